@@ -1,0 +1,48 @@
+"""A stand-in for a display of addressable LEDs: describe it, drive it, look at what it shows."""
+
+from emulator.bench import Bench, Sent
+from emulator.clock import Clock, RealClock, SimulatedClock
+from emulator.description.chips import CHIPS, Chip, chip
+from emulator.description.display import Display
+from emulator.description.load import demo_names, load_display, parse_display
+from emulator.description.wiring import Wiring, shorthand
+from emulator.errors import (
+    CaptureError,
+    DisplayFileError,
+    ForeglowError,
+    FrameError,
+    MapFileError,
+    PictureError,
+    SubjectError,
+    UnknownNameError,
+)
+from emulator.ports.output import Output, open_output
+from emulator.recorder import Recorder
+
+__all__ = [
+    "CHIPS",
+    "Bench",
+    "CaptureError",
+    "Chip",
+    "Clock",
+    "Display",
+    "DisplayFileError",
+    "ForeglowError",
+    "FrameError",
+    "MapFileError",
+    "Output",
+    "PictureError",
+    "RealClock",
+    "Recorder",
+    "Sent",
+    "SimulatedClock",
+    "SubjectError",
+    "UnknownNameError",
+    "Wiring",
+    "chip",
+    "demo_names",
+    "load_display",
+    "open_output",
+    "parse_display",
+    "shorthand",
+]

@@ -1,0 +1,249 @@
+"""The emulated display on a clock: bytes in, LEDs that latch, a recording out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator import canvas
+from emulator.clock import Clock, SimulatedClock
+from emulator.description.chips import OneWire
+from emulator.description.display import Display
+from emulator.errors import FrameError, PictureError
+from emulator.recorder import Recorder
+from emulator.signal import clocked, onewire
+from emulator.strip import Arrival, Bytes, Strip
+
+WireData = bytes | bytearray | memoryview | ArrayLike | Sequence[bytes | ArrayLike]
+
+
+@dataclass(frozen=True)
+class Sent:
+    """What happened to one frame. Times are integer nanoseconds on the bench's clock.
+
+    starts_ns: its first bit left the controller. wire_ns: how long the longest line took.
+    latched_ns: the last line shows it, if nothing follows before the reset time has passed.
+    early: a line got it before its reset time had passed, so that its bits went to LEDs further
+    down. lines: the same for each line.
+    """
+
+    starts_ns: int
+    wire_ns: int
+    latched_ns: int
+    early: bool
+    lines: tuple[Arrival, ...]
+
+    @property
+    def bytes_over(self) -> int:
+        """Bytes that fell off the ends of the lines."""
+        return sum(line.bytes_over for line in self.lines)
+
+    @property
+    def leds_short(self) -> int:
+        """LEDs that got nothing, because a line's bytes ended before them."""
+        return sum(line.leds_short for line in self.lines)
+
+
+class Bench:
+    """A display that has not been built, driven like one that has.
+
+    Lines are driven in parallel. With `waveform` every frame is turned into edges and judged
+    and decoded as the chips would; without, its bytes latch directly. The two give the same
+    frames for every legal waveform (tests/test_bench.py).
+    """
+
+    def __init__(
+        self,
+        display: Display,
+        clock: Clock | None = None,
+        *,
+        waveform: bool = False,
+        keep: int | None = None,
+    ) -> None:
+        chip = display.chip
+        self.display = display
+        self.clock = clock or SimulatedClock()
+        self.recorder = Recorder(display.leds, len(chip.channels), keep)
+        self._waveform = waveform
+        self._clock_hz = display.controller.clock_mhz * 1e6
+        self.strips = tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
+        dark = np.zeros((display.leds, len(chip.channels)), dtype=np.uint8)
+        self._line_ends = np.cumsum([part.size for part in canvas.to_wire(dark, display)])
+        self._pending_ns: int | None = None  # when the frame on the wire will be latched
+
+    def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
+        """Show a picture (rows, columns, 3): uint8 sRGB, or float linear light 0…1.
+
+        Returns when it has been latched, or earlier with a short `hold_ns`: see `send_frame`.
+        Raises PictureError.
+        """
+        single = canvas.check_picture(picture, self.display)
+        if single.ndim != 3:
+            raise PictureError(
+                "send takes one picture, not a stack\n  To mend: loop over the stack."
+            )
+        drives = canvas.to_drives(single, self.display)
+        return self._send(canvas.to_wire(drives, self.display), hold_ns)
+
+    def send_frame(self, data: WireData, hold_ns: int | None = None) -> Sent:
+        """Put bytes on the wire, in wire order: all lines one after the other, or one item a line.
+
+        One run of bytes is shared out by the lines' lengths; the last line gets what is left.
+        hold_ns: how long the controller keeps the line low after the data, by default as long
+        as the chip needs. With less, the next frame may come too early.
+        Raises FrameError.
+        """
+        return self._send(self.split(data), hold_ns)
+
+    def send_frames(self, data: Bytes, period_ns: int) -> NDArray[np.int64]:
+        """Put whole frames (T, B) on the wire, one every `period_ns`, as one computation.
+
+        The same as T calls of `send_frame` at those times, many times faster, on the fast path.
+        Returns when each was latched, int64 (T,). Raises FrameError where a frame is not for
+        all LEDs, or the period is shorter than its wire and reset time.
+        """
+        if data.ndim != 2 or data.dtype != np.uint8 or data.shape[1] != self._line_ends[-1]:
+            raise FrameError(
+                f"frames of {data.dtype} and shape {data.shape}\n"
+                f"  To mend: give uint8 of shape (frames, {self._line_ends[-1]})."
+            )
+        lines = np.split(data, self._line_ends[:-1], axis=1)
+        begin_ns = self.clock.now_ns()
+        self._settle(begin_ns)
+        wire_ns = np.max(
+            [s.wire_ns_each(part) for s, part in zip(self.strips, lines, strict=True)], axis=0
+        )
+        cycle_ns = wire_ns + self.strips[0].reset_ns
+        if cycle_ns.max(initial=0) > period_ns:
+            raise FrameError(
+                f"a frame every {period_ns} ns, but one takes {cycle_ns.max()} ns\n"
+                "  To mend: give a longer period, or use send_frame to see what becomes of it."
+            )
+        starts_ns = begin_ns + period_ns * np.arange(len(data))
+        shown = [s.receive_stack(p, starts_ns) for s, p in zip(self.strips, lines, strict=True)]
+        latched_ns = starts_ns + cycle_ns
+        self.recorder.extend(latched_ns, np.concatenate(shown, axis=1))
+        self.clock.wait_until(int(begin_ns + period_ns * len(data)))
+        return latched_ns
+
+    def split(self, data: WireData) -> list[Bytes]:
+        """The bytes (B,) of each line, as `send_frame` takes them. Raises FrameError."""
+        lines = len(self.strips)
+        if isinstance(data, (bytes, bytearray, memoryview)):
+            whole = np.frombuffer(data, dtype=np.uint8)
+        elif isinstance(data, (list, tuple)) and len(data) and _is_bytes(data[0]):
+            if len(data) != lines:
+                raise FrameError(
+                    f"{len(data)} pieces of bytes for {lines} line(s)\n"
+                    f"  To mend: give one piece a line, or one piece for all."
+                )
+            return [_as_bytes(piece) for piece in data]
+        else:
+            whole = _as_bytes(data)
+        if lines == 1:
+            return [whole]
+        return np.split(whole, self._line_ends[:-1])
+
+    def _send(self, lines: list[Bytes], hold_ns: int | None) -> Sent:
+        starts_ns = self.clock.now_ns()
+        self._settle(starts_ns)
+        arrivals = tuple(
+            self._arrive(strip, data, starts_ns)
+            for strip, data in zip(self.strips, lines, strict=True)
+        )
+        ends_ns = max(a.ends_ns for a in arrivals)
+        latched_ns = max(a.latches_ns for a in arrivals)
+        self._pending_ns = latched_ns
+        self.clock.wait_until(latched_ns if hold_ns is None else ends_ns + hold_ns)
+        early = any(a.early for a in arrivals)
+        return Sent(starts_ns, ends_ns - starts_ns, latched_ns, early, arrivals)
+
+    def _arrive(self, strip: Strip, data: Bytes, starts_ns: int) -> Arrival:
+        if not self._waveform or data.size == 0:
+            return strip.receive(data, starts_ns)
+        wire = strip.chip.wire
+        if isinstance(wire, OneWire):
+            line = onewire.encode(data, wire, starts_ns)
+            received = onewire.decode(line, wire).data
+        else:
+            pair = clocked.encode(data, strip.clock_hz, starts_ns)
+            received = clocked.decode(*pair, wire).data
+        return strip.receive(received, starts_ns)
+
+    def _settle(self, now_ns: int) -> None:
+        """Record the frame on the wire once it has been latched."""
+        if self._pending_ns is not None and now_ns >= self._pending_ns:
+            shown = [strip.drives_at(self._pending_ns) for strip in self.strips]
+            self.recorder.append(self._pending_ns, np.concatenate(shown))
+            self._pending_ns = None
+
+    @property
+    def drives(self) -> Bytes:
+        """(N, C) uint8: what each LED shows now, in the order R G B, then W or I."""
+        now_ns = self.clock.now_ns()
+        self._settle(now_ns)
+        return np.concatenate([strip.drives_at(now_ns) for strip in self.strips])
+
+    @property
+    def frames(self) -> Bytes:
+        """(T, N, C) uint8: every frame latched so far; `recorder.times_ns` says when."""
+        self._settle(self.clock.now_ns())
+        return self.recorder.drives
+
+    @property
+    def light(self) -> NDArray[np.float32]:
+        """(N, 3) linear light of each LED now: see `led_light`."""
+        return led_light(self.drives, self.display.chip.channels)
+
+    @property
+    def picture(self) -> NDArray[np.float32]:
+        """(rows, columns, 3) linear light of each cell now, seen from the front; gaps are dark."""
+        return cell_light(self.light, self.display)
+
+
+def led_light(drives: Bytes, channels: str) -> NDArray[np.float32]:
+    """Linear light (…, 3) of drives (…, C): 1 is one channel at full drive.
+
+    A white channel adds to all three; a common intensity scales them.
+    """
+    light = drives[..., :3].astype(np.float32) / np.float32(255)
+    if channels == "RGBW":
+        light += drives[..., 3:].astype(np.float32) / np.float32(255)
+    elif channels == "RGBI":
+        light *= drives[..., 3:].astype(np.float32) / np.float32(31)
+    return light
+
+
+def cell_light(light: NDArray[np.float32], display: Display) -> NDArray[np.float32]:
+    """(…, rows, columns, 3) from the light of each LED (…, N, 3); gaps are dark."""
+    rows, columns, _ = display.picture_shape
+    cells = np.zeros((*light.shape[:-2], rows * columns, 3), dtype=np.float32)
+    cells[..., display.wiring.cell, :] = light
+    return cells.reshape(*light.shape[:-2], rows, columns, 3)
+
+
+def _is_bytes(piece: object) -> bool:
+    return isinstance(piece, (bytes, bytearray, memoryview, np.ndarray)) and (
+        not isinstance(piece, np.ndarray) or piece.ndim > 0
+    )
+
+
+def _as_bytes(piece: object) -> Bytes:
+    """Any run of byte values as (B,) uint8. Raises FrameError."""
+    if isinstance(piece, (bytes, bytearray, memoryview)):
+        return np.frombuffer(piece, dtype=np.uint8)
+    try:
+        array = np.asarray(piece)
+    except ValueError:
+        array = np.empty(0, dtype=object)
+    if array.dtype == np.uint8:
+        return np.ascontiguousarray(array).ravel()
+    if array.dtype.kind in "iu" and array.size and array.min() >= 0 and array.max() <= 255:
+        return array.astype(np.uint8).ravel()
+    raise FrameError(
+        f"bytes for the wire are {type(piece).__name__} of {array.dtype}\n"
+        "  To mend: give bytes, or a uint8 array, or whole numbers from 0 to 255."
+    )

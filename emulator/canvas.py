@@ -1,0 +1,142 @@
+"""From a picture to the bytes on the wire: the same steps for the stand-in and for hardware.
+
+The steps, in order: judge the picture, transfer curve (sRGB to linear light, since an LED's
+light is linear in its drive), pick each LED's cell, white channel, current limit, wire order.
+Each is a pure function of arrays and takes one picture or a stack with a leading time axis.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.description.chips import Chip
+from emulator.description.display import Display
+from emulator.errors import PictureError
+from emulator.signal.framing import frame_bytes
+
+Bytes = NDArray[np.uint8]
+
+
+def srgb_to_linear(value: ArrayLike) -> NDArray[np.float64]:
+    """sRGB value 0…1 to linear light 0…1, any shape (IEC 61966-2-1)."""
+    v = np.asarray(value, dtype=np.float64)
+    return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+
+
+def linear_to_srgb(light: ArrayLike) -> NDArray[np.float64]:
+    """Linear light to sRGB value 0…1, any shape; light above 1 is cut off (IEC 61966-2-1)."""
+    v = np.clip(np.asarray(light, dtype=np.float64), 0.0, 1.0)
+    return np.where(v <= 0.0031308, v * 12.92, 1.055 * v ** (1 / 2.4) - 0.055)
+
+
+_DRIVE_OF_SRGB: Bytes = np.round(255 * srgb_to_linear(np.arange(256) / 255)).astype(np.uint8)
+
+
+def check_picture(picture: ArrayLike, display: Display) -> NDArray[np.generic]:
+    """The picture as an array (…, rows, columns, 3) of uint8 (sRGB) or floats (linear, 0…1).
+
+    Raises PictureError naming what was found, what the display needs and how to mend it.
+    """
+    array = np.asarray(picture)
+    shape = display.picture_shape
+    if array.shape[-3:] != shape or array.ndim not in (3, 4):
+        hint = ""
+        if array.shape[-3:] == (shape[1], shape[0], 3):
+            hint = " Columns and rows are exchanged: the first axis is the rows."
+        elif array.shape[-2:] == shape[:2]:
+            hint = " The colour axis is missing: stack red, green and blue last."
+        raise PictureError(
+            f"a picture of shape {array.shape} does not fit '{display.name}':"
+            f" it needs (rows, columns, 3) = {shape}\n  To mend: resize it to that shape.{hint}"
+        )
+    if array.dtype == np.uint8:
+        return array
+    if array.dtype.kind != "f":
+        raise PictureError(
+            f"a picture of dtype {array.dtype}: it needs uint8 (sRGB, 0 to 255) or a float dtype"
+            " (linear light, 0 to 1)\n  To mend: picture.astype(np.uint8)"
+        )
+    bad = ~((array >= 0) & (array <= 1))  # NaN fails both
+    if bad.any():
+        place = tuple(int(i) for i in np.argwhere(bad)[0])
+        raise PictureError(
+            f"a float picture must hold linear light from 0 to 1, but is {array[place]} at"
+            f" {place} and wrong in {int(bad.sum())} places\n"
+            "  To mend: np.clip(np.nan_to_num(picture), 0, 1), or divide by 255 first."
+        )
+    return array
+
+
+def to_drives(picture: ArrayLike, display: Display) -> Bytes:
+    """Drives (…, N, C) of each LED in the order R G B, then W or I (chip.channels).
+
+    picture: (…, rows, columns, 3) uint8 sRGB, or float linear 0…1. A white channel takes what
+    red, green and blue have in common; a common intensity is sent at its full 31.
+    Raises PictureError.
+    """
+    array = check_picture(picture, display)
+    lead = array.shape[:-3]
+    flat = array.reshape(*lead, -1, 3)
+    picked = np.take(flat, display.wiring.cell, axis=-2)
+    if picked.dtype == np.uint8:
+        rgb = _DRIVE_OF_SRGB[picked]
+    else:
+        rgb = np.round(picked * 255).astype(np.uint8)
+    channels = display.chip.channels
+    if channels == "RGB":
+        return rgb
+    drives = np.empty((*rgb.shape[:-1], 4), dtype=np.uint8)
+    drives[..., 3] = rgb.min(axis=-1) if channels == "RGBW" else 31
+    drives[..., :3] = rgb - drives[..., 3:] if channels == "RGBW" else rgb
+    return drives
+
+
+def to_wire(drives: Bytes, display: Display) -> list[Bytes]:
+    """Bytes (…, B) each line sends for drives (…, N, C), with the chip's own framing."""
+    ordered = drives[..., display.chip.to_wire]
+    ends = (*display.wiring.line_starts[1:], len(display.wiring))
+    parts = [ordered[..., a:b, :] for a, b in zip(display.wiring.line_starts, ends, strict=True)]
+    if drives.ndim == 2:
+        return [frame_bytes(part, display.chip) for part in parts]
+    return [np.stack([frame_bytes(leds, display.chip) for leds in part]) for part in parts]
+
+
+def current_a(drives: Bytes, chip: Chip) -> NDArray[np.float64]:
+    """Estimated current of drives (…, N, C): shape (…), in amperes.
+
+    Every LED takes its dark current, and each channel its full current in proportion to its
+    drive (PWM duty). The catalogue's figures; voltage drop lowers the true current.
+    """
+    leds = drives.shape[-2]
+    if chip.channels == "RGBI":
+        duty = (drives[..., :3].sum(axis=-1, dtype=np.int64) * drives[..., 3]).sum(axis=-1) / 31
+    else:
+        duty = drives.reshape(*drives.shape[:-2], -1).sum(axis=-1, dtype=np.int64)
+    return np.asarray((duty / 255 * chip.channel_ma + leds * chip.dark_ma) / 1000)
+
+
+def limit_current(drives: Bytes, chip: Chip, limit_a: float) -> Bytes:
+    """Drives (T, N, C) or (N, C), each frame scaled down so that it takes at most `limit_a`.
+
+    Frames under the limit are returned as they are. Raises ValueError when the LEDs take more
+    than the limit with everything dark.
+    """
+    dark_a = drives.shape[-2] * chip.dark_ma / 1000
+    if limit_a <= dark_a:
+        raise ValueError(
+            f"the LEDs take {dark_a:.2f} A in the dark; a limit of {limit_a} A cannot be kept"
+        )
+    if drives.ndim == 2:
+        return limit_current(drives[None], chip, limit_a)[0]
+    asked = current_a(drives, chip)
+    over = asked > limit_a
+    if not over.any():
+        return drives
+    # A hair less than exact, so that rounding to float32 cannot lift a channel over its floor.
+    scale = (limit_a - dark_a) / (asked[over] - dark_a) * (1 - 1e-6)
+    dims = 3 if chip.channels == "RGBI" else drives.shape[-1]
+    limited = drives.copy()
+    scaled = drives[over][..., :dims] * scale[:, None, None].astype(np.float32)
+    limited[over, :, :dims] = scaled  # the cast drops the fraction
+    return limited

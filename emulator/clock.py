@@ -1,0 +1,48 @@
+"""The clock a bench runs on: simulated, which jumps, or real, which waits.
+
+Time is integer nanoseconds from the clock's start. No other module reads the time of day.
+"""
+
+from __future__ import annotations
+
+import time
+from abc import ABC, abstractmethod
+
+
+class Clock(ABC):
+    """Time that only moves forward."""
+
+    @abstractmethod
+    def now_ns(self) -> int:
+        """Nanoseconds since the clock started."""
+
+    @abstractmethod
+    def wait_until(self, time_ns: int) -> None:
+        """Return when the clock shows `time_ns` or later; at once if it already does."""
+
+
+class SimulatedClock(Clock):
+    """Starts at 0 and jumps: every time is exact and repeatable, and waiting takes no time."""
+
+    def __init__(self) -> None:
+        self._now_ns = 0
+
+    def now_ns(self) -> int:
+        return self._now_ns
+
+    def wait_until(self, time_ns: int) -> None:
+        self._now_ns = max(self._now_ns, time_ns)
+
+
+class RealClock(Clock):
+    """The machine's monotonic clock; waits by sleeping."""
+
+    def __init__(self) -> None:
+        self._start_ns = time.monotonic_ns()
+
+    def now_ns(self) -> int:
+        return time.monotonic_ns() - self._start_ns
+
+    def wait_until(self, time_ns: int) -> None:
+        while (left_ns := time_ns - self.now_ns()) > 0:
+            time.sleep(left_ns / 1e9)

@@ -1,0 +1,1 @@
+"""What is built: the display file, the chip catalogue, the wiring map."""

@@ -1,0 +1,223 @@
+"""The chip catalogue: what each LED chip expects on its data line, every figure with its source.
+
+Adding a part is one entry in `CHIPS`. Times are integer nanoseconds. A tolerance is
+(least, nominal, most); the nominal value is what foreglow sends when it plays the controller.
+Where a datasheet gives only a range, the nominal lies inside it so that a bit takes the
+1.25 µs of an 800 kbit/s line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.errors import UnknownNameError
+
+
+class Span(NamedTuple):
+    """A tolerance in nanoseconds: least and most the chip accepts, and the nominal value."""
+
+    least: int
+    nominal: int
+    most: int
+
+
+def _around(nominal: int, plus_minus: int = 150) -> Span:
+    return Span(nominal - plus_minus, nominal, nominal + plus_minus)
+
+
+@dataclass(frozen=True)
+class OneWire:
+    """Timing of a one-wire chip: bits are told apart by how long the line stays high.
+
+    `reset_ns` is how long the line must rest low before the next frame; `pass_on_ns` is the
+    most that one chip delays the data it hands to the next.
+    """
+
+    t0h: Span
+    t0l: Span
+    t1h: Span
+    t1l: Span
+    reset_ns: int
+    pass_on_ns: int = 300
+
+    @property
+    def threshold_ns(self) -> int:
+        """High time from which a pulse is taken for a 1: midway between the two tolerances.
+
+        The datasheets do not state the chip's own threshold; midway is an assumption.
+        """
+        return (self.t0h.most + self.t1h.least) // 2
+
+    @property
+    def bit_ns(self) -> tuple[int, int]:
+        """Nominal length of a 0 and of a 1."""
+        return self.t0h.nominal + self.t0l.nominal, self.t1h.nominal + self.t1l.nominal
+
+
+@dataclass(frozen=True)
+class Clocked:
+    """Timing of a chip with a clock line: data is taken on the rising clock edge.
+
+    `latch` says how a frame ends: 'end frame' (extra clock edges carry the data down the
+    chain) or 'rest' (the clock rests low for `rest_ns`). `most_hz` is the fastest clock.
+    """
+
+    latch: Literal["end frame", "rest"]
+    most_hz: int
+    rest_ns: int = 0
+
+
+@dataclass(frozen=True)
+class Chip:
+    """One addressable LED chip.
+
+    order: channel letters as they travel on the wire, R G B W, and I for a common 5-bit
+    intensity sent in a byte of its own. volts: nominal supply. channel_ma: current of one
+    channel at full drive. dark_ma: current when all channels are dark. sources: figure → where
+    it comes from.
+    """
+
+    part: str
+    order: str
+    wire: OneWire | Clocked
+    volts: float = 5.0
+    channel_ma: float = 20.0
+    dark_ma: float = 1.0
+    sources: Mapping[str, str] = field(default_factory=dict, compare=False)
+
+    @cached_property
+    def channels(self) -> str:
+        """Channel letters in the order of a drives array: R G B, then W or I."""
+        return "".join(letter for letter in "RGBWI" if letter in self.order)
+
+    @property
+    def bytes_per_led(self) -> int:
+        return len(self.order)
+
+    @property
+    def bits_per_led(self) -> int:
+        return 8 * len(self.order)
+
+    @cached_property
+    def to_wire(self) -> NDArray[np.intp]:
+        """Index (C,) that puts drives (…, C) into wire order: `drives[..., chip.to_wire]`."""
+        return np.array([self.channels.index(letter) for letter in self.order])
+
+    @cached_property
+    def from_wire(self) -> NDArray[np.intp]:
+        """Index (C,) that puts wire bytes (…, C) into drives order."""
+        return np.array([self.order.index(letter) for letter in self.channels])
+
+
+_PRACTICE = "common practice, no source"
+_CURRENT = {"volts": _PRACTICE, "channel_ma": _PRACTICE, "dark_ma": _PRACTICE}
+
+
+def _source(timing: str, **other: str) -> Mapping[str, str]:
+    return {"order": timing, "wire": timing, **_CURRENT, **other}
+
+
+_SK6812_TIMING = OneWire(_around(300), _around(900), _around(600), _around(600), 80_000)
+_V5_TIMING = OneWire(
+    Span(220, 300, 380), Span(580, 950, 1000), Span(580, 850, 1000), Span(220, 400, 420), 280_000
+)
+_WS2811_LOW = OneWire(_around(500), _around(2000), _around(1200), _around(1300), 50_000)
+_WS2811_HIGH = OneWire(_around(250), _around(1000), _around(600), _around(650), 50_000)
+_APA102 = Clocked(latch="end frame", most_hz=20_000_000)
+
+CHIPS: Mapping[str, Chip] = {
+    chip.part: chip
+    for chip in (
+        Chip(
+            "WS2812B",
+            "GRB",
+            OneWire(_around(400), _around(850), _around(800), _around(450), 50_000),
+            sources=_source("WS2812B datasheet, Worldsemi: data transfer time, ±150 ns"),
+        ),
+        Chip(
+            "WS2812B-V5",
+            "GRB",
+            _V5_TIMING,
+            sources=_source("WS2812B-V5 datasheet, Worldsemi (from memory)"),
+        ),
+        Chip(
+            "WS2813B",
+            "GRB",
+            OneWire(
+                Span(300, 400, 450),
+                Span(300, 850, 100_000),
+                Span(750, 800, 1000),
+                Span(300, 450, 100_000),
+                300_000,
+            ),
+            channel_ma=18.0,
+            dark_ma=0.6,
+            sources=_source(
+                "WS2813 datasheet, Worldsemi",
+                channel_ma="WS2813 datasheet, Worldsemi: type A/B, 18 mA a channel",
+                dark_ma="WS2813 datasheet, Worldsemi: 0.6 mA quiescent",
+            ),
+        ),
+        Chip("SK6812", "GRB", _SK6812_TIMING, sources=_source("SK6812 datasheet, Rev. 01")),
+        Chip("SK6812-RGBW", "GRBW", _SK6812_TIMING, sources=_source("SK6812RGBW datasheet")),
+        Chip(
+            "WS2811-LOW",
+            "RGB",
+            _WS2811_LOW,
+            sources=_source("WS2811 datasheet, Worldsemi: low-speed mode (from memory)"),
+        ),
+        Chip(
+            "WS2811-HIGH",
+            "RGB",
+            _WS2811_HIGH,
+            sources=_source(
+                "WS2811 datasheet, Worldsemi: high-speed mode halves the times (from memory)"
+            ),
+        ),
+        Chip(
+            "WS2815",
+            "GRB",
+            _V5_TIMING,
+            volts=12.0,
+            sources=_source(
+                "WS2815 datasheet, Worldsemi (from memory)",
+                volts="WS2815 datasheet, Worldsemi (from memory)",
+            ),
+        ),
+        Chip(
+            "APA102",
+            "IBGR",
+            _APA102,
+            sources=_source("APA102 datasheet: frame layout; fastest clock from memory"),
+        ),
+        Chip(
+            "SK9822",
+            "IBGR",
+            _APA102,
+            sources=_source("SK9822 datasheet: frame layout; fastest clock from memory"),
+        ),
+        Chip(
+            "WS2801",
+            "RGB",
+            Clocked(latch="rest", most_hz=25_000_000, rest_ns=500_000),
+            sources=_source("WS2801 datasheet, Worldsemi; fastest clock from memory"),
+        ),
+    )
+}
+
+
+def chip(part: str) -> Chip:
+    """The catalogue's entry for a part, upper or lower case.
+
+    Raises UnknownNameError listing the known parts.
+    """
+    try:
+        return CHIPS[part.upper()]
+    except KeyError:
+        raise UnknownNameError("chip", part, CHIPS) from None

@@ -1,0 +1,43 @@
+"""A display: the frozen facts of one display file, which every later stage may trust."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.chips import Chip
+from emulator.description.sections import Controller, Cover, Grid
+from emulator.description.wiring import Wiring
+
+
+@dataclass(frozen=True)
+class Display:
+    """What is to be built. `path` is the display file, None for one made in code."""
+
+    name: str
+    grid: Grid
+    chip: Chip
+    wiring: Wiring
+    controller: Controller = Controller()
+    cover: Cover = Cover()
+    reel_leds: int = 150
+    about: str = ""
+    path: Path | None = None
+
+    @property
+    def leds(self) -> int:
+        return len(self.wiring)
+
+    @property
+    def picture_shape(self) -> tuple[int, int, int]:
+        """Shape of a picture for this display: (rows, columns, 3)."""
+        return self.grid.rows, self.grid.columns, 3
+
+    @cached_property
+    def gap(self) -> NDArray[np.bool_]:
+        """(rows, columns) bool, True where no LED sits."""
+        return self.grid.gap_mask()

@@ -1,0 +1,258 @@
+"""Reads a display file, judges all of it, and reports every fault at once with its place."""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib.resources
+import re
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from emulator.description.chips import CHIPS, Chip, OneWire, Span, chip
+from emulator.description.display import Display
+from emulator.description.explicit import explicit_wiring
+from emulator.description.mapfile import read_map
+from emulator.description.places import Loc, Places
+from emulator.description.sections import ChipSection, DisplayFile, WiringSection
+from emulator.description.wiring import Wiring, shorthand
+from emulator.errors import DisplayFileError, Problem, UnknownNameError, near_miss
+
+_MOST_BYTES = 64 << 20
+
+
+def demo_names() -> tuple[str, ...]:
+    """Names of the demo displays that come with foreglow."""
+    folder = importlib.resources.files("scenes")
+    names = (entry.name for entry in folder.iterdir())
+    return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
+
+
+def load_display(name_or_path: str | Path) -> Display:
+    """The display of a TOML file ('mywall.toml', or 'mywall' beside it), or a demo ('foyer').
+
+    Raises DisplayFileError (all faults of the file at once), MapFileError for its CSV map, or
+    UnknownNameError when there is neither such a file nor such a demo.
+    """
+    path = Path(name_or_path)
+    if path.suffix == ".toml" or path.is_file():
+        pass
+    elif path.name and path.with_name(f"{path.name}.toml").is_file():
+        path = path.with_name(f"{path.name}.toml")
+    elif str(name_or_path) in demo_names():
+        path = Path(str(importlib.resources.files("scenes") / f"{name_or_path}.toml"))
+    else:
+        raise UnknownNameError("display file or demo", str(name_or_path), demo_names())
+    return parse_display(_read(path), path)
+
+
+def parse_display(text: str, path: Path) -> Display:
+    """The display of a display file's text; `path` is named in errors and finds the CSV map.
+
+    Raises as load_display does.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise DisplayFileError(path, [_toml_problem(text, str(error))]) from error
+    reader = _Reader(text)
+    try:
+        file = DisplayFile.model_validate(raw)
+    except ValidationError as error:
+        problems = [reader.problem(detail) for detail in error.errors()]
+        raise DisplayFileError(path, problems) from error
+    found_chip = reader.chip(file.chip)
+    wiring = reader.wiring(file, path)
+    if reader.problems or found_chip is None or wiring is None:
+        raise DisplayFileError(path, reader.problems)
+    return Display(
+        name=path.stem,
+        grid=file.grid,
+        chip=found_chip,
+        wiring=wiring,
+        controller=file.controller,
+        cover=file.cover,
+        reel_leds=(file.wiring or WiringSection()).reel_leds,
+        about=file.about,
+        path=path,
+    )
+
+
+def _read(path: Path) -> str:
+    def fail(message: str, mend: str) -> DisplayFileError:
+        return DisplayFileError(path, [Problem(message, mend)])
+
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise fail("too large for a display file", "check the path.")
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        demos = ", ".join(demo_names())
+        raise fail("there is no such file", f"check the path, or name a demo: {demos}.") from None
+    except UnicodeDecodeError as error:
+        raise fail("not a text file", "save it as TOML in UTF-8.") from error
+    except OSError as error:
+        raise fail(f"cannot be read ({error.strerror})", "check the path.") from error
+
+
+def _toml_problem(text: str, message: str) -> Problem:
+    found = re.search(r"\(at line (\d+), column \d+\)", message)
+    line = int(found.group(1)) if found else None
+    lines = text.splitlines()
+    excerpt = lines[line - 1].strip()[:80] if line and line <= len(lines) else ""
+    what = message.split(" (at ")[0]
+    mend = "mend this line; https://toml.io shows the form."
+    return Problem(f"not valid TOML: {what}", mend, line=line, excerpt=excerpt)
+
+
+class _Reader:
+    """Turns the validated sections into chip and wiring, gathering the problems met."""
+
+    def __init__(self, text: str) -> None:
+        self.places = Places(text)
+        self.problems: list[Problem] = []
+
+    def fault(self, loc: Loc, message: str, mend: str) -> None:
+        place = self.places.of(loc)
+        table = self.places.table(loc)
+        key = str(loc[-1]) if loc else ""
+        self.problems.append(Problem(message, mend, table, key, place.line, place.excerpt))
+
+    def chip(self, section: ChipSection) -> Chip | None:
+        """The catalogue's chip with the file's own figures in it."""
+        try:
+            found = chip(section.part)
+        except UnknownNameError as error:
+            message = str(error).split("\n")[0]
+            self.fault(("chip", "part"), message, f"use one of {', '.join(CHIPS)}.")
+            return None
+        changes: dict[str, Any] = {}
+        if section.order is not None:
+            changes["order"] = section.order.upper()
+            if sorted(section.order.upper()) != sorted(found.order):
+                self.fault(
+                    ("chip", "order"),
+                    f"order '{section.order}' does not name the channels of {found.part}",
+                    f"use the letters {found.order}, each once, as sent on the wire.",
+                )
+        wire = self._own_timing(section, found)
+        if wire is not found.wire:
+            changes["wire"] = wire
+        own = dict.fromkeys(changes, "the display file")
+        return dataclasses.replace(found, **changes, sources={**found.sources, **own})
+
+    def _own_timing(self, section: ChipSection, found: Chip) -> Any:
+        spans = {
+            name: Span(*value)
+            for name in ("t0h", "t0l", "t1h", "t1l")
+            if (value := getattr(section, f"{name}_ns")) is not None
+        }
+        keys = [f"{name}_ns" for name in spans]
+        timing: dict[str, Any] = dict(spans)
+        if section.reset_us is not None:
+            timing["reset_ns"] = round(section.reset_us * 1000)
+            keys.append("reset_us")
+        if not timing:
+            return found.wire
+        if not isinstance(found.wire, OneWire):
+            message = f"{found.part} has a clock line; {keys[0]} is for one-wire chips"
+            mend = "delete the key, or name a one-wire part."
+            self.fault(("chip", keys[0]), message, mend)
+            return found.wire
+        for name, span in spans.items():
+            if not span.least <= span.nominal <= span.most:
+                message = f"{name}_ns = {list(span)} is not least ≤ nominal ≤ most"
+                self.fault(("chip", f"{name}_ns"), message, "put the three times in order.")
+        wire = dataclasses.replace(found.wire, **timing)
+        if wire.t0h.most > wire.t1h.least:
+            self.fault(
+                ("chip", "t0h_ns" if "t0h" in spans else "t1h_ns"),
+                f"a 0 is high for up to {wire.t0h.most} ns and a 1 from {wire.t1h.least} ns on:"
+                " the two overlap",
+                "make t0h_ns end below the start of t1h_ns.",
+            )
+        return wire
+
+    def wiring(self, file: DisplayFile, path: Path) -> Wiring | None:
+        """The wiring from the file's lines, its map or its words."""
+        gap = file.grid.gap_mask()
+        if file.line is not None:
+            return explicit_wiring(file.line, gap, self.fault)
+        section = file.wiring or WiringSection()
+        if section.map is not None:
+            words = sorted(section.model_fields_set - {"map", "reel_leds"})
+            if words:
+                message = f"map and {words[0]} both describe the wiring"
+                self.fault(("wiring", words[0]), message, "keep the map or the words.")
+                return None
+            return read_map(path.parent / section.map, gap)
+        try:
+            return shorthand(gap, section.start, section.along, section.path, section.lines)
+        except ValueError as error:
+            mend = f"use fewer lines than there are {section.along}."
+            self.fault(("wiring", "lines"), str(error), mend)
+            return None
+
+    def problem(self, detail: Any) -> Problem:
+        """One of pydantic's error records as a Problem."""
+        loc: tuple[str | int, ...] = tuple(detail["loc"])
+        kind, key = detail["type"], str(loc[-1]) if loc else ""
+        table, place = self.places.table(loc), self.places.of(loc)
+        if kind == "extra_forbidden":
+            allowed = _allowed(loc)
+            near = near_miss(key, allowed)
+            hint = f"{near[2:3].upper()}{near[3:]} " if near else ""
+            return Problem(
+                f"unknown key '{key}'",
+                "rename the key or delete the line. `foreglow schema` lists every key.",
+                table,
+                key,
+                place.line,
+                f"{place.excerpt}\n  {hint}Keys allowed here: {', '.join(allowed)}.",
+                allowed,
+            )
+        if kind == "missing":
+            what = f"[{key}]" if len(loc) == 1 else f"'{key}'"
+            mend = f"add {what}. `foreglow schema` lists every key; `foreglow new` writes them all."
+            line = self.places.of(loc[:-1]).line
+            return Problem(f"{what} is missing", mend, table, key, line)
+        if kind == "value_error":
+            mend = "change one or the other."
+            message = str(detail["ctx"]["error"])
+            return Problem(message, mend, table or (f"[{key}]" if key else ""), key, place.line)
+        if loc and isinstance(loc[-1], int):
+            key = next((str(p) for p in reversed(loc) if isinstance(p, str)), key)
+        found = repr(detail["input"])
+        found = found if len(found) <= 40 else f"{found[:37]}…"
+        choices = re.findall(r"'([^']+)'", str(detail.get("ctx", {}).get("expected", "")))
+        allowed = tuple(choices)
+        message = detail["msg"][:1].lower() + detail["msg"][1:]
+        return Problem(
+            f"'{key}' is {found}: {message}{near_miss(found.strip(chr(39)), choices)}",
+            "give a value of that kind. `foreglow schema` lists every key.",
+            table,
+            key,
+            place.line,
+            place.excerpt,
+            allowed,
+        )
+
+
+def _allowed(loc: Loc) -> tuple[str, ...]:
+    """Keys allowed in the table that holds the key at the end of `loc`."""
+    model: type[BaseModel] = DisplayFile
+    for part in loc[:-1]:
+        if isinstance(part, str):
+            field = next(f for n, f in model.model_fields.items() if part in (n, f.alias))
+            model = next(_models_in(field.annotation))
+    return tuple(sorted(f.alias or n for n, f in model.model_fields.items()))
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in getattr(annotation, "__args__", ()):
+        yield from _models_in(inner)

@@ -1,0 +1,176 @@
+"""Wiring maps as CSV files with the columns line, led, column, row."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.sections import MOST_CELLS
+from emulator.description.wiring import Wiring
+from emulator.errors import MapFileError, Problem, near_miss
+
+COLUMNS = ("line", "led", "column", "row")
+_MOST_SHOWN = 20
+
+
+def read_map(path: Path | str, gap: NDArray[np.bool_], *, whole: bool = True) -> Wiring:
+    """Read a map for a grid; `gap` is (rows, columns) bool, True where no LED sits.
+
+    With `whole` every cell outside the gaps must have exactly one LED: the map is the wiring.
+    Without it cells may be missing, double or in a gap: the map is a claim still to be checked.
+
+    Raises MapFileError with every fault found (the first 20) when the file cannot be read, a
+    number is missing or no whole number, a LED is listed twice or skipped, or a cell lies
+    outside the grid.
+    """
+    path = Path(path)
+    rows, columns = gap.shape
+    table, lines_of_file = _numbers(path)
+    problems: list[Problem] = []
+
+    def fault(index: int, message: str, mend: str) -> None:
+        entry = ",".join(str(v) for v in table[index])
+        problems.append(Problem(message, mend, line=int(lines_of_file[index]), excerpt=entry))
+
+    line, led, column, row = table.T
+    for i in np.flatnonzero((column >= columns) | (row >= rows) | (table < 0).any(axis=1)):
+        fault(
+            int(i),
+            f"column {column[i]}, row {row[i]} of line {line[i]}, LED {led[i]} is outside the grid",
+            f"use columns 0 to {columns - 1}, rows 0 to {rows - 1}, lines and LEDs from 0.",
+        )
+    if not problems:
+        order = np.lexsort((led, line))
+        _check_numbering(table, order, fault)
+        if whole and not problems:
+            _check_cells(table, gap, fault, problems)
+    if problems:
+        raise MapFileError(path, _first(problems))
+    return Wiring.from_cells(columns, rows, line[order], column[order], row[order])
+
+
+def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The table (N, 4) in the order of COLUMNS, and the file's line number of each entry."""
+
+    def fail(message: str, mend: str, line: int | None = None) -> MapFileError:
+        return MapFileError(path, [Problem(message, mend, line=line)])
+
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise fail("there is no such file", "check the path.") from None
+    except OSError as error:
+        raise fail(f"cannot be read ({error.strerror})", "check the path.") from error
+    except UnicodeDecodeError as error:
+        raise fail("not a text file", "save the map as CSV in UTF-8.") from error
+    problems: list[Problem] = []
+    values: list[list[int]] = []
+    numbers: list[int] = []
+    try:
+        reader = csv.reader(text.splitlines())
+        header = [name.strip().lower() for name in next(reader, [])]
+        if sorted(header) != sorted(COLUMNS):
+            odd = next((n for n in header if n not in COLUMNS), "")
+            raise fail(
+                f"the first line must name the columns {','.join(COLUMNS)},"
+                f" but is '{','.join(header)[:60]}'{near_miss(odd, COLUMNS)}",
+                f"write '{','.join(COLUMNS)}' as the first line.",
+                line=1,
+            )
+        place = [header.index(name) for name in COLUMNS]
+        for entry in reader:
+            if not entry:
+                continue
+            try:
+                if len(entry) != len(COLUMNS):
+                    raise ValueError
+                found = [int(entry[i]) for i in place]
+                if max(found) >= 1 << 31 or min(found) < -(1 << 31):
+                    raise ValueError
+            except ValueError:
+                problems.append(
+                    Problem(
+                        f"'{','.join(entry)[:60]}' is not four whole numbers",
+                        "give line, led, column and row as whole numbers from 0.",
+                        line=reader.line_num,
+                    )
+                )
+                continue
+            values.append(found)
+            numbers.append(reader.line_num)
+    except csv.Error as error:
+        raise fail(f"not a CSV file ({error})", "save the map as plain CSV.") from error
+    if problems:
+        raise MapFileError(path, _first(problems))
+    if not values:
+        raise fail("no LED is listed", "add a line per LED below the first line.")
+    if len(values) > 4 * MOST_CELLS:
+        raise fail(f"{len(values)} LEDs are too many", f"list at most {MOST_CELLS}.")
+    return np.array(values, dtype=np.int64), np.array(numbers, dtype=np.int64)
+
+
+def _check_numbering(
+    table: NDArray[np.int64], order: NDArray[np.intp], fault: Callable[[int, str, str], None]
+) -> None:
+    """Lines and LEDs must count 0, 1, 2 … without doubles or holes."""
+    line, led = table[order, 0], table[order, 1]
+    same_line = np.diff(line, prepend=-1) == 0
+    expected = np.where(same_line, np.concatenate(([0], led[:-1])) + 1, 0)
+    new_line = np.diff(line, prepend=-1) > 1
+    for k in np.flatnonzero((led != expected) | new_line):
+        i = int(order[k])
+        if new_line[k]:
+            fault(i, f"line {line[k] - 1} has no LED", "number the lines 0, 1, 2 … in order.")
+        elif led[k] == expected[k] - 1:
+            fault(i, f"line {line[k]}, LED {led[k]} is listed twice", "keep one of the two.")
+        else:
+            fault(
+                i,
+                f"line {line[k]} goes on at LED {led[k]}, but LED {expected[k]} is missing",
+                "number the LEDs of each line 0, 1, 2 … in the order of the data.",
+            )
+
+
+def _check_cells(
+    table: NDArray[np.int64],
+    gap: NDArray[np.bool_],
+    fault: Callable[[int, str, str], None],
+    problems: list[Problem],
+) -> None:
+    """Every cell outside the gaps must have exactly one LED."""
+    rows, columns = gap.shape
+    cell = table[:, 3] * columns + table[:, 2]
+    for i in np.flatnonzero(gap.reshape(-1)[cell]):
+        fault(int(i), f"column {table[i, 2]}, row {table[i, 3]} lies in a gap",
+              "drop the LED, or the gap in the display file.")  # fmt: skip
+    seen, first = np.unique(cell, return_index=True)
+    doubled = np.ones(len(cell), dtype=bool)
+    doubled[first] = False
+    for i in np.flatnonzero(doubled):
+        other = table[first[np.searchsorted(seen, cell[i])]]
+        fault(
+            int(i),
+            f"column {table[i, 2]}, row {table[i, 3]} already holds line {other[0]}, LED {other[1]}",
+            "give each LED a cell of its own.",
+        )
+    missing = np.setdiff1d(np.flatnonzero(~gap), cell)
+    if len(missing):
+        named = ", ".join(f"({c % columns}, {c // columns})" for c in missing[:5])
+        more = f" and {len(missing) - 5} more" if len(missing) > 5 else ""
+        problems.append(
+            Problem(
+                f"no LED for the cells (column, row) {named}{more}",
+                "list a LED for each, or declare them under gaps in [grid].",
+            )
+        )
+
+
+def _first(problems: list[Problem]) -> list[Problem]:
+    if len(problems) <= _MOST_SHOWN:
+        return problems
+    rest = len(problems) - _MOST_SHOWN
+    return [*problems[:_MOST_SHOWN], Problem(f"{rest} more faults of this kind", "see above.")]

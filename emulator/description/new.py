@@ -1,0 +1,154 @@
+"""A new display file: commented TOML that a newcomer edits, made from the sections' own words."""
+
+from __future__ import annotations
+
+import inspect
+import json
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any, get_args
+
+from pydantic import BaseModel
+
+from emulator.description.chips import CHIPS, OneWire
+from emulator.description.display import Display
+from emulator.description.load import parse_display
+from emulator.description.sections import (
+    ChipSection,
+    Controller,
+    Cover,
+    DisplayFile,
+    Grid,
+    LineSection,
+    RunSection,
+    WiringSection,
+)
+from emulator.files import write_whole
+
+
+def new_display_text(
+    columns: int,
+    rows: int,
+    *,
+    pitch_mm: float = 33.3333,
+    part: str = "WS2812B",
+    start: str = "top-left",
+    along: str = "rows",
+    path: str = "serpentine",
+    lines: int = 1,
+    frame_rate: float = 30.0,
+    about: str = "",
+) -> str:
+    """The text of a display file with these values; every other key stands in it as a comment.
+
+    A commented key shows its default, or an example where it has none. The values are not
+    judged here: `write_new` and `parse_display` do.
+    """
+    chip = CHIPS.get(part.upper())
+    example = chip if chip and isinstance(chip.wire, OneWire) else CHIPS["WS2812B"]
+    assert isinstance(example.wire, OneWire)  # both choices above are
+    timing = {
+        f"{name}_ns": list(getattr(example.wire, name)) for name in ("t0h", "t0l", "t1h", "t1l")
+    }
+    sections: list[tuple[str, type[BaseModel], Mapping[str, Any], Mapping[str, Any]]] = [
+        (
+            "grid",
+            Grid,
+            {"columns": columns, "rows": rows, "pitch_mm": pitch_mm},
+            {"row_pitch_mm": pitch_mm, "gaps": [{"column": 0, "row": 0, "columns": 1, "rows": 1}]},
+        ),
+        (
+            "chip",
+            ChipSection,
+            {"part": part},
+            {
+                "order": chip.order if chip else example.order,
+                **timing,
+                "reset_us": example.wire.reset_ns / 1000,
+            },
+        ),
+        (
+            "wiring",
+            WiringSection,
+            {"start": start, "along": along, "path": path, "lines": lines},
+            {"map": "map.csv"},
+        ),
+        ("controller", Controller, {"frame_rate": frame_rate}, {}),
+        ("cover", Cover, {}, {}),
+    ]
+    about_field = DisplayFile.model_fields["about"]
+    parts = [
+        "# A display file of foreglow. A key behind a # without a space shows its default or an\n"
+        "# example: take the # away to set it. `foreglow schema` lists all keys.\n",
+        f"# {about_field.description}\nabout = {_toml(about)}\n",
+    ]
+    for name, model, given, examples in sections:
+        parts.append("\n".join([_words(model), f"[{name}]", *_keys(model, given, examples)]) + "\n")
+        if name == "wiring":
+            parts.append(_explicit(columns))
+    return "\n".join(parts)
+
+
+def write_new(path: Path, text: str) -> Display:
+    """Write a new display file and return its display; the file is whole or not there at all.
+
+    Raises DisplayFileError when the text is no valid display file, and WriteError when `path`
+    is taken (nothing is overwritten) or cannot be written.
+    """
+    display = parse_display(text, path)
+    write_whole(path, text, replace=False)
+    return display
+
+
+def _words(model: type[BaseModel]) -> str:
+    return f"# {inspect.getdoc(model)}"
+
+
+def _keys(
+    model: type[BaseModel], given: Mapping[str, Any], examples: Mapping[str, Any]
+) -> Iterator[str]:
+    """Each key under its description: set when given, else commented out with its default.
+
+    A required key that is not given is a table of its own and left to the caller.
+    """
+    for name, field in model.model_fields.items():
+        key = field.alias or name
+        if field.is_required() and key not in given:
+            continue
+        choices = [choice for choice in get_args(field.annotation) if isinstance(choice, str)]
+        listed = (
+            "" if all(c in f"{field.description}" for c in choices) else f" ({', '.join(choices)})"
+        )
+        yield f"# {field.description}{listed}"
+        if key in given:
+            yield f"{key} = {_toml(given[key])}"
+        else:
+            yield f"#{key} = {_toml(examples.get(key, field.default))}"
+
+
+def _explicit(columns: int) -> str:
+    """The [[line]] tables as a comment: the other way to describe the wiring."""
+    entries = [
+        _words(LineSection),
+        "[[line]]",
+        *_keys(LineSection, {"name": "left"}, {}),
+        _words(RunSection),
+        "[[line.run]]",
+        *_keys(RunSection, {"from": [0, 0], "to": [columns - 1, 0]}, {}),
+    ]
+    commented = (entry if entry.startswith("#") else f"#{entry}" for entry in entries)
+    return "\n".join(
+        ["# Or leave out [wiring] and list every run, in the order of the data.", *commented, ""]
+    )
+
+
+def _toml(value: Any) -> str:
+    """A value as TOML: strings, numbers, arrays and inline tables."""
+    if isinstance(value, str):
+        # TOML takes JSON's escapes; it forbids the bare DEL that JSON allows.
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, list):
+        return f"[{', '.join(map(_toml, value))}]"
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{k} = {_toml(v)}' for k, v in value.items())} }}"
+    return str(value)

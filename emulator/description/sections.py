@@ -1,0 +1,188 @@
+"""The sections of a display file, as pydantic models: the schema, the defaults, the limits."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from emulator.description.wiring import Along, Corner, Path
+
+MOST_COLUMNS = 4096
+MOST_CELLS = 1 << 20
+
+Side = Annotated[int, Field(ge=1, le=MOST_COLUMNS)]
+Place = Annotated[int, Field(ge=0, lt=MOST_COLUMNS)]
+Millimetres = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]
+Tolerance = Annotated[list[Annotated[int, Field(ge=1, le=10_000_000)]], Field(min_length=3, max_length=3)]  # fmt: skip
+
+
+class _Section(BaseModel):
+    """Frozen facts; a key the section does not know is an error."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, validate_by_name=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _whole_numbers_are_numbers(cls, data: Any) -> Any:
+        # TOML writes `pitch_mm = 33` for 33.0; strict mode would refuse it.
+        if isinstance(data, dict):
+            floats = {n for n, f in cls.model_fields.items() if "float" in str(f.annotation)}
+            return {
+                k: float(v) if k in floats and type(v) is int and abs(v) < 1e15 else v
+                for k, v in data.items()
+            }
+        return data
+
+
+class Gap(_Section):
+    """A rectangle of cells without LEDs: a speaker, a hatch, a door."""
+
+    column: Place = Field(description="leftmost column of the gap, from 0")
+    row: Place = Field(description="top row of the gap, from 0")
+    columns: Side = Field(1, description="how many columns wide")
+    rows: Side = Field(1, description="how many rows high")
+
+
+class Grid(_Section):
+    """The cells, seen from the front: columns run right, rows run down, both from 0."""
+
+    columns: Side = Field(description="cells across")
+    rows: Side = Field(description="cells down")
+    pitch_mm: Millimetres = Field(
+        1000 / 30, description="distance from LED to LED along a column step, 33.3 for 30 LEDs/m"
+    )
+    row_pitch_mm: Millimetres | None = Field(
+        None, description="distance from row to row where it differs from pitch_mm"
+    )
+    gaps: list[Gap] = Field([], description="cells without LEDs, as rectangles")
+
+    @model_validator(mode="after")
+    def _fits(self) -> Grid:
+        if self.columns * self.rows > MOST_CELLS:
+            raise ValueError(
+                f"{self.columns} × {self.rows} = {self.columns * self.rows} cells;"
+                f" at most {MOST_CELLS} are allowed"
+            )
+        for number, gap in enumerate(self.gaps, 1):
+            if gap.column + gap.columns > self.columns or gap.row + gap.rows > self.rows:
+                raise ValueError(
+                    f"gap number {number} reaches column {gap.column + gap.columns - 1}, row"
+                    f" {gap.row + gap.rows - 1}, outside the grid of {self.columns} × {self.rows}"
+                )
+        if self.gap_mask().all():
+            raise ValueError("the gaps cover every cell; no LED is left")
+        return self
+
+    @property
+    def pitches_mm(self) -> tuple[float, float]:
+        """Distance from column to column and from row to row."""
+        return self.pitch_mm, self.row_pitch_mm or self.pitch_mm
+
+    def gap_mask(self) -> NDArray[np.bool_]:
+        """(rows, columns) bool, True where no LED sits."""
+        mask = np.zeros((self.rows, self.columns), dtype=bool)
+        for gap in self.gaps:
+            mask[gap.row : gap.row + gap.rows, gap.column : gap.column + gap.columns] = True
+        return mask
+
+
+class ChipSection(_Section):
+    """A part of the catalogue, and figures of your own where yours differs."""
+
+    part: str = Field(description="a part of the catalogue; `foreglow chips` lists them")
+    order: str | None = Field(None, description="channel letters as sent on the wire, e.g. 'RGB'")
+    t0h_ns: Tolerance | None = Field(None, description="0 bit, high: least, nominal, most")
+    t0l_ns: Tolerance | None = Field(None, description="0 bit, low: least, nominal, most")
+    t1h_ns: Tolerance | None = Field(None, description="1 bit, high: least, nominal, most")
+    t1l_ns: Tolerance | None = Field(None, description="1 bit, low: least, nominal, most")
+    reset_us: Annotated[float, Field(gt=0, le=1e6)] | None = Field(
+        None, description="how long the line rests low before the next frame"
+    )
+
+
+class WiringSection(_Section):
+    """The path of the data in a few words, or a map in a CSV file."""
+
+    start: Corner = Field("top-left", description="corner of the first LED, seen from the front")
+    along: Along = Field("rows", description="the strips lie along rows or along columns")
+    path: Path = Field(
+        "serpentine",
+        description="serpentine: every other strip runs back; progressive: all run the same way",
+    )
+    lines: Side = Field(1, description="controller outputs that share the strips in blocks")
+    map: str | None = Field(
+        None, description="CSV file with columns line,led,column,row, instead of the words above"
+    )
+    reel_leds: Annotated[int, Field(ge=1, le=100_000)] = Field(
+        150, description="LEDs on a reel, for the cut list"
+    )
+
+
+class RunSection(_Section):
+    """One straight piece of strip; gap cells between its ends are skipped."""
+
+    from_: Annotated[list[Place], Field(min_length=2, max_length=2)] = Field(
+        alias="from", description="cell of its first LED: [column, row]"
+    )
+    to: Annotated[list[Place], Field(min_length=2, max_length=2)] = Field(
+        description="cell of its last LED: [column, row]"
+    )
+
+
+class LineSection(_Section):
+    """One controller output and the runs on it, in the order of the data."""
+
+    name: str | None = Field(None, description="what you call this line")
+    run: list[RunSection] = Field(min_length=1, description="its straight pieces of strip")
+
+
+class Controller(_Section):
+    """What drives the display."""
+
+    logic_volts: Annotated[float, Field(ge=1, le=15)] = Field(
+        5.0, description="high level on the data pin"
+    )
+    frame_rate: Annotated[float, Field(gt=0, le=10_000)] = Field(
+        30.0, description="frames a second you want"
+    )
+    clock_mhz: Annotated[float, Field(gt=0, le=100)] = Field(
+        1.0, description="clock of a chip with a clock line"
+    )
+
+
+class Cover(_Section):
+    """What sits in front of the LEDs."""
+
+    depth_mm: Annotated[float, Field(gt=0, le=1000)] = Field(
+        10.0, description="from the LED to the diffusing front"
+    )
+
+
+class DisplayFile(_Section):
+    """A whole display file."""
+
+    about: str = Field("", description="a line about the display")
+    grid: Grid
+    chip: ChipSection
+    wiring: WiringSection | None = None
+    line: list[LineSection] | None = None
+    controller: Controller = Controller()
+    cover: Cover = Cover()
+
+    @model_validator(mode="after")
+    def _one_wiring(self) -> DisplayFile:
+        if self.line is None and self.wiring is None:
+            raise ValueError("no wiring: give [wiring] or [[line]] with [[line.run]]")
+        if self.line is not None and self.wiring is not None:
+            words = self.wiring.model_fields_set - {"reel_leds"}
+            if words:
+                raise ValueError(
+                    f"[[line]] and {', '.join(sorted(words))} in [wiring] both describe the"
+                    " wiring; keep one"
+                )
+        return self
+
+

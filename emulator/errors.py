@@ -1,0 +1,110 @@
+"""Every error foreglow raises on purpose, so that callers can catch one base class.
+
+ForeglowError
+├── DisplayFileError   a display file (TOML) is broken or contradicts itself; all faults at once
+├── MapFileError       a wiring map (CSV) is broken, has doubles or leaves the grid
+├── UnknownNameError   no chip, demo, pattern, scene or output of that name; the known ones are listed
+├── PictureError       a picture has the wrong shape, dtype or values
+├── FrameError         bytes for the wire are not bytes, or not one array a line
+├── CaptureError       a capture of a data line cannot be read
+├── WindowError        no pygame, or no screen to open a window on
+├── OutputClosedError  a picture was sent to an output that has been closed
+└── SubjectError       the code under test cannot be imported, raises, or returns the wrong thing
+
+The command line turns each into its message and exit status 2.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+
+class ForeglowError(Exception):
+    """Base of every deliberate error: the message says what, where, and how to mend it."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One fault found in a file.
+
+    `table` and `key` name the place ('[[line.run]] number 2', 'feds'); `line` is the line of
+    the file, from 1, or None where it could not be found for certain.
+    """
+
+    message: str
+    mend: str
+    table: str = ""
+    key: str = ""
+    line: int | None = None
+    excerpt: str = ""
+    allowed: tuple[str, ...] = ()
+
+    def describe(self, path: str) -> str:
+        """The fault as text: place, what was found, what is allowed, how to mend it."""
+        place = path if self.line is None else f"{path}, line {self.line}"
+        inside = f" in {self.table}" if self.table else ""
+        text = f"{place}: {self.message}{inside}"
+        if self.excerpt:
+            text += f"\n    {self.excerpt}"
+        return f"{text}\n  To mend: {self.mend}"
+
+
+class _FileError(ForeglowError, ValueError):
+    """A file with one or more faults; `.path` and `.problems` hold the parts of the message."""
+
+    def __init__(self, path: Path | str, problems: Iterable[Problem]) -> None:
+        self.path = str(path)
+        self.problems = tuple(problems)
+        super().__init__("\n".join(p.describe(self.path) for p in self.problems))
+
+
+class DisplayFileError(_FileError):
+    """A display file is broken or contradicts itself."""
+
+
+class MapFileError(_FileError):
+    """A wiring map (CSV) is broken, has doubles or leaves the grid."""
+
+
+class UnknownNameError(ForeglowError, LookupError):
+    """No such chip, demo, pattern, scene or output; `.known` lists those there are."""
+
+    def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
+        self.kind, self.name, self.known = kind, name, tuple(sorted(known))
+        super().__init__(
+            f"no {kind} is called '{name}'{near_miss(name, self.known)}\n"
+            f"  To mend: use one of {', '.join(self.known)}."
+        )
+
+
+class PictureError(ForeglowError, ValueError):
+    """A picture has the wrong shape, dtype or values."""
+
+
+class FrameError(ForeglowError, ValueError):
+    """Bytes for the wire are not bytes, or not one array a line."""
+
+
+class CaptureError(ForeglowError, ValueError):
+    """A capture of a data line cannot be read."""
+
+
+class WindowError(ForeglowError, RuntimeError):
+    """A window cannot be opened: pygame is missing, or there is no screen."""
+
+
+class OutputClosedError(ForeglowError, RuntimeError):
+    """A picture was sent to an output that has been closed, by the program or by its user."""
+
+
+class SubjectError(ForeglowError):
+    """The code under test cannot be imported, raises, or returns the wrong thing."""
+
+
+def near_miss(name: str, known: Iterable[str]) -> str:
+    """'; did you mean 'x'?' for the closest of `known`, or nothing when none is close."""
+    close = difflib.get_close_matches(name, list(known), n=1)
+    return f"; did you mean '{close[0]}'?" if close else ""

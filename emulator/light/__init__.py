@@ -1,0 +1,1 @@
+"""From the light of the LEDs to what an eye sees."""

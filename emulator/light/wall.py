@@ -1,0 +1,104 @@
+"""The wall seen from the front: each LED's spot on the cover, as a screen picture.
+
+A simple model: an LED at depth h behind a diffusing front lights it with cos⁴θ, whose half
+width at half height is 0.64 h; a Gaussian of the same half width stands for it. It is
+separable, so a whole picture is two small matrix products.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+
+# cos⁴θ = 1/2 where tan²θ = √2 − 1 (small Lambertian source, reference: E = I0·cos⁴θ/h²);
+# a Gaussian falls to one half at 1.1774 σ.
+SIGMA_PER_DEPTH = float(np.sqrt(np.sqrt(2) - 1) / np.sqrt(2 * np.log(2)))
+
+# sRGB code of linear light x, to be cut off at the point: _GAIN·(q + _BEND)² + _FLOOR with
+# q = ⁴√(x + _LIFT). A minimax fit to IEC 61966-2-1 over 0…1, never more than one code value off
+# it after rounding, exact at 0 and 1. Two square roots a value are faster than a table.
+_LIFT = np.float32(0.002551406520)
+_GAIN = np.float32(149.591672758)
+_BEND = np.float32(0.485733932013)
+_FLOOR = np.float32(-75.8927730781 + 0.5)
+
+_BLOCK = 32  # rows of pixels at a time: their light stays in the processor's cache
+_FAINT = 1e-6  # of an LED's light: far under half a code value, and sums stay free of denormals
+
+
+class WallView:
+    """Draws the cells of a display at a size in pixels; build it once, call it for every frame.
+
+    The picture keeps the wall's proportions: width is `pixels_wide`, height follows the pitch;
+    a cell gets at least one pixel each way.
+    """
+
+    def __init__(self, display: Display, pixels_wide: int) -> None:
+        grid = display.grid
+        across_mm, down_mm = grid.pitches_mm
+        self.width = max(pixels_wide, grid.columns)
+        self.scale = self.width / (grid.columns * across_mm)  # pixels per mm
+        self.height = max(round(grid.rows * down_mm * self.scale), grid.rows)
+        self.columns, self.rows = grid.columns, grid.rows
+        sigma_mm = SIGMA_PER_DEPTH * display.cover.depth_mm
+        self._across = np.ascontiguousarray(
+            _spread(grid.columns, self.width, sigma_mm / across_mm).T
+        )
+        self._down = _spread(grid.rows, self.height, sigma_mm / down_mm)
+        self._planes = np.empty((3, grid.rows, grid.columns), dtype=np.float32)
+        self._bands = np.empty((3, self.height, grid.columns), dtype=np.float32)
+        self._light = np.empty((_BLOCK, self.width), dtype=np.float32)
+        self._shown = np.empty((self.height, self.width, 3), dtype=np.uint8)
+
+    def draw(
+        self, cells: NDArray[np.float32], onto: NDArray[np.uint8] | None = None
+    ) -> NDArray[np.uint8]:
+        """sRGB picture (height, width, 3) of the light of each cell (rows, columns, 3).
+
+        Light is linear, 0 or more; above 1 it is cut off. Drawn into `onto`, which may be any
+        view of a screen's memory; without it into an array that the next call uses again:
+        copy that to keep it.
+        """
+        shown = self._shown if onto is None else onto
+        self._planes[...] = np.moveaxis(cells, -1, 0)
+        np.matmul(self._down, self._planes, out=self._bands)
+        # No spot is brighter than the brightest LED, see _spread.
+        too_bright = cells.size > 0 and cells.max() > 1
+        for top in range(0, self.height, _BLOCK):
+            light = self._light[: min(_BLOCK, self.height - top)]
+            for channel in range(3):
+                np.matmul(self._bands[channel, top : top + _BLOCK], self._across, out=light)
+                if too_bright:
+                    np.minimum(light, 1, out=light)
+                light += _LIFT
+                np.sqrt(light, out=light)
+                np.sqrt(light, out=light)
+                light += _BEND
+                np.multiply(light, light, out=light)
+                light *= _GAIN
+                light += _FLOOR
+                shown[top : top + _BLOCK, :, channel] = light
+        return shown
+
+    def cell_at(self, x: int, y: int) -> tuple[int, int] | None:
+        """(column, row) of the cell at a pixel, None outside the wall."""
+        if not (0 <= x < self.width and 0 <= y < self.height):
+            return None
+        return x * self.columns // self.width, y * self.rows // self.height
+
+
+def _spread(cells: int, pixels: int, sigma: float) -> NDArray[np.float32]:
+    """(pixels, cells): how much of each cell's light falls on each pixel; sigma in cells.
+
+    Exposed so that a wall lit all over is just white at its brightest spot: a shallow cover
+    then shows as bright spots in a dark field, as a camera would see it.
+    """
+    at = (np.arange(pixels) + 0.5) * cells / pixels
+    distance = at[:, None] - (np.arange(cells) + 0.5)[None, :]
+    spread = np.exp(-0.5 * (distance / sigma) ** 2)
+    spread[spread < _FAINT] = 0
+    reach = int(np.ceil(6 * sigma)) + 1
+    neighbours = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2).sum()  # on an LED
+    return np.asarray(spread / neighbours, dtype=np.float32)

@@ -1,0 +1,112 @@
+"""An output on the screen, in real time: the program sends, the window shows what is latched."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.bench import Bench, Sent, WireData
+from emulator.clock import Clock, RealClock
+from emulator.description.display import Display
+from emulator.errors import OutputClosedError
+from emulator.ports.output import Output
+from emulator.window.controls import State
+from emulator.window.rate import Rate
+from emulator.window.screen import SCREEN_PERIOD_NS, Screen
+from emulator.window.status import Status
+
+_KEEP = 256  # frames in the recording: enough to look back a few seconds, bounded all day
+_PLAYING = "pictures from your program"
+
+
+class WindowOutput(Output):
+    """Sends to a Bench on a real clock, in a window with the controls of `foreglow view`.
+
+    `send` takes as long as hardware would, wire time and reset, and a few milliseconds to draw,
+    at most 60 times a second. While the window is paused it holds `send` back; a single step
+    lets one through. The window takes events only during `send`: a program that computes for
+    seconds between pictures leaves it without answer for so long.
+
+    When the user closes the window, a frame already on the wire is finished; a `send` that a
+    pause holds back, and every later one, raises OutputClosedError.
+
+    clock: real time by default; tests give a simulated one.
+    """
+
+    def __init__(
+        self, display: Display, *, pixels_wide: int = 960, clock: Clock | None = None
+    ) -> None:
+        self._pumping = _PumpingClock(clock or RealClock(), self)
+        self.bench = Bench(display, self._pumping, keep=_KEEP)
+        self.state = State(choose_time=False)
+        self.screen = Screen(display, self.state, self._pumping, pixels_wide)
+        self._shown: NDArray[np.uint8] = self.bench.drives
+        self._wire_ns: int | None = None
+        self._rate = Rate()
+        self._next_draw_ns = 0
+        self._draw()
+
+    def send(self, picture: ArrayLike) -> Sent:
+        """As Output.send. Raises OutputClosedError and PictureError."""
+        self._wait_for_leave()
+        return self._show(self.bench.send(picture))
+
+    def send_frame(self, data: WireData) -> Sent:
+        """As Output.send_frame. Raises OutputClosedError and FrameError."""
+        self._wait_for_leave()
+        return self._show(self.bench.send_frame(data))
+
+    def close(self) -> None:
+        """Close the window and free pygame; the bench and its recording stay readable."""
+        self.screen.close()
+
+    def pump(self) -> None:
+        """Take the window's events and, when its time has come, draw: at most 60 times a second."""
+        if self.state.closed:
+            return
+        self.screen.pump()
+        if not self.state.closed and self._pumping.now_ns() >= self._next_draw_ns:
+            self._draw()
+
+    def _wait_for_leave(self) -> None:
+        """Return when a frame may go out."""
+        self.pump()
+        while self.state.paused and not self.state.steps and not self.state.closed:
+            self._rate.forget()
+            self._pumping.wait_until(self._pumping.now_ns() + SCREEN_PERIOD_NS)
+        if self.state.closed:
+            self.close()
+            raise OutputClosedError(
+                f"the window of '{self.bench.display.name}' has been closed\n"
+                "  To mend: end the loop on OutputClosedError, or open a new output."
+            )
+        self.state.steps = max(self.state.steps - 1, 0)
+
+    def _show(self, sent: Sent) -> Sent:
+        self._shown = self.bench.drives
+        self._wire_ns = sent.wire_ns
+        self._rate.count(self._pumping.now_ns())
+        self.pump()
+        return sent
+
+    def _draw(self) -> None:
+        now_ns = self._pumping.now_ns()
+        self._next_draw_ns = now_ns + SCREEN_PERIOD_NS
+        self.screen.draw(
+            self._shown, Status(_PLAYING, now_ns, self._wire_ns, self._rate.at(now_ns))
+        )
+
+
+class _PumpingClock(Clock):
+    """Another clock that keeps the window alive while it waits."""
+
+    def __init__(self, clock: Clock, output: WindowOutput) -> None:
+        self._clock, self._output = clock, output
+
+    def now_ns(self) -> int:
+        return self._clock.now_ns()
+
+    def wait_until(self, time_ns: int) -> None:
+        while (now_ns := self.now_ns()) < time_ns:
+            self._output.pump()
+            self._clock.wait_until(min(time_ns, max(now_ns, self.now_ns()) + SCREEN_PERIOD_NS // 2))

@@ -1,0 +1,1 @@
+"""Bytes to the waveform of a data line and back: one-wire and clocked chips, timing, captures."""

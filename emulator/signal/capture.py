@@ -1,0 +1,188 @@
+"""A decoded capture: the frames and the timing of every data line in it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.chips import Chip, Clocked, OneWire
+from emulator.errors import CaptureError
+from emulator.signal import clocked, onewire
+from emulator.signal.frames import LineFrames
+from emulator.signal.framing import has_end_frame, led_bytes
+from emulator.signal.timing import Timing, Verdict, judge, judge_clock
+from emulator.signal.waveform import Waveform
+
+# What makers print beside the clock pin: CLK, CK, SCK, SCLK, CI (clock in).
+_CLOCK_NAME = re.compile(r"(s?clk|s?ck|clock|ci)[ _]?\d*", re.IGNORECASE)
+
+
+@dataclass(frozen=True, eq=False)
+class CaptureFrame:
+    """One frame of a line.
+
+    time_ns : its first rising edge (of the clock, where there is one). data : uint8, the bytes
+    as on the wire, first bit highest; where `bits` is no multiple of 8 the last byte is filled
+    up with 0. cut : it may go on outside the capture; one cut at its beginning is out of step.
+    partial_bits : bits left over after whole LEDs (whole bytes, for a chip with an end frame).
+    """
+
+    time_ns: int
+    bits: int
+    data: NDArray[np.uint8]
+    cut: bool
+    partial_bits: int
+
+    def leds(self, chip: Chip) -> NDArray[np.uint8]:
+        """The LEDs of the frame that came whole: uint8 (n, C), in wire order."""
+        return led_bytes(self.data[: self.bits // 8], chip)
+
+
+@dataclass(frozen=True)
+class CaptureLine:
+    """One data line: its frames and its timing (for clocked chips, that of its clock).
+
+    stray and unsure are those of `LineFrames`.
+    """
+
+    name: str
+    timing: Timing
+    frames: tuple[CaptureFrame, ...]
+    stray: int
+    unsure: int
+
+    @property
+    def verdict(self) -> Verdict:
+        """Verdict on the timing; 'cannot tell' for a line that carried no frame."""
+        return self.timing.verdict if self.frames or self.timing.glitches else "cannot tell"
+
+
+@dataclass(frozen=True)
+class Capture:
+    """All data lines of a capture, read as those of one kind of chip."""
+
+    chip: Chip
+    lines: tuple[CaptureLine, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """'fail' if any line fails, 'pass' if all lines that carried anything pass."""
+        verdicts = {line.verdict for line in self.lines if line.frames or line.timing.glitches}
+        if "fail" in verdicts:
+            return "fail"
+        return "pass" if verdicts == {"pass"} else "cannot tell"
+
+    def to_json(self) -> dict[str, object]:
+        """The capture in JSON types.
+
+        `bytes` is hex as on the wire. Where `bits` is no multiple of 8 the last byte is filled
+        up with 0 bits, so `bits` says how many count.
+        """
+        return {
+            "chip": self.chip.part,
+            "verdict": self.verdict,
+            "lines": [
+                {
+                    "name": line.name,
+                    "verdict": line.verdict,
+                    "timing": {
+                        "resolution_ns": line.timing.resolution_ns,
+                        "early": line.timing.early,
+                        "glitches": line.timing.glitches,
+                        "unsure_bits": line.unsure,
+                        "symbols": [asdict(symbol) for symbol in line.timing.symbols],
+                    },
+                    "stray": line.stray,
+                    "frames": [
+                        {
+                            "time_ns": frame.time_ns,
+                            "bits": frame.bits,
+                            "bytes": frame.data.tobytes().hex(),
+                            "cut": frame.cut,
+                            "partial_bits": frame.partial_bits,
+                        }
+                        for frame in line.frames
+                    ],
+                }
+                for line in self.lines
+            ],
+        }
+
+
+def decode_capture(waveforms: Mapping[str, Waveform], chip: Chip) -> Capture:
+    """Decode and judge every data line of a capture.
+
+    For a one-wire chip every line is a data line. For a clocked chip, lines whose name says so
+    (clk, clock, ck, sck, sclk, ci, with or without a number) are clocks; if none does, the line
+    with the most edges is. One clock serves all other lines; several serve as many data lines,
+    in the order in which the file has them.
+
+    Raises CaptureError where clocks and data lines do not pair up.
+    """
+    if isinstance(chip.wire, OneWire):
+        wire = chip.wire
+        lines = [
+            _line(name, onewire.decode(waveform, wire), judge(waveform, wire), chip)
+            for name, waveform in waveforms.items()
+        ]
+    else:
+        lines = [
+            _line(
+                data,
+                clocked.decode(waveforms[clock], waveforms[data], chip.wire),
+                judge_clock(waveforms[clock], chip.wire),
+                chip,
+            )
+            for clock, data in _pairs(waveforms, chip.part)
+        ]
+    return Capture(chip, tuple(lines))
+
+
+def _pairs(waveforms: Mapping[str, Waveform], part: str) -> list[tuple[str, str]]:
+    """(clock, data) names of each pair."""
+    clocks = [name for name in waveforms if _CLOCK_NAME.fullmatch(name.rpartition(".")[2])]
+    if not clocks and waveforms:
+        clocks = [max(waveforms, key=lambda name: waveforms[name].edges_ns.size)]
+    data = [name for name in waveforms if name not in clocks]
+    if data and len(clocks) == 1:
+        clocks *= len(data)
+    if not data or len(clocks) != len(data):
+        raise CaptureError(
+            f"{len(clocks)} clock line(s) and {len(data)} data line(s) for {part}, "
+            f"among {', '.join(waveforms) or 'no lines'}\n"
+            "  To mend: capture one clock for all data lines or one a data line, "
+            "and call them CLK, or CLK0, CLK1 …."
+        )
+    return list(zip(clocks, data, strict=True))
+
+
+def _line(name: str, frames: LineFrames, timing: Timing, chip: Chip) -> CaptureLine:
+    unit = 8 if isinstance(chip.wire, Clocked) and has_end_frame(chip) else chip.bits_per_led
+    last = len(frames) - 1
+    return CaptureLine(
+        name,
+        timing,
+        tuple(
+            CaptureFrame(
+                time_ns=time,
+                bits=bits,
+                data=data,
+                cut=(i == 0 and frames.first_cut) or (i == last and frames.last_cut),
+                partial_bits=bits % unit,
+            )
+            for i, (time, bits, data) in enumerate(
+                zip(
+                    frames.start_ns.tolist(),
+                    frames.bit_counts.tolist(),
+                    frames.frames(),
+                    strict=True,
+                )
+            )
+        ),
+        frames.stray,
+        frames.unsure,
+    )

@@ -1,0 +1,76 @@
+"""The bytes of one frame on the wire: LED bytes with what the chip wants around them."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.chips import Chip
+from emulator.errors import FrameError
+
+START_BYTES = 4  # APA102 datasheet: the start frame is 32 zero bits
+_MARK = np.uint8(0b111_00000)  # APA102 datasheet: three ones open the bytes of an LED
+
+
+def has_end_frame(chip: Chip) -> bool:
+    """Whether the chip wants a start frame, marked LEDs and an end frame around its bytes."""
+    return chip.order.startswith("I")
+
+
+def end_bytes(leds: int) -> int:
+    """Bytes of the end frame for so many LEDs: n/2 clock edges or more, but at least 4 bytes.
+
+    APA102 datasheet. An SPI port sends whole bytes, so n/16 rounded up.
+    """
+    return max(4, -(-leds // 16))
+
+
+def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
+    """All bytes of a frame as they travel on the data line.
+
+    leds : uint8 (N, C), drives in wire order; a common intensity (I) is 0 to 31.
+
+    Returns uint8 (B,). Most chips take the plain LED bytes. Chips whose order begins with I get
+    the start frame, three ones before each intensity, and an end frame. The datasheet draws an
+    end frame of ones; zeros are sent here, because ones light one more LED at full where the
+    chain is longer than the frame.
+
+    Raises FrameError for another shape or type, or an intensity above 31.
+    """
+    if leds.dtype != np.uint8 or leds.ndim != 2 or leds.shape[1] != chip.bytes_per_led:
+        raise FrameError(
+            f"LED bytes for {chip.part} are {leds.dtype} of shape {leds.shape}\n"
+            f"  To mend: give uint8 of shape (LEDs, {chip.bytes_per_led}), order {chip.order}."
+        )
+    if not has_end_frame(chip):
+        return leds.ravel()
+    if leds.size and leds[:, 0].max() > 31:
+        led = int(leds[:, 0].argmax())
+        raise FrameError(
+            f"intensity {leds[led, 0]} for LED {led}, and {chip.part} has 5 bits for it\n"
+            "  To mend: give 0 to 31."
+        )
+    body = leds.size
+    frame = np.zeros(START_BYTES + body + end_bytes(len(leds)), dtype=np.uint8)
+    words = frame[START_BYTES : START_BYTES + body].reshape(leds.shape)
+    words[:] = leds
+    words[:, 0] |= _MARK
+    return frame
+
+
+def led_bytes(data: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
+    """The LEDs that bytes from the data line hold: the inverse of `frame_bytes`.
+
+    data : uint8 (B,). Returns uint8 (n, C) in wire order, whole LEDs only. Where the chip has a
+    start frame it is passed over if it is there, and LEDs are read as long as the three ones
+    come. An end frame of ones therefore reads as LEDs at full, as it does to a chip further down.
+    """
+    size = chip.bytes_per_led
+    if not has_end_frame(chip):
+        return data[: data.size - data.size % size].reshape(-1, size)
+    body = data[START_BYTES:] if not data[:START_BYTES].any() else data
+    words = body[: body.size - body.size % size].reshape(-1, size)
+    marked = words[:, 0] >= _MARK
+    leds = words[: len(words) if marked.all() else int(marked.argmin())].copy()
+    leds[:, 0] &= ~_MARK
+    return leds

@@ -1,0 +1,192 @@
+"""One-wire chips: bytes to the edges of the data line, and edges to the bits a chip takes."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.chips import OneWire
+from emulator.signal.frames import LineFrames, frame_stack, frame_starts
+from emulator.signal.waveform import Waveform
+
+_BLOCK = 1 << 14  # bytes encoded at a time: the edges of a block (2 MiB) stay in the cache
+
+
+class Pulses(NamedTuple):
+    """The complete high pulses of a line as a one-wire chip sees them.
+
+    rises_ns, falls_ns, high_ns : int64 (n,). gap_ns : int64 (n - 1,), the lows between them.
+    before_ns, after_ns : low seen before the first pulse and after the last; shorter where
+    another, cut pulse is in the way. glitches : changes too short to be seen. cut : pulses cut
+    by the ends of the waveform. threshold_ns : high time from which a pulse is taken for a 1,
+    see `threshold_ns`. unsure : pulses within one sampling step of the chip's own threshold.
+    """
+
+    rises_ns: NDArray[np.int64]
+    falls_ns: NDArray[np.int64]
+    high_ns: NDArray[np.int64]
+    gap_ns: NDArray[np.int64]
+    before_ns: int
+    after_ns: int
+    glitches: int
+    cut: int
+    threshold_ns: int
+    unsure: int
+
+    @property
+    def ones(self) -> NDArray[np.bool_]:
+        """Which pulses are a 1, bool (n,)."""
+        return self.high_ns >= self.threshold_ns
+
+
+def encode(
+    data: NDArray[np.uint8], wire: OneWire, starts_ns: NDArray[np.int64] | int | None = None
+) -> Waveform:
+    """The waveform that carries frames to a one-wire chip, each bit at its nominal timing.
+
+    Parameters
+    ----------
+    data : uint8, shape (B,) or (T, B). Bytes on the wire, highest bit first.
+    wire : timing. For another timing than the datasheet's nominal, pass a OneWire with other
+        nominal values (`dataclasses.replace`).
+    starts_ns : int64 (T,), or one number for one frame. First rising edge of each frame; by
+        default each begins one reset time after the one before, the first at `reset_ns`. [ns]
+
+    Returns
+    -------
+    Waveform, exact; it covers one reset time before the first frame and one after the last.
+
+    Raises
+    ------
+    FrameError : not bytes, a start time missing, or frames that overlap.
+    """
+    frames = frame_stack(data)
+    edges_of, length_of = _byte_edges(wire)
+    end = np.cumsum(length_of[frames], axis=1)
+    length = end[:, -1] if frames.shape[1] else np.zeros(len(frames), dtype=np.int64)
+    starts = frame_starts(starts_ns, length, wire.reset_ns)
+    begin = (starts[:, None] + end - length_of[frames]).ravel()
+    flat = frames.ravel()
+    edges = np.empty((flat.size, edges_of.shape[1]), dtype=np.int64)
+    for first in range(0, flat.size, _BLOCK):
+        block = edges[first : first + _BLOCK]
+        np.take(edges_of, flat[first : first + _BLOCK], axis=0, out=block, mode="clip")
+        block += begin[first : first + _BLOCK, None]
+    first_ns = int(starts[0]) if starts.size else wire.reset_ns
+    last_ns = int(starts[-1] + length[-1]) if starts.size else wire.reset_ns
+    return Waveform(edges.ravel(), False, first_ns - wire.reset_ns, last_ns + wire.reset_ns)
+
+
+@lru_cache(maxsize=64)
+def _byte_edges(wire: OneWire) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Edges (256, 16) of each byte value from its start, and how long it takes (256,). [ns]"""
+    ones = np.unpackbits(np.arange(256, dtype=np.uint8)[:, None], axis=1).astype(bool)
+    high = np.where(ones, wire.t1h.nominal, wire.t0h.nominal).astype(np.int64)
+    zero_ns, one_ns = wire.bit_ns
+    period = np.where(ones, one_ns, zero_ns).astype(np.int64)
+    end = np.cumsum(period, axis=1)
+    rise = end - period
+    return np.stack([rise, rise + high], axis=2).reshape(256, 16), end[:, -1].copy()
+
+
+def glitch_ns(wire: OneWire) -> int:
+    """Changes shorter than this are taken to go unseen: half the shortest legal high pulse.
+
+    An assumption: the datasheets do not say what pulse a chip is sure to miss.
+    """
+    return wire.t0h.least // 2
+
+
+def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
+    """The pulses of a line as a one-wire chip sees them, without glitches and cut pulses."""
+    rises, falls = waveform.pulses()
+    high, gap = falls - rises, rises[1:] - falls[:-1]
+    shortest = glitch_ns(wire)
+    glitches = 0
+    starts_with = waveform.edges_ns[1:2] - waveform.edges_ns[:1]  # may lie outside whole pulses
+    ends_with = waveform.edges_ns[-1:] - waveform.edges_ns[-2:-1]
+    if any(part.size and part.min() < shortest for part in (high, gap, starts_with, ends_with)):
+        waveform, glitches = waveform.without_glitches(shortest)
+        rises, falls = waveform.pulses()
+        high, gap = falls - rises, rises[1:] - falls[:-1]
+    begins_high, ends_high = waveform.first_level, waveform.last_level
+    edges = waveform.edges_ns
+    silent = not edges.size
+    split_ns, unsure = threshold_ns(high, wire, waveform.resolution_ns)
+    low_from = edges[0] if begins_high and not silent else waveform.start_ns
+    low_until = edges[-1] if ends_high and not silent else waveform.end_ns
+    return Pulses(
+        rises,
+        falls,
+        high,
+        gap,
+        int(rises[0] - low_from) if rises.size else 0,
+        int(low_until - falls[-1]) if falls.size else 0,
+        glitches,
+        int(begins_high) if silent else int(begins_high) + int(ends_high),
+        split_ns,
+        unsure,
+    )
+
+
+def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, resolution_ns: int) -> tuple[int, int]:
+    """High time from which a pulse is taken for a 1, and how many pulses that was unsure for.
+
+    high_ns : int64 (n,), high times of one line. [ns]
+
+    In an exact waveform it is the chip's own `wire.threshold_ns`, and no pulse is unsure. In a
+    sampled one a pulse within one step of it may be either. A steady pulse reads as one of two
+    neighbouring numbers of samples, so the 0s and the 1s of a controller form two groups: the
+    line is split, no further than one step from the chip's threshold, so that the wider of
+    the groups is as narrow as can be, and of equal splits at the one nearest to the chip's. A
+    line that spans no more than one step holds one symbol, told by its mean.
+    """
+    chips = wire.threshold_ns
+    if resolution_ns <= 1 or not high_ns.size:
+        return chips, 0
+    near = high_ns[np.abs(high_ns - chips) < resolution_ns]
+    if not near.size:
+        return chips, 0
+    least, most = int(high_ns.min()), int(high_ns.max())
+    if most - least <= resolution_ns:
+        return (least if high_ns.mean() >= chips else most + 1), near.size
+    values = np.unique(near)
+    below, above = high_ns[high_ns < values[0]], high_ns[high_ns > values[-1]]
+    first_one = np.append(values, above.min() if above.size else most + 1)
+    last_zero = np.concatenate([[below.max() if below.size else least], values])
+    wider = np.maximum(last_zero - least, most - first_one)
+    middle = (last_zero + first_one + 1) // 2
+    best = int(np.lexsort((np.abs(middle - chips), wider))[0])
+    return int(middle[best]), near.size
+
+
+def decode(waveform: Waveform, wire: OneWire) -> LineFrames:
+    """The frames a one-wire chip takes from a line.
+
+    A high pulse of the threshold (see `threshold_ns`) or more is a 1, a shorter one a 0, and a
+    low of `wire.reset_ns` or more ends a frame. A shorter pause stays within the frame, as it
+    does for the chip: a frame sent too early is the tail of the one before. The first frame may
+    be cut unless a whole reset time of low precedes it, the last one unless one follows. Any
+    waveform decodes: pulses cut by its ends and glitches (see `glitch_ns`) are left out and
+    counted.
+    """
+    seen = pulses(waveform, wire)
+    bits = seen.ones.view(np.uint8)
+    ends = np.flatnonzero(seen.gap_ns >= wire.reset_ns)
+    count = bits.size
+    some = int(count > 0)
+    offsets = np.concatenate([np.zeros(some, dtype=np.int64), ends + 1, [count]])
+    return LineFrames(
+        bits=bits,
+        offsets=offsets,
+        start_ns=seen.rises_ns[offsets[:-1]],
+        end_ns=seen.falls_ns[offsets[1:] - 1] if some else seen.falls_ns,
+        first_cut=bool(some) and seen.before_ns < wire.reset_ns,
+        last_cut=bool(some) and seen.after_ns < wire.reset_ns,
+        glitches=seen.glitches,
+        stray=seen.cut,
+        unsure=seen.unsure,
+    )

@@ -1,0 +1,155 @@
+"""The timing found on a line, judged against what the chip accepts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.chips import Clocked, OneWire
+from emulator.signal.onewire import pulses
+from emulator.signal.waveform import Waveform
+
+Verdict = Literal["pass", "fail", "cannot tell"]
+
+# From this low on, a controller may have meant a new frame; shorter is a slow bit. Common
+# practice, no source: refilling a buffer takes a few microseconds.
+PAUSE_NS = 5_000
+
+
+@dataclass(frozen=True)
+class Symbol:
+    """What was measured of one symbol, and its tolerance; all times in ns.
+
+    least_ns, most_ns : what the chip accepts; None is no limit. median_ns : the lower median.
+    The measured figures are None where the symbol was not seen (`count` 0).
+    """
+
+    name: str
+    least_ns: int
+    most_ns: int | None
+    count: int
+    min_ns: int | None
+    median_ns: int | None
+    max_ns: int | None
+    verdict: Verdict
+
+
+@dataclass(frozen=True)
+class Timing:
+    """The timing of one line. All symbols of the chip are listed, also those not seen.
+
+    resolution_ns : sampling step behind the figures; 1 is exact. early : frames that surely came
+    before the reset time had passed. glitches : pulses or gaps too short for any symbol.
+    """
+
+    symbols: tuple[Symbol, ...]
+    resolution_ns: int
+    early: int = 0
+    glitches: int = 0
+
+    @property
+    def verdict(self) -> Verdict:
+        """'fail' if any symbol seen fails or there are glitches, 'pass' if all seen pass."""
+        seen = {symbol.verdict for symbol in self.symbols if symbol.count}
+        if "fail" in seen or self.glitches:
+            return "fail"
+        return "pass" if seen == {"pass"} else "cannot tell"
+
+
+def judge(waveform: Waveform, wire: OneWire) -> Timing:
+    """Judge the line of a one-wire chip: T0H, T0L, T1H, T1L, and the low that resets.
+
+    At resolution r > 1 a measured m means that the true time lies between m - r and m + r. A
+    symbol passes if no such range leaves its tolerance, fails if any lies wholly outside, and
+    cannot be told otherwise. At r = 1 the measured time is the true one.
+
+    The low before a reset is no T0L or T1L. Nor is a low of more than `PAUSE_NS` (or than T0L
+    and T1L may last, if that is more) that is too short for a reset and follows a whole number
+    of bytes: it counts as a reset that is too short, because the frame after it came early. It
+    cannot be known from the line alone whether the controller meant it as a new frame.
+
+    Pulses and lows cut by the ends of the waveform are not judged.
+    """
+    seen, r = pulses(waveform, wire), waveform.resolution_ns
+    ones = seen.ones
+    low_after_one = ones[:-1]
+    is_reset = seen.gap_ns >= wire.reset_ns
+    early = _early(seen.gap_ns, is_reset, wire)
+    is_bit = ~is_reset
+    is_bit[early] = False
+    resets = np.concatenate([seen.gap_ns[is_reset], seen.gap_ns[early]])
+    too_early = seen.gap_ns[early] + (r if r > 1 else 0) <= wire.reset_ns
+    return Timing(
+        symbols=(
+            _symbol("T0H", wire.t0h.least, wire.t0h.most, seen.high_ns[~ones], r),
+            _symbol("T0L", wire.t0l.least, wire.t0l.most, seen.gap_ns[is_bit & ~low_after_one], r),
+            _symbol("T1H", wire.t1h.least, wire.t1h.most, seen.high_ns[ones], r),
+            _symbol("T1L", wire.t1l.least, wire.t1l.most, seen.gap_ns[is_bit & low_after_one], r),
+            _symbol("reset", wire.reset_ns, None, resets, r),
+        ),
+        resolution_ns=r,
+        early=int(np.count_nonzero(too_early)),
+        glitches=seen.glitches,
+    )
+
+
+def _early(
+    gap_ns: NDArray[np.int64], is_reset: NDArray[np.bool_], wire: OneWire
+) -> NDArray[np.int64]:
+    """Index of the lows too short for a reset that look as if a new frame were meant."""
+    pause = max(PAUSE_NS, wire.t0l.most, wire.t1l.most)
+    long = np.flatnonzero((gap_ns > pause) & ~is_reset)
+    frame_begins = np.concatenate([[0], np.flatnonzero(is_reset) + 1])
+    begin = frame_begins[np.searchsorted(frame_begins, long, side="right") - 1]
+    early: NDArray[np.int64] = long[(long + 1 - begin) % 8 == 0]
+    return early
+
+
+def judge_clock(clock: Waveform, wire: Clocked) -> Timing:
+    """Judge the clock of clocked chips: no clock period too short, and the rest that latches.
+
+    'clock' is the time between rising edges; it may be as long as the controller likes, short
+    of a rest. 'rest' is listed only for chips that latch on it; the range of a measured time is
+    taken as in `judge`. Data set-up and hold times are not judged.
+    """
+    r = clock.resolution_ns
+    period = np.diff(clock.rises_ns)
+    shortest = -(-1_000_000_000 // wire.most_hz)
+    if wire.latch == "end frame":
+        return Timing((_symbol("clock", shortest, None, period, r),), r)
+    falls = clock.falls_ns[int(clock.first_level) :][: period.size]
+    low = clock.rises_ns[1:] - falls
+    rests = low >= wire.rest_ns
+    return Timing(
+        (
+            _symbol("clock", shortest, None, period[~rests], r),
+            _symbol("rest", wire.rest_ns, None, low[rests], r),
+        ),
+        r,
+    )
+
+
+def _symbol(
+    name: str, least: int, most: int | None, measured: NDArray[np.int64], resolution_ns: int
+) -> Symbol:
+    if not measured.size:
+        return Symbol(name, least, most, 0, None, None, None, "cannot tell")
+    low, high = int(measured.min()), int(measured.max())
+    middle = int(np.partition(measured, (measured.size - 1) // 2)[(measured.size - 1) // 2])
+    verdict = _verdict(low, high, least, most, resolution_ns)
+    return Symbol(name, least, most, measured.size, low, middle, high, verdict)
+
+
+def _verdict(low: int, high: int, least: int, most: int | None, resolution_ns: int) -> Verdict:
+    """Verdict on measured times from `low` to `high`; both ends decide for all between."""
+    if resolution_ns <= 1:
+        inside = low >= least and (most is None or high <= most)
+        return "pass" if inside else "fail"
+    r = resolution_ns
+    if low + r <= least or (most is not None and high - r >= most):
+        return "fail"
+    inside = low - r >= least and (most is None or high + r <= most)
+    return "pass" if inside else "cannot tell"

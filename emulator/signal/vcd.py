@@ -1,0 +1,315 @@
+"""VCD files (IEEE 1364-2001 §18): captures of data lines, read and written."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import os
+import re
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, BinaryIO, cast
+
+import numpy as np
+from numpy.typing import NDArray
+from vcd.reader import TokenKind, VarDecl, VCDParseError, tokenize
+from vcd.writer import VCDWriter
+
+from emulator.errors import CaptureError
+from emulator.signal.changes import ValueChanges
+from emulator.signal.waveform import Waveform
+
+if TYPE_CHECKING:
+    from typing_extensions import Buffer  # collections.abc has it from Python 3.12 on
+
+MOST_BYTES = 1 << 30  # of text, after decompression
+_MOST_HEADER = 1 << 20
+_BLOCK = 1 << 22
+_FS = {"s": 10**15, "ms": 10**12, "us": 10**9, "ns": 10**6, "ps": 10**3, "fs": 1}
+_NOT_BITS = {"real", "realtime", "string", "event"}
+_SAMPLED = re.compile(r"sampled every (\d{1,9}) ns")
+_AGAIN = "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped"
+
+
+@dataclass(frozen=True)
+class VcdLines:
+    """The 1-bit lines of a VCD file.
+
+    waveforms : by name; a name that occurs twice has its scopes before it ('top.DATA'). The
+    lines share one resolution. unknown : x and z values, which were taken for low. passed_over :
+    names of variables that are not one bit.
+    """
+
+    waveforms: Mapping[str, Waveform]
+    unknown: int = 0
+    passed_over: tuple[str, ...] = ()
+
+
+@dataclass
+class _Header:
+    fs_per_tick: int
+    names: dict[str, bytes]  # to identifier code
+    passed_over: dict[str, bytes]
+    sampled_ns: int | None
+    lines: int
+
+
+def read_vcd(path: Path | str) -> VcdLines:
+    """Read every 1-bit variable of a VCD file, plain or gzipped (told apart by content).
+
+    Times are rounded to whole nanoseconds, half up, only here: a finer timescale may bring two
+    edges of a line onto one nanosecond, and they then drop out in pairs. A line is low before
+    its first value, and x and z count as low.
+
+    The resolution is what a comment 'sampled every N ns' in the header says (`write_vcd` leaves
+    one), or else the greatest common divisor of the times between all edges of the file. That
+    is the sampling step in any capture with enough edges, and a multiple of it where there are
+    few or all fall on a coarser grid, so a verdict on timing errs towards 'cannot tell'.
+
+    Raises CaptureError, naming file, line and mend, for a file that cannot be read, is empty,
+    binary, cut short or damaged, holds no 1-bit variable or no time, or is over 1 GiB as text.
+    """
+    name = str(path)
+    try:
+        with Path(path).open("rb") as raw:
+            zipped = raw.read(2) == b"\x1f\x8b"
+            raw.seek(0)
+            if not zipped and name.endswith(".gz"):
+                raise CaptureError(
+                    f"{name}: the name ends in .gz, but the content is not gzipped\n"
+                    f"  To mend: rename the file, or {_AGAIN}."
+                )
+            if zipped:
+                with gzip.open(raw) as unzipped:
+                    return _read(name, cast(BinaryIO, unzipped))
+            return _read(name, raw)
+    except (OSError, EOFError, zlib.error) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise CaptureError(
+            f"{name}: cannot be read: {reason}\n  To mend: check the path, or {_AGAIN}."
+        ) from error
+
+
+class _Counted(io.RawIOBase):
+    """A stream that refuses to give more than a number of bytes."""
+
+    def __init__(self, name: str, stream: BinaryIO, most: int) -> None:
+        self._name, self._stream, self._left = name, stream, most
+
+    def readinto(self, buffer: Buffer, /) -> int:
+        view = memoryview(buffer)
+        piece = self._stream.read(len(view))
+        view[: len(piece)] = piece
+        self._left -= len(piece)
+        if self._left < 0:
+            raise CaptureError(
+                f"{self._name}: too large; at most 1 MiB of header and 1 GiB of text are read\n"
+                "  To mend: export a shorter stretch of time, or fewer lines."
+            )
+        return len(piece)
+
+
+def _read(name: str, stream: BinaryIO) -> VcdLines:
+    header = _read_header(name, stream)
+    changes = ValueChanges(
+        name,
+        list(dict.fromkeys(header.names.values())),
+        list(dict.fromkeys(header.passed_over.values())),
+        header.lines,
+    )
+    text = _Counted(name, stream, MOST_BYTES)
+    carried = b""
+    while True:
+        piece = text.read(_BLOCK)
+        block = carried + piece
+        cut = 1 + max(block.rfind(space) for space in b"\n \t\r") if piece else len(block)
+        carried = block[changes.take(block[:cut], last=not piece) :]
+        if not piece:
+            break
+        if len(carried) > _BLOCK:
+            raise CaptureError(f"{name}: a word or comment of over 4 MiB\n  To mend: {_AGAIN}.")
+    if changes.start is None or changes.end is None:
+        raise CaptureError(f"{name}: no value changes after the header\n  To mend: {_AGAIN}.")
+    toggles = changes.toggles()
+    step_fs = header.fs_per_tick * _common_step([t.ticks for t in toggles.values()])
+    resolution = header.sampled_ns or max(1, -(-step_fs // _FS["ns"]))
+    start, end = (
+        int(_to_ns(name, np.array([t]), header.fs_per_tick)[0])
+        for t in (changes.start, changes.end)
+    )
+    lines = {
+        code: _waveform(
+            line.first_level,
+            _to_ns(name, line.ticks, header.fs_per_tick),
+            start,
+            end,
+            resolution,
+        )
+        for code, line in toggles.items()
+    }
+    return VcdLines(
+        {line: lines[code] for line, code in header.names.items()},
+        changes.unknown,
+        tuple(header.passed_over),
+    )
+
+
+def _read_header(name: str, stream: BinaryIO) -> _Header:
+    """Declarations up to $enddefinitions; leaves the stream just after them."""
+    scopes: list[str] = []
+    variables: list[tuple[tuple[str, ...], VarDecl]] = []
+    fs_per_tick, sampled_ns, lines = 0, None, 0
+    try:
+        # One byte at a time, so that nothing after the header is taken.
+        for token in tokenize(_Counted(name, stream, _MOST_HEADER), 1):
+            if token.kind is TokenKind.SCOPE:
+                scopes.append(token.scope.ident)
+            elif token.kind is TokenKind.UPSCOPE and scopes:
+                scopes.pop()
+            elif token.kind is TokenKind.VAR:
+                variables.append((tuple(scopes), token.var))
+            elif token.kind is TokenKind.TIMESCALE:
+                scale = token.timescale
+                if scale.magnitude not in (1, 10, 100):
+                    raise VCDParseError(token.span.start, f"timescale {scale.magnitude}")
+                fs_per_tick = scale.magnitude * _FS[scale.unit.value]
+            elif token.kind is TokenKind.COMMENT:
+                found = _SAMPLED.fullmatch(token.comment.strip())
+                sampled_ns = max(1, int(found[1])) if found else sampled_ns
+            elif token.kind is TokenKind.ENDDEFINITIONS:
+                lines = token.span.end.line
+                break
+            elif token.kind not in (TokenKind.DATE, TokenKind.VERSION, TokenKind.UPSCOPE):
+                raise VCDParseError(token.span.start, "a value change before $enddefinitions")
+    except VCDParseError as error:
+        raise CaptureError(
+            f"{name}, line {error.loc.line}: the header is broken: {error}\n  To mend: {_AGAIN}."
+        ) from error
+    except ValueError as error:  # text that is not ASCII, or a number without end
+        raise CaptureError(
+            f"{name}: the header is broken: {error}\n  To mend: {_AGAIN}."
+        ) from error
+    bits = [(s, v) for s, v in variables if v.size == 1 and v.type_.value not in _NOT_BITS]
+    rest = [(s, v) for s, v in variables if (s, v) not in bits]
+    for missing, wanted in (
+        (not lines, "no end of the header ($enddefinitions)"),
+        (not fs_per_tick, "no $timescale"),
+        (not bits, "no variable of one bit"),
+    ):
+        if missing:
+            raise CaptureError(f"{name}: {wanted}\n  To mend: {_AGAIN}.")
+    return _Header(fs_per_tick, _names(bits), _names(rest), sampled_ns, lines)
+
+
+def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]:
+    """Identifier codes by name: the plain name where it is the only one, else with its scopes."""
+    plain = [variable.ref_str for _, variable in variables]
+    names: dict[str, bytes] = {}
+    for scopes, variable in variables:
+        name = variable.ref_str
+        if plain.count(name) > 1:
+            name = ".".join((*scopes, name))
+        if name in names:
+            name = f"{name} ({variable.id_code})"
+        names[name] = variable.id_code.encode("ascii")
+    return names
+
+
+def _common_step(ticks: list[NDArray[np.int64]]) -> int:
+    """Greatest common divisor of the times between all edges; 1 where there are none."""
+    edges = np.concatenate(ticks)
+    return int(np.gcd.reduce(edges - edges[0])) or 1 if edges.size else 1
+
+
+def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.int64]:
+    if ticks.size and int(ticks[-1]) * fs_per_tick >= _FS["ns"] << 62:
+        raise CaptureError(
+            f"{name}: time {ticks[-1]} lies more than a century after the start\n"
+            f"  To mend: {_AGAIN}."
+        )
+    if fs_per_tick >= _FS["ns"]:
+        return ticks * (fs_per_tick // _FS["ns"])
+    per_ns = _FS["ns"] // fs_per_tick
+    return ticks // per_ns + (ticks % per_ns * 2 >= per_ns)
+
+
+def _waveform(
+    first_level: bool, toggles_ns: NDArray[np.int64], start: int, end: int, resolution: int
+) -> Waveform:
+    """The waveform of toggles that never fall in time: pairs at one time cancel."""
+    times, count = np.unique(toggles_ns, return_counts=True)
+    edges = times[count % 2 == 1]
+    if edges.size and edges[0] == start:
+        first_level, edges = not first_level, edges[1:]
+    return Waveform(edges, first_level, start, end, resolution)
+
+
+def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:
+    """Write lines to a VCD file with a timescale of 1 ns, gzipped if the name ends in .gz.
+
+    VCD has no time before 0: where a waveform begins earlier, all are moved so that the
+    earliest begins at 0. The coarsest resolution is noted in a comment that `read_vcd` reads.
+    The file appears whole or not at all. Raises CaptureError if it cannot be written.
+    """
+    target = Path(path)
+    if not waveforms:
+        raise CaptureError(f"{target}: no lines to write\n  To mend: give at least one waveform.")
+    part = target.with_name(f"{target.name}.part")
+    try:
+        with part.open("wb") as raw:
+            if target.suffix == ".gz":
+                with gzip.GzipFile("", "wb", fileobj=raw, mtime=0) as zipped:
+                    _write(cast(BinaryIO, zipped), waveforms)
+            else:
+                _write(raw, waveforms)
+        os.replace(part, target)
+    except (OSError, ValueError) as error:
+        raise CaptureError(
+            f"{target}: cannot be written: {error}\n"
+            "  To mend: check the folder and its free space, and use names without blanks."
+        ) from error
+    finally:
+        part.unlink(missing_ok=True)
+
+
+class _Ascii:
+    """The text file that pyvcd writes to, over a binary one."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self.stream = stream
+
+    def write(self, text: str) -> int:
+        return self.stream.write(text.encode("ascii"))
+
+    def flush(self) -> None:
+        self.stream.flush()
+
+
+def _write(stream: BinaryIO, waveforms: Mapping[str, Waveform]) -> None:
+    lines = list(waveforms.values())
+    shift = max(0, -min(line.start_ns for line in lines))
+    start = min(line.start_ns for line in lines) + shift
+    times = np.concatenate([line.edges_ns for line in lines]) + shift
+    number = np.repeat(np.arange(len(lines)), [line.edges_ns.size for line in lines])
+    level = np.concatenate(
+        [(np.arange(line.edges_ns.size) & 1) == int(line.first_level) for line in lines]
+    )
+    order = np.argsort(times, kind="stable")
+    with VCDWriter(
+        cast("IO[str]", _Ascii(stream)),
+        timescale="1 ns",
+        date="",
+        comment=f"sampled every {max(line.resolution_ns for line in lines)} ns",
+        init_timestamp=start,
+    ) as writer:
+        variables = [
+            writer.register_var("lines", name, "wire", size=1, init=int(line.first_level))
+            for name, line in waveforms.items()
+        ]
+        for time, which, high in zip(
+            times[order].tolist(), number[order].tolist(), level[order].tolist(), strict=True
+        ):
+            writer.change(variables[which], time, high)
+        writer.close(max(line.end_ns for line in lines) + shift)

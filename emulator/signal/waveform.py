@@ -1,0 +1,136 @@
+"""The waveform of one line: the times at which its level changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.errors import CaptureError
+
+
+@dataclass(frozen=True, eq=False)
+class Waveform:
+    """Level of one line over time, as a list of edges.
+
+    edges_ns : int64 (E,), strictly rising. Times at which the level changes. [ns]
+    first_level : level before the first edge; levels alternate from there.
+    start_ns, end_ns : the time the waveform covers; every edge lies within. [ns]
+    resolution_ns : the sampling step behind the edge times, at least 1. 1 is an exact waveform;
+        at 250 a measured interval m stands for a true one between m - 250 and m + 250. [ns]
+
+    Raises CaptureError where the edges do not rise or leave the covered time.
+    """
+
+    edges_ns: NDArray[np.int64]
+    first_level: bool
+    start_ns: int
+    end_ns: int
+    resolution_ns: int = 1
+
+    def __post_init__(self) -> None:
+        edges = self.edges_ns
+        if edges.ndim != 1 or edges.dtype != np.int64:
+            raise CaptureError(
+                f"edge times are {edges.dtype} of shape {edges.shape}\n"
+                "  To mend: give them as one row of int64 nanoseconds."
+            )
+        if self.resolution_ns < 1:
+            raise CaptureError(
+                f"a sampling step of {self.resolution_ns} ns\n"
+                "  To mend: give at least 1 ns; 1 means exact."
+            )
+        falling = edges[1:] <= edges[:-1]
+        if falling.any():
+            first = int(falling.argmax()) + 1
+            raise CaptureError(
+                f"edge {first} at {edges[first]} ns does not come after edge {first - 1} "
+                f"at {edges[first - 1]} ns\n  To mend: sort the edges and drop doubles."
+            )
+        low = int(edges[0]) if edges.size else self.start_ns
+        high = int(edges[-1]) if edges.size else self.start_ns
+        if not self.start_ns <= low <= high <= self.end_ns:
+            raise CaptureError(
+                f"the waveform covers {self.start_ns} to {self.end_ns} ns "
+                f"and has edges from {low} to {high} ns\n"
+                "  To mend: let the covered time enclose all edges."
+            )
+
+    @property
+    def rises_ns(self) -> NDArray[np.int64]:
+        """Times of the rising edges, a view."""
+        return self.edges_ns[int(self.first_level) :: 2]
+
+    @property
+    def falls_ns(self) -> NDArray[np.int64]:
+        """Times of the falling edges, a view."""
+        return self.edges_ns[1 - int(self.first_level) :: 2]
+
+    @property
+    def last_level(self) -> bool:
+        """Level after the last edge."""
+        return self.first_level ^ bool(self.edges_ns.size & 1)
+
+    def pulses(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Rise and fall of each complete high pulse; pulses cut by either end are left out."""
+        whole = self.edges_ns[int(self.first_level) :]
+        whole = whole[: whole.size & ~1]
+        return whole[0::2], whole[1::2]
+
+    def levels_before(self, times_ns: NDArray[np.int64]) -> NDArray[np.uint8]:
+        """Level just before each time, uint8 0 or 1, as a chip with a set-up time takes it."""
+        passed = np.searchsorted(self.edges_ns, times_ns, side="left")
+        return ((passed & 1) ^ int(self.first_level)).astype(np.uint8)
+
+    def without_glitches(self, shorter_than_ns: int) -> tuple[Waveform, int]:
+        """The waveform as an input that misses short changes sees it, and how many were missed.
+
+        From left to right, an edge followed by the opposite edge in less than `shorter_than_ns`
+        goes unseen together with it.
+        """
+        edges = self.edges_ns
+        short = edges[1:] - edges[:-1] < shorter_than_ns
+        if not short.any():
+            return self, 0
+        glitches = pair_starts(short)
+        seen = np.ones(edges.size, dtype=bool)
+        seen[glitches] = seen[glitches + 1] = False
+        return replace(self, edges_ns=edges[seen]), glitches.size
+
+
+def pair_starts(opens: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Where pairs begin, if each place that opens one, from left to right, takes in the next.
+
+    opens : bool (n,). In a run of places that could open a pair, every second one is taken.
+    """
+    places = np.flatnonzero(opens)
+    run_start = np.flatnonzero(np.diff(places, prepend=-2) != 1)
+    run_length = np.diff(run_start, append=places.size)
+    within = np.arange(places.size) - np.repeat(run_start, run_length)
+    starts: NDArray[np.int64] = places[within % 2 == 0]
+    return starts
+
+
+def from_samples(levels: ArrayLike, step_ns: int, start_ns: int = 0) -> Waveform:
+    """The waveform behind evenly spaced samples of a line.
+
+    levels : bool or uint8, shape (S,); everything but 0 is high.
+    step_ns : time between samples, at least 1; it is the waveform's resolution. [ns]
+    start_ns : time of the first sample. [ns]
+
+    An edge is given the time of the first sample that shows the new level.
+    Raises CaptureError for no samples, another shape or another type.
+    """
+    samples = np.asarray(levels)
+    if samples.ndim != 1 or samples.size == 0 or samples.dtype not in (np.bool_, np.uint8):
+        raise CaptureError(
+            f"samples are {samples.dtype} of shape {samples.shape}\n"
+            "  To mend: give one row of at least one bool or uint8 sample."
+        )
+    high = samples if samples.dtype == np.bool_ else samples != 0
+    edges = np.flatnonzero(high[1:] != high[:-1])
+    edges += 1
+    edges *= step_ns
+    edges += start_ns
+    return Waveform(edges, bool(high[0]), start_ns, start_ns + samples.size * step_ns, step_ns)

@@ -1,0 +1,130 @@
+"""A chain of chips on one line: what each chip takes from the wire, and when it shows it.
+
+A one-wire chip keeps the first bits after a reset and passes the rest on; what is left after
+the last LED falls off the end. Bits sent before the reset time has passed continue the frame
+before them. An LED that has not got all its bits keeps what it had.
+
+Not modelled: the delay of each chip in passing data on (at most 300 ns an LED).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.chips import Chip, Clocked, OneWire
+from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
+
+Bytes = NDArray[np.uint8]
+
+_END_OF_ONES = np.array([31, 255, 255, 255], dtype=np.uint8)
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """What became of the bytes of one line: times in ns, counts of bytes and LEDs.
+
+    ends_ns: the last bit has left the controller. latches_ns: the LEDs show it, if nothing
+    follows sooner. early: it came before the reset time had passed. bytes_over: fell off the
+    end. leds_short: LEDs at the end that got nothing.
+    """
+
+    ends_ns: int
+    latches_ns: int
+    early: bool
+    bytes_over: int
+    leds_short: int
+
+
+class Strip:
+    """The state of one line of `leds` chips."""
+
+    def __init__(self, chip: Chip, leds: int, clock_hz: float = 1e6) -> None:
+        self.chip = chip
+        self.leds = leds
+        self.clock_hz = min(clock_hz, chip.wire.most_hz) if isinstance(chip.wire, Clocked) else 0
+        self._from_wire = chip.from_wire
+        self._shown: Bytes = np.zeros((leds, chip.bytes_per_led), dtype=np.uint8)
+        self._coming: Bytes = self._shown
+        self._since_reset: Bytes = np.zeros(0, dtype=np.uint8)
+        self._ends_ns = -(1 << 62)  # long ago: the first frame is never early
+
+    @property
+    def reset_ns(self) -> int:
+        """How long the line must rest before the next frame."""
+        wire = self.chip.wire
+        return wire.reset_ns if isinstance(wire, OneWire) else wire.rest_ns
+
+    def wire_ns_each(self, data: Bytes) -> NDArray[np.int64]:
+        """How long frames of bytes (…, B) take on the wire, int64 (…)."""
+        wire = self.chip.wire
+        bits = np.full(data.shape[:-1], data.shape[-1] * 8, dtype=np.int64)
+        if isinstance(wire, Clocked):
+            return bits * round(1e9 / self.clock_hz)
+        zero_ns, one_ns = wire.bit_ns
+        if zero_ns == one_ns:
+            return bits * one_ns
+        ones = np.bitwise_count(data).sum(axis=-1, dtype=np.int64)
+        return ones * one_ns + (bits - ones) * zero_ns
+
+    def drives_at(self, time_ns: int) -> Bytes:
+        """What the LEDs show at a time at or after the last `receive`: (leds, C) drives order."""
+        if self._coming is not self._shown and time_ns >= self._ends_ns + self.reset_ns:
+            self._shown = self._coming
+        return self._shown[:, self._from_wire]
+
+    def receive(self, data: Bytes, starts_ns: int) -> Arrival:
+        """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended."""
+        early = starts_ns < self._ends_ns + self.reset_ns and self._since_reset.size > 0
+        if early:
+            data_in_frame = np.concatenate([self._since_reset, data])
+        else:
+            self.drives_at(starts_ns)  # what came before has been latched by now
+            data_in_frame = data
+        if has_end_frame(self.chip):
+            taken = led_bytes(data, self.chip)
+            # The end frame may be ones (APA102 datasheet): to a longer chain they would be LEDs.
+            over = int((taken[self.leds :] != _END_OF_ONES).any(axis=1).sum()) * taken.shape[1]
+            taken = _clocked_down(taken, data.size * 8)
+            self._since_reset = data[:0]
+        else:
+            taken = led_bytes(data_in_frame, self.chip)
+            room = self.leds * self.chip.bytes_per_led
+            over = max(data_in_frame.size - room, 0) - max(data_in_frame.size - data.size - room, 0)
+            self._since_reset = data_in_frame[: room + self.chip.bytes_per_led]
+        count = min(len(taken), self.leds)
+        base = self._shown
+        coming = base.copy() if count < self.leds else np.empty_like(base)
+        coming[:count] = taken[:count]
+        self._coming = coming
+        self._ends_ns = starts_ns + int(self.wire_ns_each(data))
+        latches_ns = self._ends_ns + self.reset_ns
+        return Arrival(self._ends_ns, latches_ns, early, over, self.leds - count)
+
+
+    def receive_stack(self, data: Bytes, starts_ns: NDArray[np.int64]) -> Bytes:
+        """Take frames (T, B), each for all LEDs and each latched before the next begins.
+
+        Returns (T, leds, C) in drives order: what the LEDs show after each.
+        """
+        last = self.receive(data[-1], int(starts_ns[-1]))
+        if last.early or last.leds_short or last.bytes_over:
+            raise ValueError("only whole frames, each after the reset of the one before")
+        if has_end_frame(self.chip):
+            leds = np.stack([led_bytes(frame, self.chip)[: self.leds] for frame in data])
+        else:
+            leds = data.reshape(len(data), self.leds, -1)
+        return leds[..., self._from_wire]
+
+
+def _clocked_down(taken: Bytes, bits: int) -> Bytes:
+    """The LEDs of `taken` (n, C) that so many bits of clock carry to their place.
+
+    Each chip passes data on half a clock later, so LED k needs k/2 bits of clock after its own
+    bits (APA102 datasheet: an end frame of at least n/2 clock edges).
+    """
+    number = np.arange(len(taken))
+    needed = 8 * START_BYTES + 8 * taken.shape[1] * (number + 1) + (number + 1) // 2
+    return taken[needed <= bits]

@@ -1,0 +1,17 @@
+"""The wall on a screen, with pygame; importing any module of it needs pygame, not a screen."""
+
+import os
+
+from emulator.errors import WindowError
+
+# Without this pygame prints a greeting on standard output, in the middle of ours.
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+
+try:
+    import pygame  # noqa: F401
+except ImportError as error:
+    raise WindowError(
+        f"the window needs pygame, which cannot be imported ({error})\n"
+        "  To mend: pip install pygame-ce, or do without a screen: open_output('memory:', …) or"
+        " `foreglow render`."
+    ) from error

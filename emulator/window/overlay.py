@@ -1,0 +1,160 @@
+"""Drawn over the wall: LED numbers, and the path of the data along the LEDs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+import pygame
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from emulator.light.numbers import led_numbers, wants_dark_ink
+from emulator.window.layout import Layout
+from emulator.window.style import LINE_COLOURS, Lettering
+
+_BLACK, _WHITE = (0, 0, 0), (255, 255, 255)
+_CASING = (8, 9, 11, 215)  # round the path, so that it stands out on a lit wall
+_FINE = 3  # the path is drawn this much larger, then smoothed down
+
+Point = tuple[float, float]
+
+
+class Numbers:
+    """LED numbers of one display at one size, ready to be put on any picture of its wall."""
+
+    def __init__(self, display: Display, layout: Layout, lettering: Lettering) -> None:
+        size, numbers = led_numbers(display, *layout.cell_size)
+        face = lettering.face(size)
+        wall = layout.wall
+        centres = [layout.centre(n.column, n.row) for n in numbers]
+        self._x = np.clip([int(x) for x, _ in centres], 0, wall.width - 1)
+        self._y = np.clip([int(y) for _, y in centres], 0, wall.height - 1)
+        rendered: dict[str, tuple[pygame.Surface, pygame.Surface]] = {}
+        self._placed: list[tuple[pygame.Surface, pygame.Surface, tuple[int, int]]] = []
+        for number, (x, y) in zip(numbers, centres, strict=True):
+            if number.text not in rendered:
+                rendered[number.text] = (
+                    _haloed(face, number.text, _WHITE, _BLACK),
+                    _haloed(face, number.text, _BLACK, _WHITE),
+                )
+            light, dark = rendered[number.text]
+            wide, high = light.get_size()
+            left = min(max(round(x - wide / 2), 0), max(wall.width - wide, 0))
+            self._placed.append((light, dark, (left, round(y - high / 2))))
+
+    def draw(self, wall: pygame.Surface) -> None:
+        """Write them on a drawn wall, in the ink that stands out where each of them is."""
+        pixels: NDArray[np.uint8] = pygame.surfarray.pixels3d(wall)
+        ground = pixels[self._x, self._y]
+        del pixels  # it locks the surface
+        dark_ink = wants_dark_ink(ground).tolist()
+        wall.fblits(
+            [
+                (dark if use_dark else light, place)
+                for use_dark, (light, dark, place) in zip(dark_ink, self._placed, strict=True)
+            ]
+        )
+
+
+def _haloed(
+    face: pygame.font.Font, text: str, ink: tuple[int, int, int], halo: tuple[int, int, int]
+) -> pygame.Surface:
+    """Text with a thin, half-clear edge of the opposite ink."""
+    core, edge = face.render(text, True, ink), face.render(text, True, halo)
+    edge.set_alpha(90)
+    image = pygame.Surface((core.get_width() + 2, core.get_height() + 2), pygame.SRCALPHA)
+    for x, y in ((0, 1), (2, 1), (1, 0), (1, 2)):
+        image.blit(edge, (x, y))
+    image.blit(core, (1, 1))
+    return image
+
+
+def data_path(display: Display, layout: Layout) -> pygame.Surface:
+    """The path of the data on a clear ground the size of the wall.
+
+    Each line has its colour, a ring at its LED 0 and a bar at its end; arrows show the way. A
+    piece of strip is drawn thick, the cable from one piece to the next thin.
+    """
+    size = (layout.wall.width * _FINE, layout.wall.height * _FINE)
+    image = pygame.Surface(size, pygame.SRCALPHA)
+    cell = min(layout.cell_size) * _FINE
+    thick = max(round(min(cell * 0.11, 3.0 * _FINE)), 1)
+    pieces = list(_pieces(display, layout))
+    for casing in (True, False):  # all casings first: no line hides under another's
+        for number, points, first in pieces:
+            colour = _CASING if casing else LINE_COLOURS[number % len(LINE_COLOURS)]
+            more = max(thick // 2, 2) if casing else 0
+            if first is not None:
+                _stroke(image, [first, points[0]], max(thick // 2, 1) + more, colour)
+            _stroke(image, points, thick + 2 * more, colour)
+            _arrows(image, points, cell, more, colour)
+        for number, first_led, last_led in _line_ends(display, layout):
+            colour = _CASING if casing else LINE_COLOURS[number % len(LINE_COLOURS)]
+            more = max(thick // 2, 2) if casing else 0
+            radius = max(cell * 0.30, thick)
+            pygame.draw.circle(image, colour, first_led, radius + more, thick + 2 * more)
+            half = max(cell * 0.24, thick) + more
+            end = pygame.Rect(0, 0, 2 * half, 2 * half)
+            end.center = (round(last_led[0]), round(last_led[1]))
+            pygame.draw.rect(image, colour, end)
+    return pygame.transform.smoothscale(image, layout.wall.size)
+
+
+def _pieces(display: Display, layout: Layout) -> Iterator[tuple[int, list[Point], Point | None]]:
+    """(line, centres of a run's ends, end of the run before it on the line) in fine pixels."""
+    before: tuple[int, Point] | None = None
+    for run in display.wiring.runs:
+        start = _fine(layout, run.from_column, run.from_row)
+        end = _fine(layout, run.to_column, run.to_row)
+        yield run.line, [start, end], before[1] if before and before[0] == run.line else None
+        before = run.line, end
+
+
+def _line_ends(display: Display, layout: Layout) -> Iterator[tuple[int, Point, Point]]:
+    wiring = display.wiring
+    for line, (start, length) in enumerate(
+        zip(wiring.line_starts, wiring.line_lengths, strict=True)
+    ):
+        if length:
+            first, last = (
+                _fine(layout, int(wiring.column[at]), int(wiring.row[at]))
+                for at in (start, start + length - 1)
+            )
+            yield line, first, last
+
+
+def _fine(layout: Layout, column: int, row: int) -> Point:
+    x, y = layout.centre(column, row)
+    return x * _FINE, y * _FINE
+
+
+def _stroke(image: pygame.Surface, points: list[Point], wide: int, colour: tuple[int, ...]) -> None:
+    pygame.draw.line(image, colour, points[0], points[1], wide)
+    for x, y in points:
+        pygame.draw.circle(image, colour, (x, y), wide / 2)
+
+
+def _arrows(
+    image: pygame.Surface, points: list[Point], cell: float, more: int, colour: tuple[int, ...]
+) -> None:
+    """Arrow heads along a run, about six cells apart, one at least if it has two LEDs."""
+    (x0, y0), (x1, y1) = points
+    length = math.hypot(x1 - x0, y1 - y0)
+    if length == 0:
+        return
+    along = ((x1 - x0) / length, (y1 - y0) / length)
+    size = max(cell * 0.27, 3.0 * _FINE) + more
+    count = max(round(length / (6 * cell)), 1)
+    for number in range(count):
+        at = length * (number + 0.5) / count
+        x, y = x0 + along[0] * at, y0 + along[1] * at
+        tip = (x + along[0] * size, y + along[1] * size)
+        back = (x - along[0] * size * 0.8, y - along[1] * size * 0.8)
+        side = (-along[1] * size * 0.85, along[0] * size * 0.85)
+        pygame.draw.polygon(
+            image,
+            colour,
+            [tip, (back[0] + side[0], back[1] + side[1]), (back[0] - side[0], back[1] - side[1])],
+        )

@@ -1,0 +1,142 @@
+"""The window of `foreglow view`: plays patterns and scenes on an emulated display."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.bench import Bench
+from emulator.clock import Clock, RealClock
+from emulator.description.display import Display
+from emulator.errors import UnknownNameError
+from emulator.window.controls import State
+from emulator.window.rate import Rate
+from emulator.window.screen import SCREEN_PERIOD_NS, Screen
+from emulator.window.status import Status
+
+_KEEP = 64  # frames: the recording is of no use here and must not grow all day
+
+
+class WallWindow:
+    """A window that asks a source for pictures and shows what the emulated LEDs latch.
+
+    The display has its own clock, which starts at 0 and stands still while paused. In real time
+    it keeps pace with `clock`, and drops the frames that came due while it was busy; in
+    simulated time each step takes it on by one frame of the display.
+
+    sources: name → function of the time in seconds, giving a picture (rows, columns, 3), uint8
+    sRGB or float linear light 0…1. playing: the name of the first one.
+    Raises UnknownNameError, and WindowError when there is no screen.
+    """
+
+    def __init__(
+        self,
+        display: Display,
+        sources: Mapping[str, Callable[[float], ArrayLike]],
+        playing: str,
+        *,
+        real_time: bool = True,
+        pixels_wide: int = 960,
+        clock: Clock | None = None,
+    ) -> None:
+        if playing not in sources:
+            raise UnknownNameError("pattern or scene", playing, sources)
+        self.bench = Bench(display, keep=_KEEP)
+        self._sources = dict(sources)
+        names = tuple(self._sources)
+        self.state = State(names, names.index(playing), real_time=real_time)
+        self._clock = clock or RealClock()
+        self.screen = Screen(display, self.state, self._clock, pixels_wide)
+        self._period_ns = round(1e9 / display.controller.frame_rate)
+        self._due_ns = 0  # when the next frame starts, on the display's clock
+        self._ahead_ns: int | None = None  # our clock less the display's, while real time runs
+        self._shown: NDArray[np.uint8] = self.bench.drives
+        self._shown_ns = 0
+        self._wire_ns: int | None = None
+        self._sent_source = self.state.playing
+        self._rate = Rate()
+
+    def run(self, frames: int | None = None) -> None:
+        """Until the window is closed, or for so many pictures on the screen: at most 60 a second.
+
+        Closes the window, also when a source raises.
+        """
+        count = 0
+        next_ns = self._clock.now_ns()
+        try:
+            while not self.state.closed and (frames is None or count < frames):
+                self.step()
+                count += 1
+                next_ns = max(next_ns + SCREEN_PERIOD_NS, self._clock.now_ns())
+                self._clock.wait_until(next_ns)
+        finally:
+            self.close()
+
+    def step(self) -> None:
+        """Take events, bring the display on, draw once. Raises what a source raises."""
+        self.screen.pump()
+        if self.state.closed:
+            return
+        self._advance()
+        now_ns = self._clock.now_ns()
+        self.screen.draw(
+            self._shown,
+            Status(
+                self.playing,
+                self._shown_ns,
+                self._wire_ns,
+                self._rate.at(now_ns),
+                self.bench.display.controller.frame_rate,
+            ),
+        )
+
+    @property
+    def playing(self) -> str:
+        """Name of the source that plays."""
+        return self.state.sources[self.state.playing]
+
+    def close(self) -> None:
+        """Close the window; a second call does nothing."""
+        self.screen.close()
+
+    def _advance(self) -> None:
+        state = self.state
+        if state.paused:
+            self._ahead_ns = None
+            self._rate.forget()
+            # What is chosen while paused is shown at once.
+            frames = max(state.steps, int(state.playing != self._sent_source))
+            state.steps = 0
+            for _ in range(frames):
+                self._send(self._due_ns)
+            self._catch_up(self.bench.clock.now_ns())
+        elif state.real_time:
+            if self._ahead_ns is None:
+                self._ahead_ns = self._clock.now_ns() - self._shown_ns
+            now_ns = self._clock.now_ns() - self._ahead_ns
+            self._catch_up(now_ns)
+            if now_ns >= self._due_ns:
+                self._send(max(self._due_ns, now_ns - now_ns % self._period_ns))
+        else:
+            self._ahead_ns = None
+            self._send(self._due_ns)
+            self._catch_up(self.bench.clock.now_ns())
+
+    def _send(self, starts_ns: int) -> None:
+        """One frame of the source through the bench; its clock then shows when it is latched."""
+        self._sent_source = self.state.playing
+        self.bench.clock.wait_until(starts_ns)
+        sent = self.bench.send(self._sources[self.playing](starts_ns / 1e9))
+        self._wire_ns = sent.wire_ns
+        # The next frame of the display's rate that this one leaves the line free for.
+        periods = max(-(-sent.latched_ns // self._period_ns), starts_ns // self._period_ns + 1)
+        self._due_ns = periods * self._period_ns
+        self._rate.count(self._clock.now_ns())
+
+    def _catch_up(self, now_ns: int) -> None:
+        """Show what is latched at `now_ns` of the display's clock."""
+        self._shown_ns = now_ns
+        if now_ns >= self.bench.clock.now_ns():
+            self._shown = self.bench.drives

@@ -1,0 +1,83 @@
+"""What a check is, what it returns, and the list of checks."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any, Literal
+
+from emulator.errors import UnknownNameError
+from harness.finding import Finding
+from harness.trial import Trial
+
+Verdict = Literal["pass", "fail"]
+
+# In the order they run: a later check may leave to an earlier one what that has explained.
+CHECKS: Mapping[str, str] = {
+    "map": "harness.checks.map:check",
+    "colour": "harness.checks.colour:check",
+    "levels": "harness.checks.levels:check",
+    "patterns": "harness.checks.patterns:check",
+    "wire": "harness.checks.wire:check",
+}
+
+
+@dataclass(frozen=True)
+class Result:
+    """What one check found: a line to read, findings, and figures by name."""
+
+    check: str
+    summary: str
+    findings: tuple[Finding, ...] = ()
+    figures: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def verdict(self) -> Verdict:
+        """'fail' when a finding is a fault."""
+        return "fail" if any(f.severity == "fault" for f in self.findings) else "pass"
+
+
+@dataclass(frozen=True)
+class Report:
+    """All checks of one trial."""
+
+    display: str
+    subject: str
+    results: tuple[Result, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        return "fail" if any(r.verdict == "fail" for r in self.results) else "pass"
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        return tuple(f for result in self.results for f in result.findings)
+
+    def to_json(self) -> dict[str, Any]:
+        """display, subject, verdict, findings[] and figures by check, as plain data."""
+        return {
+            "display": self.display,
+            "subject": self.subject,
+            "verdict": self.verdict,
+            "findings": [asdict(finding) for finding in self.findings],
+            "figures": {r.check: {"verdict": r.verdict, **r.figures} for r in self.results},
+        }
+
+
+def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
+    """Run the named checks, all by default, in their order.
+
+    Raises UnknownNameError for a check there is not, SubjectError when the code under test fails.
+    """
+    for name in names:
+        if name not in CHECKS:
+            raise UnknownNameError("check", name, CHECKS)
+    results: list[Result] = []
+    for name, target in CHECKS.items():
+        if names and name not in names:
+            continue
+        module, _, function = target.partition(":")
+        run = getattr(importlib.import_module(module), function)
+        results.append(run(trial, tuple(results)))
+    return Report(trial.display.name, trial.subject.name, tuple(results))

@@ -1,0 +1,77 @@
+"""Check `levels`: do the levels between dark and full come out as the picture means them?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from emulator.canvas import srgb_to_linear
+from harness.checks.check import Result
+from harness.finding import Finding
+from harness.patterns import PATTERNS
+from harness.trial import Trial
+
+_GREYS = 18  # steps of the probe below, full and dark among them
+
+
+def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
+    """Show plain greys and fit the exponent of light against level; a picture means sRGB's 2.2."""
+    levels = np.round(np.linspace(0, 255, _GREYS)).astype(np.uint8)
+    shape = trial.display.picture_shape
+    seen = trial.show(np.full(shape, level, dtype=np.uint8) for level in levels)
+    light = np.median(seen.light.max(axis=-1), axis=1).astype(np.float64)
+    findings: list[Finding] = []
+    full = light[-1]
+    figures: dict[str, float | None] = {"full": round(float(full), 4), "exponent": None}
+    if full <= 0:
+        return Result("levels", "nothing is lit at full white", (), figures)
+    relative = light / full
+    usable = (relative > 0.02) & (levels < 255)
+    if usable.sum() >= 3:
+        x, y = np.log(levels[usable] / 255), np.log(relative[usable])
+        exponent = float((x * y).sum() / (x * x).sum())
+        figures["exponent"] = round(exponent, 3)
+        half = float(np.interp(128, levels, relative))
+        wanted = float(srgb_to_linear(128 / 255))
+        if abs(half - wanted) > 0.06:
+            findings.append(
+                Finding(
+                    "levels",
+                    f"half grey (128 of 255) shows {half:.0%} of full light, not {wanted:.0%}:"
+                    f" the levels follow an exponent of {exponent:.2f}, a picture means about 2.2",
+                    "all LEDs",
+                    f"light at levels 64, 128, 192: {_at(levels, relative)}",
+                    "put the picture through the sRGB curve before the LEDs (emulator.canvas"
+                    " does), unless you want it so.",
+                    "note",
+                )
+            )
+    falling = np.flatnonzero(np.diff(light) < -1e-6)
+    if falling.size:
+        k = int(falling[0])
+        findings.append(
+            Finding(
+                "levels",
+                f"the light falls from level {levels[k]} to level {levels[k + 1]}",
+                "all LEDs",
+                f"{light[k]:.3f} → {light[k + 1]:.3f} of full drive",
+                "look for an overflow in the level arithmetic, or a limiter that dims too much.",
+                "warning",
+            )
+        )
+    if full < 0.99:
+        findings.append(
+            Finding(
+                "levels",
+                f"full white shows {full:.0%} of full light",
+                "all LEDs",
+                f"brightest channel at white: drive {full * 255:.0f} of 255",
+                "nothing, if a brightness setting or a current limit is meant.",
+                "note",
+            )
+        )
+    shown = f"exponent {figures['exponent']}" if figures["exponent"] else "no levels in between"
+    return Result("levels", f"{shown}, full white at {full:.0%}", tuple(findings), figures)
+
+
+def _at(levels: np.ndarray, relative: np.ndarray) -> str:  # type: ignore[type-arg]
+    return ", ".join(f"{np.interp(v, levels, relative):.0%}" for v in (64, 128, 192))

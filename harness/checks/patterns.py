@@ -1,0 +1,74 @@
+"""Check `patterns`: on every step of every pattern, does every cell show what was meant?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.canvas import srgb_to_linear
+from harness.checks.check import Result
+from harness.finding import Finding
+from harness.patterns import PATTERNS
+from harness.trial import Seen, Trial
+
+# Patterns of plain colours: levels in between are the matter of the check `levels`.
+_PATTERNS = ("dark", "rows", "columns", "chase", "checker", "corners")
+_MOST_STEPS = 600
+
+
+def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
+    """Compare what is lit with what was meant; a large wall's chase is sampled."""
+    steps = 0
+    wrong: dict[str, int] = {}
+    example = ""
+    for name in _PATTERNS:
+        pattern = PATTERNS[name]
+        every = -(-pattern.steps(trial.display) // _MOST_STEPS)
+        seen = trial.show_pattern(pattern, every)
+        differs = _differs(seen)
+        steps += len(seen.sent)
+        bad_steps = np.flatnonzero(differs.any(axis=1))
+        if bad_steps.size:
+            wrong[name] = int(bad_steps.size)
+            if not example:
+                step, led = int(bad_steps[0]), int(np.flatnonzero(differs[bad_steps[0]])[0])
+                wiring = trial.display.wiring
+                example = (
+                    f"{name}, step {step * every}: column {wiring.column[led]}, row"
+                    f" {wiring.row[led]} was meant {_colour(seen.meant[step, led])} and shows"
+                    f" {_colour(np.round(255 * seen.light[step, led].clip(0, 1)))}"
+                )
+    figures = {"steps": steps, "steps_wrong": wrong}
+    if not wrong:
+        return Result("patterns", f"{steps} steps of {len(_PATTERNS)} patterns as meant", (), figures)
+    named = ", ".join(f"{name} ({count})" for name, count in wrong.items())
+    summary = f"wrong steps in {named}"
+    explained = [r.check for r in earlier if r.check in ("map", "colour") and r.verdict == "fail"]
+    if explained:
+        return Result("patterns", f"{summary}: see {' and '.join(explained)}", (), figures)
+    finding = Finding(
+        "patterns",
+        f"the patterns {named} are not shown as meant, though map and colours are right",
+        "see evidence",
+        example,
+        "look for code that depends on what is in the picture, or on the frame before.",
+    )
+    return Result("patterns", summary, (finding,), figures)
+
+
+def _differs(seen: Seen) -> NDArray[np.bool_]:
+    """(T, N): a channel that was meant lit is not, or the other way round.
+
+    Lit is above half of the brightest light of that step, so that dimming code passes; where
+    nothing was meant to be lit, anything above one drive step is wrong.
+    """
+    meant = srgb_to_linear(seen.meant / 255) > 0.5
+    peak = seen.light.max(axis=(1, 2), keepdims=True)
+    anything = meant.any(axis=(1, 2), keepdims=True)
+    lit = seen.light > np.where(anything, np.maximum(peak / 2, 1 / 255), 1.5 / 255)
+    return np.asarray((lit != meant).any(axis=-1))
+
+
+def _colour(rgb: NDArray[np.generic]) -> str:
+    red, green, blue = (int(v) for v in rgb)
+    return f"#{red:02x}{green:02x}{blue:02x}"

@@ -1,0 +1,104 @@
+"""The coded pattern: a few pictures after which every LED has told which cell it shows.
+
+Picture 0 lights every cell, picture 1 none, and each picture after them shows one bit of the
+cell's number in the binary-reflected Gray code [1]; cells are numbered from 0 over the cells
+that hold an LED, row by row. So N LEDs take ceil(log2 N) + 2 pictures. Gap cells are lit in both
+of the first two pictures and dark in all others: no LED may show that, so one that does reads a
+gap.
+
+[1] F. Gray, Pulse Code Communication, US patent 2632058, 1953: neighbours differ in one bit.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.errors import PictureError
+
+NEVER_LIT, ALWAYS_LIT, READS_GAP, UNCLEAR = -1, -2, -3, -4
+
+# Share of the brightest LED of a frame above which an LED is lit, and below which it is dark;
+# between the two it shows a mixture, which is no cell's code.
+_LIT, _DARK = 0.5, 0.15
+# Share of the brightest LED of the all-on frame below which light is only a leak.
+_FLOOR = 0.05
+
+
+def coded_steps(leds: int) -> int:
+    """Pictures the pattern takes for `leds` LEDs: ceil(log2 leds) + 2."""
+    return max(leds - 1, 0).bit_length() + 2
+
+
+def coded_masks(gap: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The pictures: bool (T, rows, columns), True where the cell is lit.
+
+    gap: (rows, columns) bool, True where no LED sits. T is coded_steps of the other cells.
+    """
+    held = ~gap
+    count = int(held.sum())
+    ordinal = np.arange(count)
+    gray = ordinal ^ (ordinal >> 1)
+    masks = np.zeros((coded_steps(count), *gap.shape), dtype=bool)
+    masks[0] = True
+    masks[1] = gap
+    masks[2:, held] = (gray >> np.arange(len(masks) - 2)[:, None]) & 1
+    return masks
+
+
+def read_codes(levels: ArrayLike, gap: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Which cell each LED shows, from its light in each picture of the pattern.
+
+    levels: float (T, N), any unit, any N. gap: (rows, columns) bool as given to coded_masks.
+    Returns int64 (N,): the flat cell number row · columns + column, or NEVER_LIT, ALWAYS_LIT,
+    READS_GAP, UNCLEAR (a mixture, or a code that no cell has).
+
+    An LED is lit where it gives more than half of that frame's brightest LED, and dark below
+    15 % of it, so that gamma, brightness and a limiter that dims whole frames do not matter;
+    light below 5 % of the brightest in the all-on frame counts as none.
+    On a wall of one LED there is no code picture: lit twice then means ALWAYS_LIT.
+
+    Raises PictureError: levels are not (T, N), or not finite numbers of at least 0.
+    """
+    light = np.asarray(levels, dtype=np.float64)
+    cells = np.flatnonzero(~gap)
+    steps = coded_steps(len(cells))
+    if light.ndim != 2 or light.shape[0] != steps:
+        raise PictureError(
+            f"levels of the coded pattern have shape {light.shape}; {len(cells)} LEDs take "
+            f"{steps} pictures, so the shape must be ({steps}, LEDs)\n"
+            "  To mend: give one row for each picture of coded_masks, in its order."
+        )
+    wrong = ~(light >= 0) | np.isinf(light)
+    if wrong.any():
+        step, led = (int(i) for i in np.argwhere(wrong)[0])
+        raise PictureError(
+            f"level of LED {led} in picture {step} is {light[step, led]}; light is 0 or more\n"
+            "  To mend: give finite numbers of at least 0."
+        )
+    if light.shape[1] == 0:
+        return np.zeros(0, dtype=np.int64)
+    brightest = light.max(axis=1, keepdims=True)
+    floor = _FLOOR * brightest[0]
+    lit = (light > _LIT * brightest) & (light > floor)
+    mixed = (light > _DARK * brightest) & (light > floor) & ~lit
+    number = _from_gray(lit[2:])
+    coded = lit[2:].any(axis=0)
+    source = np.full(light.shape[1], UNCLEAR, dtype=np.int64)
+    reads = lit[0] & ~lit[1] & (number < len(cells))
+    source[reads] = cells[number[reads]]
+    source[lit[0] & lit[1] & ~coded] = READS_GAP
+    source[mixed.any(axis=0)] = UNCLEAR
+    source[lit.all(axis=0)] = ALWAYS_LIT
+    source[~lit.any(axis=0) & ~mixed.any(axis=0)] = NEVER_LIT
+    return source
+
+
+def _from_gray(bits: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Numbers (N,) from their Gray code, bits (B, N), the lowest bit first."""
+    number = np.zeros(bits.shape[1], dtype=np.int64)
+    above = np.zeros(bits.shape[1], dtype=bool)
+    for place in range(len(bits) - 1, -1, -1):
+        above = above ^ bits[place]
+        number |= above.astype(np.int64) << place
+    return number

@@ -1,0 +1,148 @@
+"""Detectors: what might turn the prediction into what was seen.
+
+Each takes a State and yields proposals. They vote and guess freely: the search applies every
+proposal and keeps only what pays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harness.explain.offsets import offsets
+from harness.explain.operations import Backwards, Moved, Operation, Taken
+from harness.explain.state import Proposal, State
+from harness.explain.wall import ON_CELLS, Ints, Kind, Wall
+
+_EXCHANGES = 3  # exchanges of one kind told one by one; more become one statement
+
+
+def proposals(state: State) -> Iterator[Proposal]:
+    """Everything worth trying on this state."""
+    yield from moved(state)
+    for kind in _kinds(state.wall):
+        yield from taken(state, kind)
+    for kind in (*_kinds(state.wall), *_led_kinds(state.wall)):
+        yield from backwards(state, kind)
+    yield from ((offset,) for offset in offsets(state))
+
+
+def moved(state: State) -> Iterator[Proposal]:
+    """The whole picture moved, by the distance that most LEDs agree on."""
+    wall, seen = state.wall, (state.source >= 0) & (state.prediction >= 0)
+    row, column = np.divmod(state.prediction[seen], wall.columns)
+    row_seen, column_seen = np.divmod(state.source[seen], wall.columns)
+    down, right = (row - row_seen) % wall.rows, (column - column_seen) % wall.columns
+    votes = np.bincount(down * wall.columns + right, minlength=1)
+    down_by, right_by = divmod(int(votes.argmax()), wall.columns)
+    found: list[Operation] = []
+    if down_by:
+        found.append(Moved("row", _nearest(down_by, wall.rows)))
+    if right_by:
+        found.append(Moved("column", _nearest(right_by, wall.columns)))
+    if found:
+        yield tuple(found)
+
+
+def line_exchange(state: State) -> Proposal:
+    """Whole lines taken from others, judged by the line alone, wherever on it the LEDs are."""
+    votes = _votes(state, "line") if state.wall.lines > 1 else {}
+    return tuple(Taken("line", pairs) for pairs in _components(votes))
+
+
+def taken(state: State, kind: Kind) -> Iterator[Proposal]:
+    """Pieces that show what was meant for others of their kind, perhaps backwards."""
+    votes = _votes(state, kind)
+    if not votes:
+        return
+    pieces = state.wall.pieces(kind)
+    after = state.after((Taken(kind, tuple(votes.items())),))
+    # A reversed giver is as good a reason to exchange, so each piece counts the better way.
+    turned = after.after((Backwards(kind, tuple(votes)),))
+    owner = _owner(state, kind)
+    gain = np.maximum(
+        _count(owner, after.right, len(pieces)), _count(owner, turned.right, len(pieces))
+    ) - _count(owner, state.right, len(pieces))
+    worth = tuple(
+        Taken(kind, pairs)
+        for pairs in _components(votes)
+        if sum(int(gain[taker]) for taker, _ in pairs) > 1
+    )
+    if worth:
+        if len(worth) > _EXCHANGES:
+            worth = (Taken(kind, tuple(sorted(pair for t in worth for pair in t.pairs))),)
+        yield worth
+        for (reverse,) in backwards(state.after(worth), kind):
+            yield (*worth, reverse)
+
+
+def backwards(state: State, kind: Kind) -> Iterator[Proposal]:
+    """All pieces of a kind that fit better when reversed."""
+    pieces = state.wall.pieces(kind)
+    owner = _owner(state, kind)
+    turned = state.after((Backwards(kind, tuple(range(len(pieces)))),))
+    gain = _count(owner, turned.right, len(pieces)) - _count(owner, state.right, len(pieces))
+    groups = np.flatnonzero(gain > 1)
+    if groups.size:
+        yield (Backwards(kind, tuple(groups.tolist())),)
+
+
+def _kinds(wall: Wall) -> tuple[Kind, ...]:
+    # Pieces of one element each (the columns of a single row) are left to statements on LEDs.
+    kinds: tuple[Kind, ...] = ("line", "row", "column", "run")
+    return tuple(k for k in kinds if wall.pieces(k).longest > 1)
+
+
+def _led_kinds(wall: Wall) -> tuple[Kind, ...]:
+    # Counted over LEDs instead of cells, a row differs only where a gap interrupts it.
+    return ("row of LEDs", "column of LEDs") if wall.gap.any() else ()
+
+
+def _owner(state: State, kind: Kind) -> Ints:
+    """(N,) the piece each LED belongs to: of the predicted cell, or of the LED; -1 for none."""
+    group = state.wall.pieces(kind).group
+    if kind in ON_CELLS:
+        return np.append(group, -1)[np.maximum(state.prediction, -1)]
+    return group
+
+
+def _votes(state: State, kind: Kind) -> dict[int, int]:
+    """For each piece whose LEDs mostly show one other piece, that piece."""
+    pieces = state.wall.pieces(kind)
+    giver = state.source if kind in ON_CELLS else state.giver
+    owner = _owner(state, kind)
+    valid = (owner >= 0) & (giver >= 0)
+    taker, given = owner[valid], pieces.group[giver[valid]]
+    pair, votes = np.unique(taker * len(pieces) + given, return_counts=True)
+    voters = np.bincount(taker, minlength=len(pieces))
+    mine, other = np.divmod(pair, len(pieces))
+    won = (votes * 2 > voters[mine]) & (votes > 1) & (mine != other)
+    return dict(zip(mine[won].tolist(), other[won].tolist(), strict=True))
+
+
+def _components(taken: dict[int, int]) -> list[tuple[tuple[int, int], ...]]:
+    """Split taker → giver pairs into sets that share no piece: an exchange, a ring, a chain."""
+    root: dict[int, int] = {}
+
+    def find(piece: int) -> int:
+        while root.setdefault(piece, piece) != piece:
+            root[piece] = piece = root[root[piece]]
+        return piece
+
+    for taker, giver in taken.items():
+        root[find(taker)] = find(giver)
+    sets: dict[int, list[tuple[int, int]]] = {}
+    for pair in taken.items():
+        sets.setdefault(find(pair[0]), []).append(pair)
+    return [tuple(sorted(pairs)) for pairs in sets.values()]
+
+
+def _count(owner: Ints, right: NDArray[np.bool_], groups: int) -> Ints:
+    return np.bincount(owner[right & (owner >= 0)], minlength=groups)
+
+
+def _nearest(by: int, size: int) -> int:
+    """The distance round a ring of `size`, as the shorter way: -size/2 < by <= size/2."""
+    return by - size if by * 2 > size else by

@@ -1,0 +1,172 @@
+"""The explanation of a map: operations that were verified, and what they leave over."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+
+from emulator.description.wiring import Wiring
+from emulator.errors import PictureError
+from harness.coded import READS_GAP, UNCLEAR
+from harness.explain.numbers import led_names, many
+from harness.explain.operations import Operation
+from harness.explain.search import shortest
+from harness.explain.wall import Ints, Wall
+from harness.explain.words import MARKS, statement
+from harness.finding import Finding
+
+_ONE_BY_ONE = 8  # LEDs left over that get a finding each; more share one
+
+
+@dataclass(frozen=True, eq=False)
+class Explanation:
+    """Why the LEDs show what they show.
+
+    wall: the wiring; source: (N,) what was seen. operations: applied in order to the true cell
+    of each LED they give `source` on every LED but `remaining` (positions, int64, sorted).
+    """
+
+    wall: Wall
+    source: Ints
+    operations: tuple[Operation, ...]
+    remaining: Ints
+
+    @property
+    def right(self) -> bool:
+        """True when every LED shows its own cell."""
+        return not self.operations and not self.remaining.size
+
+    def predicted(self) -> Ints:
+        """(N,) what the LEDs show according to the operations."""
+        return self.wall.as_seen(self._stages[-1])
+
+    @cached_property
+    def _stages(self) -> list[Ints]:
+        stages = [self.wall.wiring.cell]
+        for operation in self.operations:
+            stages.append(operation.apply(stages[-1], self.wall))
+        return stages
+
+    @cached_property
+    def _touched(self) -> list[Ints]:
+        """Positions of the LEDs each operation concerns."""
+        seen = [self.wall.as_seen(stage) for stage in self._stages]
+        return [np.flatnonzero(a != b) for a, b in pairwise(seen)]
+
+    def findings(self, check: str = "map") -> list[Finding]:
+        """What is wrong in words: one finding an operation, then what remains."""
+        touches = np.zeros(len(self.wall), dtype=np.int64)
+        for leds in self._touched:
+            touches[leds] += 1
+        touches[self.remaining] += len(self.operations)
+        found = []
+        for operation, leds in zip(self.operations, self._touched, strict=True):
+            what, where, remedy = statement(operation, self.wall)
+            evidence = f"{many(len(leds))} of {len(self.wall)} concerned"
+            if leds.size:
+                # The plainest example is an LED that as few other operations as may be concern.
+                evidence = f"{self._seen(int(leds[touches[leds].argmin()]))}; {evidence}"
+            found.append(Finding(check, what, where, evidence, remedy))
+        return [*found, *self._leftovers(check)]
+
+    def _leftovers(self, check: str) -> list[Finding]:
+        remedy = "Compare the map's entries for these LEDs with the wiring, cell by cell."
+        left = self.remaining.tolist()
+        if len(left) <= _ONE_BY_ONE:
+            return [
+                Finding(
+                    check,
+                    f"{self.wall.led_name(led)} shows {self._place(int(self.source[led]))} "
+                    f"instead of {self._place(int(self.wall.wiring.cell[led]))}",
+                    self.wall.led_name(led),
+                    self._seen(led),
+                    remedy,
+                )
+                for led in left
+            ]
+        told = "no further pattern" if self.operations else "no pattern"
+        return [
+            Finding(
+                check,
+                f"{told} found; {many(len(left))} {'still ' * bool(self.operations)}differ",
+                led_names(self.wall, left),
+                "; ".join(self._seen(led) for led in left),
+                remedy,
+            )
+        ]
+
+    def _seen(self, led: int) -> str:
+        meant = self._place(int(self.wall.wiring.cell[led]))
+        return (
+            f"{self.wall.led_name(led)} was meant for {meant} and "
+            f"{self._shows(int(self.source[led]))}"
+        )
+
+    def _shows(self, cell: int) -> str:
+        lights = cell in MARKS and cell not in (READS_GAP, UNCLEAR)
+        return f"is {MARKS[cell]}" if lights else f"shows {self._place(cell)}"
+
+    def _place(self, cell: int) -> str:
+        if cell < 0:
+            return MARKS[cell]
+        row, column = divmod(cell, self.wall.columns)
+        return f"column {column}, row {row}"
+
+    def to_json(self) -> dict[str, object]:
+        """Everything, unshortened, as JSON types; LEDs as [line, led], cells as [column, row]."""
+        return {
+            "leds": len(self.wall),
+            "right": self.right,
+            "operations": [
+                {
+                    "operation": type(operation).__name__,
+                    "parameters": asdict(operation),  # type: ignore[call-overload]
+                    "what": statement(operation, self.wall).what,
+                    "leds": [self._led_json(led) for led in leds.tolist()],
+                }
+                for operation, leds in zip(self.operations, self._touched, strict=True)
+            ],
+            "remaining": [
+                {
+                    "led": self._led_json(led),
+                    "meant": self._cell_json(int(self.wall.wiring.cell[led])),
+                    "shows": self._cell_json(int(self.source[led])),
+                }
+                for led in self.remaining.tolist()
+            ],
+        }
+
+    def _led_json(self, led: int) -> list[int]:
+        return [int(self.wall.wiring.line[led]), int(self.wall.wiring.led[led])]
+
+    def _cell_json(self, cell: int) -> list[int] | str:
+        return MARKS[cell] if cell < 0 else [cell % self.wall.columns, cell // self.wall.columns]
+
+
+def explain(wiring: Wiring, source: Ints) -> Explanation:
+    """The shortest explanation found for what the LEDs show.
+
+    wiring: where each LED sits. source: int64 (N,) from harness.coded.read_codes: the flat cell
+    each LED shows, or a mark below 0. Cells of the gap count as READS_GAP.
+
+    Raises PictureError: source is not N whole numbers, or one names no cell of the grid.
+    """
+    wall, seen = Wall(wiring), np.asarray(source)
+    if seen.shape != (len(wall),) or seen.dtype.kind not in "iu":
+        raise PictureError(
+            f"source has shape {seen.shape} and dtype {seen.dtype}; the wiring has "
+            f"{many(len(wall))}\n  To mend: give one whole number for each LED."
+        )
+    outside = np.flatnonzero((seen >= wall.cells) | (seen < UNCLEAR))
+    if outside.size:
+        led = int(outside[0])
+        raise PictureError(
+            f"source of {wall.led_name(led)} is {seen[led]}; the grid has cells 0 to "
+            f"{wall.cells - 1} and the marks are -1 to {UNCLEAR}\n"
+            "  To mend: number cells row · columns + column."
+        )
+    seen = wall.as_seen(seen.astype(np.int64))
+    return Explanation(wall, seen, *shortest(wall, seen))

@@ -1,0 +1,105 @@
+"""The detector of offsets: stretches of LEDs that are late or early by a number of LEDs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harness.explain.operations import Fill, Offset
+from harness.explain.state import State
+from harness.explain.wall import Ints, Wall
+
+_DISTANCES = 3  # most frequent distances tried on each stretch
+_MISS = 0.5  # what an LED costs that fits neither with nor without the offset
+
+
+def offsets(state: State) -> Iterator[Offset]:
+    """The best offset on each line, on all lines that share one, and on the whole chain.
+
+    An offset is yielded when it sets right more LEDs than it costs statements.
+    """
+    wall = state.wall
+    starts, lengths = wall.wiring.line_starts, wall.wiring.line_lengths
+    alike: dict[tuple[int, int | None, int, Fill], list[int]] = {}
+    for number, (start, length) in enumerate(zip(starts, lengths, strict=True)):
+        best = _best(state, start, length, (number,))
+        if best is not None:
+            yield best
+            key = (best.first, best.last, best.by, best.fill)
+            alike.setdefault(key, []).append(number)
+    for key, numbers in alike.items():
+        if len(numbers) > 1:
+            yield Offset(tuple(numbers), *key)
+    if wall.lines > 1:
+        chain = _best(state, 0, len(wall), ())
+        if chain is not None:
+            yield chain
+
+
+def _best(state: State, start: int, length: int, lines: tuple[int, ...]) -> Offset | None:
+    """The offset on LEDs start … start+length-1 that pays most, or None when none does."""
+    stretch = slice(start, start + length)
+    wall, now = state.wall, state.right[stretch]
+    prediction, seen, mine = (a[stretch] for a in (state.prediction, state.source, state.giver))
+    if int((~now).sum()) < 2:
+        return None
+    distance = (np.arange(start, start + length) - mine)[~now & (mine >= 0)]
+    values, votes = np.unique(distance[np.abs(distance) < length], return_counts=True)
+    common = values[(votes > 1) & (values != 0)][np.argsort(-votes[(votes > 1) & (values != 0)])]
+    best, most = None, 0.0
+    for by in common[:_DISTANCES].tolist():
+        fits = _shifted_fits(wall, prediction, seen, by)
+        first, last = _densest(fits, now)
+        for candidate in _around(lines, first, last, by, length):
+            gain = _gain(candidate, wall, prediction, seen, now)
+            if gain - candidate.cost > most:
+                best, most = candidate, gain - candidate.cost
+    return best
+
+
+def _shifted_fits(wall: Wall, prediction: Ints, seen: Ints, by: int) -> NDArray[np.bool_]:
+    """Where LED i shows what LED i - by of the same stretch was to show."""
+    fits = np.zeros(len(seen), dtype=bool)
+    shown = wall.as_seen(prediction)
+    if by > 0:
+        fits[by:] = seen[by:] == shown[:-by]
+    else:
+        fits[:by] = seen[:by] == shown[-by:]
+    return fits
+
+
+def _densest(fits: NDArray[np.bool_], now: NDArray[np.bool_]) -> tuple[int, int]:
+    """First and last index of the stretch where the offset gains most (maximum subarray)."""
+    gain = np.where(fits, 1.0, -_MISS) - np.where(now, 1.0, 0.0)
+    gain[fits & now] = 0.0
+    total = np.concatenate(([0.0], np.cumsum(gain)))
+    lowest = np.minimum.accumulate(total)
+    last = int((total[1:] - lowest[:-1]).argmax())
+    first = int(np.flatnonzero(total[: last + 1] == lowest[last])[-1])
+    return first, last
+
+
+def _around(
+    lines: tuple[int, ...], first: int, last: int, by: int, length: int
+) -> Iterator[Offset]:
+    """The ways to say an offset whose LEDs first … last are seen to fit."""
+    size = abs(by)
+    begins = {first, max(first - size, 0)} if by > 0 else {first}
+    ends = {last, min(last + size, length - 1), length - 1}
+    for begin in sorted(begins, reverse=True):
+        for end in sorted(ends, reverse=True):
+            stop = None if end == length - 1 else end
+            fills: tuple[Fill, ...] = ("through", "dark", "around")
+            for fill in fills:
+                yield Offset(lines, begin, stop, by, fill)
+
+
+def _gain(
+    offset: Offset, wall: Wall, prediction: Ints, seen: Ints, now: NDArray[np.bool_]
+) -> float:
+    """LEDs set right less LEDs set wrong, on one stretch by itself."""
+    mine, giver = offset.givers(len(seen))
+    shown = wall.as_seen(wall.by_led(prediction, giver))
+    return float((shown == seen[mine]).sum() - now[mine].sum())

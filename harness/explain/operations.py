@@ -1,0 +1,255 @@
+"""The operations an explanation is made of: each changes what the LEDs are predicted to show.
+
+`apply(prediction, wall)` returns the new prediction, int64 (N,) as described in Wall. Those on
+cells answer 'which picture cell comes out where this one was meant'; those on LEDs 'whose data
+does this LED get'. The two sorts commute. `cost` is the length of the statement: 1 for a plain
+sentence, a little less for the usual mistakes, more for each exception it has to list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+
+from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
+
+Fill = Literal["through", "dark", "around"]
+
+
+class Operation(Protocol):
+    """What every operation offers."""
+
+    @property
+    def cost(self) -> float:
+        """Length of the statement; 1 is one plain sentence."""
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        """The prediction (N,) after this operation."""
+
+
+@dataclass(frozen=True)
+class Symmetry:
+    """The whole picture is transposed, then mirrored left-right, then turned upside down.
+
+    On a grid that is not square, transposed means that cell (column, row) is numbered
+    column · rows + row although cells are numbered row by row: rows are treated as columns.
+    """
+
+    transposed: bool = False
+    mirrored: bool = False
+    upside_down: bool = False
+
+    @property
+    def cost(self) -> float:
+        return 1.0 + 0.1 * self.transposed + 0.05 * (self.mirrored and self.upside_down)
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        row, column = np.divmod(np.arange(wall.cells), wall.columns)
+        if self.transposed:
+            row, column = np.divmod(column * wall.rows + row, wall.columns)
+        if self.mirrored:
+            column = wall.columns - 1 - column
+        if self.upside_down:
+            row = wall.rows - 1 - row
+        return wall.by_cell(prediction, row * wall.columns + column)
+
+
+@dataclass(frozen=True)
+class MapIs:
+    """The map is that of another wiring, described in a few words; comes first if at all.
+
+    differences: fields in which the words differ from the wiring's own; empty when the wiring
+    has no such words.
+    """
+
+    words: Words
+    differences: tuple[str, ...]
+
+    @property
+    def cost(self) -> float:
+        if self.differences == ("path",):
+            return 0.95
+        return 1.0 + 0.05 * len(self.differences) if self.differences else 1.4
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        cells = wall.shorthand_cells(self.words)
+        return prediction if cells is None else cells
+
+
+@dataclass(frozen=True)
+class Moved:
+    """The picture sits `by` cells too far down (axis 'row') or right ('column'), wrapped round."""
+
+    axis: Literal["row", "column"]
+    by: int
+    cost: float = 1.0
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        row, column = np.divmod(np.arange(wall.cells), wall.columns)
+        if self.axis == "row":
+            row = (row - self.by) % wall.rows
+        else:
+            column = (column - self.by) % wall.columns
+        return wall.by_cell(prediction, row * wall.columns + column)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """Pieces show what was meant for other pieces: (taker, giver) pairs, all at once.
+
+    Rows and columns are those of the picture; lines and runs are strips of LEDs, where the
+    LEDs of the taker past the end of the giver get no data.
+    """
+
+    kind: Kind
+    pairs: tuple[tuple[int, int], ...]
+
+    @property
+    def cost(self) -> float:
+        return (0.98 if self.kind == "line" else 1.0) + 0.3 * max(len(self.pairs) - 2, 0)
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        table = wall.pieces(self.kind).taken(dict(self.pairs))
+        return _apply_table(self.kind, table, prediction, wall)
+
+
+@dataclass(frozen=True)
+class Backwards:
+    """These rows, columns or strips of LEDs run backwards."""
+
+    kind: Kind
+    groups: tuple[int, ...]
+
+    @property
+    def cost(self) -> float:
+        return 1.0 + list_cost(self.groups) + 0.05 * (self.kind not in ("row", "column", "run"))
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        table = wall.pieces(self.kind).reversed(self.groups)
+        return _apply_table(self.kind, table, prediction, wall)
+
+
+@dataclass(frozen=True)
+class Offset:
+    """LEDs first … last show what was meant for the LED `by` before them ('late'; < 0: early).
+
+    lines: the lines it happens on, each counted by itself; empty: the whole chain counted
+    through all lines. last: None stands for the end; a stretch that ends before it costs a second
+    statement, since things go right again there. fill says what an LED shows whose giver
+    lies outside first … last: 'through' that LED's content all the same, and nothing beyond
+    the ends of the line; 'dark' nothing; 'around' the content pushed out at the other end.
+    """
+
+    lines: tuple[int, ...]
+    first: int
+    last: int | None
+    by: int
+    fill: Fill = "through"
+
+    @property
+    def cost(self) -> float:
+        return (
+            1.0
+            + 1.0 * (self.last is not None)
+            + 0.05 * (len(self.lines) != 1)
+            + 0.05 * (self.fill == "around")
+        )
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        table = np.arange(len(wall))
+        for begin, end in self._stretches(wall):
+            mine, giver = self.givers(end + 1 - begin)
+            table[begin + mine] = np.where(giver >= 0, begin + giver, -1)
+        return wall.by_led(prediction, table)
+
+    def givers(self, length: int) -> tuple[Ints, Ints]:
+        """LEDs concerned on a line of that length, and the LED each gets its data from, or -1."""
+        end = length if self.last is None else min(self.last + 1, length)
+        mine = np.arange(self.first, end)
+        giver = mine - self.by
+        if self.fill == "around" and len(mine):
+            giver = self.first + (giver - self.first) % len(mine)
+        low, high = (self.first, end) if self.fill == "dark" else (0, length)
+        return mine, np.where((giver >= low) & (giver < high), giver, -1)
+
+    def _stretches(self, wall: Wall) -> list[tuple[int, int]]:
+        """First and last position of each line concerned, or of the whole chain."""
+        if not self.lines:
+            return [(0, len(wall) - 1)]
+        starts, lengths = wall.wiring.line_starts, wall.wiring.line_lengths
+        return [(starts[n], starts[n] + lengths[n] - 1) for n in self.lines]
+
+
+@dataclass(frozen=True)
+class Shows:
+    """These LEDs (positions) show no cell: `mark` is NEVER_LIT, ALWAYS_LIT, READS_GAP, UNCLEAR."""
+
+    mark: int
+    leds: tuple[int, ...]
+
+    @property
+    def cost(self) -> float:
+        return 1.0 + list_cost(self.leds)
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        changed = prediction.copy()
+        changed[list(self.leds)] = self.mark
+        return changed
+
+
+@dataclass(frozen=True)
+class SameCell:
+    """LED `led` (position) shows the same cell as LED `other`, which shows it rightly."""
+
+    led: int
+    other: int
+    cost: float = 0.9
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        changed = prediction.copy()
+        changed[self.led] = prediction[self.other]
+        return changed
+
+
+@dataclass(frozen=True)
+class Swapped:
+    """LEDs `led` and `other` (positions) show each other's cells."""
+
+    led: int
+    other: int
+    cost: float = 1.0
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        changed = prediction.copy()
+        changed[[self.led, self.other]] = prediction[[self.other, self.led]]
+        return changed
+
+
+def list_cost(numbers: Collection[int]) -> float:
+    """What it costs to list numbers: 0 for one arithmetic progression, 0.3 for each further."""
+    return 0.3 * (len(progressions(sorted(numbers))) - 1)
+
+
+def progressions(numbers: Collection[int]) -> list[range]:
+    """Cut a sorted list into as few arithmetic progressions as a greedy walk finds.
+
+    >>> progressions([1, 3, 5, 7, 8, 20])
+    [range(1, 8, 2), range(8, 21, 12)]
+    """
+    found: list[list[int]] = []
+    for number in numbers:
+        current = found[-1] if found else None
+        if current and (len(current) == 1 or number - current[-1] == current[1] - current[0]):
+            current.append(number)
+        else:
+            found.append([number])
+    return [range(p[0], p[-1] + 1, p[1] - p[0] if len(p) > 1 else 1) for p in found]
+
+
+def _apply_table(kind: Kind, table: Ints, prediction: Ints, wall: Wall) -> Ints:
+    if kind in ON_CELLS:
+        return wall.by_cell(prediction, table)
+    return wall.by_led(prediction, table)

@@ -1,0 +1,162 @@
+"""The search for the shortest composition of operations that turns the map into what was seen.
+
+Minimum description length: an explanation costs the sum of its statements plus one for every
+LED left over. From each way the whole map may differ (none, a symmetry, another wiring in a few
+words; each with or without lines exchanged) the detectors' proposals are applied greedily.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
+from harness.explain.detectors import line_exchange, proposals
+from harness.explain.operations import MapIs, Operation, SameCell, Shows, Swapped, Symmetry
+from harness.explain.state import Proposal, State
+from harness.explain.wall import Ints, Wall
+
+_STEPS = 40  # proposals accepted at most from one start
+_SHARE = 1 / 3  # of the LEDs an operation touches, those that must come out right
+_DOUBLES = 8  # starts tried at most in which the whole map differs in two respects
+_EQUAL = 1e-9
+_SINGLES = 12  # statements about single LEDs at most; above, they are listed cell by cell
+
+# Operations, and the positions left over.
+Found = tuple[tuple[Operation, ...], Ints]
+
+
+def shortest(wall: Wall, source: Ints) -> Found:
+    """The operations of the shortest explanation found, and the positions left over (int64)."""
+    plain = State(wall, wall.wiring.cell, source)
+    best = _Best(_singles(plain), plain)
+    single, double = _whole_map(wall)
+    for operations in _promising(plain, single, None):
+        best.improve(operations)
+    if best.total > 2:
+        for operations in _promising(plain, double, _DOUBLES):
+            best.improve(operations)
+    return best.operations, best.left
+
+
+class _Best:
+    """The shortest explanation so far."""
+
+    def __init__(self, operations: Proposal, plain: State) -> None:
+        self.plain = plain
+        self._keep(operations)
+
+    def _keep(self, operations: Proposal) -> None:
+        self.operations = operations
+        self.left = np.flatnonzero(~self.plain.after(operations).right)
+        self.total = _cost(operations) + len(self.left)
+
+    def improve(self, start: Proposal) -> None:
+        """Search from this start and keep the result when it is shorter."""
+        operations = _greedy(self.plain, start, self.total)
+        if not _each_is_right(self.plain, operations):
+            return
+        state = self.plain.after(operations)
+        operations = (*operations, *_singles(state))
+        left = int((~self.plain.after(operations).right).sum())
+        if _cost(operations) + left < self.total - _EQUAL:
+            self._keep(operations)
+
+
+def _whole_map(wall: Wall) -> tuple[list[Proposal], list[Proposal]]:
+    """The ways the whole map may differ: in one respect (or none), and in two."""
+    words = wall.words
+    symmetries = [Symmetry(*flags) for flags in product((False, True), repeat=3) if any(flags)]
+    maps = [MapIs(other, words.differences(other) if words else ()) for other, _ in wall.shorthands]
+    ones: list[Operation] = sorted((*symmetries, *maps), key=lambda operation: operation.cost)
+    return [(), *((one,) for one in ones)], [*product(ones, symmetries)]
+
+
+def _promising(plain: State, bases: list[Proposal], most: int | None) -> list[Proposal]:
+    """Each different one of the bases, also with lines exchanged, the most promising first."""
+    seen: set[bytes] = set()
+    starts: list[tuple[float, Proposal]] = []
+    for base in bases:
+        state = plain.after(base)
+        key = state.prediction.tobytes()
+        if key in seen:
+            continue
+        seen.add(key)
+        starts.append((_order(state), base))
+        exchange = line_exchange(state)
+        if exchange:
+            starts.append((_order(state.after(exchange)), (*base, *exchange)))
+    starts.sort(key=lambda start: -start[0])
+    return [base for _, base in starts[:most]]
+
+
+def _order(state: State) -> float:
+    """How promising a start is: LEDs right, or at least next to what their neighbour shows."""
+    giver = state.giver
+    follows = (np.diff(giver) == 1) & (giver[1:] >= 0)
+    return float(state.right.sum() + follows.sum())
+
+
+def _greedy(plain: State, start: Proposal, least: float) -> Proposal:
+    """Add the proposal that pays most until none does, or until `least` is out of reach."""
+    operations, state = start, plain.after(start)
+    for _ in range(_STEPS):
+        wrong = int((~state.right).sum())
+        if wrong == 0 or _cost(operations) + 0.9 > least:
+            break
+        best: Proposal = ()
+        most, following = _EQUAL, state
+        for proposal in proposals(state):
+            after = state.after(proposal)
+            gain = wrong - int((~after.right).sum())
+            if gain - _cost(proposal) > most and gain >= _SHARE * _touched(state, after):
+                best, most, following = proposal, gain - _cost(proposal), after
+        if not best:
+            break
+        operations, state = (*operations, *best), following
+    return operations
+
+
+def _touched(before: State, after: State) -> int:
+    wall = before.wall
+    return int((wall.as_seen(before.prediction) != wall.as_seen(after.prediction)).sum())
+
+
+def _each_is_right(plain: State, operations: Proposal) -> bool:
+    """Whether enough of the LEDs that each operation touches come out right in the end."""
+    right, state, wall = plain.after(operations).right, plain, plain.wall
+    for operation in operations:
+        after = state.after((operation,))
+        touched = wall.as_seen(state.prediction) != wall.as_seen(after.prediction)
+        if right[touched].sum() < _SHARE * touched.sum():
+            return False
+        state = after
+    return True
+
+
+def _singles(state: State) -> Proposal:
+    """Statements about single LEDs: those that show no cell, then doubles, then swapped pairs."""
+    source, wrong = state.source, ~state.right
+    found: list[Operation] = []
+    for mark in (NEVER_LIT, ALWAYS_LIT, READS_GAP, UNCLEAR):
+        leds = np.flatnonzero(wrong & (source == mark))
+        if leds.size:
+            found.append(Shows(mark, tuple(leds.tolist())))
+    giver = state.giver
+    wrong &= giver >= 0
+    singles: list[Operation] = []
+    for led in np.flatnonzero(wrong).tolist():
+        other = int(giver[led])
+        if state.right[other]:
+            singles.append(SameCell(led, other))
+        elif led < other and giver[other] == led:
+            singles.append(Swapped(led, other))
+    # Among many LEDs without a pattern a few doubles are chance, and would only distract.
+    if len(singles) > _SINGLES or 4 * len(singles) < wrong.sum():
+        return tuple(found)
+    return (*found, *singles)
+
+
+def _cost(operations: Proposal) -> float:
+    return sum(operation.cost for operation in operations)

@@ -1,0 +1,209 @@
+"""The wall as the explanation sees it: its cells and LEDs, and the pieces they fall into."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.wiring import Along, Corner, Path, Wiring, shorthand
+from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
+
+Ints = NDArray[np.int64]
+Kind = Literal["row", "column", "line", "run", "row of LEDs", "column of LEDs"]
+ON_CELLS: frozenset[Kind] = frozenset({"row", "column"})
+_MARKS = np.array([UNCLEAR, READS_GAP, ALWAYS_LIT, NEVER_LIT])  # reached by index -4 … -1
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """A division of M cells or LEDs into G groups, each in an order of its own.
+
+    group, place: (M,) the group of each element and its place in it, from 0.
+    order: (M,) elements by group, then place; starts: (G + 1,) where each group begins in it.
+    """
+
+    group: Ints
+    place: Ints
+    order: Ints
+    starts: Ints
+
+    @classmethod
+    def from_keys(cls, group: Ints, position: Ints) -> Pieces:
+        """Divide by `group`; within one, elements stand in the order of `position`."""
+        order = np.lexsort((position, group))
+        counts = np.bincount(group) if group.size else np.zeros(1, dtype=np.int64)
+        starts = np.concatenate(([0], np.cumsum(counts)))
+        place = np.empty_like(order)
+        place[order] = np.arange(len(order)) - starts[group[order]]
+        return cls(group, place, order, starts)
+
+    def __len__(self) -> int:
+        return len(self.starts) - 1
+
+    @property
+    def longest(self) -> int:
+        """Elements in the longest group."""
+        return int(np.diff(self.starts).max(initial=0))
+
+    def members(self, group: int) -> Ints:
+        """The elements of one group in its order."""
+        return self.order[self.starts[group] : self.starts[group + 1]]
+
+    def taken(self, groups: Mapping[int, int]) -> Ints:
+        """(M,) whose content each element takes when group a takes that of group groups[a].
+
+        -1 where group a is the longer one.
+        """
+        table = np.arange(len(self.group))
+        for taker, giver in groups.items():
+            mine, other = self.members(taker), self.members(giver)
+            table[mine] = -1
+            shared = min(len(mine), len(other))
+            table[mine[:shared]] = other[:shared]
+        return table
+
+    @cached_property
+    def backwards(self) -> Ints:
+        """(M,) whose content each element takes when every group is reversed."""
+        last = self.starts[self.group + 1] - 1
+        table: Ints = self.order[last - self.place]
+        return table
+
+    def reversed(self, groups: Iterable[int]) -> Ints:
+        """(M,) whose content each element takes when these groups are reversed."""
+        turned = np.zeros(len(self), dtype=bool)
+        turned[list(groups)] = True
+        return np.where(turned[self.group], self.backwards, np.arange(len(self.group)))
+
+
+@dataclass(frozen=True)
+class Words:
+    """The few words of a shorthand wiring; see emulator.description.wiring.shorthand."""
+
+    start: Corner
+    along: Along
+    path: Path
+    lines: int
+
+    def differences(self, other: Words) -> tuple[str, ...]:
+        """Names of the fields that differ."""
+        return tuple(
+            name for name in ("start", "along", "path", "lines")
+            if getattr(self, name) != getattr(other, name)
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Wall:
+    """A wiring with what the explanation derives from it once.
+
+    A *prediction* is int64 (N,): the picture cell that each LED is thought to show, or one of
+    the marks NEVER_LIT … UNCLEAR. It may name a gap cell; `as_seen` turns that into READS_GAP.
+    """
+
+    wiring: Wiring
+
+    def __len__(self) -> int:
+        return len(self.wiring)
+
+    @property
+    def columns(self) -> int:
+        return self.wiring.columns
+
+    @property
+    def rows(self) -> int:
+        return self.wiring.rows
+
+    @property
+    def cells(self) -> int:
+        return self.rows * self.columns
+
+    @property
+    def lines(self) -> int:
+        return len(self.wiring.line_names)
+
+    @cached_property
+    def gap(self) -> NDArray[np.bool_]:
+        """(rows, columns) bool, True where no LED sits."""
+        return self.wiring.led_at < 0
+
+    @cached_property
+    def _seen(self) -> Ints:
+        cells = np.arange(self.cells)
+        return np.concatenate((np.where(self.gap.reshape(-1), READS_GAP, cells), _MARKS))
+
+    def as_seen(self, prediction: Ints) -> Ints:
+        """The prediction as read_codes would report it: gap cells become READS_GAP."""
+        return self._seen[prediction]
+
+    def by_cell(self, prediction: Ints, table: Ints) -> Ints:
+        """Replace each predicted cell by table[cell] (cells,); marks stay."""
+        return np.concatenate((table, _MARKS))[prediction]
+
+    def by_led(self, prediction: Ints, table: Ints) -> Ints:
+        """Let LED i show what LED table[i] was predicted to show; NEVER_LIT where it is -1."""
+        return np.append(prediction, NEVER_LIT)[table]
+
+    @cached_property
+    def _pieces(self) -> dict[Kind, Pieces]:
+        return {}
+
+    def pieces(self, kind: Kind) -> Pieces:
+        """Cells by row or column; LEDs by line or run, or by the row or column they sit in."""
+        if kind not in self._pieces:
+            w, cells = self.wiring, np.arange(self.cells)
+            row, column = cells // self.columns, cells % self.columns
+            group, position = {
+                "row": (row, column),
+                "column": (column, row),
+                "line": (w.line, w.led),
+                "run": (w.run, w.led),
+                "row of LEDs": (w.row, w.column),
+                "column of LEDs": (w.column, w.row),
+            }[kind]
+            self._pieces[kind] = Pieces.from_keys(group, position)
+        return self._pieces[kind]
+
+    def led_name(self, position: int) -> str:
+        """'LED 17', or 'line 1, LED 17' when there are several lines."""
+        led = f"LED {self.wiring.led[position]}"
+        return f"line {self.wiring.line[position]}, {led}" if self.lines > 1 else led
+
+    def shorthand_cells(self, words: Words) -> Ints | None:
+        """Cells (N,) of the wiring of these words; None when it has more lines than strips."""
+        if words.lines > (self.rows if words.along == "rows" else self.columns):
+            return None
+        return shorthand(self.gap, words.start, words.along, words.path, words.lines).cell
+
+    @cached_property
+    def shorthands(self) -> tuple[tuple[Words, Ints], ...]:
+        """Every wiring in a few words with its cells (N,): one line, or as many as there are."""
+        corners: tuple[Corner, ...] = ("top-left", "top-right", "bottom-left", "bottom-right")
+        alongs: tuple[Along, ...] = ("rows", "columns")
+        paths: tuple[Path, ...] = ("serpentine", "progressive")
+        found = []
+        for lines, along, path, start in product(
+            sorted({self.lines, 1}, reverse=True), alongs, paths, corners
+        ):
+            words = Words(start, along, path, lines)
+            cells = self.shorthand_cells(words)
+            if cells is not None:
+                found.append((words, cells))
+        return tuple(found)
+
+    @cached_property
+    def words(self) -> Words | None:
+        """The words of this wiring, or None when no shorthand gives it."""
+        for words, cells in self.shorthands:
+            if words.lines == self.lines and np.array_equal(cells, self.wiring.cell):
+                w = self.wiring
+                same = shorthand(self.gap, words.start, words.along, words.path, words.lines)
+                if np.array_equal(same.line, w.line):
+                    return words
+        return None

@@ -1,0 +1,284 @@
+"""The words of each operation: what is wrong, where, and what to do about it."""
+
+from __future__ import annotations
+
+from functools import singledispatch
+from typing import NamedTuple
+
+import numpy as np
+
+from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
+from harness.explain.numbers import counted, joined, led_names
+from harness.explain.operations import (
+    Backwards,
+    MapIs,
+    Moved,
+    Offset,
+    SameCell,
+    Shows,
+    Swapped,
+    Symmetry,
+    Taken,
+)
+from harness.explain.wall import Kind, Wall, Words
+
+MARKS = {
+    NEVER_LIT: "never lit",
+    ALWAYS_LIT: "always lit",
+    READS_GAP: "a gap cell",
+    UNCLEAR: "nothing that is one cell's code",
+}
+_NOUNS: dict[Kind, str] = {
+    "row": "row", "column": "column", "line": "line", "run": "run",
+    "row of LEDs": "row", "column of LEDs": "column",
+}  # fmt: skip
+
+
+class Statement(NamedTuple):
+    """One sentence of the explanation, the place it concerns, and what to do."""
+
+    what: str
+    where: str
+    remedy: str
+
+
+@singledispatch
+def statement(operation: object, wall: Wall) -> Statement:
+    """The words for an operation on this wall."""
+    raise TypeError(f"no words for {operation!r}")
+
+
+@statement.register
+def _symmetry(operation: Symmetry, wall: Wall) -> Statement:
+    o = operation
+    place = "the whole wall"
+    if not o.transposed:
+        what, mend = {
+            (True, False): (
+                "mirrored left-right",
+                "In the map, count columns from the other side (columns - 1 - column). Was the "
+                "wall numbered from the back? The front is what counts.",
+            ),
+            (False, True): (
+                "upside down: top and bottom are exchanged",
+                "In the map, count rows from the other end (rows - 1 - row); row 0 is the top.",
+            ),
+            (True, True): (
+                "turned by 180°: mirrored left-right and upside down",
+                "In the map, start from the opposite corner, or hang the wall the other way up.",
+            ),
+        }[o.mirrored, o.upside_down]
+        return Statement(what, place, mend)
+    if wall.rows != wall.columns:
+        flips = joined(
+            ["mirrored left-right"] * o.mirrored + ["turned upside down"] * o.upside_down
+        )
+        return Statement(
+            "the map treats rows as columns: it numbers cells column · rows + row"
+            + (f", and the result is {flips}" if flips else ""),
+            place,
+            f"In the map, number cells row · columns + column ({wall.columns} columns); swap the "
+            "two indices or the picture's axes.",
+        )
+    what = {
+        (False, False): "transposed: rows and columns are exchanged",
+        (True, False): "turned by 90° to the left (counter-clockwise)",
+        (False, True): "turned by 90° to the right (clockwise)",
+        (True, True): "transposed about the other diagonal: exchanged rows and columns, both "
+        "counted from the far end",
+    }[o.mirrored, o.upside_down]
+    return Statement(what, place, "In the map, exchange the roles of row and column.")
+
+
+@statement.register
+def _map_is(operation: MapIs, wall: Wall) -> Statement:
+    theirs, own = operation.words, wall.words
+    if own is None:
+        what = f"the map is {in_words(theirs)}; the wiring is no such simple pattern"
+        return Statement(what, "the whole wall", "Take the map from the wiring's list of runs.")
+    if operation.differences == ("path",):
+        # Seen as strips of LEDs, since a gap that lies off-centre shifts the rows of cells.
+        after = operation.apply(wall.wiring.cell, wall)
+        place = wall.wiring.row if own.along == "rows" else wall.wiring.column
+        strips = np.unique(place[after != wall.wiring.cell]).tolist()
+        noun = own.along.removesuffix("s")
+        runs = "runs" if len(strips) == 1 else "run"
+        what = (
+            f"{counted(noun, strips)} {runs} backwards: "
+            f"the map is {theirs.path}, the wiring {own.path}"
+        )
+        mend = (
+            f"In the map, reverse every second {noun}."
+            if own.path == "serpentine"
+            else f"In the map, let every {noun} run the same way."
+        )
+        return Statement(what, counted(noun, strips), mend)
+    parts = {
+        "start": (f"starts at the {theirs.start}", f"at the {own.start}"),
+        "along": (f"runs along {theirs.along}", f"along {own.along}"),
+        "path": (f"is {theirs.path}", f"is {own.path}"),
+        "lines": (f"has {_lines(theirs.lines)}", f"has {_lines(own.lines)}"),
+    }
+    their_part = joined([parts[d][0] for d in operation.differences])
+    own_part = joined([parts[d][1] for d in operation.differences])
+    return Statement(
+        f"the map {their_part}, the wiring {own_part}",
+        "the whole wall",
+        f"Make the map {in_words(own)}.",
+    )
+
+
+def in_words(words: Words) -> str:
+    """'serpentine along rows from the top-left corner, 2 lines'."""
+    return f"{words.path} along {words.along} from the {words.start} corner, {_lines(words.lines)}"
+
+
+def _lines(count: int) -> str:
+    return "1 line" if count == 1 else f"{count} lines"
+
+
+@statement.register
+def _moved(operation: Moved, wall: Wall) -> Statement:
+    by = abs(operation.by)
+    noun = operation.axis if by == 1 else operation.axis + "s"
+    way = {
+        ("row", True): "too low", ("row", False): "too high",
+        ("column", True): "too far right", ("column", False): "too far left",
+    }[operation.axis, operation.by > 0]  # fmt: skip
+    return Statement(
+        f"the picture sits {by} {noun} {way}, wrapped round",
+        "the whole wall",
+        f"In the map, {f'add {by} to' if operation.by > 0 else f'subtract {by} from'} the "
+        f"{operation.axis} it looks up.",
+    )
+
+
+@statement.register
+def _taken(operation: Taken, wall: Wall) -> Statement:
+    noun, pairs = _NOUNS[operation.kind], operation.pairs
+    givers = dict(pairs)
+    swaps = [(a, b) for a, b in pairs if a < b and givers.get(b) == a]
+    concerned = sorted({piece for pair in pairs for piece in pair})
+    if operation.kind == "line":
+        what = joined([f"line {a} drives line {b}'s cells" for a, b in pairs])
+        mend = (
+            "Exchange the outputs in the map or at the controller; check which plug feeds which "
+            "line."
+        )
+    elif 2 * len(swaps) == len(pairs):
+        each = joined([f"{a} and {b}" for a, b in swaps])
+        what = f"{noun}s {each}{' are each' if len(swaps) > 1 else ''} exchanged"
+        mend = f"Exchange these {noun}s in the map, or the strips on the wall."
+    else:
+        what = f"{noun}s are mixed up: " + joined(
+            [f"{noun} {a} shows what was meant for {noun} {b}" for a, b in pairs]
+        )
+        mend = f"Put these {noun}s in the map in the order of the strips on the wall."
+    return Statement(what, counted(noun, concerned), mend)
+
+
+@statement.register
+def _backwards(operation: Backwards, wall: Wall) -> Statement:
+    noun, groups = _NOUNS[operation.kind], operation.groups
+    where = counted(noun, groups)
+    one = len(groups) == 1
+    if operation.kind == "run" and one:
+        run = wall.wiring.runs[groups[0]]
+        line = f"line {run.line}, " if wall.lines > 1 else ""
+        where = f"run {groups[0]} ({line}LEDs {run.first} to {run.last})"
+    counting = ", counted over its LEDs (a gap skipped)" if " of LEDs" in operation.kind else ""
+    return Statement(
+        f"{where} {'runs' if one else 'run'} backwards{counting}",
+        where,
+        f"Reverse {'it' if one else 'them'} in the map, or look whether "
+        f"{'the strip is' if one else 'the strips are'} mounted the wrong way round.",
+    )
+
+
+@statement.register
+def _offset(operation: Offset, wall: Wall) -> Statement:
+    o, by = operation, abs(operation.by)
+    count = "one" if by == 1 else str(by)
+    late = f"{count} {'late' if o.by > 0 else 'early'}"
+    begin, where = _led(o, o.first, wall), _place(o, wall)
+    if o.last is not None:
+        stretch = f"everything from {begin} to {_led(o, o.last, wall)}"
+    else:
+        stretch = f"everything from {begin} on" if o.first else "everything"
+    scope = ""
+    if not o.lines:
+        scope = "counted through all lines, "
+    elif wall.lines > 1:
+        scope = f"on {counted('line', o.lines)}{' each' if len(o.lines) > 1 else ''}, "
+    tail = {"through": "", "around": ", wrapped round", "dark": _freed(o, wall)}[o.fill]
+    leds = "LED" if by == 1 else "LEDs"
+    if o.fill == "around":
+        mend = (
+            f"In the map, the LED numbers of this stretch are {count} too "
+            f"{'high' if o.by > 0 else 'low'}, counted round."
+        )
+    elif o.by > 0:
+        mend = f"Look for {count} extra or repeated {leds} in the map just before {begin}."
+    else:
+        mend = f"Look for {count} left out of the map at {begin}."
+    return Statement(
+        f"{scope}{stretch} is {late}{tail}",
+        where,
+        f"{mend} On hardware, a strip {count} longer or shorter than planned looks the same.",
+    )
+
+
+def _led(offset: Offset, number: int, wall: Wall) -> str:
+    return f"LED {number}" if offset.lines else wall.led_name(number)
+
+
+def _place(offset: Offset, wall: Wall) -> str:
+    begin = _led(offset, offset.first, wall)
+    end = "on" if offset.last is None else f"to {_led(offset, offset.last, wall)}"
+    lines = f"{counted('line', offset.lines)}, " if offset.lines and wall.lines > 1 else ""
+    return f"{lines}{begin} {end}"
+
+
+def _freed(offset: Offset, wall: Wall) -> str:
+    """The LEDs that an offset with dark fill leaves without data at its start."""
+    if offset.by < 0:
+        return ""
+    freed = range(offset.first, offset.first + offset.by)
+    names = led_names(wall, freed) if not offset.lines else counted("LED", freed)
+    return f" ({names} dark)"
+
+
+@statement.register
+def _shows(operation: Shows, wall: Wall) -> Statement:
+    leds = led_names(wall, operation.leds)
+    one = len(operation.leds) == 1
+    verb = {NEVER_LIT: "is" if one else "are", ALWAYS_LIT: "is" if one else "are"}.get(
+        operation.mark, "shows" if one else "show"
+    )
+    mend = {
+        NEVER_LIT: "See that the map gives it a cell and the code sends enough data. On hardware: "
+        "a dead LED, or no data from there on.",
+        ALWAYS_LIT: "See what else the code writes there. On hardware: a stuck LED, or one that "
+        "hears noise instead of data.",
+        READS_GAP: "The map gives it a cell of the gap, where no LED sits: skip gap cells when "
+        "numbering.",
+        UNCLEAR: "It shows a mixture of cells (resampling, smoothing, fading?): send the coded "
+        "pattern cell by cell, unfiltered.",
+    }[operation.mark]
+    return Statement(f"{leds} {verb} {MARKS[operation.mark]}", leds, mend)
+
+
+@statement.register
+def _same(operation: SameCell, wall: Wall) -> Statement:
+    pair = led_names(wall, sorted((operation.led, operation.other)))
+    return Statement(
+        f"{pair} show the same cell",
+        pair,
+        f"In the map, give {wall.led_name(operation.led)} a cell of its own.",
+    )
+
+
+@statement.register
+def _swapped(operation: Swapped, wall: Wall) -> Statement:
+    pair = led_names(wall, (operation.led, operation.other))
+    return Statement(f"{pair} are exchanged", pair, "Exchange their cells in the map.")

@@ -1,0 +1,1 @@
+"""Reports: the build sheet, the map in other formats, the drawing."""

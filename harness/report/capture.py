@@ -1,0 +1,164 @@
+"""What a capture holds, on the terminal: timing against the chip, frames, and a verdict."""
+
+from __future__ import annotations
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from emulator.description.chips import Chip
+from emulator.signal.capture import Capture, CaptureFrame, CaptureLine
+from emulator.signal.timing import Symbol, Verdict
+
+_STYLE: dict[Verdict, str] = {"pass": "green", "fail": "bold red", "cannot tell": "yellow"}
+_MOST_FRAMES = 12
+_MOST_LEDS = 6
+
+
+def print_capture(capture: Capture, console: Console) -> None:
+    """Print every line of a capture: timing table, frames, and the verdict in words."""
+    for line in capture.lines:
+        console.print()
+        console.print(Text(f"Line {line.name}", style="bold"), _frame_count(line), sep="  ")
+        if not line.frames and not line.timing.glitches:
+            continue
+        console.print(_timing_table(line))
+        if line.frames:
+            console.print(_frame_table(line, capture.chip))
+        for sentence in reasons(line, capture.chip):
+            console.print(Padding(Text(sentence), (0, 2)))
+    console.print()
+    verdict = Text.assemble(
+        ("Verdict: ", "bold"),
+        (capture.verdict, _STYLE[capture.verdict]),
+        f" as {capture.chip.part}.",
+    )
+    console.print(verdict)
+
+
+def reasons(line: CaptureLine, chip: Chip) -> list[str]:
+    """Why the verdict on a line is what it is, and what else stands out, in sentences."""
+    timing = line.timing
+    seen = [symbol for symbol in timing.symbols if symbol.count]
+    sentences = [
+        f"{symbol.name} is out of tolerance: {_time(symbol.min_ns or 0)} to "
+        f"{_time(symbol.max_ns or 0)} found, {chip.part} wants {_tolerance(symbol)}."
+        for symbol in seen
+        if symbol.verdict == "fail"
+    ]
+    untold = [symbol.name for symbol in seen if symbol.verdict == "cannot tell"]
+    if untold:
+        sentences.append(
+            f"{', '.join(untold)} cannot be told at this sampling rate: with a sample every "
+            f"{_time(timing.resolution_ns)} a measured time may be off by almost as much either "
+            "way, which reaches across the limit. Sample faster to judge it."
+        )
+    if timing.early:
+        sentences.append(
+            f"{_count(timing.early, 'frame')} came before the reset time had passed: "
+            "the chip takes the bits as more of the frame before."
+        )
+    if timing.glitches:
+        sentences.append(
+            f"{_count(timing.glitches, 'pulse or gap', 'pulses or gaps')} too short for any "
+            "symbol: noise on the line. They were left out."
+        )
+    if line.unsure:
+        sentences.append(
+            f"{_count(line.unsure, 'bit')} within one sample of the chip's threshold: read by "
+            "how the pulses of the whole line fall into two groups."
+        )
+    if line.stray:
+        sentences.append(
+            f"{_count(line.stray, 'pulse or bit', 'pulses or bits')} belonging to no frame "
+            "or cut by the ends of the capture."
+        )
+    odd = [frame for frame in line.frames if frame.partial_bits and not frame.cut]
+    if odd:
+        sentences.append(
+            f"{_count(len(odd), 'frame')} not ending on a whole LED or byte, the first at "
+            f"{_time(odd[0].time_ns)} with {_count(odd[0].partial_bits, 'bit')} left over."
+        )
+    return sentences
+
+
+def _timing_table(line: CaptureLine) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=True)
+    table.add_column("symbol")
+    for heading in ("tolerance", "seen", "min", "median", "max"):
+        table.add_column(heading, justify="right")
+    table.add_column("verdict")
+    for symbol in line.timing.symbols:
+        measured = (symbol.min_ns, symbol.median_ns, symbol.max_ns)
+        table.add_row(
+            symbol.name,
+            _tolerance(symbol),
+            str(symbol.count),
+            *("–" if time is None else _time(time) for time in measured),
+            Text(symbol.verdict, style=_STYLE[symbol.verdict])
+            if symbol.count
+            else Text("not seen"),
+        )
+    return table
+
+
+def _frame_table(line: CaptureLine, chip: Chip) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=True)
+    table.add_column("frame", justify="right")
+    table.add_column("at", justify="right")
+    table.add_column("bits", justify="right")
+    table.add_column("LEDs", justify="right")
+    table.add_column(f"first LEDs, {chip.order} as on the wire", no_wrap=True, overflow="ellipsis")
+    for number, frame in enumerate(line.frames[:_MOST_FRAMES]):
+        leds = frame.leds(chip)
+        table.add_row(
+            str(number),
+            _time(frame.time_ns),
+            str(frame.bits),
+            str(len(leds)),
+            _first_leds(frame, chip),
+        )
+    left = len(line.frames) - _MOST_FRAMES
+    if left > 0:
+        table.add_row("…", "", "", "", f"{left} more")
+    return table
+
+
+def _first_leds(frame: CaptureFrame, chip: Chip) -> str:
+    leds = frame.leds(chip)
+    groups = [led.tobytes().hex() for led in leds[:_MOST_LEDS]]
+    if len(leds) > _MOST_LEDS:
+        groups.append("…")
+    if frame.partial_bits:
+        groups.append(f"+ {_count(frame.partial_bits, 'bit')}")
+    if frame.cut:
+        groups.append("(may be cut)")
+    return " ".join(groups)
+
+
+def _frame_count(line: CaptureLine) -> Text:
+    if not line.frames:
+        return Text("no frames", style="dim")
+    return Text.assemble(
+        f"{_count(len(line.frames), 'frame')}, ", (line.verdict, _STYLE[line.verdict])
+    )
+
+
+def _tolerance(symbol: Symbol) -> str:
+    if symbol.most_ns is None:
+        return f"≥ {_time(symbol.least_ns)}"
+    return f"{_time(symbol.least_ns)} – {_time(symbol.most_ns)}"
+
+
+def _time(time_ns: int) -> str:
+    """A time in the unit that fits, exact to the nanosecond."""
+    for unit, size in (("s", 10**9), ("ms", 10**6), ("µs", 10**3)):
+        if abs(time_ns) >= size * 10:
+            return f"{time_ns / size:.9f}".rstrip("0").rstrip(".") + f" {unit}"
+    return f"{time_ns} ns"
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"

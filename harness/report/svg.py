@@ -1,0 +1,66 @@
+"""The few SVG signs the drawing is made of: boxes, triangles, text, the paint of a line."""
+
+from __future__ import annotations
+
+from xml.sax.saxutils import escape, quoteattr
+
+# Okabe & Ito 2008, "Color Universal Design": told apart with any common colour blindness. Black,
+# their eighth, is the ink of the numbers here.
+COLOURS = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#D55E00", "#56B4E9", "#F0E442")
+# Borders differ too, so that a black-and-white print still tells neighbouring lines apart.
+DASHES = ("none", "7 3", "2 2", "7 2 2 2")
+Heading = tuple[int, int]
+
+
+def n(value: float) -> str:
+    """A coordinate, to a hundredth."""
+    return f"{round(value, 2) + 0.0:g}" if abs(value) < 1e4 else f"{value:.2f}"
+
+
+def colour(line: int) -> str:
+    """The colour of a line; it comes round again after seven."""
+    return COLOURS[line % len(COLOURS)]
+
+
+def paint(line: int) -> str:
+    """The attributes that fill and border something in the manner of a line."""
+    dashes = DASHES[line % len(DASHES)]
+    return f'fill="{colour(line)}" stroke="{colour(line)}" stroke-dasharray="{dashes}"'
+
+
+def rect(kind: str, x: float, y: float, width: float, height: float, more: str = "") -> str:
+    """A rectangle of class `kind`; `more` is further attributes, with a space before."""
+    place = f'x="{n(x)}" y="{n(y)}" width="{n(width)}" height="{n(height)}"'
+    return f'<rect class="{kind}" {place}{more}/>'
+
+
+def triangle(
+    tip: tuple[float, float], heading: Heading, depth: float, half: float, fill: str
+) -> str:
+    """An arrow head: `depth` from foot to tip, `half` its half width."""
+    (x, y), (dx, dy) = tip, heading
+    foot = x - dx * depth, y - dy * depth
+    corners = [
+        (x, y),
+        (foot[0] - dy * half, foot[1] + dx * half),
+        (foot[0] + dy * half, foot[1] - dx * half),
+    ]
+    points = " ".join(f"{n(a)},{n(b)}" for a, b in corners)
+    return f'<polygon class="arrow" points="{points}" fill="{fill}"/>'
+
+
+def text(kind: str, x: float, y: float, content: str, size: float, *, upright: bool = False) -> str:
+    """Text of class `kind` whose middle line runs through (x, y); `upright` reads upwards."""
+    turn = f' transform="rotate(-90 {n(x)} {n(y)})"' if upright else ""
+    place = f'x="{n(x)}" y="{n(y)}" dy=".35em" font-size="{n(size)}"{turn}'
+    return f"<text class={quoteattr(kind)} {place}>{escape(clean(content))}</text>"
+
+
+def shorten(content: str, most: int) -> str:
+    """Text of at most `most` characters; what is cut off shows as …"""
+    return content if len(content) <= most else content[: most - 1] + "…"
+
+
+def clean(content: str) -> str:
+    """Without the control characters that XML 1.0 cannot carry."""
+    return "".join(c if c.isprintable() else " " for c in content)

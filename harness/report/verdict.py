@@ -1,0 +1,91 @@
+"""The report of `foreglow check` in the terminal."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from rich import box
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from emulator.description.display import Display
+from harness.checks.check import Report
+from harness.report.picture import colour_picture
+
+_STYLE = {"pass": "bold green", "fail": "bold red"}
+_WORD = {"pass": "right", "fail": "wrong"}
+_MARK = {"fault": "✗", "warning": "!", "note": "·"}
+
+
+def print_report(
+    report: Report,
+    display: Display,
+    meant: NDArray[np.float32],
+    shown: NDArray[np.float32],
+    console: Console,
+) -> None:
+    """Print the wall, the table of verdicts and the findings.
+
+    meant, shown: linear light (rows, columns, 3) of one picture; both are drawn when they differ.
+    """
+    chip = display.chip
+    lines = len(display.wiring.line_names)
+    console.print(
+        Text.assemble(
+            (display.name, "bold"),
+            f"  {display.grid.columns} × {display.grid.rows} cells, {display.leds} LEDs {chip.part}"
+            f" on {lines} line{'s' if lines > 1 else ''}; checked: {report.subject}",
+        )
+    )
+    console.print(_walls(display, meant, shown, console.width))
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("check", no_wrap=True)
+    table.add_column("verdict", no_wrap=True)
+    table.add_column("what was seen")
+    for result in report.results:
+        table.add_row(
+            result.check,
+            Text(_WORD[result.verdict], style=_STYLE[result.verdict]),
+            Text(result.summary),
+        )
+    console.print(table)
+    for finding in report.findings:
+        style = {"fault": "bold red", "warning": "yellow", "note": "cyan"}[finding.severity]
+        head = Text.assemble((f"{_MARK[finding.severity]} ", style), (finding.what, "bold"))
+        body = Text.assemble(
+            ("where    ", "dim"), finding.where, "\n",
+            ("seen     ", "dim"), finding.evidence, "\n",
+            ("to mend  ", "dim"), finding.remedy,
+        )  # fmt: skip
+        console.print(Group(head, Padding(body, (0, 0, 1, 2))))
+    faults = sum(f.severity == "fault" for f in report.findings)
+    others = len(report.findings) - faults
+    if report.verdict == "pass":
+        closing = Text("Everything is right.", style=_STYLE["pass"])
+        if others:
+            closing.append(f" {others} remark{'s' if others > 1 else ''} above.", style="default")
+    else:
+        closing = Text(f"{faults} fault{'s' if faults > 1 else ''} found.", style=_STYLE["fail"])
+    console.print(closing)
+
+
+def _walls(
+    display: Display, meant: NDArray[np.float32], shown: NDArray[np.float32], width: int
+) -> RenderableType:
+    columns = display.grid.columns
+    if columns > width:
+        return Text(f"(the wall is {columns} columns wide: the picture is in the contact sheet)")
+    picture = colour_picture(shown, display.gap)
+    if np.allclose(meant, shown, atol=0.02):
+        return Padding(picture, (1, 0, 0, 0))
+    both = [
+        Group(Text("meant", style="dim"), colour_picture(meant, display.gap)),
+        Group(Text("shown", style="dim"), picture),
+    ]
+    if 2 * columns + 4 <= width:
+        grid = Table.grid(padding=(0, 4, 0, 0))
+        grid.add_row(*both)
+        return Padding(grid, (1, 0, 0, 0))
+    return Group(Text(""), *both)

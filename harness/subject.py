@@ -1,0 +1,129 @@
+"""The code under test, as a function from a picture to the bytes on the wire."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator import canvas
+from emulator.bench import WireData
+from emulator.description.display import Display
+from emulator.description.mapfile import read_map
+from emulator.errors import SubjectError, near_miss
+from emulator.signal.framing import frame_bytes
+
+Picture = NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What is being checked: `to_wire(picture)` gives what `Bench.send_frame` takes.
+
+    picture: (rows, columns, 3) uint8 sRGB.
+    """
+
+    name: str
+    to_wire: Callable[[Picture], WireData]
+
+
+def own_code(display: Display) -> Subject:
+    """foreglow's own canvas and the display file's wiring."""
+    return Subject(
+        "foreglow's own map",
+        lambda picture: canvas.to_wire(canvas.to_drives(picture, display), display),
+    )
+
+
+def map_file(path: Path | str, display: Display) -> Subject:
+    """Code that uses a map of its own: a CSV file with columns line,led,column,row.
+
+    Lines the display does not have are an error; cells may be wrong, missing or double.
+    Raises MapFileError, SubjectError.
+    """
+    wiring = read_map(path, display.gap, whole=False)
+    lines = len(display.wiring.line_names)
+    if len(wiring.line_names) > lines:
+        raise SubjectError(
+            f"{path}: the map has lines 0 to {len(wiring.line_names) - 1}, but '{display.name}'"
+            f" has {lines} line(s)\n  To mend: number the lines from 0 as the display file does."
+        )
+    theirs = Display(display.name, display.grid, display.chip, wiring)
+    nothing = frame_bytes(np.zeros((0, display.chip.bytes_per_led), np.uint8), display.chip)
+
+    def to_wire(picture: Picture) -> WireData:
+        sent = canvas.to_wire(canvas.to_drives(picture, theirs), theirs)
+        return sent + [nothing] * (lines - len(sent))
+
+    return Subject(f"the map {path}", to_wire)
+
+
+def function(name: str) -> Subject:
+    """Code given as 'module:function'; the module is looked for in the current folder, too.
+
+    The function takes a picture (rows, columns, 3) uint8 sRGB and returns bytes in wire order:
+    all lines one after the other, or a list with one item a line.
+    Raises SubjectError when it cannot be found; `to_wire` raises it when the function raises.
+    """
+    module_name, colon, path = name.partition(":")
+    if not (module_name and colon and path):
+        raise SubjectError(
+            f"'{name}' does not name a function\n  To mend: write module:function, such as"
+            " show:to_wire for the function to_wire in show.py."
+        )
+    if os.getcwd() not in sys.path:
+        sys.path.insert(0, os.getcwd())
+    try:
+        module = importlib.import_module(module_name)
+    except ModuleNotFoundError as error:
+        if error.name != module_name.split(".")[0]:
+            raise _raised(f"importing {module_name}", error) from error
+        raise SubjectError(
+            f"there is no module '{module_name}' here\n  To mend: run the command in the folder"
+            f" of {module_name.split('.')[0]}.py, or set PYTHONPATH."
+        ) from error
+    except (Exception, SystemExit) as error:
+        raise _raised(f"importing {module_name}", error) from error
+    found: Any = module
+    for part in path.split("."):
+        if not hasattr(found, part):
+            names = [n for n in dir(found) if not n.startswith("_")]
+            raise SubjectError(
+                f"{module_name} has no '{path}'{near_miss(part, names)}\n"
+                "  To mend: name a function of that module."
+            )
+        found = getattr(found, part)
+    if not callable(found):
+        raise SubjectError(f"{name} is no function\n  To mend: name one.")
+
+    def to_wire(picture: Picture) -> WireData:
+        try:
+            sent = found(picture)
+        except Exception as error:
+            raise _raised(f"calling {name}", error) from error
+        if sent is None:
+            raise SubjectError(
+                f"{name} returned None\n  To mend: return the bytes in wire order."
+            )
+        return sent  # type: ignore[no-any-return]
+
+    return Subject(name, to_wire)
+
+
+def _raised(doing: str, error: BaseException) -> SubjectError:
+    """Names the line of their code that raised."""
+    frames = traceback.extract_tb(error.__traceback__)
+    theirs = [f for f in frames if f.filename != __file__ and not f.filename.startswith("<frozen")]
+    place = f"{theirs[-1].filename}, line {theirs[-1].lineno}: " if theirs else ""
+    return SubjectError(
+        f"{place}{type(error).__name__} while {doing}: {error}\n"
+        f"  To mend: see that line{f': {theirs[-1].line}' if theirs else ''}"
+    )

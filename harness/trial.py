@@ -1,0 +1,69 @@
+"""Drives pictures through the code under test into the emulated wiring, and keeps what is seen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.bench import Bench, Sent, cell_light, led_light
+from emulator.canvas import srgb_to_linear
+from emulator.description.display import Display
+from emulator.errors import FrameError, SubjectError
+from harness.patterns import Pattern
+from harness.subject import Picture, Subject
+
+Cells = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What the display did with T pictures.
+
+    meant: (T, N, 3) uint8 sRGB, the colour of each LED's own cell in the picture.
+    light: (T, N, 3) float32 linear light each LED showed. sent: what happened on the wire.
+    """
+
+    meant: NDArray[np.uint8]
+    light: NDArray[np.float32]
+    sent: tuple[Sent, ...]
+
+
+class Trial:
+    """One display, one piece of code under test, one emulated bench on simulated time.
+
+    Every frame travels as a waveform: it is turned into edges and decoded as the chips would.
+    """
+
+    def __init__(self, display: Display, subject: Subject) -> None:
+        self.display = display
+        self.subject = subject
+        self.bench = Bench(display, waveform=True, keep=1)
+
+    def show(self, pictures: Iterable[Picture]) -> Seen:
+        """Send pictures (rows, columns, 3) one after the other. Raises SubjectError."""
+        meant, drives, sent = [], [], []
+        for picture in pictures:
+            meant.append(picture.reshape(-1, 3)[self.display.wiring.cell])
+            data = self.subject.to_wire(picture.copy())
+            try:
+                sent.append(self.bench.send_frame(data))
+            except FrameError as error:
+                raise SubjectError(f"{self.subject.name}: {error}") from error
+            drives.append(self.bench.drives)
+        light = led_light(np.stack(drives), self.display.chip.channels)
+        return Seen(np.stack(meant), light, tuple(sent))
+
+    def compare(self, picture: Picture) -> tuple[Cells, Cells]:
+        """What a picture means and what the display makes of it: (rows, columns, 3) linear light."""
+        meant = srgb_to_linear(picture / 255).astype(np.float32)
+        meant[self.display.gap] = 0
+        shown = self.show([picture]).light[0]
+        return meant, cell_light(shown, self.display)
+
+    def show_pattern(self, pattern: Pattern, every: int = 1) -> Seen:
+        """Send a pattern's steps, or every n-th of them."""
+        steps = range(0, pattern.steps(self.display), every)
+        return self.show(pattern.draw(self.display, step) for step in steps)

@@ -1,0 +1,138 @@
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from emulator import UnknownNameError, canvas, load_display, shorthand
+from emulator.canvas import to_drives, to_wire
+from harness.checks.check import CHECKS, run_checks
+from harness.subject import Subject, own_code
+from harness.trial import Trial
+
+FOYER = load_display("foyer")
+
+
+def report_on(display, to_wire_function, *only):
+    return run_checks(Trial(display, Subject("test", to_wire_function)), only)
+
+
+def said(report, severity="fault"):
+    return [f.what for f in report.findings if f.severity == severity]
+
+
+def through(wiring, display=FOYER):
+    """Code under test that believes in another wiring."""
+    theirs = dataclasses.replace(display, wiring=wiring)
+    return lambda picture: to_wire(to_drives(picture, theirs), theirs)
+
+
+@pytest.mark.parametrize("name", ["foyer", "banner", "sign"])
+def test_every_check_passes_on_foreglows_own_map(name):
+    display = load_display(name)
+    report = run_checks(Trial(display, own_code(display)))
+    assert (report.verdict, report.findings) == ("pass", ())
+    assert [r.check for r in report.results] == list(CHECKS)
+    assert report.to_json()["figures"]["map"]["leds_right"] == display.leds
+
+
+def test_a_progressive_map_on_a_serpentine_wall_is_named():
+    progressive = shorthand(FOYER.gap, path="progressive", lines=2)
+    report = report_on(FOYER, through(progressive))
+    assert report.verdict == "fail"
+    (what,) = said(report)
+    assert "progressive" in what
+    assert "serpentine" in what
+    assert "rows 1, 3, 5" in what
+
+
+def test_red_and_green_swapped_are_named_and_the_patterns_are_left_to_that():
+    def swapped(picture):
+        return own_code(FOYER).to_wire(picture[..., [1, 0, 2]])
+
+    report = report_on(FOYER, swapped)
+    assert said(report) == ["red and green swapped"]
+    assert "see colour" in report.results[3].summary
+
+
+def test_code_without_a_transfer_curve_gets_a_remark_and_still_passes():
+    def raw(picture):
+        drives = picture.reshape(-1, 3)[FOYER.wiring.cell]
+        return to_wire(drives, FOYER)
+
+    report = report_on(FOYER, raw)
+    assert report.verdict == "pass"
+    (remark,) = said(report, "note")
+    assert "half grey (128 of 255) shows 50% of full light, not 22%" in remark
+    assert report.results[2].figures["exponent"] == pytest.approx(1.0, abs=0.01)
+
+
+def test_dimming_code_passes_with_a_remark():
+    def dimmed(picture):
+        drives = to_drives(picture, FOYER) // 4
+        return to_wire(drives, FOYER)
+
+    report = report_on(FOYER, dimmed)
+    assert report.verdict == "pass"
+    assert "full white shows 25% of full light" in said(report, "note")
+
+
+def test_code_that_limits_the_current_is_still_read_right():
+    def limited(picture):
+        drives = canvas.limit_current(to_drives(picture, FOYER), FOYER.chip, 5.0)
+        return to_wire(drives, FOYER)
+
+    report = report_on(FOYER, limited)
+    assert said(report) == []
+    assert report.results[0].figures["leds_right"] == 716
+
+
+def test_bytes_too_few_and_too_many_are_counted():
+    def short_and_long(picture):
+        first, second = to_wire(to_drives(picture, FOYER), FOYER)
+        return [first[:-6], np.append(second, second[:9])]
+
+    report = report_on(FOYER, short_and_long, "wire")
+    assert said(report) == ["the last 2 LEDs of line 0 get nothing"]
+    assert said(report, "warning") == ["9 bytes too many on line 1: they fall off the end"]
+
+
+def test_a_rate_the_wire_cannot_carry_is_told_with_what_would():
+    # 576 LEDs × 30 µs + 0.28 ms of reset (WS2812B-V5): 57 frames/s at most. Shared between two
+    # lines it is 8.92 ms, enough for the 60 asked for.
+    controller = FOYER.controller.model_copy(update={"frame_rate": 60.0})
+    wall = np.zeros((24, 24), dtype=bool)
+    display = dataclasses.replace(
+        FOYER,
+        grid=FOYER.grid.model_copy(update={"columns": 24, "rows": 24, "gaps": []}),
+        wiring=shorthand(wall),
+        controller=controller,
+    )
+    report = report_on(display, own_code(display).to_wire, "wire")
+    (finding,) = report.findings
+    assert "a frame takes 17.56 ms on the wire, 16.67 ms are there" in finding.what
+    assert "share the LEDs among 2 lines, or ask for at most 56.9 frames/s" in finding.remedy
+
+
+def test_code_that_remembers_the_frame_before_is_found_by_the_patterns():
+    """Right for the first hundred frames, then it shows the frame before as well."""
+    state = {"count": 0, "last": None}
+
+    def haunted(picture):
+        state["count"] += 1
+        last, state["last"] = state["last"], picture.copy()
+        if state["count"] > 100 and last is not None:
+            picture = np.maximum(picture, last)
+        return own_code(FOYER).to_wire(picture)
+
+    report = report_on(FOYER, haunted)
+    assert report.verdict == "fail"
+    (finding,) = report.findings
+    assert finding.check == "patterns"
+    assert "column" in finding.evidence
+
+
+def test_unknown_checks_are_refused():
+    with pytest.raises(UnknownNameError, match="did you mean 'map'"):
+        run_checks(Trial(FOYER, own_code(FOYER)), ("mapp",))

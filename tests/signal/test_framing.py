@@ -1,0 +1,61 @@
+"""Bytes of a frame: plain chips, and the start and end frame of APA102."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from emulator.description.chips import CHIPS, Chip
+from emulator.errors import FrameError
+from emulator.signal.framing import frame_bytes, led_bytes
+
+APA102 = CHIPS["APA102"]
+
+
+def test_apa102_frame_worked_by_hand() -> None:
+    # APA102 datasheet: 32 zero bits, 111 + 5 bits, B, G, R; then an end frame.
+    leds = np.array([[31, 1, 2, 3], [0, 255, 0, 255]], dtype=np.uint8)
+    expected = "00000000" "ff010203" "e0ff00ff" "00000000"
+    assert frame_bytes(leds, APA102).tobytes().hex() == expected
+
+
+@pytest.mark.parametrize(("leds", "end"), [(0, 4), (1, 4), (64, 4), (65, 5), (300, 19)])
+def test_end_frame_has_half_a_clock_edge_an_led(leds: int, end: int) -> None:
+    # APA102 datasheet: at least n/2 clock edges, so n/16 bytes.
+    data = frame_bytes(np.zeros((leds, 4), dtype=np.uint8), APA102)
+    assert data.size == 4 + 4 * leds + end
+    assert 8 * end >= leds / 2
+
+
+@pytest.mark.parametrize("chip", CHIPS.values(), ids=lambda chip: chip.part)
+@given(data=st.data())
+def test_frames_hold_the_leds_they_were_made_of(chip: Chip, data: st.DataObject) -> None:
+    count = data.draw(st.integers(0, 80))
+    leds = data.draw(arrays(np.uint8, (count, chip.bytes_per_led)))
+    if chip.order[0] == "I":
+        leds[:, 0] &= 31
+    assert np.array_equal(led_bytes(frame_bytes(leds, chip), chip), leds)
+
+
+def test_a_partial_led_is_left_out() -> None:
+    data = np.arange(1, 9, dtype=np.uint8)
+    assert led_bytes(data, CHIPS["WS2812B"]).tolist() == [[1, 2, 3], [4, 5, 6]]
+    framed = np.array([0, 0, 0, 0, 0xE5, 1, 2, 3, 0xE5, 1], dtype=np.uint8)
+    assert led_bytes(framed, APA102).tolist() == [[5, 1, 2, 3]]
+
+
+def test_an_end_frame_of_ones_reads_as_an_led_at_full() -> None:
+    data = np.array([0] * 4 + [0xE1, 9, 9, 9] + [255] * 4, dtype=np.uint8)
+    assert led_bytes(data, APA102).tolist() == [[1, 9, 9, 9], [31, 255, 255, 255]]
+
+
+def test_what_cannot_be_sent_is_refused() -> None:
+    with pytest.raises(FrameError, match=r"intensity 32 for LED 1[\s\S]*To mend"):
+        frame_bytes(np.array([[1, 0, 0, 0], [32, 0, 0, 0]], dtype=np.uint8), APA102)
+    with pytest.raises(FrameError, match=r"\(2, 4\)[\s\S]*To mend"):
+        frame_bytes(np.zeros((2, 4), dtype=np.uint8), CHIPS["WS2812B"])
+    with pytest.raises(FrameError, match="float64"):
+        frame_bytes(np.zeros((2, 3)), CHIPS["WS2812B"])

@@ -1,0 +1,63 @@
+"""Hypothesis strategies for displays, shared by all tests."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, get_args
+
+import numpy as np
+from hypothesis import strategies as st
+
+from emulator import CHIPS, Display, parse_display
+from emulator.description import wiring as w
+
+
+@st.composite
+def gap_masks(draw: Any, most: int = 9) -> np.ndarray:
+    """(rows, columns) bool with at least one LED left and no row or column count over `most`."""
+    rows, columns = draw(st.integers(1, most)), draw(st.integers(1, most))
+    mask = np.zeros((rows, columns), dtype=bool)
+    if draw(st.booleans()):
+        column, row = draw(st.integers(0, columns - 1)), draw(st.integers(0, rows - 1))
+        mask[row : row + draw(st.integers(1, 2)), column : column + draw(st.integers(1, 2))] = True
+    if mask.all():
+        mask[:] = False
+    return mask
+
+
+@st.composite
+def wirings(draw: Any, most: int = 9) -> w.Wiring:
+    """A shorthand wiring over a grid with or without a gap."""
+    gap = draw(gap_masks(most))
+    along = draw(st.sampled_from(get_args(w.Along)))
+    strips = gap.shape[0] if along == "rows" else gap.shape[1]
+    has_led = (~gap).any(axis=1 if along == "rows" else 0).all()
+    lines = draw(st.integers(1, min(3, strips))) if has_led else 1
+    return w.shorthand(
+        gap,
+        draw(st.sampled_from(get_args(w.Corner))),
+        along,
+        draw(st.sampled_from(get_args(w.Path))),
+        lines,
+    )
+
+
+@st.composite
+def displays(draw: Any, parts: tuple[str, ...] = tuple(CHIPS), most: int = 6) -> Display:
+    """A small display with any chip and any shorthand wiring, without gaps."""
+    rows, columns = draw(st.integers(1, most)), draw(st.integers(1, most))
+    along = draw(st.sampled_from(get_args(w.Along)))
+    lines = draw(st.integers(1, min(3, rows if along == "rows" else columns)))
+    text = f"""
+        [grid]
+        columns = {columns}
+        rows = {rows}
+        [chip]
+        part = "{draw(st.sampled_from(parts))}"
+        [wiring]
+        start = "{draw(st.sampled_from(get_args(w.Corner)))}"
+        along = "{along}"
+        path = "{draw(st.sampled_from(get_args(w.Path)))}"
+        lines = {lines}
+    """
+    return parse_display(text, Path("drawn.toml"))
