@@ -34,8 +34,6 @@ class Recorder:
 
     def append(self, time_ns: int, drives: NDArray[np.uint8]) -> None:
         """Add one frame (N, C) latched at `time_ns`."""
-        if self._keep is not None and self._count >= 2 * self._keep:
-            self._drop_oldest()
         self._make_room(1)
         self._times[self._count] = time_ns
         self._drives[self._count] = drives
@@ -43,28 +41,26 @@ class Recorder:
 
     def extend(self, times_ns: NDArray[np.int64], drives: NDArray[np.uint8]) -> None:
         """Add a stack of frames (T, N, C) latched at `times_ns` (T,)."""
-        if self._keep is not None:
-            times_ns, drives = times_ns[-self._keep :], drives[-self._keep :]
-            if self._count >= self._keep:
-                self._drop_oldest()
+        if self._keep is not None and len(times_ns) > self._keep:
+            self._times, self._drives = times_ns[-self._keep :].copy(), drives[-self._keep :].copy()
+            self._count = self._keep
+            return
         more = len(times_ns)
         self._make_room(more)
         self._times[self._count : self._count + more] = times_ns
         self._drives[self._count : self._count + more] = drives
         self._count += more
 
-    def _drop_oldest(self) -> None:
-        kept = self._keep or 0
-        self._times[:kept] = self._times[self._count - kept : self._count]
-        self._drives[:kept] = self._drives[self._count - kept : self._count]
-        self._count = kept
-
     def _make_room(self, more: int) -> None:
-        room = len(self._times)
-        if self._count + more <= room:
+        """Make room for frames, in new arrays where needed: what was read stays as it was."""
+        kept = self._count
+        if self._keep is not None and kept + more > 2 * self._keep:
+            kept = min(kept, self._keep)
+        elif kept + more <= len(self._times):
             return
-        room = max(2 * room, self._count + more)
-        self._times = np.concatenate([self._times, np.empty(room - len(self._times), np.int64)])
+        old = slice(self._count - kept, self._count)
+        room = max(64, 2 * kept, kept + more)
+        times = np.empty(room, dtype=np.int64)
         drives = np.empty((room, *self._drives.shape[1:]), dtype=np.uint8)
-        drives[: self._count] = self._drives[: self._count]
-        self._drives = drives
+        times[:kept], drives[:kept] = self._times[old], self._drives[old]
+        self._times, self._drives, self._count = times, drives, kept

@@ -1,0 +1,1 @@
+"""Replays test patterns through code under test, and explains what is wrong."""

@@ -42,7 +42,7 @@ def assert_shows(bench: Bench, expected: ArrayLike, tolerance: int = 2) -> None:
         + _side_by_side(
             ("expected", letter_picture(meant, display.gap)),
             ("shown", letter_picture(shown, display.gap)),
-            ("different", ["".join(".X"[d] for d in line) for line in differs]),
+            ("different", ["".join(".X"[int(d)] for d in line) for line in differs]),
         )
         + "\n(r g b y c m w: colours, capitals bright; . dark; space: a gap)"
     )

@@ -278,7 +278,7 @@ def decode(
         part = wall.chip
     else:
         raise typer.BadParameter("give --chip or --display")
-    capture = decode_capture(read_vcd(file), part)
+    capture = decode_capture(read_vcd(file).waveforms, part)
     if as_json:
         print(json.dumps(capture.to_json(), indent=2))
     else:

@@ -135,8 +135,8 @@ def _numbers(display: Display, step: int) -> Picture:
 
 
 def _full_load(display: Display, step: int) -> Picture:
-    """White in rising steps of light, a quarter, a half, three quarters, full."""
-    level = round(255 * float(linear_to_srgb((0.0, 0.25, 0.5, 0.75, 1.0)[step])))
+    """White in rising steps of light: a quarter, a half, three quarters, full."""
+    level = round(255 * float(linear_to_srgb((step + 1) / 4)))
     return _plain(display, (level, level, level))
 
 
@@ -168,7 +168,7 @@ PATTERNS: Mapping[str, Pattern] = {
         Pattern("numbers", "every 10th, 50th and 100th LED marked", 1000, _count(1), _numbers),
         Pattern(
             "full-load", "white in four steps up to full: mind the supply, heat and eyes",
-            2000, _count(5), _full_load,
+            2000, _count(4), _full_load,
         ),
         Pattern(
             "coded", "each LED blinks its own number: the map is read back from it",

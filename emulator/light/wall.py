@@ -24,7 +24,10 @@ _GAIN = np.float32(149.591672758)
 _BEND = np.float32(0.485733932013)
 _FLOOR = np.float32(-75.8927730781 + 0.5)
 
-_BLOCK = 32  # rows of pixels at a time: their light stays in the processor's cache
+# Pixels are done in blocks of rows, whose light stays in the processor's cache, and across in
+# tiles, which need only the cells near them. Products this small also stay on one thread:
+# a library that shares them out waits for its threads whenever the machine has other work.
+_ROWS, _TILE = 32, 192
 _FAINT = 1e-6  # of an LED's light: far under half a code value, and sums stay free of denormals
 
 
@@ -43,13 +46,11 @@ class WallView:
         self.height = max(round(grid.rows * down_mm * self.scale), grid.rows)
         self.columns, self.rows = grid.columns, grid.rows
         sigma_mm = SIGMA_PER_DEPTH * display.cover.depth_mm
-        self._across = np.ascontiguousarray(
-            _spread(grid.columns, self.width, sigma_mm / across_mm).T
-        )
-        self._down = _spread(grid.rows, self.height, sigma_mm / down_mm)
+        self._across = _pieces(_spread(grid.columns, self.width, sigma_mm / across_mm), _TILE)
+        self._down = _pieces(_spread(grid.rows, self.height, sigma_mm / down_mm), _ROWS)
         self._planes = np.empty((3, grid.rows, grid.columns), dtype=np.float32)
-        self._bands = np.empty((3, self.height, grid.columns), dtype=np.float32)
-        self._light = np.empty((_BLOCK, self.width), dtype=np.float32)
+        self._band = np.empty((3, _ROWS, grid.columns), dtype=np.float32)
+        self._light = np.empty((_ROWS, self.width), dtype=np.float32)
         self._shown = np.empty((self.height, self.width, 3), dtype=np.uint8)
 
     def draw(
@@ -63,23 +64,20 @@ class WallView:
         """
         shown = self._shown if onto is None else onto
         self._planes[...] = np.moveaxis(cells, -1, 0)
-        np.matmul(self._down, self._planes, out=self._bands)
         # No spot is brighter than the brightest LED, see _spread.
-        too_bright = cells.size > 0 and cells.max() > 1
-        for top in range(0, self.height, _BLOCK):
-            light = self._light[: min(_BLOCK, self.height - top)]
+        too_bright = cells.max() > 1
+        for lines, near_rows, down in self._down:
+            count = len(down)
+            np.matmul(down, self._planes[:, near_rows], out=self._band[:, :count])
+            light = self._light[:count]
             for channel in range(3):
-                np.matmul(self._bands[channel, top : top + _BLOCK], self._across, out=light)
+                for tile, near_columns, across in self._across:
+                    band = self._band[channel, :count, near_columns]
+                    np.matmul(band, across.T, out=light[:, tile])
                 if too_bright:
                     np.minimum(light, 1, out=light)
-                light += _LIFT
-                np.sqrt(light, out=light)
-                np.sqrt(light, out=light)
-                light += _BEND
-                np.multiply(light, light, out=light)
-                light *= _GAIN
-                light += _FLOOR
-                shown[top : top + _BLOCK, :, channel] = light
+                _to_codes(light)
+                shown[lines, :, channel] = light
         return shown
 
     def cell_at(self, x: int, y: int) -> tuple[int, int] | None:
@@ -87,6 +85,30 @@ class WallView:
         if not (0 <= x < self.width and 0 <= y < self.height):
             return None
         return x * self.columns // self.width, y * self.rows // self.height
+
+
+def _to_codes(light: NDArray[np.float32]) -> None:
+    """Linear light 0…1 to sRGB code values 0…255, in place; cutting them off rounds them."""
+    light += _LIFT
+    np.sqrt(light, out=light)
+    np.sqrt(light, out=light)
+    light += _BEND
+    np.multiply(light, light, out=light)
+    light *= _GAIN
+    light += _FLOOR
+
+
+def _pieces(
+    spread: NDArray[np.float32], pixels: int
+) -> list[tuple[slice, slice, NDArray[np.float32]]]:
+    """Cut (P, cells) into pieces of `pixels`: (which pixels, which cells reach them, how much)."""
+    pieces = []
+    for start in range(0, len(spread), pixels):
+        part = spread[start : start + pixels]
+        reaching = np.flatnonzero(part.any(axis=0))
+        near = slice(int(reaching[0]), int(reaching[-1]) + 1) if reaching.size else slice(0, 1)
+        pieces.append((slice(start, start + len(part)), near, np.ascontiguousarray(part[:, near])))
+    return pieces
 
 
 def _spread(cells: int, pixels: int, sigma: float) -> NDArray[np.float32]:

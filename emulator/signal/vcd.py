@@ -30,6 +30,7 @@ _BLOCK = 1 << 22
 _FS = {"s": 10**15, "ms": 10**12, "us": 10**9, "ns": 10**6, "ps": 10**3, "fs": 1}
 _NOT_BITS = {"real", "realtime", "string", "event"}
 _SAMPLED = re.compile(r"sampled every (\d{1,9}) ns")
+_WRITABLE_NAME = re.compile(r"[!-#%-\[\]-~][!-~]*")
 _AGAIN = "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped"
 
 
@@ -256,6 +257,12 @@ def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:
     target = Path(path)
     if not waveforms:
         raise CaptureError(f"{target}: no lines to write\n  To mend: give at least one waveform.")
+    for name in waveforms:
+        if not _WRITABLE_NAME.fullmatch(name):
+            raise CaptureError(
+                f"{target}: VCD cannot hold a line called '{name}'\n"
+                "  To mend: use ASCII letters, digits and signs, no blanks, no $ or \\ in front."
+            )
     part = target.with_name(f"{target.name}.part")
     try:
         with part.open("wb") as raw:
@@ -265,10 +272,10 @@ def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:
             else:
                 _write(raw, waveforms)
         os.replace(part, target)
-    except (OSError, ValueError) as error:
+    except OSError as error:
         raise CaptureError(
             f"{target}: cannot be written: {error}\n"
-            "  To mend: check the folder and its free space, and use names without blanks."
+            "  To mend: check the folder and its free space."
         ) from error
     finally:
         part.unlink(missing_ok=True)

@@ -243,7 +243,9 @@ def _freed(offset: Offset, wall: Wall) -> str:
     """The LEDs that an offset with dark fill leaves without data at its start."""
     if offset.by < 0:
         return ""
-    freed = range(offset.first, offset.first + offset.by)
+    lengths = wall.wiring.line_lengths
+    length = min(lengths[n] for n in offset.lines) if offset.lines else len(wall)
+    freed = range(offset.first, min(offset.first + offset.by, length))
     names = led_names(wall, freed) if not offset.lines else counted("LED", freed)
     return f" ({names} dark)"
 

@@ -39,7 +39,7 @@ def show_capture(capture: Capture, display: Display, out: TextIO | None) -> Imag
     tiles = []
     for number in range(count):
         frames = [line.frames[number] if number < len(line.frames) else None for line in lines]
-        data = [f.bytes if f is not None else np.zeros(0, np.uint8) for f in frames]
+        data = [f.data if f is not None else np.zeros(0, np.uint8) for f in frames]
         data += [np.zeros(0, np.uint8)] * (wanted - len(data))
         bench.send_frame(data)
         if number in kept:

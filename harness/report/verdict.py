@@ -36,7 +36,8 @@ def print_report(
         Text.assemble(
             (display.name, "bold"),
             f"  {display.grid.columns} × {display.grid.rows} cells, {display.leds} LEDs {chip.part}"
-            f" on {lines} line{'s' if lines > 1 else ''}; checked: {report.subject}",
+            f" on {lines} line{'s' if lines > 1 else ''}\n",
+            (f"checked: {report.subject}", "dim"),
         )
     )
     console.print(_walls(display, meant, shown, console.width))

@@ -67,6 +67,11 @@ def test_text_parses_to_the_values_asked(
     assert display.wiring == shorthand(display.gap, start, along, path)
 
 
+def test_text_that_toml_must_escape_comes_back_unchanged() -> None:
+    about = 'quote " backslash \\ tab \t newline \n delete \x7f mask 🎭'
+    assert parse_display(new_display_text(2, 2, about=about), WALL).about == about
+
+
 def test_lines_asked_for_share_the_rows() -> None:
     assert parse_display(new_display_text(36, 20, lines=2), WALL).wiring.line_lengths == (360, 360)
 
@@ -171,5 +176,5 @@ def test_bad_value_names_its_key_and_writes_nothing(text: str, key: str, tmp_pat
 
 def test_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("no folder", encoding="utf-8")
-    with pytest.raises(WriteError, match="mine.toml: cannot be written"):
-        write_new(tmp_path / "file" / "mine.toml", new_display_text(3, 2))
+    with pytest.raises(WriteError, match=r"mine\.toml: cannot be written"):
+        write_new(tmp_path / "file" / "below" / "mine.toml", new_display_text(3, 2))

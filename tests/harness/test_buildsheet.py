@@ -68,6 +68,8 @@ def test_short_pieces_fill_what_long_ones_leave() -> None:
 def test_fewest_counts_long_pieces_that_cannot_share_a_reel() -> None:
     # By hand: three pieces of 80 are 240 LEDs, 1.6 reels of 150, but each needs its own reel.
     assert cut_list(wall("", 80, 3), 150).fewest == 3
+    # One LED less in one of them changes nothing.
+    assert cut_list(wall("", 80, 3, "gaps = [{ column = 0, row = 1 }]"), 150).fewest == 3
 
 
 def test_no_certainty_is_claimed_where_packing_longest_first_wastes_a_reel() -> None:

@@ -20,7 +20,7 @@ from harness.report.drawing import map_svg
 from harness.report.svg import COLOURS
 
 SVG = "{http://www.w3.org/2000/svg}"
-FOYER = "gaps = [{ column = 17, row = 9, columns = 2, rows = 2 }]"
+FOYER = "gaps = [{ column = 5, row = 9, columns = 2, rows = 2 }]"
 
 
 def wall(wiring: str, columns: int, rows: int, grid: str = "") -> Display:
@@ -102,6 +102,7 @@ def test_back_mirrors_the_front_of_any_map_however_tangled(
     data: st.DataObject, columns: int, rows: int
 ) -> None:
     cells = np.array(data.draw(st.permutations(range(columns * rows))))
+    cells = cells[: data.draw(st.integers(1, len(cells)))]  # the rest stays dark
     lines = data.draw(st.integers(1, min(3, len(cells))))
     line = np.arange(len(cells)) * lines // len(cells)
     display = Display(

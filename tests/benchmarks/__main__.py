@@ -1,0 +1,27 @@
+"""Prints every benchmark as a ratio to its anchor: `python -m tests.benchmarks`.
+
+Ratios are measured side by side in one run, since machines differ and are noisy. Nothing here
+fails: a row below its mark is a thing to look into.
+"""
+
+from __future__ import annotations
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from tests.benchmarks import bench_frames, bench_signal
+
+
+def main() -> None:
+    """Run all benchmarks and print their table."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for heading in ("work", "measured", "wanted", "anchor"):
+        table.add_column(heading)
+    for row in (*bench_frames.rows(), *bench_signal.rows()):
+        table.add_row(*row)
+    Console(width=120).print(table)
+
+
+if __name__ == "__main__":
+    main()

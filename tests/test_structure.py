@@ -1,0 +1,98 @@
+"""The layout is the path of a frame: a stage imports only stages before it."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import emulator
+import harness
+
+ROOT = Path(emulator.__file__).parent.parent
+PACKAGES = ("emulator", "harness", "scenes")
+
+# Stage → the stages of the emulator it may import. `errors` and `files` are open to all.
+ALLOWED = {
+    "errors": set(),
+    "files": set(),
+    "clock": set(),
+    "description": set(),
+    "signal": {"description"},
+    "canvas": {"description", "signal"},  # it ends in the bytes that signal frames
+    "strip": {"description", "signal"},
+    "recorder": set(),
+    "light": {"description", "canvas"},
+    "bench": {"description", "canvas", "signal", "strip", "recorder", "clock"},
+}
+FREE = {"ports", "window", "__init__"}
+
+
+def modules(package: str) -> list[Path]:
+    return sorted((ROOT / package).rglob("*.py"))
+
+
+def stage_of(path: Path) -> str:
+    part = path.relative_to(ROOT / "emulator").parts[0]
+    return part.removesuffix(".py")
+
+
+def imported(path: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.Import):
+            found |= {name.name for name in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {f"{node.module}.{n.name}" for n in node.names} | {node.module}
+    return found
+
+
+@pytest.mark.parametrize("path", modules("emulator"), ids=lambda p: str(p.relative_to(ROOT)))
+def test_a_stage_imports_only_stages_before_it(path):
+    names = {m for m in imported(path) if m.split(".")[0] in PACKAGES}
+    assert not {m for m in names if m.split(".")[0] != "emulator"}, "the emulator stands alone"
+    stage = stage_of(path)
+    if stage in FREE:
+        return
+    stages = {m.split(".")[1] for m in names if "." in m}
+    stages &= {p.stem for p in (ROOT / "emulator").iterdir()}
+    assert stages - {stage, "errors", "files"} <= ALLOWED[stage]
+
+
+def test_every_stage_is_in_the_table():
+    stages = {stage_of(p) for p in modules("emulator")}
+    assert stages == set(ALLOWED) | FREE
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_only_the_clock_reads_the_time(package):
+    readers = {p.name for p in modules(package) if imported(p) & {"time", "datetime"}}
+    assert readers <= {"clock.py"}
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_data_files_are_data(package):
+    for path in modules(package):
+        assert not imported(path) & {"pickle", "marshal", "shelve", "dill"}
+        text = path.read_text()
+        assert "eval(" not in text
+        assert "exec(" not in text
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_modules_fit_in_a_head_and_say_what_they_hold(package):
+    for path in modules(package):
+        text = path.read_text()
+        assert len(text.splitlines()) <= 400, path
+        assert not text.strip() or ast.get_docstring(ast.parse(text)), path
+
+
+def test_the_public_face_is_complete():
+    assert len(set(emulator.__all__)) == len(emulator.__all__)
+    for name in emulator.__all__:
+        assert getattr(emulator, name) is not None
+    shown = {n for n in vars(emulator) if not n.startswith("_")}
+    submodules = {p.stem for p in (ROOT / "emulator").iterdir()}
+    assert shown - submodules - {"annotations"} <= set(emulator.__all__)
+    assert harness.__doc__ is not None
