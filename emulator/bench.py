@@ -124,7 +124,7 @@ class Bench:
             )
         starts_ns = begin_ns + period_ns * np.arange(len(data))
         shown = [s.receive_stack(p, starts_ns) for s, p in zip(self.strips, lines, strict=True)]
-        latched_ns = starts_ns + cycle_ns
+        latched_ns: NDArray[np.int64] = starts_ns + cycle_ns
         self.recorder.extend(latched_ns, np.concatenate(shown, axis=1))
         self.clock.wait_until(int(begin_ns + period_ns * len(data)))
         return latched_ns

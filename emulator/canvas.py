@@ -128,7 +128,8 @@ def limit_current(drives: Bytes, chip: Chip, limit_a: float) -> Bytes:
             f"the LEDs take {dark_a:.2f} A in the dark; a limit of {limit_a} A cannot be kept"
         )
     if drives.ndim == 2:
-        return limit_current(drives[None], chip, limit_a)[0]
+        one: Bytes = limit_current(drives[None], chip, limit_a)[0]
+        return one
     asked = current_a(drives, chip)
     over = asked > limit_a
     if not over.any():

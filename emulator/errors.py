@@ -3,12 +3,13 @@
 ForeglowError
 ├── DisplayFileError   a display file (TOML) is broken or contradicts itself; all faults at once
 ├── MapFileError       a wiring map (CSV) is broken, has doubles or leaves the grid
-├── UnknownNameError   no chip, demo, pattern, scene or output of that name; the known ones are listed
+├── UnknownNameError   no chip, demo, pattern, scene, output or check of that name; lists the known
 ├── PictureError       a picture has the wrong shape, dtype or values
 ├── FrameError         bytes for the wire are not bytes, or not one array a line
 ├── CaptureError       a capture of a data line cannot be read
 ├── WindowError        no pygame, or no screen to open a window on
 ├── OutputClosedError  a picture was sent to an output that has been closed
+├── WriteError         a file cannot be written; nothing was left half-written
 └── SubjectError       the code under test cannot be imported, raises, or returns the wrong thing
 
 The command line turns each into its message and exit status 2.
@@ -98,6 +99,10 @@ class WindowError(ForeglowError, RuntimeError):
 
 class OutputClosedError(ForeglowError, RuntimeError):
     """A picture was sent to an output that has been closed, by the program or by its user."""
+
+
+class WriteError(ForeglowError, OSError):
+    """A file cannot be written; nothing was left half-written."""
 
 
 class SubjectError(ForeglowError):

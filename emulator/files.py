@@ -6,11 +6,7 @@ import os
 import tempfile
 from pathlib import Path
 
-from emulator.errors import ForeglowError
-
-
-class WriteError(ForeglowError, OSError):
-    """A file cannot be written; nothing was left half-written."""
+from emulator.errors import WriteError
 
 
 def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True) -> None:
@@ -21,6 +17,10 @@ def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True)
     """
     path = Path(path)
     data = content.encode() if isinstance(content, str) else content
+    if not replace and path.exists():
+        raise WriteError(
+            f"{path}: the file exists and is left as it is\n  To mend: name another file."
+        )
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
@@ -28,17 +28,10 @@ def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True)
             with os.fdopen(handle, "wb") as file:
                 file.write(data)
             os.chmod(temporary, 0o644)
-            if replace:
-                os.replace(temporary, path)
-            else:
-                os.link(temporary, path)  # fails if the file exists, unlike replace
+            os.replace(temporary, path)
         finally:
             if os.path.exists(temporary):
                 os.unlink(temporary)
-    except FileExistsError as error:
-        raise WriteError(
-            f"{path}: the file exists and is left as it is\n  To mend: name another file."
-        ) from error
     except OSError as error:
         raise WriteError(
             f"{path}: cannot be written ({error.strerror})\n  To mend: name a file in a folder you"

@@ -67,7 +67,8 @@ class Strip:
         if zero_ns == one_ns:
             return bits * one_ns
         ones = np.bitwise_count(data).sum(axis=-1, dtype=np.int64)
-        return ones * one_ns + (bits - ones) * zero_ns
+        mixed: NDArray[np.int64] = ones * one_ns + (bits - ones) * zero_ns
+        return mixed
 
     def drives_at(self, time_ns: int) -> Bytes:
         """What the LEDs show at a time at or after the last `receive`: (leds, C) drives order."""
@@ -103,7 +104,6 @@ class Strip:
         latches_ns = self._ends_ns + self.reset_ns
         return Arrival(self._ends_ns, latches_ns, early, over, self.leds - count)
 
-
     def receive_stack(self, data: Bytes, starts_ns: NDArray[np.int64]) -> Bytes:
         """Take frames (T, B), each for all LEDs and each latched before the next begins.
 
@@ -127,4 +127,5 @@ def _clocked_down(taken: Bytes, bits: int) -> Bytes:
     """
     number = np.arange(len(taken))
     needed = 8 * START_BYTES + 8 * taken.shape[1] * (number + 1) + (number + 1) // 2
-    return taken[needed <= bits]
+    carried: Bytes = taken[needed <= bits]
+    return carried

@@ -24,7 +24,7 @@ def assert_shows(bench: Bench, expected: ArrayLike, tolerance: int = 2) -> None:
     """
     display = bench.display
     wanted = check_picture(expected, display)
-    light = srgb_to_linear(wanted / 255) if wanted.dtype == np.uint8 else wanted
+    light = srgb_to_linear(wanted.astype(float) / 255) if wanted.dtype == np.uint8 else wanted
     meant = np.asarray(light, dtype=np.float32)
     shown = bench.picture
     step = 0.5 / 255  # a drive is a whole number: half a step is rounding, not a fault

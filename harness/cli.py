@@ -9,7 +9,7 @@ import io
 import json
 import re
 import sys
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Optional
 
@@ -29,7 +29,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-_DisplayName = Annotated[str, typer.Argument(help="A display file (TOML), or a demo such as foyer.")]
+_DisplayName = Annotated[
+    str, typer.Argument(help="A display file (TOML), or a demo such as foyer.")
+]
 _Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a report.")]
 _Output = Annotated[
     Optional[Path], typer.Option("--output", "-o", help="Write to this file.")  # noqa: UP045
@@ -152,7 +154,7 @@ def chips() -> None:
     print_chips(Console())
 
 
-class MapFormat(str, Enum):
+class MapFormat(StrEnum):
     """Forms in which the map can be had."""
 
     table = "table"
@@ -243,9 +245,7 @@ def view(
 
     shown = load_display(display)
     name, _ = _source(shown, pattern, scene)
-    WallWindow(
-        shown, all_sources(shown), name, real_time=not simulated, pixels_wide=width
-    ).run()
+    WallWindow(shown, all_sources(shown), name, real_time=not simulated, pixels_wide=width).run()
 
 
 @app.command()

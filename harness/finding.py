@@ -14,7 +14,7 @@ class Finding:
 
     check: name of the check. what: the finding in one sentence. where: the part of the display
     it concerns ('rows 1, 3, 5', 'line 0, LED 17'). evidence: what was seen that shows it.
-    remedy: what to do. severity: a 'fault' makes the verdict fail, a 'warning' or a 'note' does not.
+    remedy: what to do. severity: a 'fault' makes the verdict fail; a 'warning' or 'note' does not.
     """
 
     check: str

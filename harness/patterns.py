@@ -159,9 +159,12 @@ PATTERNS: Mapping[str, Pattern] = {
         ),
         Pattern("rows", "one row at a time, from the top", 200, lambda d: d.grid.rows, _rows),
         Pattern(
-            "columns", "one column at a time, from the left", 200, lambda d: d.grid.columns, _columns
+            "columns", "one column at a time, from the left",
+            200, lambda d: d.grid.columns, _columns,
         ),
-        Pattern("chase", "one LED at a time, in the order of the data", 50, lambda d: d.leds, _chase),
+        Pattern(
+            "chase", "one LED at a time, in the order of the data", 50, lambda d: d.leds, _chase
+        ),
         Pattern("checker", "every other cell: leaks to neighbours", 1000, _count(2), _checker),
         Pattern("ramp", "dark to full, left to right: levels", 1000, _count(4), _ramp),
         Pattern("corners", "a mark that shows mirroring and turning", 1000, _count(1), _corners),

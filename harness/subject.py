@@ -110,9 +110,7 @@ def function(name: str) -> Subject:
         except Exception as error:
             raise _raised(f"calling {name}", error) from error
         if sent is None:
-            raise SubjectError(
-                f"{name} returned None\n  To mend: return the bytes in wire order."
-            )
+            raise SubjectError(f"{name} returned None\n  To mend: return the bytes in wire order.")
         return sent  # type: ignore[no-any-return]
 
     return Subject(name, to_wire)

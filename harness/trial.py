@@ -57,7 +57,7 @@ class Trial:
         return Seen(np.stack(meant), light, tuple(sent))
 
     def compare(self, picture: Picture) -> tuple[Cells, Cells]:
-        """What a picture means and what the display makes of it: (rows, columns, 3) linear light."""
+        """What a picture means, and what the display shows: (rows, columns, 3) linear light."""
         meant = srgb_to_linear(picture / 255).astype(np.float32)
         meant[self.display.gap] = 0
         shown = self.show([picture]).light[0]

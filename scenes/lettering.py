@@ -21,7 +21,9 @@ def text_cells(text: str) -> NDArray[np.bool_]:
     return cells[inked[0] : inked[-1] + 1] if inked.size else cells
 
 
-def place(cells: NDArray[np.bool_], rows: int, columns: int, top: int, left: int) -> NDArray[np.bool_]:
+def place(
+    cells: NDArray[np.bool_], rows: int, columns: int, top: int, left: int
+) -> NDArray[np.bool_]:
     """(rows, columns) bool: `cells` put at (top, left), which may lie outside; cut off there."""
     wall = np.zeros((rows, columns), dtype=bool)
     height, width = cells.shape

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
@@ -22,8 +22,8 @@ class Display:
     grid: Grid
     chip: Chip
     wiring: Wiring
-    controller: Controller = Controller()
-    cover: Cover = Cover()
+    controller: Controller = field(default_factory=Controller)
+    cover: Cover = field(default_factory=Cover)
     reel_leds: int = 150
     about: str = ""
     path: Path | None = None

@@ -142,7 +142,7 @@ def _check_cells(
     problems: list[Problem],
 ) -> None:
     """Every cell outside the gaps must have exactly one LED."""
-    rows, columns = gap.shape
+    columns = gap.shape[1]
     cell = table[:, 3] * columns + table[:, 2]
     for i in np.flatnonzero(gap.reshape(-1)[cell]):
         fault(int(i), f"column {table[i, 2]}, row {table[i, 3]} lies in a gap",
@@ -154,7 +154,8 @@ def _check_cells(
         other = table[first[np.searchsorted(seen, cell[i])]]
         fault(
             int(i),
-            f"column {table[i, 2]}, row {table[i, 3]} already holds line {other[0]}, LED {other[1]}",
+            f"column {table[i, 2]}, row {table[i, 3]} already holds line {other[0]},"
+            f" LED {other[1]}",
             "give each LED a cell of its own.",
         )
     missing = np.setdiff1d(np.flatnonzero(~gap), cell)

@@ -25,7 +25,7 @@ class Place(NamedTuple):
 
 class _Header(NamedTuple):
     name: str
-    index: int  # line, from 0
+    at: int  # line, from 0
 
 
 class Places:
@@ -45,7 +45,7 @@ class Places:
         while loc and isinstance(loc[-1], int):
             header = self._opening(loc)
             if header is not None:
-                return self._place(header.index)
+                return self._place(header.at)
             loc = loc[:-1]
         if not loc:
             return Place()
@@ -53,13 +53,13 @@ class Places:
         if outer is None:
             return self.of(loc[:-1])
         key = re.compile(rf"\s*[\"']?{re.escape(str(loc[-1]))}[\"']?\s*[=.]")
-        for index in range(outer.index + 1, len(self._lines)):
+        for index in range(outer.at + 1, len(self._lines)):
             if _HEADER.match(self._lines[index]):
                 break
             if key.match(self._lines[index]):
                 return self._place(index)
         own = self._opening(loc)
-        return self._place(own.index if own else outer.index)
+        return self._place(own.at if own else outer.at)
 
     def table(self, loc: Loc) -> str:
         """The table that holds the key at the end of `loc`: '[grid]', '[[line.run]] number 2'.
@@ -79,7 +79,7 @@ class Places:
         header = self._opening(loc[:-1])
         if header is None:
             return f"{dotted}, entry {numbers[-1] + 1}"
-        nth = sum(h.name == dotted and h.index <= header.index for h in self._headers)
+        nth = sum(h.name == dotted and h.at <= header.at for h in self._headers)
         return f"[[{dotted}]] number {nth}"
 
     def _place(self, index: int) -> Place:
@@ -97,11 +97,11 @@ class Places:
             if not isinstance(name, str):
                 return None
             prefix = f"{prefix}.{name}" if prefix else name
-            here = [h for h in self._headers if h.name == prefix and begin <= h.index < end]
+            here = [h for h in self._headers if h.name == prefix and begin <= h.at < end]
             index = int(parts.pop(0)) if parts and isinstance(parts[0], int) else 0
             if index >= len(here):
                 return None
             found = here[index]
-            begin = found.index
-            end = here[index + 1].index if index + 1 < len(here) else end
+            begin = found.at
+            end = here[index + 1].at if index + 1 < len(here) else end
         return found

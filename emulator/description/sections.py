@@ -16,7 +16,8 @@ MOST_CELLS = 1 << 20
 Side = Annotated[int, Field(ge=1, le=MOST_COLUMNS)]
 Place = Annotated[int, Field(ge=0, lt=MOST_COLUMNS)]
 Millimetres = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]
-Tolerance = Annotated[list[Annotated[int, Field(ge=1, le=10_000_000)]], Field(min_length=3, max_length=3)]  # fmt: skip
+Nanoseconds = Annotated[int, Field(ge=1, le=10_000_000)]
+Tolerance = Annotated[list[Nanoseconds], Field(min_length=3, max_length=3)]
 
 
 class _Section(BaseModel):
@@ -184,5 +185,3 @@ class DisplayFile(_Section):
                     " wiring; keep one"
                 )
         return self
-
-

@@ -138,29 +138,34 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, resolution_ns: int) 
     high_ns : int64 (n,), high times of one line. [ns]
 
     In an exact waveform it is the chip's own `wire.threshold_ns`, and no pulse is unsure. In a
-    sampled one a pulse within one step of it may be either. A steady pulse reads as one of two
-    neighbouring numbers of samples, so the 0s and the 1s of a controller form two groups: the
-    line is split, no further than one step from the chip's threshold, so that the wider of
-    the groups is as narrow as can be, and of equal splits at the one nearest to the chip's. A
-    line that spans no more than one step holds one symbol, told by its mean.
+    sampled one a pulse within one step of it (or within its own length, if that is less) may be
+    either. A steady pulse reads as one of two neighbouring numbers of samples, so the 0s and
+    the 1s of a controller form two groups: the line is split, no further than that from the
+    chip's threshold, so that the wider of the groups is as narrow as can be, and of equal
+    splits at the one nearest to the chip's. A line that spans no more than one step holds one
+    symbol, told by its mean.
     """
     chips = wire.threshold_ns
     if resolution_ns <= 1 or not high_ns.size:
         return chips, 0
-    near = high_ns[np.abs(high_ns - chips) < resolution_ns]
-    if not near.size:
+    reach = min(resolution_ns, chips)
+    floor, ceiling = chips - reach, chips + reach
+    # A count of the few values that occur is much faster than sorting all of them.
+    counts = np.bincount(np.clip(high_ns, floor, ceiling) - floor, minlength=2 * reach + 1)
+    near = np.flatnonzero(counts[1:-1]) + floor + 1
+    unsure = int(counts[1:-1].sum())
+    if not unsure:
         return chips, 0
     least, most = int(high_ns.min()), int(high_ns.max())
     if most - least <= resolution_ns:
-        return (least if high_ns.mean() >= chips else most + 1), near.size
-    values = np.unique(near)
-    below, above = high_ns[high_ns < values[0]], high_ns[high_ns > values[-1]]
-    first_one = np.append(values, above.min() if above.size else most + 1)
-    last_zero = np.concatenate([[below.max() if below.size else least], values])
+        return (least if high_ns.mean() >= chips else most + 1), unsure
+    below = int(np.where(high_ns <= floor, high_ns, least).max())
+    above = int(np.where(high_ns >= ceiling, high_ns, most + 1).min())
+    last_zero, first_one = np.append(below, near), np.append(near, above)
     wider = np.maximum(last_zero - least, most - first_one)
     middle = (last_zero + first_one + 1) // 2
     best = int(np.lexsort((np.abs(middle - chips), wider))[0])
-    return int(middle[best]), near.size
+    return int(middle[best]), unsure
 
 
 def decode(waveform: Waveform, wire: OneWire) -> LineFrames:

@@ -274,8 +274,7 @@ def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:
         os.replace(part, target)
     except OSError as error:
         raise CaptureError(
-            f"{target}: cannot be written: {error}\n"
-            "  To mend: check the folder and its free space."
+            f"{target}: cannot be written: {error}\n  To mend: check the folder and its free space."
         ) from error
     finally:
         part.unlink(missing_ok=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pygame
 
 from emulator.description.display import Display
-from emulator.window.style import MARGIN, STRIP_HIGH
+from emulator.window.style import LEAST_WIDE, MARGIN, STRIP_HIGH
 
 
 @dataclass(frozen=True)
@@ -73,4 +73,4 @@ def first_size(
     if most is not None:
         room_high = most[1] - 2 * MARGIN - STRIP_HIGH
         wide = max(min(wide, most[0] - 2 * MARGIN, int(room_high / tall)), 1)
-    return wide + 2 * MARGIN, max(round(wide * tall), 1) + 2 * MARGIN + STRIP_HIGH
+    return max(wide + 2 * MARGIN, LEAST_WIDE), max(round(wide * tall), 1) + 2 * MARGIN + STRIP_HIGH

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from emulator.description.display import Display
 from emulator.light.numbers import led_numbers, wants_dark_ink
 from emulator.window.layout import Layout
-from emulator.window.style import LINE_COLOURS, Lettering
+from emulator.window.style import LINE_COLOURS, rendered
 
 _BLACK, _WHITE = (0, 0, 0), (255, 255, 255)
 _CASING = (8, 9, 11, 215)  # round the path, so that it stands out on a lit wall
+_FAINT = 130  # of 255
 _FINE = 3  # the path is drawn this much larger, then smoothed down
 
 Point = tuple[float, float]
@@ -24,22 +25,21 @@ Point = tuple[float, float]
 class Numbers:
     """LED numbers of one display at one size, ready to be put on any picture of its wall."""
 
-    def __init__(self, display: Display, layout: Layout, lettering: Lettering) -> None:
+    def __init__(self, display: Display, layout: Layout) -> None:
         size, numbers = led_numbers(display, *layout.cell_size)
-        face = lettering.face(size)
         wall = layout.wall
         centres = [layout.centre(n.column, n.row) for n in numbers]
         self._x = np.clip([int(x) for x, _ in centres], 0, wall.width - 1)
         self._y = np.clip([int(y) for _, y in centres], 0, wall.height - 1)
-        rendered: dict[str, tuple[pygame.Surface, pygame.Surface]] = {}
+        inked: dict[str, tuple[pygame.Surface, pygame.Surface]] = {}
         self._placed: list[tuple[pygame.Surface, pygame.Surface, tuple[int, int]]] = []
         for number, (x, y) in zip(numbers, centres, strict=True):
-            if number.text not in rendered:
-                rendered[number.text] = (
-                    _haloed(face, number.text, _WHITE, _BLACK),
-                    _haloed(face, number.text, _BLACK, _WHITE),
+            if number.text not in inked:
+                inked[number.text] = (
+                    rendered(number.text, _WHITE, size, halo=_BLACK),
+                    rendered(number.text, _BLACK, size, halo=_WHITE),
                 )
-            light, dark = rendered[number.text]
+            light, dark = inked[number.text]
             wide, high = light.get_size()
             left = min(max(round(x - wide / 2), 0), max(wall.width - wide, 0))
             self._placed.append((light, dark, (left, round(y - high / 2))))
@@ -58,21 +58,8 @@ class Numbers:
         )
 
 
-def _haloed(
-    face: pygame.font.Font, text: str, ink: tuple[int, int, int], halo: tuple[int, int, int]
-) -> pygame.Surface:
-    """Text with a thin, half-clear edge of the opposite ink."""
-    core, edge = face.render(text, True, ink), face.render(text, True, halo)
-    edge.set_alpha(90)
-    image = pygame.Surface((core.get_width() + 2, core.get_height() + 2), pygame.SRCALPHA)
-    for x, y in ((0, 1), (2, 1), (1, 0), (1, 2)):
-        image.blit(edge, (x, y))
-    image.blit(core, (1, 1))
-    return image
-
-
-def data_path(display: Display, layout: Layout) -> pygame.Surface:
-    """The path of the data on a clear ground the size of the wall.
+def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygame.Surface:
+    """The path of the data on a clear ground the size of the wall; `faint` below LED numbers.
 
     Each line has its colour, a ring at its LED 0 and a bar at its end; arrows show the way. A
     piece of strip is drawn thick, the cable from one piece to the next thin.
@@ -83,13 +70,13 @@ def data_path(display: Display, layout: Layout) -> pygame.Surface:
     thick = max(round(min(cell * 0.11, 3.0 * _FINE)), 1)
     pieces = list(_pieces(display, layout))
     for casing in (True, False):  # all casings first: no line hides under another's
-        for number, points, first in pieces:
+        for number, leds, points, first in pieces:
             colour = _CASING if casing else LINE_COLOURS[number % len(LINE_COLOURS)]
             more = max(thick // 2, 2) if casing else 0
             if first is not None:
                 _stroke(image, [first, points[0]], max(thick // 2, 1) + more, colour)
             _stroke(image, points, thick + 2 * more, colour)
-            _arrows(image, points, cell, more, colour)
+            _arrows(image, points, leds, cell, more, colour)
         for number, first_led, last_led in _line_ends(display, layout):
             colour = _CASING if casing else LINE_COLOURS[number % len(LINE_COLOURS)]
             more = max(thick // 2, 2) if casing else 0
@@ -99,16 +86,22 @@ def data_path(display: Display, layout: Layout) -> pygame.Surface:
             end = pygame.Rect(0, 0, 2 * half, 2 * half)
             end.center = (round(last_led[0]), round(last_led[1]))
             pygame.draw.rect(image, colour, end)
-    return pygame.transform.smoothscale(image, layout.wall.size)
+    path = pygame.transform.smoothscale(image, layout.wall.size)
+    if faint:
+        path.set_alpha(_FAINT)
+    return path
 
 
-def _pieces(display: Display, layout: Layout) -> Iterator[tuple[int, list[Point], Point | None]]:
-    """(line, centres of a run's ends, end of the run before it on the line) in fine pixels."""
+def _pieces(
+    display: Display, layout: Layout
+) -> Iterator[tuple[int, int, list[Point], Point | None]]:
+    """(line, LEDs, centres of both ends, end of the line's run before) of runs, in fine pixels."""
     before: tuple[int, Point] | None = None
     for run in display.wiring.runs:
         start = _fine(layout, run.from_column, run.from_row)
         end = _fine(layout, run.to_column, run.to_row)
-        yield run.line, [start, end], before[1] if before and before[0] == run.line else None
+        joined = before[1] if before is not None and before[0] == run.line else None
+        yield run.line, run.leds, [start, end], joined
         before = run.line, end
 
 
@@ -137,18 +130,25 @@ def _stroke(image: pygame.Surface, points: list[Point], wide: int, colour: tuple
 
 
 def _arrows(
-    image: pygame.Surface, points: list[Point], cell: float, more: int, colour: tuple[int, ...]
+    image: pygame.Surface,
+    points: list[Point],
+    leds: int,
+    cell: float,
+    more: int,
+    colour: tuple[int, ...],
 ) -> None:
-    """Arrow heads along a run, about six cells apart, one at least if it has two LEDs."""
+    """Arrow heads along a run of `leds`, about six LEDs apart; a single LED has none."""
     (x0, y0), (x1, y1) = points
     length = math.hypot(x1 - x0, y1 - y0)
-    if length == 0:
+    if leds < 2:
         return
     along = ((x1 - x0) / length, (y1 - y0) / length)
-    size = max(cell * 0.27, 3.0 * _FINE) + more
-    count = max(round(length / (6 * cell)), 1)
+    size = min(max(cell * 0.27, 3.0 * _FINE), 9.0 * _FINE) + more
+    step = length / (leds - 1)
+    count = max(round(leds / 6), 1)
     for number in range(count):
-        at = length * (number + 0.5) / count
+        # Half way between two LEDs, beside their numbers.
+        at = step * (int((leds - 1) * (number + 0.5) / count) + 0.5)
         x, y = x0 + along[0] * at, y0 + along[1] * at
         tip = (x + along[0] * size, y + along[1] * size)
         back = (x - along[0] * size * 0.8, y - along[1] * size * 0.8)

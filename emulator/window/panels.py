@@ -6,7 +6,7 @@ import pygame
 
 from emulator.window.controls import CONTROLS, State
 from emulator.window.layout import Layout
-from emulator.window.style import ACCENT, DIM, EDGE, INK, SMALL, TEXT, Lettering, panel
+from emulator.window.style import ACCENT, DIM, EDGE, INK, SMALL, Lettering, panel, text_wide
 
 _PAD = 18
 _ROW = 25
@@ -21,7 +21,7 @@ def draw_help(
     rows.append(("Click", "a cell: its LED, line, run, drive"))
     room = layout.strip.top - 16 - 2 * _PAD
     step = max(min(_ROW, room // len(rows)), SMALL + 4)
-    wide = _KEY_WIDE + 16 + max(lettering.face(TEXT).size(words)[0] for _, words in rows)
+    wide = _KEY_WIDE + 16 + max(text_wide(words) for _, words in rows)
     rect = pygame.Rect(0, 0, wide + 2 * _PAD, step * len(rows) + 2 * _PAD)
     rect.center = (layout.window[0] // 2, layout.strip.top // 2)
     panel(surface, rect)
@@ -48,8 +48,7 @@ def draw_list(
     count = min(len(state.sources), fit)
     first = min(max(state.playing - count // 2, 0), len(state.sources) - count)
     shown = range(first, first + count)
-    face = lettering.face(TEXT)
-    wide = max(face.size(state.sources[number])[0] for number in shown) + 2 * _PAD + 12
+    wide = max(text_wide(state.sources[number]) for number in shown) + 2 * _PAD + 12
     wide = max(min(wide, layout.window[0] - 16), 2 * _PAD + 20)
     rect = pygame.Rect(8, 0, wide, count * _ROW + _PAD)
     rect.bottom = layout.strip.top - 8

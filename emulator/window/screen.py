@@ -34,6 +34,9 @@ _MEND = (
 # What SDL falls back to, unasked, when it finds no screen: the window would open nowhere.
 _NO_SCREEN = {"offscreen", "dummy"}
 
+# What lies above the wall: picked cell, help, list, source that plays.
+Above = tuple[tuple[int, int] | None, bool, bool, int]
+
 
 class Screen:
     """One window on one display. `state` holds what the user has set; nothing else is shared.
@@ -55,6 +58,7 @@ class Screen:
         self._panel: pygame.Rect | None = None
         self._drawn: NDArray[np.uint8] | None = None
         self._drawn_with = (False, False)
+        self._drawn_above: Above | None = None
         self._lay_out()
 
     def _lay_out(self) -> None:
@@ -63,7 +67,7 @@ class Screen:
         self._spots = pygame.Surface((self._view.width, self._view.height)).convert()
         self.wall = pygame.Surface(self.layout.wall.size).convert()
         self._numbers: Numbers | None = None
-        self._path: pygame.Surface | None = None
+        self._paths: dict[bool, pygame.Surface] = {}
         self._drawn = None
 
     # Events ------------------------------------------------------------------------------
@@ -73,6 +77,8 @@ class Screen:
         for event in pygame.event.get():
             if event.type == pygame.QUIT:
                 self.state.do(Action.QUIT)
+            elif event.type == pygame.WINDOWEXPOSED:
+                self._drawn_above = None
             elif event.type == pygame.KEYDOWN and event.key in ACTION_OF_KEY:
                 self.state.do(ACTION_OF_KEY[event.key])
             elif event.type == pygame.MOUSEBUTTONDOWN and event.button == pygame.BUTTON_LEFT:
@@ -104,18 +110,24 @@ class Screen:
         """Show drives (N, C), in the order of chip.channels, and the strip below them."""
         if self._surface.get_size() != self.layout.window:
             self._lay_out()
-        self._draw_wall(drives)
+        new_wall = self._draw_wall(drives)
         if self.state.save:
             self.state.save = False
             self._save()
         if self._clock.now_ns() < self._note_ends_ns:
             status = replace(status, note=self._note)
         surface, layout, lettering, state = self._surface, self.layout, self._lettering, self.state
-        surface.fill(SURROUND)
-        surface.blit(self.wall, layout.wall)
         self._strip_places = draw_strip(
             surface, layout.strip, lettering, self.display.name, state, status
         )
+        above = (state.picked, state.help, state.listing, state.playing)
+        if not new_wall and above == self._drawn_above:
+            # Half the pictures at 30 frames/s: handing the wall over again costs most.
+            pygame.display.update(layout.strip)
+            return
+        self._drawn_above = above
+        surface.fill(SURROUND, (0, 0, layout.window[0], layout.strip.top))
+        surface.blit(self.wall, layout.wall)
         self._panel = None
         if state.picked is not None:
             reading = read_cell(self.display, drives, state.picked)
@@ -126,8 +138,11 @@ class Screen:
             self._panel = draw_help(surface, layout, lettering, state)
         pygame.display.flip()
 
-    def _draw_wall(self, drives: NDArray[np.uint8]) -> None:
-        """Bring `wall` up to date: the light of the LEDs, and the overlays that are on."""
+    def _draw_wall(self, drives: NDArray[np.uint8]) -> bool:
+        """Bring `wall` up to date, the light of the LEDs and the overlays that are on.
+
+        Returns whether there was anything to do.
+        """
         state = self.state
         wanted = (state.numbers, state.path)
         if (
@@ -135,7 +150,7 @@ class Screen:
             and self._drawn_with == wanted
             and np.array_equal(self._drawn, drives)
         ):
-            return
+            return False
         light = led_light(drives, self.display.chip.channels)
         pixels: NDArray[np.uint8] = pygame.surfarray.pixels3d(self._spots)
         self._view.draw(cell_light(light, self.display), onto=pixels.swapaxes(0, 1))
@@ -145,12 +160,15 @@ class Screen:
         else:  # more cells than pixels
             pygame.transform.smoothscale(self._spots, self.wall.get_size(), self.wall)
         if state.path:
-            self._path = self._path or data_path(self.display, self.layout)
-            self.wall.blit(self._path, (0, 0))
+            if state.numbers not in self._paths:
+                path = data_path(self.display, self.layout, faint=state.numbers)
+                self._paths[state.numbers] = path
+            self.wall.blit(self._paths[state.numbers], (0, 0))
         if state.numbers:
-            self._numbers = self._numbers or Numbers(self.display, self.layout, self._lettering)
+            self._numbers = self._numbers or Numbers(self.display, self.layout)
             self._numbers.draw(self.wall)
         self._drawn, self._drawn_with = drives.copy(), wanted
+        return True
 
     def _save(self) -> None:
         try:
@@ -166,7 +184,6 @@ class Screen:
         self.state.closed = True
         if pygame.display.get_init():
             pygame.display.quit()
-        pygame.font.quit()
 
 
 def _opened(display: Display, pixels_wide: int) -> pygame.Surface:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pygame
 
 from emulator.window.controls import Action, State
-from emulator.window.style import ACCENT, DIM, EDGE, INK, STRIP, Lettering
+from emulator.window.style import ACCENT, DIM, EDGE, INK, STRIP, Lettering, text_wide
 
 _PAD, _APART = 14, 22
 
@@ -67,7 +67,7 @@ def draw_strip(
         ("" if status.wire_ns is None else f"wire {status.wire_ns / 1e6:.1f} ms", DIM, None),
     ]
     words = status.note or status.playing
-    least_left = mark.right + 12 + sum(lettering.face(14).size(t)[0] for t in (name, words))
+    least_left = mark.right + 12 + text_wide(name) + text_wide(words)
     x = strip.right - _PAD
     for text, colour, action in right:
         image = lettering.line(text, colour)

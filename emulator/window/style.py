@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+from math import ceil
+
 import pygame
+from PIL import Image, ImageDraw, ImageFont
 
 Colour = tuple[int, int, int]
 
@@ -26,28 +30,24 @@ LINE_COLOURS: tuple[Colour, ...] = (
 )
 
 MARGIN = 20  # px round the wall
+LEAST_WIDE = 520  # px, of the window when it opens: the strip has room for what matters
 STRIP_HIGH = 34
-TEXT = 14  # px, height of a line of lettering without its leading
-SMALL = 12
+TEXT = 15  # px
+SMALL = 13
 ROUND = 7  # px, corner radius of panels
 
 _KEPT_LINES = 256
 
 
 class Lettering:
-    """Renders lines of text in pygame's bundled face, and keeps what it rendered."""
+    """Renders lines of text and keeps what it rendered.
+
+    The face is the regular sans that Pillow brings with it, as in the stills: pygame's own is
+    bold only, and unevenly spaced at these sizes.
+    """
 
     def __init__(self) -> None:
-        pygame.font.init()
-        self._faces: dict[int, pygame.font.Font] = {}
         self._lines: dict[tuple[str, int, Colour], pygame.Surface] = {}
-
-    def face(self, px: int) -> pygame.font.Font:
-        """The face at a size in pixels."""
-        if px not in self._faces:
-            # pygame renders its bundled face at 0.6875 of the size asked for.
-            self._faces[px] = pygame.font.Font(None, round(px / 0.6875))
-        return self._faces[px]
 
     def line(self, text: str, colour: Colour = INK, px: int = TEXT) -> pygame.Surface:
         """One line of text on a clear ground."""
@@ -55,17 +55,45 @@ class Lettering:
         if key not in self._lines:
             if len(self._lines) >= _KEPT_LINES:
                 self._lines.clear()  # the running clock makes new lines all day
-            self._lines[key] = self.face(px).render(text, True, colour)
+            self._lines[key] = rendered(text, colour, px)
         return self._lines[key]
 
     def fitted(self, text: str, wide: int, colour: Colour = INK, px: int = TEXT) -> pygame.Surface:
         """One line of text, cut short with an ellipsis where it is wider than `wide` pixels."""
-        face = self.face(px)
-        if face.size(text)[0] > wide:
-            while text and face.size(text + "…")[0] > wide:
+        if text_wide(text, px) > wide:
+            while text and text_wide(text + "…", px) > wide:
                 text = text[:-1]
             text = text.rstrip() + "…"
         return self.line(text, colour, px)
+
+
+@lru_cache(maxsize=32)
+def _face(px: int) -> ImageFont.FreeTypeFont:
+    face = ImageFont.load_default(px)
+    assert isinstance(face, ImageFont.FreeTypeFont)  # Pillow's wheels all have FreeType
+    return face
+
+
+def text_wide(text: str, px: int = TEXT) -> int:
+    """Width of a line of text in pixels; all digits are equally wide."""
+    return ceil(_face(px).getlength(text))
+
+
+def rendered(
+    text: str, colour: Colour, px: int, halo: Colour | None = None, edge: int = 1
+) -> pygame.Surface:
+    """A line of text on a clear ground, with a halo of `edge` pixels if it has a colour."""
+    face = _face(px)
+    around = edge if halo is not None else 0
+    ascent, descent = face.getmetrics()
+    size = (text_wide(text, px) + 2 * around, ascent + descent + 2 * around)
+    ground = colour if halo is None else halo
+    image = Image.new("RGBA", (max(size[0], 1), size[1]), (*ground, 0))
+    pen = ImageDraw.Draw(image)
+    pen.text(
+        (around, around + ascent), text, colour, face, "ls", stroke_width=around, stroke_fill=halo
+    )
+    return pygame.image.frombytes(image.tobytes(), image.size, "RGBA").convert_alpha()
 
 
 def panel(surface: pygame.Surface, rect: pygame.Rect) -> None:

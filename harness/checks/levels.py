@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from emulator.canvas import srgb_to_linear
 from harness.checks.check import Result
 from harness.finding import Finding
-from harness.patterns import PATTERNS
 from harness.trial import Trial
 
 _GREYS = 18  # steps of the probe below, full and dark among them
@@ -73,5 +73,5 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     return Result("levels", f"{shown}, full white at {full:.0%}", tuple(findings), figures)
 
 
-def _at(levels: np.ndarray, relative: np.ndarray) -> str:  # type: ignore[type-arg]
+def _at(levels: NDArray[np.uint8], relative: NDArray[np.float64]) -> str:
     return ", ".join(f"{np.interp(v, levels, relative):.0%}" for v in (64, 128, 192))

@@ -40,7 +40,9 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
                 )
     figures = {"steps": steps, "steps_wrong": wrong}
     if not wrong:
-        return Result("patterns", f"{steps} steps of {len(_PATTERNS)} patterns as meant", (), figures)
+        return Result(
+            "patterns", f"{steps} steps of {len(_PATTERNS)} patterns as meant", (), figures
+        )
     named = ", ".join(f"{name} ({count})" for name, count in wrong.items())
     summary = f"wrong steps in {named}"
     explained = [r.check for r in earlier if r.check in ("map", "colour") and r.verdict == "fail"]

@@ -20,6 +20,7 @@ from harness.explain.wall import Ints, Wall
 _STEPS = 40  # proposals accepted at most from one start
 _SHARE = 1 / 3  # of the LEDs an operation touches, those that must come out right
 _DOUBLES = 8  # starts tried at most in which the whole map differs in two respects
+_ROUNDS, _REFINED = 3, 4  # rounds of refinement, and explanations refined in each
 _EQUAL = 1e-9
 _SINGLES = 12  # statements about single LEDs at most; above, they are listed cell by cell
 
@@ -30,38 +31,55 @@ Found = tuple[tuple[Operation, ...], Ints]
 def shortest(wall: Wall, source: Ints) -> Found:
     """The operations of the shortest explanation found, and the positions left over (int64)."""
     plain = State(wall, wall.wiring.cell, source)
-    best = _Best(_singles(plain), plain)
+    best = _Best(plain)
     single, double = _whole_map(wall)
     for operations in _promising(plain, single, None):
         best.improve(operations)
     if best.total > 2:
         for operations in _promising(plain, double, _DOUBLES):
             best.improve(operations)
+        best.refine()
     return best.operations, best.left
 
 
 class _Best:
-    """The shortest explanation so far."""
+    """The shortest explanation so far, and what led to others."""
 
-    def __init__(self, operations: Proposal, plain: State) -> None:
-        self.plain = plain
-        self._keep(operations)
-
-    def _keep(self, operations: Proposal) -> None:
-        self.operations = operations
-        self.left = np.flatnonzero(~self.plain.after(operations).right)
-        self.total = _cost(operations) + len(self.left)
+    def __init__(self, plain: State) -> None:
+        self._plain = plain
+        self._tried: list[tuple[float, Proposal]] = []
+        self.operations: Proposal = ()
+        self.total = np.inf
+        self._judge(())
 
     def improve(self, start: Proposal) -> None:
         """Search from this start and keep the result when it is shorter."""
-        operations = _greedy(self.plain, start, self.total)
-        if not _each_is_right(self.plain, operations):
-            return
-        state = self.plain.after(operations)
-        operations = (*operations, *_singles(state))
-        left = int((~self.plain.after(operations).right).sum())
-        if _cost(operations) + left < self.total - _EQUAL:
-            self._keep(operations)
+        operations = _greedy(self._plain, start, self.total)
+        if _each_is_right(self._plain, operations):
+            self._judge(operations)
+
+    def refine(self) -> None:
+        """Take single operations back and search again, for the best few so far.
+
+        An operation found while others were still missing may begin or end at the wrong place.
+        """
+        for _ in range(_ROUNDS):
+            before = self.total
+            self._tried.sort(key=lambda tried: tried[0])
+            for _, operations in self._tried[:_REFINED]:
+                for place in range(len(operations)):
+                    self.improve((*operations[:place], *operations[place + 1 :]))
+            if self.total > before - _EQUAL:
+                break
+
+    def _judge(self, operations: Proposal) -> None:
+        state = self._plain.after(operations)
+        complete = (*operations, *_singles(state))
+        left = np.flatnonzero(~self._plain.after(complete).right)
+        total = _cost(complete) + len(left)
+        self._tried.append((total, operations))
+        if total < self.total - _EQUAL:
+            self.operations, self.left, self.total = complete, left, total
 
 
 def _whole_map(wall: Wall) -> tuple[list[Proposal], list[Proposal]]:

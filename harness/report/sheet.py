@@ -8,7 +8,8 @@ from PIL import Image
 from emulator.light.still import contact_sheet
 from harness.patterns import PATTERNS, Pattern
 from harness.sources import example_picture
-from harness.trial import Trial
+from harness.subject import Picture
+from harness.trial import Cells, Trial
 
 _MOST_STEPS = 4  # tiles a pattern
 
@@ -32,7 +33,7 @@ def _telling_steps(pattern: Pattern, trial: Trial) -> list[int]:
     )
 
 
-def _tile(trial: Trial, label: str, picture: np.ndarray) -> tuple[str, np.ndarray]:  # type: ignore[type-arg]
+def _tile(trial: Trial, label: str, picture: Picture) -> tuple[str, Cells]:
     meant, shown = trial.compare(picture)
     differs = not np.allclose(meant, shown, atol=0.02)
     return f"{label}, not as meant" if differs else label, shown

@@ -53,7 +53,9 @@ def test_all_faults_are_reported_at_once_each_with_its_line():
 
 @pytest.mark.parametrize("columns", ["0", "-3", "100000", "1e3", "true", "nan"])
 def test_impossible_column_counts_are_refused(columns):
-    assert [p.key for p in faults(GOOD.replace("columns = 4", f"columns = {columns}"))] == ["columns"]
+    assert [p.key for p in faults(GOOD.replace("columns = 4", f"columns = {columns}"))] == [
+        "columns"
+    ]
 
 
 def test_a_second_run_with_a_fault_is_counted_through_the_file():
@@ -103,7 +105,10 @@ def test_runs_that_overlap_leave_the_grid_lie_askew_or_miss_cells(runs, said):
         (GOOD.replace("part", "t0h_ns = [1, 900, 950]\npart"), "the two overlap"),
         (GOOD.replace("part", "t0l_ns = [9, 5, 7]\npart"), "not least ≤ nominal ≤ most"),
         (GOOD.replace("WS2812B", "APA102").replace("part", "reset_us = 9\npart"), "clock line"),
-        (GOOD.replace("rows = 2", "rows = 2\ngaps=[{column=3,row=1,columns=2}]"), "outside the grid"),
+        (
+            GOOD.replace("rows = 2", "rows = 2\ngaps=[{column=3,row=1,columns=2}]"),
+            "outside the grid",
+        ),
         (GOOD.replace("rows = 2", "rows = 2\ngaps=[{column=0,row=0,columns=4,rows=2}]"), "no LED"),
         (GOOD.replace("columns = 4", "columns = 4096").replace("rows = 2", "rows = 4096"), "cells"),
     ],
@@ -133,8 +138,8 @@ def test_files_that_are_not_there_or_not_text_are_told(tmp_path):
     (tmp_path / "binary.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(DisplayFileError, match="not a text file"):
         load_display(tmp_path / "binary.toml")
+    (tmp_path / "folder.toml").mkdir()
     with pytest.raises(DisplayFileError, match="cannot be read"):
-        (tmp_path / "folder.toml").mkdir()
         load_display(tmp_path / "folder.toml")
 
 
@@ -165,7 +170,9 @@ def test_any_text_is_a_display_or_a_clear_error(text):
 @given(st.dictionaries(keys, values, max_size=4), st.sampled_from(["grid", "chip", "wiring"]))
 def test_any_values_give_a_display_or_a_clear_error(entries, section):
     body = "".join(
-        f"{k} = {json.dumps(v)}\n" for k, v in entries.items() if v is not None and "null" not in json.dumps(v)
+        f"{k} = {json.dumps(v)}\n"
+        for k, v in entries.items()
+        if v is not None and "null" not in json.dumps(v)
     )
     text = GOOD.replace(f"[{section}]\n", f"[{section}]\n{body}")
     try:

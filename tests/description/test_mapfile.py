@@ -68,7 +68,7 @@ def test_a_display_takes_its_wiring_from_a_map_beside_it(tmp_path):
         load_display(tmp_path / "wall.toml")
 
 
-@given(st.binary(max_size=200) | st.text("0123,-\nledcolumrw\"", max_size=120).map(str.encode))
+@given(st.binary(max_size=200) | st.text('0123,-\nledcolumrw"', max_size=120).map(str.encode))
 def test_any_bytes_are_a_map_or_a_clear_error(tmp_path_factory, content):
     path = tmp_path_factory.mktemp("maps") / "map.csv"
     path.write_bytes(b"line,led,column,row\n" + content)

@@ -78,8 +78,6 @@ def test_runs_are_straight_and_cover_every_led(wiring):
 
 @given(wirings())
 def test_runs_found_from_the_cells_alone_are_no_more_than_those_known(wiring):
-    found = Wiring.from_cells(
-        wiring.columns, wiring.rows, wiring.line, wiring.column, wiring.row
-    )
+    found = Wiring.from_cells(wiring.columns, wiring.rows, wiring.line, wiring.column, wiring.row)
     assert found == wiring
     assert len(found.runs) <= len(wiring.runs)

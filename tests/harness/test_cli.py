@@ -104,10 +104,16 @@ def test_new_writes_a_file_that_map_and_check_understand(foreglow):
     assert Path("mywall.toml").read_text() == before
 
 
-@pytest.mark.parametrize("words", [("--columns", 0, "--rows", 4), ("--columns", 9, "--rows", 100000),
-                                   ("--columns", 3, "--rows", 3, "--part", "WS28l2B"),
-                                   ("--columns", 3, "--rows", 3, "--pitch-mm", "nan"),
-                                   ("--columns", 3, "--rows", 3, "--lines", 7)])  # fmt: skip
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--columns", 0, "--rows", 4),
+        ("--columns", 9, "--rows", 100000),
+        ("--columns", 3, "--rows", 3, "--part", "WS28l2B"),
+        ("--columns", 3, "--rows", 3, "--pitch-mm", "nan"),
+        ("--columns", 3, "--rows", 3, "--lines", 7),
+    ],
+)
 def test_new_refuses_what_cannot_be_and_writes_nothing(foreglow, words):
     status, _, err = foreglow("new", "wall.toml", *words)
     assert status == 2
@@ -136,14 +142,15 @@ def test_map_takes_another_reel(foreglow):
 
 
 def test_render_draws_the_moment_asked_for(foreglow):
-    foreglow("render", "foyer", "--pattern", "rows", "--at", "1.5s", "-o", "a.png", "--width", 360)
+    foreglow("render", "foyer", "--pattern", "rows", "--at", "1.5s", "--width", 360, "-o", "a.png")
     light = pixels("a.png").mean(axis=1)
     assert np.argmax(light) // 10 == 7  # 1.5 s of 200 ms steps: row 7, 10 pixels a row
 
 
 def test_render_of_every_scene(foreglow):
     for scene in ("aurora", "clock", "programme"):
-        status, out, _ = foreglow("render", "banner", "--scene", scene, "--at", "4s", "-o", "s.png")
+        asked = ("--scene", scene, "--at", "4s", "-o", "s.png")
+        status, out, _ = foreglow("render", "banner", *asked)
         assert (status, out) == (0, f"Wrote s.png: banner, scene {scene} at 4 s\n")
 
 

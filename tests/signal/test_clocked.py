@@ -78,7 +78,10 @@ def test_a_capture_of_part_of_a_frame_may_be_cut() -> None:
     whole = clocked.decode(clock, data, WS2801)
     assert not whole.first_cut
     assert not whole.last_cut
-    for begin, end, first, last in ((100_200, 900_000, True, False), (-600_000, 99_700, False, True)):
+    for begin, end, first, last in (
+        (100_200, 900_000, True, False),
+        (-600_000, 99_700, False, True),
+    ):
         got = clocked.decode(part_of(clock, begin, end), part_of(data, begin, end), WS2801)
         assert (got.first_cut, got.last_cut) == (first, last)
         assert 0 < got.bits.size < 320

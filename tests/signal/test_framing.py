@@ -18,7 +18,7 @@ APA102 = CHIPS["APA102"]
 def test_apa102_frame_worked_by_hand() -> None:
     # APA102 datasheet: 32 zero bits, 111 + 5 bits, B, G, R; then an end frame.
     leds = np.array([[31, 1, 2, 3], [0, 255, 0, 255]], dtype=np.uint8)
-    expected = "00000000" "ff010203" "e0ff00ff" "00000000"
+    expected = "00000000ff010203e0ff00ff00000000"
     assert frame_bytes(leds, APA102).tobytes().hex() == expected
 
 

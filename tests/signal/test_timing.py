@@ -43,9 +43,7 @@ def test_nominal_timing_passes_for_its_own_chip(part: str) -> None:
 def test_counts_and_figures_worked_by_hand() -> None:
     # bits 0 1 1 0 | reset | 1: the lows before the reset and at the end are no T0L or T1L.
     timing = judge(line([400, 850, 800, 450, 820, 430, 410, 60_000, 780]), WS2812B)
-    found = {
-        s.name: (s.count, s.min_ns, s.median_ns, s.max_ns, s.verdict) for s in timing.symbols
-    }
+    found = {s.name: (s.count, s.min_ns, s.median_ns, s.max_ns, s.verdict) for s in timing.symbols}
     assert found == {
         "T0H": (2, 400, 400, 410, "pass"),
         "T0L": (1, 850, 850, 850, "pass"),
@@ -147,7 +145,12 @@ def test_a_pause_the_chip_allows_is_no_early_frame() -> None:
 
 @pytest.mark.parametrize(
     ("gap", "early", "expected"),
-    [(49_750, 1, "fail"), (49_900, 0, "cannot tell"), (50_200, 0, "cannot tell"), (50_250, 0, "pass")],
+    [
+        (49_750, 1, "fail"),
+        (49_900, 0, "cannot tell"),
+        (50_200, 0, "cannot tell"),
+        (50_250, 0, "pass"),
+    ],
 )
 def test_a_sampled_reset_near_its_limit(gap: int, early: int, expected: Verdict) -> None:
     byte = [400, 850] * 7 + [400]

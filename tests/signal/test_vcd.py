@@ -86,7 +86,9 @@ def test_other_variables_are_passed_over(file: Path) -> None:
 
 
 def test_an_identifier_may_look_like_anything(file: Path) -> None:
-    header = "$timescale 1 ns $end $var wire 1 #1 A $end $var wire 1 b1 B $end $var wire 1 $x C $end"
+    header = (
+        "$timescale 1 ns $end $var wire 1 #1 A $end $var wire 1 b1 B $end $var wire 1 $x C $end"
+    )
     body = "#0 0#1 0b1 0$x #3 b1 #1 b1 b1 #6 b1 $x #9"
     lines = read(file, f"{header} $enddefinitions $end {body}")
     assert [edges(lines, name)[0] for name in "ABC"] == [[3], [3], [6]]
@@ -96,7 +98,7 @@ def test_names_that_occur_twice_have_their_scopes(file: Path) -> None:
     text = (
         "$timescale 1 ns $end $scope module p $end $var wire 1 ! D $end $upscope $end\n"
         '$scope module q $end $var wire 1 " D $end $var wire 1 ! E $end $upscope $end\n'
-        "$enddefinitions $end #0 0! 1\" #5 1! #9"
+        '$enddefinitions $end #0 0! 1" #5 1! #9'
     )
     lines = read(file, text)
     assert {name: edges(lines, name)[:2] for name in lines.waveforms} == {
@@ -177,7 +179,10 @@ def test_damage_is_named_with_its_line(file: Path, body: str, line: int, message
         (b"$var wire 1 ! A $end $enddefinitions $end #0", "no .timescale"),
         (b"$timescale 3 ns $end $enddefinitions $end #0", "timescale 3"),
         (b"$timescale 1 year $end", "line 1: the header is broken"),
-        (b"$timescale 1 ns $end $var wire 8 ! A $end $enddefinitions $end #0", "no variable of one"),
+        (
+            b"$timescale 1 ns $end $var wire 8 ! A $end $enddefinitions $end #0",
+            "no variable of one",
+        ),
         (b"$timescale 1 ns $end #0 0!", "before .enddefinitions"),
         (b"$timescale 1 s $end $var wire 1 ! A $end $enddefinitions $end #99999999999", "century"),
         (b"$comment " + b"x" * (1 << 20), "too large"),

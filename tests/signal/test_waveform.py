@@ -18,7 +18,8 @@ def wave(edges: list[int], first: bool = False, start: int = 0, end: int = 1000)
 
 
 @pytest.mark.parametrize(
-    ("edges", "start", "end"), [([5, 5], 0, 9), ([5, 4], 0, 9), ([5], 6, 9), ([5], 0, 4), ([], 1, 0)]
+    ("edges", "start", "end"),
+    [([5, 5], 0, 9), ([5, 4], 0, 9), ([5], 6, 9), ([5], 0, 4), ([], 1, 0)],
 )
 def test_edges_must_rise_and_lie_within_the_covered_time(
     edges: list[int], start: int, end: int
