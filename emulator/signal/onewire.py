@@ -18,28 +18,32 @@ _BLOCK = 1 << 14  # bytes encoded at a time: the edges of a block (2 MiB) stay i
 class Pulses(NamedTuple):
     """The complete high pulses of a line as a one-wire chip sees them.
 
-    rises_ns, falls_ns, high_ns : int64 (n,). gap_ns : int64 (n - 1,), the lows between them.
-    before_ns, after_ns : low seen before the first pulse and after the last; shorter where
-    another, cut pulse is in the way. glitches : changes too short to be seen. cut : pulses cut
-    by the ends of the waveform. threshold_ns : high time from which a pulse is taken for a 1,
-    see `threshold_ns`. unsure : pulses within one sampling step of the chip's own threshold.
+    rises_ns, falls_ns : int64 (n,). ones : bool (n,), which pulses are a 1. ends : int64, index
+    of the pulses that a reset follows, the last one left out. before_ns, after_ns : low seen
+    before the first pulse and after the last; shorter where another, cut pulse is in the way.
+    glitches : changes too short to be seen. cut : pulses cut by the ends of the waveform.
+    unsure : pulses within one sampling step of the chip's own threshold.
     """
 
     rises_ns: NDArray[np.int64]
     falls_ns: NDArray[np.int64]
-    high_ns: NDArray[np.int64]
-    gap_ns: NDArray[np.int64]
+    ones: NDArray[np.bool_]
+    ends: NDArray[np.int64]
     before_ns: int
     after_ns: int
     glitches: int
     cut: int
-    threshold_ns: int
     unsure: int
 
     @property
-    def ones(self) -> NDArray[np.bool_]:
-        """Which pulses are a 1, bool (n,)."""
-        return self.high_ns >= self.threshold_ns
+    def high_ns(self) -> NDArray[np.int64]:
+        """How long each pulse is high, int64 (n,)."""
+        return self.falls_ns - self.rises_ns
+
+    @property
+    def gap_ns(self) -> NDArray[np.int64]:
+        """The lows between the pulses, int64 (n - 1,)."""
+        return self.rises_ns[1:] - self.falls_ns[:-1]
 
 
 def encode(
@@ -102,32 +106,32 @@ def glitch_ns(wire: OneWire) -> int:
 
 def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
     """The pulses of a line as a one-wire chip sees them, without glitches and cut pulses."""
-    rises, falls = waveform.pulses()
-    high, gap = falls - rises, rises[1:] - falls[:-1]
-    shortest = glitch_ns(wire)
-    glitches = 0
-    starts_with = waveform.edges_ns[1:2] - waveform.edges_ns[:1]  # may lie outside whole pulses
-    ends_with = waveform.edges_ns[-1:] - waveform.edges_ns[-2:-1]
-    if any(part.size and part.min() < shortest for part in (high, gap, starts_with, ends_with)):
-        waveform, glitches = waveform.without_glitches(shortest)
-        rises, falls = waveform.pulses()
-        high, gap = falls - rises, rises[1:] - falls[:-1]
-    begins_high, ends_high = waveform.first_level, waveform.last_level
     edges = waveform.edges_ns
-    silent = not edges.size
+    begins_high, ends_high = waveform.first_level, waveform.last_level
+    rises, falls = waveform.pulses()
+    if not rises.size:
+        none = np.zeros(0, dtype=np.int64)
+        cut = begins_high + ends_high if edges.size else int(begins_high)
+        return Pulses(none, none, none.astype(bool), none, 0, 0, 0, cut, 0)
+    # High times and gaps are used one after the other, so that memory for one is enough.
+    high = falls - rises
     split_ns, unsure = threshold_ns(high, wire, waveform.resolution_ns)
-    low_from = edges[0] if begins_high and not silent else waveform.start_ns
-    low_until = edges[-1] if ends_high and not silent else waveform.end_ns
+    ones = high >= split_ns
+    shortest = min(high.min(), edges[1] - edges[0], edges[-1] - edges[-2])
+    del high
+    gap = rises[1:] - falls[:-1]
+    if min(shortest, gap.min(initial=shortest)) < glitch_ns(wire):
+        clean, glitches = waveform.without_glitches(glitch_ns(wire))
+        return pulses(clean, wire)._replace(glitches=glitches)
     return Pulses(
         rises,
         falls,
-        high,
-        gap,
-        int(rises[0] - low_from) if rises.size else 0,
-        int(low_until - falls[-1]) if falls.size else 0,
-        glitches,
-        int(begins_high) if silent else int(begins_high) + int(ends_high),
-        split_ns,
+        ones,
+        np.flatnonzero(gap >= wire.reset_ns),
+        int(rises[0]) - (int(edges[0]) if begins_high else waveform.start_ns),
+        (int(edges[-1]) if ends_high else waveform.end_ns) - int(falls[-1]),
+        0,
+        begins_high + ends_high,
         unsure,
     )
 
@@ -179,18 +183,15 @@ def decode(waveform: Waveform, wire: OneWire) -> LineFrames:
     counted.
     """
     seen = pulses(waveform, wire)
-    bits = seen.ones.view(np.uint8)
-    ends = np.flatnonzero(seen.gap_ns >= wire.reset_ns)
-    count = bits.size
-    some = int(count > 0)
-    offsets = np.concatenate([np.zeros(some, dtype=np.int64), ends + 1, [count]])
+    some = seen.ones.size > 0
+    offsets = np.concatenate([[0] * some, seen.ends + 1, [seen.ones.size]]).astype(np.int64)
     return LineFrames(
-        bits=bits,
+        bits=seen.ones.view(np.uint8),
         offsets=offsets,
         start_ns=seen.rises_ns[offsets[:-1]],
         end_ns=seen.falls_ns[offsets[1:] - 1] if some else seen.falls_ns,
-        first_cut=bool(some) and seen.before_ns < wire.reset_ns,
-        last_cut=bool(some) and seen.after_ns < wire.reset_ns,
+        first_cut=some and seen.before_ns < wire.reset_ns,
+        last_cut=some and seen.after_ns < wire.reset_ns,
         glitches=seen.glitches,
         stray=seen.cut,
         unsure=seen.unsure,

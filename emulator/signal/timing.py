@@ -24,6 +24,7 @@ class Symbol:
     """What was measured of one symbol, and its tolerance; all times in ns.
 
     least_ns, most_ns : what the chip accepts; None is no limit. median_ns : the lower median.
+    mean_ns : of many samples taken out of step with the line, closer to the truth than any one.
     The measured figures are None where the symbol was not seen (`count` 0).
     """
 
@@ -34,6 +35,7 @@ class Symbol:
     min_ns: int | None
     median_ns: int | None
     max_ns: int | None
+    mean_ns: float | None
     verdict: Verdict
 
 
@@ -62,9 +64,10 @@ class Timing:
 def judge(waveform: Waveform, wire: OneWire) -> Timing:
     """Judge the line of a one-wire chip: T0H, T0L, T1H, T1L, and the low that resets.
 
-    At resolution r > 1 a measured m means that the true time lies between m - r and m + r. A
-    symbol passes if no such range leaves its tolerance, fails if any lies wholly outside, and
-    cannot be told otherwise. At r = 1 the measured time is the true one.
+    At resolution r > 1 a measured m means that the true time lies from m - r to m + r. A symbol
+    passes if no such range leaves its tolerance, fails if any lies wholly outside, and cannot be
+    told otherwise, also where the two only touch: the sampling clock has an error of its own.
+    At r = 1 the measured time is the true one.
 
     The low before a reset is no T0L or T1L. Nor is a low of more than `PAUSE_NS` (or than T0L
     and T1L may last, if that is more) that is too short for a reset and follows a whole number
@@ -74,20 +77,19 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
     Pulses and lows cut by the ends of the waveform are not judged.
     """
     seen, r = pulses(waveform, wire), waveform.resolution_ns
-    ones = seen.ones
+    high, gap, ones = seen.high_ns, seen.gap_ns, seen.ones
     low_after_one = ones[:-1]
-    is_reset = seen.gap_ns >= wire.reset_ns
-    early = _early(seen.gap_ns, is_reset, wire)
-    is_bit = ~is_reset
-    is_bit[early] = False
-    resets = np.concatenate([seen.gap_ns[is_reset], seen.gap_ns[early]])
-    too_early = seen.gap_ns[early] + (r if r > 1 else 0) <= wire.reset_ns
+    early = _early(gap, seen.ends, wire)
+    is_bit = np.ones(gap.size, dtype=bool)
+    is_bit[seen.ends] = is_bit[early] = False
+    resets = gap[~is_bit]
+    too_early = gap[early] + (r if r > 1 else 0) <= wire.reset_ns
     return Timing(
         symbols=(
-            _symbol("T0H", wire.t0h.least, wire.t0h.most, seen.high_ns[~ones], r),
-            _symbol("T0L", wire.t0l.least, wire.t0l.most, seen.gap_ns[is_bit & ~low_after_one], r),
-            _symbol("T1H", wire.t1h.least, wire.t1h.most, seen.high_ns[ones], r),
-            _symbol("T1L", wire.t1l.least, wire.t1l.most, seen.gap_ns[is_bit & low_after_one], r),
+            _symbol("T0H", wire.t0h.least, wire.t0h.most, high[~ones], r),
+            _symbol("T0L", wire.t0l.least, wire.t0l.most, gap[is_bit & ~low_after_one], r),
+            _symbol("T1H", wire.t1h.least, wire.t1h.most, high[ones], r),
+            _symbol("T1L", wire.t1l.least, wire.t1l.most, gap[is_bit & low_after_one], r),
             _symbol("reset", wire.reset_ns, None, resets, r),
         ),
         resolution_ns=r,
@@ -96,13 +98,14 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
     )
 
 
-def _early(
-    gap_ns: NDArray[np.int64], is_reset: NDArray[np.bool_], wire: OneWire
-) -> NDArray[np.int64]:
-    """Index of the lows too short for a reset that look as if a new frame were meant."""
+def _early(gap_ns: NDArray[np.int64], ends: NDArray[np.int64], wire: OneWire) -> NDArray[np.int64]:
+    """Index of the lows too short for a reset that look as if a new frame were meant.
+
+    ends : index of the lows that are a reset.
+    """
     pause = max(PAUSE_NS, wire.t0l.most, wire.t1l.most)
-    long = np.flatnonzero((gap_ns > pause) & ~is_reset)
-    frame_begins = np.concatenate([[0], np.flatnonzero(is_reset) + 1])
+    long = np.flatnonzero((gap_ns > pause) & (gap_ns < wire.reset_ns))
+    frame_begins = np.concatenate([[0], ends + 1])
     begin = frame_begins[np.searchsorted(frame_begins, long, side="right") - 1]
     early: NDArray[np.int64] = long[(long + 1 - begin) % 8 == 0]
     return early
@@ -136,11 +139,12 @@ def _symbol(
     name: str, least: int, most: int | None, measured: NDArray[np.int64], resolution_ns: int
 ) -> Symbol:
     if not measured.size:
-        return Symbol(name, least, most, 0, None, None, None, "cannot tell")
+        return Symbol(name, least, most, 0, None, None, None, None, "cannot tell")
     low, high = int(measured.min()), int(measured.max())
     middle = int(np.partition(measured, (measured.size - 1) // 2)[(measured.size - 1) // 2])
     verdict = _verdict(low, high, least, most, resolution_ns)
-    return Symbol(name, least, most, measured.size, low, middle, high, verdict)
+    mean = float(measured.mean())
+    return Symbol(name, least, most, measured.size, low, middle, high, mean, verdict)
 
 
 def _verdict(low: int, high: int, least: int, most: int | None, resolution_ns: int) -> Verdict:
@@ -149,7 +153,7 @@ def _verdict(low: int, high: int, least: int, most: int | None, resolution_ns: i
         inside = low >= least and (most is None or high <= most)
         return "pass" if inside else "fail"
     r = resolution_ns
-    if low + r <= least or (most is not None and high - r >= most):
+    if low + r < least or (most is not None and high - r > most):
         return "fail"
     inside = low - r >= least and (most is None or high + r <= most)
     return "pass" if inside else "cannot tell"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import io
+import math
 import os
 import re
 import zlib
@@ -218,10 +219,10 @@ def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]
     return names
 
 
-def _common_step(ticks: list[NDArray[np.int64]]) -> int:
+def _common_step(lines: list[NDArray[np.int64]]) -> int:
     """Greatest common divisor of the times between all edges; 1 where there are none."""
-    edges = np.concatenate(ticks)
-    return int(np.gcd.reduce(edges - edges[0])) or 1 if edges.size else 1
+    first = next((int(ticks[0]) for ticks in lines if ticks.size), 0)
+    return math.gcd(*(int(np.gcd.reduce(ticks - first)) for ticks in lines)) or 1
 
 
 def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.int64]:
@@ -231,7 +232,8 @@ def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.
             f"  To mend: {_AGAIN}."
         )
     if fs_per_tick >= _FS["ns"]:
-        return ticks * (fs_per_tick // _FS["ns"])
+        scale = fs_per_tick // _FS["ns"]
+        return ticks * scale if scale > 1 else ticks
     per_ns = _FS["ns"] // fs_per_tick
     return ticks // per_ns + (ticks % per_ns * 2 >= per_ns)
 
@@ -240,8 +242,10 @@ def _waveform(
     first_level: bool, toggles_ns: NDArray[np.int64], start: int, end: int, resolution: int
 ) -> Waveform:
     """The waveform of toggles that never fall in time: pairs at one time cancel."""
-    times, count = np.unique(toggles_ns, return_counts=True)
-    edges = times[count % 2 == 1]
+    edges = toggles_ns
+    if (edges[1:] == edges[:-1]).any():
+        times, count = np.unique(toggles_ns, return_counts=True)
+        edges = times[count % 2 == 1]
     if edges.size and edges[0] == start:
         first_level, edges = not first_level, edges[1:]
     return Waveform(edges, first_level, start, end, resolution)

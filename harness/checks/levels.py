@@ -18,12 +18,14 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     levels = np.round(np.linspace(0, 255, _GREYS)).astype(np.uint8)
     shape = trial.display.picture_shape
     seen = trial.show(np.full(shape, level, dtype=np.uint8) for level in levels)
-    light = np.median(seen.light.max(axis=-1), axis=1).astype(np.float64)
+    brightest = seen.light.max(axis=-1)
+    lit = brightest[-1] > 0  # LEDs that stay dark are the matter of the check `map`
+    if not lit.any():
+        return Result("levels", "nothing is lit at full white", (), {"full": 0.0, "exponent": None})
+    light = np.median(brightest[:, lit], axis=1).astype(np.float64)
     findings: list[Finding] = []
     full = light[-1]
     figures: dict[str, float | None] = {"full": round(float(full), 4), "exponent": None}
-    if full <= 0:
-        return Result("levels", "nothing is lit at full white", (), figures)
     relative = light / full
     usable = (relative > 0.02) & (levels < 255)
     if usable.sum() >= 3:

@@ -55,6 +55,12 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
             f"{_time(timing.resolution_ns)} a measured time may be off by almost as much either "
             "way, which reaches across the limit. Sample faster to judge it."
         )
+    sentences += [
+        f"{symbol.name} lasts {symbol.mean_ns:.0f} ns on average, which {chip.part} does not "
+        "allow: probably out of tolerance, though no single pulse proves it."
+        for symbol in seen
+        if symbol.verdict == "cannot tell" and symbol.mean_ns and not _allows(symbol)
+    ]
     if timing.early:
         sentences.append(
             f"{_count(timing.early, 'frame')} came before the reset time had passed: "
@@ -84,12 +90,17 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
     return sentences
 
 
+def _allows(symbol: Symbol) -> bool:
+    mean = symbol.mean_ns or 0.0
+    return mean >= symbol.least_ns and (symbol.most_ns is None or mean <= symbol.most_ns)
+
+
 def _timing_table(line: CaptureLine) -> Table:
     table = Table(box=SIMPLE_HEAD, pad_edge=True)
     table.add_column("symbol")
     for heading in ("tolerance", "seen", "min", "median", "max"):
-        table.add_column(heading, justify="right")
-    table.add_column("verdict")
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("verdict", no_wrap=True)
     for symbol in line.timing.symbols:
         measured = (symbol.min_ns, symbol.median_ns, symbol.max_ns)
         table.add_row(
@@ -107,7 +118,7 @@ def _timing_table(line: CaptureLine) -> Table:
 def _frame_table(line: CaptureLine, chip: Chip) -> Table:
     table = Table(box=SIMPLE_HEAD, pad_edge=True)
     table.add_column("frame", justify="right")
-    table.add_column("at", justify="right")
+    table.add_column("at", justify="right", no_wrap=True)
     table.add_column("bits", justify="right")
     table.add_column("LEDs", justify="right")
     table.add_column(f"first LEDs, {chip.order} as on the wire", no_wrap=True, overflow="ellipsis")
@@ -149,7 +160,10 @@ def _frame_count(line: CaptureLine) -> Text:
 def _tolerance(symbol: Symbol) -> str:
     if symbol.most_ns is None:
         return f"≥ {_time(symbol.least_ns)}"
-    return f"{_time(symbol.least_ns)} – {_time(symbol.most_ns)}"
+    least, most = _time(symbol.least_ns), _time(symbol.most_ns)
+    if least.split()[1] == most.split()[1]:
+        least = least.split()[0]
+    return f"{least}–{most}"
 
 
 def _time(time_ns: int) -> str:

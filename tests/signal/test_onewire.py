@@ -85,7 +85,7 @@ def test_a_frame_sent_before_the_reset_has_passed_is_the_tail_of_the_one_before(
 
 
 def test_a_pause_within_a_frame_stays_within_it() -> None:
-    widths = bits_of("10110") + [40_000] + bits_of("011")
+    widths = [*bits_of("10110"), 40_000, *bits_of("011")]
     got = onewire.decode(line(widths), SK6812)
     assert got.bits.tolist() == [1, 0, 1, 1, 0, 0, 1, 1]
     assert len(got) == 1
@@ -134,6 +134,21 @@ def test_glitches_are_left_out_and_counted() -> None:
     assert (got.bits.tolist(), got.glitches) == ([0, 1, 1, 0], 2)
     at_limit = onewire.decode(line([*bits_of("01"), 50_000, 75, 50_000, 300]), SK6812)
     assert (at_limit.bits.tolist(), at_limit.glitches) == ([0, 1, 0, 0], 0)
+
+
+@pytest.mark.parametrize(
+    ("widths", "first", "bits", "glitches", "stray"),
+    [
+        ([600, 900, 300, 20, 300, 900, 300], False, [1, 1, 0], 1, 0),  # a dip between pulses
+        ([20, 300, 900, 600], True, [1], 1, 1),  # a dip within a pulse that the beginning cuts
+        ([600, 900, 300, 20], False, [1], 1, 1),  # and within one that the end cuts
+    ],
+)
+def test_a_dip_within_a_pulse_does_not_split_it(
+    widths: list[int], first: bool, bits: list[int], glitches: int, stray: int
+) -> None:
+    got = onewire.decode(line(widths, first), SK6812)
+    assert (got.bits.tolist(), got.glitches, got.stray) == (bits, glitches, stray)
 
 
 @pytest.mark.parametrize("level", [False, True])
