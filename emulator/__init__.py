@@ -12,9 +12,12 @@ from emulator.errors import (
     ForeglowError,
     FrameError,
     MapFileError,
+    OutputClosedError,
     PictureError,
     SubjectError,
     UnknownNameError,
+    WindowError,
+    WriteError,
 )
 from emulator.ports.output import Output, open_output
 from emulator.recorder import Recorder
@@ -31,6 +34,7 @@ __all__ = [
     "FrameError",
     "MapFileError",
     "Output",
+    "OutputClosedError",
     "PictureError",
     "RealClock",
     "Recorder",
@@ -38,7 +42,9 @@ __all__ = [
     "SimulatedClock",
     "SubjectError",
     "UnknownNameError",
+    "WindowError",
     "Wiring",
+    "WriteError",
     "chip",
     "demo_names",
     "load_display",

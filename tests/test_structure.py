@@ -23,6 +23,7 @@ ALLOWED = {
     "canvas": {"description", "signal"},  # it ends in the bytes that signal frames
     "strip": {"description", "signal"},
     "recorder": set(),
+    "power": {"description", "canvas"},
     "light": {"description", "canvas"},
     "bench": {"description", "canvas", "signal", "strip", "recorder", "clock"},
 }

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from emulator.description.display import Display
+from emulator.light.lettering import fitted, text_wide, write
 from emulator.light.numbers import led_numbers, wants_dark_ink
 from emulator.light.wall import WallView
 
@@ -43,16 +44,15 @@ def _drawn(view: WallView, display: Display, cells_light: Light, numbers: bool) 
 def _write_numbers(image: Image.Image, ground: NDArray[np.uint8], display: Display) -> None:
     wide, high = image.width / display.grid.columns, image.height / display.grid.rows
     size, labels = led_numbers(display, wide, high)
-    font = ImageFont.load_default(size)
     pen = ImageDraw.Draw(image)
     for column, row, text in labels:
-        half = pen.textlength(text, font) / 2 + 1
+        half = text_wide(text, size) / 2 + 2
         x = min(max((column + 0.5) * wide, half), max(image.width - half, half))
         y = (row + 0.5) * high
         dark = bool(wants_dark_ink(ground[int(y), int(x)]))
         ink, halo = (_DARK, _LIGHT) if dark else (_LIGHT, _DARK)
         # The halo keeps the strokes readable where they leave the LED's spot.
-        pen.text((x, y), text, ink, font, anchor="mm", stroke_width=1, stroke_fill=halo)
+        write(pen, x - half + 2, y, text, size, ink, halo)
 
 
 def contact_sheet(
@@ -71,7 +71,7 @@ def contact_sheet(
     columns = min(columns, len(pictures))
     margin = max(pixels_wide // 50, 6)
     size = min(max(pixels_wide // (columns * 24), 11), 20)
-    font, title = ImageFont.load_default(size), ImageFont.load_default(size + 3)
+    title = size + 3
     label_high, head_high = round(2.0 * size), round(2.4 * size)
     tile_wide = (pixels_wide - margin * (columns + 1)) // columns
     # A tall display would make a page of towers: its tiles are at most as high as wide.
@@ -90,13 +90,11 @@ def contact_sheet(
     )
     pen = ImageDraw.Draw(page)
     middle = margin + size / 2
-    pen.text((margin, middle), display.name, INK, title, anchor="lm")
+    write(pen, margin, middle, display.name, title, INK)
     facts = f"{grid.columns} columns by {grid.rows} rows, {display.leds} LEDs, {display.chip.part}"
-    name_wide = pen.textlength(display.name, title)
-    room = page.width - 2 * margin - name_wide - size
-    pen.text(
-        (margin + name_wide + size, middle), _fitted(pen, facts, font, room), DIM_INK, font, "lm"
-    )
+    facts_left = margin + text_wide(display.name, title) + size
+    facts = fitted(facts, size, page.width - margin - facts_left)
+    write(pen, facts_left, middle, facts, size, DIM_INK)
     for number, (label, cells_light) in enumerate(pictures):
         left = margin + (number % columns) * (tile_wide + margin)
         top = margin + head_high + (number // columns) * (view.height + label_high + margin // 2)
@@ -104,20 +102,6 @@ def contact_sheet(
         page.paste(tile, (left, top))
         # The frame shows where a dark wall ends and the page begins.
         pen.rectangle((left - 1, top - 1, left + view.width, top + view.height), outline=FRAME)
-        text = _fitted(pen, label, font, tile_wide)
-        pen.text((left, top + view.height + label_high / 2), text, INK, font, anchor="lm")
+        text = fitted(label, size, tile_wide)
+        write(pen, left, top + view.height + label_high / 2, text, size, INK)
     return page
-
-
-def _fitted(
-    pen: ImageDraw.ImageDraw,
-    text: str,
-    font: ImageFont.FreeTypeFont | ImageFont.ImageFont,
-    wide: float,
-) -> str:
-    """The text, cut short with an ellipsis if it is wider than `wide` pixels."""
-    if pen.textlength(text, font) <= wide:
-        return text
-    while text and pen.textlength(text + "…", font) > wide:
-        text = text[:-1]
-    return text.rstrip() + "…"

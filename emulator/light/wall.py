@@ -84,7 +84,11 @@ class WallView:
         """(column, row) of the cell at a pixel, None outside the wall."""
         if not (0 <= x < self.width and 0 <= y < self.height):
             return None
-        return x * self.columns // self.width, y * self.rows // self.height
+        # Of the pixel's middle, as in _spread.
+        return (
+            (2 * x + 1) * self.columns // (2 * self.width),
+            (2 * y + 1) * self.rows // (2 * self.height),
+        )
 
 
 def _to_codes(light: NDArray[np.float32]) -> None:

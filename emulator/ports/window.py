@@ -61,7 +61,7 @@ class WindowOutput(Output):
         self.screen.close()
 
     def pump(self) -> None:
-        """Take the window's events and, when its time has come, draw: at most 60 times a second."""
+        """Take the window's events and draw what is new: at most 60 times a second."""
         if self.state.closed:
             return
         self.screen.pump()
@@ -91,10 +91,9 @@ class WindowOutput(Output):
 
     def _draw(self) -> None:
         now_ns = self._pumping.now_ns()
-        self._next_draw_ns = now_ns + SCREEN_PERIOD_NS
-        self.screen.draw(
-            self._shown, Status(_PLAYING, now_ns, self._wire_ns, self._rate.at(now_ns))
-        )
+        status = Status(_PLAYING, now_ns, self._wire_ns, self._rate.at(now_ns))
+        if self.screen.draw(self._shown, status):
+            self._next_draw_ns = now_ns + SCREEN_PERIOD_NS
 
 
 class _PumpingClock(Clock):

@@ -15,3 +15,7 @@ except ImportError as error:
         "  To mend: pip install pygame-ce, or do without a screen: open_output('memory:', …) or"
         " `foreglow render`."
     ) from error
+
+from emulator.window.wall_window import WallWindow
+
+__all__ = ["WallWindow"]

@@ -46,7 +46,7 @@ def read_cell(display: Display, drives: NDArray[np.uint8], cell: tuple[int, int]
     named = "" if name == f"line {line}" else f" ({name})"
     place = f"LED {wiring.led[position]} · line {line}{named} · run {wiring.run[position]}"
     values = drives[position].tolist()
-    drive = "     ".join(f"{letter} {v}" for letter, v in zip(channels, values, strict=True))
+    drive = "   ".join(f"{letter} {v}" for letter, v in zip(channels, values, strict=True))
     red, green, blue = np.round(255 * linear_to_srgb(led_light(drives[position], channels)))
     return Reading(where, place, drive, (int(red), int(green), int(blue)))
 
@@ -67,7 +67,7 @@ def draw_card(
         lettering.line(reading.place, INK, TEXT),
     ]
     if reading.drive:
-        lines.append(lettering.line(f"drive     {reading.drive}", INK, TEXT))
+        lines.append(lettering.line(f"drive   {reading.drive}", INK, TEXT))
         lines.append(lettering.line(reading.colour_name, INK, TEXT))
     indent = _SWATCH + 8
     wide = max(

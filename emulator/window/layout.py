@@ -55,7 +55,10 @@ class Layout:
         if not self.wall.collidepoint(at):
             return None
         x, y = at[0] - self.wall.left, at[1] - self.wall.top
-        return x * self.columns // self.wall.width, y * self.rows // self.wall.height
+        return (  # of the pixel's middle
+            (2 * x + 1) * self.columns // (2 * self.wall.width),
+            (2 * y + 1) * self.rows // (2 * self.wall.height),
+        )
 
 
 def tallness(display: Display) -> float:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pygame
 
+from emulator.light.lettering import fitted, text_wide
 from emulator.window.controls import CONTROLS, State
 from emulator.window.layout import Layout
-from emulator.window.style import ACCENT, DIM, EDGE, INK, SMALL, Lettering, panel, text_wide
+from emulator.window.style import ACCENT, DIM, EDGE, INK, SMALL, TEXT, Lettering, panel
 
 _PAD = 18
 _ROW = 25
@@ -21,7 +22,7 @@ def draw_help(
     rows.append(("Click", "a cell: its LED, line, run, drive"))
     room = layout.strip.top - 16 - 2 * _PAD
     step = max(min(_ROW, room // len(rows)), SMALL + 4)
-    wide = _KEY_WIDE + 16 + max(text_wide(words) for _, words in rows)
+    wide = _KEY_WIDE + 16 + max(text_wide(words, TEXT) for _, words in rows)
     rect = pygame.Rect(0, 0, wide + 2 * _PAD, step * len(rows) + 2 * _PAD)
     rect.center = (layout.window[0] // 2, layout.strip.top // 2)
     panel(surface, rect)
@@ -48,7 +49,7 @@ def draw_list(
     count = min(len(state.sources), fit)
     first = min(max(state.playing - count // 2, 0), len(state.sources) - count)
     shown = range(first, first + count)
-    wide = max(text_wide(state.sources[number]) for number in shown) + 2 * _PAD + 12
+    wide = max(text_wide(state.sources[number], TEXT) for number in shown) + 2 * _PAD + 12
     wide = max(min(wide, layout.window[0] - 16), 2 * _PAD + 20)
     rect = pygame.Rect(8, 0, wide, count * _ROW + _PAD)
     rect.bottom = layout.strip.top - 8
@@ -62,7 +63,8 @@ def draw_list(
         if plays:
             bar = pygame.Rect(place.left + 6, place.top + 6, 3, place.height - 12)
             pygame.draw.rect(surface, ACCENT, bar)
-        text = lettering.fitted(state.sources[number], wide - 2 * _PAD, ACCENT if plays else INK)
+        name = fitted(state.sources[number], TEXT, wide - 2 * _PAD)
+        text = lettering.line(name, ACCENT if plays else INK)
         surface.blit(text, text.get_rect(left=place.left + _PAD, centery=place.centery))
         places.append((place, number))
     return rect, places

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from emulator.bench import cell_light, led_light
 from emulator.clock import Clock
 from emulator.description.display import Display
-from emulator.errors import WindowError
+from emulator.errors import WindowError, WriteError
 from emulator.light.wall import WallView
 from emulator.window.card import draw_card, read_cell
 from emulator.window.controls import ACTION_OF_KEY, Action, State
@@ -36,6 +36,8 @@ _NO_SCREEN = {"offscreen", "dummy"}
 
 # What lies above the wall: picked cell, help, list, source that plays.
 Above = tuple[tuple[int, int] | None, bool, bool, int]
+# What the strip told last: tenths of a second, note, paused, real time.
+Told = tuple[int, str, bool, bool]
 
 
 class Screen:
@@ -49,7 +51,7 @@ class Screen:
         self.state = state
         self._clock = clock
         self._surface = _opened(display, pixels_wide)
-        pygame.display.set_caption(f"foreglow · {display.name}")
+        pygame.display.set_caption(f"foreglow: {display.name}")
         pygame.key.set_repeat(350, 60)  # ms: hold S to step on
         self._lettering = Lettering()
         self._note, self._note_ends_ns = "", 0
@@ -59,6 +61,7 @@ class Screen:
         self._drawn: NDArray[np.uint8] | None = None
         self._drawn_with = (False, False)
         self._drawn_above: Above | None = None
+        self._drawn_strip: Told | None = None
         self._lay_out()
 
     def _lay_out(self) -> None:
@@ -96,18 +99,20 @@ class Screen:
             if place.collidepoint(at):
                 state.do(action)
                 return
-        was_open = state.help or state.listing or state.picked is not None
-        picked = None if state.help or state.listing else self.layout.cell_at(at)
-        if was_open:
-            was_picked = state.picked
+        if state.help or state.listing:
             state.do(Action.DISMISS)
-            picked = None if picked == was_picked else picked
-        state.picked = picked
+        else:
+            cell = self.layout.cell_at(at)
+            state.picked = None if cell == state.picked else cell
 
     # Pixels ------------------------------------------------------------------------------
 
-    def draw(self, drives: NDArray[np.uint8], status: Status) -> None:
-        """Show drives (N, C), in the order of chip.channels, and the strip below them."""
+    def draw(self, drives: NDArray[np.uint8], status: Status) -> bool:
+        """Show drives (N, C), in the order of chip.channels, and the strip below them.
+
+        Returns whether anything had changed: handing pixels to the screen costs most, and the
+        strip's clock shows tenths of a second.
+        """
         if self._surface.get_size() != self.layout.window:
             self._lay_out()
         new_wall = self._draw_wall(drives)
@@ -117,15 +122,18 @@ class Screen:
         if self._clock.now_ns() < self._note_ends_ns:
             status = replace(status, note=self._note)
         surface, layout, lettering, state = self._surface, self.layout, self._lettering, self.state
+        above = (state.picked, state.help, state.listing, state.playing)
+        told = (status.time_ns // 100_000_000, status.note, state.paused, state.real_time)
+        new_wall |= above != self._drawn_above
+        if not new_wall and told == self._drawn_strip:
+            return False
+        self._drawn_above, self._drawn_strip = above, told
         self._strip_places = draw_strip(
             surface, layout.strip, lettering, self.display.name, state, status
         )
-        above = (state.picked, state.help, state.listing, state.playing)
-        if not new_wall and above == self._drawn_above:
-            # Half the pictures at 30 frames/s: handing the wall over again costs most.
+        if not new_wall:
             pygame.display.update(layout.strip)
-            return
-        self._drawn_above = above
+            return True
         surface.fill(SURROUND, (0, 0, layout.window[0], layout.strip.top))
         surface.blit(self.wall, layout.wall)
         self._panel = None
@@ -137,6 +145,7 @@ class Screen:
         elif state.help:
             self._panel = draw_help(surface, layout, lettering, state)
         pygame.display.flip()
+        return True
 
     def _draw_wall(self, drives: NDArray[np.uint8]) -> bool:
         """Bring `wall` up to date, the light of the LEDs and the overlays that are on.
@@ -172,9 +181,9 @@ class Screen:
 
     def _save(self) -> None:
         try:
-            path = save_snapshot(self.wall, self.display.name, Path.cwd())
-        except OSError as error:
-            self._note = f"not saved: {error.strerror or error}"
+            path = save_snapshot(self.wall, self.display.name, Path("."))
+        except WriteError:
+            self._note = "not saved: this folder cannot be written to"
         else:
             self._note = f"saved {path.name}"
         self._note_ends_ns = self._clock.now_ns() + _NOTE_NS
@@ -182,8 +191,7 @@ class Screen:
     def close(self) -> None:
         """Close the window and free pygame; a second call does nothing."""
         self.state.closed = True
-        if pygame.display.get_init():
-            pygame.display.quit()
+        pygame.display.quit()
 
 
 def _opened(display: Display, pixels_wide: int) -> pygame.Surface:

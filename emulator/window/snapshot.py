@@ -3,39 +3,43 @@
 from __future__ import annotations
 
 import io
-import os
 from itertools import count
 from pathlib import Path
 
 import pygame
 
+from emulator.errors import WriteError
+from emulator.files import write_whole
+
 
 def save_snapshot(wall: pygame.Surface, name: str, folder: Path) -> Path:
-    """Write the wall as PNG to the first free '<name>-0001.png' in a folder.
+    """Write the wall as PNG to the first free '<name>-0001.png' in a folder, and say which.
 
-    Written beside it first and then moved there, so that no half picture ever has that name;
-    a program killed between the two leaves an empty file. Raises OSError where the folder
-    cannot be written.
+    Raises WriteError when the folder cannot be written to.
     """
     content = io.BytesIO()
     pygame.image.save(wall, content, "png")
-    part = folder / f".{name}-{os.getpid()}.part"
+    path = _taken(name, folder)
     try:
-        part.write_bytes(content.getvalue())
-        path = _reserved(name, folder)
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+        write_whole(path, content.getvalue())
+    except WriteError:
+        path.unlink(missing_ok=True)
+        raise
     return path
 
 
-def _reserved(name: str, folder: Path) -> Path:
-    """A path that did not exist before, now an empty file that nobody else will take."""
+def _taken(name: str, folder: Path) -> Path:
+    """A path that did not exist before, now an empty file, so that nobody else takes it."""
     for number in count(1):
         path = folder / f"{name}-{number:04d}.png"
         try:
             path.touch(exist_ok=False)
         except FileExistsError:
             continue
+        except OSError as error:
+            raise WriteError(
+                f"{path}: cannot be written ({error.strerror})\n  To mend: start the program in a"
+                " folder you may write to."
+            ) from error
         return path
     raise AssertionError("count() does not end")

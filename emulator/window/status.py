@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import pygame
 
+from emulator.light.lettering import fitted, text_wide
 from emulator.window.controls import Action, State
-from emulator.window.style import ACCENT, DIM, EDGE, INK, STRIP, Lettering, text_wide
+from emulator.window.style import ACCENT, DIM, EDGE, INK, STRIP, TEXT, Lettering
 
 _PAD, _APART = 14, 22
 
@@ -67,7 +68,7 @@ def draw_strip(
         ("" if status.wire_ns is None else f"wire {status.wire_ns / 1e6:.1f} ms", DIM, None),
     ]
     words = status.note or status.playing
-    least_left = mark.right + 12 + text_wide(name) + text_wide(words)
+    least_left = mark.right + 12 + text_wide(name, TEXT) + text_wide(words, TEXT)
     x = strip.right - _PAD
     for text, colour, action in right:
         image = lettering.line(text, colour)
@@ -81,7 +82,8 @@ def draw_strip(
     place = lettering.line(name, INK).get_rect(left=mark.right + 12, centery=strip.centery)
     surface.blit(lettering.line(name, INK), place)
     words_left = place.right + 10
-    image = lettering.fitted(words, max(x - words_left, 20), ACCENT if status.note else DIM)
+    words = fitted(words, TEXT, max(x - words_left, 20))
+    image = lettering.line(words, ACCENT if status.note else DIM)
     place = image.get_rect(left=words_left, centery=strip.centery)
     surface.blit(image, place)
     if state.offers(Action.LIST):

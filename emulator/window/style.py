@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-from math import ceil
-
 import pygame
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
-Colour = tuple[int, int, int]
+from emulator.light.lettering import Colour, line_high, text_wide, write
 
 SURROUND: Colour = (9, 10, 12)
 STRIP: Colour = (20, 22, 26)
@@ -42,8 +39,7 @@ _KEPT_LINES = 256
 class Lettering:
     """Renders lines of text and keeps what it rendered.
 
-    The face is the regular sans that Pillow brings with it, as in the stills: pygame's own is
-    bold only, and unevenly spaced at these sizes.
+    In the face of the stills: pygame's own is bold only, and unevenly spaced at these sizes.
     """
 
     def __init__(self) -> None:
@@ -58,41 +54,14 @@ class Lettering:
             self._lines[key] = rendered(text, colour, px)
         return self._lines[key]
 
-    def fitted(self, text: str, wide: int, colour: Colour = INK, px: int = TEXT) -> pygame.Surface:
-        """One line of text, cut short with an ellipsis where it is wider than `wide` pixels."""
-        if text_wide(text, px) > wide:
-            while text and text_wide(text + "…", px) > wide:
-                text = text[:-1]
-            text = text.rstrip() + "…"
-        return self.line(text, colour, px)
 
-
-@lru_cache(maxsize=32)
-def _face(px: int) -> ImageFont.FreeTypeFont:
-    face = ImageFont.load_default(px)
-    assert isinstance(face, ImageFont.FreeTypeFont)  # Pillow's wheels all have FreeType
-    return face
-
-
-def text_wide(text: str, px: int = TEXT) -> int:
-    """Width of a line of text in pixels; all digits are equally wide."""
-    return ceil(_face(px).getlength(text))
-
-
-def rendered(
-    text: str, colour: Colour, px: int, halo: Colour | None = None, edge: int = 1
-) -> pygame.Surface:
-    """A line of text on a clear ground, with a halo of `edge` pixels if it has a colour."""
-    face = _face(px)
-    around = edge if halo is not None else 0
-    ascent, descent = face.getmetrics()
-    size = (text_wide(text, px) + 2 * around, ascent + descent + 2 * around)
-    ground = colour if halo is None else halo
-    image = Image.new("RGBA", (max(size[0], 1), size[1]), (*ground, 0))
-    pen = ImageDraw.Draw(image)
-    pen.text(
-        (around, around + ascent), text, colour, face, "ls", stroke_width=around, stroke_fill=halo
-    )
+def rendered(text: str, colour: Colour, px: int, halo: Colour | None = None) -> pygame.Surface:
+    """A line of text on a clear ground, with a halo of one pixel if that has a colour."""
+    edge = 0 if halo is None else 1
+    high = sum(line_high(px))
+    size = (max(text_wide(text, px) + 2 * edge, 1), high + 2 * edge)
+    image = Image.new("RGBA", size, (*(halo or colour), 0))
+    write(ImageDraw.Draw(image), edge, edge + high / 2, text, px, colour, halo)
     return pygame.image.frombytes(image.tobytes(), image.size, "RGBA").convert_alpha()
 
 

@@ -125,7 +125,7 @@ def _period(wiring: Wiring, codes: NDArray[np.int64]) -> int:
     for period in (3, 4):
         phase = wiring.led % period
         lit = codes > 0
-        if np.bincount(phase[lit], minlength=period).min(initial=0) < 2:
+        if np.bincount(phase[lit], minlength=period).min() < 2:
             continue
         common = [int(np.bincount(codes[lit & (phase == n)]).argmax()) for n in range(period)]
         agrees = codes[lit] == np.array(common)[phase[lit]]

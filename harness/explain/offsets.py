@@ -12,6 +12,7 @@ from harness.explain.state import State
 from harness.explain.wall import Ints, Wall
 
 _DISTANCES = 3  # most frequent distances tried on each stretch
+_FITTING = 2.0  # LEDs in a row, net of misses, that an offset must set right
 _MISS = 0.5  # what an LED costs that fits neither with nor without the offset
 
 
@@ -51,7 +52,9 @@ def _best(state: State, start: int, length: int, lines: tuple[int, ...]) -> Offs
     best, most = None, 0.0
     for by in common[:_DISTANCES].tolist():
         fits = _shifted_fits(wall, prediction, seen, by)
-        first, last = _densest(fits, now)
+        first, last, fitting = _densest(fits, now)
+        if fitting < _FITTING:
+            continue
         for candidate in _around(lines, first, last, by, length):
             gain = _gain(candidate, wall, prediction, seen, now)
             if gain - candidate.cost > most:
@@ -70,15 +73,16 @@ def _shifted_fits(wall: Wall, prediction: Ints, seen: Ints, by: int) -> NDArray[
     return fits
 
 
-def _densest(fits: NDArray[np.bool_], now: NDArray[np.bool_]) -> tuple[int, int]:
-    """First and last index of the stretch where the offset gains most (maximum subarray)."""
+def _densest(fits: NDArray[np.bool_], now: NDArray[np.bool_]) -> tuple[int, int, float]:
+    """The stretch where the offset gains most (maximum subarray): first, last index and gain."""
     gain = np.where(fits, 1.0, -_MISS) - np.where(now, 1.0, 0.0)
     gain[fits & now] = 0.0
     total = np.concatenate(([0.0], np.cumsum(gain)))
     lowest = np.minimum.accumulate(total)
-    last = int((total[1:] - lowest[:-1]).argmax())
+    gains = total[1:] - lowest[:-1]
+    last = int(gains.argmax())
     first = int(np.flatnonzero(total[: last + 1] == lowest[last])[-1])
-    return first, last
+    return first, last, float(gains[last])
 
 
 def _around(

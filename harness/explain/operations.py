@@ -109,7 +109,16 @@ class Taken:
 
     @property
     def cost(self) -> float:
-        return (0.98 if self.kind == "line" else 1.0) + 0.3 * max(len(self.pairs) - 2, 0)
+        one = 0.98 if self.kind == "line" else 1.0
+        swaps = self.swaps
+        if 2 * len(swaps) == len(self.pairs) and len({b - a for a, b in swaps}) == 1:
+            return one + list_cost([a for a, _ in swaps])
+        return one + 0.3 * max(len(self.pairs) - 2, 0)
+
+    @property
+    def swaps(self) -> list[tuple[int, int]]:
+        """The pairs that take from each other, each once, the smaller number first."""
+        return [(a, b) for a, b in self.pairs if a < b and (b, a) in set(self.pairs)]
 
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
         table = wall.pieces(self.kind).taken(dict(self.pairs))
@@ -125,7 +134,7 @@ class Backwards:
 
     @property
     def cost(self) -> float:
-        return 1.0 + list_cost(self.groups) + 0.05 * (self.kind not in ("row", "column", "run"))
+        return 1.02 + list_cost(self.groups) + 0.05 * (self.kind not in ("row", "column", "run"))
 
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
         table = wall.pieces(self.kind).reversed(self.groups)

@@ -7,13 +7,13 @@ words; each with or without lines exchanged) the detectors' proposals are applie
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import combinations, product
 
 import numpy as np
 
 from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 from harness.explain.detectors import line_exchange, proposals
-from harness.explain.operations import MapIs, Operation, SameCell, Shows, Swapped, Symmetry
+from harness.explain.operations import MapIs, Operation, SameCell, Shows, Swapped, Symmetry, Taken
 from harness.explain.state import Proposal, State
 from harness.explain.wall import Ints, Wall
 
@@ -22,6 +22,7 @@ _SHARE = 1 / 3  # of the LEDs an operation touches, those that must come out rig
 _DOUBLES = 8  # starts tried at most in which the whole map differs in two respects
 _ROUNDS, _REFINED = 3, 4  # rounds of refinement, and explanations refined in each
 _EQUAL = 1e-9
+_PLUGS = 8  # lines at most of which every two are tried exchanged
 _SINGLES = 12  # statements about single LEDs at most; above, they are listed cell by cell
 
 # Operations, and the positions left over.
@@ -59,7 +60,7 @@ class _Best:
             self._judge(operations)
 
     def refine(self) -> None:
-        """Take single operations back and search again, for the best few so far.
+        """Take operations back, one or all of a sort, and search again from the best so far.
 
         An operation found while others were still missing may begin or end at the wrong place.
         """
@@ -67,8 +68,8 @@ class _Best:
             before = self.total
             self._tried.sort(key=lambda tried: tried[0])
             for _, operations in self._tried[:_REFINED]:
-                for place in range(len(operations)):
-                    self.improve((*operations[:place], *operations[place + 1 :]))
+                for fewer in _with_fewer(operations):
+                    self.improve(fewer)
             if self.total > before - _EQUAL:
                 break
 
@@ -82,13 +83,23 @@ class _Best:
             self.operations, self.left, self.total = complete, left, total
 
 
+def _with_fewer(operations: Proposal) -> set[Proposal]:
+    """The operations without one of them, and without all of one sort."""
+    one = {(*operations[:place], *operations[place + 1 :]) for place in range(len(operations))}
+    sorts = {type(operation) for operation in operations}
+    return one | {tuple(o for o in operations if type(o) is not sort) for sort in sorts}
+
+
 def _whole_map(wall: Wall) -> tuple[list[Proposal], list[Proposal]]:
     """The ways the whole map may differ: in one respect (or none), and in two."""
     words = wall.words
     symmetries = [Symmetry(*flags) for flags in product((False, True), repeat=3) if any(flags)]
     maps = [MapIs(other, words.differences(other) if words else ()) for other, _ in wall.shorthands]
     ones: list[Operation] = sorted((*symmetries, *maps), key=lambda operation: operation.cost)
-    return [(), *((one,) for one in ones)], [*product(ones, symmetries)]
+    plugs: list[Operation] = []
+    if wall.lines <= _PLUGS:
+        plugs = [Taken("line", ((a, b), (b, a))) for a, b in combinations(range(wall.lines), 2)]
+    return [(), *((one,) for one in (*ones, *plugs))], [*product(ones, symmetries)]
 
 
 def _promising(plain: State, bases: list[Proposal], most: int | None) -> list[Proposal]:
@@ -128,7 +139,7 @@ def _greedy(plain: State, start: Proposal, least: float) -> Proposal:
         for proposal in proposals(state):
             after = state.after(proposal)
             gain = wrong - int((~after.right).sum())
-            if gain - _cost(proposal) > most and gain >= _SHARE * _touched(state, after):
+            if gain - _cost(proposal) > most:
                 best, most, following = proposal, gain - _cost(proposal), after
         if not best:
             break

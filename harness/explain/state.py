@@ -35,7 +35,8 @@ class State:
         shower = np.full(self.wall.cells + 1, -1, dtype=np.int64)
         cells = self.prediction >= 0
         shower[self.prediction[cells]] = np.flatnonzero(cells)
-        return np.where(self.source >= 0, shower[self.source], -1)
+        giver: Ints = shower[np.maximum(self.source, -1)]
+        return giver
 
     def after(self, proposal: Proposal) -> State:
         """The state after the operations of a proposal."""

@@ -179,7 +179,14 @@ class Wall:
         """Cells (N,) of the wiring of these words; None when it has more lines than strips."""
         if words.lines > (self.rows if words.along == "rows" else self.columns):
             return None
-        return shorthand(self.gap, words.start, words.along, words.path, words.lines).cell
+        if words not in self._drawn:
+            drawn = shorthand(self.gap, words.start, words.along, words.path, words.lines)
+            self._drawn[words] = drawn.cell
+        return self._drawn[words]
+
+    @cached_property
+    def _drawn(self) -> dict[Words, Ints]:
+        return {}
 
     @cached_property
     def shorthands(self) -> tuple[tuple[Words, Ints], ...]:

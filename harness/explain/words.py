@@ -28,6 +28,7 @@ MARKS = {
     READS_GAP: "a gap cell",
     UNCLEAR: "nothing that is one cell's code",
 }
+_SWAPS = 6  # exchanged pairs a sentence names
 _NOUNS: dict[Kind, str] = {
     "row": "row", "column": "column", "line": "line", "run": "run",
     "row of LEDs": "row", "column of LEDs": "column",
@@ -156,8 +157,7 @@ def _moved(operation: Moved, wall: Wall) -> Statement:
 @statement.register
 def _taken(operation: Taken, wall: Wall) -> Statement:
     noun, pairs = _NOUNS[operation.kind], operation.pairs
-    givers = dict(pairs)
-    swaps = [(a, b) for a, b in pairs if a < b and givers.get(b) == a]
+    swaps = operation.swaps
     concerned = sorted({piece for pair in pairs for piece in pair})
     if operation.kind == "line":
         what = joined([f"line {a} drives line {b}'s cells" for a, b in pairs])
@@ -166,7 +166,8 @@ def _taken(operation: Taken, wall: Wall) -> Statement:
             "line."
         )
     elif 2 * len(swaps) == len(pairs):
-        each = joined([f"{a} and {b}" for a, b in swaps])
+        each = ", ".join(f"{a} and {b}" for a, b in swaps[:_SWAPS])
+        each += f" … ({len(swaps)} pairs)" if len(swaps) > _SWAPS else ""
         what = f"{noun}s {each}{' are each' if len(swaps) > 1 else ''} exchanged"
         mend = f"Exchange these {noun}s in the map, or the strips on the wall."
     else:
@@ -210,7 +211,7 @@ def _offset(operation: Offset, wall: Wall) -> Statement:
         scope = "counted through all lines, "
     elif wall.lines > 1:
         scope = f"on {counted('line', o.lines)}{' each' if len(o.lines) > 1 else ''}, "
-    tail = {"through": "", "around": ", wrapped round", "dark": _freed(o, wall)}[o.fill]
+    tail = ", wrapped round" if o.fill == "around" else _freed(o, wall)
     leds = "LED" if by == 1 else "LEDs"
     if o.fill == "around":
         mend = (
@@ -240,13 +241,14 @@ def _place(offset: Offset, wall: Wall) -> str:
 
 
 def _freed(offset: Offset, wall: Wall) -> str:
-    """The LEDs that an offset with dark fill leaves without data at its start."""
-    if offset.by < 0:
-        return ""
+    """The LEDs at the start of a late stretch that get no data."""
     lengths = wall.wiring.line_lengths
     length = min(lengths[n] for n in offset.lines) if offset.lines else len(wall)
-    freed = range(offset.first, min(offset.first + offset.by, length))
-    names = led_names(wall, freed) if not offset.lines else counted("LED", freed)
+    mine, giver = offset.givers(length)
+    freed = mine[(giver < 0) & (mine < offset.first + offset.by)].tolist()
+    if not freed:
+        return ""
+    names = counted("LED", freed) if offset.lines else led_names(wall, freed)
     return f" ({names} dark)"
 
 

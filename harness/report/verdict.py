@@ -16,6 +16,7 @@ from harness.report.picture import colour_picture
 
 _STYLE = {"pass": "bold green", "fail": "bold red"}
 _WORD = {"pass": "right", "fail": "wrong"}
+_MOST_EVIDENCE = 4
 _MARK = {"fault": "✗", "warning": "!", "note": "·"}
 
 
@@ -57,7 +58,7 @@ def print_report(
         head = Text.assemble((f"{_MARK[finding.severity]} ", style), (finding.what, "bold"))
         body = Text.assemble(
             ("where    ", "dim"), finding.where, "\n",
-            ("seen     ", "dim"), finding.evidence, "\n",
+            ("seen     ", "dim"), _shortened(finding.evidence), "\n",
             ("to mend  ", "dim"), finding.remedy,
         )  # fmt: skip
         console.print(Group(head, Padding(body, (0, 0, 1, 2))))
@@ -70,6 +71,15 @@ def print_report(
     else:
         closing = Text(f"{faults} fault{'s' if faults > 1 else ''} found.", style=_STYLE["fail"])
     console.print(closing)
+
+
+def _shortened(evidence: str) -> str:
+    """The first of many things seen; --json has them all."""
+    things = evidence.split("; ")
+    if len(things) <= _MOST_EVIDENCE:
+        return evidence
+    rest = len(things) - _MOST_EVIDENCE
+    return "; ".join(things[:_MOST_EVIDENCE]) + f"; … and {rest} more, all in --json"
 
 
 def _walls(

@@ -1,0 +1,70 @@
+"""Lines of text, for stills and the window, in the regular sans that Pillow brings with it."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from math import ceil
+
+from PIL import ImageDraw, ImageFont
+
+Colour = tuple[int, int, int]
+
+_SPACE = 0.3  # of the size: the face's own space is too narrow at small sizes, words run together
+
+
+@lru_cache(maxsize=64)
+def _face(px: int) -> ImageFont.FreeTypeFont:
+    face = ImageFont.load_default(px)
+    assert isinstance(face, ImageFont.FreeTypeFont)  # Pillow's wheels all have FreeType
+    return face
+
+
+def text_wide(text: str, px: int) -> int:
+    """Width of a line of text in pixels; all digits are equally wide."""
+    return ceil(sum(_advances(text, px)))
+
+
+def line_high(px: int) -> tuple[int, int]:
+    """Pixels above and below the baseline that any letter may take."""
+    return _face(px).getmetrics()
+
+
+def fitted(text: str, px: int, wide: float) -> str:
+    """The text, cut short with an ellipsis where it is wider than `wide` pixels."""
+    if text_wide(text, px) <= wide:
+        return text
+    while text and text_wide(text + "…", px) > wide:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def write(
+    pen: ImageDraw.ImageDraw,
+    left: float,
+    middle: float,
+    text: str,
+    px: int,
+    ink: Colour,
+    halo: Colour | None = None,
+) -> None:
+    """Write a line of text, its height centred on `middle`; a halo of one pixel has a colour."""
+    ascent, descent = line_high(px)
+    baseline = middle + (ascent - descent) / 2
+    for word, advance in zip(text.split(" "), _advances(text, px), strict=True):
+        pen.text(
+            (left, baseline),
+            word,
+            ink,
+            _face(px),
+            anchor="ls",
+            stroke_width=0 if halo is None else 1,
+            stroke_fill=halo,
+        )
+        left += advance
+
+
+def _advances(text: str, px: int) -> list[float]:
+    """How far each word takes the pen, the last without a space behind it."""
+    advances = [_face(px).getlength(word) + _SPACE * px for word in text.split(" ")]
+    advances[-1] -= _SPACE * px
+    return advances

@@ -1,0 +1,197 @@
+"""The window on a real (virtual) X screen, driven by real keys and mouse clicks."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+XVFB, XDOTOOL = shutil.which("Xvfb"), shutil.which("xdotool")
+pytestmark = pytest.mark.skipif(
+    XVFB is None or XDOTOOL is None,
+    reason="needs Xvfb and xdotool (Debian packages xvfb and xdotool)",
+)
+ROOT = Path(__file__).parents[2]
+# Without -noreset the server starts anew when its last program goes, and may miss the next.
+QUIETLY = ("-nolisten", "tcp", "-noreset")
+PROGRAM = """
+import sys
+import numpy as np
+import pygame
+import emulator
+from emulator.window import WallWindow
+
+display = emulator.load_display("foyer")
+
+def picture(*cells):
+    image = np.zeros(display.picture_shape, np.uint8)
+    for column, row, colour in cells:
+        image[row, column] = colour
+    return lambda time_s: image
+
+sources = {
+    "first LED red": picture((0, 0, (255, 0, 0))),
+    "last cell blue": picture((35, 19, (0, 0, 255))),
+}
+window = WallWindow(display, sources, "first LED red", pixels_wide=720)
+print(pygame.display.get_wm_info()["window"], *window.screen.layout.wall, flush=True)
+window.run()
+print("closed", flush=True)
+"""
+
+
+def wait_for(found: Callable[[], object], what: str, polls: int = 400) -> object:
+    """What `found` returns once it is true, asked every 25 ms and not for ever."""
+    for _ in range(polls):
+        result = found()
+        if result:
+            return result
+        time.sleep(0.025)
+    raise AssertionError(f"waited in vain for {what}")
+
+
+@pytest.fixture
+def x_screen() -> Iterator[dict[str, str]]:
+    """An X server of our own; the environment of its programs."""
+    read, write = os.pipe()
+    assert XVFB is not None
+    server = subprocess.Popen(
+        (XVFB, "-displayfd", str(write), "-screen", "0", "1000x700x24", *QUIETLY),
+        pass_fds=(write,),
+        stderr=subprocess.DEVNULL,
+    )
+    os.close(write)
+    try:
+        number = os.read(read, 16).decode().strip()  # ends when the server is ready, or gone
+        assert number, "Xvfb did not start"
+        environment = {k: v for k, v in os.environ.items() if k != "SDL_VIDEODRIVER"}
+        yield environment | {"DISPLAY": f":{number}", "PYTHONPATH": str(ROOT)}
+    finally:
+        os.close(read)
+        server.terminate()
+        server.wait(10)
+
+
+class Driven:
+    """The program in its window, and a hand on keyboard and mouse."""
+
+    def __init__(self, folder: Path, environment: dict[str, str]) -> None:
+        self.folder, self.environment = folder, environment
+        self.pictures = 0
+        self.program = subprocess.Popen(
+            [sys.executable, "-c", PROGRAM],
+            cwd=folder,
+            env=environment,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+
+    def open(self) -> None:
+        assert self.program.stdout is not None
+        self.window, *wall = self.program.stdout.readline().split()
+        self.wall = tuple(int(n) for n in wall)
+        self.hand("windowfocus", self.window)
+
+    def hand(self, *words: str) -> str:
+        ran = subprocess.run(
+            [str(XDOTOOL), *words], env=self.environment, capture_output=True, text=True, timeout=20
+        )
+        return ran.stdout.strip()
+
+    def click(self, x: int, y: int) -> None:
+        self.hand("mousemove", "--window", self.window, str(x), str(y), "click", "1")
+
+    def saved(self) -> np.ndarray:
+        """Press P; the picture it saves, once it is whole."""
+        self.pictures += 1
+        path = self.folder / f"foyer-{self.pictures:04d}.png"
+        self.hand("key", "p")
+        wait_for(lambda: path.exists() and path.stat().st_size > 0, path.name)
+        with Image.open(path) as image:
+            return np.asarray(image.convert("RGB")).astype(int)
+
+    def saved_once(self, right: Callable[[np.ndarray], bool]) -> np.ndarray:
+        """Save until a picture is right: what was asked for shows a frame or two later."""
+        seen: list[np.ndarray] = []
+
+        def saved_right() -> bool:
+            seen.append(self.saved())
+            return right(seen[-1])
+
+        wait_for(saved_right, "the right picture", polls=15)
+        return seen[-1]
+
+    def shot(self) -> np.ndarray:
+        """What the X server has in the root window, over the wire: no help from the program."""
+        code = (
+            "import sys; from PIL import ImageGrab;"
+            "sys.stdout.buffer.write(ImageGrab.grab(xdisplay='').convert('RGB').tobytes())"
+        )
+        ran = subprocess.run(
+            [sys.executable, "-c", code], env=self.environment, capture_output=True, check=True
+        )
+        return np.frombuffer(ran.stdout, np.uint8).reshape(700, 1000, 3).astype(int)
+
+
+@pytest.fixture
+def driven(x_screen: dict[str, str], tmp_path: Path) -> Iterator[Driven]:
+    driven = Driven(tmp_path, x_screen)
+    try:
+        driven.open()
+        yield driven
+    finally:
+        driven.program.kill()
+        driven.program.communicate()
+
+
+def test_keys_and_mouse_on_a_real_screen(driven):
+    first = driven.saved()
+    assert first.shape == (400, 720, 3)
+    assert first[10, 10, 0] > 150
+    assert first[:, :, 1:].max() == 0
+    assert first[60:].max() == 0
+    assert first[:, 60:].max() == 0
+
+    # The same on the glass: find the wall's corner in a picture of the whole X screen.
+    def red_on_screen() -> np.ndarray:
+        shot = driven.shot()
+        return np.argwhere((shot[:, :, 0] > 150) & (shot[:, :, 1:].max(axis=2) < 30))
+
+    red = wait_for(lambda: len(found := red_on_screen()) and [found], "red on the X screen")[0]
+    height, width = red.max(axis=0) - red.min(axis=0)
+    assert height < 40
+    assert width < 40
+    top = red.min(axis=0)[0]  # of the wall on the screen: no window manager moves it
+
+    driven.hand("key", "Down")
+    last = driven.saved_once(lambda picture: picture[390, 710, 2] > 100)
+    assert last[:340].max() == 0
+    assert last[:, :660].max() == 0
+
+    driven.click(driven.wall[0] + 710, driven.wall[1] + 390)
+    accent = np.array([238, 178, 104])
+    wait_for(
+        lambda: (driven.shot()[top + 300 :] == accent).all(axis=2).sum() > 40,
+        "the mark round the picked cell",
+    )
+
+    driven.hand("key", "q")
+    out, _ = driven.program.communicate(timeout=30)
+    assert out == "closed\n"
+    assert driven.program.returncode == 0
+
+
+def test_a_window_resized_by_the_user_draws_its_wall_anew(driven):
+    assert driven.saved().shape == (400, 720, 3)
+    driven.hand("windowsize", "--sync", driven.window, "400", "600")
+    after = driven.saved_once(lambda picture: picture.shape == (200, 360, 3))
+    assert after[5, 5, 0] > 150
+    assert after[40:].max() == 0
