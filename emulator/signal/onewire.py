@@ -147,7 +147,9 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, resolution_ns: int) 
     the 1s of a controller form two groups: the line is split, no further than that from the
     chip's threshold, so that the wider of the groups is as narrow as can be, and of equal
     splits at the one nearest to the chip's. A line that spans no more than one step holds one
-    symbol, told by its mean.
+    symbol, told by its mean. Where no split makes two groups of at most two steps each, as far
+    apart as half the difference of the nominal times, the pulses are not steady and the chip's
+    own threshold stands.
     """
     chips = wire.threshold_ns
     if resolution_ns <= 1 or not high_ns.size:
@@ -169,6 +171,9 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, resolution_ns: int) 
     wider = np.maximum(last_zero - least, most - first_one)
     middle = (last_zero + first_one + 1) // 2
     best = int(np.lexsort((np.abs(middle - chips), wider))[0])
+    apart_ns = (first_one[best] + most - least - last_zero[best]) / 2
+    if wider[best] > 2 * resolution_ns or 2 * apart_ns < wire.t1h.nominal - wire.t0h.nominal:
+        return chips, unsure
     return int(middle[best]), unsure
 
 

@@ -83,7 +83,7 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
     is_bit = np.ones(gap.size, dtype=bool)
     is_bit[seen.ends] = is_bit[early] = False
     resets = gap[~is_bit]
-    too_early = gap[early] + (r if r > 1 else 0) <= wire.reset_ns
+    too_early = gap[early] + (r if r > 1 else 0) < wire.reset_ns
     return Timing(
         symbols=(
             _symbol("T0H", wire.t0h.least, wire.t0h.most, high[~ones], r),

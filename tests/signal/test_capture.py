@@ -114,7 +114,7 @@ def test_json_has_the_fields_promised() -> None:
 def test_the_report_shows_timing_frames_and_verdict() -> None:
     text = printed(decode_capture({"OUT": sent(*[[i, 171, 255] * 8 for i in range(15)])}, SK6812))
     assert "Line OUT  15 frames, pass" in text
-    assert "150 ns – 450 ns" in text
+    assert "150–450 ns" in text
     assert "00abff 00abff 00abff 00abff 00abff 00abff …" in text
     assert "3 more" in text
     assert "Verdict: pass as SK6812." in text
