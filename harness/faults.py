@@ -17,7 +17,7 @@ from typing import ClassVar, Protocol, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.description.wiring import Corner, Wiring, shorthand
+from emulator.description.wiring import Corner, Wiring
 from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP
 from harness.explain.wall import Wall, Words
 
@@ -109,10 +109,11 @@ class WrongMap:
     what: ClassVar[str] = "the map is that of another wiring"
 
     def apply(self, cells: Ints, wiring: Wiring) -> Ints:
-        gap = wiring.led_at < 0
-        w = self.words
-        believed = shorthand(gap, w.start, w.along, w.path, w.lines).cell
-        return cells[wiring.led_at.reshape(-1)[believed]]
+        believed = Wall(wiring).shorthand_cells(self.words)
+        if believed is None:
+            raise ValueError(f"{self.words.lines} lines are more than there are strips")
+        sits = wiring.led_at.reshape(-1)[believed]
+        return np.where(sits >= 0, cells[sits], believed)
 
     @classmethod
     def example(cls, wiring: Wiring, rng: Generator) -> Self | None:
@@ -161,6 +162,17 @@ class WrongAlong(WrongMap):
     @classmethod
     def _spoiled(cls, words: Words, rng: Generator) -> Words:
         return replace(words, along="columns" if words.along == "rows" else "rows")
+
+
+@dataclass(frozen=True)
+class GapCounted(WrongMap):
+    """The map numbers the gap cells as if LEDs sat there."""
+
+    what: ClassVar[str] = "the map counts the gap cells, where no LED sits"
+
+    @classmethod
+    def _spoiled(cls, words: Words, rng: Generator) -> Words:
+        return replace(words, skips_gap=False)
 
 
 @dataclass(frozen=True)
@@ -346,6 +358,7 @@ FAULTS: dict[str, type[Fault]] = {
     "wrong path": WrongPath,
     "wrong corner": WrongCorner,
     "wrong along": WrongAlong,
+    "gap counted": GapCounted,
     "mirrored": Mirrored,
     "upside down": UpsideDown,
     "turned": Turned,

@@ -147,11 +147,6 @@ def _greedy(plain: State, start: Proposal, least: float) -> Proposal:
     return operations
 
 
-def _touched(before: State, after: State) -> int:
-    wall = before.wall
-    return int((wall.as_seen(before.prediction) != wall.as_seen(after.prediction)).sum())
-
-
 def _each_is_right(plain: State, operations: Proposal) -> bool:
     """Whether enough of the LEDs that each operation touches come out right in the end."""
     right, state, wall = plain.after(operations).right, plain, plain.wall

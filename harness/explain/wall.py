@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from itertools import product
 from typing import Literal
@@ -84,19 +84,24 @@ class Pieces:
 
 @dataclass(frozen=True)
 class Words:
-    """The few words of a shorthand wiring; see emulator.description.wiring.shorthand."""
+    """The few words of a shorthand wiring; see emulator.description.wiring.shorthand.
+
+    skips_gap: whether gap cells are passed over; a map that counts them believes in LEDs there.
+    """
 
     start: Corner
     along: Along
     path: Path
     lines: int
+    skips_gap: bool = True
 
     def differences(self, other: Words) -> tuple[str, ...]:
         """Names of the fields that differ."""
         return tuple(
-            name for name in ("start", "along", "path", "lines")
-            if getattr(self, name) != getattr(other, name)
-        )  # fmt: skip
+            field.name
+            for field in fields(self)
+            if getattr(self, field.name) != getattr(other, field.name)
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,12 +181,22 @@ class Wall:
         return f"line {self.wiring.line[position]}, {led}" if self.lines > 1 else led
 
     def shorthand_cells(self, words: Words) -> Ints | None:
-        """Cells (N,) of the wiring of these words; None when it has more lines than strips."""
+        """Cells (N,) of the wiring of these words; None when it has more lines than strips.
+
+        Where the words count the gap, each line has more LEDs than there are; the last fall off.
+        """
         if words.lines > (self.rows if words.along == "rows" else self.columns):
             return None
         if words not in self._drawn:
-            drawn = shorthand(self.gap, words.start, words.along, words.path, words.lines)
-            self._drawn[words] = drawn.cell
+            gap = self.gap if words.skips_gap else np.zeros_like(self.gap)
+            drawn = shorthand(gap, words.start, words.along, words.path, words.lines)
+            cells = drawn.cell[: len(self)]
+            if not words.skips_gap and words.lines == self.lines:
+                cells = np.full(len(self), NEVER_LIT)
+                starts = np.array(drawn.line_starts)[self.wiring.line]
+                there = self.wiring.led < np.array(drawn.line_lengths)[self.wiring.line]
+                cells[there] = drawn.cell[(starts + self.wiring.led)[there]]
+            self._drawn[words] = cells
         return self._drawn[words]
 
     @cached_property
@@ -195,10 +210,10 @@ class Wall:
         alongs: tuple[Along, ...] = ("rows", "columns")
         paths: tuple[Path, ...] = ("serpentine", "progressive")
         found = []
-        for lines, along, path, start in product(
-            sorted({self.lines, 1}, reverse=True), alongs, paths, corners
-        ):
-            words = Words(start, along, path, lines)
+        counts = sorted({self.lines, 1}, reverse=True)
+        skips = (True, False) if self.gap.any() else (True,)
+        for skips_gap, lines, along, path, start in product(skips, counts, alongs, paths, corners):
+            words = Words(start, along, path, lines, skips_gap)
             cells = self.shorthand_cells(words)
             if cells is not None:
                 found.append((words, cells))
@@ -208,7 +223,7 @@ class Wall:
     def words(self) -> Words | None:
         """The words of this wiring, or None when no shorthand gives it."""
         for words, cells in self.shorthands:
-            if words.lines == self.lines and np.array_equal(cells, self.wiring.cell):
+            if words.skips_gap and words.lines == self.lines and np.array_equal(cells, self.wiring.cell):
                 w = self.wiring
                 same = shorthand(self.gap, words.start, words.along, words.path, words.lines)
                 if np.array_equal(same.line, w.line):

@@ -119,19 +119,22 @@ def _map_is(operation: MapIs, wall: Wall) -> Statement:
         "along": (f"runs along {theirs.along}", f"along {own.along}"),
         "path": (f"is {theirs.path}", f"is {own.path}"),
         "lines": (f"has {_lines(theirs.lines)}", f"has {_lines(own.lines)}"),
+        "skips_gap": ("counts the gap cells as LEDs", "passes them over"),
     }
     their_part = joined([parts[d][0] for d in operation.differences])
+    mend = "" if theirs.skips_gap else ", without numbers for the gap cells"
     own_part = joined([parts[d][1] for d in operation.differences])
     return Statement(
         f"the map {their_part}, the wiring {own_part}",
         "the whole wall",
-        f"Make the map {in_words(own)}.",
+        f"Make the map {in_words(own)}{mend}.",
     )
 
 
 def in_words(words: Words) -> str:
     """'serpentine along rows from the top-left corner, 2 lines'."""
-    return f"{words.path} along {words.along} from the {words.start} corner, {_lines(words.lines)}"
+    text = f"{words.path} along {words.along} from the {words.start} corner, {_lines(words.lines)}"
+    return text if words.skips_gap else f"{text}, counting the gap cells as LEDs"
 
 
 def _lines(count: int) -> str:

@@ -16,6 +16,7 @@ from harness.faults import (
     ColumnsExchanged,
     Dead,
     Double,
+    GapCounted,
     Late,
     LinesExchanged,
     Mirrored,
@@ -76,8 +77,18 @@ def test_exchanged_lines_of_unequal_length_leave_the_rest_dark():
     assert shown.tolist() == [8, 9, 10, 11, N, N, N, N, 0, 1, 2, 3]
 
 
+def test_a_map_that_counts_the_gap_shifts_all_after_it():
+    gap = np.zeros((3, 4), dtype=bool)
+    gap[1, 1] = True
+    w = shorthand(gap)
+    assert w.cell.tolist() == [0, 1, 2, 3, 7, 6, 4, 8, 9, 10, 11]
+    shown = GapCounted(Words("top-left", "rows", "serpentine", 1, False)).apply(w.cell, w)
+    assert shown.tolist() == [0, 1, 2, 3, 7, 6, 5, 4, 8, 9, 10]
+    assert as_seen(shown, w).tolist() == [0, 1, 2, 3, 7, 6, READS_GAP, 4, 8, 9, 10]
+
+
 def test_every_fault_has_a_table_by_hand():
-    assert {type(fault) for fault, _ in BY_HAND} | {LinesExchanged} == set(FAULTS.values())
+    assert {type(fault) for fault, _ in BY_HAND} | {LinesExchanged, GapCounted} == set(FAULTS.values())
 
 
 def test_faults_keep_marks_and_do_not_change_their_input():
@@ -96,7 +107,9 @@ def test_faults_keep_marks_and_do_not_change_their_input():
 
 @pytest.mark.parametrize("name", FAULTS)
 def test_example_changes_what_is_shown_and_is_repeatable(name):
-    w = shorthand(np.zeros((8, 9), dtype=bool), lines=2)
+    gap = np.zeros((8, 9), dtype=bool)
+    gap[2, 3] = True
+    w = shorthand(gap, lines=2)
     kind = FAULTS[name]
     fault = kind.example(w, np.random.default_rng(1))
     assert fault == kind.example(w, np.random.default_rng(1))
