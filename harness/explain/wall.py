@@ -223,7 +223,11 @@ class Wall:
     def words(self) -> Words | None:
         """The words of this wiring, or None when no shorthand gives it."""
         for words, cells in self.shorthands:
-            if words.skips_gap and words.lines == self.lines and np.array_equal(cells, self.wiring.cell):
+            if (
+                words.skips_gap
+                and words.lines == self.lines
+                and np.array_equal(cells, self.wiring.cell)
+            ):
                 w = self.wiring
                 same = shorthand(self.gap, words.start, words.along, words.path, words.lines)
                 if np.array_equal(same.line, w.line):

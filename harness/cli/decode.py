@@ -1,0 +1,61 @@
+"""`foreglow decode`: captures of data lines."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+
+from harness.cli.options import RESULTS, Json, write_png
+
+
+def decode(
+    file: Annotated[Path, typer.Argument(help="A capture of data lines: VCD, plain or gzipped.")],
+    chip: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="The chip it drives; `foreglow chips` lists them."),
+    ] = None,
+    display: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="Show the frames on this display, and take its chip."),
+    ] = None,
+    sheet: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="Where the contact sheet of the frames goes (with --display)."),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Decode a capture: its frames, its timing against the chip's, and a verdict."""
+    from emulator.description.chips import chip as chip_of
+    from emulator.description.load import load_display
+    from emulator.signal.capture import decode_capture
+    from emulator.signal.vcd import read_vcd
+
+    wall = load_display(display) if display is not None else None
+    if chip is not None:
+        part = chip_of(chip)
+    elif wall is not None:
+        part = wall.chip
+    else:
+        raise typer.BadParameter("give --chip or --display")
+    capture = decode_capture(read_vcd(file).waveforms, part)
+    if as_json:
+        print(json.dumps(capture.to_json(), indent=2))
+    else:
+        from rich.console import Console
+
+        from harness.report.capture import print_capture
+
+        print_capture(capture, Console())
+    if wall is not None:
+        from harness.report.replay import show_capture
+
+        picture = show_capture(capture, wall, None if as_json else sys.stdout)
+        target = sheet or RESULTS / f"{wall.name}-capture.png"
+        write_png(picture, target)
+        if not as_json:
+            print(f"Contact sheet: {target}")
+    raise typer.Exit(1 if capture.verdict == "fail" else 0)

@@ -1,0 +1,99 @@
+"""`foreglow new`, `schema`, `chips` and `map`: the display before it is built."""
+
+from __future__ import annotations
+
+import io
+import json
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+
+from harness.cli.options import DisplayName, OutputFile, write_text
+
+
+def new(
+    file: Annotated[Path, typer.Argument(help="The display file to write; it must not exist.")],
+    columns: Annotated[int, typer.Option(help="Cells across.")],
+    rows: Annotated[int, typer.Option(help="Cells down.")],
+    pitch_mm: Annotated[float, typer.Option(help="From LED to LED.")] = 33.333,
+    part: Annotated[str, typer.Option(help="Chip; `foreglow chips` lists them.")] = "WS2812B",
+    start: Annotated[str, typer.Option(help="Corner of the first LED.")] = "top-left",
+    along: Annotated[str, typer.Option(help="Strips lie along rows or columns.")] = "rows",
+    path: Annotated[str, typer.Option(help="serpentine or progressive.")] = "serpentine",
+    lines: Annotated[int, typer.Option(help="Controller outputs.")] = 1,
+    frame_rate: Annotated[float, typer.Option(help="Frames a second wanted.")] = 30.0,
+) -> None:
+    """Write a commented display file to start from."""
+    from emulator.description.new import new_display_text, write_new
+
+    text = new_display_text(
+        columns, rows, pitch_mm=pitch_mm, part=part, start=start, along=along, path=path,
+        lines=lines, frame_rate=frame_rate,
+    )  # fmt: skip
+    write_new(file, text)
+    print(f"Wrote {file}. Next: foreglow map {file}; foreglow check {file}")
+
+
+def schema() -> None:
+    """Print the JSON Schema of the display file, for editors."""
+    from emulator.description.sections import DisplayFile
+
+    print(json.dumps(DisplayFile.model_json_schema(by_alias=True), indent=2))
+
+
+def chips() -> None:
+    """List the chip catalogue with its sources."""
+    from rich.console import Console
+
+    from harness.report.catalogue import print_chips
+
+    print_chips(Console())
+
+
+class MapFormat(StrEnum):
+    """Forms in which the map can be had."""
+
+    table = "table"
+    csv = "csv"
+    json = "json"
+    c = "c"
+    svg = "svg"
+
+
+def map_command(
+    display: DisplayName,
+    format: Annotated[MapFormat, typer.Option(help="Form of the map.")] = MapFormat.table,
+    reel: Annotated[
+        Optional[int],  # noqa: UP045
+        typer.Option(min=1, max=100_000, help="LEDs on a reel; default: the display file's."),
+    ] = None,
+    output: OutputFile = None,
+) -> None:
+    """Print the numbered grid, the runs and the cut list; or the map as CSV, JSON, C or SVG."""
+    import dataclasses
+
+    from emulator.description.load import load_display
+    from harness.report import buildsheet, drawing, mapformats
+
+    shown = load_display(display)
+    if reel is not None:
+        shown = dataclasses.replace(shown, reel_leds=reel)
+    if format is MapFormat.table:
+        from rich.console import Console
+
+        if output is None:
+            buildsheet.print_map(shown, Console())
+        else:
+            text = io.StringIO()
+            buildsheet.print_map(shown, Console(file=text, width=200))
+            write_text(text.getvalue(), output)
+        return
+    forms = {
+        MapFormat.csv: mapformats.map_csv,
+        MapFormat.json: mapformats.map_json,
+        MapFormat.c: mapformats.map_c,
+        MapFormat.svg: drawing.map_svg,
+    }
+    write_text(forms[format](shown), output)

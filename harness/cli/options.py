@@ -1,0 +1,63 @@
+"""What the commands share: options, and the writing of their results."""
+
+from __future__ import annotations
+
+import io
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Optional
+
+import typer
+
+from emulator.files import write_whole
+
+if TYPE_CHECKING:
+    from emulator.description.display import Display
+    from harness.sources import Source
+
+DisplayName = Annotated[str, typer.Argument(help="A display file (TOML), or a demo such as foyer.")]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a report.")]
+OutputFile = Annotated[
+    Optional[Path], typer.Option("--output", "-o", help="Write to this file.")  # noqa: UP045
+]
+PatternName = Annotated[Optional[str], typer.Option("--pattern", help="Show this test pattern.")]  # noqa: UP045
+SceneName = Annotated[Optional[str], typer.Option("--scene", help="Show this demo scene.")]  # noqa: UP045
+
+RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
+
+
+def chosen_source(display: Display, pattern: str | None, scene: str | None) -> tuple[str, Source]:
+    """The pattern or scene asked for, by name and as time → picture; the aurora by default."""
+    from harness.sources import pattern_source, scene_source
+
+    if pattern is not None and scene is not None:
+        raise typer.BadParameter("give --pattern or --scene, not both")
+    if pattern is not None:
+        return f"pattern {pattern}", pattern_source(pattern, display)
+    name = scene or "aurora"
+    return f"scene {name}", scene_source(name, display)
+
+
+def seconds(text: str) -> float:
+    """A time such as 1.5s, 200ms or 2min in seconds; a usage error for anything else."""
+    match = re.fullmatch(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*(s|ms|min)?\s*", text)
+    if match is None:
+        raise typer.BadParameter(f"'{text}' is no time; write 1.5s, 200ms or 2min")
+    return float(match.group(1)) * {"ms": 1e-3, "s": 1.0, "min": 60.0}[match.group(2) or "s"]
+
+
+def write_text(text: str, output: Path | None) -> None:
+    """Print text, or write it to a file and say so."""
+    if output is None:
+        sys.stdout.write(text)
+    else:
+        write_whole(output, text)
+        print(f"Wrote {output}")
+
+
+def write_png(picture: Any, path: Path) -> None:
+    """Write a Pillow image as PNG, whole or not at all."""
+    data = io.BytesIO()
+    picture.save(data, format="PNG")
+    write_whole(path, data.getvalue())
