@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,6 +14,8 @@ from emulator.clock import Clock, SimulatedClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
 from emulator.errors import FrameError, PictureError
+from emulator.power.network import Network, build_network
+from emulator.power.supply import Powered, run_supplies
 from emulator.recorder import Recorder
 from emulator.signal import clocked, onewire
 from emulator.strip import Arrival, Bytes, Strip
@@ -53,6 +56,10 @@ class Bench:
     Lines are driven in parallel. With `waveform` every frame is turned into edges and judged
     and decoded as the chips would; without, its bytes latch directly. The two give the same
     frames for every legal waveform (tests/test_bench.py).
+
+    With `powered` the LEDs get what supplies and wires leave them: far ends dim and redden, an
+    overloaded supply folds back or trips, and `light` and `picture` show it. Without, they show
+    what the drives ask for; `current` and `rail_volts` answer either way.
     """
 
     def __init__(
@@ -61,6 +68,7 @@ class Bench:
         clock: Clock | None = None,
         *,
         waveform: bool = False,
+        powered: bool = False,
         keep: int | None = None,
     ) -> None:
         chip = display.chip
@@ -68,6 +76,10 @@ class Bench:
         self.clock = clock or SimulatedClock()
         self.recorder = Recorder(display.leds, len(chip.channels), keep)
         self._waveform = waveform
+        self._powered = powered
+        self._limiter = canvas.LimiterState()
+        self._off_until_ns: NDArray[np.int64] | None = None  # supplies that have tripped
+        self._last: tuple[int, Bytes, Powered] | None = None  # `power` asked twice is solved once
         self._clock_hz = display.controller.clock_mhz * 1e6
         self.strips = tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
         dark = np.zeros((display.leds, len(chip.channels)), dtype=np.uint8)
@@ -77,7 +89,7 @@ class Bench:
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
         """Show a picture (rows, columns, 3): uint8 sRGB, or float linear light 0…1.
 
-        Returns when it has been latched, or earlier with a short `hold_ns`: see `send_frame`.
+        Dimmed where it would ask for more than the display file's `limit_a`. Returns when it has been latched, or earlier with a short `hold_ns`: see `send_frame`.
         Raises PictureError.
         """
         single = canvas.check_picture(picture, self.display)
@@ -86,6 +98,13 @@ class Bench:
                 "send takes one picture, not a stack\n  To mend: loop over the stack."
             )
         drives = canvas.to_drives(single, self.display)
+        limit_a = self.display.power.limit_a
+        if limit_a is not None:
+            now_ns, chip = np.array([self.clock.now_ns()]), self.display.chip
+            stack, self._limiter = canvas.limit_smoothly(
+                drives[None], chip, limit_a, now_ns, self._limiter
+            )
+            drives = stack[0]
         return self._send(canvas.to_wire(drives, self.display), hold_ns)
 
     def send_frame(self, data: WireData, hold_ns: int | None = None) -> Sent:
@@ -125,7 +144,10 @@ class Bench:
         starts_ns = begin_ns + period_ns * np.arange(len(data))
         shown = [s.receive_stack(p, starts_ns) for s, p in zip(self.strips, lines, strict=True)]
         latched_ns: NDArray[np.int64] = starts_ns + cycle_ns
-        self.recorder.extend(latched_ns, np.concatenate(shown, axis=1))
+        drives = np.concatenate(shown, axis=1)
+        self.recorder.extend(latched_ns, drives)
+        if self._powered:
+            self._run_supplies(latched_ns, drives)
         self.clock.wait_until(int(begin_ns + period_ns * len(data)))
         return latched_ns
 
@@ -176,9 +198,18 @@ class Bench:
     def _settle(self, now_ns: int) -> None:
         """Record the frame on the wire once it has been latched."""
         if self._pending_ns is not None and now_ns >= self._pending_ns:
-            shown = [strip.drives_at(self._pending_ns) for strip in self.strips]
-            self.recorder.append(self._pending_ns, np.concatenate(shown))
+            shown = np.concatenate([strip.drives_at(self._pending_ns) for strip in self.strips])
+            self.recorder.append(self._pending_ns, shown)
+            if self._powered:
+                self._run_supplies(np.array([self._pending_ns]), shown[None])
             self._pending_ns = None
+
+    def _run_supplies(self, times_ns: NDArray[np.int64], drives: Bytes) -> Powered:
+        """Carry the supplies on through frames (T, N, C) latched at times_ns (T,)."""
+        chip, before = self.display.chip, self._off_until_ns
+        powered = run_supplies(self.network, drives, chip, times_ns, before)
+        self._off_until_ns = powered.off_until_ns
+        return powered
 
     @property
     def drives(self) -> Bytes:
@@ -193,9 +224,41 @@ class Bench:
         self._settle(self.clock.now_ns())
         return self.recorder.drives
 
+    @cached_property
+    def network(self) -> Network:
+        """The wires and supplies of the display."""
+        return build_network(self.display)
+
+    @property
+    def power(self) -> Powered:
+        """Voltages and currents now, as a stack of one frame (T = 1)."""
+        drives, now_ns = self.drives, self.clock.now_ns()
+        last = self._last
+        if last is None or last[0] != now_ns or not np.array_equal(last[1], drives):
+            powered = self._run_supplies(np.array([now_ns]), drives[None])
+            self._last = last = (now_ns, drives, powered)
+        return last[2]
+
+    def current(self) -> float:
+        """What all supplies give now, in amperes, voltage drop and overload reckoned in."""
+        return float(self.power.rails.total_current_a[0])
+
+    def rail_volts(self) -> NDArray[np.float64]:
+        """(N,) voltage between + and ground of each LED now."""
+        volts: NDArray[np.float64] = self.power.rails.led_volts[0]
+        return volts
+
     @property
     def light(self) -> NDArray[np.float32]:
-        """(N, 3) linear light of each LED now: see `led_light`."""
+        """(N, 3) linear light of each LED now: 1 is one channel at full drive.
+
+        A white channel adds to all three; a common intensity scales them.
+        """
+        if self._powered:
+            delivered = self.power.rails.delivered[0].astype(np.float32)
+            light: NDArray[np.float32] = delivered[:, :3]
+            light += delivered[:, 3:].sum(axis=1, keepdims=True)
+            return light
         return led_light(self.drives, self.display.chip.channels)
 
     @property

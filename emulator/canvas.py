@@ -7,6 +7,8 @@ Each is a pure function of arrays and takes one picture or a stack with a leadin
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -29,6 +31,10 @@ def linear_to_srgb(light: ArrayLike) -> NDArray[np.float64]:
     v = np.clip(np.asarray(light, dtype=np.float64), 0.0, 1.0)
     return np.where(v <= 0.0031308, v * 12.92, 1.055 * v ** (1 / 2.4) - 0.055)
 
+
+# Nearer to 1 than this the release is over: it could not change an 8-bit drive by half a step.
+_RELEASED = 1 - 1 / 512
+RELEASE_NS = 1_500_000_000  # climbs two thirds of the way back in this time; our choice
 
 _DRIVE_OF_SRGB: Bytes = np.round(255 * srgb_to_linear(np.arange(256) / 255)).astype(np.uint8)
 
@@ -141,3 +147,49 @@ def limit_current(drives: Bytes, chip: Chip, limit_a: float) -> Bytes:
     scaled = drives[over][..., :dims] * scale[:, None, None].astype(np.float32)
     limited[over, :, :dims] = scaled  # the cast drops the fraction
     return limited
+
+
+@dataclass(frozen=True)
+class LimiterState:
+    """Carry-over: the scale 0…1 of the last frame, and when it was shown (None: no frame yet)."""
+
+    scale: float = 1.0
+    time_ns: int | None = None
+
+
+def limit_smoothly(
+    drives: Bytes,
+    chip: Chip,
+    limit_a: float,
+    times_ns: NDArray[np.int64],
+    state: LimiterState | None = None,
+    release_ns: int = RELEASE_NS,
+) -> tuple[Bytes, LimiterState]:
+    """Drives (T, N, C) scaled to at most `limit_a` each, without pumping, and the next state.
+
+    Attack: at once. The frame that asks too much is itself scaled, so that none exceeds the
+    limit. Release: slow. What is missing from 1 shrinks as e^(−t/release), so that short flashes
+    do not make everything else breathe. Works a stack at a time, or frame by frame with real
+    hardware: the state of one call is given to the next.
+
+    times_ns: (T,) when each frame is shown, not falling. Raises ValueError when the LEDs take
+    more than the limit with everything dark.
+    """
+    state = state or LimiterState()
+    if not len(drives):
+        return drives, state
+    limit_current(drives[0], chip, limit_a)  # raises where no frame could keep the limit
+    dark_a = drives.shape[-2] * chip.dark_ma / 1000
+    lit_a = current_a(drives, chip) - dark_a
+    allowed = np.minimum(1, (limit_a - dark_a) / np.maximum(lit_a, 1e-12))
+    scale, before_ns = state.scale, state.time_ns
+    limited = drives.copy()
+    for number, (most, now_ns) in enumerate(zip(allowed.tolist(), times_ns.tolist(), strict=True)):
+        waited_ns = 0 if before_ns is None else now_ns - before_ns
+        climbed = 1 - (1 - scale) * float(np.exp(-waited_ns / release_ns))
+        scale = min(most, climbed if climbed < _RELEASED else 1.0)
+        before_ns = now_ns
+        if scale < 1 and lit_a[number] > 0:
+            frame_a = min(limit_a, dark_a + scale * float(lit_a[number]))
+            limited[number] = limit_current(drives[number], chip, frame_a)
+    return limited, LimiterState(scale, before_ns)

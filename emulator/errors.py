@@ -9,6 +9,7 @@ ForeglowError
 ├── CaptureError       a capture of a data line cannot be read
 ├── WindowError        no pygame, or no screen to open a window on
 ├── OutputClosedError  a picture was sent to an output that has been closed
+├── OutOfRangeError    a figure lies outside what a formula or table holds for
 ├── WriteError         a file cannot be written; nothing was left half-written
 └── SubjectError       the code under test cannot be imported, raises, or returns the wrong thing
 
@@ -99,6 +100,10 @@ class WindowError(ForeglowError, RuntimeError):
 
 class OutputClosedError(ForeglowError, RuntimeError):
     """A picture was sent to an output that has been closed, by the program or by its user."""
+
+
+class OutOfRangeError(ForeglowError, ValueError):
+    """A physical figure lies outside the range its formula or table holds for."""
 
 
 class WriteError(ForeglowError, OSError):

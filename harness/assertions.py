@@ -1,4 +1,4 @@
-"""Assertions on what a display shows, that print small pictures when they fail."""
+"""Assertions on what a display shows and draws; pictures are printed where they fail."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from emulator.bench import Bench
-from emulator.canvas import check_picture, linear_to_srgb, srgb_to_linear
+from emulator.canvas import check_picture, current_a, linear_to_srgb, srgb_to_linear
+from emulator.power.balance import balance
+from emulator.power.solve import Rails, solve_rails
+from emulator.power.wire import CAUTION, ampacity_a
 from harness.report.picture import letter_picture
 
 _MOST_WIDE = 120
@@ -46,6 +49,64 @@ def assert_shows(bench: Bench, expected: ArrayLike, tolerance: int = 2) -> None:
         )
         + "\n(r g b y c m w: colours, capitals bright; . dark; space: a gap)"
     )
+
+
+def assert_current_at_most(bench: Bench, amps: float) -> None:
+    """Fail unless every frame latched so far asks for at most `amps`.
+
+    Reckoned as the limiter does, without voltage drop, so the true current is no more. The
+    estimate rests on the catalogue's figures for the chip. Raises AssertionError.
+    """
+    asked = current_a(bench.frames, bench.display.chip)
+    if not (asked > amps).any():
+        return
+    worst = int(asked.argmax())
+    over = int((asked > amps).sum())
+    raise AssertionError(
+        f"{over} of {len(asked)} frames ask for more than {amps:g} A; the most is"
+        f" {asked[worst]:.2f} A at {bench.recorder.times_ns[worst] / 1e9:.3f} s"
+    )
+
+
+def assert_volts_at_least(bench: Bench, volts: float) -> None:
+    """Fail unless every LED had at least `volts` in every frame latched so far.
+
+    Raises AssertionError naming the LED and the frame with the least.
+    """
+    rails = _rails(bench)
+    if not rails.led_volts.size or rails.led_volts.min() >= volts:
+        return
+    frame, led = (int(i) for i in np.unravel_index(rails.led_volts.argmin(), rails.led_volts.shape))
+    wiring = bench.display.wiring
+    raise AssertionError(
+        f"line {wiring.line[led]}, LED {wiring.led[led]} (column {wiring.column[led]}, row"
+        f" {wiring.row[led]}) gets {rails.led_volts[frame, led]:.2f} V at"
+        f" {bench.recorder.times_ns[frame] / 1e9:.3f} s; at least {volts:g} V were asked for"
+    )
+
+
+def assert_wires_carry(bench: Bench) -> None:
+    """Fail unless every wire stayed under its guidance ampacity in every frame latched so far.
+
+    Guidance only: see emulator.power.wire.CAUTION. Raises AssertionError naming the wires.
+    """
+    network = bench.network
+    most = balance(network, _rails(bench)).wire_current_a.max(axis=0, initial=0.0)
+    hot = [
+        f"{wire.name} carries {amps:.1f} A, guidance {ampacity_a(wire.area_mm2):.1f} A"
+        for wire, amps in zip(network.wires, most.tolist(), strict=True)
+        if wire.area_mm2 is not None and not amps <= ampacity_a(wire.area_mm2)
+    ]
+    if hot:
+        raise AssertionError("; ".join(hot) + f"\n{CAUTION}")
+
+
+def _rails(bench: Bench) -> Rails:
+    """All frames latched so far, solved. Raises AssertionError where the solver gave up."""
+    rails = solve_rails(bench.network, bench.frames, bench.display.chip)
+    if not rails.converged.all():
+        raise AssertionError("the voltages of some frames could not be worked out")
+    return rails
 
 
 def _side_by_side(*pictures: tuple[str, list[str]]) -> str:

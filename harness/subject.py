@@ -36,11 +36,16 @@ class Subject:
 
 
 def own_code(display: Display) -> Subject:
-    """foreglow's own canvas and the display file's wiring."""
-    return Subject(
-        "foreglow's own map",
-        lambda picture: canvas.to_wire(canvas.to_drives(picture, display), display),
-    )
+    """foreglow's own canvas, the display file's limit and its wiring."""
+    limit_a = display.power.limit_a
+
+    def to_wire(picture: Picture) -> WireData:
+        drives = canvas.to_drives(picture, display)
+        if limit_a is not None:
+            drives = canvas.limit_current(drives, display.chip, limit_a)
+        return canvas.to_wire(drives, display)
+
+    return Subject("foreglow's own map", to_wire)
 
 
 def map_file(path: Path | str, display: Display) -> Subject:

@@ -25,7 +25,7 @@ ALLOWED = {
     "recorder": set(),
     "power": {"description", "canvas"},
     "light": {"description", "canvas"},
-    "bench": {"description", "canvas", "signal", "strip", "recorder", "clock"},
+    "bench": {"description", "canvas", "signal", "strip", "power", "recorder", "clock"},
 }
 FREE = {"ports", "window", "__init__"}
 

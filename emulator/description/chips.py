@@ -79,8 +79,9 @@ class Chip:
 
     order: channel letters as they travel on the wire, R G B W, and I for a common 5-bit
     intensity sent in a byte of its own. volts: nominal supply. channel_ma: current of one
-    channel at full drive. dark_ma: current when all channels are dark. sources: figure → where
-    it comes from.
+    channel at full drive. dark_ma: current when all channels are dark. forward_v: forward
+    voltage of the R, G, B and W channel. dropout_v: what a channel's current sink needs on top
+    to hold its current. sources: figure → where it comes from.
     """
 
     part: str
@@ -89,12 +90,19 @@ class Chip:
     volts: float = 5.0
     channel_ma: float = 20.0
     dark_ma: float = 1.0
+    forward_v: tuple[float, float, float, float] = (2.1, 3.2, 3.2, 3.2)
+    dropout_v: float = 0.4
     sources: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     @cached_property
     def channels(self) -> str:
         """Channel letters in the order of a drives array: R G B, then W or I."""
         return "".join(letter for letter in "RGBWI" if letter in self.order)
+
+    @cached_property
+    def channel_forward_v(self) -> tuple[float, ...]:
+        """Forward voltage of each light-giving channel, in the order of a drives array."""
+        return tuple(self.forward_v["RGBW".index(c)] for c in self.channels if c != "I")
 
     @property
     def bytes_per_led(self) -> int:
@@ -116,7 +124,14 @@ class Chip:
 
 
 _PRACTICE = "common practice, no source"
-_CURRENT = {"volts": _PRACTICE, "channel_ma": _PRACTICE, "dark_ma": _PRACTICE}
+_CURRENT = {
+    "volts": _PRACTICE,
+    "channel_ma": _PRACTICE,
+    "dark_ma": _PRACTICE,
+    "forward_v": "WS2812B datasheet, Worldsemi: middle of 2.0–2.2 V red, 3.0–3.4 V green and blue;"
+    " white as blue, since it is a blue LED under phosphor (common practice, no source)",
+    "dropout_v": "assumption, no source: a few tenths of a volt for an integrated current sink",
+}
 
 
 def _source(timing: str, **other: str) -> Mapping[str, str]:
@@ -185,9 +200,11 @@ CHIPS: Mapping[str, Chip] = {
             "GRB",
             _V5_TIMING,
             volts=12.0,
+            forward_v=(6.3, 9.6, 9.6, 9.6),
             sources=_source(
                 "WS2815 datasheet, Worldsemi (from memory)",
                 volts="WS2815 datasheet, Worldsemi (from memory)",
+                forward_v="assumption, no source: three LEDs in series a channel",
             ),
         ),
         Chip(

@@ -10,13 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.chips import Chip
+from emulator.description.power import PowerSection
 from emulator.description.sections import Controller, Cover, Grid
 from emulator.description.wiring import Wiring
 
 
 @dataclass(frozen=True)
 class Display:
-    """What is to be built. `path` is the display file, None for one made in code."""
+    """What is to be built. `path` is the display file, None for one made in code.
+
+    `power` is as the file gives it; `complete_power` fills in what depends on the display.
+    """
 
     name: str
     grid: Grid
@@ -24,6 +28,7 @@ class Display:
     wiring: Wiring
     controller: Controller = field(default_factory=Controller)
     cover: Cover = field(default_factory=Cover)
+    power: PowerSection = field(default_factory=PowerSection)
     reel_leds: int = 150
     about: str = ""
     path: Path | None = None

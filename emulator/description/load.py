@@ -15,6 +15,7 @@ from pydantic import BaseModel, ValidationError
 from emulator.description.chips import CHIPS, Chip, OneWire, Span, chip
 from emulator.description.display import Display
 from emulator.description.explicit import explicit_wiring
+from emulator.description.feeding import judge_power
 from emulator.description.mapfile import read_map
 from emulator.description.places import Loc, Places
 from emulator.description.sections import ChipSection, DisplayFile, WiringSection
@@ -66,6 +67,8 @@ def parse_display(text: str, path: Path) -> Display:
         raise DisplayFileError(path, problems) from error
     found_chip = reader.chip(file.chip)
     wiring = reader.wiring(file, path)
+    if found_chip is not None and wiring is not None:
+        judge_power(file.power, found_chip, wiring, reader.fault)
     if reader.problems or found_chip is None or wiring is None:
         raise DisplayFileError(path, reader.problems)
     return Display(
@@ -75,6 +78,7 @@ def parse_display(text: str, path: Path) -> Display:
         wiring=wiring,
         controller=file.controller,
         cover=file.cover,
+        power=file.power,
         reel_leds=(file.wiring or WiringSection()).reel_leds,
         about=file.about,
         path=path,

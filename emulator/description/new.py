@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from emulator.description.chips import CHIPS, OneWire
 from emulator.description.display import Display
 from emulator.description.load import parse_display
+from emulator.description.power import PowerSection
 from emulator.description.sections import (
     ChipSection,
     Controller,
@@ -75,6 +76,16 @@ def new_display_text(
         ),
         ("controller", Controller, {"frame_rate": frame_rate}, {}),
         ("cover", Cover, {}, {}),
+        (
+            "power",
+            PowerSection,
+            {},
+            {
+                "supply": [{"volts": chip.volts if chip else example.volts, "amps": 30.0}],
+                "jumper": {"awg": 18, "length_m": 0.1},
+                "limit_a": 1000.0,
+            },
+        ),
     ]
     about_field = DisplayFile.model_fields["about"]
     parts = [

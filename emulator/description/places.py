@@ -98,6 +98,8 @@ class Places:
                 return None
             prefix = f"{prefix}.{name}" if prefix else name
             here = [h for h in self._headers if h.name == prefix and begin <= h.at < end]
+            if not here and parts and isinstance(parts[0], str):
+                continue  # [a.b] may stand without an [a]
             index = int(parts.pop(0)) if parts and isinstance(parts[0], int) else 0
             if index >= len(here):
                 return None

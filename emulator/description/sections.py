@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
+from emulator.description.power import PowerSection
+from emulator.description.section import Section
 from emulator.description.wiring import Along, Corner, Path
 
 MOST_COLUMNS = 4096
@@ -20,25 +22,7 @@ Nanoseconds = Annotated[int, Field(ge=1, le=10_000_000)]
 Tolerance = Annotated[list[Nanoseconds], Field(min_length=3, max_length=3)]
 
 
-class _Section(BaseModel):
-    """Frozen facts; a key the section does not know is an error."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, validate_by_name=True)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _whole_numbers_are_numbers(cls, data: Any) -> Any:
-        # TOML writes `pitch_mm = 33` for 33.0; strict mode would refuse it.
-        if isinstance(data, dict):
-            floats = {n for n, f in cls.model_fields.items() if "float" in str(f.annotation)}
-            return {
-                k: float(v) if k in floats and type(v) is int and abs(v) < 1e15 else v
-                for k, v in data.items()
-            }
-        return data
-
-
-class Gap(_Section):
+class Gap(Section):
     """A rectangle of cells without LEDs: a speaker, a hatch, a door."""
 
     column: Place = Field(description="leftmost column of the gap, from 0")
@@ -47,7 +31,7 @@ class Gap(_Section):
     rows: Side = Field(1, description="how many rows high")
 
 
-class Grid(_Section):
+class Grid(Section):
     """The cells, seen from the front: columns run right, rows run down, both from 0."""
 
     columns: Side = Field(description="cells across")
@@ -90,7 +74,7 @@ class Grid(_Section):
         return mask
 
 
-class ChipSection(_Section):
+class ChipSection(Section):
     """A part of the catalogue, and figures of your own where yours differs."""
 
     part: str = Field(description="a part of the catalogue; `foreglow chips` lists them")
@@ -104,7 +88,7 @@ class ChipSection(_Section):
     )
 
 
-class WiringSection(_Section):
+class WiringSection(Section):
     """The path of the data in a few words, or a map in a CSV file."""
 
     start: Corner = Field("top-left", description="corner of the first LED, seen from the front")
@@ -122,7 +106,7 @@ class WiringSection(_Section):
     )
 
 
-class RunSection(_Section):
+class RunSection(Section):
     """One straight piece of strip; gap cells between its ends are skipped."""
 
     from_: Annotated[list[Place], Field(min_length=2, max_length=2)] = Field(
@@ -133,14 +117,14 @@ class RunSection(_Section):
     )
 
 
-class LineSection(_Section):
+class LineSection(Section):
     """One controller output and the runs on it, in the order of the data."""
 
     name: str | None = Field(None, description="what you call this line")
     run: list[RunSection] = Field(min_length=1, description="its straight pieces of strip")
 
 
-class Controller(_Section):
+class Controller(Section):
     """What drives the display."""
 
     logic_volts: Annotated[float, Field(ge=1, le=15)] = Field(
@@ -154,7 +138,7 @@ class Controller(_Section):
     )
 
 
-class Cover(_Section):
+class Cover(Section):
     """What sits in front of the LEDs."""
 
     depth_mm: Annotated[float, Field(gt=0, le=1000)] = Field(
@@ -162,7 +146,7 @@ class Cover(_Section):
     )
 
 
-class DisplayFile(_Section):
+class DisplayFile(Section):
     """A whole display file."""
 
     about: str = Field("", description="a line about the display")
@@ -172,6 +156,7 @@ class DisplayFile(_Section):
     line: list[LineSection] | None = None
     controller: Controller = Controller()
     cover: Cover = Cover()
+    power: PowerSection = PowerSection()
 
     @model_validator(mode="after")
     def _one_wiring(self) -> DisplayFile:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from emulator.bench import Bench, Sent, WireData
 from emulator.clock import Clock, RealClock
@@ -13,6 +12,7 @@ from emulator.ports.output import Output
 from emulator.window.controls import State
 from emulator.window.rate import Rate
 from emulator.window.screen import SCREEN_PERIOD_NS, Screen
+from emulator.window.shown import Shown
 from emulator.window.status import Status
 
 _KEEP = 256  # frames in the recording: enough to look back a few seconds, bounded all day
@@ -37,10 +37,10 @@ class WindowOutput(Output):
         self, display: Display, *, pixels_wide: int = 960, clock: Clock | None = None
     ) -> None:
         self._pumping = _PumpingClock(clock or RealClock(), self)
-        self.bench = Bench(display, self._pumping, keep=_KEEP)
+        self.bench = Bench(display, self._pumping, powered=True, keep=_KEEP)
         self.state = State(choose_time=False)
         self.screen = Screen(display, self.state, self._pumping, pixels_wide)
-        self._shown: NDArray[np.uint8] = self.bench.drives
+        self._shown = Shown.of(self.bench)
         self._wire_ns: int | None = None
         self._rate = Rate()
         self._next_draw_ns = 0
@@ -83,7 +83,7 @@ class WindowOutput(Output):
         self.state.steps = max(self.state.steps - 1, 0)
 
     def _show(self, sent: Sent) -> Sent:
-        self._shown = self.bench.drives
+        self._shown = Shown.of(self.bench)
         self._wire_ns = sent.wire_ns
         self._rate.count(self._pumping.now_ns())
         self.pump()
@@ -91,8 +91,9 @@ class WindowOutput(Output):
 
     def _draw(self) -> None:
         now_ns = self._pumping.now_ns()
-        status = Status(_PLAYING, now_ns, self._wire_ns, self._rate.at(now_ns))
-        if self.screen.draw(self._shown, status):
+        rate, shown = self._rate.at(now_ns), self._shown
+        status = Status(_PLAYING, now_ns, self._wire_ns, rate, supply=shown.supply)
+        if self.screen.draw(shown.drives, shown.light, status):
             self._next_draw_ns = now_ns + SCREEN_PERIOD_NS
 
 

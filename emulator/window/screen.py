@@ -10,7 +10,7 @@ import numpy as np
 import pygame
 from numpy.typing import NDArray
 
-from emulator.bench import cell_light, led_light
+from emulator.bench import cell_light
 from emulator.clock import Clock
 from emulator.description.display import Display
 from emulator.errors import WindowError, WriteError
@@ -34,6 +34,7 @@ _MEND = (
 # What SDL falls back to, unasked, when it finds no screen: the window would open nowhere.
 _NO_SCREEN = {"offscreen", "dummy"}
 
+Light = NDArray[np.float32]
 # What lies above the wall: picked cell, help, list, source that plays.
 Above = tuple[tuple[int, int] | None, bool, bool, int]
 # What the strip told last: tenths of a second, note, paused, real time.
@@ -58,7 +59,7 @@ class Screen:
         self._strip_places: list[tuple[pygame.Rect, Action]] = []
         self._list_places: list[tuple[pygame.Rect, int]] = []
         self._panel: pygame.Rect | None = None
-        self._drawn: NDArray[np.uint8] | None = None
+        self._drawn: Light | None = None
         self._drawn_with = (False, False)
         self._drawn_above: Above | None = None
         self._drawn_strip: Told | None = None
@@ -107,15 +108,17 @@ class Screen:
 
     # Pixels ------------------------------------------------------------------------------
 
-    def draw(self, drives: NDArray[np.uint8], status: Status) -> bool:
-        """Show drives (N, C), in the order of chip.channels, and the strip below them.
+    def draw(self, drives: NDArray[np.uint8], light: Light, status: Status) -> bool:
+        """Show the light (N, 3) of the LEDs, and the strip below it.
+
+        drives: (N, C), in the order of chip.channels, for the card of a picked cell.
 
         Returns whether anything had changed: handing pixels to the screen costs most, and the
         strip's clock shows tenths of a second.
         """
         if self._surface.get_size() != self.layout.window:
             self._lay_out()
-        new_wall = self._draw_wall(drives)
+        new_wall = self._draw_wall(light)
         if self.state.save:
             self.state.save = False
             self._save()
@@ -147,7 +150,7 @@ class Screen:
         pygame.display.flip()
         return True
 
-    def _draw_wall(self, drives: NDArray[np.uint8]) -> bool:
+    def _draw_wall(self, light: Light) -> bool:
         """Bring `wall` up to date, the light of the LEDs and the overlays that are on.
 
         Returns whether there was anything to do.
@@ -157,10 +160,9 @@ class Screen:
         if (
             self._drawn is not None
             and self._drawn_with == wanted
-            and np.array_equal(self._drawn, drives)
+            and np.array_equal(self._drawn, light)
         ):
             return False
-        light = led_light(drives, self.display.chip.channels)
         pixels: NDArray[np.uint8] = pygame.surfarray.pixels3d(self._spots)
         self._view.draw(cell_light(light, self.display), onto=pixels.swapaxes(0, 1))
         del pixels  # it locks the surface
@@ -176,7 +178,7 @@ class Screen:
         if state.numbers:
             self._numbers = self._numbers or Numbers(self.display, self.layout)
             self._numbers.draw(self.wall)
-        self._drawn, self._drawn_with = drives.copy(), wanted
+        self._drawn, self._drawn_with = light, wanted
         return True
 
     def _save(self) -> None:

@@ -14,6 +14,27 @@ _PAD, _APART = 14, 22
 
 
 @dataclass(frozen=True)
+class Supply:
+    """What the supplies give, all together, and the lowest voltage at an LED.
+
+    rated_a: what they can give. limit_a: what the code is meant to keep under, None for none.
+    off: a supply has tripped.
+    """
+
+    current_a: float
+    rated_a: float
+    limit_a: float | None
+    lowest_v: float
+    off: bool = False
+
+    @property
+    def too_much(self) -> bool:
+        """Whether it is off, at its rating, or over the limit."""
+        most = min(self.rated_a, self.limit_a or self.rated_a)
+        return self.off or self.current_a > most * (1 - 1e-6)
+
+
+@dataclass(frozen=True)
 class Status:
     """What the strip tells. Times in ns on the display's clock; None where nothing is known yet.
 
@@ -26,6 +47,7 @@ class Status:
     wire_ns: int | None = None
     frame_rate: float | None = None
     wanted: float | None = None
+    supply: Supply | None = None
     note: str = ""
 
 
@@ -41,6 +63,21 @@ def rate_words(status: Status) -> str:
         return ""
     of = "" if status.wanted is None else f" of {status.wanted:g}"
     return f"{status.frame_rate:.1f}{of} frames/s"
+
+
+def supply_words(status: Status) -> str:
+    """'12.3 of 45 A, lowest 4.71 V'; of the limit where there is one."""
+    supply = status.supply
+    if supply is None:
+        return ""
+    if supply.off:
+        return "supply tripped"
+    most = f"{supply.rated_a:.4g} A" if supply.limit_a is None else f"{supply.limit_a:.4g} A limit"
+    return f"{supply.current_a:.1f} of {most}, lowest {supply.lowest_v:.2f} V"
+
+
+def _supply_colour(supply: Supply | None) -> tuple[int, int, int]:
+    return ACCENT if supply is not None and supply.too_much else DIM
 
 
 def draw_strip(
@@ -66,6 +103,7 @@ def draw_strip(
         (time, INK, Action.TIME),
         ("paused" if state.paused else rate_words(status), ACCENT if state.paused else INK, None),
         ("" if status.wire_ns is None else f"wire {status.wire_ns / 1e6:.1f} ms", DIM, None),
+        (supply_words(status), _supply_colour(status.supply), None),
     ]
     words = status.note or status.playing
     least_left = mark.right + 12 + text_wide(name, TEXT) + text_wide(words, TEXT)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from emulator.bench import Bench
 from emulator.clock import Clock, RealClock
@@ -14,6 +13,7 @@ from emulator.errors import UnknownNameError
 from emulator.window.controls import State
 from emulator.window.rate import Rate
 from emulator.window.screen import SCREEN_PERIOD_NS, Screen
+from emulator.window.shown import Shown
 from emulator.window.status import Status
 
 _KEEP = 64  # frames: the recording is of no use here and must not grow all day
@@ -43,7 +43,7 @@ class WallWindow:
     ) -> None:
         if playing not in sources:
             raise UnknownNameError("pattern or scene", playing, sources)
-        self.bench = Bench(display, keep=_KEEP)
+        self.bench = Bench(display, powered=True, keep=_KEEP)
         self._sources = dict(sources)
         names = tuple(self._sources)
         self.state = State(names, names.index(playing), real_time=real_time)
@@ -52,7 +52,7 @@ class WallWindow:
         self._period_ns = round(1e9 / display.controller.frame_rate)
         self._due_ns = 0  # when the next frame starts, on the display's clock
         self._ahead_ns: int | None = None  # our clock less the display's, while real time runs
-        self._shown: NDArray[np.uint8] = self.bench.drives
+        self._shown = Shown.of(self.bench)
         self._shown_ns = 0
         self._wire_ns: int | None = None
         self._sent_source = self.state.playing
@@ -82,13 +82,15 @@ class WallWindow:
         self._advance()
         now_ns = self._clock.now_ns()
         self.screen.draw(
-            self._shown,
+            self._shown.drives,
+            self._shown.light,
             Status(
                 self.playing,
                 self._shown_ns,
                 self._wire_ns,
                 self._rate.at(now_ns),
                 self.bench.display.controller.frame_rate,
+                self._shown.supply,
             ),
         )
 
@@ -139,4 +141,4 @@ class WallWindow:
         """Show what is latched at `now_ns` of the display's clock."""
         self._shown_ns = now_ns
         if now_ns >= self.bench.clock.now_ns():
-            self._shown = self.bench.drives
+            self._shown = Shown.of(self.bench)

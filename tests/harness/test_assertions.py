@@ -6,7 +6,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import Bench, PictureError, load_display
-from harness.assertions import assert_shows
+from harness.assertions import (
+    assert_current_at_most,
+    assert_shows,
+    assert_volts_at_least,
+    assert_wires_carry,
+)
 from tests.strategies import displays
 
 
@@ -48,3 +53,36 @@ def test_wide_displays_are_printed_one_below_the_other(tmp_path):
 def test_a_picture_of_another_shape_is_no_comparison():
     with pytest.raises(PictureError):
         assert_shows(Bench(load_display("foyer")), np.zeros((2, 2, 3), np.uint8))
+
+
+def white_wall(tmp_path, power):
+    path = tmp_path / "wall.toml"
+    text = "[grid]\ncolumns=24\nrows=1\n[chip]\npart='WS2812B'\n[wiring]\n[power]\n"
+    path.write_text(text + power)
+    bench = Bench(load_display(path))
+    bench.send(np.zeros((1, 24, 3), np.uint8))
+    bench.send(np.full((1, 24, 3), 255, np.uint8))
+    return bench
+
+
+def test_current_is_held_against_every_frame_so_far(tmp_path):
+    # Common practice, no source: 24 LEDs of 60 mA and 1 mA more in the dark are 1.464 A.
+    bench = white_wall(tmp_path, "")
+    assert_current_at_most(bench, 1.4641)
+    bench.send(np.zeros((1, 24, 3), np.uint8))
+    with pytest.raises(AssertionError, match=r"1 of 3 frames .* the most is 1\.46 A at 0\.00"):
+        assert_current_at_most(bench, 1.46)
+
+
+def test_the_led_with_the_least_volts_is_named(tmp_path):
+    bench = white_wall(tmp_path, "feed=[{led=0}]")
+    least = float(bench.rail_volts().min())
+    assert_volts_at_least(bench, least - 1e-6)
+    with pytest.raises(AssertionError, match=r"line 0, LED 23 \(column 23, row 0\) gets"):
+        assert_volts_at_least(bench, least + 0.01)
+
+
+def test_a_wire_too_thin_is_named_with_the_caution(tmp_path):
+    assert_wires_carry(white_wall(tmp_path, "feed=[{led=0, awg=18}]"))
+    with pytest.raises(AssertionError, match=r"guidance 0\.\d A\nGuidance only"):
+        assert_wires_carry(white_wall(tmp_path, "feed=[{led=0, awg=30}]"))

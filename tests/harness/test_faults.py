@@ -88,7 +88,9 @@ def test_a_map_that_counts_the_gap_shifts_all_after_it():
 
 
 def test_every_fault_has_a_table_by_hand():
-    assert {type(fault) for fault, _ in BY_HAND} | {LinesExchanged, GapCounted} == set(FAULTS.values())
+    assert {type(fault) for fault, _ in BY_HAND} | {LinesExchanged, GapCounted} == set(
+        FAULTS.values()
+    )
 
 
 def test_faults_keep_marks_and_do_not_change_their_input():

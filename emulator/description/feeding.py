@@ -1,0 +1,144 @@
+"""The power section of a display with nothing left open: defaults filled in, faults found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from emulator.description.chips import Chip
+from emulator.description.places import Loc
+from emulator.description.power import BusSection, FeedSection, PowerSection, SupplySection
+from emulator.description.sections import Grid
+from emulator.description.wiring import Wiring
+
+Fault = Callable[[Loc, str, str], None]
+
+SUPPLY_LOAD = 0.8  # load a supply to 80 %: common practice, no source
+
+# How far from the chip's nominal volts a supply may lie. WS2812B datasheet: 3.5 to 5.3 V for a
+# chip of 5 V; the lower end leaves room for a supply turned down on purpose.
+_LEAST_VOLTS, _MOST_VOLTS = 0.6, 1.1
+
+
+def complete_power(section: PowerSection, chip: Chip, wiring: Wiring, grid: Grid) -> PowerSection:
+    """The section with every supply, feed, bus and length stated.
+
+    Supplies without amps share the current of full white / 0.8, in whole amperes. Where no feed
+    is listed, the first LED of every run is fed; the runs are shared out among the supplies in
+    blocks, and each supply has a bus.
+    """
+    listed = section.supply or [SupplySection()]
+    amps = math.ceil(full_white_a(chip, len(wiring)) / SUPPLY_LOAD / len(listed))
+    supplies = [
+        s.model_copy(
+            update={
+                "name": s.name or f"supply {number}",
+                "volts": s.volts or chip.volts,
+                "amps": s.amps or float(amps),
+            }
+        )
+        for number, s in enumerate(listed)
+    ]
+    feeds, buses = section.feed, section.bus
+    if not feeds:
+        blocks = np.array_split(np.arange(len(wiring.runs)), len(supplies))
+        feeds = [
+            FeedSection(line=wiring.runs[run].line, led=wiring.runs[run].first, supply=number)
+            for number, block in enumerate(blocks)
+            for run in block
+        ]
+        buses = buses or [BusSection(supply=number) for number in range(len(supplies))]
+    between_m = max(grid.pitches_mm) / 1000
+    buses = [b.model_copy(update={"between_m": b.between_m or between_m}) for b in buses]
+    return section.model_copy(update={"supply": supplies, "feed": feeds, "bus": buses})
+
+
+def full_white_a(chip: Chip, leds: int) -> float:
+    """Current of `leds` LEDs with every channel at full drive, in amperes."""
+    colours = len(chip.channels.replace("I", ""))
+    return leds * (colours * chip.channel_ma + chip.dark_ma) / 1000
+
+
+def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault) -> None:
+    """Call `fault(loc, message, mend)` for everything in the section that cannot be built."""
+    for number, supply in enumerate(section.supply):
+        least, most = _LEAST_VOLTS * chip.volts, _MOST_VOLTS * chip.volts
+        if supply.volts is not None and not least <= supply.volts <= most:
+            fault(
+                ("power", "supply", number, "volts"),
+                f"a supply of {supply.volts:g} V for {chip.part}, a chip of {chip.volts:g} V",
+                f"use a supply between {least:g} and {most:g} V.",
+            )
+    supplies = max(1, len(section.supply))
+    for number, bus in enumerate(section.bus):
+        loc = ("power", "bus", number, "supply")
+        _judge_supply(bus.supply, supplies, loc, fault)
+        if bus.supply in [b.supply for b in section.bus[:number]]:
+            fault(loc, f"supply {bus.supply} has two buses", "give each supply one bus.")
+    sound = [
+        _judge_feed(f, number, supplies, wiring, fault) for number, f in enumerate(section.feed)
+    ]
+    dark_a = len(wiring) * chip.dark_ma / 1000
+    if section.limit_a is not None and section.limit_a <= dark_a:
+        fault(
+            ("power", "limit_a"),
+            f"a limit of {section.limit_a:g} A, but the LEDs take {dark_a:.2f} A in the dark",
+            "give a higher limit.",
+        )
+    if sound and all(sound):  # else an unfed run may only be a feed with a wrong number
+        _judge_islands(section, wiring, fault)
+
+
+def _judge_supply(number: int, supplies: int, loc: Loc, fault: Fault) -> None:
+    if number >= supplies:
+        fault(loc, f"there is no supply {number}", f"use 0 to {supplies - 1}, or list the supply.")
+
+
+def _judge_feed(
+    feed: FeedSection, number: int, supplies: int, wiring: Wiring, fault: Fault
+) -> bool:
+    """Whether the feed's line and LED exist."""
+    loc = ("power", "feed", number)
+    _judge_supply(feed.supply, supplies, (*loc, "supply"), fault)
+    lines = len(wiring.line_lengths)
+    if feed.line >= lines:
+        fault((*loc, "line"), f"there is no line {feed.line}", f"use 0 to {lines - 1}.")
+        return False
+    if feed.led >= wiring.line_lengths[feed.line]:
+        last = wiring.line_lengths[feed.line] - 1
+        message = f"line {feed.line} has no LED {feed.led}"
+        fault((*loc, "led"), message, f"use 0 to {last}.")
+        return False
+    return True
+
+
+def islands(wiring: Wiring, *, jumpers: bool) -> list[list[int]]:
+    """The runs (by number) that power passes between: each line with jumpers, each run without."""
+    if not jumpers:
+        return [[number] for number in range(len(wiring.runs))]
+    lines: dict[int, list[int]] = {}
+    for number, run in enumerate(wiring.runs):
+        lines.setdefault(run.line, []).append(number)
+    return list(lines.values())
+
+
+def _judge_islands(section: PowerSection, wiring: Wiring, fault: Fault) -> None:
+    fed = {
+        number
+        for number, run in enumerate(wiring.runs)
+        for feed in section.feed
+        if feed.line == run.line and run.first <= feed.led <= run.last
+    }
+    for island in islands(wiring, jumpers=section.jumper is not None):
+        if fed.isdisjoint(island):
+            run = wiring.runs[island[0]]
+            more = f" and the {len(island) - 1} after it" if len(island) > 1 else ""
+            others = "" if section.jumper else ", or add [power.jumper] to join the runs of a line"
+            fault(
+                ("power", "feed"),
+                f"run {island[0]} (line {run.line}, LEDs {run.first} to {run.last}){more} has no"
+                " path to a supply",
+                f"add a [[power.feed]] with line = {run.line} and led = {run.first}{others}.",
+            )

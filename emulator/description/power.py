@@ -1,0 +1,131 @@
+"""The `[power]` section of a display file: supplies, and the wires from them to the LEDs.
+
+Every wire is a pair: + and ground, alike in gauge and length. Feeds, supplies, lines and LEDs
+are numbered from 0. What is left out has a default; `emulator.description.feeding` fills in
+those that depend on the display.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field, model_validator
+
+from emulator.description.section import Section
+
+THICKEST_AWG, THINNEST_AWG = -3, 40  # 4/0 to 40: the range of ASTM B258
+
+Overload = Literal["fold back", "trip"]
+Metres = Annotated[float, Field(gt=0, le=200, allow_inf_nan=False)]
+Amps = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]
+Milliohms = Annotated[float, Field(ge=0, le=10_000, allow_inf_nan=False)]
+Number = Annotated[int, Field(ge=0, lt=1 << 20)]
+
+# IEC 60028: annealed copper has 1/58 Ω·mm²/m at 20 °C. A foil of 70 µm (2 oz) × 2.5 mm.
+COPPER_OHM_MM2_PER_M = 1 / 58
+FOIL_OHM_PER_M = round(COPPER_OHM_MM2_PER_M / (0.070 * 2.5), 4)
+
+
+class _WirePair(Section):
+    """A pair of copper wires: its gauge as AWG number or cross-section."""
+
+    default_awg: ClassVar[int] = 18
+    awg: Annotated[int, Field(ge=THICKEST_AWG, le=THINNEST_AWG)] | None = Field(
+        None, description="gauge of each conductor, AWG; -3 is 4/0"
+    )
+    mm2: Annotated[float, Field(ge=0.005, le=120, allow_inf_nan=False)] | None = Field(
+        None, description="cross-section of each conductor instead of awg, in mm²"
+    )
+
+    @model_validator(mode="after")
+    def _one_gauge(self) -> _WirePair:
+        if self.awg is not None and self.mm2 is not None:
+            raise ValueError(f"awg = {self.awg} and mm2 = {self.mm2} both give the gauge; keep one")
+        return self
+
+    @property
+    def gauge(self) -> tuple[Literal["awg", "mm2"], float]:
+        """The gauge as given, or the default in AWG."""
+        if self.mm2 is not None:
+            return "mm2", self.mm2
+        return "awg", self.default_awg if self.awg is None else self.awg
+
+
+class SupplySection(Section):
+    """A power supply."""
+
+    name: str | None = Field(None, description="what you call this supply")
+    volts: Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)] | None = Field(
+        None, description="output voltage; the chip's own where it is left out"
+    )
+    amps: Amps | None = Field(
+        None, description="rated current; its share of full white / 0.8 where it is left out"
+    )
+    overload: Overload = Field(
+        "fold back",
+        description="above its amps the voltage falls ('fold back'), or it switches off ('trip')",
+    )
+    retry_s: Annotated[float, Field(ge=0.001, le=3600, allow_inf_nan=False)] = Field(
+        1.0, description="how long a tripped supply stays off before it tries again"
+    )
+
+
+class FeedSection(_WirePair):
+    """A place where power enters a strip, and the wire that brings it."""
+
+    line: Number = Field(0, description="line the feed goes to, from 0")
+    led: Number = Field(description="LED on that line it is soldered at, from 0")
+    supply: Number = Field(0, description="supply it comes from, from 0")
+    length_m: Metres = Field(0.1, description="wire from the bus (or the supply), one way")
+    connector_mohm: Milliohms = Field(5.0, description="connectors in each conductor, together")
+
+
+class BusSection(_WirePair):
+    """A shared wire along which the feeds of one supply branch, in the order listed."""
+
+    default_awg: ClassVar[int] = 10
+    supply: Number = Field(0, description="supply it starts at, from 0")
+    to_first_m: Metres = Field(0.5, description="wire from the supply to the first feed, one way")
+    between_m: Metres | None = Field(
+        None, description="wire from feed to feed; the pitch of the rows where it is left out"
+    )
+
+
+class JumperSection(_WirePair):
+    """The wire that carries power from each run of a line to the next."""
+
+    length_m: Metres = Field(0.1, description="length, one way")
+    connector_mohm: Milliohms = Field(0.0, description="connectors in each conductor, together")
+
+
+class PowerSection(Section):
+    """Where power comes from and how it gets to the LEDs."""
+
+    supply: list[SupplySection] = Field(
+        [], description="the supplies; one for the whole display where none is listed"
+    )
+    feed: list[FeedSection] = Field(
+        [], description="the feeds; the first LED of every run, along a bus, where none is listed"
+    )
+    bus: list[BusSection] = Field(
+        [], description="one bus a supply; listed feeds without one go straight to their supply"
+    )
+    jumper: JumperSection | None = Field(
+        None, description="wire from run to run; without it power does not pass from run to run"
+    )
+    limit_a: Amps | None = Field(
+        None, description="current your code keeps the display under; none where it is left out"
+    )
+    rail_ohm_per_m: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] = Field(
+        FOIL_OHM_PER_M,
+        description="each conductor of the strip at 20 °C; default: copper foil of 70 µm × 2.5 mm",
+    )
+    copper_c: Annotated[float, Field(ge=-40, le=105, allow_inf_nan=False)] = Field(
+        20.0, description="temperature of wires and strips, in °C"
+    )
+    hours_a_day: Annotated[float, Field(ge=0, le=24, allow_inf_nan=False)] = Field(
+        10.0, description="opening hours"
+    )
+    price_per_kwh: Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)] = Field(
+        0.30, description="price of a kilowatt hour, in your currency"
+    )

@@ -1,0 +1,25 @@
+"""The base of every section of a display file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, model_validator
+
+
+class Section(BaseModel):
+    """Frozen facts; a key the section does not know is an error."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, validate_by_name=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _whole_numbers_are_numbers(cls, data: Any) -> Any:
+        # TOML writes `pitch_mm = 33` for 33.0; strict mode would refuse it.
+        if isinstance(data, dict):
+            floats = {n for n, f in cls.model_fields.items() if "float" in str(f.annotation)}
+            return {
+                k: float(v) if k in floats and type(v) is int and abs(v) < 1e15 else v
+                for k, v in data.items()
+            }
+        return data

@@ -1,0 +1,159 @@
+"""Solves resistor networks of one shape, for a stack of frames whose loads differ.
+
+Nodes are taken out one round after the other by the star-mesh transformation: a node with
+conductances g to its neighbours and s to 0 V, y = s + Σ g, leaves g_i g_j / y between its
+neighbours, g_i s / y from each to 0 V, and passes g_i / y of the current fed into it on to each.
+Nothing is subtracted, so no accuracy is lost however unequal the resistances are.
+
+Each round takes out nodes that do not touch, the fewest neighbours first, all of them and all
+frames in one computation. A chain of n LEDs is gone after log2 n rounds; the work grows linearly
+with LEDs and frames for strips fed at any number of places along any number of buses.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+class RowSum:
+    """Adds rows of one array to rows of another, some rows several times."""
+
+    def __init__(self, target: Ints) -> None:
+        order = np.argsort(target, kind="stable")
+        ordered = target[order]
+        first = np.searchsorted(ordered, ordered)
+        nth = np.arange(target.size) - first  # how often this target has come before
+        self._passes = [
+            (order[nth == n], ordered[nth == n]) for n in range(nth.max(initial=-1) + 1)
+        ]
+
+    def add(self, into: Floats, rows: Floats) -> None:
+        """Add row i of `rows` to row target[i] of `into`, for every i."""
+        for source, target in self._passes:
+            into[target] += rows[source]
+
+
+@dataclass(frozen=True, eq=False)
+class _Round:
+    """Nodes taken out together; one entry in owner, edge and other for each edge at them."""
+
+    node: Ints
+    owner: Ints
+    edge: Ints
+    other: Ints
+    pair: tuple[Ints, Ints]
+    to_owner: RowSum
+    to_other: RowSum
+    to_edge: RowSum
+
+
+class Elimination:
+    """The order in which the nodes of a network are taken out.
+
+    ends: (E, 2) node numbers 0…nodes-1 of each resistor.
+    """
+
+    def __init__(self, nodes: int, ends: Ints) -> None:
+        self.nodes = nodes
+        near: list[dict[int, int]] = [{} for _ in range(nodes)]
+        count = 0
+        slot = np.empty(len(ends), dtype=np.int64)
+        for number, (a, b) in enumerate(ends.tolist()):
+            if b not in near[a]:
+                near[a][b] = near[b][a] = count
+                count += 1
+            slot[number] = near[a][b]
+        self._slot = slot
+        self._rounds: list[_Round] = []
+        left = list(range(nodes))
+        while left:
+            taken = _untouching(left, near)
+            made, count = _take_out(taken, near, count)
+            self._rounds.append(made)
+            gone = set(taken)
+            left = [node for node in left if node not in gone]
+        self._slots = count
+
+    def solve(self, edge_s: Floats, shunt_s: Floats, inject_a: Floats) -> Floats:
+        """Potentials (M, T) of the nodes against 0 V, in volts.
+
+        edge_s: conductance of each resistor (E,), S. shunt_s: conductance of each node to 0 V
+        (M, T), S; every connected part of the network needs one above 0. inject_a: current fed
+        into each node (M, T), A.
+        """
+        frames = shunt_s.shape[1]
+        joined = np.zeros(self._slots)
+        np.add.at(joined, self._slot, edge_s)
+        edge = np.repeat(joined[:, None], frames, axis=1)
+        both = np.concatenate([shunt_s, inject_a], axis=1)  # to 0 V, and fed in
+        kept: list[tuple[Floats, Floats]] = []
+        for r in self._rounds:
+            at_edge = edge[r.edge]
+            at_node = both[r.node]
+            total = at_node[:, :frames].copy()
+            r.to_owner.add(total, at_edge)
+            share = at_edge / total[r.owner]
+            moved = at_node[r.owner]
+            moved[:, :frames] *= share
+            moved[:, frames:] *= share
+            r.to_other.add(both, moved)
+            r.to_edge.add(edge, share[r.pair[0]] * at_edge[r.pair[1]])
+            kept.append((share, at_node[:, frames:] / total))
+        volts = np.zeros((self.nodes, frames))
+        for r, (share, own) in zip(reversed(self._rounds), reversed(kept), strict=True):
+            r.to_owner.add(own, share * volts[r.other])
+            volts[r.node] = own
+        return volts
+
+
+def _untouching(left: list[int], near: list[dict[int, int]]) -> list[int]:
+    """Nodes with the fewest neighbours, no two of which are neighbours themselves."""
+    most = max(2, min(len(near[node]) for node in left))
+    taken: list[int] = []
+    touched: set[int] = set()
+    for node in left:
+        if len(near[node]) <= most and node not in touched:
+            taken.append(node)
+            touched.update(near[node])
+    return taken
+
+
+def _take_out(taken: list[int], near: list[dict[int, int]], count: int) -> tuple[_Round, int]:
+    """Take nodes out of `near`, joining their neighbours by edges numbered from `count` on."""
+    owner: list[int] = []
+    edge: list[int] = []
+    other: list[int] = []
+    pairs: list[tuple[int, int, int]] = []
+    for index, node in enumerate(taken):
+        begin = len(owner)
+        neighbours = list(near[node].items())
+        for neighbour, number in neighbours:
+            owner.append(index)
+            edge.append(number)
+            other.append(neighbour)
+            del near[neighbour][node]
+        for (i, (a, _)), (j, (b, _)) in combinations(enumerate(neighbours, begin), 2):
+            if b not in near[a]:
+                near[a][b] = near[b][a] = count
+                count += 1
+            pairs.append((i, j, near[a][b]))
+    first, second, target = np.array(pairs, dtype=np.int64).reshape(-1, 3).T
+    owners, others = np.array(owner, dtype=np.int64), np.array(other, dtype=np.int64)
+    made = _Round(
+        np.array(taken, dtype=np.int64),
+        owners,
+        np.array(edge, dtype=np.int64),
+        others,
+        (first, second),
+        RowSum(owners),
+        RowSum(others),
+        RowSum(target),
+    )
+    return made, count

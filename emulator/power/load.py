@@ -1,0 +1,92 @@
+"""The current an LED takes at its own supply voltage.
+
+Each channel is a constant-current sink under PWM. It holds its current while the voltage leaves
+it headroom: I = duty · I_nominal · h((V − Vf) / dropout), with h(x) = 0 below 0, x²(3 − 2x)
+from 0 to 1, and 1 above. No datasheet gives the curve between; this one is monotonic and has no
+corner, so Newton's method converges on it. Red has the lowest Vf and so dims last. The chip's
+own (dark) current is constant from the lowest Vf on and falls to nothing at 0 V as
+q(x) = 2x − x².
+
+Left out: temperature, the spread between parts, and that a starved chip may lose its data.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.chips import Chip
+
+Floats = NDArray[np.float64]
+Bytes = NDArray[np.uint8]
+
+
+def duty(drives: Bytes, chip: Chip) -> Floats:
+    """PWM duty 0…1 of each light-giving channel (…, N, L) for drives (…, N, C) in drives order.
+
+    A common intensity scales the others and is no channel of its own: L is 3 or 4.
+    """
+    if chip.channels == "RGBI":
+        return np.asarray(drives[..., :3] / 255 * (drives[..., 3:] / 31))
+    return np.asarray(drives / 255)
+
+
+def headroom(volts: Floats, chip: Chip) -> Floats:
+    """Share 0…1 (…, L) of its nominal current each channel holds at LED volts (…)."""
+    x = (volts[..., None] - np.array(chip.channel_forward_v)) / chip.dropout_v
+    return _rise(np.clip(x, 0, 1))
+
+
+@dataclass(frozen=True)
+class Loads:
+    """The loads of N LEDs in T frames, ready to be evaluated at any voltage.
+
+    Channels with the same forward voltage are summed. full_a: current of each such group with
+    full headroom, amperes, (K, N, T). forward_v: their forward voltages (K,). dark_a, dark_v:
+    current of the chip itself, and the voltage from which on it takes all of it.
+    """
+
+    full_a: Floats
+    forward_v: tuple[float, ...]
+    dropout_v: float
+    dark_a: float
+    dark_v: float
+
+    @classmethod
+    def of(cls, drives: Bytes, chip: Chip) -> Loads:
+        """The loads of drives (T, N, C)."""
+        duties = duty(drives, chip) * (chip.channel_ma / 1000)
+        forward_v = tuple(sorted(set(chip.channel_forward_v)))
+        groups = [np.equal(chip.channel_forward_v, v) for v in forward_v]
+        full_a = np.stack([np.ascontiguousarray((duties @ g).T) for g in groups])
+        return cls(full_a, forward_v, chip.dropout_v, chip.dark_ma / 1000, min(chip.forward_v))
+
+    def frames(self, which: NDArray[np.intp] | slice) -> Loads:
+        """The loads of some of the frames."""
+        return Loads(
+            self.full_a[..., which], self.forward_v, self.dropout_v, self.dark_a, self.dark_v
+        )
+
+    def current_a(self, volts: Floats) -> Floats:
+        """Current (N, T) of each LED at its voltage (N, T), in amperes."""
+        x = np.minimum(volts / self.dark_v, 1)
+        # Below 0 V the law goes on straight: only iterates of the solver come there.
+        total = self.dark_a * np.where(x > 0, x * (2 - x), 2 * x)
+        for full, forward in zip(self.full_a, self.forward_v, strict=True):
+            total += full * _rise(np.clip((volts - forward) / self.dropout_v, 0, 1))
+        return np.asarray(total)
+
+    def slope_s(self, volts: Floats) -> Floats:
+        """Derivative (N, T) of `current_a` with respect to the voltage, in siemens; never < 0."""
+        x = np.clip(volts / self.dark_v, 0, 1)
+        total = 2 * self.dark_a / self.dark_v * (1 - x)
+        for full, forward in zip(self.full_a, self.forward_v, strict=True):
+            y = np.clip((volts - forward) / self.dropout_v, 0, 1)
+            total += full * (6 / self.dropout_v) * y * (1 - y)
+        return np.asarray(total)
+
+
+def _rise(x: Floats) -> Floats:
+    return np.asarray(x * x * (3 - 2 * x))

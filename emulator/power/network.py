@@ -1,0 +1,215 @@
+"""The wires of a display as a graph: LEDs, bus taps and supplies joined by pairs of copper.
+
+Each wire is a pair, + and ground, alike in resistance; the grounds of all supplies are joined.
+The voltage across each LED then follows from one graph instead of two: with potentials p and g
+and the same matrix for both, L p = supplies − loads and L g = loads, so that V = p − g obeys
+½ L V = ½ (currents into + and out of ground) − loads: the graph of the pairs, with the
+resistance of both conductors on every edge.
+
+At the terminals of a supply the two currents differ where supplies of unequal volts share a
+strip: current then circulates through + and the joined grounds. It equals Y V at the terminals,
+Y the network between them without loads. With ½ Y added as conductances between the terminals
+(the links), what a supply feeds in is its true + current.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from emulator.description.feeding import complete_power
+from emulator.description.power import PowerSection
+from emulator.power.elimination import Elimination, RowSum
+from emulator.power.wire import copper_ohm_per_m, pair_area_mm2, temperature_factor
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+Kind = Literal["rail", "jumper", "feed", "bus"]
+
+GROUNDED_S = 1e9  # a terminal held at 0 V, beside resistances of a milliohm
+
+
+@dataclass(frozen=True)
+class Wire:
+    """A named pair. area_mm2 is None for the rails of a strip; length_m is one way."""
+
+    kind: Kind
+    name: str
+    length_m: float
+    area_mm2: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Network:
+    """Nodes 0…N-1 are the LEDs, then one a supply, then the bus taps: M in all.
+
+    ends: (E, 2) node numbers of each edge. ohm: (E,) resistance of one conductor of it. wire:
+    (E,) which of `wires` it belongs to; the rails of a run are one wire of many edges.
+    """
+
+    power: PowerSection
+    leds: int
+    nodes: int
+    ends: Ints
+    ohm: Floats
+    wire: Ints
+    wires: tuple[Wire, ...]
+
+    @property
+    def supplies(self) -> int:
+        return len(self.power.supply)
+
+    @property
+    def terminals(self) -> Ints:
+        """Nodes (S,) of the supplies."""
+        return np.arange(self.leds, self.leds + self.supplies)
+
+    @cached_property
+    def supply_volts(self) -> Floats:
+        """Nominal volts of each supply (S,)."""
+        return np.array([s.volts for s in self.power.supply], dtype=np.float64)
+
+    @cached_property
+    def supply_amps(self) -> Floats:
+        """Rated current of each supply (S,)."""
+        return np.array([s.amps for s in self.power.supply], dtype=np.float64)
+
+    @cached_property
+    def _bare(self) -> Elimination:
+        return Elimination(self.nodes, self.ends)
+
+    @cached_property
+    def _links(self) -> tuple[Ints, Floats]:
+        """(K, 2) pairs of terminals that share a strip, and ½ Y between them (K,), S."""
+        pairs = np.stack(np.triu_indices(self.supplies, 1), axis=1)
+        unit = np.zeros((self.nodes, self.supplies))
+        unit[self.terminals, np.arange(self.supplies)] = GROUNDED_S
+        held = np.zeros_like(unit)
+        held[self.terminals] = GROUNDED_S
+        volts = self._bare.solve(1 / self.ohm, held, unit)
+        flow = np.zeros_like(unit)
+        a, b = self.ends.T
+        through = (volts[a] - volts[b]) / self.ohm[:, None]
+        RowSum(a).add(flow, through)
+        RowSum(b).add(flow, -through)
+        joined_s = -flow[self.terminals][tuple(pairs.T)] / 2
+        real = joined_s > 1e-9  # else they share nothing but rounding
+        return self.terminals[pairs[real]], joined_s[real]
+
+    @cached_property
+    def _all_ends(self) -> Ints:
+        """The edges, then the links."""
+        return np.concatenate([self.ends, self._links[0]])
+
+    @cached_property
+    def elimination(self) -> Elimination:
+        """The solver for this shape: the edges, then the links between terminals."""
+        links = len(self._links[0])
+        return Elimination(self.nodes, self._all_ends) if links else self._bare
+
+    @cached_property
+    def conductor_s(self) -> Floats:
+        """Conductance of each edge of one conductor alone, S; its links are 0."""
+        return np.concatenate([1 / self.ohm, np.zeros(len(self._links[1]))])
+
+    @cached_property
+    def pair_s(self) -> Floats:
+        """Conductance of each edge with both conductors in series, then of each link, S."""
+        return np.concatenate([1 / (2 * self.ohm), self._links[1]])
+
+    @cached_property
+    def _to_ends(self) -> tuple[RowSum, RowSum]:
+        return RowSum(self._all_ends[:, 0]), RowSum(self._all_ends[:, 1])
+
+    def outflow_a(self, volts: Floats, edge_s: Floats) -> Floats:
+        """Current (M, T) leaving each node at potentials (M, T), A.
+
+        edge_s: conductance of each edge and link: `pair_s` or `conductor_s`.
+        """
+        a, b = self._all_ends.T
+        flow = (volts[a] - volts[b]) * edge_s[:, None]
+        out = np.zeros_like(volts)
+        self._to_ends[0].add(out, flow)
+        self._to_ends[1].add(out, -flow)
+        return out
+
+
+def build_network(display: Display, power: PowerSection | None = None) -> Network:
+    """The network of a display, or of the display with another power section.
+
+    The section is taken to be sound: `load_display` judges it.
+    """
+    wiring = display.wiring
+    section = complete_power(power or display.power, display.chip, wiring, display.grid)
+    maker = _Maker(len(wiring), section)
+    warm = float(temperature_factor(section.copper_c))
+    for number, run in enumerate(wiring.runs):
+        first = wiring.line_starts[run.line] + run.first
+        along_rows = run.from_row == run.to_row
+        step_m = display.grid.pitches_mm[0 if along_rows else 1] / 1000
+        ends = first + np.stack([np.arange(run.leds - 1), np.arange(1, run.leds)], axis=1)
+        ohm = np.full(run.leds - 1, step_m * section.rail_ohm_per_m * warm)
+        maker.add(Wire("rail", f"run {number}", (run.leds - 1) * step_m), ends, ohm)
+        if section.jumper and number and wiring.runs[number - 1].line == run.line:
+            j = section.jumper
+            maker.wire("jumper", f"run {number - 1} to {number}", first - 1, first, j.gauge,
+                       j.length_m, j.connector_mohm)  # fmt: skip
+    for number, supply in enumerate(section.supply):
+        maker.feeds(number, supply.name or f"supply {number}", wiring.line_starts)
+    return maker.network()
+
+
+class _Maker:
+    """Gathers the edges of a network."""
+
+    def __init__(self, leds: int, section: PowerSection) -> None:
+        self.leds, self.section = leds, section
+        self.nodes = leds + len(section.supply)
+        self.wires: list[Wire] = []
+        self.ends: list[Ints] = []
+        self.ohm: list[Floats] = []
+
+    def add(self, wire: Wire, ends: Ints, ohm: Floats) -> None:
+        self.wires.append(wire)
+        self.ends.append(ends)
+        self.ohm.append(ohm)
+
+    def wire(
+        self, kind: Kind, name: str, a: int, b: int, gauge: tuple[str, float], length_m: float,
+        connector_mohm: float = 0.0,
+    ) -> None:  # fmt: skip
+        """A wire of one edge from node a to node b."""
+        area = pair_area_mm2(gauge)
+        ohm = copper_ohm_per_m(area, self.section.copper_c) * length_m + connector_mohm / 1000
+        self.add(Wire(kind, name, length_m, area), np.array([[a, b]]), np.array([float(ohm)]))
+
+    def feeds(self, supply: int, name: str, line_starts: tuple[int, ...]) -> None:
+        """The bus of a supply, if it has one, and its feeds in the order listed."""
+        bus = next((b for b in self.section.bus if b.supply == supply), None)
+        at = self.leds + supply
+        for order, (number, feed) in enumerate(
+            (n, f) for n, f in enumerate(self.section.feed) if f.supply == supply
+        ):
+            if bus:
+                tap, self.nodes = self.nodes, self.nodes + 1
+                length_m = bus.between_m if order else bus.to_first_m
+                self.wire("bus", f"bus of {name}, to feed {number}", at, tap, bus.gauge,
+                          length_m or 0.0)  # fmt: skip
+                at = tap
+            led = line_starts[feed.line] + feed.led
+            self.wire("feed", f"feed {number}, line {feed.line} LED {feed.led}", at, led,
+                      feed.gauge, feed.length_m, feed.connector_mohm)  # fmt: skip
+
+    def network(self) -> Network:
+        wire = np.repeat(np.arange(len(self.wires)), [len(e) for e in self.ends])
+        ends = np.concatenate(self.ends).astype(np.int64)
+        return Network(
+            self.section, self.leds, self.nodes, ends, np.concatenate(self.ohm), wire,
+            tuple(self.wires),
+        )  # fmt: skip

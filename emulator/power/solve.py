@@ -1,0 +1,214 @@
+"""Voltages of a network under load, for a stack of frames at once.
+
+The unknowns are the voltages V of the pairs at all nodes; F(V) = L V + I(V) = 0, with the loads
+(emulator.power.load) taken out at the LEDs and each supply's law fed in at its terminal. Both
+grow with V, so F is the gradient of a convex energy with one lowest point: the solution. Newton's
+step always points downhill there, and a line search keeps every step from passing the lowest
+point along it by much, so that no drive and no overload makes it diverge. Each frame carries its
+own residual, and `converged` says whether that came under the tolerance.
+
+A supply holds its volts up to its most amperes, then gives just those at a lower voltage; it
+takes no current back.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.description.chips import Chip
+from emulator.power.load import Loads, duty, headroom
+from emulator.power.network import Network
+
+Floats = NDArray[np.float64]
+Bytes = NDArray[np.uint8]
+
+# Most current that may be unaccounted for, summed over all nodes: amperes, and a share of the
+# current of all LEDs. Energy then balances to about that share.
+TOLERANCE_A = 1e-8
+TOLERANCE_SHARE = 1e-7
+
+MOST_STEPS = 80
+
+# A supply's own resistance, so that its law has one voltage for each current: 30 µV at 30 A.
+SUPPLY_OHM = 1e-6
+
+# Frames are worked on in blocks that fit a cache, but not so narrow that numpy's calls dominate.
+_BLOCK = 1 << 16  # nodes × frames
+_LEAST_FRAMES = 16
+_SLOPE_FLOOR_S = 1e-8  # keeps Newton's matrix regular where every current is constant
+_OVERSHOOT = 0.1  # a step is taken whole when the slope beyond it is below this share
+_SEARCH_STEPS = 40
+
+
+@dataclass(frozen=True, eq=False)
+class Rails:
+    """What the LEDs get. T frames, N LEDs, S supplies, M nodes, L light-giving channels.
+
+    node_volts: (T, M) across the pair at each node: LEDs, supplies, bus taps. led_current_a:
+    (T, N). delivered: (T, N, L) duty × share of the nominal current, so relative light 0…1.
+    supply_current_a: (T, S). residual_a: (T,) current unaccounted for, summed over all nodes.
+    steps: (T,) Newton steps taken.
+    """
+
+    node_volts: Floats
+    led_current_a: Floats
+    delivered: Floats
+    supply_current_a: Floats
+    residual_a: Floats
+    steps: NDArray[np.int64]
+
+    @property
+    def led_volts(self) -> Floats:
+        """Voltage (T, N) between + and ground of each LED."""
+        return self.node_volts[:, : self.led_current_a.shape[1]]
+
+    @property
+    def supply_volts(self) -> Floats:
+        """Voltage (T, S) at the terminals of each supply."""
+        leds, supplies = self.led_current_a.shape[1], self.supply_current_a.shape[1]
+        return self.node_volts[:, leds : leds + supplies]
+
+    @property
+    def converged(self) -> NDArray[np.bool_]:
+        """(T,) whether each frame was solved to the tolerance."""
+        return self.residual_a <= _tolerance_a(self.led_current_a.sum(axis=1))
+
+    @property
+    def total_current_a(self) -> Floats:
+        """Current (T,) of all supplies."""
+        return np.asarray(self.supply_current_a.sum(axis=1))
+
+
+def solve_rails(
+    network: Network, drives: Bytes, chip: Chip, most_a: ArrayLike | None = None
+) -> Rails:
+    """The voltages and currents for drives (T, N, C), each frame as if it stood for long.
+
+    most_a: what each supply gives at most, broadcast to (T, S); its rated amps by default,
+    np.inf for none, 0 for one that is switched off.
+    """
+    frames = len(drives)
+    limits = network.supply_amps if most_a is None else np.asarray(most_a, dtype=np.float64)
+    cap = np.broadcast_to(limits, (frames, network.supplies))
+    volts = np.empty((frames, network.nodes))
+    residual, steps = np.empty(frames), np.empty(frames, dtype=np.int64)
+    current = np.empty((frames, network.leds))
+    fed = np.empty((frames, network.supplies))
+    size = max(_LEAST_FRAMES, _BLOCK // network.nodes)
+    for begin in range(0, frames, size):
+        part = slice(begin, begin + size)
+        problem = _Problem(network, Loads.of(drives[part], chip), cap[part].T)
+        v, residual[part], steps[part] = _newton(problem)
+        volts[part] = v.T
+        current[part] = problem.loads.current_a(v[: network.leds]).T
+        fed[part] = problem.supplied(v)[0].T
+    delivered = duty(drives, chip) * headroom(volts[:, : network.leds], chip)
+    return Rails(volts, current, delivered, fed, residual, steps)
+
+
+def _tolerance_a(total_a: Floats) -> Floats:
+    return TOLERANCE_A + TOLERANCE_SHARE * total_a
+
+
+@dataclass(frozen=True, eq=False)
+class _Problem:
+    """F and its slope for a block of frames; cap (S, T) is what each supply gives at most."""
+
+    network: Network
+    loads: Loads
+    cap: Floats
+
+    def frames(self, which: NDArray[np.intp]) -> _Problem:
+        return _Problem(self.network, self.loads.frames(which), self.cap[:, which])
+
+    def supplied(self, volts: Floats) -> tuple[Floats, Floats]:
+        """Current each supply gives (S, T), and how fast it falls with the voltage, S."""
+        nominal = self.network.supply_volts[:, None]
+        asked = (nominal - volts[self.network.terminals]) / SUPPLY_OHM
+        holds = (asked >= 0) & (asked < self.cap)
+        return np.clip(asked, 0, self.cap), holds / SUPPLY_OHM
+
+    def elements(self, volts: Floats) -> Floats:
+        """I(V): current (M, T) that LEDs take out and supplies feed in (negative)."""
+        leds, terminals = self.network.leds, self.network.terminals
+        out = np.zeros_like(volts)
+        out[:leds] = self.loads.current_a(volts[:leds])
+        out[terminals] = -self.supplied(volts)[0]
+        return out
+
+    def slopes(self, volts: Floats) -> Floats:
+        """I′(V) (M, T), at least the floor at the LEDs."""
+        leds, terminals = self.network.leds, self.network.terminals
+        out = np.zeros_like(volts)
+        out[:leds] = np.maximum(self.loads.slope_s(volts[:leds]), _SLOPE_FLOOR_S)
+        out[terminals] = self.supplied(volts)[1] + _SLOPE_FLOOR_S
+        return out
+
+
+def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Voltages (M, T), residuals (T,) and steps taken (T,)."""
+    network = problem.network
+    highest = float(network.supply_volts.max())
+    frames = problem.cap.shape[1]
+    volts = np.full((network.nodes, frames), highest)
+    volts[network.terminals] = network.supply_volts[:, None]
+    residual, steps = np.full(frames, np.inf), np.zeros(frames, dtype=np.int64)
+    open_ = np.arange(frames)
+    for step in range(MOST_STEPS + 1):
+        v, rest = volts[:, open_], problem.frames(open_)
+        lines = network.outflow_a(v, network.pair_s)
+        elements = rest.elements(v)
+        unbalanced = lines + elements
+        residual[open_] = np.abs(unbalanced).sum(axis=0)
+        still = residual[open_] > _tolerance_a(elements[: network.leds].sum(axis=0))
+        if not still.any() or step == MOST_STEPS:
+            break
+        which = np.flatnonzero(still)
+        open_ = open_[which]
+        if len(which) < len(still):
+            v, lines, unbalanced = v[:, which], lines[:, which], unbalanced[:, which]
+            rest = rest.frames(which)
+        steps[open_] += 1
+        move = network.elimination.solve(network.pair_s, rest.slopes(v), -unbalanced)
+        move *= np.minimum(1, highest / np.maximum(np.abs(move).max(axis=0), 1e-300))
+        volts[:, open_] = v + move * _how_far(rest, v, lines, move, (unbalanced * move).sum(axis=0))
+    return volts, residual, steps
+
+
+def _how_far(problem: _Problem, v: Floats, lines: Floats, move: Floats, slope: Floats) -> Floats:
+    """Share (T,) of each frame's `move` to take: whole, or up to the lowest point along it.
+
+    slope: (T,) of the energy at the start, negative. The slope grows along the move, so its
+    zero is bracketed; it is found by false position (Illinois).
+    """
+    network = problem.network
+
+    def slope_at(which: NDArray[np.intp], share: Floats) -> Floats:
+        m = move[:, which]
+        at = lines[:, which] + share * network.outflow_a(m, network.pair_s)
+        at += problem.frames(which).elements(v[:, which] + share * m)
+        return np.asarray((at * m).sum(axis=0))
+
+    whole = np.ones(v.shape[1])
+    beyond = slope_at(np.arange(v.shape[1]), whole)
+    search = np.flatnonzero(beyond > _OVERSHOOT * np.abs(slope))
+    if not search.size:
+        return whole
+    low, high = np.zeros(search.size), np.ones(search.size)
+    at_low, at_high = slope[search], beyond[search]
+    share = high.copy()
+    for _ in range(_SEARCH_STEPS):
+        share = low + (high - low) * at_low / (at_low - at_high)
+        here = slope_at(search, share)
+        if (np.abs(here) <= _OVERSHOOT * np.abs(slope[search])).all():
+            break
+        above = here > 0
+        # Illinois: the end that stays has its slope halved, so that it cannot stay for ever.
+        at_high = np.where(above, here, at_high / 2)
+        at_low = np.where(above, at_low / 2, here)
+        high, low = np.where(above, share, high), np.where(above, low, share)
+    whole[search] = share
+    return whole

@@ -1,0 +1,139 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from emulator.power.network import build_network
+from emulator.power.plan import uniform_drives
+from emulator.power.solve import solve_rails
+from tests.power.walls import powered_walls, random_drives, wall
+
+SERIES = "[power]\nfeed=[{led=0}]\njumper={awg=18}\n"
+
+
+def lit(display, level, most_a=np.inf):
+    network = build_network(display)
+    return solve_rails(network, uniform_drives(display, level), display.chip, most_a)
+
+
+# Closed forms for N constant currents I along a rail of n = N − 1 steps of loop resistance r.
+def test_a_rail_fed_at_one_end_drops_half_of_total_current_times_total_resistance():
+    display = wall(60, 1, "[power]\nfeed=[{led=0}]\n")
+    rails = lit(display, 0.2)
+    current_a = 60 * (3 * 51 / 255 * 0.020 + 0.001)
+    loop_ohm = 59 * 2 * display.power.rail_ohm_per_m * display.grid.pitch_mm / 1000
+    assert rails.led_volts.min() > 3.6  # every channel has its headroom: currents are constant
+    assert rails.total_current_a[0] == pytest.approx(current_a, abs=1e-6)
+    drop = rails.led_volts[0, 0] - rails.led_volts[0, -1]
+    assert drop == pytest.approx(current_a * loop_ohm / 2, rel=1e-6)
+
+
+def test_a_rail_fed_at_both_ends_drops_an_eighth_in_the_middle():
+    display = wall(61, 1, "[power]\nfeed=[{led=0},{led=60}]\n")
+    rails = lit(display, 0.2)
+    # The two end LEDs take their current at the feeds; half of each counts along the rail.
+    current_a = 60 * (3 * 51 / 255 * 0.020 + 0.001)
+    loop_ohm = 60 * 2 * display.power.rail_ohm_per_m * display.grid.pitch_mm / 1000
+    volts = rails.led_volts[0]
+    assert volts.argmin() == 30
+    assert volts[0] - volts[30] == pytest.approx(current_a * loop_ohm / 8, rel=1e-6)
+    assert volts == pytest.approx(volts[::-1], abs=1e-9)
+
+
+def test_feed_and_connectors_drop_current_times_their_resistance():
+    display = wall(1, 1, "[power]\nfeed=[{led=0,mm2=0.5,length_m=2.0,connector_mohm=30}]\n")
+    rails = lit(display, 1.0)
+    # IEC 60028: 2 m of 0.5 mm² are 2/58/0.5 Ω; + and ground; 61 mA for one LED at full white.
+    assert 5 - rails.led_volts[0, 0] == pytest.approx(0.061 * 2 * (2 / 58 / 0.5 + 0.03), abs=1e-6)
+
+
+# Rows in series drop as the square of the length: 24 rows of 24 in series about 24² = 576 times
+# as much along the rails as one row, as long as every LED holds its current.
+def test_24_rows_in_series_sag_hundreds_of_times_more_than_in_parallel():
+    series, parallel = wall(24, 24, SERIES), wall(24, 24)
+    dark_series, dark_parallel = (lit(d, 0.0).led_volts[0] for d in (series, parallel))
+    assert dark_series.min() > 3.6
+    along_series = dark_series.max() - dark_series.min()
+    along_parallel = dark_parallel[0] - dark_parallel[23]
+    assert 500 < along_series / along_parallel < 700
+    white_series, white_parallel = (lit(d, 1.0) for d in (series, parallel))
+    assert white_parallel.led_volts.min() > 4.6
+    assert white_series.led_volts.min() < 2
+    assert (white_parallel.delivered == 1).all()
+    assert white_series.delivered[0, -1].tolist() == [0, 0, 0]
+
+
+def test_the_far_end_dims_and_reddens():
+    rails = lit(wall(24, 24, SERIES), 0.3)
+    red, green, blue = rails.delivered[0].T
+    assert (np.diff(red) <= 1e-9).all()
+    assert green == pytest.approx(blue)
+    middle = rails.led_volts[0].searchsorted(3.3, sorter=np.arange(576)[::-1])
+    assert red[575 - middle] > 3 * green[575 - middle]
+
+
+@given(powered_walls(), st.integers(0, 999))
+@settings(max_examples=80)
+def test_any_wall_under_any_drive_converges_to_something_possible(display, seed):
+    network = build_network(display)
+    rails = solve_rails(network, random_drives(display, 4, seed), display.chip)
+    assert rails.converged.all(), rails.residual_a
+    total_a = rails.led_current_a.sum(axis=1)
+    assert (rails.residual_a <= 1e-8 + 1e-7 * total_a).all()
+    assert (rails.led_volts >= -1e-9).all()
+    assert (rails.led_volts <= network.supply_volts.max() + 1e-9).all()
+    assert (rails.supply_current_a >= 0).all()
+    assert (rails.supply_current_a <= network.supply_amps).all()
+    below = rails.supply_volts < network.supply_volts - 1e-4
+    assert (rails.supply_current_a == network.supply_amps)[below].all()
+    above = rails.supply_volts > network.supply_volts + 1e-9
+    assert (rails.supply_current_a == 0)[above].all()
+
+
+@given(powered_walls(), st.integers(0, 999))
+@settings(max_examples=40)
+def test_a_stack_gives_what_its_frames_give_one_by_one(display, seed):
+    network = build_network(display)
+    drives = random_drives(display, 3, seed)
+    stack = solve_rails(network, drives, display.chip)
+    for number in range(3):
+        one = solve_rails(network, drives[number : number + 1], display.chip)
+        # Where the supply is in overload the voltage depends on the last 1e-8 A by far more.
+        assert one.led_current_a[0] == pytest.approx(stack.led_current_a[number], abs=1e-6)
+        assert one.led_volts[0] == pytest.approx(stack.led_volts[number], abs=1e-3)
+
+
+@given(powered_walls(most_supplies=1, least_amps=3.9), st.integers(0, 999), st.data())
+@settings(max_examples=40)
+def test_brightening_one_led_raises_no_voltage(display, seed, data):
+    network = build_network(display)
+    drives = random_drives(display, 1, seed)
+    brighter = drives.copy()
+    brighter[0, data.draw(st.integers(0, display.leds - 1)), :3] = 255
+    before = solve_rails(network, drives, display.chip, np.inf).led_volts
+    after = solve_rails(network, brighter, display.chip, np.inf).led_volts
+    assert (after <= before + 1e-6).all()
+
+
+@pytest.mark.parametrize("amps", [30.0, 12.0, 3.0, 0.6, 0.01])
+def test_a_supply_that_folds_back_gives_its_amps_at_less_volts(amps):
+    rails = lit(wall(24, 24), 1.0, amps)
+    assert rails.converged.all()
+    assert rails.supply_current_a[0, 0] == amps
+    assert 0 < rails.supply_volts[0, 0] < 5
+
+
+def test_a_supply_switched_off_leaves_the_wall_without_voltage():
+    rails = lit(wall(5, 5), 1.0, 0.0)
+    assert rails.converged.all()
+    assert rails.led_volts.max() < 0.01
+    assert (rails.delivered == 0).all()
+
+
+def test_a_frame_that_was_not_solved_says_so(monkeypatch):
+    monkeypatch.setattr("emulator.power.solve.MOST_STEPS", 1)
+    rails = lit(wall(24, 24, SERIES), 1.0)
+    assert not rails.converged.any()
+    assert rails.residual_a.max() > 1e-3
