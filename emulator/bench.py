@@ -89,8 +89,8 @@ class Bench:
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
         """Show a picture (rows, columns, 3): uint8 sRGB, or float linear light 0…1.
 
-        Dimmed where it would ask for more than the display file's `limit_a`. Returns when it has been latched, or earlier with a short `hold_ns`: see `send_frame`.
-        Raises PictureError.
+        Dimmed where it would ask for more than the display file's `limit_a`. Returns when it has
+        been latched, or earlier with a short `hold_ns`: see `send_frame`. Raises PictureError.
         """
         single = canvas.check_picture(picture, self.display)
         if single.ndim != 3:
