@@ -7,7 +7,7 @@ import os
 import sys
 import traceback
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -37,15 +37,7 @@ class Subject:
 
 def own_code(display: Display) -> Subject:
     """foreglow's own canvas, the display file's limit and its wiring."""
-    limit_a = display.power.limit_a
-
-    def to_wire(picture: Picture) -> WireData:
-        drives = canvas.to_drives(picture, display)
-        if limit_a is not None:
-            drives = canvas.limit_current(drives, display.chip, limit_a)
-        return canvas.to_wire(drives, display)
-
-    return Subject("foreglow's own map", to_wire)
+    return Subject("foreglow's own map", lambda picture: _sent(picture, display))
 
 
 def map_file(path: Path | str, display: Display) -> Subject:
@@ -61,14 +53,22 @@ def map_file(path: Path | str, display: Display) -> Subject:
             f"{path}: the map has lines 0 to {len(wiring.line_names) - 1}, but '{display.name}'"
             f" has {lines} line(s)\n  To mend: number the lines from 0 as the display file does."
         )
-    theirs = Display(display.name, display.grid, display.chip, wiring)
+    theirs = replace(display, wiring=wiring)
     nothing = frame_bytes(np.zeros((0, display.chip.bytes_per_led), np.uint8), display.chip)
 
     def to_wire(picture: Picture) -> WireData:
-        sent = canvas.to_wire(canvas.to_drives(picture, theirs), theirs)
+        sent = _sent(picture, theirs)
         return sent + [nothing] * (lines - len(sent))
 
     return Subject(f"the map {path}", to_wire)
+
+
+def _sent(picture: Picture, display: Display) -> list[NDArray[np.uint8]]:
+    """What `Bench.send` would put on each line, without its memory of the frames before."""
+    drives = canvas.to_drives(picture, display)
+    if display.power.limit_a is not None:
+        drives = canvas.limit_current(drives, display.chip, display.power.limit_a)
+    return canvas.to_wire(drives, display)
 
 
 def function(name: str) -> Subject:

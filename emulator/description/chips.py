@@ -81,7 +81,10 @@ class Chip:
     intensity sent in a byte of its own. volts: nominal supply. channel_ma: current of one
     channel at full drive. dark_ma: current when all channels are dark. forward_v: forward
     voltage of the R, G, B and W channel. dropout_v: what a channel's current sink needs on top
-    to hold its current. sources: figure → where it comes from.
+    to hold its current. wavelength_nm, width_nm, intensity_mcd: dominant colour, width at half
+    height and luminous intensity on the axis of the R, G and B channel at full drive.
+    half_angle_deg: where the intensity has fallen to one half, for all channels.
+    sources: figure → where it comes from.
     """
 
     part: str
@@ -92,6 +95,10 @@ class Chip:
     dark_ma: float = 1.0
     forward_v: tuple[float, float, float, float] = (2.1, 3.2, 3.2, 3.2)
     dropout_v: float = 0.4
+    wavelength_nm: tuple[float, float, float] = (622.5, 523.5, 466.0)
+    width_nm: tuple[float, float, float] = (18.0, 35.0, 25.0)
+    intensity_mcd: tuple[float, float, float] = (405.0, 690.0, 190.0)
+    half_angle_deg: float = 60.0
     sources: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     @cached_property
@@ -124,6 +131,8 @@ class Chip:
 
 
 _PRACTICE = "common practice, no source"
+_WS2812B_LIGHT = "WS2812B datasheet, Worldsemi: middle of the range"
+_LIKE_WS2812B = "assumption, no source: as the WS2812B, a 5050 package of the same kind"
 _CURRENT = {
     "volts": _PRACTICE,
     "channel_ma": _PRACTICE,
@@ -131,6 +140,10 @@ _CURRENT = {
     "forward_v": "WS2812B datasheet, Worldsemi: middle of 2.0–2.2 V red, 3.0–3.4 V green and blue;"
     " white as blue, since it is a blue LED under phosphor (common practice, no source)",
     "dropout_v": "assumption, no source: a few tenths of a volt for an integrated current sink",
+    "wavelength_nm": _LIKE_WS2812B,
+    "width_nm": "common practice, no source: full width at half maximum of such LEDs",
+    "intensity_mcd": _LIKE_WS2812B,
+    "half_angle_deg": "common practice, no source: 120° in all, a Lambertian emitter",
 }
 
 
@@ -153,7 +166,11 @@ CHIPS: Mapping[str, Chip] = {
             "WS2812B",
             "GRB",
             OneWire(_around(400), _around(850), _around(800), _around(450), 50_000),
-            sources=_source("WS2812B datasheet, Worldsemi: data transfer time, ±150 ns"),
+            sources=_source(
+                "WS2812B datasheet, Worldsemi: data transfer time, ±150 ns",
+                wavelength_nm=f"{_WS2812B_LIGHT} of 620–625, 522–525 and 465–467 nm",
+                intensity_mcd=f"{_WS2812B_LIGHT} of 390–420, 660–720 and 180–200 mcd",
+            ),
         ),
         Chip(
             "WS2812B-V5",

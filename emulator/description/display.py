@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.chips import Chip
+from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
-from emulator.description.sections import Controller, Cover, Grid
+from emulator.description.sections import Controller, Grid
 from emulator.description.wiring import Wiring
 
 
@@ -28,6 +29,7 @@ class Display:
     wiring: Wiring
     controller: Controller = field(default_factory=Controller)
     cover: Cover = field(default_factory=Cover)
+    view: View = field(default_factory=View)
     power: PowerSection = field(default_factory=PowerSection)
     reel_leds: int = 150
     about: str = ""

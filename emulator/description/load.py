@@ -16,6 +16,7 @@ from emulator.description.chips import CHIPS, Chip, OneWire, Span, chip
 from emulator.description.display import Display
 from emulator.description.explicit import explicit_wiring
 from emulator.description.feeding import judge_power
+from emulator.description.light import judge_cover
 from emulator.description.mapfile import read_map
 from emulator.description.places import Loc, Places
 from emulator.description.sections import ChipSection, DisplayFile, WiringSection
@@ -69,6 +70,7 @@ def parse_display(text: str, path: Path) -> Display:
     wiring = reader.wiring(file, path)
     if found_chip is not None and wiring is not None:
         judge_power(file.power, found_chip, wiring, reader.fault)
+    judge_cover(file.cover, file.grid.pitches_mm, reader.fault)
     if reader.problems or found_chip is None or wiring is None:
         raise DisplayFileError(path, reader.problems)
     return Display(
@@ -78,6 +80,7 @@ def parse_display(text: str, path: Path) -> Display:
         wiring=wiring,
         controller=file.controller,
         cover=file.cover,
+        view=file.view,
         power=file.power,
         reel_leds=(file.wiring or WiringSection()).reel_leds,
         about=file.about,

@@ -12,12 +12,12 @@ from pydantic import BaseModel
 
 from emulator.description.chips import CHIPS, OneWire
 from emulator.description.display import Display
+from emulator.description.light import Cover, View
 from emulator.description.load import parse_display
 from emulator.description.power import PowerSection
 from emulator.description.sections import (
     ChipSection,
     Controller,
-    Cover,
     DisplayFile,
     Grid,
     LineSection,
@@ -75,7 +75,8 @@ def new_display_text(
             {"map": "map.csv"},
         ),
         ("controller", Controller, {"frame_rate": frame_rate}, {}),
-        ("cover", Cover, {}, {}),
+        ("cover", Cover, {}, {"opening_mm": pitch_mm}),
+        ("view", View, {}, {}),
         (
             "power",
             PowerSection,
@@ -154,7 +155,9 @@ def _explicit(columns: int) -> str:
 
 
 def _toml(value: Any) -> str:
-    """A value as TOML: strings, numbers, arrays and inline tables."""
+    """A value as TOML: strings, booleans, numbers, arrays and inline tables."""
+    if isinstance(value, bool):
+        return str(value).lower()
     if isinstance(value, str):
         # TOML takes JSON's escapes; it forbids the bare DEL that JSON allows.
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

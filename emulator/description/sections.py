@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
+from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
 from emulator.description.section import Section
 from emulator.description.wiring import Along, Corner, Path
@@ -136,13 +137,11 @@ class Controller(Section):
     clock_mhz: Annotated[float, Field(gt=0, le=100)] = Field(
         1.0, description="clock of a chip with a clock line"
     )
-
-
-class Cover(Section):
-    """What sits in front of the LEDs."""
-
-    depth_mm: Annotated[float, Field(gt=0, le=1000)] = Field(
-        10.0, description="from the LED to the diffusing front"
+    data_wire_m: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] = Field(
+        0.3, description="data wire from the controller to the first LED"
+    )
+    common_ground: bool = Field(
+        True, description="the controller's ground is joined to the ground of the LEDs"
     )
 
 
@@ -156,6 +155,7 @@ class DisplayFile(Section):
     line: list[LineSection] | None = None
     controller: Controller = Controller()
     cover: Cover = Cover()
+    view: View = View()
     power: PowerSection = PowerSection()
 
     @model_validator(mode="after")

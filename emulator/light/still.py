@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 
 from emulator.description.display import Display
 from emulator.light.lettering import fitted, text_wide, write
+from emulator.light.look import Look
 from emulator.light.numbers import led_numbers, wants_dark_ink
 from emulator.light.wall import WallView
 
@@ -23,14 +24,20 @@ Light = NDArray[np.float32]
 
 
 def still(
-    display: Display, cells_light: Light, pixels_wide: int, *, numbers: bool = False
+    display: Display,
+    cells_light: Light,
+    pixels_wide: int,
+    *,
+    numbers: bool = False,
+    look: Look | None = None,
 ) -> Image.Image:
     """RGB picture of the wall, `pixels_wide` across, for the light of each cell.
 
     cells_light: (rows, columns, 3) linear, 1 is full drive (`bench.picture`). numbers: write
     each LED's number along its line on its cell; in small cells only the first of each run.
+    look: from where and in which light; by default as in a dark room.
     """
-    return _drawn(WallView(display, pixels_wide), display, cells_light, numbers)
+    return _drawn(WallView(display, pixels_wide, look), display, cells_light, numbers)
 
 
 def _drawn(view: WallView, display: Display, cells_light: Light, numbers: bool) -> Image.Image:
@@ -69,39 +76,76 @@ def contact_sheet(
     if not pictures or columns < 1:
         raise ValueError("a contact sheet needs at least one picture and one column")
     columns = min(columns, len(pictures))
-    margin = max(pixels_wide // 50, 6)
-    size = min(max(pixels_wide // (columns * 24), 11), 20)
-    title = size + 3
-    label_high, head_high = round(2.0 * size), round(2.4 * size)
-    tile_wide = (pixels_wide - margin * (columns + 1)) // columns
+    view = WallView(display, _tile_wide(display, columns, pixels_wide))
+    tiles = [(label, _drawn(view, display, light, numbers=False)) for label, light in pictures]
+    return _page(display, tiles, columns, pixels_wide)
+
+
+def side_by_side(
+    displays: Sequence[tuple[str, Display]],
+    cells_light: Light,
+    look: Look,
+    pixels_wide: int = 1200,
+) -> Image.Image:
+    """One RGB page: the same light (rows, columns, 3) on displays that differ in their cover.
+
+    displays: (label, display), side by side, each exposed to its own full white. Raises
+    ValueError when there is none.
+    """
+    if not displays:
+        raise ValueError("there is nothing to compare")
+    _, first = displays[0]
+    wide = _tile_wide(first, len(displays), pixels_wide)
+    tiles = [(label, still(shown, cells_light, wide, look=look)) for label, shown in displays]
+    return _page(first, tiles, len(displays), pixels_wide)
+
+
+def _margin(pixels_wide: int) -> int:
+    return max(pixels_wide // 50, 6)
+
+
+def _tile_wide(display: Display, columns: int, pixels_wide: int) -> int:
+    """Pixels across of the wall in a tile."""
+    tile_wide = (pixels_wide - _margin(pixels_wide) * (columns + 1)) // columns
     # A tall display would make a page of towers: its tiles are at most as high as wide.
     grid = display.grid
     tall = grid.rows * grid.pitches_mm[1] / (grid.columns * grid.pitches_mm[0])
-    view = WallView(display, max(round(tile_wide / max(tall, 1.0)), 1))
-    tile_wide = max(tile_wide, view.width)
-    rows = -(-len(pictures) // columns)
+    return max(round(tile_wide / max(tall, 1.0)), 1)
+
+
+def _page(
+    display: Display, tiles: Sequence[tuple[str, Image.Image]], columns: int, pixels_wide: int
+) -> Image.Image:
+    """Labelled tiles of one size below the name and the facts of the display."""
+    margin = _margin(pixels_wide)
+    size = min(max(pixels_wide // (columns * 24), 11), 20)
+    title = size + 3
+    label_high, head_high = round(2.0 * size), round(2.4 * size)
+    wide, high = tiles[0][1].size
+    tile_wide = max((pixels_wide - margin * (columns + 1)) // columns, wide)
+    rows = -(-len(tiles) // columns)
     page = Image.new(
         "RGB",
         (
             tile_wide * columns + margin * (columns + 1),
-            margin + head_high + rows * (view.height + label_high + margin // 2) + margin // 2,
+            margin + head_high + rows * (high + label_high + margin // 2) + margin // 2,
         ),
         PAGE,
     )
     pen = ImageDraw.Draw(page)
     middle = margin + size / 2
     write(pen, margin, middle, display.name, title, INK)
+    grid = display.grid
     facts = f"{grid.columns} columns by {grid.rows} rows, {display.leds} LEDs, {display.chip.part}"
     facts_left = margin + text_wide(display.name, title) + size
     facts = fitted(facts, size, page.width - margin - facts_left)
     write(pen, facts_left, middle, facts, size, DIM_INK)
-    for number, (label, cells_light) in enumerate(pictures):
+    for number, (label, tile) in enumerate(tiles):
         left = margin + (number % columns) * (tile_wide + margin)
-        top = margin + head_high + (number // columns) * (view.height + label_high + margin // 2)
-        tile = _drawn(view, display, cells_light, numbers=False)
+        top = margin + head_high + (number // columns) * (high + label_high + margin // 2)
         page.paste(tile, (left, top))
         # The frame shows where a dark wall ends and the page begins.
-        pen.rectangle((left - 1, top - 1, left + view.width, top + view.height), outline=FRAME)
+        pen.rectangle((left - 1, top - 1, left + wide, top + high), outline=FRAME)
         text = fitted(label, size, tile_wide)
-        write(pen, left, top + view.height + label_high / 2, text, size, INK)
+        write(pen, left, top + high + label_high / 2, text, size, INK)
     return page

@@ -4,38 +4,75 @@ from __future__ import annotations
 
 import importlib
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from importlib.metadata import entry_points
 from types import TracebackType
 from typing import Self
 
 from numpy.typing import ArrayLike
 
-from emulator.bench import Sent, WireData
+from emulator.bench import Bench, Sent, WireData
 from emulator.description.display import Display
-from emulator.errors import UnknownNameError
+from emulator.errors import ForeglowError, UnknownNameError
+from emulator.ports.address import Address
+from emulator.ports.link import Link, wire_link
 
 OUTPUTS: Mapping[str, str] = {
     "memory": "emulator.ports.memory:MemoryOutput",
     "window": "emulator.ports.window:WindowOutput",
+    "vcd": "emulator.ports.vcd:VcdOutput",
+    "serial": "emulator.ports.serial_link:SerialOutput",
+    "loop": "emulator.ports.serial_link:SerialOutput",
+    "socket": "emulator.ports.serial_link:SerialOutput",
+    "rfc2217": "emulator.ports.serial_link:SerialOutput",
+    "e131": "emulator.ports.e131:E131Output",
 }
+GROUP = "foreglow.outputs"  # entry points of other packages: name = "module:Class"
 
 
 class Output(ABC):
-    """A place to send pictures to; use it as a context manager."""
+    """A place to send pictures to; use it as a context manager.
+
+    bench: the emulated display. Where the LEDs are real it is their twin: it shows what they
+    show if every byte arrives, so code that reads `out.bench` runs on any output.
+
+    An output that runs in this process subclasses Output; one that hands bytes to something
+    outside subclasses RemoteOutput (emulator/ports/remote.py), which needs less.
+    """
+
+    bench: Bench
+
+    @classmethod
+    def open(cls, address: Address, display: Display) -> Output:
+        """The output at an address; this one takes neither a place nor options.
+
+        Raises AddressError, or another ForeglowError where it cannot be opened.
+        """
+        address.only(place=False)
+        return cls(display)  # type: ignore[call-arg]  # subclasses take the display first
 
     @abstractmethod
     def send(self, picture: ArrayLike) -> Sent:
         """Show a picture (rows, columns, 3): uint8 sRGB, or float linear light 0…1.
 
-        Blocks until the frame has been latched. Raises PictureError.
+        Blocks until the frame has been latched, or the link has taken it. Raises PictureError.
         """
 
     @abstractmethod
     def send_frame(self, data: WireData) -> Sent:
         """Send bytes in wire order: all lines one after the other, or a list with one item a line.
 
-        Blocks until the frame has been latched. Raises FrameError.
+        Blocks as `send` does. Raises FrameError.
         """
+
+    @property
+    def link(self) -> Link:
+        """What the way to the LEDs can carry for this display; here the LED wire alone."""
+        return wire_link(self.bench.display)
+
+    def pump(self) -> None:
+        """Call it while nothing is sent: a window takes its events and draws. Else nothing."""
+        return
 
     @abstractmethod
     def close(self) -> None:
@@ -53,15 +90,43 @@ class Output(ABC):
         self.close()
 
 
-def open_output(address: str, display: Display) -> Output:
-    """The output at an address: 'memory:' (simulated time), 'window:' (real time, on screen).
+def open_output(address: str | Sequence[str], display: Display) -> Output:
+    """The output at an address, or one for several addresses that gets every picture to all.
 
-    Raises UnknownNameError listing the kinds of output.
+    'memory:' (simulated time), 'window:' (real time, on screen), 'vcd:FILE',
+    'serial:///dev/ttyACM0?baud=2000000', 'socket://HOST:PORT', 'e131://HOST?universe=1'.
+
+    Raises UnknownNameError listing the kinds of output, AddressError where the rest of an
+    address is wrong, and what the output raises where it cannot be opened.
     """
-    kind, colon, rest = address.partition(":")
-    if not colon or rest or kind not in OUTPUTS:
-        raise UnknownNameError("output", address, [f"{name}:" for name in OUTPUTS])
-    module, _, name = OUTPUTS[kind].partition(":")
-    output = getattr(importlib.import_module(module), name)(display)
-    assert isinstance(output, Output)
-    return output
+    if isinstance(address, str):
+        return _open_one(address, display)
+    from emulator.ports.several import SeveralOutput
+
+    opened: list[Output] = []
+    try:
+        opened.extend(_open_one(one, display) for one in address)
+        return SeveralOutput(opened)
+    except BaseException:
+        for output in opened:
+            output.close()
+        raise
+
+
+def _open_one(text: str, display: Display) -> Output:
+    others = {point.name: point for point in entry_points(group=GROUP)}
+    kind, colon, _ = text.partition(":")
+    kind = kind.lower()
+    if not colon or kind not in {*OUTPUTS, *others}:
+        raise UnknownNameError("output", text, [f"{name}:" for name in {*OUTPUTS, *others}])
+    if kind in OUTPUTS:
+        module, _, name = OUTPUTS[kind].partition(":")
+        target = getattr(importlib.import_module(module), name)
+    else:
+        target = others[kind].load()
+    if not (isinstance(target, type) and issubclass(target, Output)):
+        raise ForeglowError(
+            f"the output '{kind}:' of another package is no subclass of emulator.Output\n"
+            f"  To mend: let its entry point in {GROUP} name one."
+        )
+    return target.open(Address.parse(text), display)

@@ -20,6 +20,8 @@ CHECKS: Mapping[str, str] = {
     "levels": "harness.checks.levels:check",
     "patterns": "harness.checks.patterns:check",
     "wire": "harness.checks.wire:check",
+    "power": "harness.checks.power:check",
+    "light": "harness.checks.light:check",
 }
 
 

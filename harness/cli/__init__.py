@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from emulator.errors import ForeglowError
-from harness.cli import check, decode, describe, show
+from harness.cli import check, decode, describe, light, listen, power, show
 
 app = typer.Typer(
     help="A stand-in and test harness for displays of addressable LEDs, before they are built.",
@@ -31,6 +31,9 @@ for command in (
     show.render,
     show.view,
     decode.decode,
+    power.power,
+    light.light,
+    listen.listen,
 ):
     app.command(name=command.__name__.removesuffix("_command"))(command)
 

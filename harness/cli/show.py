@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Optional
 
 import typer
 
+from harness.cli.light import DISTANCES, LIGHTS, Distance, labelled_covers, quantity
 from harness.cli.options import (
     DisplayName,
     PatternName,
@@ -24,21 +25,47 @@ def render(
     at: Annotated[str, typer.Option(help="The moment to show: 1.5s, 200ms.")] = "0s",
     width: Annotated[int, typer.Option(min=16, max=8192, help="Pixels across.")] = 960,
     numbers: Annotated[bool, typer.Option(help="Write the LED numbers over the cells.")] = False,
+    distance: Distance = None,
+    ambient: Annotated[
+        str, typer.Option(help="Light of the surroundings on the front: 200lx; dark without.")
+    ] = "0lx",
+    photo: Annotated[
+        bool, typer.Option("--photo", help="Expose for this picture, as a camera does.")
+    ] = False,
+    compare: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="Covers side by side: depth=5,10,20 (mm), scatter=…, walls=none,white."),
+    ] = None,
     output: Annotated[Path, typer.Option("--output", "-o", help="The PNG to write.")] = Path(
         "wall.png"
     ),
 ) -> None:
-    """Draw the wall as it looks at one moment, without a screen."""
+    """Draw the wall as it looks at one moment, without a screen, in the LEDs' own colours.
+
+    An eye that has grown used to the wall takes its full white for white.
+    """
     from emulator.bench import Bench
     from emulator.description.load import load_display
-    from emulator.light.still import still
+    from emulator.light.look import Look
+    from emulator.light.photo import photo_look
+    from emulator.light.still import side_by_side, still
 
     shown = load_display(display)
     name, source = chosen_source(shown, pattern, scene)
+    if compare is not None and (numbers or photo):
+        raise typer.BadParameter("--compare goes without --numbers and --photo")
+    look = Look(quantity(distance, DISTANCES), quantity(ambient, LIGHTS) or 0.0, led_colours=True)
+    covers = labelled_covers(shown, compare, look) if compare is not None else []
     bench = Bench(shown)
     time_s = seconds(at)
     bench.send(source(time_s))
-    write_png(still(shown, bench.picture, width, numbers=numbers), output)
+    light = bench.picture
+    if covers:
+        picture = side_by_side(covers, light, look, max(width, 320))
+    else:
+        look = photo_look(shown, light, look) if photo else look
+        picture = still(shown, light, width, numbers=numbers, look=look)
+    write_png(picture, output)
     print(f"Wrote {output}: {shown.name}, {name} at {time_s:g} s")
 
 

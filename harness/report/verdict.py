@@ -11,13 +11,13 @@ from rich.table import Table
 from rich.text import Text
 
 from emulator.description.display import Display
+from emulator.power.wire import CAUTION
 from harness.checks.check import Report
+from harness.report.findings import print_findings
 from harness.report.picture import colour_picture
 
 _STYLE = {"pass": "bold green", "fail": "bold red"}
 _WORD = {"pass": "right", "fail": "wrong"}
-_MOST_EVIDENCE = 4
-_MARK = {"fault": "✗", "warning": "!", "note": "·"}
 
 
 def print_report(
@@ -53,15 +53,8 @@ def print_report(
             Text(result.summary),
         )
     console.print(table)
-    for finding in report.findings:
-        style = {"fault": "bold red", "warning": "yellow", "note": "cyan"}[finding.severity]
-        head = Text.assemble((f"{_MARK[finding.severity]} ", style), (finding.what, "bold"))
-        body = Text.assemble(
-            ("where    ", "dim"), finding.where, "\n",
-            ("seen     ", "dim"), _shortened(finding.evidence), "\n",
-            ("to mend  ", "dim"), finding.remedy,
-        )  # fmt: skip
-        console.print(Group(head, Padding(body, (0, 0, 1, 2))))
+    if print_findings(report.findings, console):
+        console.print(Text(f"{CAUTION}\n", "yellow"))
     faults = sum(f.severity == "fault" for f in report.findings)
     others = len(report.findings) - faults
     if report.verdict == "pass":
@@ -71,15 +64,6 @@ def print_report(
     else:
         closing = Text(f"{faults} fault{'s' if faults > 1 else ''} found.", style=_STYLE["fail"])
     console.print(closing)
-
-
-def _shortened(evidence: str) -> str:
-    """The first of many things seen; --json has them all."""
-    things = evidence.split("; ")
-    if len(things) <= _MOST_EVIDENCE:
-        return evidence
-    rest = len(things) - _MOST_EVIDENCE
-    return "; ".join(things[:_MOST_EVIDENCE]) + f"; … and {rest} more, all in --json"
 
 
 def _walls(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -9,55 +10,68 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from emulator import Display, parse_display
-from emulator.light.wall import SIGMA_PER_DEPTH, WallView
+from emulator import Display, load_display, parse_display
+from emulator.light.look import Look
+from emulator.light.primaries import chip_primaries
+from emulator.light.screen import into_gamut, screen_from_drive
+from emulator.light.wall import WallView
+from tests.light.direct import direct_lux, srgb_codes
 
 
-def wall(columns: int, rows: int, depth_mm: float = 15, row_pitch_mm: float = 20) -> Display:
+def wall(
+    columns: int, rows: int, depth_mm: float = 15, row_pitch_mm: float = 20, cover: str = ""
+) -> Display:
     return parse_display(
         f"[grid]\ncolumns = {columns}\nrows = {rows}\n"
         f"pitch_mm = 20\nrow_pitch_mm = {row_pitch_mm}\n"
         '[chip]\npart = "WS2812B-V5"\n[wiring]\nlines = 1\n'
-        f"[cover]\ndepth_mm = {depth_mm}\n",
+        f"[cover]\ndepth_mm = {depth_mm}\n{cover}\n",
         Path("wall.toml"),
     )
 
 
-def srgb_codes(light: np.ndarray) -> np.ndarray:
-    """IEC 61966-2-1, written out here again."""
-    light = np.clip(light, 0, 1)
-    value = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    return np.round(255 * value)
+def direct(display: Display, cells: np.ndarray, view: WallView) -> np.ndarray:
+    """Codes of the direct sum, exposed so that a wall lit all over is just white."""
+    most = direct_lux(display, np.ones(display.picture_shape), view.width, view.height).max()
+    return srgb_codes(direct_lux(display, cells, view.width, view.height) / most)
 
 
-def direct(display: Display, cells: np.ndarray, width: int, height: int) -> np.ndarray:
-    """Every LED's Gaussian at every pixel's middle, summed; just white where all are lit."""
-    across_mm, down_mm = display.grid.pitches_mm
-    # Derived here once more: cos⁴θ falls to 1/2 at tan²θ = √2 − 1 (E = I0·cos⁴θ/h²).
-    sigma_mm = np.sqrt(np.sqrt(2) - 1) * display.cover.depth_mm / np.sqrt(2 * np.log(2))
-    x_mm = (np.arange(width) + 0.5) / width * display.grid.columns * across_mm
-    y_mm = (np.arange(height) + 0.5) / height * display.grid.rows * down_mm
-    light = np.zeros((height, width, 3))
-    for row in range(display.grid.rows):
-        for column in range(display.grid.columns):
-            square = (x_mm[None, :] - (column + 0.5) * across_mm) ** 2 + (
-                y_mm[:, None] - (row + 0.5) * down_mm
-            ) ** 2
-            light += np.exp(-square / (2 * sigma_mm**2))[:, :, None] * cells[row, column]
-    far = np.arange(-200, 201)
-    for pitch in (across_mm, down_mm):
-        light /= np.exp(-((far * pitch) ** 2) / (2 * sigma_mm**2)).sum()
-    return srgb_codes(light)
+def pictures(rows: int, columns: int) -> list[np.ndarray]:
+    """By chance; half lit and half dark, where far light would show most; a lone LED."""
+    rng = np.random.default_rng(3)
+    half, lone = np.zeros((2, rows, columns, 3))
+    half[: rows // 2] = 1
+    lone[rows // 2, columns // 3] = 1
+    return [a.astype(np.float32) for a in (rng.random((rows, columns, 3)) ** 3, half, lone)]
 
 
-@pytest.mark.parametrize("depth_mm", [3, 8, 15, 40, 200])
-@pytest.mark.parametrize("row_pitch_mm", [20, 31.7])
-def test_a_wall_is_within_one_code_value_of_the_direct_sum(depth_mm, row_pitch_mm):
-    display = wall(9, 7, depth_mm, row_pitch_mm)
-    view = WallView(display, 250)
-    cells = np.random.default_rng(3).random((7, 9, 3)).astype(np.float32) ** 3
+@pytest.mark.parametrize("walls", ["none", "black", "white"])
+@pytest.mark.parametrize(("depth_mm", "row_pitch_mm"), [(3, 20), (8, 31.7), (15, 20), (60, 31.7)])
+def test_a_wall_is_within_one_code_value_of_the_direct_sum(walls, depth_mm, row_pitch_mm):
+    display = wall(9, 7, depth_mm, row_pitch_mm, f"walls = '{walls}'\nscatter_mm = 1.5")
+    view = WallView(display, 230)
+    for cells in pictures(7, 9):
+        drawn = view.draw(cells).astype(int)
+        assert np.abs(drawn - direct(display, cells, view)).max() <= 1
+
+
+def test_openings_smaller_than_the_pitch_leave_dark_bars():
+    display = wall(5, 4, 12, cover="walls = 'black'\nopening_mm = 12\nscatter_mm = 0.7")
+    view = WallView(display, 200)
+    cells = np.ones(display.picture_shape, np.float32)
     drawn = view.draw(cells).astype(int)
-    assert np.abs(drawn - direct(display, cells, view.width, view.height)).max() <= 1
+    assert np.abs(drawn - direct(display, cells, view)).max() <= 1
+    assert drawn[20, 40].max() < 10, "between two openings"
+    assert drawn[20, 20].min() > 250, "before an LED"
+
+
+def test_a_large_wall_without_walls_is_within_one_code_value_too():
+    # 60 cells of 20 mm: further across than the 64 depths from which light is left out.
+    display = wall(60, 4, 5, cover="walls = 'none'")
+    view = WallView(display, 300)
+    cells = np.ones(display.picture_shape, np.float32)
+    cells[:, 20:] = 0
+    assert np.abs(view.draw(cells).astype(int) - direct(display, cells, view)).max() <= 1
 
 
 def test_light_above_full_drive_is_cut_off():
@@ -65,20 +79,21 @@ def test_light_above_full_drive_is_cut_off():
     view = WallView(display, 200)
     cells = np.random.default_rng(4).random((5, 5, 3)).astype(np.float32) * 2  # RGBW: W adds
     drawn = view.draw(cells).astype(int)
-    assert np.abs(drawn - direct(display, cells, 200, 200)).max() <= 1
+    assert np.abs(drawn - direct(display, cells, view)).max() <= 1
     assert drawn.max() == 255
 
 
-def test_black_is_black_and_a_wall_lit_all_over_just_white():
-    view = WallView(wall(31, 31, 25), 31 * 9)
+@pytest.mark.parametrize("walls", ["none", "black", "white"])
+def test_black_is_black_and_a_wall_lit_all_over_just_white(walls):
+    view = WallView(wall(31, 31, 25, cover=f"walls = '{walls}'"), 31 * 9)
     assert view.draw(np.zeros((31, 31, 3), np.float32)).max() == 0
     middle = view.draw(np.ones((31, 31, 3), np.float32))[15 * 9 + 4, 15 * 9 + 4]
     assert middle.tolist() == [255, 255, 255]
 
 
 def test_the_tone_curve_is_within_one_code_value_at_every_level():
-    # One cell, far wider than its cover's spot: the middle shows the light of the LED itself.
-    display = wall(1, 1, depth_mm=1)
+    # One cell whose brightest pixel is its middle: that shows the light of the LED itself.
+    display = wall(1, 1, depth_mm=5)
     view = WallView(display, 201)
     levels = np.concatenate([np.arange(256) / 255, np.linspace(0, 0.02, 400)])
     spot = [view.draw(np.full((1, 1, 3), v, np.float32))[100, 100, 0] for v in levels]
@@ -87,14 +102,64 @@ def test_the_tone_curve_is_within_one_code_value_at_every_level():
     assert spot[255] == 255
 
 
-def test_the_half_width_is_that_of_a_lambertian_spot_behind_a_cover():
-    # E = I0·cos⁴θ/h²: at r = h·tan θ, cos⁴θ = 1/(1 + r²/h²)². Solved by bisection, not algebra.
-    low, high = 0.0, 2.0
-    for _ in range(60):
-        r = (low + high) / 2
-        low, high = (r, high) if 1 / (1 + r * r) ** 2 > 0.5 else (low, r)
-    assert np.exp(-((r / SIGMA_PER_DEPTH) ** 2) / 2) == pytest.approx(0.5, abs=1e-12)
-    assert r == pytest.approx(0.6436, abs=1e-4)
+def test_ambient_light_lifts_the_dark_and_leaves_white_white():
+    display = wall(6, 5, cover="transmission = 0.4")
+    view = WallView(display, 240, Look(ambient_lx=500))
+    glare = 500 * 0.6 / np.pi  # what does not pass is thrown back; a matt face: L = E·ρ/π
+    dark = view.draw(np.zeros(display.picture_shape, np.float32)).astype(int)
+    assert np.ptp(dark) == 0
+    assert abs(dark[0, 0, 0] - srgb_codes(np.array(glare / (glare + view.peak_cdm2)))) <= 1
+    assert view.draw(np.ones(display.picture_shape, np.float32)).max() == 255
+    view.expose(0)
+    assert view.draw(np.zeros(display.picture_shape, np.float32)).max() == 0
+
+
+def test_exposed_for_twice_the_light_a_wall_shows_half():
+    display = wall(1, 1, depth_mm=5)
+    view = WallView(display, 201)
+    view.expose(0, 2 * view.peak_cdm2)
+    shown = view.draw(np.ones((1, 1, 3), np.float32))[100, 100]
+    assert abs(int(shown[0]) - srgb_codes(np.array(0.5))) <= 1
+    view.expose(0, view.peak_cdm2 / 4)
+    assert view.draw(np.full((1, 1, 3), 0.5, np.float32)).max() == 255
+
+
+def test_luminance_is_that_of_a_matt_front_over_the_direct_sum():
+    display = wall(4, 3, cover="transmission = 0.4")
+    view = WallView(display, 120)
+    cells = pictures(3, 4)[0]
+    # Share of each channel in the candela of full white: WS2812B datasheet, 405, 690, 190 mcd.
+    candela = cells.astype(float) @ np.array([0.405, 0.690, 0.190])
+    lux = direct_lux(display, np.repeat(candela[..., None], 3, axis=-1), 120, view.height)[..., 0]
+    found = view.luminance(cells)
+    assert found == pytest.approx(lux * 0.4 / np.pi, rel=2e-3, abs=1e-3 * float(found.max()))
+    ones = np.ones(display.picture_shape, np.float32)
+    assert view.luminance(ones).max() == pytest.approx(view.peak_cdm2, rel=1e-4)
+    before = view.draw(cells).copy()
+    view.luminance(cells)
+    assert (view.draw(cells) == before).all(), "the exposure is as it was"
+
+
+def test_led_colours_are_those_of_the_primaries_in_the_screen_s_gamut():
+    display = wall(1, 1, depth_mm=200, cover="walls = 'none'")
+    view = WallView(display, 33, Look(led_colours=True))
+    matrix = screen_from_drive(chip_primaries(display.chip))
+    for drive in ([1, 1, 1], [1, 0, 0], [0, 1, 0], [0, 0, 1], [0.2, 0.7, 0.1]):
+        cells = np.array(drive, np.float32).reshape(1, 1, 3)
+        wanted = srgb_codes(into_gamut(cells @ matrix)[0, 0])
+        assert np.abs(view.draw(cells)[16, 16].astype(int) - wanted).max() <= 1
+
+
+def test_frames_after_the_first_take_no_memory_to_speak_of():
+    view = WallView(load_display("foyer"), 960)
+    cells = np.random.default_rng(2).random((20, 36, 3)).astype(np.float32)
+    view.draw(cells)
+    tracemalloc.start()
+    for _ in range(3):
+        view.draw(cells)
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most < 64_000, "a row of floats is 11 kB, the picture 1.5 MB"
 
 
 @pytest.mark.parametrize("flip", [np.fliplr, np.flipud], ids=["left-right", "top-bottom"])

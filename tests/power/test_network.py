@@ -47,7 +47,7 @@ def test_every_led_hangs_on_a_supply_and_every_run_is_a_wire():
     assert [w.name for w in network.wires if w.kind == "rail"] == [
         f"run {number}" for number in range(len(display.wiring.runs))
     ]
-    reached = {int(network.terminals[0])}
+    reached = set(network.terminals.tolist())
     for _ in range(network.nodes):
         before = len(reached)
         for a, b in network.ends.tolist():

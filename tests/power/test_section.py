@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from pathlib import Path
 
@@ -34,7 +35,7 @@ def problems(power: str, columns: int = 4, rows: int = 3) -> tuple:
 
 
 def test_with_nothing_said_one_supply_feeds_the_first_led_of_every_run_along_a_bus():
-    display = load_display("foyer")
+    display = dataclasses.replace(load_display("foyer"), power=PowerSection())
     power = complete(display)
     (supply,) = power.supply
     assert supply.volts == 5.0

@@ -1,0 +1,147 @@
+"""What a cover does, in figures: luminance, uniformity within a cell, cross-talk, contrast."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from emulator.light import eye
+from emulator.light.cover import Axis, Spot, axes
+from emulator.light.primaries import chip_primaries
+
+Floats = NDArray[np.float64]
+
+_SAMPLES = 48  # of a cell, each way
+_EVEN = 0.8  # min/mean from which no hot spot is seen as one: our choice, no source
+
+
+@dataclass(frozen=True)
+class Figures:
+    """A wall lit all over at full white, in a cell with neighbours all round, as the eye sees it.
+
+    Luminance in cd/m², without ambient light: `peak` is the brightest point of the front, `mean`
+    over the whole cell, `ambient` what the light around adds everywhere. contrast: lit to dark,
+    both in the ambient light; None in a dark room. min_to_mean and min_to_max: over the opening
+    of a cell. crosstalk: mean luminance of the dark cell beside a single lit one, relative to
+    that one. Lengths in the unit named.
+    """
+
+    distance_m: float
+    ambient_lx: float
+    peak_cdm2: float
+    mean_cdm2: float
+    ambient_cdm2: float
+    contrast: float | None
+    min_to_mean: float
+    min_to_max: float
+    crosstalk: float
+    letter_mm: float
+    letter_cells: int
+    fusing_m: float
+
+
+def figures(
+    display: Display, distance_m: float | None = None, ambient_lx: float | None = None
+) -> Figures:
+    """The figures of a display, at its own [view] where no other is given."""
+    distance = display.view.distance_m if distance_m is None else distance_m
+    around = display.view.ambient_lx if ambient_lx is None else ambient_lx
+    spot = Spot.before(display, eye.blur_mm(distance))
+    across, down = axes(display)
+    unit = eye.luminance_cdm2(
+        chip_primaries(display.chip).intensity_cd, display.cover.transmission
+    )
+    opening = unit * _all_lit(spot, across, down, whole=False)
+    mean = float(unit * _all_lit(spot, across, down, whole=True).mean())
+    glare = eye.ambient_cdm2(display.cover, around)
+    letter_mm = eye.letter_height_mm(distance, down.pitch_mm)
+    return Figures(
+        distance_m=distance,
+        ambient_lx=around,
+        peak_cdm2=float(opening.max()),
+        mean_cdm2=mean,
+        ambient_cdm2=glare,
+        contrast=None if glare == 0 else (mean + glare) / glare,
+        min_to_mean=float(opening.min() / opening.mean()),
+        min_to_max=float(opening.min() / opening.max()),
+        crosstalk=_crosstalk(spot, across, down),
+        letter_mm=letter_mm,
+        letter_cells=int(np.ceil(letter_mm / down.pitch_mm - 1e-9)),
+        fusing_m=eye.fusing_distance_m(max(across.pitch_mm, down.pitch_mm)),
+    )
+
+
+def with_cover(display: Display, **changes: Any) -> Display:
+    """The display with other figures of its cover, such as depth_mm=12."""
+    return replace(display, cover=display.cover.model_copy(update=changes))
+
+
+def by_depth(
+    display: Display, depths_mm: Floats, distance_m: float | None = None
+) -> tuple[Floats, Floats]:
+    """(min/mean, cross-talk), each (D,), of the display with covers of those depths (D,)."""
+    each = [figures(with_cover(display, depth_mm=float(d)), distance_m) for d in depths_mm]
+    return (
+        np.array([f.min_to_mean for f in each]),
+        np.array([f.crosstalk for f in each]),
+    )
+
+
+def even_depth_mm(
+    display: Display, distance_m: float | None = None, even: float = _EVEN
+) -> float | None:
+    """The least depth whose min/mean is at least `even`; None where 4 pitches do not reach it."""
+    most = 4 * max(display.grid.pitches_mm)
+    depths = np.geomspace(most / 80, most, 40)
+    uniform, _ = by_depth(display, depths, distance_m)
+    enough = np.flatnonzero(uniform >= even)
+    if not enough.size:
+        return None
+    first = int(enough[0])
+    if first == 0:
+        return float(depths[0])
+    return float(np.interp(even, uniform[first - 1 : first + 1], depths[first - 1 : first + 1]))
+
+
+def knee(x: Floats, y: Floats) -> int:
+    """Index where a rising curve bends over: furthest above the chord between its ends.
+
+    Both axes are scaled to 0…1 first. On a curve that does not rise, 0.
+    """
+    if y[-1] <= y[0]:
+        return 0
+    return int(np.argmax((y - y[0]) / (y[-1] - y[0]) - (x - x[0]) / (x[-1] - x[0])))
+
+
+def _all_lit(spot: Spot, across: Axis, down: Axis, *, whole: bool) -> Floats:
+    """Lux per candela (y, x) over one cell's opening, or the whole cell, all LEDs lit."""
+    sums = []
+    for axis in (across, down):
+        side = axis.pitch_mm if whole else axis.opening_mm or axis.pitch_mm
+        at = _middles(side)
+        count = int(np.ceil((spot.reach_mm(axis) + side / 2) / axis.pitch_mm))
+        neighbours = axis.pitch_mm * np.arange(-count, count + 1)
+        sums.append(spot.profiles(at[:, None] - neighbours, axis).sum(axis=1))
+    light: Floats = (sums[1] * spot.weight) @ sums[0].T
+    return light
+
+
+def _crosstalk(spot: Spot, across: Axis, down: Axis) -> float:
+    """Mean light of the cell beside a lit one, the nearer way, relative to the lit cell's own."""
+    own, beside = [], []
+    for axis in (across, down):
+        at = _middles(axis.pitch_mm)
+        own.append(spot.profiles(at, axis).mean(axis=0))
+        beside.append(spot.profiles(at + axis.pitch_mm, axis).mean(axis=0))
+    lit = spot.weight @ (own[0] * own[1])
+    leaks = (spot.weight @ (beside[0] * own[1]), spot.weight @ (own[0] * beside[1]))
+    return float(max(leaks) / lit)
+
+
+def _middles(side_mm: float) -> Floats:
+    """Middles of equal parts of a side, centred on 0."""
+    return side_mm * ((np.arange(_SAMPLES) + 0.5) / _SAMPLES - 0.5)

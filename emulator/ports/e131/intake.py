@@ -1,0 +1,89 @@
+"""The socket that ANSI E1.31-2018 comes in by."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+from types import TracebackType
+from typing import Self
+
+from emulator.ports.address import Address
+from emulator.ports.e131.setup import Setup
+
+_GROUPS_EACH = 20  # Linux: net.ipv4.igmp_max_memberships, its default
+_LONGEST = 2048  # bytes read of a datagram; the longest packet has 638, so a longer one is none
+_AT_ONCE = 1024  # datagrams taken before others get their turn: a flood cannot starve the wall
+
+
+class Intake:
+    """A socket on the setup's host; with multicast on all that reaches the setup's groups.
+
+    All universes come in by one socket, because their order matters: a synchronization packet
+    releases what came before it. A Linux socket may join only so many groups, but is given those
+    that any socket of the machine has joined; so others, that read nothing, do the joining.
+
+    Raises AddressError where a socket cannot be opened; none is then left open.
+    """
+
+    def __init__(self, setup: Setup, address: Address) -> None:
+        self._closing = contextlib.ExitStack()
+        host = "" if setup.multicast else setup.host
+        try:
+            self._socket = self._open()
+            if setup.multicast:  # groups may be shared with other programs
+                self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            self._socket.bind((host, setup.port))
+            if setup.multicast:
+                self._join(_groups(setup), setup.interface)
+        except OSError as error:
+            self.close()
+            raise address.error(
+                f"{setup.host}, port {setup.port} ({error.strerror})",
+                "give an address of this machine, or a group 239.255.0.1 and on; or end the other"
+                " program that listens there.",
+            ) from error
+
+    def _open(self) -> socket.socket:
+        return self._closing.enter_context(socket.socket(socket.AF_INET, socket.SOCK_DGRAM))
+
+    def _join(self, groups: list[str], interface: str) -> None:
+        for number, group in enumerate(groups):
+            if number % _GROUPS_EACH == 0:
+                joining = self._open()
+            member = socket.inet_aton(group) + socket.inet_aton(interface)
+            joining.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, member)
+
+    def receive(self, timeout_s: float) -> list[bytes]:
+        """The datagrams that are there, in order of arrival; waits so long for the first."""
+        datagrams: list[bytes] = []
+        with contextlib.suppress(TimeoutError, BlockingIOError):
+            self._socket.settimeout(timeout_s)
+            datagrams.append(self._socket.recv(_LONGEST))
+            self._socket.settimeout(0)
+            while len(datagrams) < _AT_ONCE:
+                datagrams.append(self._socket.recv(_LONGEST))
+        return datagrams
+
+    def close(self) -> None:
+        """Close all sockets; a second call does nothing."""
+        self._closing.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+def _groups(setup: Setup) -> list[str]:
+    """The multicast groups of the setup, each once."""
+    first = setup.packing.first_universe
+    universes = [*range(first, first + setup.packing.universes)]
+    if setup.sync_address:
+        universes.append(setup.sync_address)
+    return [setup.destination(universe)[0] for universe in dict.fromkeys(universes)]

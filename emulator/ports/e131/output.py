@@ -1,0 +1,120 @@
+"""An output that sends ANSI E1.31-2018: to receivers on the network, or to `foreglow listen`."""
+
+from __future__ import annotations
+
+import socket
+import uuid
+from typing import Self
+
+import numpy as np
+
+from emulator.clock import Clock, RealClock
+from emulator.description.display import Display
+from emulator.ports.address import Address
+from emulator.ports.e131.sender import Datagram, Sender
+from emulator.ports.e131.setup import Setup, read_setup
+from emulator.ports.link import Link
+from emulator.ports.remote import RemoteOutput
+from emulator.signal.framing import led_bytes
+from emulator.strip import Bytes
+
+_NETWORK_HZ = 100e6  # 100BASE-TX: an assumption about the slowest cable on the way
+_AROUND = 66  # bytes: preamble 8, Ethernet 14 and 4, gap 12 (IEEE 802.3), IPv4 20, UDP 8
+# ANSI E1.11: break and mark after break at their least, and 44 µs a slot, the start code's too;
+# from one break to the next at least 1204 µs (from memory).
+_BREAK_US, _SLOT_US, _LEAST_US = 92 + 12, 44, 1204
+
+
+class E131Output(RemoteOutput):
+    """Sends every frame over the universes the display needs, then releases it whole.
+
+    `send` waits until the network, the refresh rate and the LED wire can have taken the frame
+    before. Nothing comes back from receivers: a frame lost on the way is not known of; `lost`
+    counts the datagrams this machine could not send. Receivers take a stream for lost when
+    nothing comes for 2.5 s: repeat a still picture.
+
+    clock: real time by default; tests give a simulated one. Raises OSError where the machine
+    has no such interface.
+    """
+
+    def __init__(self, display: Display, setup: Setup, clock: Clock | None = None) -> None:
+        super().__init__(display, clock or RealClock())
+        self.setup = setup
+        cid = uuid.uuid4().bytes
+        name, sync = setup.source_name, setup.sync_address
+        self.sender = Sender(setup.packing, cid, name, setup.priority, sync)
+        self.lost = 0
+        self._leds = [
+            np.zeros((leds, display.chip.bytes_per_led), np.uint8)
+            for leds in display.wiring.line_lengths
+        ]
+        self._transport = _transport(setup, self.sender)
+        self._cycle_ns = round(1e9 / self.link.frames_per_s)
+        self._free_ns = self.clock.now_ns()
+        self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        if setup.multicast:
+            interface = socket.inet_aton(setup.interface)
+            try:
+                self._socket.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, interface)
+            except OSError:
+                self._socket.close()
+                raise
+
+    @classmethod
+    def open(cls, address: Address, display: Display) -> Self:
+        """The output at e131://HOST?universe=1 (emulator/ports/e131/setup.py has the options).
+
+        Raises AddressError.
+        """
+        setup = read_setup(address, display)
+        try:
+            return cls(display, setup)
+        except OSError as error:
+            what = f"the interface {setup.interface} ({error.strerror})"
+            raise address.error(what, "give an address of this machine.") from error
+
+    @property
+    def transport(self) -> Link:
+        """The network, and the rate at which a universe may be refreshed."""
+        return self._transport
+
+    def _put(self, lines: list[Bytes]) -> None:
+        self.clock.wait_until(self._free_ns)
+        self._free_ns = self.clock.now_ns() + self._cycle_ns
+        chip = self.bench.display.chip
+        for leds, data in zip(self._leds, lines, strict=True):
+            sent = led_bytes(data, chip)[: len(leds)]
+            leds[: len(sent)] = sent  # those that get nothing keep what they had
+        drives = np.concatenate(self._leds)[:, chip.from_wire]
+        self._transmit(self.sender.frame(drives))
+
+    def _release(self) -> None:
+        with self._socket:
+            self._transmit(self.sender.end())
+
+    def _transmit(self, datagrams: list[Datagram]) -> None:
+        for universe, payload in datagrams:
+            try:
+                self._socket.sendto(payload, self.setup.destination(universe))
+            except OSError:  # no route, or the cable is out: as lost as on the way
+                self.lost += 1
+
+
+def _transport(setup: Setup, sender: Sender) -> Link:
+    """The network's own limit, and that of E1.31-2018, 6.6.1: no universe is sent more often
+
+    than a DMX512 line of as many slots could be refreshed, unless the user says so (`rate=`).
+    """
+    sizes = sender.payload_bytes
+    frame_s = (sum(sizes) + _AROUND * len(sizes)) * 8 / _NETWORK_HZ
+    slots = max(setup.packing.slots)
+    refresh_us = max(_LEAST_US, _BREAK_US + _SLOT_US * (1 + slots))
+    rate = setup.rate or 1e6 / refresh_us
+    universes = setup.packing.universes
+    if 1 / frame_s <= rate:
+        words = f"{universes} universe(s) take {frame_s * 1e3:.2f} ms on a 100 Mbit/s network"
+        return Link(1 / frame_s, frame_s, words, "use a faster network or fewer LEDs")
+    words = f"a universe of {slots} slots may be sent every {1e3 / rate:.1f} ms (E1.31, 6.6.1)"
+    if setup.rate is not None:
+        words = f"the address says rate={rate}"
+    return Link(rate, frame_s, words, "write a higher rate= in the address if the receiver can")

@@ -1,0 +1,110 @@
+"""A source of ANSI E1.31-2018: drives go in, the datagrams of one frame come out."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from emulator.errors import OutOfRangeError
+from emulator.ports.e131.packet import (
+    DATA_BYTES,
+    ENDS,
+    MOST_PRIORITY,
+    MOST_UNIVERSE,
+    NAME_BYTES,
+    SYNC_BYTES,
+    DataPacket,
+    SyncPacket,
+)
+from emulator.ports.e131.packing import Bytes, Packing
+
+
+class Datagram(NamedTuple):
+    """A UDP payload, and the universe whose multicast group it goes to."""
+
+    universe: int
+    payload: bytes
+
+
+class Sender:
+    """Sends the universes of a display, each with its own sequence numbers (6.2.5).
+
+    cid: 16 bytes that name this source, the same for as long as it runs (5.6).
+    sync_address: the universe whose group carries the synchronization packets; 0 sends none and
+    receivers show levels at once. By default the first universe where there are several.
+
+    Raises OutOfRangeError.
+    """
+
+    def __init__(
+        self,
+        packing: Packing,
+        cid: bytes,
+        source_name: str,
+        priority: int = 100,
+        sync_address: int | None = None,
+    ) -> None:
+        if sync_address is None:
+            sync_address = packing.first_universe if packing.universes > 1 else 0
+        for what, value, most in (
+            ("a source name of so many bytes", len(source_name.encode()), NAME_BYTES),
+            ("priority", priority, MOST_PRIORITY),
+            ("synchronization address", sync_address, MOST_UNIVERSE),
+        ):
+            if not 0 <= value <= most:
+                raise OutOfRangeError(f"{what}: {value}\n  To mend: give 0 to {most}.")
+        self.packing = packing
+        self.cid = cid
+        self.source_name = source_name
+        self.priority = priority
+        self.sync_address = sync_address
+        self._sequence = 0
+        self._sync_sequence = 0
+        self._last: list[bytes] = []  # the levels of the last frame, a universe each
+
+    @property
+    def payload_bytes(self) -> list[int]:
+        """How long each datagram of a frame is."""
+        data = [DATA_BYTES + slots for slots in self.packing.slots]
+        return [*data, SYNC_BYTES] if self.sync_address else data
+
+    def frame(self, drives: Bytes) -> list[Datagram]:
+        """The datagrams of one frame (N, C): a data packet a universe, then synchronization."""
+        levels = self.packing.pack(drives)
+        self._last = [
+            part[:slots].tobytes() for part, slots in zip(levels, self.packing.slots, strict=True)
+        ]
+        datagrams = self._data(self._last)
+        if self.sync_address:
+            packet = SyncPacket(self.cid, self.sync_address, self._sync_sequence)
+            self._sync_sequence = (self._sync_sequence + 1) % 256
+            datagrams.append(Datagram(self.sync_address, packet.encode()))
+        return datagrams
+
+    def end(self) -> list[Datagram]:
+        """The datagrams that end the stream, three a universe (6.2.6); none before any frame.
+
+        They repeat the last levels: receivers shall ignore them, but not all do.
+        """
+        rounds = [self._data(self._last, terminated=True) for _ in range(ENDS)]
+        return [datagram for datagrams in rounds for datagram in datagrams]
+
+    def _data(self, levels: list[bytes], *, terminated: bool = False) -> list[Datagram]:
+        """A data packet for each universe. All have sent as many, so they share the number."""
+        sequence, self._sequence = self._sequence, (self._sequence + 1) % 256
+        first = self.packing.first_universe
+        return [
+            Datagram(
+                universe,
+                DataPacket(
+                    self.cid,
+                    universe,
+                    part,
+                    sequence,
+                    self.priority,
+                    self.source_name,
+                    self.sync_address,
+                    terminated=terminated,
+                ).encode(),
+            )
+            for universe, part in enumerate(levels, first)
+        ]

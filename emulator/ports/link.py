@@ -1,0 +1,77 @@
+"""What the way from the program to the LEDs can carry."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.description.display import Display
+from emulator.signal.framing import frame_bytes
+from emulator.strip import Strip
+
+
+@dataclass(frozen=True)
+class Link:
+    """What a link can carry for one display.
+
+    frames_per_s: the most whole frames a second. latency_s: from `send` until the LEDs of a
+    frame latch, when nothing else is under way. words: where the limit comes from, for people.
+    mend: what raises it.
+    """
+
+    frames_per_s: float
+    latency_s: float
+    words: str
+    mend: str
+
+    def shortfall(self, wanted: float) -> str | None:
+        """What to say where so many frames a second cannot be had; None where they can."""
+        if wanted <= self.frames_per_s:
+            return None
+        most = math.floor(self.frames_per_s * 10) / 10
+        return (
+            f"{wanted:g} frames/s cannot be had: {self.words}, at most {most:g} frames/s\n"
+            f"  To mend: {self.mend}, or ask for at most {most:g} frames/s."
+        )
+
+
+def wire_link(display: Display) -> Link:
+    """The LED wire alone: the bits of the longest line and the reset, for the slowest picture."""
+    hz = display.controller.clock_mhz * 1e6
+    wires_ns = []
+    for leds, count in zip(display.wiring.line_lengths, line_bytes(display), strict=True):
+        strip = Strip(display.chip, leds, hz)
+        slowest = np.stack([np.zeros(count, np.uint8), np.full(count, 255, np.uint8)])
+        wires_ns.append(int(strip.wire_ns_each(slowest).max()) + strip.reset_ns)
+    cycle_s = max(wires_ns) / 1e9
+    return Link(
+        1 / cycle_s,
+        cycle_s,
+        f"a frame takes {cycle_s * 1e3:.2f} ms on the LED wire",
+        "share the LEDs among more lines",
+    )
+
+
+def line_bytes(display: Display) -> tuple[int, ...]:
+    """Bytes of a whole frame on each line, with the chip's own framing."""
+    per_led = display.chip.bytes_per_led
+    dark = [np.zeros((leds, per_led), np.uint8) for leds in display.wiring.line_lengths]
+    return tuple(frame_bytes(leds, display.chip).size for leds in dark)
+
+
+def in_parallel(links: Iterable[Link]) -> Link:
+    """Several links that carry the same frames side by side: the slowest of them counts."""
+    every = list(links)
+    slowest = min(every, key=lambda link: link.frames_per_s)
+    latency_s = max(link.latency_s for link in every)
+    return Link(slowest.frames_per_s, latency_s, slowest.words, slowest.mend)
+
+
+def in_a_row(first: Link, then: Link) -> Link:
+    """Two links that each frame passes one after the other, while the next one follows it."""
+    slowest = min(first, then, key=lambda link: link.frames_per_s)
+    latency_s = first.latency_s + then.latency_s
+    return Link(slowest.frames_per_s, latency_s, slowest.words, slowest.mend)

@@ -1,0 +1,372 @@
+/* Receiver of foreglow's serial protocol: see foreglow_receiver.h.
+ *
+ * interrupt -> ring -> COBS, one byte at a time -> message -> frame -> foreglow_write_line
+ *
+ * The bytes of a frame lie one after the other in `frame`, as they must come: line after line,
+ * without gap or doubling. Whatever comes otherwise spoils the frame, and it is not shown.
+ */
+#include "foreglow_receiver.h"
+
+#include <string.h>
+
+#define VERSION 1
+#define HEAD 6 /* of a data message: type, frame, line, offset */
+#define CRC 2
+#define MOST_MESSAGE (HEAD + FOREGLOW_MOST_DATA + CRC)
+#define CHIP_BYTES (sizeof FOREGLOW_CHIP - 1)
+#define DESCRIPTION_BYTES (5 + 2 * FOREGLOW_LINES + CHIP_BYTES)
+#define STATUS_BYTES 13
+#define MOST_ANSWER (DESCRIPTION_BYTES > STATUS_BYTES ? DESCRIPTION_BYTES : STATUS_BYTES)
+
+enum { HELLO = 0x01, DATA = 0x02, LATCH = 0x03, ASK = 0x04 };
+enum { DESCRIPTION = 0x81, ACK = 0x82, STATUS = 0x83 };
+
+/* An array of negative size stops the compiler where the set-up is wrong. */
+typedef char ring_is_a_power_of_2[
+    FOREGLOW_RING <= 256 && (FOREGLOW_RING & (FOREGLOW_RING - 1)) == 0 ? 1 : -1];
+typedef char data_fits_in_a_message[
+    FOREGLOW_MOST_DATA >= 14 && FOREGLOW_MOST_DATA <= 246 ? 1 : -1];
+typedef char lines_fit_in_a_message[
+    FOREGLOW_LINES >= 1 && FOREGLOW_LINES <= 64 && DESCRIPTION_BYTES + CRC <= 254 ? 1 : -1];
+typedef char frame_has_16_bits[FOREGLOW_FRAME_BYTES <= 65535 ? 1 : -1];
+
+static const uint16_t leds[FOREGLOW_LINES] = FOREGLOW_LEDS;
+static const uint16_t room[FOREGLOW_LINES] = FOREGLOW_LINE_BYTES;
+
+/* The ring has one writer, foreglow_take, and one reader, foreglow_poll. */
+static volatile uint8_t ring[FOREGLOW_RING];
+static volatile uint8_t ring_head, ring_tail;
+
+static struct {
+    uint8_t bytes[MOST_MESSAGE];
+    uint8_t count;
+    uint8_t coded;    /* bytes since the last 0 */
+    uint8_t left;     /* bytes until the next code byte */
+    bool zero_due;    /* a 0 stands before the next code byte's block */
+    bool too_long;
+} message;
+
+static uint8_t frame[FOREGLOW_FRAME_BYTES];
+static struct {
+    uint16_t number;
+    uint16_t count;
+    uint16_t crc;
+    uint8_t line;
+    bool open;
+    bool spoiled;
+    uint16_t line_count[FOREGLOW_LINES];
+} now;
+
+static struct {
+    uint16_t number;
+    bool known;
+    bool dropped;
+} last;
+
+static struct foreglow_counts counts;
+
+/* CRC-16/IBM-3740, one byte on: polynomial 0x1021, highest bit first. */
+static uint16_t crc16(uint16_t crc, uint8_t byte)
+{
+    crc = (uint16_t)(crc >> 8 | crc << 8);
+    crc ^= byte;
+    crc ^= (uint8_t)crc >> 4;
+    crc ^= (uint16_t)(crc << 12);
+    crc ^= (uint16_t)((crc & 0xFF) << 5);
+    return crc;
+}
+
+static uint16_t crc16_of(uint16_t crc, const uint8_t *bytes, uint16_t count)
+{
+    while (count--)
+        crc = crc16(crc, *bytes++);
+    return crc;
+}
+
+static uint16_t get16(const uint8_t *bytes)
+{
+    return (uint16_t)(bytes[0] | (uint16_t)bytes[1] << 8);
+}
+
+static uint8_t *put16(uint8_t *to, uint16_t value)
+{
+    *to++ = (uint8_t)value;
+    *to++ = (uint8_t)(value >> 8);
+    return to;
+}
+
+static uint8_t *put32(uint8_t *to, uint32_t value)
+{
+    return put16(put16(to, (uint16_t)value), (uint16_t)(value >> 16));
+}
+
+/* Answers ----------------------------------------------------------------------------------- */
+
+/* COBS-encode and send. `answer` holds a free byte, the body up to `end`, and 3 bytes more. */
+static void send_answer(uint8_t *answer, uint8_t *end)
+{
+    uint8_t *code = answer;
+    uint8_t *byte;
+    end = put16(end, crc16_of(0xFFFF, answer + 1, (uint16_t)(end - answer - 1)));
+    for (byte = answer + 1; byte < end; byte++) {
+        if (*byte == 0) { /* no answer is longer than 254: every block ends at a 0 */
+            *code = (uint8_t)(byte - code);
+            code = byte;
+        }
+    }
+    *code = (uint8_t)(end - code);
+    *end++ = 0;
+    foreglow_send(answer, (uint8_t)(end - answer));
+}
+
+static void send_description(void)
+{
+    uint8_t answer[1 + MOST_ANSWER + CRC + 1], *to = answer + 1;
+    uint8_t line;
+    *to++ = DESCRIPTION;
+    *to++ = VERSION;
+    *to++ = FOREGLOW_CREDIT;
+    *to++ = FOREGLOW_MOST_DATA;
+    *to++ = FOREGLOW_LINES;
+    for (line = 0; line < FOREGLOW_LINES; line++)
+        to = put16(to, leds[line]);
+    memcpy(to, FOREGLOW_CHIP, CHIP_BYTES);
+    send_answer(answer, to + CHIP_BYTES);
+}
+
+static void send_status(void)
+{
+    uint8_t answer[1 + MOST_ANSWER + CRC + 1], *to = answer + 1;
+    *to++ = STATUS;
+    to = put32(put32(put32(to, counts.latched), counts.dropped), counts.bad);
+    send_answer(answer, to);
+}
+
+static void send_ack(uint16_t number, bool dropped)
+{
+    uint8_t answer[1 + MOST_ANSWER + CRC + 1], *to = answer + 1;
+    *to++ = ACK;
+    to = put16(to, number);
+    *to++ = dropped;
+    *to++ = FOREGLOW_CREDIT;
+    send_answer(answer, to);
+}
+
+/* Frames ------------------------------------------------------------------------------------ */
+
+static void settle(uint16_t number, bool dropped)
+{
+    now.open = false;
+    last.known = true;
+    last.number = number;
+    last.dropped = dropped;
+    if (dropped)
+        counts.dropped++;
+    else
+        counts.latched++;
+}
+
+static void drop(uint16_t number)
+{
+    settle(number, true);
+    send_ack(number, true);
+}
+
+/* Count the frames between the last settled one and this, of which nothing came. */
+static void count_missing(uint16_t number)
+{
+    uint16_t missing = (uint16_t)(number - last.number - 1);
+    if (last.known && missing < 0x8000)
+        counts.dropped += missing;
+}
+
+static void begin(uint16_t number)
+{
+    memset(&now, 0, sizeof now);
+    now.open = true;
+    now.number = number;
+    now.crc = 0xFFFF;
+}
+
+static void take_data(uint16_t number, uint8_t line, uint16_t offset, const uint8_t *bytes,
+                      uint8_t count)
+{
+    bool begins = line == 0 && offset == 0;
+    if (now.open && now.number != number)
+        drop(now.number);
+    if (begins || !now.open) {
+        if (!begins && last.known && number == last.number)
+            return; /* a late double */
+        if (!now.open)
+            count_missing(number);
+        begin(number);
+        now.spoiled = !begins;
+    }
+    if (line < now.line || line >= FOREGLOW_LINES || offset != now.line_count[line]) {
+        now.spoiled = true;
+        return;
+    }
+    now.line = line;
+    if (count > room[line] - offset || count > FOREGLOW_FRAME_BYTES - now.count) {
+        now.spoiled = true;
+        return;
+    }
+    memcpy(frame + now.count, bytes, count);
+    now.count = (uint16_t)(now.count + count);
+    now.line_count[line] = (uint16_t)(offset + count);
+    now.crc = crc16_of(now.crc, bytes, count);
+}
+
+static void show(void)
+{
+    const uint8_t *bytes = frame;
+    uint8_t line;
+    for (line = 0; line < FOREGLOW_LINES; line++) {
+        if (now.line_count[line])
+            foreglow_write_line(line, bytes, now.line_count[line]);
+        bytes += now.line_count[line];
+    }
+}
+
+static void take_latch(uint16_t number, uint32_t count, uint16_t crc)
+{
+    if (now.open && now.number != number)
+        drop(now.number);
+    if (!now.open) {
+        if (last.known && number == last.number) {
+            send_ack(number, last.dropped);
+            return;
+        }
+        count_missing(number);
+        drop(number);
+    } else if (now.spoiled || now.count != count || now.crc != crc) {
+        drop(number);
+    } else {
+        show();
+        settle(number, false);
+        send_ack(number, false);
+    }
+}
+
+static void greet(void)
+{
+    if (now.open)
+        settle(now.number, true);
+    last.known = false;
+    send_description();
+}
+
+/* Messages ---------------------------------------------------------------------------------- */
+
+/* False: the fields do not fit the type. Other types are passed over. */
+static bool take_message(const uint8_t *body, uint8_t count)
+{
+    switch (body[0]) {
+    case HELLO:
+        if (count != 2)
+            return false;
+        greet();
+        return true;
+    case DATA:
+        if (count < HEAD)
+            return false;
+        take_data(get16(body + 1), body[3], get16(body + 4), body + HEAD,
+                  (uint8_t)(count - HEAD));
+        return true;
+    case LATCH:
+        if (count != 9)
+            return false;
+        take_latch(get16(body + 1), get16(body + 3) | (uint32_t)get16(body + 5) << 16,
+                   get16(body + 7));
+        return true;
+    case ASK:
+        if (count != 1)
+            return false;
+        send_status();
+        return true;
+    default:
+        return true;
+    }
+}
+
+static bool message_is_good(void)
+{
+    uint8_t body = (uint8_t)(message.count - CRC);
+    if (message.too_long || message.left || message.count < 1 + CRC)
+        return false;
+    if (crc16_of(0xFFFF, message.bytes, body) != get16(message.bytes + body))
+        return false;
+    return take_message(message.bytes, body);
+}
+
+static void append(uint8_t byte)
+{
+    if (message.count < MOST_MESSAGE)
+        message.bytes[message.count++] = byte;
+    else
+        message.too_long = true;
+}
+
+static void take_byte(uint8_t byte)
+{
+    if (byte == 0) {
+        if (message.coded && !message_is_good())
+            counts.bad++;
+        message.count = message.coded = message.left = 0;
+        message.zero_due = message.too_long = false;
+        return;
+    }
+    if (message.coded == 255)
+        message.too_long = true;
+    else
+        message.coded++;
+    if (message.left) {
+        append(byte);
+        message.left--;
+        return;
+    }
+    if (message.zero_due)
+        append(0);
+    message.left = (uint8_t)(byte - 1);
+    message.zero_due = byte != 0xFF;
+}
+
+/* The outside ------------------------------------------------------------------------------- */
+
+void foreglow_start(void)
+{
+    ring_head = ring_tail = 0;
+    memset(&message, 0, sizeof message);
+    memset(&now, 0, sizeof now);
+    memset(&last, 0, sizeof last);
+    memset(&counts, 0, sizeof counts);
+}
+
+bool foreglow_take(uint8_t byte)
+{
+    uint8_t next = (uint8_t)((ring_head + 1) & (FOREGLOW_RING - 1));
+    if (next == ring_tail) {
+        counts.overrun++;
+        return false;
+    }
+    ring[ring_head] = byte;
+    ring_head = next;
+    return true;
+}
+
+bool foreglow_poll(void)
+{
+    bool any = false;
+    while (ring_tail != ring_head) {
+        uint8_t byte = ring[ring_tail];
+        ring_tail = (uint8_t)((ring_tail + 1) & (FOREGLOW_RING - 1));
+        take_byte(byte);
+        any = true;
+    }
+    return any;
+}
+
+const struct foreglow_counts *foreglow_status(void)
+{
+    return &counts;
+}

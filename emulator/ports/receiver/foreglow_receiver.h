@@ -1,0 +1,68 @@
+/* Receiver of foreglow's serial protocol for microcontrollers: C99, no allocation.
+ *
+ * Set it up with the macros below (-D, or a header of yours before this one), write the two
+ * hooks, call foreglow_take from the receive interrupt and foreglow_poll from the main loop.
+ * The protocol is specified in foreglow's DEVELOPERS.md, section "The serial protocol".
+ * MIT licence, as foreglow.
+ */
+#ifndef FOREGLOW_RECEIVER_H
+#define FOREGLOW_RECEIVER_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#ifndef FOREGLOW_CHIP
+#define FOREGLOW_CHIP "WS2812B" /* as the display file calls it, ASCII */
+#endif
+#ifndef FOREGLOW_LINES
+#define FOREGLOW_LINES 1 /* at most 64 */
+#endif
+#ifndef FOREGLOW_LEDS
+#define FOREGLOW_LEDS {60} /* LEDs of each line */
+#endif
+#ifndef FOREGLOW_LINE_BYTES
+#define FOREGLOW_LINE_BYTES {180} /* bytes of each line in a frame */
+#endif
+#ifndef FOREGLOW_FRAME_BYTES
+#define FOREGLOW_FRAME_BYTES 180 /* the sum of these; at most 65535 */
+#endif
+#ifndef FOREGLOW_MOST_DATA
+#define FOREGLOW_MOST_DATA 246 /* bytes of LED data in a message, 14 to 246; fewer save RAM */
+#endif
+#ifndef FOREGLOW_RING
+#define FOREGLOW_RING 64 /* bytes between interrupt and main loop: a power of 2, at most 256 */
+#endif
+#ifndef FOREGLOW_CREDIT
+/* Frames taken beyond the last acknowledged one. 1: the sender waits while the LEDs are written,
+ * so nothing need be received then. 2: it does not; receive by DMA, or by an interrupt that
+ * stays enabled, into a ring that holds what comes meanwhile. */
+#define FOREGLOW_CREDIT 1
+#endif
+
+struct foreglow_counts {
+    uint32_t latched; /* frames shown */
+    uint32_t dropped; /* frames that were not whole */
+    uint32_t bad;     /* messages that could not be read */
+    uint32_t overrun; /* bytes lost because the ring was full */
+};
+
+/* Yours: put bytes on an LED line, in this order. Called for each line of a frame that has any,
+ * only for whole frames. */
+void foreglow_write_line(uint8_t line, const uint8_t *bytes, uint16_t count);
+
+/* Yours: send bytes back over the serial port. */
+void foreglow_send(const uint8_t *bytes, uint8_t count);
+
+/* Forget everything, counts too. Not needed after a reset. */
+void foreglow_start(void);
+
+/* A byte has come. May be called from an interrupt. False: the ring is full, the byte is lost. */
+bool foreglow_take(uint8_t byte);
+
+/* Handle the bytes that have come. False: there were none. */
+bool foreglow_poll(void);
+
+/* What has happened so far. */
+const struct foreglow_counts *foreglow_status(void);
+
+#endif

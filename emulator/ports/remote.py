@@ -1,0 +1,96 @@
+"""The base of outputs that hand bytes to something outside this process: a cable, a net, a file."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from emulator import canvas
+from emulator.bench import Bench, Sent, WireData
+from emulator.clock import Clock
+from emulator.description.display import Display
+from emulator.errors import OutputClosedError, PictureError
+from emulator.ports.link import Link, in_a_row, wire_link
+from emulator.ports.output import Output
+from emulator.strip import Bytes
+
+_KEEP = 256  # frames in the twin's recording: bounded all day
+
+
+class RemoteOutput(Output):
+    """Pictures become bytes as on any output; `_put` takes them out; the twin shows them.
+
+    A subclass fills in `open`, `_put`, `transport` and `_release`. In its constructor it passes
+    a clock that runs (`RealClock()`), or None to let the twin's simulated time be the time, in
+    which every frame follows the one before as soon as the wire is free.
+
+    What `send` returns is reckoned by the twin: when the frame is latched if nothing is lost.
+    """
+
+    def __init__(self, display: Display, clock: Clock | None = None) -> None:
+        self.bench = Bench(display, keep=_KEEP)
+        self.clock = clock or self.bench.clock
+        self._limiter = canvas.LimiterState()
+        self._closed = False
+
+    @abstractmethod
+    def _put(self, lines: list[Bytes]) -> None:
+        """Hand over one frame, uint8 (B,) a line, as on the wire; block until it is taken.
+
+        Nothing may be raised because the other side has gone: such a frame is lost, and counted.
+        """
+
+    @property
+    @abstractmethod
+    def transport(self) -> Link:
+        """What lies between here and the controller can carry, without the LED wire."""
+
+    @abstractmethod
+    def _release(self) -> None:
+        """Close what is open; called once."""
+
+    @property
+    def link(self) -> Link:
+        """The transport and the LED wire, one after the other."""
+        return in_a_row(self.transport, wire_link(self.bench.display))
+
+    def send(self, picture: ArrayLike) -> Sent:
+        """As Output.send. Raises OutputClosedError and PictureError."""
+        display = self.bench.display
+        single = canvas.check_picture(picture, display)
+        if single.ndim != 3:
+            raise PictureError(
+                "send takes one picture, not a stack\n  To mend: loop over the stack."
+            )
+        drives = canvas.to_drives(single, display)
+        if display.power.limit_a is not None:
+            now_ns = np.array([self.clock.now_ns()])
+            stack, self._limiter = canvas.limit_smoothly(
+                drives[None], display.chip, display.power.limit_a, now_ns, self._limiter
+            )
+            drives = stack[0]
+        return self._send(canvas.to_wire(drives, display))
+
+    def send_frame(self, data: WireData) -> Sent:
+        """As Output.send_frame. Raises OutputClosedError and FrameError."""
+        return self._send(self.bench.split(data))
+
+    def close(self) -> None:
+        """Give back what is open; the twin stays readable."""
+        if not self._closed:
+            self._closed = True
+            self._release()
+
+    def _send(self, lines: list[Bytes]) -> Sent:
+        if self._closed:
+            raise OutputClosedError(
+                f"the output of '{self.bench.display.name}' has been closed\n"
+                "  To mend: open a new one, and send before it is closed."
+            )
+        self._put(lines)
+        if self.clock is not self.bench.clock:
+            delay_ns = round(self.transport.latency_s * 1e9)
+            self.bench.clock.wait_until(self.clock.now_ns() + delay_ns)
+        return self.bench.send_frame(lines)

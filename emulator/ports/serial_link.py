@@ -1,0 +1,206 @@
+"""The serial output: frames to a board, over a link that may lose bytes and be unplugged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from emulator.clock import Clock, RealClock
+from emulator.description.display import Display
+from emulator.ports.address import Address
+from emulator.ports.link import Link, line_bytes
+from emulator.ports.protocol import (
+    MOST_DATA,
+    MOST_LINE,
+    MOST_LINES,
+    VERSION,
+    Description,
+    encode_frame,
+)
+from emulator.ports.remote import RemoteOutput
+from emulator.ports.serial_board import BITS_PER_BYTE
+from emulator.ports.serial_connection import LOOK_NS, Connection
+from emulator.ports.serial_port import LinkError, Port, SerialPort
+from emulator.strip import Bytes
+
+_BAUD = 2_000_000
+_GRACE_NS = 250_000_000  # for an acknowledgement, beyond what link and wire take
+_MOST_REMINDERS = 3
+
+
+@dataclass
+class Counts:
+    """What became of the frames sent.
+
+    written: went out. latched, dropped: as the board acknowledged them. unanswered: written,
+    and no acknowledgement came. not_written: passed over, because the link was out.
+    """
+
+    written: int = 0
+    latched: int = 0
+    dropped: int = 0
+    unanswered: int = 0
+    not_written: int = 0
+
+
+class SerialOutput(RemoteOutput):
+    """Sends frames in the project's serial protocol and keeps within the board's credit.
+
+    `send` returns when the bytes are on their way. When the link is lost, frames are passed over
+    at the pace of the hardware, the port is tried again ever more slowly (0.1 s to 2 s), and the
+    show goes on when it is back. `counts` and `connection` (`outages`, `lost_ns`) tell what was
+    lost.
+
+    open_port: opens the port anew; raises LinkError where it is not there.
+    answers: False for a link without a way back; nothing is then waited for but the bytes' time.
+
+    Raises LinkError where there is no port, where no board answers within 5 s, or where it is
+    set up for another display.
+    """
+
+    def __init__(
+        self,
+        display: Display,
+        open_port: Callable[[], Port],
+        *,
+        baud: int = _BAUD,
+        answers: bool = True,
+        clock: Clock | None = None,
+    ) -> None:
+        super().__init__(display, clock or RealClock())
+        self._room = line_bytes(display)
+        if max(self._room) > MOST_LINE or len(self._room) > MOST_LINES:
+            raise LinkError(
+                f"'{display.name}' has {len(self._room)} lines of up to {max(self._room)} bytes;"
+                f" the serial protocol carries {MOST_LINES} lines of {MOST_LINE} bytes\n"
+                "  To mend: share the LEDs among more lines, or among several displays."
+            )
+        self.counts = Counts()
+        self._baud, self._answers = baud, answers
+        self._next = 0  # number of the next frame
+        self._last_latch = b""  # of the frame before it, with a 0 ahead
+        self._waiting = 0  # frames written and not yet acknowledged
+        self._credit: int | None = None  # from the last acknowledgement; else the board's own
+        self.connection = Connection(open_port, self.clock, self._mismatch, answers)
+        try:
+            self.connection.wait_for_board()
+        except BaseException:
+            self.close()
+            raise
+
+    @classmethod
+    def open(cls, address: Address, display: Display) -> SerialOutput:
+        """serial://DEVICE, loop://, socket://HOST:PORT or rfc2217://HOST:PORT.
+
+        Options: baud (300 to 12,000,000; 2,000,000), answers (yes or no).
+        """
+        address.only("baud", "answers", place=address.kind != "loop")
+        baud = address.number("baud", _BAUD, 300, 12_000_000)
+        answers = address.choice("answers", ("yes", "no")) == "yes"
+        device = address.place if address.kind == "serial" else f"{address.kind}://{address.place}"
+        write_s = 2 + 4 * serial_transport(display, baud).latency_s
+        return cls(display, lambda: SerialPort(device, baud, write_s), baud=baud, answers=answers)
+
+    @property
+    def transport(self) -> Link:
+        """The bytes of a frame at the baud rate."""
+        return serial_transport(self.bench.display, self._baud, self._most_data)
+
+    @property
+    def _most_data(self) -> int:
+        board = self.connection.board
+        return MOST_DATA if board is None else min(max(board.most_data, 1), MOST_DATA)
+
+    def _put(self, lines: list[Bytes]) -> None:
+        if not self._answers or not self.connection.up:
+            self.clock.wait_until(self.bench.clock.now_ns())  # the pace of the hardware
+        self._settle()
+        if self.connection.ready():
+            self._wait_until(self._has_credit)
+        # What is longer than the line falls off its end anyway.
+        cut = [line[:room].tobytes() for line, room in zip(lines, self._room, strict=True)]
+        data = encode_frame(self._next, cut, self._most_data)
+        if not self.connection.up or not self.connection.write(data):
+            self.counts.not_written += 1
+            return
+        self._last_latch = data[data.rindex(0, 0, -1) :]
+        self.counts.written += 1
+        self._next = (self._next + 1) & 0xFFFF
+        self._waiting += int(self._answers)
+
+    def _has_credit(self) -> bool:
+        board = self.connection.board
+        credit = board.credit if self._credit is None and board is not None else self._credit
+        return not self._answers or self._waiting < max(credit or 1, 1)
+
+    def _wait_until(self, met: Callable[[], bool]) -> None:
+        """Take answers until a condition is met, the link is out, or none comes.
+
+        An overdue answer is asked for by the last latch once more: it, or the answer, was lost.
+        """
+        heard, reminders = self.connection.heard, 0
+        patience_ns = _GRACE_NS + round(3e9 * self.link.latency_s)
+        until_ns = self.clock.now_ns() + patience_ns
+        self._settle()
+        while self.connection.up and not met():
+            if self.clock.now_ns() >= until_ns:
+                if reminders == _MOST_REMINDERS:
+                    self._give_up_waiting()
+                    if self.connection.heard == heard:
+                        self.connection.lose("the board has not answered")
+                    return
+                reminders += 1
+                until_ns += patience_ns
+                self.connection.write(self._last_latch)
+            self.clock.wait_until(self.clock.now_ns() + LOOK_NS)
+            self._settle()
+
+    def _settle(self) -> None:
+        """Take the acknowledgements that have come."""
+        for ack in self.connection.listen():
+            self._credit = ack.credit
+            left = (self._next - 1 - ack.frame) & 0xFFFF
+            if left < self._waiting:  # otherwise it is about a frame already settled
+                self.counts.unanswered += self._waiting - left - 1  # their answers were lost
+                self._waiting = left
+                self.counts.dropped += int(ack.dropped != 0)
+                self.counts.latched += int(ack.dropped == 0)
+        if not self.connection.up:
+            self._give_up_waiting()
+
+    def _give_up_waiting(self) -> None:
+        self.counts.unanswered += self._waiting
+        self._waiting = 0
+        self._credit = None
+
+    def _mismatch(self, board: Description) -> str:
+        display = self.bench.display
+        wanted = (VERSION, display.wiring.line_lengths, display.chip.part)
+        found = (board.version, board.leds, board.chip)
+        names = ("protocol version", "LEDs a line", "chip")
+        for name, mine, theirs in zip(names, wanted, found, strict=True):
+            if mine != theirs:
+                return (
+                    f"the board is set up for another display: {name} {theirs},"
+                    f" and '{display.name}' has {mine}\n"
+                    "  To mend: give the display file that fits, or set up the board anew."
+                )
+        return ""
+
+    def _release(self) -> None:
+        """Wait for the last acknowledgements and close the port."""
+        self._wait_until(lambda: not self._waiting)
+        self.connection.close()
+
+
+def serial_transport(display: Display, baud: int, most_data: int = MOST_DATA) -> Link:
+    """What a serial link carries for a display: the bytes of a frame at a baud rate."""
+    lines = [bytes(count) for count in line_bytes(display)]
+    count = len(encode_frame(0, lines, most_data))
+    frame_s = count * BITS_PER_BYTE / baud
+    return Link(
+        1 / frame_s,
+        frame_s,
+        f"a frame takes {count} bytes, {frame_s * 1e3:.2f} ms, at {baud} baud",
+        "raise the baud rate",
+    )

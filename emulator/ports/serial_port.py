@@ -1,0 +1,82 @@
+"""One serial port, opened with pyserial: a device, loop://, socket:// or rfc2217://."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import Protocol
+
+from emulator.errors import ForeglowError
+
+_PIECE = 4096
+
+
+class LinkError(ForeglowError, OSError):
+    """The other side of a link is not there, has gone, does not answer, or is another one."""
+
+
+class Port(Protocol):
+    """A stream of bytes both ways. Every method but `close` raises LinkError when it is gone."""
+
+    def read(self) -> bytes:
+        """What has come; never waits."""
+
+    def write(self, data: bytes) -> None:
+        """Return when the system has taken all of it."""
+
+    def close(self) -> None:
+        """Give it back; never raises."""
+
+
+class SerialPort:
+    """A Port behind a pyserial URL.
+
+    write_s: how long a write may be held back before the other side counts as gone.
+    Raises LinkError where it cannot be opened.
+    """
+
+    def __init__(self, url: str, baud: int, write_s: float) -> None:
+        try:
+            import serial  # type: ignore[import-untyped]
+        except ImportError:
+            raise LinkError("pyserial is missing\n  To mend: pip install pyserial") from None
+        self.url = url
+        # termios.error, which a device that has just gone may raise, is no OSError.
+        self._errors: tuple[type[Exception], ...] = (OSError, ValueError, *_termios_errors())
+        # pyserial raises TypeError for a port closed under it.
+        self._gone_errors: tuple[type[Exception], ...] = (*self._errors, TypeError)
+        try:
+            self._port = serial.serial_for_url(url, baudrate=baud, timeout=0, write_timeout=write_s)
+        except self._errors as error:
+            raise LinkError(
+                f"{url}: cannot be opened: {error}\n"
+                "  To mend: check that the board is plugged in, its name (`python -m"
+                " serial.tools.list_ports`), and that you may use it (group dialout)."
+            ) from error
+
+    def read(self) -> bytes:
+        try:
+            data: bytes = self._port.read(_PIECE)
+        except self._gone_errors as error:
+            raise self._gone(error) from error
+        return data
+
+    def write(self, data: bytes) -> None:
+        try:
+            self._port.write(data)
+        except self._gone_errors as error:
+            raise self._gone(error) from error
+
+    def close(self) -> None:
+        with suppress(*self._errors):  # it may have gone already
+            self._port.close()
+
+    def _gone(self, error: Exception) -> LinkError:
+        return LinkError(f"{self.url}: the link has gone: {error}\n  To mend: plug it in again.")
+
+
+def _termios_errors() -> tuple[type[Exception], ...]:
+    try:
+        import termios
+    except ImportError:  # Windows
+        return ()
+    return (termios.error,)

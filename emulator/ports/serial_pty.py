@@ -1,0 +1,110 @@
+"""A pseudo-terminal that behaves as the serial port of a board: any program may open it."""
+
+from __future__ import annotations
+
+import os
+import tty
+from collections.abc import Callable
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from emulator.clock import Clock
+from emulator.errors import WriteError
+from emulator.ports.serial_board import Board
+
+_SLICE_NS = 2_000_000  # between looks at the port
+_SLACK_NS = 50_000_000  # how much a board's own buffer takes while it is busy
+
+
+class SerialPty:
+    """Carries bytes between a pseudo-terminal and a Board, no faster than its baud rate.
+
+    What the program writes beyond that waits in the kernel's buffer (Linux: some 64 KiB) and then
+    holds the program back, as a real port does. `path` is the terminal's name, or `name` where a
+    link of that name was asked for. Answers that a program does not read are dropped.
+
+    Raises WriteError where the link cannot be made. Use it as a context manager.
+    """
+
+    def __init__(self, board: Board, clock: Clock, name: Path | None = None) -> None:
+        self.board = board
+        self.clock = clock
+        self._name: Path | None = None
+        # The program's end stays open here, so that programs may come and go.
+        self._end, self._program_end = os.openpty()
+        try:
+            tty.setraw(self._program_end)
+            os.set_blocking(self._end, False)
+            terminal = os.ttyname(self._program_end)
+            if name is not None:
+                _link(name, terminal)
+                self._name = name
+        except BaseException:
+            self.close()
+            raise
+        self.path = str(name or terminal)
+        self._carried_ns = clock.now_ns()  # when the last byte taken had come
+
+    def step(self) -> None:
+        """Take what has come by now, and send the answers that are due. Raises as the board."""
+        now_ns, byte_ns = self.clock.now_ns(), self.board.byte_ns
+        self._carried_ns = max(self._carried_ns, now_ns - _SLACK_NS)
+        while (most := (now_ns - self._carried_ns) // byte_ns) > 0:
+            data = self._read(min(most, 1 << 16))
+            if not data:
+                self._carried_ns = now_ns
+                break
+            self._carried_ns += len(data) * byte_ns
+            self.board.feed(data, max(now_ns, self.clock.now_ns()))
+        answers = self.board.answers(self.clock.now_ns())
+        if answers:
+            try:
+                os.write(self._end, answers)
+            except BlockingIOError:
+                self.board.answers_lost += 1
+
+    def run(self, going_on: Callable[[], bool]) -> None:
+        """Step until `going_on`, asked before every step, says no."""
+        while going_on():
+            self.step()
+            self.clock.wait_until(self.clock.now_ns() + _SLICE_NS)
+
+    def close(self) -> None:
+        """Close both ends and take the link away; a second call does nothing."""
+        for end in (self._end, self._program_end):
+            if end >= 0:
+                os.close(end)
+        self._end = self._program_end = -1
+        if self._name is not None:
+            self._name.unlink(missing_ok=True)
+            self._name = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _read(self, most: int) -> bytes:
+        try:
+            return os.read(self._end, most)
+        except BlockingIOError:
+            return b""
+
+
+def _link(name: Path, terminal: str) -> None:
+    try:
+        if name.is_symlink() and not name.exists():
+            name.unlink()  # left over from one that was killed
+        name.symlink_to(terminal)
+    except OSError as error:
+        raise WriteError(
+            f"{name}: cannot be made a link to {terminal} ({error.strerror})\n"
+            "  To mend: name a file that does not exist, in a folder you may write to."
+        ) from error

@@ -1,0 +1,95 @@
+"""Check `light`: will the wall show cells or bulbs, does light leak, does it stand up to the room?"""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from emulator.description.display import Display
+from emulator.light.figures import Figures, even_depth_mm, figures
+from harness.checks.check import Result
+from harness.finding import Finding
+from harness.trial import Trial
+
+# From which a builder should be told. Ours, no source: hot spots show below half, and an eighth
+# of the light in the cell beside blurs a stroke.
+LEAST_EVEN, MOST_CROSSTALK = 0.5, 0.125
+LEAST_CONTRAST = 3.0  # of text: ISO 9241-3:1992, luminance contrast (from memory)
+
+
+def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
+    """Judge the cover and the view of the display file; a picture is not needed for it."""
+    display = trial.display
+    found = figures(display)
+    judged = (_even(display, found), _leak(display, found), _contrast(found), _text(display, found))
+    summary = (
+        f"{found.mean_cdm2:.0f} cd/m², min/mean {found.min_to_mean:.2f}, cross-talk"
+        f" {found.crosstalk:.1%}, letters of {found.letter_cells} cells at {found.distance_m:g} m"
+    )
+    rounded = {k: v if v is None else float(f"{v:.4g}") for k, v in asdict(found).items()}
+    return Result("light", summary, tuple(f for f in judged if f is not None), rounded)
+
+
+def _even(display: Display, found: Figures) -> Finding | None:
+    if found.min_to_mean >= LEAST_EVEN:
+        return None
+    depth = even_depth_mm(display, found.distance_m)
+    better = f"; {depth:.0f} mm gives 0.8" if depth is not None else ""
+    walls = "" if display.cover.walls != "black" else ", or make the walls white"
+    return Finding(
+        "light",
+        f"hot spots: min/mean {found.min_to_mean:.2f} at depth {display.cover.depth_mm:g}"
+        f" mm{better}",
+        "every cell",
+        f"lit all over, the darkest point of an opening has {found.min_to_max:.0%} of the light"
+        f" of the brightest, seen from {found.distance_m:g} m",
+        f"set the front further from the LEDs{walls}, or use a front that scatters more.",
+        "warning",
+    )
+
+
+def _leak(display: Display, found: Figures) -> Finding | None:
+    if found.crosstalk <= MOST_CROSSTALK:
+        return None
+    if display.cover.walls == "none":
+        remedy = "put walls between the cells (walls in [cover])."
+    else:
+        remedy = "use a front that scatters less, or sit further from it only with larger letters."
+    return Finding(
+        "light",
+        f"light leaks between cells: the cell beside a lit one shows {found.crosstalk:.0%} of it",
+        "every cell",
+        f"walls: {display.cover.walls}; depth {display.cover.depth_mm:g} mm, scatter"
+        f" {display.cover.scatter_mm:g} mm",
+        remedy,
+        "warning",
+    )
+
+
+def _contrast(found: Figures) -> Finding | None:
+    if found.contrast is None or found.contrast >= LEAST_CONTRAST:
+        return None
+    return Finding(
+        "light",
+        f"washed out: white is only {found.contrast:.1f} times as bright as dark in"
+        f" {found.ambient_lx:g} lx",
+        "the whole wall",
+        f"{found.mean_cdm2:.0f} cd/m² from the LEDs, {found.ambient_cdm2:.0f} cd/m² thrown back"
+        " by the front",
+        "shade the wall, use a front that passes more and throws back less, or brighter LEDs.",
+        "warning",
+    )
+
+
+def _text(display: Display, found: Figures) -> Finding | None:
+    height_mm = display.grid.rows * display.grid.pitches_mm[1]
+    if height_mm >= found.letter_mm:
+        return None
+    return Finding(
+        "light",
+        f"no letter reads from {found.distance_m:g} m: it must be {found.letter_mm:.0f} mm high,"
+        f" the wall is {height_mm:.0f} mm",
+        "the whole wall",
+        "a letter of five arcminutes (Snellen, 20/20), at least five cells high",
+        "use more rows, or show no text from that distance.",
+        "note",
+    )

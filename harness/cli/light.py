@@ -1,0 +1,121 @@
+"""`foreglow light`: luminance, uniformity, contrast and letters, before the cover is built."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Optional
+
+import typer
+
+from harness.cli.options import RESULTS, DisplayName, Json
+
+if TYPE_CHECKING:
+    from emulator.description.display import Display
+    from emulator.light.look import Look
+
+DISTANCES: Mapping[str, float] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "": 1.0}
+LIGHTS: Mapping[str, float] = {"lx": 1.0, "klx": 1000.0, "": 1.0}
+
+Distance = Annotated[
+    Optional[str],  # noqa: UP045
+    typer.Option(help="From the eye to the front: 6m; by default as in [view]."),
+]
+
+
+def light(
+    display: DisplayName,
+    distance: Distance = None,
+    ambient: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="Light of the surroundings: 200lx; by default as in [view]."),
+    ] = None,
+    plot: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Tell how bright and even the wall is, what leaks, and what can be read from how far.
+
+    The chart shows uniformity and cross-talk against the depth of the cover.
+    """
+    from emulator.description.load import load_display
+    from emulator.files import write_whole
+    from harness.report.light import assess_light
+    from harness.report.lightplot import light_plot
+
+    shown = load_display(display)
+    if plot is not None and plot.suffix not in (".png", ".svg"):
+        raise typer.BadParameter(f"{plot} is no chart; end its name in .png or .svg")
+    found = assess_light(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS))
+    target = plot or RESULTS / f"{shown.name}-light.png"
+    write_whole(target, light_plot(shown, found, target.suffix[1:]))
+    if as_json:
+        print(json.dumps({"display": shown.name, **asdict(found)}, indent=2))
+        return
+    from rich.console import Console
+
+    from harness.report.light import print_light
+
+    console = Console()
+    print_light(shown, found, console)
+    console.print(f"Chart: {target}")
+
+
+def quantity(text: str | None, units: Mapping[str, float]) -> float | None:
+    """A figure such as 6m or 200lx in the unit that counts 1; None for None.
+
+    A usage error for anything else, and for 0 of a length.
+    """
+    if text is None:
+        return None
+    match = re.fullmatch(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([a-z]*)\s*", text)
+    if match is None or match.group(2) not in units:
+        named = ", ".join(unit for unit in units if unit)
+        raise typer.BadParameter(f"'{text}' is no figure with one of the units {named}")
+    value = float(match.group(1)) * units[match.group(2)]
+    if value > 200_000 or (value == 0 and units is DISTANCES):
+        raise typer.BadParameter(f"'{text}' is out of range")
+    return value
+
+
+def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str, Display]]:
+    """(label, display) for each cover in 'depth=5,10,20': keys depth, scatter, opening, walls.
+
+    The label tells the value, and how even and how bright that cover is. A usage error for
+    anything else; DisplayFileError where a value cannot be.
+    """
+    from pydantic import ValidationError
+
+    from emulator.description.light import Cover
+    from emulator.light.figures import figures, with_cover
+
+    keys = {f"{name}_mm": name for name in ("depth", "scatter", "opening")} | {"walls": "walls"}
+    name, equals, listed = asked.partition("=")
+    key = next((k for k, short in keys.items() if name.strip() in (k, short)), None)
+    values = [value.strip() for value in listed.split(",") if value.strip()]
+    if key is None or not equals or not 1 <= len(values) <= 12:
+        raise typer.BadParameter(
+            f"'{asked}' compares nothing; write depth=5,10,20 with up to 12 values, or one of"
+            f" {', '.join(keys.values())}"
+        )
+    covers = []
+    for value in values:
+        try:
+            typed = value if key == "walls" else float(value)
+            cover = Cover.model_validate({**display.cover.model_dump(), key: typed})
+        except (ValueError, ValidationError):
+            raise typer.BadParameter(f"{name}={value} cannot be; `foreglow schema`") from None
+        if cover.opening_mm is not None and cover.opening_mm > min(display.grid.pitches_mm):
+            raise typer.BadParameter(f"{name}={value}: wider than a cell")
+        other = with_cover(display, **cover.model_dump())
+        found = figures(other, look.distance_m, look.ambient_lx)
+        unit = "" if key == "walls" else " mm"
+        # The face of the stills has no raised 2.
+        label = f"{keys[key]} {value}{unit}: min/mean {found.min_to_mean:.2f}"
+        covers.append((f"{label}, {found.mean_cdm2:.0f} cd/m2", other))
+    return covers

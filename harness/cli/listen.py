@@ -1,0 +1,157 @@
+"""`foreglow listen`: other programs, boards' protocols and captures shown on the wall."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Optional
+
+import typer
+
+from harness.cli.options import RESULTS, DisplayName, seconds, write_png
+
+if TYPE_CHECKING:
+    from emulator.clock import Clock
+    from emulator.description.display import Display
+    from emulator.ports.output import Output
+
+_MOST_TILES = 60
+
+
+def listen(
+    display: DisplayName,
+    serial: Annotated[
+        bool, typer.Option("--serial", help="Be a board on a serial port (pseudo-terminal).")
+    ] = False,
+    e131: Annotated[bool, typer.Option("--e131", help="Hear ANSI E1.31 on this machine.")] = False,
+    vcd: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option("--vcd", help="Play a capture of the data lines."),
+    ] = None,
+    to: Annotated[
+        Optional[list[str]],  # noqa: UP045
+        typer.Option(help="Where to show it: window:, memory:, vcd:FILE … may be repeated."),
+    ] = None,
+    baud: Annotated[int, typer.Option(min=300, max=12_000_000, help="With --serial.")] = 2_000_000,
+    name: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="With --serial: a link of this name to the port."),
+    ] = None,
+    address: Annotated[
+        str, typer.Option(help="With --e131: what to hear, as e131://0.0.0.0?universe=1.")
+    ] = "e131:",
+    for_: Annotated[str, typer.Option("--for", help="End after this time: 10s, 2min.")] = "",
+) -> None:
+    """Show what other programs send, as the wall would show it, until closed or Ctrl-C.
+
+    With `--to memory:` there is no window, and a contact sheet is written at the end.
+    """
+    from emulator.clock import RealClock, SimulatedClock
+    from emulator.description.load import load_display
+    from emulator.errors import OutputClosedError
+    from emulator.ports.output import open_output
+
+    if serial + e131 + (vcd is not None) != 1:
+        raise typer.BadParameter("give one of --serial, --e131 and --vcd FILE")
+    wall = load_display(display)
+    end_s = seconds(for_) if for_ else None
+    places = to or ["window:"]
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # clean up as after Ctrl-C
+    with open_output(places if len(places) > 1 else places[0], wall) as output:
+        clock = RealClock()
+        closed = _window_closed(output, places)
+
+        def going_on() -> bool:
+            output.pump()
+            return not closed() and (end_s is None or clock.now_ns() < end_s * 1e9)
+
+        try:
+            if serial:
+                _serial(output, wall, baud, name, clock, going_on)
+            elif e131:
+                from emulator.ports.e131 import listen_e131
+
+                print(f"Hearing {address} for {wall.name}.", flush=True)
+                print(listen_e131(output, address, until=lambda: not going_on()).describe())
+            else:
+                assert vcd is not None
+                time = SimulatedClock() if places == ["memory:"] else clock
+                _replay(vcd, wall, output, time, going_on)
+        except (OutputClosedError, KeyboardInterrupt):
+            print("Closed.")
+        if "memory:" in places:
+            _sheet(output, wall)
+
+
+def _serial(
+    output: Output,
+    wall: Display,
+    baud: int,
+    name: Path | None,
+    clock: Clock,
+    going_on: Callable[[], bool],
+) -> None:
+    from emulator.ports.link import in_a_row, line_bytes
+    from emulator.ports.serial_board import Board
+    from emulator.ports.serial_link import serial_transport
+    from emulator.ports.serial_pty import SerialPty
+
+    board = Board(output, baud)
+    link = in_a_row(serial_transport(wall, baud), output.link)
+    with SerialPty(board, clock, name) as port:
+        print(f"The board of {wall.name}: {port.path}", flush=True)
+        print(link.shortfall(wall.controller.frame_rate) or f"At {baud} baud {link.words}.")
+        try:
+            port.run(going_on)
+        finally:
+            status = board.status
+            print(
+                f"{status.latched} frames latched, {status.dropped} dropped,"
+                f" {status.bad} messages could not be read."
+            )
+            if status.dropped and not status.latched:
+                print(f"A frame is latched if it fits lines of {line_bytes(wall)} bytes or less.")
+
+
+def _replay(
+    path: Path, wall: Display, output: Output, clock: Clock, going_on: Callable[[], bool]
+) -> None:
+    from emulator.ports.replay import replay
+    from emulator.signal.capture import decode_capture
+    from emulator.signal.vcd import read_vcd
+
+    capture = decode_capture(read_vcd(path).waveforms, wall.chip)
+    count = replay(capture, output, clock, going_on)
+    print(f"{count} frames of {path}; timing: {capture.verdict}.")
+
+
+def _window_closed(output: Output, places: list[str]) -> Callable[[], bool]:
+    """Tells whether a window among the outputs has been closed; needs no pygame without one."""
+    if not any(place.lower().startswith("window:") for place in places):
+        return lambda: False
+    from emulator.ports.several import SeveralOutput
+    from emulator.ports.window import WindowOutput
+
+    parts = output.outputs if isinstance(output, SeveralOutput) else (output,)
+    windows = [part for part in parts if isinstance(part, WindowOutput)]
+    return lambda: any(window.state.closed for window in windows)
+
+
+def _sheet(output: Output, wall: Display) -> None:
+    import numpy as np
+
+    from emulator.bench import cell_light, led_light
+    from emulator.light.still import contact_sheet
+
+    bench = output.bench
+    frames, times_ns = bench.frames, bench.recorder.times_ns
+    if not len(frames):
+        print("No frame came.")
+        return
+    kept = np.linspace(0, len(frames) - 1, min(len(frames), _MOST_TILES)).round().astype(int)
+    light = cell_light(led_light(frames[kept], wall.chip.channels), wall)
+    words = [f"frame {n}, {times_ns[n] / 1e6:.1f} ms" for n in kept]
+    path = RESULTS / f"{wall.name}-listen.png"
+    write_png(contact_sheet(wall, list(zip(words, light, strict=True))), path)
+    print(f"Contact sheet: {path}")

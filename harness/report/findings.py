@@ -1,0 +1,45 @@
+"""Findings in the terminal: what, where, what was seen, how to mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from emulator.power.wire import CAUTION
+from harness.finding import Finding, Severity
+
+_MARK: dict[Severity, tuple[str, str]] = {
+    "fault": ("✗", "bold red"),
+    "warning": ("!", "yellow"),
+    "note": ("·", "cyan"),
+}
+_MOST_EVIDENCE = 4
+
+
+def print_findings(findings: Sequence[Finding], console: Console) -> bool:
+    """Print them one below the other, without the caution their remedies may end with.
+
+    Returns whether any did: the caller prints it once.
+    """
+    for finding in findings:
+        mark, style = _MARK[finding.severity]
+        console.print(Text.assemble((f"{mark} ", style), (finding.what, "bold")))
+        body = Text.assemble(
+            ("where    ", "dim"), finding.where, "\n",
+            ("seen     ", "dim"), _shortened(finding.evidence), "\n",
+            ("to mend  ", "dim"), finding.remedy.removesuffix(CAUTION).rstrip(),
+        )  # fmt: skip
+        console.print(Padding(body, (0, 0, 1, 2), expand=False))
+    return any(finding.remedy.endswith(CAUTION) for finding in findings)
+
+
+def _shortened(evidence: str) -> str:
+    """The first of many things seen; --json has them all."""
+    things = evidence.split("; ")
+    if len(things) <= _MOST_EVIDENCE:
+        return evidence
+    rest = len(things) - _MOST_EVIDENCE
+    return "; ".join(things[:_MOST_EVIDENCE]) + f"; … and {rest} more, all in --json"

@@ -1,0 +1,126 @@
+"""What `foreglow light` tells about a display: its figures, colours and depths, and their print."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from emulator.description.display import Display
+from emulator.light.eye import reading_distance_m
+from emulator.light.figures import Figures, by_depth, even_depth_mm, figures, knee
+from emulator.light.observer import chromaticity
+from emulator.light.primaries import chip_primaries
+
+_DEPTHS = 40
+
+
+@dataclass(frozen=True)
+class Depths:
+    """Uniformity and cross-talk against depth: each a list as long as depth_mm.
+
+    knee_mm: where deeper begins to pay less in uniformity. even_mm: where min/mean reaches 0.8,
+    None where 4 pitches do not.
+    """
+
+    depth_mm: list[float]
+    min_to_mean: list[float]
+    crosstalk: list[float]
+    knee_mm: float
+    even_mm: float | None
+
+
+@dataclass(frozen=True)
+class White:
+    """Full white: CIE 1931 x, y, its correlated colour temperature (None: it has none), and the
+    gains of R, G and B that make D65."""
+
+    x: float
+    y: float
+    temperature_k: float | None
+    d65_gains: list[float]
+
+
+@dataclass(frozen=True)
+class LightReport:
+    """Everything the command tells; `reads_from_m` is how far letters as high as the wall read."""
+
+    figures: Figures
+    white: White
+    depths: Depths
+    reads_from_m: float
+
+
+def assess_light(
+    display: Display, distance_m: float | None = None, ambient_lx: float | None = None
+) -> LightReport:
+    """The report for a distance and ambient light; those of [view] where none is given."""
+    found = figures(display, distance_m, ambient_lx)
+    widest = max(display.grid.pitches_mm)
+    depths = np.linspace(0.1 * widest, max(2 * widest, 1.2 * display.cover.depth_mm), _DEPTHS)
+    uniform, leak = by_depth(display, depths, found.distance_m)
+    primaries = chip_primaries(display.chip)
+    x, y = chromaticity(primaries.white)
+    return LightReport(
+        found,
+        White(
+            float(x),
+            float(y),
+            primaries.white_temperature_k,
+            [round(float(g), 4) for g in primaries.gains_for()],
+        ),
+        Depths(
+            [round(float(d), 3) for d in depths],
+            [round(float(v), 4) for v in uniform],
+            [round(float(v), 5) for v in leak],
+            float(depths[knee(depths, uniform)]),
+            even_depth_mm(display, found.distance_m),
+        ),
+        reading_distance_m(display.grid.rows * display.grid.pitches_mm[1]),
+    )
+
+
+def print_light(display: Display, report: LightReport, console: Console) -> None:
+    """Print the report as a table."""
+    f, white, depths, cover = report.figures, report.white, report.depths, display.cover
+    walls = "no walls" if cover.walls == "none" else f"{cover.walls} walls"
+    console.print(
+        f"[bold]{display.name}[/bold], seen from {f.distance_m:g} m in {f.ambient_lx:g} lx;"
+        f" front {cover.depth_mm:g} mm before the LEDs, {walls}",
+        highlight=False,
+    )
+    table = Table(box=box.SIMPLE_HEAD, show_header=False, pad_edge=False)
+    table.add_column(no_wrap=True)
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column()
+    contrast = "no ambient light" if f.contrast is None else f"{f.contrast:.1f} : 1"
+    table.add_row("luminance, brightest", f"{f.peak_cdm2:.0f} cd/m²", "full white, one point")
+    table.add_row("luminance, mean", f"{f.mean_cdm2:.0f} cd/m²", "full white, a whole cell")
+    table.add_row("ambient on the front", f"{f.ambient_cdm2:.1f} cd/m²", "also where it is dark")
+    table.add_row("contrast", contrast, "lit to dark, in that light")
+    table.add_row("uniformity, min/mean", f"{f.min_to_mean:.2f}", "over an opening, 1 is even")
+    table.add_row("uniformity, min/max", f"{f.min_to_max:.2f}", "")
+    table.add_row("cross-talk", f"{f.crosstalk:.1%}", "of a lit cell, in the next")
+    table.add_row(
+        "smallest letter",
+        f"{f.letter_mm:.0f} mm",
+        f"{f.letter_cells} cells: 5 arcminutes, 5 cells or more",
+    )
+    table.add_row("cells fuse from", f"{f.fusing_m:.0f} m", "one arcminute apart")
+    table.add_row("letters as high as the wall", f"{report.reads_from_m:.0f} m", "read up to there")
+    kelvin = "no CCT" if white.temperature_k is None else f"{white.temperature_k:.0f} K"
+    table.add_row("full white", f"x {white.x:.3f} y {white.y:.3f}", kelvin)
+    gains = " ".join(f"{g:.2f}" for g in white.d65_gains)
+    table.add_row("gains for D65", gains, "red, green, blue")
+    table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper begins to pay less")
+    even = "none up to 4 pitches" if depths.even_mm is None else f"{depths.even_mm:.0f} mm"
+    table.add_row("depth for min/mean 0.8", even, "")
+    console.print(table)
+    console.print(
+        "[dim]Model: point source, matt front; see \\[cover] and the chip's sources. An LED's"
+        " intensity differs by ± 10 % and more within a reel (common practice, no source).[/dim]",
+        highlight=False,
+    )

@@ -1,0 +1,247 @@
+"""Listening: what comes onto the wall, when, and through real sockets of this machine."""
+
+from __future__ import annotations
+
+import socket
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from emulator import SimulatedClock, load_display, open_output
+from emulator.canvas import to_wire
+from emulator.errors import OutputClosedError
+from emulator.ports.address import Address, AddressError
+from emulator.ports.e131 import E131Output, listen_e131
+from emulator.ports.e131.discard import Discard
+from emulator.ports.e131.intake import Intake
+from emulator.ports.e131.listen import Player
+from emulator.ports.e131.packet import DataPacket
+from emulator.ports.e131.packing import Packing
+from emulator.ports.e131.sender import Sender
+from emulator.ports.e131.setup import read_setup
+from emulator.ports.memory import MemoryOutput
+
+CID = bytes(16)
+MS = 1_000_000
+DISPLAYS = ["foyer", "banner", "sign"]
+
+
+def setup_of(display, text="e131:"):
+    return read_setup(Address.parse(text), display)
+
+
+def payloads(sender, drives):
+    return [datagram.payload for datagram in sender.frame(drives)]
+
+
+def drives_of(display, seed=0):
+    shape = display.leds, len(display.chip.channels)
+    return np.random.default_rng(seed).integers(0, 32, shape, dtype=np.uint8)
+
+
+def free_port() -> int:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+class Rig:
+    """A player on a memory output and a sender to it, on one simulated time."""
+
+    def __init__(self, name="foyer", **options) -> None:
+        self.display = load_display(name)
+        self.out = open_output("memory:", self.display)
+        setup = setup_of(self.display)
+        self.player = Player(self.out, setup, **options)
+        self.sender = Sender(setup.packing, CID, "test")
+
+    def send(self, drives, now_ns):
+        self.player.take(payloads(self.sender, drives), now_ns)
+
+    def run(self, until_ns):
+        """Let time pass, waking when the player asks to."""
+        while (next_ns := self.player.next_ns) is not None and next_ns < until_ns:
+            self.player.take([], next_ns)
+        self.player.take([], until_ns)
+
+
+@pytest.mark.parametrize("name", DISPLAYS)
+def test_the_wall_shows_what_was_sent_at_the_time_it_came(name):
+    rig = Rig(name)
+    drives = [drives_of(rig.display, seed) for seed in range(3)]
+    for number, frame in enumerate(drives):
+        rig.send(frame, (5 + number * 40) * MS)
+    assert np.array_equal(rig.out.bench.frames, np.stack(drives))
+    starts = rig.out.bench.recorder.times_ns - rig.out.bench.recorder.times_ns[0]
+    assert np.abs(starts - [0, 40 * MS, 80 * MS]).max() < MS  # a WS2812B-V5 bit's length varies
+
+
+def test_of_frames_that_come_while_the_wire_is_busy_the_newest_is_shown():
+    rig = Rig()
+    drives = [drives_of(rig.display, seed) for seed in range(4)]
+    rig.send(drives[0], 0)  # takes some 11 ms on the wire
+    for number in (1, 2, 3):
+        rig.send(drives[number], number * MS)
+    assert rig.player.next_ns > 3 * MS
+    rig.run(50 * MS)
+    assert np.array_equal(rig.out.bench.frames, np.stack([drives[0], drives[3]]))
+    assert rig.player.tally.superseded == 2
+
+
+def test_a_scene_plays_while_there_is_no_source():
+    asked = []
+
+    def scene(time_s):
+        asked.append(time_s)
+        return np.full((20, 36, 3), 255, dtype=np.uint8)
+
+    rig = Rig(on_loss=scene)
+    frame = drives_of(rig.display)
+    rig.run(5000 * MS)
+    assert asked == []  # nothing has been lost yet
+    rig.send(frame, 5000 * MS)
+    rig.run(7499 * MS)
+    assert asked == []
+    rig.run(8500 * MS)
+    assert asked[0] == 0
+    assert len(asked) == pytest.approx(30, abs=2)  # foyer.toml: 30 frames/s
+    assert rig.out.bench.drives.max() == 255
+    rig.send(frame, 8600 * MS)
+    rig.run(8700 * MS)
+    assert np.array_equal(rig.out.bench.drives, frame)
+
+
+@pytest.mark.parametrize(("on_loss", "most"), [("hold", 31), ("dark", 0)])
+def test_the_wall_holds_or_goes_dark(on_loss, most):
+    rig = Rig(on_loss=on_loss)
+    rig.send(drives_of(rig.display), 0)
+    rig.run(4000 * MS)
+    assert rig.out.bench.drives.max() == most
+
+
+# Through the sockets of this machine: a test ends when what it sent has come, or after so many
+# turns of waiting; it never waits for a time.
+TURNS = 2000
+
+
+def listen_while_sending(display, address, frames, **options):
+    """What a listener in this thread shows of frames that an output sends to it."""
+    out = open_output("memory:", display)
+    waiting, turns = list(frames), iter(range(TURNS))
+    sending = E131Output(display, setup_of(display, address), SimulatedClock())
+
+    def idle():
+        if waiting:
+            sending.send_frame(waiting.pop(0))
+
+    def until():
+        return len(out.bench.frames) >= len(frames) or next(turns, None) is None
+
+    with sending:
+        tally = listen_e131(out, address, idle=idle, until=until, **options)
+    return out, sending, tally
+
+
+@pytest.mark.parametrize("place", ["127.0.0.1", "239.255.0.1"])
+@pytest.mark.parametrize("name", DISPLAYS)
+def test_an_output_reaches_a_listener(name, place):
+    display = load_display(name)
+    address = f"e131://{place}:{free_port()}?interface=127.0.0.1&packing=continuous"
+    drives = np.stack([drives_of(display, seed) for seed in (5, 6)])
+    frames = [to_wire(frame, display) for frame in drives]
+    out, sending, tally = listen_while_sending(display, address, frames)
+    assert np.array_equal(out.bench.frames, drives)
+    assert np.array_equal(sending.bench.drives, drives[-1])  # the twin shows the same
+    assert tally.used == tally.received
+    assert sending.lost == 0
+
+
+def test_more_universes_than_a_socket_may_join():
+    """Linux: net.ipv4.igmp_max_memberships is 20 by default."""
+    display = load_display("foyer")
+    setup = setup_of(display, f"e131://239.255.9.0:{free_port()}?interface=127.0.0.1")
+    packing = Packing(170 * 50, "RGB", "RGB", setup.packing.first_universe)
+    with Intake(replace(setup, packing=packing), Address.parse("e131:")) as intake:
+        sender = Sender(packing, CID, "many", sync_address=0)
+        sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        with sock:
+            own = socket.inet_aton("127.0.0.1")
+            sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, own)
+            sent = sender.frame(np.zeros((packing.leds, 3), np.uint8))
+            for universe, payload in sent:
+                sock.sendto(payload, setup.destination(universe))
+        got: list[bytes] = []
+        for _ in range(TURNS):
+            got += intake.receive(0.02)
+            if len(got) == len(sent):
+                break
+        assert got == [payload for _, payload in sent]  # in the order they were sent
+
+
+def test_any_datagram_is_survived_and_counted():
+    display = load_display("sign")
+    setup = setup_of(display, f"e131://127.0.0.1:{free_port()}")
+    out = open_output("memory:", display)
+    good = DataPacket(CID, 1, bytes([31]) * 512).encode()
+    waiting = [b"", b"x", bytes(2000), good + bytes(60_000), good]
+    turns = iter(range(TURNS))
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+
+        def idle():
+            while waiting:
+                sock.sendto(waiting.pop(0), setup.destination(1))
+
+        def until():
+            return len(out.bench.frames) > 0 or next(turns, None) is None
+
+        tally = listen_e131(out, f"e131://127.0.0.1:{setup.port}", idle=idle, until=until)
+    assert out.bench.drives.min() == 31
+    assert tally.discards == {Discard.SHORT: 2, Discard.NOT_ACN: 1, Discard.LENGTH: 1}
+    assert tally.describe().startswith("5 datagrams, 1 used, 1 frames\n  discarded 2: too short")
+
+
+def test_a_closed_output_ends_it_and_the_port_is_free_again():
+    class Closed(MemoryOutput):
+        def send_frame(self, data):
+            raise OutputClosedError("closed by the user")
+
+    display = load_display("sign")
+    address = f"e131://127.0.0.1:{free_port()}"
+    black = np.zeros(display.picture_shape, dtype=np.uint8)
+    with E131Output(display, setup_of(display, address), SimulatedClock()) as sending:
+        turns = iter(range(TURNS))
+        tally = listen_e131(
+            Closed(display),
+            address,
+            idle=lambda: sending.send(black) and None,
+            until=lambda: next(turns, None) is None,
+        )
+    assert next(turns, None) is not None
+    assert tally.frames >= 1
+    with Intake(setup_of(display, address), Address.parse(address)):
+        pass
+
+
+def test_a_port_in_use_is_an_error_that_says_so():
+    display = load_display("sign")
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+        sock.bind(("127.0.0.1", 0))
+        text = f"e131://127.0.0.1:{sock.getsockname()[1]}"
+        with pytest.raises(AddressError, match=r"in use[\s\S]*To mend"):
+            listen_e131(open_output("memory:", display), text)
+
+
+def test_only_this_machine_is_heard_unless_asked(monkeypatch):
+    bound = []
+
+    class Watched(socket.socket):
+        def bind(self, address):
+            bound.append(address)
+            raise OSError(1, "not for this test")
+
+    monkeypatch.setattr("emulator.ports.e131.intake.socket.socket", Watched)
+    for text in ("e131:", "e131://0.0.0.0", "e131://239.255.0.1"):
+        with pytest.raises(AddressError):
+            listen_e131(open_output("memory:", load_display("sign")), text)
+    assert bound == [("127.0.0.1", 5568), ("0.0.0.0", 5568), ("", 5568)]

@@ -1,0 +1,261 @@
+"""The reference receiver in C: the same as ours, on good links and bad; and how large it is."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import subprocess
+import tty
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import emulator
+from emulator import parse_display
+from emulator.ports.memory import MemoryOutput
+from emulator.ports.protocol import Ask, Hello, Latch, encode, encode_frame
+from emulator.ports.serial_board import CREDIT, Board
+from emulator.ports.serial_link import SerialOutput
+from emulator.ports.serial_port import SerialPort
+
+SOURCE = Path(emulator.__file__).parent / "ports" / "receiver"
+RECEIVER = SOURCE / "foreglow_receiver.c"
+HERE = Path(__file__).parent / "receiver"
+STRICT = ["-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic"]
+SMALL = '[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = "WS2812B"\n[wiring]\nlines = 2\n'
+
+gcc = pytest.mark.skipif(shutil.which("gcc") is None, reason="no gcc (apt-get install gcc)")
+avr = pytest.mark.skipif(
+    shutil.which("avr-gcc") is None, reason="no avr-gcc (apt-get install gcc-avr avr-libc)"
+)
+
+
+@pytest.fixture(scope="module")
+def display():
+    return parse_display(SMALL, Path("small.toml"))
+
+
+@pytest.fixture(scope="module")
+def receiver(tmp_path_factory, display):
+    """The program, built for `display` with the sanitizers; any finding of theirs ends it."""
+    program = tmp_path_factory.mktemp("receiver") / "host"
+    setup = {
+        "FOREGLOW_LINES": "2",
+        "FOREGLOW_LEDS": "{8, 4}",
+        "FOREGLOW_LINE_BYTES": "{24, 12}",
+        "FOREGLOW_FRAME_BYTES": "36",
+        "FOREGLOW_CREDIT": str(CREDIT),
+    }
+    build = ["gcc", *STRICT, "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all"]
+    build += [f"-D{name}={value}" for name, value in setup.items()]
+    build += ["-I", SOURCE, RECEIVER, HERE / "host.c", "-o", program]
+    subprocess.run(build, check=True)
+    return program
+
+
+def run(receiver, data, *arguments):
+    """(lines written, counts, answers) of the program for a stream of bytes."""
+    done = subprocess.run([receiver, *arguments], input=data, capture_output=True, timeout=60)
+    assert done.returncode == 0, done.stderr.decode()
+    return *read_log(done.stderr.decode()), done.stdout
+
+
+def read_log(log):
+    *written, last = log.splitlines()
+    words = last.split()
+    assert words[0] == "counts", log[-2000:]
+    lines = [(int(line), bytes.fromhex(data)) for line, data in map(str.split, written)]
+    return lines, tuple(map(int, words[1:]))
+
+
+class Tape(MemoryOutput):
+    """Keeps the bytes of each line as the board gives them."""
+
+    def __init__(self, display):
+        super().__init__(display)
+        self.lines = []
+
+    def send_frame(self, data):
+        self.lines += [(n, line.tobytes()) for n, line in enumerate(data) if line.size]
+        return super().send_frame(data)
+
+
+def run_ours(display, data):
+    board = Board(Tape(display), 1_000_000)
+    answers = b""
+    for at in range(0, len(data), 50):
+        board.feed(data[at : at + 50], at)
+        answers += board.answers(1 << 60)
+    status = board.status
+    return board.output.lines, (status.latched, status.dropped, status.bad, 0), answers
+
+
+def show(rng, frames, spoil):
+    """The stream of a show: frames of any length, hellos, questions, and whatever spoils it."""
+    stream, number = [], rng.randrange(65536)
+    for _ in range(frames):
+        lines = [rng.randbytes(rng.choice((room, room, rng.randrange(room + 2))))
+                 for room in (24, 12)]  # fmt: skip
+        data = encode_frame(number, lines, rng.choice((3, 10, 246)))
+        number = (number + rng.choice((1, 1, 1, 1, 2, 40000)) * rng.choice((1, 1, 0))) & 0xFFFF
+        if rng.random() < 0.1:
+            data = rng.choice((encode(Hello()), encode(Ask()), encode(Latch(number, 0, 0)))) + data
+        stream.append(spoil(data))
+    return b"".join(stream)
+
+
+def bit_errors(rng):
+    def spoil(data):
+        out = bytearray(data)
+        for _ in range(rng.choice((0, 0, 1, 3))):
+            out[rng.randrange(len(out))] ^= 1 << rng.randrange(8)
+        return bytes(out)
+
+    return spoil
+
+
+def lost_bytes(rng):
+    return lambda data: bytes(byte for byte in data if rng.random() > 0.01)
+
+
+def cut_frames(rng):
+    return lambda data: data[: rng.randrange(len(data) + 1)] if rng.random() < 0.3 else data
+
+
+def garbage(rng):
+    return lambda data: data + rng.randbytes(rng.choice((0, 10, 700)))
+
+
+@gcc
+@pytest.mark.parametrize("kind", [None, bit_errors, lost_bytes, cut_frames, garbage])
+@pytest.mark.parametrize("seed", range(3))
+def test_both_receivers_do_the_same_byte_for_byte(receiver, display, kind, seed):
+    rng = random.Random(seed)
+    data = show(rng, 150, kind(rng) if kind else lambda data: data)
+    lines, counts, answers = run(receiver, data)
+    assert (lines, counts, answers) == run_ours(display, data)
+    assert counts[0] > 20
+    assert counts[1] > 0
+    assert (counts[2] > 0) == (kind is not None)
+
+
+@gcc
+def test_random_bytes_do_no_harm(receiver, display):
+    data = random.Random(9).randbytes(500_000)
+    assert run(receiver, data) == run_ours(display, data)
+
+
+@gcc
+def test_bytes_lost_to_a_full_ring_cost_frames_and_tear_none(receiver):
+    rng = random.Random(4)
+    frames = [[rng.randbytes(4), rng.randbytes(2)] for _ in range(100)]  # 40 bytes each
+    data = b"".join(encode_frame(number, frame) for number, frame in enumerate(frames))
+    lines, (latched, dropped, bad, overrun), _ = run(receiver, data, "bursts")
+    assert overrun > 0
+    assert bad > 0
+    assert 0 < latched < 100
+    assert latched + dropped <= 100
+    shown = [[lines[i][1], lines[i + 1][1]] for i in range(0, len(lines), 2)]
+    assert len(shown) == latched
+    assert all(frame in frames for frame in shown)
+
+
+class NoisyPort(SerialPort):
+    """A real port that spoils the frames written to it, not hellos and reminders."""
+
+    def __init__(self, path, spoil):
+        super().__init__(path, 2_000_000, 5)
+        self.spoil = spoil
+
+    def write(self, data):
+        super().write(self.spoil(data) if len(data) > 20 else data)
+
+
+@gcc
+@pytest.mark.parametrize("kind", [None, bit_errors, lost_bytes, cut_frames])
+def test_our_sender_drives_it_through_a_terminal(receiver, display, kind, tmp_path):
+    rng = random.Random(7)
+    spoil = kind(rng) if kind else lambda data: data
+    pictures = np.random.default_rng(7).integers(0, 256, (40, *display.picture_shape))
+    end, program_end = os.openpty()
+    sent = []
+    try:
+        tty.setraw(program_end)
+        with (tmp_path / "log").open("wb") as log:
+            process = subprocess.Popen([receiver], stdin=end, stdout=end, stderr=log)
+        try:
+            os.close(end)
+            end = -1
+            path = os.ttyname(program_end)
+            with SerialOutput(display, lambda: NoisyPort(path, spoil)) as output:
+                for picture in pictures.astype(np.uint8):
+                    output.send(picture)
+                    sent.append(output.bench.drives.copy())
+            os.close(program_end)  # the terminal has no more writers: the program ends
+            program_end = -1
+            process.wait(20)
+        finally:
+            if process.poll() is None:
+                process.kill()
+                process.wait()
+    finally:
+        for each in (end, program_end):
+            if each >= 0:
+                os.close(each)
+    lines, (latched, dropped, bad, overrun) = read_log((tmp_path / "log").read_text())
+    wire = [b"".join(part.tobytes() for part in _wire(drives, display)) for drives in sent]
+    shown = [lines[i][1] + lines[i + 1][1] for i in range(0, len(lines), 2)]
+    assert len(shown) == latched
+    position = -1
+    for frame in shown:
+        position = wire.index(frame, position + 1)
+    counts = output.counts
+    assert overrun == 0
+    assert counts.written == 40
+    assert counts.latched + counts.dropped + counts.unanswered == 40
+    if kind is None:
+        assert (latched, dropped, bad, counts.latched) == (40, 0, 0, 40)
+    else:
+        assert 0 < counts.latched <= latched < 40
+        assert bad > 0
+        assert dropped > 0
+
+
+def _wire(drives, display):
+    from emulator import canvas
+
+    return canvas.to_wire(drives, display)
+
+
+@gcc
+def test_other_set_ups_compile_and_wrong_ones_do_not(tmp_path):
+    def compiles(*setup):
+        done = subprocess.run(
+            ["gcc", *STRICT, "-Wconversion", *setup, "-o", tmp_path / "o", "-c", RECEIVER],
+            capture_output=True,
+        )
+        return done.returncode == 0
+
+    assert compiles()
+    assert compiles("-DFOREGLOW_RING=256", "-DFOREGLOW_MOST_DATA=14", "-O2")
+    assert not compiles("-DFOREGLOW_RING=100")
+    assert not compiles("-DFOREGLOW_MOST_DATA=247")
+    assert not compiles("-DFOREGLOW_FRAME_BYTES=65536L")
+
+
+@avr
+def test_it_fits_an_atmega328p(tmp_path, record_property):
+    program = tmp_path / "receiver.elf"
+    build = ["avr-gcc", *STRICT, "-Os", "-mmcu=atmega328p", "-I", SOURCE, RECEIVER, HERE / "avr.c"]
+    subprocess.run([*build, "-o", program], check=True)
+    done = subprocess.run(["avr-size", str(program)], capture_output=True, text=True, check=True)
+    text, data, bss = map(int, done.stdout.splitlines()[1].split()[:3])
+    flash, ram = text + data, data + bss
+    record_property("flash_bytes", flash)
+    record_property("ram_bytes", ram)
+    print(f"ATmega328P, 60 RGB LEDs: {flash} bytes of flash, {ram} bytes of RAM")
+    # ATmega328P datasheet: 32 KiB of flash, 2 KiB of RAM. What DEVELOPERS.md says is less.
+    assert flash < 3_000
+    assert ram < 700

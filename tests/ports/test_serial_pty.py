@@ -1,0 +1,305 @@
+"""The board on a pseudo-terminal: pace, back-pressure, real programs, and nothing left open."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import termios
+import threading
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from emulator import RealClock, SimulatedClock, WriteError, open_output, parse_display
+from emulator.ports.memory import MemoryOutput
+from emulator.ports.protocol import (
+    FROM_BOARD,
+    Ack,
+    Ask,
+    Decoder,
+    Description,
+    Hello,
+    encode,
+    encode_frame,
+)
+from emulator.ports.serial_board import Board
+from emulator.ports.serial_link import SerialOutput
+from emulator.ports.serial_port import LinkError, SerialPort
+from emulator.ports.serial_pty import SerialPty
+
+SMALL = '[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = "WS2812B"\n[wiring]\nlines = 2\n'
+FRAME = [bytes(range(24)), bytes(range(12))]
+
+
+@pytest.fixture
+def display():
+    return parse_display(SMALL, Path("small.toml"))
+
+
+def open_files():
+    return set(os.listdir("/proc/self/fd"))
+
+
+@contextmanager
+def program_end(path):
+    end = os.open(path, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+    try:
+        yield end
+    finally:
+        os.close(end)
+
+
+def pty_of(display, baud, name=None, clock=None):
+    return SerialPty(Board(MemoryOutput(display), baud), clock or SimulatedClock(), name)
+
+
+def step_until(pty, time_ns):
+    pty.run(lambda: pty.clock.now_ns() < time_ns)
+
+
+def test_bytes_come_no_faster_than_the_baud_rate(display):
+    data = encode_frame(0, FRAME)
+    with pty_of(display, 9600) as pty, program_end(pty.path) as end:
+        os.write(end, data)
+        needed_ns = len(data) * 10 * 1_000_000_000 // 9600  # 10 bits a byte: common practice
+        step_until(pty, needed_ns - 3_000_000)
+        assert pty.board.status.latched == 0
+        step_until(pty, needed_ns + 5_000_000)
+        assert pty.board.status.latched == 1
+        step_until(pty, needed_ns + 200_000_000)
+        assert Decoder(FROM_BOARD).feed(os.read(end, 4096)) == [Ack(0, 0, 2)]
+
+
+def write_most(end):
+    """Write until the program is held back; returns how many bytes were taken."""
+    written = 0
+    try:
+        while written < 1_000_000:
+            written += os.write(end, bytes(1000))
+    except BlockingIOError:
+        pass
+    return written
+
+
+def test_a_program_that_writes_too_fast_is_held_back(display):
+    with pty_of(display, 9600) as pty, program_end(pty.path) as end:
+        assert write_most(end) < 100_000, "what the kernel holds"
+        for seconds in range(1, 241):
+            step_until(pty, seconds * 1_000_000_000)
+            if seconds == 120:  # the kernel gives room in larger pieces
+                write_most(end)
+                written = 0
+            elif seconds > 120:
+                written += write_most(end)
+    assert written == pytest.approx(120 * 960, rel=0.1)
+
+
+def test_the_time_a_board_was_busy_is_made_up_for_but_not_more(display):
+    with pty_of(display, 100_000) as pty, program_end(pty.path) as end:  # 10 bytes a millisecond
+        step_until(pty, 10_000_000)
+        os.write(end, bytes(3000))
+        pty.clock.wait_until(10_000_000_000)
+        got = []
+        pty.board.feed = lambda data, now_ns: got.append(len(data))
+        pty.step()
+        assert sum(got) == pytest.approx(500, abs=1)  # 50 ms
+
+
+def test_the_terminal_passes_every_byte_unchanged(display):
+    with pty_of(display, 1_000_000) as pty, program_end(pty.path) as end:
+        got = []
+        pty.board.feed = lambda data, now_ns: got.append(data)
+        sent = bytes(range(256)) * 4
+        os.write(end, sent)
+        step_until(pty, 100_000_000)
+        assert b"".join(got) == sent
+        os.write(pty._end, sent)
+        assert os.read(end, 4096) == sent
+        assert not termios.tcgetattr(end)[3] & termios.ECHO
+
+
+def test_programs_come_and_go(display):
+    with pty_of(display, 1_000_000) as pty:
+        for number in range(3):
+            with program_end(pty.path) as end:
+                os.write(end, encode_frame(number, FRAME))
+            step_until(pty, (number + 1) * 100_000_000)
+            assert pty.board.status.latched == number + 1
+
+
+def test_answers_nobody_reads_do_not_hold_the_board_up(display):
+    with pty_of(display, 1_000_000) as pty, program_end(pty.path) as end:
+        for _ in range(50):  # 200 answers of 17 bytes; the kernel holds some 64 KiB
+            pty.board.feed(encode(Ask()) * 200, pty.clock.now_ns())
+            step_until(pty, pty.clock.now_ns() + 50_000_000)
+        assert pty.board.answers_lost > 0
+        os.write(end, encode_frame(0, FRAME))
+        step_until(pty, pty.clock.now_ns() + 50_000_000)
+        assert pty.board.status.latched == 1
+
+
+def test_everything_is_closed_and_the_link_taken_away(display, tmp_path):
+    before, name = open_files(), tmp_path / "wall"
+    with pty_of(display, 9600, name) as pty:
+        assert pty.path == str(name)
+        assert name.resolve().is_char_device()
+        with program_end(name):
+            pass
+    pty.close()
+    assert open_files() == before
+    assert not name.is_symlink()
+    with pytest.raises(RuntimeError, match="out"), pty_of(display, 9600, name):
+        raise RuntimeError("out")
+    assert open_files() == before
+    assert not name.is_symlink()
+
+
+def test_a_link_that_cannot_be_made(display, tmp_path):
+    before, taken = open_files(), tmp_path / "taken"
+    taken.write_text("mine")
+    for name in (taken, tmp_path / "no" / "folder"):
+        with pytest.raises(WriteError, match="To mend:"):
+            pty_of(display, 9600, name)
+    assert taken.read_text() == "mine"
+    left_over = tmp_path / "left"
+    left_over.symlink_to(tmp_path / "gone")
+    with pty_of(display, 9600, left_over):
+        assert left_over.exists()
+    assert open_files() == before
+
+
+# With real ports and real time: bounded, and nothing is asserted about how long it takes. -----
+
+
+@contextmanager
+def running(pty):
+    """The board runs in a thread, for at most 20 s."""
+    stop = threading.Event()
+    end_ns = pty.clock.now_ns() + 20_000_000_000
+    thread = threading.Thread(
+        target=pty.run, args=(lambda: not stop.is_set() and pty.clock.now_ns() < end_ns,)
+    )
+    thread.start()
+    try:
+        yield
+    finally:
+        stop.set()
+        thread.join()
+
+
+def wait_for(met, most_s=10):
+    clock = RealClock()
+    while not met() and clock.now_ns() < most_s * 1_000_000_000:
+        clock.wait_until(clock.now_ns() + 1_000_000)
+    assert met()
+
+
+def test_the_serial_output_drives_the_board_through_the_terminal(display):
+    before = open_files()
+    rng = np.random.default_rng(1)
+    with pty_of(display, 2_000_000, clock=RealClock()) as pty, running(pty):
+        with open_output(f"serial://{pty.path}?baud=2000000", display) as output:
+            for _ in range(20):
+                output.send(rng.integers(0, 256, display.picture_shape).astype(np.uint8))
+        assert (output.counts.written, output.counts.latched) == (20, 20)
+        assert pty.board.status.latched == 20
+        assert np.array_equal(pty.board.output.bench.frames, output.bench.frames[:20])
+    assert open_files() == before
+
+
+def test_a_port_unplugged_and_plugged_in_again(display, tmp_path):
+    name, before = tmp_path / "wall", open_files()
+    picture = np.full(display.picture_shape, 200, np.uint8)
+    with pty_of(display, 2_000_000, name, RealClock()) as pty, running(pty):
+        output = open_output(f"serial://{name}", display)
+        output.send(picture)
+        wait_for(lambda: pty.board.status.latched == 1)
+    for _ in range(30):
+        output.send(picture)
+    assert output.connection.outages == 1
+    assert output.counts.not_written > 20
+    with pty_of(display, 2_000_000, name, RealClock()) as pty, running(pty):
+
+        def back():
+            output.send(picture)
+            return pty.board.status.latched > 0
+
+        wait_for(back)
+        output.close()
+        assert output.connection.lost_ns > 0
+    assert open_files() == before
+
+
+PROGRAM = """
+import sys
+data = bytes.fromhex(sys.argv[2])
+with open(sys.argv[1], "r+b", buffering=0) as port:
+    port.write(data)
+    print(port.read(1).hex())
+"""
+
+
+def test_a_program_that_knows_only_bytes(display):
+    data = encode(Hello()) + encode_frame(0, FRAME)
+    with pty_of(display, 2_000_000, clock=RealClock()) as pty, running(pty):
+        program = subprocess.run(
+            [sys.executable, "-c", PROGRAM, pty.path, data.hex()],
+            capture_output=True,
+            timeout=20,
+            check=True,
+        )
+        wait_for(lambda: pty.board.status.latched == 1)
+    first = encode(Description(1, 2, 246, (8, 4), "WS2812B"))[:1]
+    assert program.stdout.strip().decode() == first.hex()
+
+
+def test_a_port_that_is_not_there(display, tmp_path):
+    with pytest.raises(LinkError, match=r"cannot be opened.*\n.*To mend:"):
+        open_output(f"serial://{tmp_path}/nothing", display)
+    with pytest.raises(LinkError, match="cannot be opened"):
+        open_output("socket://127.0.0.1:1", display)
+    with pytest.raises(LinkError, match="cannot be opened"):
+        SerialPort("nowhere://x", 9600, 1)
+
+
+def test_the_board_behind_a_socket(display):
+    """pyserial's socket://, as a serial port server offers it."""
+    import socket
+
+    board, clock, stop = Board(MemoryOutput(display), 2_000_000), RealClock(), threading.Event()
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        server.settimeout(10)
+
+        def serve():
+            peer, _ = server.accept()
+            with peer:
+                peer.settimeout(0.002)
+                while not stop.is_set():
+                    try:
+                        data = peer.recv(4096)
+                    except TimeoutError:
+                        data = b""
+                    board.feed(data, clock.now_ns())
+                    peer.sendall(board.answers(clock.now_ns()))
+
+        thread = threading.Thread(target=serve)
+        thread.start()
+        try:
+            port = server.getsockname()[1]
+            with open_output(f"socket://127.0.0.1:{port}", display) as output:
+                assert isinstance(output, SerialOutput)
+                output.send_frame(FRAME)
+            assert output.counts.latched == 1
+        finally:
+            stop.set()
+            thread.join()
+
+
+def test_pyserials_loop_with_no_answers(display):
+    with open_output("loop://?answers=no", display) as output:
+        output.send_frame(FRAME)
+        output.send_frame(FRAME)
+    assert (output.counts.written, output.counts.not_written) == (2, 0)
