@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 import sys
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from emulator import canvas
 from emulator.bench import WireData
 from emulator.description.display import Display
-from emulator.description.mapfile import read_map
+from emulator.description.mapfile import read_claim
 from emulator.errors import SubjectError, near_miss
 from emulator.signal.framing import frame_bytes
 
@@ -43,10 +44,10 @@ def own_code(display: Display) -> Subject:
 def map_file(path: Path | str, display: Display) -> Subject:
     """Code that uses a map of its own: a CSV file with columns line,led,column,row.
 
-    Lines the display does not have are an error; cells may be wrong, missing or double.
-    Raises MapFileError, SubjectError.
+    Lines the display does not have are an error; cells may be wrong, missing or double, and an
+    LED that is not listed stays dark. Raises MapFileError, SubjectError.
     """
-    wiring = read_map(path, display.gap, whole=False)
+    wiring, listed = read_claim(path, display.gap)
     lines = len(display.wiring.line_names)
     if len(wiring.line_names) > lines:
         raise SubjectError(
@@ -57,15 +58,22 @@ def map_file(path: Path | str, display: Display) -> Subject:
     nothing = frame_bytes(np.zeros((0, display.chip.bytes_per_led), np.uint8), display.chip)
 
     def to_wire(picture: Picture) -> WireData:
-        sent = _sent(picture, theirs)
+        sent = _sent(picture, theirs, ~listed)
         return sent + [nothing] * (lines - len(sent))
 
     return Subject(f"the map {path}", to_wire)
 
 
-def _sent(picture: Picture, display: Display) -> list[NDArray[np.uint8]]:
-    """What `Bench.send` would put on each line, without its memory of the frames before."""
+def _sent(
+    picture: Picture, display: Display, dark: NDArray[np.bool_] | None = None
+) -> list[NDArray[np.uint8]]:
+    """What `Bench.send` would put on each line, without its memory of the frames before.
+
+    dark: (N,) LEDs that get no light whatever the picture.
+    """
     drives = canvas.to_drives(picture, display)
+    if dark is not None:
+        drives[dark, : 4 if display.chip.channels == "RGBW" else 3] = 0
     if display.power.limit_a is not None:
         drives = canvas.limit_current(drives, display.chip, display.power.limit_a)
     return canvas.to_wire(drives, display)
@@ -83,6 +91,12 @@ def function(name: str) -> Subject:
         raise SubjectError(
             f"'{name}' does not name a function\n  To mend: write module:function, such as"
             " show:to_wire for the function to_wire in show.py."
+        )
+    if module_name.endswith(".py") or "/" in module_name:
+        stem = Path(module_name).stem
+        raise SubjectError(
+            f"'{module_name}' is a file, not a module\n"
+            f"  To mend: write {stem}:{path}, in the folder of {stem}.py."
         )
     if os.getcwd() not in sys.path:
         sys.path.insert(0, os.getcwd())
@@ -111,8 +125,9 @@ def function(name: str) -> Subject:
 
     def to_wire(picture: Picture) -> WireData:
         try:
-            sent = found(picture)
-        except Exception as error:
+            with contextlib.redirect_stdout(sys.stderr):  # what it prints is no part of ours
+                sent = found(picture)
+        except (Exception, SystemExit) as error:
             raise _raised(f"calling {name}", error) from error
         if sent is None:
             raise SubjectError(f"{name} returned None\n  To mend: return the bytes in wire order.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,8 @@ from harness.patterns import Pattern
 from harness.subject import Picture, Subject
 
 Cells = NDArray[np.float32]
+
+_MOST_LAG = 4
 
 
 @dataclass(frozen=True)
@@ -47,14 +50,33 @@ class Trial:
         meant, drives, sent = [], [], []
         for picture in pictures:
             meant.append(picture.reshape(-1, 3)[self.display.wiring.cell])
-            data = self.subject.to_wire(picture.copy())
-            try:
-                sent.append(self.bench.send_frame(data))
-            except FrameError as error:
-                raise SubjectError(f"{self.subject.name}: {error}") from error
+            for _ in range(1 + self.lag):
+                happened = self._send(picture)
+            sent.append(happened)
             drives.append(self.bench.drives)
         light = led_light(np.stack(drives), self.display.chip.channels)
         return Seen(np.stack(meant), light, tuple(sent))
+
+    @cached_property
+    def lag(self) -> int:
+        """Frames by which the code under test shows each picture late; 0 is as it should be.
+
+        `show` makes up for it, by sending each picture so many times more.
+        """
+        dark = np.zeros(self.display.picture_shape, dtype=np.uint8)
+        for _ in range(_MOST_LAG):
+            self._send(dark)
+        for frames in range(_MOST_LAG):
+            self._send(np.full_like(dark, 255))
+            if self.bench.light.any():
+                return frames
+        return 0
+
+    def _send(self, picture: Picture) -> Sent:
+        try:
+            return self.bench.send_frame(self.subject.to_wire(picture.copy()))
+        except FrameError as error:
+            raise SubjectError(f"{self.subject.name}: {error}") from error
 
     def compare(self, picture: Picture) -> tuple[Cells, Cells]:
         """What a picture means, and what the display shows: (rows, columns, 3) linear light."""

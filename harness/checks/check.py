@@ -15,11 +15,11 @@ Verdict = Literal["pass", "fail"]
 
 # In the order they run: a later check may leave to an earlier one what that has explained.
 CHECKS: Mapping[str, str] = {
+    "wire": "harness.checks.wire:check",
     "map": "harness.checks.map:check",
     "colour": "harness.checks.colour:check",
     "levels": "harness.checks.levels:check",
     "patterns": "harness.checks.patterns:check",
-    "wire": "harness.checks.wire:check",
     "power": "harness.checks.power:check",
     "light": "harness.checks.light:check",
 }
@@ -27,17 +27,22 @@ CHECKS: Mapping[str, str] = {
 
 @dataclass(frozen=True)
 class Result:
-    """What one check found: a line to read, findings, and figures by name."""
+    """What one check found: a line to read, findings, and figures by name.
+
+    explained_by: earlier checks whose findings explain what is wrong here, so that it has none.
+    """
 
     check: str
     summary: str
     findings: tuple[Finding, ...] = ()
     figures: Mapping[str, Any] = field(default_factory=dict)
+    explained_by: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
-        """'fail' when a finding is a fault."""
-        return "fail" if any(f.severity == "fault" for f in self.findings) else "pass"
+        """'fail' when a finding is a fault, or when earlier checks explain what is wrong here."""
+        faults = any(f.severity == "fault" for f in self.findings)
+        return "fail" if faults or self.explained_by else "pass"
 
 
 @dataclass(frozen=True)

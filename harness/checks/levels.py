@@ -7,89 +7,50 @@ from numpy.typing import NDArray
 
 from emulator.canvas import srgb_to_linear
 from harness.checks.check import Result
-from harness.finding import Finding
+from harness.finding import Finding, Severity
 from harness.trial import Trial
+
+Floats = NDArray[np.float64]
 
 _GREYS = 18  # steps of the probe below, full and dark among them
 _APART = 8  # every so many cells are lit: too few for a current limit to act
+_OFF = 0.06  # of full light: further off than rounding and dithering explain
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Show greys and fit the exponent of light against level; a picture means sRGB's 2.2.
+    """Show greys on a few cells, and compare their light by channel and by LED.
 
-    Then all white: code that dims it keeps a limit.
+    A picture means sRGB's curve, an exponent of about 2.2. Then all white: code that dims it
+    keeps a limit. LEDs that stay dark and channels that never light are left to other checks.
     """
     levels = np.round(np.linspace(0, 255, _GREYS)).astype(np.uint8)
     seen = trial.show([*(_every(trial, _APART, level) for level in levels), _every(trial, 1, 255)])
-    brightest = seen.light.max(axis=-1)
-    lit = brightest[-2] > 0  # LEDs that stay dark are the matter of the check `map`
+    lit = seen.light[-2].max(axis=-1) > 0
     if not lit.any():
         return Result("levels", "nothing is lit at full white", (), {"full": 0.0, "exponent": None})
-    light = np.median(brightest[:-1, lit], axis=1).astype(np.float64)
-    all_white = float(np.median(brightest[-1, lit]))
-    findings: list[Finding] = []
-    full = light[-1]
-    figures: dict[str, float | None] = {"full": round(float(full), 4), "exponent": None}
-    relative = light / full
-    usable = (relative > 0.02) & (levels < 255)
-    if usable.sum() >= 3:
-        x, y = np.log(levels[usable] / 255), np.log(relative[usable])
-        exponent = float((x * y).sum() / (x * x).sum())
-        figures["exponent"] = round(exponent, 3)
-        half = float(np.interp(128, levels, relative))
-        wanted = float(srgb_to_linear(128 / 255))
-        if abs(half - wanted) > 0.06:
-            findings.append(
-                Finding(
-                    "levels",
-                    f"half grey (128 of 255) shows {half:.0%} of full light, not {wanted:.0%}:"
-                    f" the levels follow an exponent of {exponent:.2f}, a picture means about 2.2",
-                    "all LEDs",
-                    f"light at levels 64, 128, 192: {_at(levels, relative)}",
-                    "put the picture through the sRGB curve before the LEDs (emulator.canvas"
-                    " does), unless you want it so.",
-                    "note",
-                )
-            )
-    falling = np.flatnonzero(np.diff(light) < -1e-6)
-    if falling.size:
-        k = int(falling[0])
-        findings.append(
-            Finding(
-                "levels",
-                f"the light falls from level {levels[k]} to level {levels[k + 1]}",
-                "all LEDs",
-                f"{light[k]:.3f} → {light[k + 1]:.3f} of full drive",
-                "look for an overflow in the level arithmetic, or a limiter that dims too much.",
-                "warning",
-            )
-        )
-    if full < 0.99:
-        findings.append(
-            Finding(
-                "levels",
-                f"full white shows {full:.0%} of full light",
-                "all LEDs",
-                f"brightest channel at white: drive {full * 255:.0f} of 255",
-                "nothing, if a brightness setting is meant.",
-                "note",
-            )
-        )
-    dimmed = all_white / full
-    figures["all_white"] = round(all_white, 4)
-    if dimmed < 0.99 and trial.display.power.limit_a is None:
-        findings.append(
-            Finding(
-                "levels",
-                f"a wall all white is dimmed to {dimmed:.0%} of what a few white cells show",
-                "all LEDs",
-                f"{all_white:.2f} against {full:.2f} of full drive",
-                "nothing, if your code keeps a current limit; then name it as limit_a in [power].",
-                "note",
-            )
-        )
-    shown = f"exponent {figures['exponent']}" if figures["exponent"] else "no levels in between"
-    return Result("levels", f"{shown}, all white at {all_white:.0%}", tuple(findings), figures)
+    light = seen.light[:-1, lit].astype(np.float64)  # (levels, LEDs, 3)
+    curve = np.median(light, axis=1)  # (levels, 3)
+    brightest = curve.max(axis=1)
+    full = float(brightest.max())
+    if full == 0:  # fewer than half of the LEDs light up in any one channel
+        return Result("levels", "too few LEDs light up to judge levels", (), {"full": 0.0})
+    all_white = float(np.median(seen.light[-1, lit].max(axis=-1)))
+    relative = brightest / full
+    exponent = _exponent(levels, relative)
+    where = np.flatnonzero(lit)
+    findings = [
+        *_shape(levels, relative, exponent),
+        *_channels(levels, curve),
+        *_single(levels, light, where, trial),
+        *_dimmed(full, all_white, trial.display.power.limit_a),
+    ]
+    fit = "no levels in between" if exponent is None else f"exponent {exponent:.2f}"
+    figures = {
+        "full": round(full, 4),
+        "all_white": round(all_white, 4),
+        "exponent": None if exponent is None else round(exponent, 3),
+    }
+    return Result("levels", f"{fit}, all white at {all_white:.0%}", tuple(findings), figures)
 
 
 def _every(trial: Trial, apart: int, level: int) -> NDArray[np.uint8]:
@@ -99,5 +60,123 @@ def _every(trial: Trial, apart: int, level: int) -> NDArray[np.uint8]:
     return picture
 
 
-def _at(levels: NDArray[np.uint8], relative: NDArray[np.float64]) -> str:
-    return ", ".join(f"{np.interp(v, levels, relative):.0%}" for v in (64, 128, 192))
+def _exponent(levels: NDArray[np.uint8], relative: Floats) -> float | None:
+    """The exponent that fits light against level best; None where no level between shows."""
+    usable = (relative > 0.02) & (levels > 0) & (levels < 255)
+    if usable.sum() < 3:
+        return None
+    x, y = np.log(levels[usable] / 255), np.log(relative[usable])
+    return float((x * y).sum() / (x * x).sum())
+
+
+def _shape(levels: NDArray[np.uint8], relative: Floats, exponent: float | None) -> list[Finding]:
+    """What is wrong with the curve as a whole."""
+    at = ", ".join(f"{np.interp(v, levels, relative):.0%}" for v in (64, 128, 192))
+    evidence = f"light at levels 64, 128, 192: {at} of full"
+    if exponent is None:
+        return [
+            _finding(
+                "no level between dark and full is shown",
+                evidence,
+                "look for a division that drops the fraction, or a threshold, before the LEDs.",
+            )
+        ]
+    falling = np.flatnonzero(np.diff(relative) < -1e-6)
+    if falling.size:
+        k = int(falling[0])
+        return [
+            _finding(
+                f"the light falls from level {levels[k]} to level {levels[k + 1]}",
+                f"{relative[k]:.0%} → {relative[k + 1]:.0%} of full; {evidence}",
+                "look for an overflow, or for bits in the wrong place, in the level arithmetic.",
+            )
+        ]
+    half, wanted = float(np.interp(128, levels, relative)), float(srgb_to_linear(128 / 255))
+    if abs(half - wanted) <= _OFF:
+        return []
+    return [
+        _finding(
+            f"half grey (128 of 255) shows {half:.0%} of full light, not {wanted:.0%}:"
+            f" the levels follow an exponent of {exponent:.2f}, a picture means about 2.2",
+            evidence,
+            "put the picture through the sRGB curve before the LEDs (emulator.canvas does),"
+            " unless you want it so.",
+            "note",
+        )
+    ]
+
+
+def _channels(levels: NDArray[np.uint8], curve: Floats) -> list[Finding]:
+    """Channels whose curve differs from that of the others, each against its own full light."""
+    full = curve[-1]
+    if (full <= 0).any():
+        return []
+    relative = curve / full
+    middle = np.median(relative, axis=1)
+    off = np.abs(relative - middle[:, None])
+    findings = []
+    for channel, name in enumerate(("red", "green", "blue")):
+        level = int(off[:, channel].argmax())
+        if off[level, channel] > _OFF:
+            findings.append(
+                _finding(
+                    f"{name} does not follow the other channels in between",
+                    f"at level {levels[level]} it shows {relative[level, channel]:.0%} of its full"
+                    f" light, the others {middle[level]:.0%}",
+                    f"look for a factor or a table that only {name} goes through.",
+                )
+            )
+    return findings
+
+
+def _single(
+    levels: NDArray[np.uint8], light: Floats, where: NDArray[np.intp], trial: Trial
+) -> list[Finding]:
+    """LEDs whose light differs from the median of all."""
+    off = np.abs(light - np.median(light, axis=1, keepdims=True)).max(axis=-1)  # (levels, LEDs)
+    odd = np.flatnonzero(off.max(axis=0) > _OFF)
+    if not odd.size or odd.size > len(where) // 2:
+        return []
+    wiring = trial.display.wiring
+    first = int(where[odd[0]])
+    level = int(off[:, odd[0]].argmax())
+    count = f"{odd.size} of {len(where)} LEDs show" if odd.size > 1 else "one LED shows"
+    return [
+        _finding(
+            f"{count} another level than the rest",
+            f"line {wiring.line[first]}, LED {wiring.led[first]} at level {levels[level]}:"
+            f" {light[level, odd[0]].max():.0%}, the rest"
+            f" {np.median(light[level].max(axis=-1)):.0%}",
+            "look for code that treats some LEDs apart, or for smoothing between neighbours.",
+            "warning",
+        )
+    ]
+
+
+def _dimmed(full: float, all_white: float, limit_a: float | None) -> list[Finding]:
+    """Full white that is less than full."""
+    findings = []
+    if full < 0.99:
+        findings.append(
+            _finding(
+                f"full white shows {full:.0%} of full light",
+                f"brightest channel at white: drive {full * 255:.0f} of 255",
+                "nothing, if a brightness setting is meant.",
+                "note",
+            )
+        )
+    if all_white / full < 0.99 and limit_a is None:
+        findings.append(
+            _finding(
+                f"a wall all white is dimmed to {all_white / full:.0%} of what a few white cells"
+                " show",
+                f"{all_white:.2f} against {full:.2f} of full drive",
+                "nothing, if your code keeps a current limit; then name it as limit_a in [power].",
+                "note",
+            )
+        )
+    return findings
+
+
+def _finding(what: str, evidence: str, remedy: str, severity: Severity = "fault") -> Finding:
+    return Finding("levels", what, "all LEDs", evidence, remedy, severity)

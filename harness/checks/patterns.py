@@ -45,9 +45,11 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         )
     named = ", ".join(f"{name} ({count})" for name, count in wrong.items())
     summary = f"wrong steps in {named}"
-    explained = [r.check for r in earlier if r.check in ("map", "colour") and r.verdict == "fail"]
+    causes = ("wire", "map", "colour", "levels")
+    explained = [r.check for r in earlier if r.check in causes and r.verdict == "fail"]
     if explained:
-        return Result("patterns", f"{summary}: see {' and '.join(explained)}", (), figures)
+        summary = f"{summary}: see {' and '.join(explained)}"
+        return Result("patterns", summary, (), figures, tuple(explained))
     finding = Finding(
         "patterns",
         f"the patterns {named} are not shown as meant, though map and colours are right",

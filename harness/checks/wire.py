@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from emulator.bench import Sent
+from emulator.signal.framing import START_BYTES, has_end_frame
 from harness.checks.check import Result
 from harness.finding import Finding
 from harness.patterns import PATTERNS
@@ -14,33 +18,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Send one frame and measure it; reckon the fastest rate the wire allows."""
     display = trial.display
     sent = trial.show_pattern(PATTERNS["corners"]).sent[0]
-    names = display.wiring.line_names
-    per_led = display.chip.bytes_per_led
-    findings: list[Finding] = []
-    for number, (name, arrival) in enumerate(zip(names, sent.lines, strict=True)):
-        if arrival.bytes_over:
-            findings.append(
-                Finding(
-                    "wire",
-                    f"{arrival.bytes_over} bytes too many on {name}: they fall off the end",
-                    name,
-                    f"{display.wiring.line_lengths[number]} LEDs of {per_led} bytes each",
-                    "send as many bytes as the line has LEDs; check the LED count in your code.",
-                    "warning",
-                )
-            )
-        if arrival.leds_short:
-            findings.append(
-                Finding(
-                    "wire",
-                    f"the last {arrival.leds_short} LEDs of {name} get nothing",
-                    name,
-                    f"the bytes end before LED"
-                    f" {display.wiring.line_lengths[number] - arrival.leds_short} of"
-                    f" {display.wiring.line_lengths[number]}",
-                    "send bytes for every LED of the line; check the LED count in your code.",
-                )
-            )
+    findings = [*_lengths(trial, sent), *_marks(trial), *_lag(trial)]
     # The lines go out in parallel; each is ready again when its own reset has passed.
     cycle_ns = sent.latched_ns - sent.starts_ns
     reset_ns = cycle_ns - sent.wire_ns
@@ -75,3 +53,88 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
             "leds_short": sent.leds_short,
         },
     )
+
+
+def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
+    """Lines that get too few or too many bytes."""
+    wiring, chip = trial.display.wiring, trial.display.chip
+    findings = []
+    for name, leds, arrival in zip(wiring.line_names, wiring.line_lengths, sent.lines, strict=True):
+        if arrival.bytes_over:
+            over = f"{arrival.bytes_over} byte{'s' if arrival.bytes_over > 1 else ''}"
+            findings.append(
+                Finding(
+                    "wire",
+                    f"{over} too many on {name}: they fall off the end",
+                    name,
+                    f"{leds} LEDs of {chip.bytes_per_led} bytes each",
+                    "send as many bytes as the line has LEDs; check the LED count in your code.",
+                    "warning",
+                )
+            )
+        if arrival.leds_short:
+            short = arrival.leds_short
+            which = (
+                f"the last {short} LEDs of {name} get"
+                if short > 1
+                else f"the last LED of {name} gets"
+            )
+            findings.append(
+                Finding(
+                    "wire",
+                    f"{which} nothing",
+                    name,
+                    f"the bytes end before LED {leds - short} of {leds}; {chip.part} takes"
+                    f" {chip.bytes_per_led} bytes an LED",
+                    "send bytes for every LED of the line; check the LED count, and the bytes an"
+                    " LED, in your code.",
+                )
+            )
+    return findings
+
+
+def _marks(trial: Trial) -> list[Finding]:
+    """LEDs without the three ones that chips with a start frame wait for (APA102 datasheet)."""
+    display = trial.display
+    if not has_end_frame(display.chip):
+        return []
+    white = np.full(display.picture_shape, 255, dtype=np.uint8)
+    findings = []
+    lines = trial.bench.split(trial.subject.to_wire(white))
+    for name, leds, data in zip(
+        display.wiring.line_names, display.wiring.line_lengths, lines, strict=True
+    ):
+        body = data[START_BYTES:][: 4 * leds]
+        words = body[: body.size - body.size % 4].reshape(-1, 4)
+        bare = np.flatnonzero(words[:, 0] < 0b111_00000)
+        if data[:START_BYTES].any() or bare.size:
+            started = "has no start frame of 32 zero bits" if data[:START_BYTES].any() else ""
+            marked = f"LED {bare[0]} begins with {words[bare[0], 0]:#010b}" if bare.size else ""
+            findings.append(
+                Finding(
+                    "wire",
+                    f"{name} is not framed as {display.chip.part} wants it",
+                    name,
+                    "; ".join(part for part in (started, marked) if part),
+                    "send four zero bytes, then for each LED 0b111 with five bits of intensity,"
+                    f" and the channels in the order {display.chip.order[1:]}, then the end frame.",
+                )
+            )
+    return findings
+
+
+def _lag(trial: Trial) -> list[Finding]:
+    """Code that shows each picture late."""
+    if not trial.lag:
+        return []
+    late = "one frame" if trial.lag == 1 else f"{trial.lag} frames"
+    return [
+        Finding(
+            "wire",
+            f"each picture is shown {late} late",
+            "all lines",
+            f"after a dark picture, white came with frame {trial.lag + 1}, not with the first",
+            "look for a buffer that is filled after it has been sent. The other checks make up"
+            " for it: they send each picture again.",
+        )
+    ]

@@ -57,18 +57,17 @@ class _Pattern:
             return f"{joined([_NAMES[c] for c in never])} never {_lights(never)}"
         return ", ".join(f"{_NAMES[p]} shows as {self.shown(p)}" for p in wrong)
 
-    def remedy(self) -> str:
-        """What to do about it."""
-        if any(self.shown(p) == "white" for p in range(3)):
+    def remedy(self, channels: str) -> str:
+        """What to do about it, for a chip with these channels."""
+        if "W" in channels and any(self.shown(p) == "white" for p in range(3)):
             return (
                 "The white channel takes the place of a colour: set the chip's channel order "
                 "(GRBW, RGBW …) so that white comes where the chip has it, as a rule last."
             )
         if all(sum(row) == 1 for row in self.lit):
-            order = " → ".join(f"{_NAMES[p]}: {self.shown(p)}" for p in range(3))
             return (
-                f"Change the channel order the code sends (RGB, GRB, BRG …); now {order}. "
-                "See the chip's datasheet for its order on the wire."
+                "Change the order in which the code sends the channels (RGB, GRB, BRG …); the"
+                " chip's datasheet gives its order on the wire."
             )
         return (
             "See that the code writes every channel of these LEDs. On hardware: a dead channel, "
@@ -76,12 +75,15 @@ class _Pattern:
         )
 
 
-def explain_colours(wiring: Wiring, shown: ArrayLike, check: str = "colour") -> list[Finding]:
+def explain_colours(
+    wiring: Wiring, shown: ArrayLike, channels: str = "RGB", check: str = "colour"
+) -> list[Finding]:
     """What is wrong with the channels, the whole wall first, then LEDs that differ from it.
 
     shown: float (3, N, 3), light of 0 or more, any unit: shown[p, i, c] is what LED i gave in
     channel c (red, green, blue) when its cell was pure red (p = 0), green or blue; a white
-    channel's light is in all three. LEDs that stay dark are left to the map check.
+    channel's light is in all three. channels: those of the chip, R G B and W or I. LEDs that stay
+    dark are left to the map check.
     Returns no findings when every lit LED shows each picture in its own channel.
 
     Raises PictureError: shown is not (3, N, 3), or not finite numbers of at least 0.
@@ -107,7 +109,7 @@ def explain_colours(wiring: Wiring, shown: ArrayLike, check: str = "colour") -> 
     values, counts = np.unique(codes[leds], return_counts=True)
     order = np.argsort(-counts, kind="stable")
     groups = [(_Pattern.from_code(int(values[n])), leds[codes[leds] == values[n]]) for n in order]
-    return _group_findings(wall, groups, check)
+    return _group_findings(wall, groups, channels, check)
 
 
 def _codes(light: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -155,7 +157,7 @@ def _period_finding(wall: Wall, period: int, codes: NDArray[np.int64], check: st
 
 
 def _group_findings(
-    wall: Wall, groups: Sequence[tuple[_Pattern, NDArray[np.int64]]], check: str
+    wall: Wall, groups: Sequence[tuple[_Pattern, NDArray[np.int64]]], channels: str, check: str
 ) -> list[Finding]:
     """One finding a pattern that is wrong; the most common first, without naming its LEDs."""
     lit = sum(len(leds) for _, leds in groups)
@@ -163,10 +165,10 @@ def _group_findings(
     whole = 2 * len(members) > lit
     found = []
     if whole and not common.right:
-        found.append(_finding(wall, common, members, check, "the whole wall"))
+        found.append(_finding(wall, common, members, channels, check, "the whole wall"))
     others = [(pattern, leds) for pattern, leds in groups[whole:] if not pattern.right]
     for pattern, leds in others[:_GROUPS]:
-        found.append(_finding(wall, pattern, leds, check, led_names(wall, leds.tolist())))
+        found.append(_finding(wall, pattern, leds, channels, check, led_names(wall, leds.tolist())))
     rest = [leds for _, leds in others[_GROUPS:]]
     if rest:
         left = np.sort(np.concatenate(rest))
@@ -187,7 +189,12 @@ def _group_findings(
 
 
 def _finding(
-    wall: Wall, pattern: _Pattern, leds: NDArray[np.int64], check: str, where: str
+    wall: Wall,
+    pattern: _Pattern,
+    leds: NDArray[np.int64],
+    channels: str,
+    check: str,
+    where: str,
 ) -> Finding:
     what = pattern.words()
     if where != "the whole wall":
@@ -198,7 +205,7 @@ def _finding(
         what,
         where,
         f"{wall.led_name(int(leds[0]))} shows {shows}; {many(len(leds))} of {len(wall)} do so",
-        pattern.remedy(),
+        pattern.remedy(channels),
     )
 
 

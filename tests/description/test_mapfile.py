@@ -6,16 +6,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import DisplayFileError, ForeglowError, MapFileError, load_display
-from emulator.description.mapfile import read_map
+from emulator.description.mapfile import read_claim, read_map
 
 GAP = np.array([[False, False], [False, True]])  # 2 × 2, no LED at column 1, row 1
 GOOD = "line,led,column,row\n0,0,0,0\n0,1,1,0\n1,0,0,1\n"
 
 
-def read(tmp_path, text, **how):
+def read(tmp_path, text):
     path = tmp_path / "map.csv"
     path.write_bytes(text if isinstance(text, bytes) else text.encode())
-    return read_map(path, GAP, **how)
+    return read_map(path, GAP)
 
 
 def test_a_map_is_read_in_any_order_of_columns_and_lines(tmp_path):
@@ -54,8 +54,12 @@ def test_faults_name_the_line_and_the_mend(tmp_path, text, line, said):
 
 
 def test_a_claim_may_double_and_miss_cells_where_a_wiring_may_not(tmp_path):
-    claim = read(tmp_path, "line,led,column,row\n0,0,0,0\n0,1,0,0\n0,2,1,1\n", whole=False)
-    assert claim.cell.tolist() == [0, 0, 3]
+    path = tmp_path / "map.csv"
+    path.write_text("line,led,column,row\n0,0,0,0\n0,1,0,0\n0,2,1,1\n2,1,0,1\n")
+    claim, listed = read_claim(path, GAP)
+    assert claim.cell.tolist() == [0, 0, 3, 0, 2]
+    assert claim.line_lengths == (3, 0, 2)
+    assert listed.tolist() == [True, True, True, False, True]
 
 
 def test_a_display_takes_its_wiring_from_a_map_beside_it(tmp_path):

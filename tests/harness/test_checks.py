@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 
 import numpy as np
 import pytest
@@ -16,6 +17,10 @@ FOYER = load_display("foyer")
 
 def report_on(display, to_wire_function, *only):
     return run_checks(Trial(display, Subject("test", to_wire_function)), only)
+
+
+def result(report, name):
+    return next(r for r in report.results if r.check == name)
 
 
 def said(report, severity="fault"):
@@ -53,7 +58,7 @@ def test_red_and_green_swapped_are_named_and_the_patterns_are_left_to_that():
 
     report = report_on(FOYER, swapped)
     assert said(report) == ["red and green swapped"]
-    assert "see colour" in report.results[3].summary
+    assert "see colour" in result(report, "patterns").summary
 
 
 def test_code_without_a_transfer_curve_gets_a_remark_and_still_passes():
@@ -65,7 +70,7 @@ def test_code_without_a_transfer_curve_gets_a_remark_and_still_passes():
     assert report.verdict == "pass"
     (remark,) = said(report, "note")
     assert "half grey (128 of 255) shows 50% of full light, not 22%" in remark
-    assert report.results[2].figures["exponent"] == pytest.approx(1.0, abs=0.01)
+    assert result(report, "levels").figures["exponent"] == pytest.approx(1.0, abs=0.01)
 
 
 def test_dimming_code_passes_with_a_remark():
@@ -85,7 +90,7 @@ def test_code_that_limits_the_current_is_still_read_right():
 
     report = report_on(FOYER, limited)
     assert said(report) == []
-    assert report.results[0].figures["leds_right"] == 716
+    assert result(report, "map").figures["leds_right"] == 716
 
 
 def test_bytes_too_few_and_too_many_are_counted():
@@ -136,3 +141,72 @@ def test_code_that_remembers_the_frame_before_is_found_by_the_patterns():
 def test_unknown_checks_are_refused():
     with pytest.raises(UnknownNameError, match="did you mean 'map'"):
         run_checks(Trial(FOYER, own_code(FOYER)), ("mapp",))
+
+
+def test_patterns_that_an_earlier_check_explains_do_not_pass():
+    report = report_on(FOYER, lambda picture: own_code(FOYER).to_wire(picture[..., ::-1]))
+    assert (result(report, "patterns").verdict, result(report, "patterns").findings) == ("fail", ())
+    assert result(report, "patterns").explained_by == ("colour",)
+
+
+def test_code_that_sends_each_picture_late_is_named_and_the_rest_is_still_read_right():
+    state = {"last": np.zeros(FOYER.picture_shape, np.uint8)}
+
+    def late(picture):
+        state["last"], shown = picture.copy(), state["last"]
+        return own_code(FOYER).to_wire(shown)
+
+    report = report_on(FOYER, late)
+    assert said(report) == ["each picture is shown one frame late"]
+    assert result(report, "map").figures["leds_right"] == 716
+
+
+@pytest.mark.parametrize(
+    ("spoil", "what"),
+    [
+        (lambda d: d // 255 * 255, "no level between dark and full is shown"),
+        (lambda d: d ^ ((d > 0) & (d < 255)) * np.uint8(128), "the light falls from level"),
+        (
+            lambda d: np.where((d < 255) & (np.arange(3) == 1), d // 3, d),
+            "green does not follow the other channels in between",
+        ),
+    ],
+)
+def test_broken_levels_are_faults(spoil, what):
+    def broken(picture):
+        return to_wire(spoil(to_drives(picture, FOYER)).astype(np.uint8), FOYER)
+
+    report = report_on(FOYER, broken, "levels")
+    assert report.verdict == "fail"
+    assert any(text.startswith(what) for text in said(report))
+
+
+def test_one_led_at_another_level_is_a_warning():
+    def odd(picture):
+        drives = to_drives(picture, FOYER)
+        drives[16] //= 2
+        return to_wire(drives, FOYER)
+
+    report = report_on(FOYER, odd, "levels")
+    assert said(report, "warning") == ["one LED shows another level than the rest"]
+
+
+def test_code_that_inverts_the_picture_gives_no_figures_that_are_not_numbers():
+    report = report_on(FOYER, lambda picture: own_code(FOYER).to_wire(255 - picture))
+    assert report.verdict == "fail"
+    assert "NaN" not in json.dumps(report.to_json())
+
+
+def test_clocked_leds_without_their_three_ones_are_named():
+    # APA102 datasheet: 111 and five bits of intensity begin the bytes of an LED.
+    sign = load_display("sign")
+
+    def bare(picture):
+        (data,) = own_code(sign).to_wire(picture)
+        data = data.copy()
+        data[4 : 4 + 4 * 128 : 4] &= 31
+        return data
+
+    report = report_on(sign, bare, "wire")
+    assert said(report) == ["box office is not framed as APA102 wants it"]
+    assert "0b00011111" in report.findings[0].evidence

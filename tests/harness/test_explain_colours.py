@@ -85,7 +85,7 @@ def test_white_channel_in_the_place_of_a_colour():
     shown[0] = 1.0
     shown[1, :, 0] = 1.0
     shown[2, :, 1] = 1.0
-    (finding,) = explain_colours(plain(6, 5), shown)
+    (finding,) = explain_colours(plain(6, 5), shown, "RGBW")
     assert finding.what == "red shows as white, green shows as red, blue shows as green"
     assert "white channel" in finding.remedy
 

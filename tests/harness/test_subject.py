@@ -43,6 +43,7 @@ def test_a_method_is_found_by_its_dotted_name(module):
     ("text", "target", "said"),
     [
         ("", "their_show", "write module:function"),
+        ("", "their_show.py:to_wire", "write their_show:to_wire"),
         ("", "nowhere:to_wire", "there is no module 'nowhere'"),
         ("def to_wyre(p): ...\n", "their_show:to_wire", "did you mean 'to_wyre'"),
         ("to_wire = 3\n", "their_show:to_wire", "is no function"),
@@ -63,6 +64,26 @@ def test_code_that_raises_names_its_own_line(module):
     name = module("def to_wire(p):\n    x = 1\n    return p[99]\n")
     with pytest.raises(SubjectError, match=r"their_show.py, line 3: IndexError while calling"):
         subject.function(f"{name}:to_wire").to_wire(PICTURE)
+
+
+def test_code_that_ends_the_program_is_told(module):
+    name = module("import sys\ndef to_wire(p):\n    sys.exit(0)\n")
+    with pytest.raises(SubjectError, match="line 3: SystemExit while calling"):
+        subject.function(f"{name}:to_wire").to_wire(PICTURE)
+
+
+def test_what_code_prints_goes_to_standard_error(module, capsys):
+    name = module("def to_wire(p):\n    print('hello')\n    return b''\n")
+    subject.function(f"{name}:to_wire").to_wire(PICTURE)
+    assert capsys.readouterr() == ("", "hello\n")
+
+
+def test_an_led_the_map_leaves_out_stays_dark(tmp_path):
+    display = load_display("foyer")
+    lines = map_csv(display).splitlines()
+    (tmp_path / "theirs.csv").write_text("\n".join(lines[:18] + lines[19:]))
+    first, _ = subject.map_file(tmp_path / "theirs.csv", display).to_wire(PICTURE + 255)
+    assert np.flatnonzero(first.reshape(-1, 3).sum(axis=1) == 0).tolist() == [17]
 
 
 def test_code_that_returns_nothing_is_told(module):

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from emulator.clock import SimulatedClock
+from emulator.clock import RealClock, SimulatedClock
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.serial_board import BITS_PER_BYTE, Board
 from emulator.ports.serial_link import SerialOutput
 from emulator.ports.serial_port import LinkError
 
 BAUD = 1_000_000
+
+
+class PatientClock(RealClock):
+    """A quarter of real time: a sender waits four times as long before it calls a link lost,
+
+    so that a test on real ports does not fail because the machine is busy.
+    """
+
+    def now_ns(self):
+        return super().now_ns() // 4
 
 
 class Cable:

@@ -19,6 +19,7 @@ from emulator.ports.protocol import Ask, Hello, Latch, encode, encode_frame
 from emulator.ports.serial_board import CREDIT, Board
 from emulator.ports.serial_link import SerialOutput
 from emulator.ports.serial_port import SerialPort
+from tests.ports.cable import PatientClock
 
 SOURCE = Path(emulator.__file__).parent / "ports" / "receiver"
 RECEIVER = SOURCE / "foreglow_receiver.c"
@@ -189,7 +190,8 @@ def test_our_sender_drives_it_through_a_terminal(receiver, display, kind, tmp_pa
             os.close(end)
             end = -1
             path = os.ttyname(program_end)
-            with SerialOutput(display, lambda: NoisyPort(path, spoil)) as output:
+            clock = PatientClock()
+            with SerialOutput(display, lambda: NoisyPort(path, spoil), clock=clock) as output:
                 for picture in pictures.astype(np.uint8):
                     output.send(picture)
                     sent.append(output.bench.drives.copy())

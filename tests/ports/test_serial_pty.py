@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from emulator import RealClock, SimulatedClock, WriteError, open_output, parse_display
+from emulator.ports import serial_link
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.protocol import (
     FROM_BOARD,
@@ -29,6 +30,7 @@ from emulator.ports.serial_board import Board
 from emulator.ports.serial_link import SerialOutput
 from emulator.ports.serial_port import LinkError, SerialPort
 from emulator.ports.serial_pty import SerialPty
+from tests.ports.cable import PatientClock
 
 SMALL = '[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = "WS2812B"\n[wiring]\nlines = 2\n'
 FRAME = [bytes(range(24)), bytes(range(12))]
@@ -172,6 +174,11 @@ def test_a_link_that_cannot_be_made(display, tmp_path):
 
 
 # With real ports and real time: bounded, and nothing is asserted about how long it takes. -----
+
+
+@pytest.fixture(autouse=True)
+def patient_senders(monkeypatch):
+    monkeypatch.setattr(serial_link, "RealClock", PatientClock)
 
 
 @contextmanager
