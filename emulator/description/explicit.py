@@ -50,7 +50,7 @@ def explicit_wiring(
                     "give each cell to one run.",
                 )
                 continue
-            holder.update(dict.fromkeys(kept, f"run {index} of line {number}"))
+            holder.update(dict.fromkeys(kept, f"run number {len(breaks) + 1}"))
             breaks.append(len(cells))
             cells += kept
             line_of += [number] * len(kept)

@@ -40,9 +40,9 @@ def load_display(name_or_path: str | Path) -> Display:
     UnknownNameError when there is neither such a file nor such a demo.
     """
     path = Path(name_or_path)
-    if path.suffix == ".toml" or path.is_file():
+    if path.suffix == ".toml" or _is_file(path):
         pass
-    elif path.name and path.with_name(f"{path.name}.toml").is_file():
+    elif path.name and _is_file(path.with_name(f"{path.name}.toml")):
         path = path.with_name(f"{path.name}.toml")
     elif str(name_or_path) in demo_names():
         path = Path(str(importlib.resources.files("scenes") / f"{name_or_path}.toml"))
@@ -58,7 +58,7 @@ def parse_display(text: str, path: Path) -> Display:
     """
     try:
         raw = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # ValueError: also a number of 5000 digits
         raise DisplayFileError(path, [_toml_problem(text, str(error))]) from error
     reader = _Reader(text)
     try:
@@ -88,6 +88,13 @@ def parse_display(text: str, path: Path) -> Display:
     )
 
 
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a name no file can have
+        return False
+
+
 def _read(path: Path) -> str:
     def fail(message: str, mend: str) -> DisplayFileError:
         return DisplayFileError(path, [Problem(message, mend)])
@@ -103,6 +110,10 @@ def _read(path: Path) -> str:
         raise fail("not a text file", "save it as TOML in UTF-8.") from error
     except OSError as error:
         raise fail(f"cannot be read ({error.strerror})", "check the path.") from error
+    except DisplayFileError:
+        raise
+    except ValueError as error:  # a NUL in the name
+        raise fail(f"no file can have this name ({error})", "check the path.") from error
 
 
 def _toml_problem(text: str, message: str) -> Problem:
@@ -113,6 +124,18 @@ def _toml_problem(text: str, message: str) -> Problem:
     what = message.split(" (at ")[0]
     mend = "mend this line; https://toml.io shows the form."
     return Problem(f"not valid TOML: {what}", mend, line=line, excerpt=excerpt)
+
+
+# pydantic's words where they speak of Python rather than of a display file.
+_PLAIN = {
+    "model_type": "input should be a table of keys",
+    "list_type": "input should be a list",
+    "string_pattern_mismatch": "input should be one line without control characters",
+    "int_type": "input should be a whole number",
+    "float_type": "input should be a number",
+    "string_type": "input should be text in quotes",
+    "bool_type": "input should be true or false",
+}
 
 
 class _Reader:
@@ -227,9 +250,9 @@ class _Reader:
             line = self.places.of(loc[:-1]).line
             return Problem(f"{what} is missing", mend, table, key, line)
         if kind == "value_error":
-            mend = "change one or the other."
-            message = str(detail["ctx"]["error"])
-            return Problem(message, mend, table or (f"[{key}]" if key else ""), key, place.line)
+            error = detail["ctx"]["error"]
+            mend = getattr(error, "mend", "change one or the other.")
+            return Problem(str(error), mend, table or (f"[{key}]" if key else ""), key, place.line)
         if loc and isinstance(loc[-1], int):
             key = next((str(p) for p in reversed(loc) if isinstance(p, str)), key)
         found = repr(detail["input"])
@@ -237,9 +260,11 @@ class _Reader:
         choices = re.findall(r"'([^']+)'", str(detail.get("ctx", {}).get("expected", "")))
         allowed = tuple(choices)
         message = detail["msg"][:1].lower() + detail["msg"][1:]
+        message = _PLAIN.get(kind, message)
+        mend = message.replace("input should be", "give", 1) if "input should be" in message else ""
         return Problem(
             f"'{key}' is {found}: {message}{near_miss(found.strip(chr(39)), choices)}",
-            "give a value of that kind. `foreglow schema` lists every key.",
+            f"{mend or 'give a value of that kind'}. `foreglow schema` lists every key.",
             table,
             key,
             place.line,

@@ -17,17 +17,29 @@ COLUMNS = ("line", "led", "column", "row")
 _MOST_SHOWN = 20
 
 
-def read_map(path: Path | str, gap: NDArray[np.bool_], *, whole: bool = True) -> Wiring:
-    """Read a map for a grid; `gap` is (rows, columns) bool, True where no LED sits.
+def read_map(path: Path | str, gap: NDArray[np.bool_]) -> Wiring:
+    """The wiring of a map; `gap` is (rows, columns) bool, True where no LED sits.
 
-    With `whole` every cell outside the gaps must have exactly one LED: the map is the wiring.
-    Without it cells may be missing, double or in a gap: the map is a claim still to be checked.
-
-    Raises MapFileError with every fault found (the first 20) when the file cannot be read, a
-    number is missing or no whole number, a LED is listed twice or skipped, or a cell lies
-    outside the grid.
+    Every cell outside the gaps must have exactly one LED. Raises MapFileError with every fault
+    found (the first 20) when the file cannot be read, a number is missing or no whole number, an
+    LED is listed twice or skipped, or a cell lies outside the grid, in a gap, twice or nowhere.
     """
-    path = Path(path)
+    wiring, _ = _read(Path(path), gap, claim=False)
+    return wiring
+
+
+def read_claim(path: Path | str, gap: NDArray[np.bool_]) -> tuple[Wiring, NDArray[np.bool_]]:
+    """A map that is still to be checked: its wiring, and which of its LEDs are listed (N,) bool.
+
+    Cells may be missing, double or in a gap. LEDs may be left out: they are in the wiring, at
+    cell 0, but not listed. Raises MapFileError as `read_map` does for all else.
+    """
+    return _read(Path(path), gap, claim=True)
+
+
+def _read(
+    path: Path, gap: NDArray[np.bool_], claim: bool
+) -> tuple[Wiring, NDArray[np.bool_]]:
     rows, columns = gap.shape
     table, lines_of_file = _numbers(path)
     problems: list[Problem] = []
@@ -45,12 +57,24 @@ def read_map(path: Path | str, gap: NDArray[np.bool_], *, whole: bool = True) ->
         )
     if not problems:
         order = np.lexsort((led, line))
-        _check_numbering(table, order, fault)
-        if whole and not problems:
+        _check_numbering(table, order, fault, holes=claim)
+        if not claim and not problems:
             _check_cells(table, gap, fault, problems)
     if problems:
         raise MapFileError(path, _first(problems))
-    return Wiring.from_cells(columns, rows, line[order], column[order], row[order])
+    line, led, column, row = table[order].T
+    lengths = np.zeros(int(line.max()) + 1, dtype=np.int64)
+    np.maximum.at(lengths, line, led + 1)
+    if lengths.sum() > MOST_CELLS:
+        mend = "list the LEDs of each line from 0 on."
+        raise MapFileError(path, [Problem(f"the lines have {lengths.sum()} LEDs in all", mend)])
+    at = (np.cumsum(lengths) - lengths)[line] + led
+    listed = np.zeros(int(lengths.sum()), dtype=bool)
+    listed[at] = True
+    cells = np.zeros((2, listed.size), dtype=np.int64)
+    cells[:, at] = column, row
+    lines = np.repeat(np.arange(lengths.size), lengths)
+    return Wiring.from_cells(columns, rows, lines, *cells), listed
 
 
 def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -67,6 +91,8 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         raise fail(f"cannot be read ({error.strerror})", "check the path.") from error
     except UnicodeDecodeError as error:
         raise fail("not a text file", "save the map as CSV in UTF-8.") from error
+    except ValueError as error:  # a NUL in the name
+        raise fail(f"no file can have this name ({error})", "check the path.") from error
     problems: list[Problem] = []
     values: list[list[int]] = []
     numbers: list[int] = []
@@ -89,12 +115,12 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
                 if len(entry) != len(COLUMNS):
                     raise ValueError
                 found = [int(entry[i]) for i in place]
-                if max(found) >= 1 << 31 or min(found) < -(1 << 31):
+                if max(found) >= MOST_CELLS or min(found) < -MOST_CELLS:
                     raise ValueError
             except ValueError:
                 problems.append(
                     Problem(
-                        f"'{','.join(entry)[:60]}' is not four whole numbers",
+                        f"'{','.join(entry)[:60]}' is not four whole numbers below {MOST_CELLS}",
                         "give line, led, column and row as whole numbers from 0.",
                         line=reader.line_num,
                     )
@@ -114,20 +140,23 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
 
 
 def _check_numbering(
-    table: NDArray[np.int64], order: NDArray[np.intp], fault: Callable[[int, str, str], None]
+    table: NDArray[np.int64],
+    order: NDArray[np.intp],
+    fault: Callable[[int, str, str], None],
+    holes: bool,
 ) -> None:
-    """Lines and LEDs must count 0, 1, 2 … without doubles or holes."""
+    """Lines and LEDs must count 0, 1, 2 … without doubles, and unless `holes` without holes."""
     line, led = table[order, 0], table[order, 1]
     same_line = np.diff(line, prepend=-1) == 0
     expected = np.where(same_line, np.concatenate(([0], led[:-1])) + 1, 0)
     new_line = np.diff(line, prepend=-1) > 1
     for k in np.flatnonzero((led != expected) | new_line):
         i = int(order[k])
-        if new_line[k]:
+        if new_line[k] and not holes:
             fault(i, f"line {line[k] - 1} has no LED", "number the lines 0, 1, 2 … in order.")
-        elif led[k] == expected[k] - 1:
+        elif same_line[k] and led[k] == expected[k] - 1:
             fault(i, f"line {line[k]}, LED {led[k]} is listed twice", "keep one of the two.")
-        else:
+        elif not holes:
             fault(
                 i,
                 f"line {line[k]} goes on at LED {led[k]}, but LED {expected[k]} is missing",

@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from emulator.description.section import Section
+from emulator.description.section import Contradiction, Section
 
 THICKEST_AWG, THINNEST_AWG = -3, 40  # 4/0 to 40: the range of ASTM B258
 
@@ -40,7 +40,9 @@ class _WirePair(Section):
     @model_validator(mode="after")
     def _one_gauge(self) -> _WirePair:
         if self.awg is not None and self.mm2 is not None:
-            raise ValueError(f"awg = {self.awg} and mm2 = {self.mm2} both give the gauge; keep one")
+            raise Contradiction(
+                f"awg = {self.awg} and mm2 = {self.mm2} both give the gauge", "keep one of the two."
+            )
         return self
 
     @property

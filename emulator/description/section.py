@@ -1,10 +1,18 @@
-"""The base of every section of a display file."""
+"""The base of every section of a display file, with the error its validators raise."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, model_validator
+
+
+class Contradiction(ValueError):
+    """Values that cannot go together, and how to mend them."""
+
+    def __init__(self, message: str, mend: str) -> None:
+        super().__init__(message)
+        self.mend = mend
 
 
 class Section(BaseModel):

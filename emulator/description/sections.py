@@ -10,15 +10,17 @@ from pydantic import Field, model_validator
 
 from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
-from emulator.description.section import Section
+from emulator.description.section import Contradiction, Section
 from emulator.description.wiring import Along, Corner, Path
 
 MOST_COLUMNS = 4096
 MOST_CELLS = 1 << 20
 
+# One line of text: control characters would reach the terminal.
+Words = Annotated[str, Field(max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")]
 Side = Annotated[int, Field(ge=1, le=MOST_COLUMNS)]
 Place = Annotated[int, Field(ge=0, lt=MOST_COLUMNS)]
-Millimetres = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]
+Millimetres = Annotated[float, Field(ge=0.5, le=2_000, allow_inf_nan=False)]
 Nanoseconds = Annotated[int, Field(ge=1, le=10_000_000)]
 Tolerance = Annotated[list[Nanoseconds], Field(min_length=3, max_length=3)]
 
@@ -48,18 +50,19 @@ class Grid(Section):
     @model_validator(mode="after")
     def _fits(self) -> Grid:
         if self.columns * self.rows > MOST_CELLS:
-            raise ValueError(
-                f"{self.columns} × {self.rows} = {self.columns * self.rows} cells;"
-                f" at most {MOST_CELLS} are allowed"
+            raise Contradiction(
+                f"{self.columns} × {self.rows} = {self.columns * self.rows} cells",
+                f"make it at most {MOST_CELLS} cells.",
             )
         for number, gap in enumerate(self.gaps, 1):
             if gap.column + gap.columns > self.columns or gap.row + gap.rows > self.rows:
-                raise ValueError(
+                raise Contradiction(
                     f"gap number {number} reaches column {gap.column + gap.columns - 1}, row"
-                    f" {gap.row + gap.rows - 1}, outside the grid of {self.columns} × {self.rows}"
+                    f" {gap.row + gap.rows - 1}, outside the grid of {self.columns} × {self.rows}",
+                    f"end it at column {self.columns - 1}, row {self.rows - 1}, or before.",
                 )
         if self.gap_mask().all():
-            raise ValueError("the gaps cover every cell; no LED is left")
+            raise Contradiction("the gaps cover every cell", "leave a cell for an LED.")
         return self
 
     @property
@@ -121,7 +124,7 @@ class RunSection(Section):
 class LineSection(Section):
     """One controller output and the runs on it, in the order of the data."""
 
-    name: str | None = Field(None, description="what you call this line")
+    name: Words | None = Field(None, description="what you call this line")
     run: list[RunSection] = Field(min_length=1, description="its straight pieces of strip")
 
 
@@ -148,7 +151,7 @@ class Controller(Section):
 class DisplayFile(Section):
     """A whole display file."""
 
-    about: str = Field("", description="a line about the display")
+    about: Words = Field("", description="a line about the display")
     grid: Grid
     chip: ChipSection
     wiring: WiringSection | None = None
@@ -161,12 +164,14 @@ class DisplayFile(Section):
     @model_validator(mode="after")
     def _one_wiring(self) -> DisplayFile:
         if self.line is None and self.wiring is None:
-            raise ValueError("no wiring: give [wiring] or [[line]] with [[line.run]]")
+            raise Contradiction(
+                "no wiring is given", "add [wiring], or [[line]] tables with [[line.run]]."
+            )
         if self.line is not None and self.wiring is not None:
             words = self.wiring.model_fields_set - {"reel_leds"}
             if words:
-                raise ValueError(
-                    f"[[line]] and {', '.join(sorted(words))} in [wiring] both describe the"
-                    " wiring; keep one"
+                raise Contradiction(
+                    f"[[line]] and {', '.join(sorted(words))} in [wiring] both describe the wiring",
+                    "keep one of the two.",
                 )
         return self

@@ -1,6 +1,6 @@
 """The `foreglow` command.
 
-Exit status: 0 all right, 1 findings, 2 bad input (with what is wrong, where, and how to mend it).
+Exit status: 0 right or remarks at most, 1 faults or warnings, 2 bad input (with what is wrong, where, and how to mend it).
 Commands import what they need when they run, so that each starts quickly.
 """
 
@@ -38,17 +38,38 @@ for command in (
     app.command(name=command.__name__.removesuffix("_command"))(command)
 
 
+_READER_GONE = 141  # 128 + SIGPIPE, as shells report it
+
+
 def main() -> None:
     """Run the command; every ForeglowError becomes its message and exit status 2."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a picture in a console of another code page
     try:
-        app()
+        status = app(standalone_mode=False)
+        sys.stdout.flush()
+    except SystemExit as stop:
+        # typer ends with 1, which means findings here, when the reader of a pipe has gone.
+        status = _READER_GONE if isinstance(stop.__context__, BrokenPipeError) else stop.code
     except ForeglowError as error:
         print(f"foreglow: {type(error).__name__}: {error}", file=sys.stderr)
-        sys.exit(2)
+        status = 2
     except BrokenPipeError:
-        # Whoever read our output has gone; keep Python from complaining about it at exit.
+        sys.stdout = io.TextIOWrapper(io.BytesIO())  # keeps Python from complaining at exit
+        status = _READER_GONE
+    except OSError as error:
+        print(f"foreglow: the output cannot be written: {error}", file=sys.stderr)
         sys.stdout = io.TextIOWrapper(io.BytesIO())
-        sys.exit(0)
+        status = 2
+    except (KeyboardInterrupt, typer.Abort):
+        status = 130
+    except Exception as error:
+        if not hasattr(error, "exit_code"):
+            raise
+        error.show()  # type: ignore[attr-defined]  # wrong use of the command, in typer's words
+        status = error.exit_code
+    sys.exit(status)
 
 
 @app.callback(invoke_without_command=True)

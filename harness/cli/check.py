@@ -8,7 +8,7 @@ from typing import Annotated, Optional
 
 import typer
 
-from harness.cli.options import RESULTS, DisplayName, Json, write_png
+from harness.cli.options import exit_status, RESULTS, DisplayName, Json, write_png
 
 
 def check(
@@ -66,4 +66,4 @@ def check(
         console = Console()
         print_report(report, shown, *trial.compare(example_picture(shown)), console)
         console.print(f"Contact sheet: {target}")
-    raise typer.Exit(0 if report.verdict == "pass" else 1)
+    raise typer.Exit(exit_status(report.findings))

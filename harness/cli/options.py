@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Optional
 
@@ -14,6 +15,7 @@ from emulator.files import write_whole
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
+    from harness.finding import Finding
     from harness.sources import Source
 
 DisplayName = Annotated[str, typer.Argument(help="A display file (TOML), or a demo such as foyer.")]
@@ -37,6 +39,11 @@ def chosen_source(display: Display, pattern: str | None, scene: str | None) -> t
         return f"pattern {pattern}", pattern_source(pattern, display)
     name = scene or "aurora"
     return f"scene {name}", scene_source(name, display)
+
+
+def exit_status(findings: Sequence[Finding]) -> int:
+    """1 where there is a fault or a warning, 0 where there are notes at most."""
+    return int(any(finding.severity != "note" for finding in findings))
 
 
 def seconds(text: str) -> float:

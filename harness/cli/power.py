@@ -10,6 +10,7 @@ from typing import Annotated, Optional
 import typer
 
 from harness.cli.options import (
+    exit_status,
     RESULTS,
     DisplayName,
     Json,
@@ -95,4 +96,4 @@ def power(
         console = Console()
         print_power(shown, assessment, findings, suggestions, asked, planned, console)
         console.print(f"Plot: {target}")
-    raise typer.Exit(1 if any(f.severity == "fault" for f in findings) else 0)
+    raise typer.Exit(exit_status(findings))

@@ -66,9 +66,10 @@ class Explanation:
         for operation, leds in zip(self.operations, self._touched, strict=True):
             what, where, remedy = statement(operation, self.wall)
             evidence = f"{many(len(leds))} of {len(self.wall)} concerned"
-            if leds.size:
+            wrong = leds[self.source[leds] != self.wall.wiring.cell[leds]]
+            if wrong.size:
                 # The plainest example is an LED that as few other operations as may be concern.
-                evidence = f"{self._seen(int(leds[touches[leds].argmin()]))}; {evidence}"
+                evidence = f"{self._seen(int(wrong[touches[wrong].argmin()]))}; {evidence}"
             found.append(Finding(check, what, where, evidence, remedy))
         return [*found, *self._leftovers(check)]
 

@@ -88,7 +88,15 @@ def _symmetry(operation: Symmetry, wall: Wall) -> Statement:
         (True, True): "transposed about the other diagonal: exchanged rows and columns, both "
         "counted from the far end",
     }[o.mirrored, o.upside_down]
-    return Statement(what, place, "In the map, exchange the roles of row and column.")
+    mend = "In the map, exchange the roles of row and column"
+    if o.mirrored != o.upside_down:
+        mend += (
+            ", and count one of the two from the other end; check again: a wall still mirrored or"
+            " upside down says which"
+        )
+    elif o.mirrored:
+        mend += ", and count both from the other end"
+    return Statement(what, place, f"{mend}.")
 
 
 @statement.register

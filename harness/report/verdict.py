@@ -58,8 +58,11 @@ def print_report(
     faults = sum(f.severity == "fault" for f in report.findings)
     others = len(report.findings) - faults
     if report.verdict == "pass":
+        warnings = sum(f.severity == "warning" for f in report.findings)
         closing = Text("Everything is right.", style=_STYLE["pass"])
-        if others:
+        if warnings:
+            closing = Text(f"No fault, {warnings} warning{'s' if warnings > 1 else ''}.", "yellow")
+        elif others:
             closing.append(f" {others} remark{'s' if others > 1 else ''} above.", style="default")
     else:
         closing = Text(f"{faults} fault{'s' if faults > 1 else ''} found.", style=_STYLE["fail"])

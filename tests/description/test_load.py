@@ -80,7 +80,7 @@ too = [3, 1]
 @pytest.mark.parametrize(
     ("runs", "said"),
     [
-        ("{from=[0,0],to=[3,0]},{from=[0,0],to=[3,0]}", "already belong to run 0 of line 0"),
+        ("{from=[0,0],to=[3,0]},{from=[0,0],to=[3,0]}", "already belong to run number 1"),
         ("{from=[0,0],to=[9,0]}", "outside the grid"),
         ("{from=[0,0],to=[3,1]}", "neither a row nor a column"),
         ("{from=[0,0],to=[3,0]}", "no run reaches the cells (column, row) (0, 1)"),
@@ -109,7 +109,10 @@ def test_runs_that_overlap_leave_the_grid_lie_askew_or_miss_cells(runs, said):
             GOOD.replace("rows = 2", "rows = 2\ngaps=[{column=3,row=1,columns=2}]"),
             "outside the grid",
         ),
-        (GOOD.replace("rows = 2", "rows = 2\ngaps=[{column=0,row=0,columns=4,rows=2}]"), "no LED"),
+        (
+            GOOD.replace("rows = 2", "rows = 2\ngaps=[{column=0,row=0,columns=4,rows=2}]"),
+            "cover every cell",
+        ),
         (GOOD.replace("columns = 4", "columns = 4096").replace("rows = 2", "rows = 4096"), "cells"),
     ],
 )
@@ -179,3 +182,29 @@ def test_any_values_give_a_display_or_a_clear_error(entries, section):
         assert parse(text, HERE).leds > 0
     except ForeglowError as error:
         assert "To mend:" in str(error)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (GOOD.replace("columns = 4", "columns = " + "9" * 5000), "not valid TOML"),
+        ('about = "a\\u001b[31m"\n' + GOOD, "without control characters"),
+        (GOOD + 'map = "a\\u0000b"\n', "no file can have this name"),
+        (
+            GOOD.replace("rows = 2", "rows = 2\npitch_mm = 1e-300"),
+            "give greater than or equal to 0.5",
+        ),
+        (GOOD.replace("[grid]\ncolumns = 4\nrows = 2", "grid = 3"), "a table of keys"),
+    ],
+)
+def test_odd_values_are_told_without_words_of_python(text, said):
+    with pytest.raises(ForeglowError) as caught:
+        parse(text, HERE)
+    assert said in str(caught.value)
+
+
+def test_a_name_that_no_file_can_have_is_unknown():
+    with pytest.raises(UnknownNameError):
+        load_display("x" * 300)
+    with pytest.raises(ForeglowError):
+        load_display("a\0b.toml")

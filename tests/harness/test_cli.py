@@ -87,7 +87,7 @@ def test_check_of_a_function_in_this_folder(foreglow):
 def test_check_runs_only_what_is_asked_for(foreglow):
     status, out, _ = foreglow("check", "sign", "--only", "wire, map", "--json", "--sheet", "s.png")
     assert status == 0
-    assert list(json.loads(out)["figures"]) == ["map", "wire"]
+    assert list(json.loads(out)["figures"]) == ["wire", "map"]
     assert left_behind() == ["s.png"]
 
 

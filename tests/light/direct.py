@@ -78,8 +78,10 @@ def direct_lux(display: Display, cells: np.ndarray, width: int, height: int) -> 
             picture[:, :, channel] = onto_y @ field[channel] @ onto_x.T
         return picture
     at, weight, light = spot([min(cover.opening_mm or p, p) for p in pitches])
-    for row, column in np.ndindex(grid.rows, grid.columns):
-        onto_x = blurring(x, at[0] + (column + 0.5) * pitches[0], weight[0])
-        onto_y = blurring(y, at[1] + (row + 0.5) * pitches[1], weight[1])
-        picture += (onto_y @ light @ onto_x.T)[:, :, None] * cells[row, column]
+    onto_x = [blurring(x, at[0] + (c + 0.5) * pitches[0], weight[0]) for c in range(grid.columns)]
+    for row in range(grid.rows):
+        onto_y = blurring(y, at[1] + (row + 0.5) * pitches[1], weight[1]) @ light
+        for channel in range(3):
+            lit = sum(cells[row, c, channel] * onto_x[c] for c in range(grid.columns))
+            picture[:, :, channel] += onto_y @ np.asarray(lit).T
     return picture

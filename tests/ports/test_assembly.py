@@ -9,7 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.ports.assembly import Assembly, Settled
-from emulator.ports.protocol import TO_BOARD, Data, Decoder, Latch, encode_frame, frame_messages
+from emulator.ports.protocol import (
+    TO_BOARD,
+    Data,
+    Decoder,
+    Latch,
+    crc16,
+    encode_frame,
+    frame_messages,
+)
 
 ROOM = (12, 9)
 
@@ -82,6 +90,27 @@ def test_equal_counts_do_not_hide_an_exchange_of_pieces():
     stream = frame(0)
     stream[1] = stream[0]
     assert shown(take(assembly, stream)) == []
+
+
+def test_a_gap_is_seen_whatever_the_latch_says():
+    pieces = [Data(0, 0, 0, b"ab"), Data(0, 0, 3, b"cd")]
+    assembly = Assembly(ROOM)
+    assert shown(take(assembly, [*pieces, Latch(0, 4, crc16(b"abcd"))])) == []
+
+
+@pytest.mark.parametrize(("count", "crc"), [(3, crc16(b"ab")), (2, crc16(b"ab") ^ 1)])
+def test_count_and_crc_of_the_latch_must_both_agree(count, crc):
+    assembly = Assembly(ROOM)
+    assert shown(take(assembly, [Data(0, 0, 0, b"ab"), Latch(0, count, crc)])) == []
+    assert shown(take(assembly, [Data(1, 0, 0, b"ab"), Latch(1, 2, crc16(b"ab"))]))
+
+
+def test_data_of_a_settled_frame_come_late_is_ignored():
+    assembly = Assembly(ROOM)
+    take(assembly, frame(3))
+    assert take(assembly, frame(3)[1:3]) == []
+    take(assembly, frame(4))
+    assert (assembly.latched, assembly.dropped) == (2, 0)
 
 
 def test_pieces_of_two_frames_do_not_mix():

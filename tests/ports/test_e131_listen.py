@@ -61,8 +61,11 @@ class Rig:
 
     def run(self, until_ns):
         """Let time pass, waking when the player asks to."""
+        now_ns = -1
         while (next_ns := self.player.next_ns) is not None and next_ns < until_ns:
-            self.player.take([], next_ns)
+            assert next_ns > now_ns, "what was due has not been done"
+            now_ns = next_ns
+            self.player.take([], now_ns)
         self.player.take([], until_ns)
 
 

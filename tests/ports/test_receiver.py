@@ -15,7 +15,7 @@ import pytest
 import emulator
 from emulator import parse_display
 from emulator.ports.memory import MemoryOutput
-from emulator.ports.protocol import Ask, Hello, Latch, encode, encode_frame
+from emulator.ports.protocol import Ask, Data, Hello, Latch, crc16, encode, encode_frame
 from emulator.ports.serial_board import CREDIT, Board
 from emulator.ports.serial_link import SerialOutput
 from emulator.ports.serial_port import SerialPort
@@ -140,6 +140,43 @@ def test_both_receivers_do_the_same_byte_for_byte(receiver, display, kind, seed)
     assert counts[0] > 20
     assert counts[1] > 0
     assert (counts[2] > 0) == (kind is not None)
+
+
+def crafted(rng, count):
+    """Sound messages in an order no sender gives, with latches that fit what came, or nearly."""
+    number, sent = 0, []
+    for _ in range(count):
+        if rng.random() < 0.3:
+            number = (number + rng.choice((1, 1, 1, 0, 2, 0xFFFF))) & 0xFFFF
+            sent = []
+        data = rng.randbytes(rng.choice((0, 1, 3, 12)))
+        line = rng.choice((0, 0, 0, 1, 2))
+        so_far = sum(len(piece) for where, piece in sent if where == line)
+        offset = max(so_far + rng.choice((0, 0, 0, 0, 0, 1, -1)), 0)
+        yield Data(number, line, offset, data)
+        sent.append((line, data))
+        if rng.random() < 0.4:
+            whole = b"".join(piece for _, piece in sent)
+            wrong = rng.choice((0, 0, 0, 0, 1))
+            yield Latch(number, len(whole) + wrong, crc16(whole) ^ rng.choice((0, 0, 0, 0, 1)))
+
+
+@gcc
+def test_both_receivers_keep_the_same_rules(receiver, display):
+    data = b"".join(map(encode, crafted(random.Random(3), 5_000)))
+    ours = run_ours(display, data)
+    assert run(receiver, data) == ours
+    assert ours[1][0] > 100
+    assert ours[1][1] > 100
+
+
+@gcc
+def test_the_longest_message_and_one_byte_more(receiver, display):
+    longest = encode(Data(0, 0, 0, bytes(range(1, 247))))
+    one_more = encode(Data(0, 0, 0, bytes([*range(1, 247), 1])))
+    assert run(receiver, longest + encode(Ask())) == run_ours(display, longest + encode(Ask()))
+    counts = run(receiver, one_more + b"\x55" * 300 + b"\0" + encode(Hello()))[1]
+    assert counts == run_ours(display, one_more + b"\x55" * 300 + b"\0")[1] == (0, 0, 2, 0)
 
 
 @gcc

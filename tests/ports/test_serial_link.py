@@ -107,6 +107,24 @@ def test_a_frame_is_latched_after_its_bytes_and_its_bits(display, cable):
     assert sent.latched_ns == pytest.approx(expected_ns, abs=20_000), "as the sender reckoned"
 
 
+def test_an_acknowledgement_come_twice_counts_once(display, cable):
+    cable.answers_twice = True
+    with cable.output() as output:
+        for picture in pictures(display, 10):
+            output.send(picture)
+    assert (output.counts.latched, output.counts.unanswered) == (10, 0)
+
+
+def test_a_lost_latch_is_sent_again_and_the_frame_shown(display):
+    cable = Cable(display)
+    with cable.output() as output:
+        cable.spoil = lambda data: data[: data.rindex(0, 0, -1)] if len(data) > 20 else data
+        output.send(pictures(display, 1)[0])
+        cable.clock.wait_until(cable.clock.now_ns() + 100_000_000)
+    assert (output.counts.latched, output.counts.unanswered) == (1, 0)
+    assert cable.board.status == Status(1, 0, 0)
+
+
 def test_never_more_frames_under_way_than_the_credit(display, cable):
     most = 0
     with cable.output() as output:

@@ -107,7 +107,7 @@ def test_what_cannot_be_built_is_refused_by_key(power, key, said):
 
 def test_a_wire_has_one_gauge():
     (problem,) = problems("[power.jumper]\nawg=18\nmm2=0.75\n")
-    assert "keep one" in problem.message
+    assert "keep one" in problem.mend
 
 
 def test_an_unfed_island_is_named():

@@ -1,0 +1,107 @@
+"""Figures of a cover, against sums of the closed form and against limits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from emulator import Display, parse_display
+from emulator.light.cover import illuminance_lx
+from emulator.light.figures import by_depth, even_depth_mm, figures, knee, with_cover
+
+
+def display(cover: str) -> Display:
+    return parse_display(
+        "[grid]\ncolumns = 8\nrows = 6\npitch_mm = 20\n[chip]\npart = 'WS2812B'\n[wiring]\n"
+        f"[cover]\n{cover}\n",
+        Path("wall.toml"),
+    )
+
+
+BARE = "walls = 'none'\nscatter_mm = 0\n"
+NEAR_M = 0.05  # so near that the eye's blur is 6 µm
+
+
+def lattice(x: np.ndarray, y: np.ndarray, depth_mm: float, reach: int = 70) -> np.ndarray:
+    """Brute force: the closed form of every LED for `reach` cells around, (y, x), per candela."""
+    at = 20.0 * np.arange(-reach, reach + 1)
+    u, v = (x[:, None] - at) ** 2, (y[:, None] - at) ** 2
+    return np.array(
+        [[illuminance_lx(np.sqrt(a[:, None] + b), depth_mm).sum() for a in u] for b in v]
+    )
+
+
+@pytest.mark.parametrize("depth_mm", [4.0, 10.0, 30.0])
+def test_uniformity_without_walls_is_that_of_the_lattice_summed_by_brute_force(depth_mm):
+    found = figures(display(BARE + f"depth_mm = {depth_mm}"), NEAR_M, 0)
+    # Middles of 12 × 12 parts of a cell: the mean converges fast; min and max are near known spots.
+    at = 20 * ((np.arange(12) + 0.5) / 12 - 0.5)
+    mean = lattice(at, at, depth_mm).mean()
+    corner, middle = lattice(np.array([9.8, 0.2]), np.array([9.8, 0.2]), depth_mm).diagonal()
+    assert found.min_to_mean == pytest.approx(corner / mean, rel=0.01)
+    assert found.min_to_max == pytest.approx(corner / middle, rel=0.01)
+    # WS2812B datasheet: 405 + 690 + 190 mcd; half passes; L = E/π.
+    assert found.mean_cdm2 == pytest.approx(1.285 * 0.5 / np.pi * mean, rel=0.01)
+    assert found.peak_cdm2 == pytest.approx(1.285 * 0.5 / np.pi * middle, rel=0.01)
+
+
+def test_a_wall_far_behind_its_front_is_lit_by_all_the_flux_evenly():
+    # π lm a candela over (20 mm)², half of it through: L = 1.285·0.5/(0.02²) cd/m².
+    found = figures(display(BARE + "depth_mm = 80"), NEAR_M, 0)
+    assert found.min_to_max == pytest.approx(1, abs=1e-3)
+    assert found.mean_cdm2 == pytest.approx(1.285 * 0.5 / 0.02**2, rel=2e-3)
+
+
+def test_crosstalk_is_the_neighbour_s_mean_light_over_the_lit_cell_s():
+    depth_mm = 12.0
+    at = 20 * ((np.arange(60) + 0.5) / 60 - 0.5)
+    own = illuminance_lx(np.hypot(at[:, None], at), depth_mm).mean()
+    beside = illuminance_lx(np.hypot(at[:, None] + 20, at), depth_mm).mean()
+    found = figures(display(BARE + f"depth_mm = {depth_mm}"), NEAR_M, 0)
+    assert found.crosstalk == pytest.approx(beside / own, rel=2e-3)
+    black = figures(display("walls = 'black'\nscatter_mm = 0.01"), NEAR_M, 0)
+    assert black.crosstalk < 1e-3
+
+
+def test_contrast_falls_with_the_light_around_and_has_no_figure_in_the_dark():
+    dark, room, sun = (figures(display("depth_mm = 20"), 3, lux) for lux in (0, 300, 30_000))
+    assert dark.contrast is None
+    glare = 300 * 0.5 / np.pi
+    assert room.contrast == pytest.approx((room.mean_cdm2 + glare) / glare)
+    assert sun.contrast is not None
+    assert 1 < sun.contrast < 2 < room.contrast
+
+
+def test_from_afar_a_cell_is_even():
+    shallow = display("depth_mm = 4")
+    near, far = (figures(shallow, m, 0).min_to_mean for m in (2, 300))
+    assert near < 0.2
+    assert far > 0.9
+
+
+def test_deeper_is_more_even_and_the_depth_asked_for_gives_it():
+    made = display(BARE)
+    depths = np.linspace(3, 40, 12)
+    uniform, leak = by_depth(made, depths)
+    assert (np.diff(uniform) > 0).all()
+    assert (np.diff(leak) > 0).all()
+    enough = even_depth_mm(made)
+    assert enough is not None
+    assert figures(with_cover(made, depth_mm=enough)).min_to_mean == pytest.approx(0.8, abs=0.01)
+    # A dark bar between openings never becomes even; over the opening itself it does.
+    assert even_depth_mm(display("scatter_mm = 20"), even=1.01) is None
+
+
+def test_the_knee_is_where_a_bent_line_bends():
+    x = np.linspace(0, 10, 101)
+    assert x[knee(x, np.minimum(x, 3.0) + 0.01 * x)] == pytest.approx(3.0)
+    assert knee(x, -x) == 0
+
+
+def test_arguments_left_out_come_from_the_view_of_the_file():
+    text = "depth_mm = 20\n[view]\ndistance_m = 7\nambient_lx = 40"
+    found = figures(display(text))
+    assert (found.distance_m, found.ambient_lx) == (7, 40)
+    assert found.letter_cells == 5

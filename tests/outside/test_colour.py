@@ -1,0 +1,127 @@
+"""Colour against colour-science (CIE tables and formulae, sRGB of IEC 61966-2-1)."""
+
+from __future__ import annotations
+
+import warnings
+
+import numpy as np
+import pytest
+
+from emulator import CHIPS
+from emulator.canvas import linear_to_srgb, srgb_to_linear
+from emulator.light.observer import (
+    D65_XY,
+    chromaticity,
+    colour_temperature_k,
+    matching_functions,
+    narrow_band_xyz,
+    white_xyz,
+)
+from emulator.light.primaries import chip_primaries
+from emulator.light.screen import LUMINANCE, adaptation, screen_from_xyz
+from tests.outside import make_cie1931
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # it warns of optional parts that are not installed
+    import colour
+
+PRIMARIES = chip_primaries(CHIPS["WS2812B"])
+CMFS = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+
+
+def integrated(wavelength_nm: float, width_nm: float) -> np.ndarray:
+    """x, y of a Gaussian spectrum, every nanometre, by colour-science's own integration."""
+    nm = np.arange(360, 831)
+    values = np.exp(-4 * np.log(2) * ((nm - wavelength_nm) / width_nm) ** 2)
+    spectrum = colour.SpectralDistribution(values, nm)
+    xyz = colour.sd_to_XYZ(spectrum, CMFS, method="Integration")
+    return np.asarray(colour.XYZ_to_xy(xyz))
+
+
+def test_the_table_that_ships_is_the_one_colour_science_gives():
+    assert make_cie1931.FILE.read_text(encoding="utf-8") == make_cie1931.text()
+    nm, functions = matching_functions()
+    assert functions == pytest.approx(np.asarray(CMFS[nm]), abs=1e-6)
+
+
+@pytest.mark.parametrize("channel", [0, 1, 2])
+def test_the_primaries_lie_where_colour_science_puts_them(channel):
+    chip = CHIPS["WS2812B"]
+    wanted = integrated(chip.wavelength_nm[channel], chip.width_nm[channel])
+    assert PRIMARIES.chromaticities[channel] == pytest.approx(wanted, abs=5e-4)
+
+
+def test_the_white_of_the_datasheet_is_blue_beyond_any_colour_temperature():
+    # The mix, computed here from colour-science's x, y and the datasheet's millicandela.
+    chip = CHIPS["WS2812B"]
+    xyz = np.zeros(3)
+    for nm, width, mcd in zip(chip.wavelength_nm, chip.width_nm, chip.intensity_mcd, strict=True):
+        x, y = integrated(nm, width)
+        xyz += mcd / 1000 * np.array([x / y, 1, (1 - x - y) / y])
+    assert PRIMARIES.white == pytest.approx(xyz, rel=2e-3)
+    xy = colour.XYZ_to_xy(xyz)
+    assert chromaticity(PRIMARIES.white) == pytest.approx(xy, abs=5e-4)
+    assert PRIMARIES.white_temperature_k is None
+    # Ohno (2013) by colour-science: its distance from the locus is beyond CIE 15's 0.05.
+    uv = colour.UCS_to_uv(colour.XYZ_to_UCS(xyz / xyz[1]))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        _, off_locus = colour.uv_to_CCT(uv, method="Robertson 1968")
+    assert abs(off_locus) > 0.05 or xy[0] < 0.24
+
+
+@pytest.mark.parametrize("kelvin", [2000, 2856, 4000, 6504, 10_000])
+def test_colour_temperature_of_planckian_light_is_its_own(kelvin):
+    spectrum = colour.sd_blackbody(kelvin, colour.SpectralShape(360, 830, 1))
+    xyz = colour.sd_to_XYZ(spectrum, CMFS, method="Integration")
+    assert colour_temperature_k(xyz) == pytest.approx(kelvin, rel=0.005)
+
+
+def test_colour_temperature_of_daylight():
+    # CIE 15: D65 has a correlated colour temperature of about 6504 K.
+    assert colour_temperature_k(white_xyz(D65_XY)) == pytest.approx(6504, abs=15)
+
+
+def test_the_gains_make_d65():
+    gains = PRIMARIES.gains_for()
+    assert gains.max() == 1
+    assert gains.min() > 0
+    assert chromaticity(PRIMARIES.mix(gains)) == pytest.approx(D65_XY, abs=1e-9)
+    # As colour-science mixes them.
+    assert colour.XYZ_to_xy(gains @ PRIMARIES.xyz) == pytest.approx(D65_XY, abs=1e-6)
+
+
+def test_the_screen_s_matrix_is_that_of_srgb():
+    srgb = colour.RGB_COLOURSPACES["sRGB"]
+    # colour-science keeps the standard's four printed decimals.
+    assert screen_from_xyz() == pytest.approx(np.asarray(srgb.matrix_XYZ_to_RGB), abs=1.5e-3)
+    xyz = np.random.default_rng(5).random((50, 3))
+    linear = colour.XYZ_to_sRGB(xyz, apply_cctf_encoding=False)
+    assert xyz @ screen_from_xyz().T == pytest.approx(linear, abs=3e-3)
+    assert np.linalg.inv(screen_from_xyz())[1] == pytest.approx(LUMINANCE, abs=2e-4)
+
+
+def test_adaptation_is_bradford_s():
+    white = PRIMARIES.white / PRIMARIES.white[1]
+    wanted = colour.adaptation.matrix_chromatic_adaptation_VonKries(
+        white, white_xyz(D65_XY), transform="Bradford"
+    )
+    assert adaptation(PRIMARIES.white) * PRIMARIES.white[1] == pytest.approx(wanted, abs=1e-6)
+
+
+def test_srgb_is_encoded_and_decoded_as_colour_science_does():
+    values = np.linspace(0, 1, 1001)
+    # The two pieces of the standard's curve do not quite meet: 1e-5.
+    assert srgb_to_linear(values) == pytest.approx(
+        colour.models.eotf_sRGB(values), abs=1e-5
+    )
+    assert linear_to_srgb(values) == pytest.approx(
+        colour.models.eotf_inverse_sRGB(values), abs=1e-5
+    )
+
+
+def test_a_five_nanometre_table_is_fine_enough_for_narrow_leds():
+    for width_nm in (15, 20, 35):
+        for nm in np.arange(440, 660, 7.3):
+            found = chromaticity(narrow_band_xyz(nm, width_nm, 1.0))
+            assert found == pytest.approx(integrated(float(nm), width_nm), abs=1e-3)
