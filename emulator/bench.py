@@ -13,7 +13,7 @@ from emulator import canvas
 from emulator.clock import Clock, SimulatedClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
-from emulator.errors import FrameError, PictureError
+from emulator.errors import FrameError
 from emulator.power.network import Network, build_network
 from emulator.power.supply import Powered, run_supplies
 from emulator.recorder import Recorder
@@ -77,7 +77,7 @@ class Bench:
         self.recorder = Recorder(display.leds, len(chip.channels), keep)
         self._waveform = waveform
         self._powered = powered
-        self._limiter = canvas.LimiterState()
+        self._canvas = canvas.Canvas(display)
         self._off_until_ns: NDArray[np.int64] | None = None  # supplies that have tripped
         self._last: tuple[int, Bytes, Powered] | None = None  # `power` asked twice is solved once
         self._clock_hz = display.controller.clock_mhz * 1e6
@@ -92,20 +92,7 @@ class Bench:
         Dimmed where it would ask for more than the display file's `limit_a`. Returns when it has
         been latched, or earlier with a short `hold_ns`: see `send_frame`. Raises PictureError.
         """
-        single = canvas.check_picture(picture, self.display)
-        if single.ndim != 3:
-            raise PictureError(
-                "send takes one picture, not a stack\n  To mend: loop over the stack."
-            )
-        drives = canvas.to_drives(single, self.display)
-        limit_a = self.display.power.limit_a
-        if limit_a is not None:
-            now_ns, chip = np.array([self.clock.now_ns()]), self.display.chip
-            stack, self._limiter = canvas.limit_smoothly(
-                drives[None], chip, limit_a, now_ns, self._limiter
-            )
-            drives = stack[0]
-        return self._send(canvas.to_wire(drives, self.display), hold_ns)
+        return self._send(self._canvas.wire(picture, self.clock.now_ns()), hold_ns)
 
     def send_frame(self, data: WireData, hold_ns: int | None = None) -> Sent:
         """Put bytes on the wire, in wire order: all lines one after the other, or one item a line.
@@ -124,7 +111,13 @@ class Bench:
         Returns when each was latched, int64 (T,). Raises FrameError where a frame is not for
         all LEDs, or the period is shorter than its wire and reset time.
         """
-        if data.ndim != 2 or data.dtype != np.uint8 or data.shape[1] != self._line_ends[-1]:
+        data = np.asarray(data)
+        if (
+            data.ndim != 2
+            or data.shape[0] == 0
+            or data.dtype != np.uint8
+            or data.shape[1] != self._line_ends[-1]
+        ):
             raise FrameError(
                 f"frames of {data.dtype} and shape {data.shape}\n"
                 f"  To mend: give uint8 of shape (frames, {self._line_ends[-1]})."
@@ -170,6 +163,10 @@ class Bench:
         return np.split(whole, self._line_ends[:-1])
 
     def _send(self, lines: list[Bytes], hold_ns: int | None) -> Sent:
+        if hold_ns is not None and (type(hold_ns) is not int or hold_ns < 0):
+            raise FrameError(
+                f"hold_ns is {hold_ns!r}\n  To mend: give whole nanoseconds, 0 or more."
+            )
         starts_ns = self.clock.now_ns()
         self._settle(starts_ns)
         arrivals = tuple(

@@ -44,7 +44,10 @@ def check_picture(picture: ArrayLike, display: Display) -> NDArray[np.generic]:
 
     Raises PictureError naming what was found, what the display needs and how to mend it.
     """
-    array = np.asarray(picture)
+    try:
+        array = np.asarray(picture)
+    except ValueError:  # lists of unlike lengths
+        array = np.empty(0)
     shape = display.picture_shape
     if array.shape[-3:] != shape or array.ndim not in (3, 4):
         hint = ""
@@ -59,9 +62,12 @@ def check_picture(picture: ArrayLike, display: Display) -> NDArray[np.generic]:
     if array.dtype == np.uint8:
         return array
     if array.dtype.kind != "f":
+        mend = "picture.astype(np.uint8), if its values are 0 to 255"
+        if array.dtype == np.bool_:
+            mend = "picture.astype(np.uint8) * 255"
         raise PictureError(
             f"a picture of dtype {array.dtype}: it needs uint8 (sRGB, 0 to 255) or a float dtype"
-            " (linear light, 0 to 1)\n  To mend: picture.astype(np.uint8)"
+            f" (linear light, 0 to 1)\n  To mend: {mend}."
         )
     bad = ~((array >= 0) & (array <= 1))  # NaN fails both
     if bad.any():
@@ -193,3 +199,31 @@ def limit_smoothly(
             frame_a = min(limit_a, dark_a + scale * float(lit_a[number]))
             limited[number] = limit_current(drives[number], chip, frame_a)
     return limited, LimiterState(scale, before_ns)
+
+
+class Canvas:
+    """All steps in a row for one display, with the limiter's memory from frame to frame."""
+
+    def __init__(self, display: Display) -> None:
+        self._display = display
+        self._limiter = LimiterState()
+
+    def wire(self, picture: ArrayLike, now_ns: int) -> list[Bytes]:
+        """Bytes (B,) of each line for one picture (rows, columns, 3), sent at `now_ns`.
+
+        Dimmed where it would ask for more than the display file's `limit_a`. Raises PictureError.
+        """
+        display = self._display
+        single = check_picture(picture, display)
+        if single.ndim != 3:
+            raise PictureError(
+                "send takes one picture, not a stack\n  To mend: loop over the stack."
+            )
+        drives = to_drives(single, display)
+        if display.power.limit_a is not None:
+            times_ns = np.array([now_ns])
+            stack, self._limiter = limit_smoothly(
+                drives[None], display.chip, display.power.limit_a, times_ns, self._limiter
+            )
+            drives = stack[0]
+        return to_wire(drives, display)

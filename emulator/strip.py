@@ -44,7 +44,7 @@ class Strip:
     def __init__(self, chip: Chip, leds: int, clock_hz: float = 1e6) -> None:
         self.chip = chip
         self.leds = leds
-        self.clock_hz = min(clock_hz, chip.wire.most_hz) if isinstance(chip.wire, Clocked) else 0
+        self.clock_hz = clock_hz if isinstance(chip.wire, Clocked) else 0.0
         self._from_wire = chip.from_wire
         self._shown: Bytes = np.zeros((leds, chip.bytes_per_led), dtype=np.uint8)
         self._coming: Bytes = self._shown

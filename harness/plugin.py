@@ -2,7 +2,7 @@
 
 Which display: the marker `@pytest.mark.foreglow_display("banner")` on a test, class or module,
 else `--foreglow-display`, else `foreglow_display` in the ini file, else the demo 'foyer'.
-A path is taken from the root folder of the test run.
+A path is taken from the folder the option was typed in, else from the root of the test run.
 
 What the display should show is asserted with `harness.assertions.assert_shows(bench, picture)`.
 """
@@ -33,12 +33,14 @@ def pytest_configure(config: pytest.Config) -> None:
 @pytest.fixture
 def display(request: pytest.FixtureRequest) -> Display:
     """The display under test (see the module for how it is chosen)."""
+    config = request.config
     marker = request.node.get_closest_marker("foreglow_display")
-    option = request.config.getoption("--foreglow-display")
-    name = marker.args[0] if marker else option or request.config.getini("foreglow_display")
+    option = config.getoption("--foreglow-display")
+    name = marker.args[0] if marker else option or config.getini("foreglow_display")
     if name in demo_names():
         return load_display(name)
-    return load_display(request.config.rootpath / name)
+    typed = option and not marker  # on the command line: from where it was typed
+    return load_display((config.invocation_params.dir if typed else config.rootpath) / name)
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from emulator.description.chips import CHIPS, Chip, OneWire, Span, chip
+from emulator.description.chips import CHIPS, Chip, Clocked, OneWire, Span, chip
 from emulator.description.display import Display
 from emulator.description.explicit import explicit_wiring
 from emulator.description.feeding import judge_power
@@ -70,6 +70,8 @@ def parse_display(text: str, path: Path) -> Display:
     wiring = reader.wiring(file, path)
     if found_chip is not None and wiring is not None:
         judge_power(file.power, found_chip, wiring, reader.fault)
+    if found_chip is not None:
+        reader.clock(file.controller.clock_mhz, found_chip)
     judge_cover(file.cover, file.grid.pitches_mm, reader.fault)
     if reader.problems or found_chip is None or wiring is None:
         raise DisplayFileError(path, reader.problems)
@@ -205,6 +207,13 @@ class _Reader:
                 "make t0h_ns end below the start of t1h_ns.",
             )
         return wire
+
+    def clock(self, clock_mhz: float, found: Chip) -> None:
+        """Refuse a clock that the chip cannot follow."""
+        wire = found.wire
+        if isinstance(wire, Clocked) and clock_mhz * 1e6 > wire.most_hz:
+            message = f"clock_mhz = {clock_mhz:g}, and {found.part} follows {wire.most_hz / 1e6:g}"
+            self.fault(("controller", "clock_mhz"), message, "give that or less.")
 
     def wiring(self, file: DisplayFile, path: Path) -> Wiring | None:
         """The wiring from the file's lines, its map or its words."""

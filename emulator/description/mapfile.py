@@ -37,9 +37,7 @@ def read_claim(path: Path | str, gap: NDArray[np.bool_]) -> tuple[Wiring, NDArra
     return _read(Path(path), gap, claim=True)
 
 
-def _read(
-    path: Path, gap: NDArray[np.bool_], claim: bool
-) -> tuple[Wiring, NDArray[np.bool_]]:
+def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> tuple[Wiring, NDArray[np.bool_]]:
     rows, columns = gap.shape
     table, lines_of_file = _numbers(path)
     problems: list[Problem] = []

@@ -40,9 +40,7 @@ def illuminance_lx(
     E = I0·cos^(m+3) θ / h², tan θ = offset / depth: no walls, a point source.
     """
     tan = np.asarray(offset_mm, dtype=np.float64) / depth_mm
-    lux: Floats = (
-        intensity_cd / (depth_mm / 1000) ** 2 * (1 + tan * tan) ** (-(exponent + 3) / 2)
-    )
+    lux: Floats = intensity_cd / (depth_mm / 1000) ** 2 * (1 + tan * tan) ** (-(exponent + 3) / 2)
     return lux
 
 
@@ -161,7 +159,6 @@ def _erf(x: Floats) -> Floats:
     """Error function within 1.5e-7 (Abramowitz & Stegun 1964, 7.1.26)."""
     t = 1 / (1 + 0.3275911 * np.abs(x))
     series = t * (
-        0.254829592
-        + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
+        0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
     )
     return np.sign(x) * (1 - series * np.exp(-x * x))

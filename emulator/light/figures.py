@@ -27,7 +27,7 @@ class Figures:
     over the whole cell, `ambient` what the light around adds everywhere. contrast: lit to dark,
     both in the ambient light; None in a dark room. min_to_mean and min_to_max: over the opening
     of a cell. crosstalk: mean luminance of the dark cell beside a single lit one, relative to
-    that one. Lengths in the unit named.
+    that one, on the front itself, without the eye's blur. Lengths in the unit named.
     """
 
     distance_m: float
@@ -52,9 +52,7 @@ def figures(
     around = display.view.ambient_lx if ambient_lx is None else ambient_lx
     spot = Spot.before(display, eye.blur_mm(distance))
     across, down = axes(display)
-    unit = eye.luminance_cdm2(
-        chip_primaries(display.chip).intensity_cd, display.cover.transmission
-    )
+    unit = eye.luminance_cdm2(chip_primaries(display.chip).intensity_cd, display.cover.transmission)
     opening = unit * _all_lit(spot, across, down, whole=False)
     mean = float(unit * _all_lit(spot, across, down, whole=True).mean())
     glare = eye.ambient_cdm2(display.cover, around)
@@ -68,7 +66,7 @@ def figures(
         contrast=None if glare == 0 else (mean + glare) / glare,
         min_to_mean=float(opening.min() / opening.mean()),
         min_to_max=float(opening.min() / opening.max()),
-        crosstalk=_crosstalk(spot, across, down),
+        crosstalk=_crosstalk(Spot.before(display), across, down),
         letter_mm=letter_mm,
         letter_cells=int(np.ceil(letter_mm / down.pitch_mm - 1e-9)),
         fusing_m=eye.fusing_distance_m(max(across.pitch_mm, down.pitch_mm)),

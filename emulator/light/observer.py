@@ -60,7 +60,7 @@ def colour_temperature_k(xyz: ArrayLike) -> float | None:
     """Correlated colour temperature of XYZ (3,), or None where CIE 15 gives none.
 
     The nearest point of the Planckian locus in CIE 1960 uv between 1000 and 100,000 K; none
-    where that is more than 0.05 away, or at an end of the range.
+    where that is more than 0.05 away, or at an end of the range: a light bluer than any hot body.
     """
     reciprocal = np.linspace(1 / _MOST_K, 1 / _LEAST_K, 4001)  # even steps to the eye
     nm, functions = matching_functions()

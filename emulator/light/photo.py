@@ -28,7 +28,5 @@ def photo_look(display: Display, cells_light: Light, look: Look) -> Look:
     view = WallView(display, _METERED_WIDE, look)
     luminance = view.luminance(cells_light)
     luminance += eye.ambient_cdm2(display.cover, look.ambient_lx)
-    white = max(
-        float(luminance.mean()) / _MIDDLE_GREY, float(np.quantile(luminance, 1 - _CLIPPED))
-    )
+    white = max(float(luminance.mean()) / _MIDDLE_GREY, float(np.quantile(luminance, 1 - _CLIPPED)))
     return replace(look, white_cdm2=white) if white > 0 else look

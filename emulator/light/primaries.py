@@ -50,8 +50,8 @@ class Primaries:
 
         A negative gain means that the primaries cannot make it.
         """
-        gains: Floats = np.linalg.solve(self.xyz.T, white_xyz(xy))
-        return gains / gains.max()
+        gains = np.linalg.solve(self.xyz.T, white_xyz(xy))
+        return np.asarray(gains / gains.max(), dtype=np.float64)
 
     def mix(self, drive: ArrayLike) -> Floats:
         """XYZ (…, 3) of linear drives (…, 3), 1 is full."""

@@ -6,6 +6,7 @@ from numpy.typing import ArrayLike
 
 from emulator.bench import Bench, Sent, WireData
 from emulator.description.display import Display
+from emulator.errors import OutputClosedError
 from emulator.ports.output import Output
 
 
@@ -14,12 +15,24 @@ class MemoryOutput(Output):
 
     def __init__(self, display: Display) -> None:
         self.bench = Bench(display)
+        self._closed = False
 
     def send(self, picture: ArrayLike) -> Sent:
+        """As Output.send; returns at once, in simulated time. Raises OutputClosedError, too."""
+        self._check_open()
         return self.bench.send(picture)
 
     def send_frame(self, data: WireData) -> Sent:
+        """As Output.send_frame, in simulated time. Raises OutputClosedError, too."""
+        self._check_open()
         return self.bench.send_frame(data)
 
     def close(self) -> None:
-        """Nothing to give back: the bench and its recording stay readable."""
+        """Take no more pictures; the bench and its recording stay readable."""
+        self._closed = True
+
+    def _check_open(self) -> None:
+        if self._closed:
+            raise OutputClosedError(
+                "the output has been closed\n  To mend: send within the with block."
+            )

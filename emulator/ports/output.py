@@ -114,6 +114,8 @@ def open_output(address: str | Sequence[str], display: Display) -> Output:
 
 
 def _open_one(text: str, display: Display) -> Output:
+    if not isinstance(text, str):
+        raise UnknownNameError("output", str(text), [f"{name}:" for name in OUTPUTS])
     others = {point.name: point for point in entry_points(group=GROUP)}
     kind, colon, _ = text.partition(":")
     kind = kind.lower()

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from abc import abstractmethod
 
-import numpy as np
 from numpy.typing import ArrayLike
 
-from emulator import canvas
 from emulator.bench import Bench, Sent, WireData
+from emulator.canvas import Canvas
 from emulator.clock import Clock
 from emulator.description.display import Display
-from emulator.errors import OutputClosedError, PictureError
+from emulator.errors import OutputClosedError
 from emulator.ports.link import Link, in_a_row, wire_link
 from emulator.ports.output import Output
 from emulator.strip import Bytes
@@ -32,7 +31,7 @@ class RemoteOutput(Output):
     def __init__(self, display: Display, clock: Clock | None = None) -> None:
         self.bench = Bench(display, keep=_KEEP)
         self.clock = clock or self.bench.clock
-        self._limiter = canvas.LimiterState()
+        self._canvas = Canvas(display)
         self._closed = False
 
     @abstractmethod
@@ -58,20 +57,7 @@ class RemoteOutput(Output):
 
     def send(self, picture: ArrayLike) -> Sent:
         """As Output.send. Raises OutputClosedError and PictureError."""
-        display = self.bench.display
-        single = canvas.check_picture(picture, display)
-        if single.ndim != 3:
-            raise PictureError(
-                "send takes one picture, not a stack\n  To mend: loop over the stack."
-            )
-        drives = canvas.to_drives(single, display)
-        if display.power.limit_a is not None:
-            now_ns = np.array([self.clock.now_ns()])
-            stack, self._limiter = canvas.limit_smoothly(
-                drives[None], display.chip, display.power.limit_a, now_ns, self._limiter
-            )
-            drives = stack[0]
-        return self._send(canvas.to_wire(drives, display))
+        return self._send(self._canvas.wire(picture, self.clock.now_ns()))
 
     def send_frame(self, data: WireData) -> Sent:
         """As Output.send_frame. Raises OutputClosedError and FrameError."""

@@ -1,4 +1,4 @@
-"""Check `light`: will the wall show cells or bulbs, does light leak, does it stand up to the room?"""
+"""Check `light`: does the wall show hot spots, leak, wash out; is it high enough for letters?"""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ from typing import Annotated, Optional
 
 import typer
 
-from harness.cli.options import exit_status, RESULTS, DisplayName, Json, write_png
+from harness.cli.options import RESULTS, DisplayName, Json, exit_status, write_png
 
 
 def check(

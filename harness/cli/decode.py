@@ -42,6 +42,10 @@ def decode(
     else:
         raise typer.BadParameter("give --chip or --display")
     capture = decode_capture(read_vcd(file).waveforms, part)
+    if wall is not None:
+        from harness.report.replay import check_lines
+
+        check_lines(capture, wall)
     if as_json:
         print(json.dumps(capture.to_json(), indent=2))
     else:

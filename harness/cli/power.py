@@ -10,13 +10,13 @@ from typing import Annotated, Optional
 import typer
 
 from harness.cli.options import (
-    exit_status,
     RESULTS,
     DisplayName,
     Json,
     PatternName,
     SceneName,
     chosen_source,
+    exit_status,
 )
 
 

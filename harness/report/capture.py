@@ -96,7 +96,7 @@ def _allows(symbol: Symbol) -> bool:
 
 
 def _timing_table(line: CaptureLine) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=True)
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("symbol")
     for heading in ("tolerance", "seen", "min", "median", "max"):
         table.add_column(heading, justify="right", no_wrap=True)
@@ -116,7 +116,7 @@ def _timing_table(line: CaptureLine) -> Table:
 
 
 def _frame_table(line: CaptureLine, chip: Chip) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=True)
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("frame", justify="right")
     table.add_column("at", justify="right", no_wrap=True)
     table.add_column("bits", justify="right")

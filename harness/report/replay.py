@@ -18,14 +18,9 @@ from harness.report.picture import colour_picture
 _MOST_TILES = 60
 
 
-def show_capture(capture: Capture, display: Display, out: TextIO | None) -> Image.Image:
-    """Send a capture's frames to the display's lines, in order of their names in the capture.
-
-    Prints the last frame to `out`, unless that is None, and returns a contact sheet of up to
-    60 frames. Raises CaptureError where the capture has more lines than the display, or no frame.
-    """
-    lines = capture.lines
-    wanted = len(display.wiring.line_names)
+def check_lines(capture: Capture, display: Display) -> int:
+    """Frames there are to show. Raises CaptureError where there is none, or too many lines."""
+    lines, wanted = capture.lines, len(display.wiring.line_names)
     if len(lines) > wanted:
         raise CaptureError(
             f"the capture has {len(lines)} lines, '{display.name}' has {wanted}\n"
@@ -34,6 +29,18 @@ def show_capture(capture: Capture, display: Display, out: TextIO | None) -> Imag
     count = max((len(line.frames) for line in lines), default=0)
     if count == 0:
         raise CaptureError("no frame was found in the capture\n  To mend: check chip and line.")
+    return count
+
+
+def show_capture(capture: Capture, display: Display, out: TextIO | None) -> Image.Image:
+    """Send a capture's frames to the display's lines, in order of their names in the capture.
+
+    Prints the last frame to `out`, unless that is None, and returns a contact sheet of up to
+    60 frames. Raises CaptureError where the capture has more lines than the display, or no frame.
+    """
+    lines = capture.lines
+    wanted = len(display.wiring.line_names)
+    count = check_lines(capture, display)
     bench = Bench(display)
     kept = set(np.linspace(0, count - 1, min(count, _MOST_TILES)).round().astype(int).tolist())
     tiles = []

@@ -171,6 +171,8 @@ class WallView:
         x3, y3 = self._border(two.from_column, two.from_row, back)
         out, into = self._reach(one.to_column, one.to_row, go), self._reach(*two[3:5], back)
         x1, y1 = x0 + go[0] * out, y0 + go[1] * out
+        if out < 0:
+            x0, y0 = x1, y1
         x2, y2 = x3 - come[0] * into, y3 - come[1] * into
         ahead = (x3 - x0) * go[0] + (y3 - y0) * go[1] >= 0
         level = abs((x3 - x0) * go[1]) + abs((y3 - y0) * go[0]) < 1e-6
@@ -185,19 +187,23 @@ class WallView:
         else:
             turns = [(x1, y1), (x1, y2) if come[0] == 0 else (x2, y1), (x2, y2)]
         # Where there was no room to come in straight, the arrow head does so over the strip's tip.
-        tip = 0.0 if into or not turns else 0.1 * min(w, h)
+        tip = 0.0 if into > 0 or not turns else 0.1 * min(w, h)
         points = [(x0, y0), *turns, (x3 + come[0] * tip, y3 + come[1] * tip)]
         path = " ".join(f"{n(x)},{n(y)}" for x, y in points)
         return f'<polyline class="jumper" points="{path}"/>'
 
     def _reach(self, column: int, row: int, heading: Heading) -> float:
-        """How far a jumper may run on past a cell: not into a neighbour that holds an LED."""
+        """How far a jumper may run on past a cell before it turns.
+
+        Where the neighbour holds an LED it turns just before the border, on its own side, so that
+        the jumpers of two strips that meet there do not lie on each other.
+        """
         wiring = self.display.wiring
         column, row = column + heading[0], row + heading[1]
         if 0 <= column < wiring.columns and 0 <= row < wiring.rows:
             own = wiring.columns - 1 - column if self.mirrored else column
             if wiring.led_at[row, own] >= 0:
-                return 0.0
+                return -0.06 * min(self.cell)
         return 0.36 * min(self.cell)
 
     def _numbers(self) -> Iterator[str]:

@@ -32,8 +32,9 @@ def test_drives_mix_in_proportion():
     assert primaries.mix([1, 1, 1]) == pytest.approx(primaries.white)
 
 
-def test_a_red_light_has_no_colour_temperature():
-    assert colour_temperature_k(chip_primaries(CHIPS["WS2812B"]).xyz[0]) is None
+@pytest.mark.parametrize("channel", [0, 1, 2])
+def test_a_single_channel_has_no_colour_temperature(channel):
+    assert colour_temperature_k(chip_primaries(CHIPS["WS2812B"]).xyz[channel]) is None
 
 
 def test_a_colour_out_of_reach_takes_a_negative_gain():

@@ -51,7 +51,7 @@ def test_a_negative_channel_costs_saturation_not_luminance_or_hue(colours):
 
 
 def test_a_colour_too_bright_for_the_screen_is_dimmed_not_clipped_by_channel():
-    # Worked by hand: luminance 0.2126·1.6 + 0.7152·0.4 + 0.0722·0.2 = 0.641 ≤ 1; the largest is 1.6.
+    # By hand: luminance 0.2126·1.6 + 0.7152·0.4 + 0.0722·0.2 = 0.641 ≤ 1; the largest is 1.6.
     assert into_gamut(np.array([1.6, 0.4, 0.2], np.float32)) == pytest.approx([1, 0.25, 0.125])
 
 
@@ -63,4 +63,5 @@ def test_the_led_s_green_is_drawn_towards_white_along_equal_luminance():
     # By hand: what lifts red to 0 is t = Y/(Y − R); the others follow as Y + t·(c − Y).
     grey = float(green @ LUMINANCE)
     t = grey / (grey - green[0])
-    assert (rest, blue) == pytest.approx((grey + t * (green[1] - grey), grey + t * (green[2] - grey)), abs=1e-6)  # fmt: skip
+    assert rest == pytest.approx(grey + t * (green[1] - grey), abs=1e-6)
+    assert blue == pytest.approx(grey + t * (green[2] - grey), abs=1e-6)

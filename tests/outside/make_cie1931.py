@@ -1,4 +1,4 @@
-"""Writes emulator/light/cie1931_5nm.csv anew from colour-science: `python -m tests.outside.make_cie1931`.
+"""Writes emulator/light/cie1931_5nm.csv anew: `python -m tests.outside.make_cie1931`.
 
 Colour-science tabulates the CIE 1931 2° colour matching functions of ISO/CIE 11664-1 from 360 to
 830 nm; the file keeps 380 to 780 nm in steps of 5 nm.

@@ -1,4 +1,4 @@
-"""Optics against closed forms integrated by scipy, scipy's Gaussian filter, and Snellen's letter."""
+"""Optics against closed forms, scipy's integrals and Gaussian filter, and Snellen's letter."""
 
 from __future__ import annotations
 

@@ -325,6 +325,25 @@ def test_synchronization_out_of_sequence_is_discarded():
     assert wire.discards == {Discard.SEQUENCE: 1}
 
 
+def test_a_synchronizing_source_may_come_back_with_any_number():
+    wire = Wire()
+    wire.data(A, 10, sync_address=9)
+    wire.sync(C, 9, sequence=100)
+    for _ in range(3):
+        wire.wait(1000)
+        wire.data(A, 20, sync_address=9)
+    assert wire.sync(C, 9, sequence=99) == [20]
+
+
+def test_a_stream_that_ends_and_begins_anew_may_synchronize_with_any_number():
+    wire = Wire()
+    wire.data(A, 10, sync_address=9)
+    wire.sync(A, 9, sequence=100)
+    wire.data(A, 0, terminated=True)
+    wire.data(A, 20, sync_address=9)
+    assert wire.sync(A, 9, sequence=99) == [20]
+
+
 def test_a_lost_universe_shows_in_the_tally():
     wire = Wire(TWO)
     for universe in (7, 8):

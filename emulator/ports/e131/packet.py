@@ -123,7 +123,7 @@ def parse(datagram: bytes) -> DataPacket | SyncPacket | Discard:
     *preamble, length, vector, cid = _ROOT.unpack_from(datagram)
     if tuple(preamble) != _PREAMBLE:
         return Discard.NOT_ACN
-    if length != _FLAGS | len(datagram) - 16 or len(datagram) > 0xFFF:
+    if length != _FLAGS | len(datagram) - 16:
         return Discard.LENGTH
     if vector == _ROOT_DATA:
         return _parse_data(datagram, cid)

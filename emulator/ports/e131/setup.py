@@ -106,7 +106,7 @@ def _universe(address: Address, host: str) -> int:
         return address.number("universe", 1, 1, MOST_UNIVERSE)
     of_group = int(ipaddress.ip_address(host)) - int(_GROUPS.network_address)
     universe = address.number("universe", of_group, 1, MOST_UNIVERSE)
-    if universe != of_group or not 1 <= of_group <= MOST_UNIVERSE:
+    if universe != of_group:
         raise address.error(
             f"the group {host} with universe {universe}",
             f"universe {universe} has the group {group(universe)}; leave out universe=.",

@@ -1,0 +1,71 @@
+"""Check `light`: findings a builder can act on, and none on the demos."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from emulator import load_display, parse_display
+from emulator.light.figures import figures, with_cover
+from harness.checks.check import run_checks
+from harness.subject import own_code
+from harness.trial import Trial
+
+
+def wall(cover="", view="", rows=8):
+    return parse_display(
+        f"[grid]\ncolumns=12\nrows={rows}\npitch_mm=20\n[chip]\npart='WS2812B'\n[wiring]\n"
+        f"[cover]\n{cover}\n[view]\n{view}\n",
+        Path("wall.toml"),
+    )
+
+
+def result_of(display):
+    (result,) = run_checks(Trial(display, own_code(display)), ("light",)).results
+    return result
+
+
+@pytest.mark.parametrize("name", ["foyer", "banner", "sign"])
+def test_the_demos_have_no_findings(name):
+    result = result_of(load_display(name))
+    assert (result.verdict, result.findings) == ("pass", ())
+    assert result.figures["min_to_mean"] >= 0.8
+
+
+GOOD = "depth_mm=16\nwalls='white'"
+
+# What is wrong, then the same mended: a word the finding must say, and the sections.
+CASES = {
+    "hot spots": ("hot spots", wall("depth_mm=4\nwalls='white'"), wall(GOOD)),
+    "leak": ("light leaks", wall("depth_mm=16\nwalls='none'"), wall(GOOD)),
+    "washed out": ("washed out", wall(GOOD, "ambient_lx=20000"), wall(GOOD, "ambient_lx=200")),
+    # 5 arcminutes at 200 m: 291 mm; 5 rows are 100 mm, 15 rows 300 mm.
+    "no letter": (
+        "no letter reads", wall(GOOD, "distance_m=200", 5), wall(GOOD, "distance_m=200", 15)
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_fault_is_found_and_gone_once_mended(case):
+    word, wrong, mended = CASES[case]
+    (finding,) = result_of(wrong).findings
+    assert word in finding.what
+    assert finding.severity in ("warning", "note")
+    assert result_of(wrong).verdict == "pass", "a matter of looks is no fault"
+    assert result_of(mended).findings == ()
+
+
+def test_the_depth_it_names_for_hot_spots_gives_what_it_says():
+    display = wall("depth_mm=4\nwalls='white'")
+    (finding,) = result_of(display).findings
+    assert "at depth 4 mm" in finding.what
+    depth = float(finding.what.split("; ")[1].split(" mm gives 0.8")[0])
+    assert figures(with_cover(display, depth_mm=depth)).min_to_mean == pytest.approx(0.8, abs=0.04)
+
+
+def test_figures_are_plain_numbers_for_json():
+    figures_found = result_of(wall(GOOD, "ambient_lx=0")).figures
+    assert figures_found["contrast"] is None
+    assert {type(v) for k, v in figures_found.items() if k != "contrast"} == {float}
