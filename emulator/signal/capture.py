@@ -46,7 +46,7 @@ class CaptureFrame:
 class CaptureLine:
     """One data line: its frames and its timing (for clocked chips, that of its clock).
 
-    stray and unsure are those of `LineFrames`.
+    stray and unsure are those of `LineFrames`. leds: whole LEDs in all frames together.
     """
 
     name: str
@@ -54,10 +54,14 @@ class CaptureLine:
     frames: tuple[CaptureFrame, ...]
     stray: int
     unsure: int
+    leds: int
 
     @property
     def verdict(self) -> Verdict:
-        """Verdict on the timing; 'cannot tell' for a line that carried no frame."""
+        """Verdict on the timing; 'fail' for frames without a single LED, which are no frames of
+        this chip, and 'cannot tell' for a line that carried no frame."""
+        if self.frames and not self.leds:
+            return "fail"
         return self.timing.verdict if self.frames or self.timing.glitches else "cannot tell"
 
 
@@ -163,26 +167,16 @@ def _pairs(waveforms: Mapping[str, Waveform], part: str) -> list[tuple[str, str]
 def _line(name: str, frames: LineFrames, timing: Timing, chip: Chip) -> CaptureLine:
     unit = 8 if isinstance(chip.wire, Clocked) and has_end_frame(chip) else chip.bits_per_led
     last = len(frames) - 1
-    return CaptureLine(
-        name,
-        timing,
-        tuple(
-            CaptureFrame(
-                time_ns=time,
-                bits=bits,
-                data=data,
-                cut=(i == 0 and frames.first_cut) or (i == last and frames.last_cut),
-                partial_bits=bits % unit,
-            )
-            for i, (time, bits, data) in enumerate(
-                zip(
-                    frames.start_ns.tolist(),
-                    frames.bit_counts.tolist(),
-                    frames.frames(),
-                    strict=True,
-                )
-            )
-        ),
-        frames.stray,
-        frames.unsure,
+    parts = zip(frames.start_ns.tolist(), frames.bit_counts.tolist(), frames.frames(), strict=True)
+    found = tuple(
+        CaptureFrame(
+            time_ns=time,
+            bits=bits,
+            data=data,
+            cut=(i == 0 and frames.first_cut) or (i == last and frames.last_cut),
+            partial_bits=bits % unit,
+        )
+        for i, (time, bits, data) in enumerate(parts)
     )
+    leds = sum(len(frame.leds(chip)) for frame in found)
+    return CaptureLine(name, timing, found, frames.stray, frames.unsure, leds)

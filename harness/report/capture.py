@@ -42,7 +42,13 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
     """Why the verdict on a line is what it is, and what else stands out, in sentences."""
     timing = line.timing
     seen = [symbol for symbol in timing.symbols if symbol.count]
-    sentences = [
+    sentences = []
+    if line.frames and not line.leds:
+        sentences.append(
+            f"No frame holds a whole LED: this line was not meant for {chip.part}, or it is not"
+            " the data line."
+        )
+    sentences += [
         f"{symbol.name} is out of tolerance: {_time(symbol.min_ns or 0)} to "
         f"{_time(symbol.max_ns or 0)} found, {chip.part} wants {_tolerance(symbol)}."
         for symbol in seen

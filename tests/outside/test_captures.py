@@ -126,3 +126,9 @@ def test_a_capture_may_begin_within_a_frame_or_a_pulse(begin: int) -> None:
     seen_whole = [frame for frame in frames if not frame.cut]
     assert [f.data.tolist() for f in seen_whole] == [f.data.tolist() for f in whole[1:]]
     assert len(frames) - len(seen_whole) == int(begin < 1_000_000)
+
+
+def test_a_one_wire_capture_is_none_of_a_clocked_chip() -> None:
+    capture = decoded("rgb_4lines_5mhz.vcd", "APA102")
+    assert capture.verdict == "fail"
+    assert any("No frame holds a whole LED" in r for r in reasons(capture.lines[0], capture.chip))
