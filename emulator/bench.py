@@ -232,7 +232,10 @@ class Bench:
         drives, now_ns = self.drives, self.clock.now_ns()
         last = self._last
         if last is None or last[0] != now_ns or not np.array_equal(last[1], drives):
+            off_until_ns = self._off_until_ns
             powered = self._run_supplies(np.array([now_ns]), drives[None])
+            if not self._powered:  # only what is shown has a history; looking leaves none
+                self._off_until_ns = off_until_ns
             self._last = last = (now_ns, drives, powered)
         return last[2]
 

@@ -179,9 +179,15 @@ def limit_smoothly(
     hardware: the state of one call is given to the next.
 
     times_ns: (T,) when each frame is shown, not falling. Raises ValueError when the LEDs take
-    more than the limit with everything dark.
+    more than the limit with everything dark, when times fall or there is not one a frame, when
+    the limit is no number, or release_ns is not above 0.
     """
     state = state or LimiterState()
+    all_ns = times_ns if state.time_ns is None else np.concatenate([[state.time_ns], times_ns])
+    if drives.ndim != 3 or len(times_ns) != len(drives) or (np.diff(all_ns) < 0).any():
+        raise ValueError("give a stack (T, N, C) of frames, and T times that do not fall")
+    if not np.isfinite(limit_a) or release_ns <= 0:
+        raise ValueError(f"a limit of {limit_a} A and a release of {release_ns} ns cannot be kept")
     if not len(drives):
         return drives, state
     limit_current(drives[0], chip, limit_a)  # raises where no frame could keep the limit

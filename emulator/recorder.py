@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+_CURVE_WIDE, _CURVE_HIGH = 480, 60  # pixels, in a notebook
+
 
 class Recorder:
     """Frames in memory: times (T,) int64 ns and drives (T, N, C) uint8.
@@ -64,3 +66,26 @@ class Recorder:
         drives = np.empty((room, *self._drives.shape[1:]), dtype=np.uint8)
         times[:kept], drives[:kept] = self._times[old], self._drives[old]
         self._times, self._drives, self._count = times, drives, kept
+
+    def _repr_html_(self) -> str:
+        """What a notebook shows: how much was recorded, and a curve of the mean drive over time."""
+        leds, channels = self._drives.shape[1:]
+        size = f"{leds} LEDs × {channels} channels"
+        if not self._count:
+            return f"<p>no frame yet, {size}</p>"
+        begin_s, end_s = self.times_ns[0] / 1e9, self.times_ns[-1] / 1e9
+        told = f"<p>{self._count} frames, {begin_s:.3f} to {end_s:.3f} s, {size}</p>"
+        if self._count < 2:
+            return told
+        # No more points than can be told apart.
+        shown = np.unique(
+            np.linspace(0, self._count - 1, min(self._count, _CURVE_WIDE)).astype(int)
+        )
+        x = (self.times_ns[shown] / 1e9 - begin_s) / (end_s - begin_s) * _CURVE_WIDE
+        y = _CURVE_HIGH * (1 - self.drives[shown].mean(axis=(1, 2)) / 255)
+        points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True))
+        return (
+            f"{told}<svg width='{_CURVE_WIDE}' height='{_CURVE_HIGH}' role='img'"
+            " aria-label='mean drive over time, 0 to 255'>"
+            f"<polyline points='{points}' fill='none' stroke='#0072b2'/></svg>"
+        )

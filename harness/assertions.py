@@ -8,8 +8,12 @@ from numpy.typing import ArrayLike, NDArray
 from emulator.bench import Bench
 from emulator.canvas import check_picture, current_a, linear_to_srgb, srgb_to_linear
 from emulator.power.balance import balance
-from emulator.power.solve import Rails, solve_rails
+from emulator.power.solve import Rails
+from emulator.power.supply import run_supplies
 from emulator.power.wire import CAUTION, ampacity_a
+from harness.flash.judge import CAUTION as FLASH_CAUTION
+from harness.flash.judge import judge_bench
+from harness.report.flash import described
 from harness.report.picture import letter_picture
 
 _MOST_WIDE = 120
@@ -57,8 +61,10 @@ def assert_current_at_most(bench: Bench, amps: float) -> None:
     Reckoned as the limiter does, without voltage drop, so the true current is no more. The
     estimate rests on the catalogue's figures for the chip. Raises AssertionError.
     """
+    if not len(bench.frames):
+        return
     asked = current_a(bench.frames, bench.display.chip)
-    if not (asked > amps).any():
+    if (asked <= amps).all():
         return
     worst = int(asked.argmax())
     over = int((asked > amps).sum())
@@ -101,9 +107,28 @@ def assert_wires_carry(bench: Bench) -> None:
         raise AssertionError("; ".join(hot) + f"\n{CAUTION}")
 
 
+def assert_no_flash_hazard(bench: Bench, distance_m: float | None = None) -> None:
+    """Fail unless every frame latched so far stays below the flash thresholds of WCAG 2.2.
+
+    SC 2.3.1, at the display's real size, seen from `distance_m`, by default that of [view]. It
+    informs; it is no medical clearance. Raises AssertionError naming the worst second and place.
+    """
+    if not len(bench.frames):
+        return
+    judged = judge_bench(bench, distance_m)
+    above = [described(kind) for kind in (judged.general, judged.red) if not kind.below]
+    if above:
+        raise AssertionError(
+            f"above the flash thresholds, seen from {judged.distance_m:g} m: "
+            + "\n".join(above)
+            + f"\n{FLASH_CAUTION}"
+        )
+
+
 def _rails(bench: Bench) -> Rails:
     """All frames latched so far, solved. Raises AssertionError where the solver gave up."""
-    rails = solve_rails(bench.network, bench.frames, bench.display.chip)
+    times_ns, chip = bench.recorder.times_ns, bench.display.chip
+    rails = run_supplies(bench.network, bench.frames, chip, times_ns).rails
     if not rails.converged.all():
         raise AssertionError("the voltages of some frames could not be worked out")
     return rails

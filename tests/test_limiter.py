@@ -109,3 +109,27 @@ def test_darkness_between_lets_the_scale_climb_back():
 def test_a_limit_below_the_dark_current_is_refused():
     with pytest.raises(ValueError, match=r"0\.05 A in the dark"):
         limit_smoothly(flashes("."), CHIP, 0.04, times(1))
+
+
+def test_the_release_climbs_two_thirds_of_the_way_back_in_a_second_and_a_half():
+    # The limit lets half of white through; then a picture that asks for less than the limit.
+    drives = flashes("#.")
+    limit_a = float(canvas.current_a(drives[:1], CHIP)[0]) / 2
+    _, state = limit_smoothly(drives[:1], CHIP, limit_a, np.array([0]))
+    _, later = limit_smoothly(drives[1:], CHIP, limit_a, np.array([1_500_000_000]), state)
+    assert (later.scale - state.scale) / (1 - state.scale) == pytest.approx(1 - np.exp(-1))
+
+
+@pytest.mark.parametrize(
+    ("frames", "limit_a", "times_ns", "release_ns"),
+    [
+        (flashes("#"), float("nan"), [0], 1),
+        (flashes("#"), 1.0, [0], 0),
+        (flashes("##"), 1.0, [5, 4], 1),
+        (flashes("##"), 1.0, [5], 1),
+        (flashes("#")[0], 1.0, [5], 1),
+    ],
+)
+def test_what_cannot_be_kept_is_refused(frames, limit_a, times_ns, release_ns):
+    with pytest.raises(ValueError, match=r"give a stack|cannot be kept"):
+        limit_smoothly(frames, CHIP, limit_a, np.array(times_ns), None, release_ns)

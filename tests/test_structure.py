@@ -26,6 +26,7 @@ ALLOWED = {
     "power": {"description", "canvas"},
     "light": {"description", "canvas"},
     "bench": {"description", "canvas", "signal", "strip", "power", "recorder", "clock"},
+    "recording": {"description", "light", "bench", "recorder"},
 }
 FREE = {"ports", "window", "__init__"}
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from html import escape
 from pathlib import Path
 
 import numpy as np
@@ -48,3 +49,29 @@ class Display:
     def gap(self) -> NDArray[np.bool_]:
         """(rows, columns) bool, True where no LED sits."""
         return self.grid.gap_mask()
+
+    def _repr_html_(self) -> str:
+        """What a notebook shows: the facts of the display, as a table."""
+        grid, cover, view = self.grid, self.cover, self.view
+        across, down = grid.pitches_mm
+        lines = ", ".join(
+            f"{name}: {length} LEDs"
+            for name, length in zip(self.wiring.line_names, self.wiring.line_lengths, strict=True)
+        )
+        walls = "no walls" if cover.walls == "none" else f"{cover.walls} walls"
+        facts = {
+            "about": self.about,
+            "grid": f"{grid.columns} columns × {grid.rows} rows, {self.leds} LEDs",
+            "size": f"{grid.columns * across:.0f} × {grid.rows * down:.0f} mm,"
+            f" pitch {across:g} × {down:g} mm",
+            "chip": f"{self.chip.part}, {self.chip.order} on the wire",
+            "lines": lines,
+            "cover": f"{cover.depth_mm:g} mm deep, {walls}",
+            "view": f"from {view.distance_m:g} m in {view.ambient_lx:g} lx",
+        }
+        rows = "".join(
+            f"<tr><th>{name}</th><td>{escape(fact)}</td></tr>"
+            for name, fact in facts.items()
+            if fact
+        )
+        return f"<table><caption>{escape(self.name)}</caption>{rows}</table>"

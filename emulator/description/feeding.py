@@ -71,6 +71,9 @@ def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault)
                 f"a supply of {supply.volts:g} V for {chip.part}, a chip of {chip.volts:g} V",
                 f"use a supply between {least:g} and {most:g} V.",
             )
+        if supply.name and supply.name in [s.name for s in section.supply[:number]]:
+            loc = ("power", "supply", number, "name")
+            fault(loc, f"two supplies are called '{supply.name}'", "give each a name of its own.")
     supplies = max(1, len(section.supply))
     for number, bus in enumerate(section.bus):
         loc = ("power", "bus", number, "supply")

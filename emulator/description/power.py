@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from emulator.description.section import Contradiction, Section
+from emulator.description.section import Contradiction, Section, Words
 
 THICKEST_AWG, THINNEST_AWG = -3, 40  # 4/0 to 40: the range of ASTM B258
 
@@ -56,7 +56,7 @@ class _WirePair(Section):
 class SupplySection(Section):
     """A power supply."""
 
-    name: str | None = Field(None, description="what you call this supply")
+    name: Words | None = Field(None, description="what you call this supply")
     volts: Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)] | None = Field(
         None, description="output voltage; the chip's own where it is left out"
     )

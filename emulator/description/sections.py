@@ -10,14 +10,12 @@ from pydantic import Field, model_validator
 
 from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
-from emulator.description.section import Contradiction, Section
+from emulator.description.section import Contradiction, Section, Words
 from emulator.description.wiring import Along, Corner, Path
 
 MOST_COLUMNS = 4096
 MOST_CELLS = 1 << 20
 
-# One line of text: control characters would reach the terminal.
-Words = Annotated[str, Field(max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")]
 Side = Annotated[int, Field(ge=1, le=MOST_COLUMNS)]
 Place = Annotated[int, Field(ge=0, lt=MOST_COLUMNS)]
 Millimetres = Annotated[float, Field(ge=0.5, le=2_000, allow_inf_nan=False)]

@@ -22,7 +22,9 @@ from emulator.description.light import Cover
 
 Floats = NDArray[np.float64]
 
-REACH = 64.0  # depths; what lies beyond adds at most 1/64² of the light of a wall lit all over
+# Depths within which an LED's light is reckoned with: what lies beyond adds at most 1/64² of the
+# light of a wall lit all over.
+REACH = 64.0
 _MOST_IMAGES = 60
 _FAINT = 1e-4  # images fainter than this, of the LED itself, are left out
 
@@ -106,7 +108,7 @@ class Spot:
     def reach_mm(self, axis: Axis) -> float:
         """How far from the LED its light goes on an axis."""
         if axis.opening_mm is None:
-            return REACH * self.depth_mm
+            return min(REACH * self.depth_mm, 5.0 * math.hypot(self.sigma_mm.max(), self.blur_mm))
         return axis.opening_mm / 2 + 6 * self.blur_mm
 
     def profiles(self, offset_mm: ArrayLike, axis: Axis) -> Floats:

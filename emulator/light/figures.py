@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -92,17 +93,22 @@ def by_depth(
 def even_depth_mm(
     display: Display, distance_m: float | None = None, even: float = _EVEN
 ) -> float | None:
-    """The least depth whose min/mean is at least `even`; None where 4 pitches do not reach it."""
-    most = 4 * max(display.grid.pitches_mm)
-    depths = np.geomspace(most / 80, most, 40)
-    uniform, _ = by_depth(display, depths, distance_m)
-    enough = np.flatnonzero(uniform >= even)
-    if not enough.size:
+    """The least depth whose min/mean is at least `even`; None where 4 pitches do not reach it.
+
+    Found by halving: deeper is taken to be more even.
+    """
+    high = 4 * max(display.grid.pitches_mm)
+    low = high / 100
+
+    def enough(depth_mm: float) -> bool:
+        return figures(with_cover(display, depth_mm=depth_mm), distance_m).min_to_mean >= even
+
+    if not enough(high):
         return None
-    first = int(enough[0])
-    if first == 0:
-        return float(depths[0])
-    return float(np.interp(even, uniform[first - 1 : first + 1], depths[first - 1 : first + 1]))
+    while high > 1.005 * low:
+        middle = math.sqrt(low * high)
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high
 
 
 def knee(x: Floats, y: Floats) -> int:

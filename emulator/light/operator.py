@@ -15,16 +15,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.light.cover import Axis, Spot
+from emulator.light.far import MARGIN, FarField, joining, split
+from emulator.light.product import product
 
 Floats = NDArray[np.float64]
 Matrix = NDArray[np.float32]
 
-# Blocks of rows stay in the processor's cache. Products this small also stay on one thread: a
-# library that shares them out waits for its threads whenever the machine has other work.
-ROWS, TILE = 64, 96
+# Measured: blocks and tiles of this size keep the light of a block in the processor's cache.
+ROWS, TILE = 128, 96
+_SMALL = 64  # both, where a cell has so few pixels that a basis has many members
+_FEW_PIXELS = 16
 # Of the strongest: what is left out stays far below half a code value of a screen, even beside
 # a wall that is otherwise lit all over.
-_TERMS_TO, _BASIS_TO = 3e-5, 5e-5
+_TERMS_TO, _BASIS_TO = 5e-5, 2e-4
+_FEW = 64  # cells times terms
 
 
 class Piece(NamedTuple):
@@ -71,24 +75,37 @@ def _orthogonal(spot: Spot, axis: Axis) -> tuple[Floats, Floats]:
 
 
 def pieces(
-    spot: Spot, axis: Axis, terms: Floats, cells: int, pixels: int, size: int
+    spot: Spot, axis: Axis, terms: Floats, cells: int, pixels: int, size: int, margin: int = 0
 ) -> Iterator[Piece]:
     """An axis of `cells` cells and `pixels` pixels, cut into pieces of `size` pixels.
 
-    terms: (K, r) coefficients of this axis.
+    terms: (K, r) coefficients of this axis. With a margin, so many samples of far light lie
+    beyond each end, and the joining of the samples is one term more, the last.
     """
     at_mm = (np.arange(pixels) + 0.5) * cells / pixels * axis.pitch_mm
-    centre_mm = (np.arange(cells) + 0.5) * axis.pitch_mm
-    reach = spot.reach_mm(axis)
+    number = np.arange(-margin, cells + margin)
+    centre_mm = (number + 0.5) * axis.pitch_mm
+    reach_mm = spot.reach_mm(axis)
+    reach = max(reach_mm, margin * axis.pitch_mm)
+    count = terms.shape[1]
     for start in range(0, pixels, size):
         part = at_mm[start : start + size]
         first = int(np.searchsorted(centre_mm, part[0] - reach))
         last = max(int(np.searchsorted(centre_mm, part[-1] + reach)), first + 1)
-        near = slice(min(first, cells - 1), min(last, cells))
+        near = slice(min(first, len(number) - 1), min(last, len(number)))
         offset = part[:, None] - centre_mm[None, near]
-        light = (spot.profiles(offset, axis) @ terms).reshape(len(part), -1)
-        basis, strength, share = np.linalg.svd(light, full_matrices=False)
-        kept = max(int((strength > _BASIS_TO * strength[0]).sum()), 1)
+        light = np.zeros((*offset.shape, count + (margin > 0)))
+        on_cells = (number[near] >= 0) & (number[near] < cells)
+        reached = (np.abs(offset) <= reach_mm) & on_cells
+        light[reached, :count] = spot.profiles(offset[reached], axis) @ terms
+        if margin:
+            light[..., count] = joining(offset, axis)
+        flat = light.reshape(len(part), -1)
+        basis, strength, share = np.linalg.svd(flat, full_matrices=False)
+        # What the members of the basis after each one carry, at the pixel where it is most.
+        carried = np.cumsum(((basis * strength) ** 2)[:, ::-1], axis=1)[:, ::-1]
+        left_out = np.sqrt(carried.max(axis=0))
+        kept = max(int((left_out > _BASIS_TO * left_out[0]).sum()), 1)
         yield Piece(
             slice(start, start + len(part)),
             near,
@@ -112,15 +129,27 @@ class Operator:
     ) -> None:
         """cells: (columns, rows). pixels: (width, height)."""
         across, down = axes
-        terms = separate(spot, across, down)
-        self.terms = terms.across.shape[1]
+        near, far = split(spot, across, down)
+        margin = 0
+        self._far: FarField | None = None
+        if far is not None:
+            margin = MARGIN
+            self._far = FarField(far, axes, separate(far, across, down), cells)
+        columns, rows = cells
+        terms = separate(near, across, down)
+        self._near = terms.across.shape[1]
+        self.terms = self._near + (margin > 0)
         self.width, self.height = pixels
-        self.tiles = list(pieces(spot, across, terms.across, cells[0], pixels[0], TILE))
-        self.blocks = list(pieces(spot, down, terms.down, cells[1], pixels[1], ROWS))
-        rows = cells[1]
-        self._planes = np.empty((3, rows, cells[0]), dtype=np.float32)
+        small = self.width < _FEW_PIXELS * columns
+        tile, block = (_SMALL, _SMALL) if small else (TILE, ROWS)
+        self.tiles = list(pieces(near, across, terms.across, columns, self.width, tile, margin))
+        self.blocks = list(pieces(near, down, terms.down, rows, self.height, block, margin))
+        # The cells, within a margin that stays dark.
+        self._framed = np.zeros((3, rows + 2 * margin, columns + 2 * margin), dtype=np.float32)
+        inner = slice(margin, margin + rows), slice(margin, margin + columns)
+        self._planes = self._framed[:, inner[0], inner[1]]
         self._shared = [
-            np.empty((3, rows, self.terms * len(tile.share)), dtype=np.float32)
+            np.empty((3, rows + 2 * margin, self.terms * len(tile.share)), dtype=np.float32)
             for tile in self.tiles
         ]
         # Of each tile: cells of a row to what each term and member of the basis gets of them.
@@ -134,6 +163,13 @@ class Operator:
         ]
         self._onto = [np.ascontiguousarray(tile.basis.T) for tile in self.tiles]
         self._scaled = [basis.copy() for basis in self._onto]
+        # Where few cells reach a block, a basis for its rows costs more calls than it saves work.
+        self._straight = [
+            np.ascontiguousarray(block.basis @ block.share)
+            if block.share.shape[1] <= _FEW
+            else None
+            for block in self.blocks
+        ]
         deep = max(len(block.share) for block in self.blocks)
         wide = max(len(tile.share) for tile in self.tiles)
         self._core = np.empty(3 * deep * wide, dtype=np.float32)
@@ -149,14 +185,10 @@ class Operator:
         ]
 
     def brightest(self) -> float:
-        """The most light anywhere in the picture when every cell is at 1, before `expose`."""
-        down = np.concatenate([_all_lit(block, self.terms) for block in self.blocks])
-        across = np.concatenate([_all_lit(tile, self.terms) for tile in self.tiles])
-        # (height, r) @ (r, width) a block at a time, so that a large picture needs no more.
-        return max(
-            float((down[start : start + 256] @ across.T).max())
-            for start in range(0, len(down), 256)
-        )
+        """The most light anywhere in the picture when every cell is at 1; ends an exposure."""
+        self.expose(1.0, 0.0)
+        ones = np.ones((*self._planes.shape[1:], 3), dtype=np.float32)
+        return max(float(light[0].max()) for _, light in self.blocks_of(ones))
 
     def blocks_of(self, cells: Matrix) -> Iterator[tuple[slice, Matrix]]:
         """(rows of pixels, light (3, rows, width)) for cells (rows, columns, 3), block by block.
@@ -164,26 +196,26 @@ class Operator:
         The light is in an array that the next block uses again.
         """
         self._planes[...] = np.moveaxis(cells, -1, 0)
+        samples = None if self._far is None else self._far.of(self._planes)
         for tile, to_share, shared in zip(self.tiles, self._to_share, self._shared, strict=True):
-            np.matmul(self._planes[:, :, tile.cells], to_share, out=shared)
-        for block in self.blocks:
+            near = self._near * len(tile.share)
+            product(self._framed[:, :, tile.cells], to_share[:, :near], shared[:, :, :near])
+            if samples is not None:
+                product(samples[:, :, tile.cells], to_share[:, near:], shared[:, :, near:])
+        for block, straight in zip(self.blocks, self._straight, strict=True):
             count = block.pixels.stop - block.pixels.start
             light = self._light[:, :count]
             deep = len(block.share)
             for tile, onto, shared in zip(self.tiles, self._scaled, self._shared, strict=True):
                 wide = len(tile.share)
-                near = shared[:, block.cells].reshape(3, -1, wide)
-                core = self._core[: 3 * deep * wide].reshape(3, deep, wide)
+                reaching = shared[:, block.cells].reshape(3, -1, wide)
                 band = self._band[: 3 * count * (wide + 1)].reshape(3, count, wide + 1)
                 band[:, :, wide] = 1  # meets the row of `plus`
-                np.matmul(block.share, near, out=core)
-                np.matmul(block.basis, core, out=band[:, :, :wide])
-                np.matmul(band, onto, out=light[:, :, tile.pixels])
+                if straight is None:
+                    core = self._core[: 3 * deep * wide].reshape(3, deep, wide)
+                    product(block.share, reaching, core)
+                    product(block.basis, core, band[:, :, :wide])
+                else:
+                    product(straight, reaching, band[:, :, :wide])
+                product(band, onto, light[:, :, tile.pixels])
             yield block.pixels, light
-
-
-def _all_lit(piece: Piece, terms: int) -> Floats:
-    """(P, r): each term's light on the pixels of a piece when every cell is lit."""
-    each = piece.share.reshape(len(piece.share), -1, terms).astype(np.float64).sum(axis=1)
-    lit: Floats = piece.basis @ each
-    return lit

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
 
@@ -15,30 +15,34 @@ from emulator.strip import Bytes
 _SLICE_NS = 10_000_000  # between calls of `going_on` while waiting
 
 
-def replay(capture: Capture, output: Output, clock: Clock, going_on: Callable[[], bool]) -> int:
+def replay(
+    captures: Iterable[Capture], output: Output, clock: Clock, going_on: Callable[[], bool]
+) -> int:
     """Send the frames of a capture to an output's lines, in the order of their names in it.
 
-    The first goes out at once and the others as long after it as they did in the capture, by
-    `clock`. Ends early when `going_on` says no. Returns how many frames were sent.
+    captures: its stretches one after the other (`stream_vcd`), or the whole as one. The first
+    frame goes out at once and the others as long after it as they did in the capture, by `clock`.
+    Ends early when `going_on` says no. Returns how many frames were sent.
     Raises CaptureError where the capture has more lines than the display, or no frame.
     """
     wanted = len(output.bench.strips)
-    if len(capture.lines) > wanted:
-        raise CaptureError(
-            f"the capture has {len(capture.lines)} lines,"
-            f" '{output.bench.display.name}' has {wanted}\n"
-            "  To mend: show it on a display with as many lines."
-        )
     begin_ns, first_ns, count = clock.now_ns(), None, 0
-    for time_ns, lines in _frames(capture, wanted):
-        first_ns = time_ns if first_ns is None else first_ns
-        due_ns = begin_ns + time_ns - first_ns
-        while going_on() and (now_ns := clock.now_ns()) < due_ns:
-            clock.wait_until(min(due_ns, now_ns + _SLICE_NS))
-        if not going_on():
-            return count
-        output.send_frame(lines)
-        count += 1
+    for capture in captures:
+        if len(capture.lines) > wanted:
+            raise CaptureError(
+                f"the capture has {len(capture.lines)} lines,"
+                f" '{output.bench.display.name}' has {wanted}\n"
+                "  To mend: show it on a display with as many lines."
+            )
+        for time_ns, lines in _frames(capture, wanted):
+            first_ns = time_ns if first_ns is None else first_ns
+            due_ns = begin_ns + time_ns - first_ns
+            while going_on() and (now_ns := clock.now_ns()) < due_ns:
+                clock.wait_until(min(due_ns, now_ns + _SLICE_NS))
+            if not going_on():
+                return count
+            output.send_frame(lines)
+            count += 1
     if first_ns is None:
         raise CaptureError("no frame was found in the capture\n  To mend: check chip and line.")
     return count

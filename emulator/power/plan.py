@@ -10,7 +10,7 @@ is reckoned a `between_m` longer for each feed, so more feeds on one run are rec
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,12 +20,15 @@ from emulator.description.feeding import SUPPLY_LOAD, complete_power, islands
 from emulator.description.power import BusSection, FeedSection, PowerSection
 from emulator.errors import OutOfRangeError
 from emulator.power.balance import balance
-from emulator.power.network import build_network
+from emulator.power.network import Network, build_network
 from emulator.power.solve import Bytes, solve_rails
-from emulator.power.wire import CAUTION, FUSE_MARGIN, ampacity_a
+from emulator.power.wire import CAUTION, FUSE_MARGIN, FUSES_A, ampacity_a, fuse_a
+from emulator.power.worst import uniform_drives, worst_frames
 
 FEED_AWG = (24, 22, 20, 18, 16, 14)  # thin to thick; what the pads of a strip take
 BUS_AWG = (18, 16, 14, 12, 10, 8, 6, 4)
+
+Load = Callable[[Network], Bytes]  # the frames (K, N, C) planned for, on a network
 
 _GAIN_V = 1e-3  # another round of feeds that lifts the lowest LED by less is not worth it
 _MOST_ROUNDS = 32
@@ -52,7 +55,7 @@ class Plan:
     then the best that was found."""
 
     least_v: float
-    level: float
+    level: float | None
     before: Outcome
     after: Outcome
     reason: str = ""
@@ -63,17 +66,24 @@ class Plan:
         return not self.reason
 
 
-def plan_power(display: Display, least_v: float, level: float = 1.0) -> Plan:
+def plan_power(display: Display, least_v: float, level: float | None = None) -> Plan:
     """Propose feeds and gauges that keep every LED at or above `least_v`.
 
-    level: drive of every channel of every LED, 0…1. Raises OutOfRangeError.
+    level: drive of every channel of every LED, 0…1; None for the worst pictures that the display
+    file's limit allows, full white without one. Raises OutOfRangeError.
     """
-    if not (0 <= level <= 1 and 0 < least_v < math.inf):
+    if not ((level is None or 0 <= level <= 1) and 0 < least_v < math.inf):
         raise OutOfRangeError(
             f"a level of {level} and a lowest voltage of {least_v}\n"
             "  To mend: give a level from 0 to 1 and a voltage above 0."
         )
-    drives = uniform_drives(display, level)
+    limit_a = display.power.limit_a
+
+    def drives(network: Network) -> Bytes:
+        if level is not None:
+            return uniform_drives(display, level)
+        return worst_frames(display, network, limit_a)
+
     section = complete_power(display.power, display.chip, display.wiring, display.grid)
     before = _outcome(display, section, drives)
     after, found = _feed(display, _gauges(section, FEED_AWG[-1], BUS_AWG[-1]), drives, least_v)
@@ -94,25 +104,16 @@ def plan_power(display: Display, least_v: float, level: float = 1.0) -> Plan:
     return Plan(least_v, level, before, _with_amps(after), reason)
 
 
-def uniform_drives(display: Display, level: float) -> Bytes:
-    """One frame (1, N, C) with every channel of every LED at `level` 0…1; intensity full."""
-    channels = display.chip.channels
-    drives = np.full((1, display.leds, len(channels)), round(255 * level), dtype=np.uint8)
-    if "I" in channels:
-        drives[..., channels.index("I")] = 31
-    return drives
-
-
-def _outcome(display: Display, section: PowerSection, drives: Bytes) -> Outcome:
+def _outcome(display: Display, section: PowerSection, drives: Load) -> Outcome:
     network = build_network(display, section)
-    rails = solve_rails(network, drives, display.chip, np.inf)
-    current = balance(network, rails).wire_current_a[0]
+    rails = solve_rails(network, drives(network), display.chip, np.inf)
+    current = balance(network, rails).wire_current_a.max(axis=0)
     carry = all(
-        FUSE_MARGIN * amps <= ampacity_a(wire.area_mm2)
+        _carries(wire.kind, float(amps), wire.area_mm2)
         for wire, amps in zip(network.wires, current, strict=True)
-        if wire.area_mm2 is not None and wire.kind != "jumper"
+        if wire.area_mm2 is not None
     )
-    volts = rails.led_volts[0]
+    volts = rails.led_volts.min(axis=0)
     led = int(volts.argmin())
     wiring = display.wiring
     return Outcome(
@@ -121,13 +122,20 @@ def _outcome(display: Display, section: PowerSection, drives: Bytes) -> Outcome:
         led,
         int(wiring.line[led]),
         int(wiring.led[led]),
-        tuple(rails.supply_current_a[0].tolist()),
+        tuple(rails.supply_current_a.max(axis=0).tolist()),
         carry,
     )
 
 
+def _carries(kind: str, amps: float, area_mm2: float) -> bool:
+    """Whether a wire may carry so much, with a common fuse that protects it where it has one."""
+    if kind != "jumper" and FUSE_MARGIN * amps <= FUSES_A[-1]:
+        return fuse_a(amps, area_mm2) is not None
+    return bool(FUSE_MARGIN * amps <= ampacity_a(area_mm2))
+
+
 def _feed(
-    display: Display, section: PowerSection, drives: Bytes, least_v: float
+    display: Display, section: PowerSection, drives: Load, least_v: float
 ) -> tuple[Outcome, bool]:
     """Feeds added until every LED is high enough, or more no longer help; whether they are."""
     pieces = list(_pieces(display, section))
@@ -141,7 +149,7 @@ def _feed(
             break
         best = tried
         network = build_network(display, tried.power)
-        volts = solve_rails(network, drives, display.chip, np.inf).led_volts[0]
+        volts = solve_rails(network, drives(network), display.chip, np.inf).led_volts.min(axis=0)
         low = [volts[first : last + 1].min() < least_v for first, last, _ in pieces]
         more = [
             count + 1 if is_low and count <= last - first else count
@@ -194,7 +202,7 @@ def _gauges(section: PowerSection, feed_awg: int, bus_awg: int) -> PowerSection:
     return section.model_copy(update={"feed": feeds, "bus": buses})
 
 
-def _thinned(display: Display, thick: Outcome, drives: Bytes, least_v: float) -> Outcome:
+def _thinned(display: Display, thick: Outcome, drives: Load, least_v: float) -> Outcome:
     """The thinnest feeds, then the thinnest buses that still do."""
 
     def first_good(choices: list[tuple[int, int]], fallback: Outcome) -> tuple[Outcome, int, int]:

@@ -33,7 +33,26 @@ FREE_AIR_A: Mapping[int, float] = {
 AMPACITY_SOURCE = "chassis-wiring figures of handbooks, from memory; local codes come first"
 
 # Ratings blade fuses are commonly sold in: common practice, no source.
-FUSES_A = (1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 60.0, 80.0, 100.0)
+FUSES_A = (
+    1.0,
+    2.0,
+    3.0,
+    4.0,
+    5.0,
+    7.5,
+    10.0,
+    15.0,
+    20.0,
+    25.0,
+    30.0,
+    35.0,
+    40.0,
+    50.0,
+    60.0,
+    70.0,
+    80.0,
+    100.0,
+)
 FUSE_MARGIN = 1.25  # rating over running current: common practice, no source
 
 

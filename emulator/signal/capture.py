@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 
 import numpy as np
@@ -57,12 +57,17 @@ class CaptureLine:
     leds: int
 
     @property
+    def carried(self) -> bool:
+        """Whether the line carried anything."""
+        return bool(self.frames or self.timing.glitches)
+
+    @property
     def verdict(self) -> Verdict:
         """Verdict on the timing; 'fail' for frames without a single LED, which are no frames of
         this chip, and 'cannot tell' for a line that carried no frame."""
         if self.frames and not self.leds:
             return "fail"
-        return self.timing.verdict if self.frames or self.timing.glitches else "cannot tell"
+        return self.timing.verdict if self.carried else "cannot tell"
 
 
 @dataclass(frozen=True)
@@ -75,10 +80,7 @@ class Capture:
     @property
     def verdict(self) -> Verdict:
         """'fail' if any line fails, 'pass' if all lines that carried anything pass."""
-        verdicts = {line.verdict for line in self.lines if line.frames or line.timing.glitches}
-        if "fail" in verdicts:
-            return "fail"
-        return "pass" if verdicts == {"pass"} else "cannot tell"
+        return joint_verdict(line.verdict for line in self.lines if line.carried)
 
     def to_json(self) -> dict[str, object]:
         """The capture in JSON types.
@@ -115,6 +117,14 @@ class Capture:
                 for line in self.lines
             ],
         }
+
+
+def joint_verdict(verdicts: Iterable[Verdict]) -> Verdict:
+    """'fail' if any is, 'pass' if there are some and all are, else 'cannot tell'."""
+    all_of_them = set(verdicts)
+    if "fail" in all_of_them:
+        return "fail"
+    return "pass" if all_of_them == {"pass"} else "cannot tell"
 
 
 def decode_capture(waveforms: Mapping[str, Waveform], chip: Chip) -> Capture:

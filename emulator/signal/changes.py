@@ -112,6 +112,15 @@ class ValueChanges:
             for i, code in enumerate(self._codes[: self._own])
         }
 
+    def drain(self) -> dict[bytes, Toggles]:
+        """The toggles since the last call, by identifier code; they are forgotten here."""
+        drained = {}
+        for i, code in enumerate(self._codes[: self._own]):
+            ticks = np.concatenate([np.zeros(0, np.int64), *self._ticks[i]])
+            drained[code] = Toggles(self._level[i] ^ bool(ticks.size & 1), ticks)
+            self._ticks[i] = []
+        return drained
+
     def _times(
         self,
         block: bytes,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import io
 import math
 import os
 import re
 import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, BinaryIO, cast
@@ -19,7 +20,7 @@ from vcd.reader import TokenKind, VarDecl, VCDParseError, tokenize
 from vcd.writer import VCDWriter
 
 from emulator.errors import CaptureError
-from emulator.signal.changes import ValueChanges
+from emulator.signal.changes import Toggles, ValueChanges
 from emulator.signal.waveform import Waveform
 
 if TYPE_CHECKING:
@@ -50,7 +51,9 @@ class VcdLines:
 
 
 @dataclass
-class _Header:
+class Header:
+    """What a file declares: codes by name of 1-bit and other variables, and its last line."""
+
     fs_per_tick: int
     names: dict[str, bytes]  # to identifier code
     passed_over: dict[str, bytes]
@@ -58,7 +61,11 @@ class _Header:
     lines: int
 
 
-def read_vcd(path: Path | str) -> VcdLines:
+def no_progress(done: int) -> None:
+    """Tells nobody how many bytes of a file have been read."""
+
+
+def read_vcd(path: Path | str, progress: Callable[[int], None] = no_progress) -> VcdLines:
     """Read every 1-bit variable of a VCD file, plain or gzipped (told apart by content).
 
     Times are rounded to whole nanoseconds, half up, only here: a finer timescale may bring two
@@ -70,8 +77,30 @@ def read_vcd(path: Path | str) -> VcdLines:
     is the sampling step in any capture with enough edges, and a multiple of it where there are
     few or all fall on a coarser grid, so a verdict on timing errs towards 'cannot tell'.
 
+    progress: is told now and then how many bytes of the file have been read.
+
     Raises CaptureError, naming file, line and mend, for a file that cannot be read, is empty,
     binary, cut short or damaged, holds no 1-bit variable or no time, or is over 1 GiB as text.
+    """
+    name = str(path)
+    with opened(path) as (stream, position):
+        header = read_header(name, stream)
+        changes = changes_of(name, header)
+        for _ in take_blocks(name, stream, changes):
+            progress(position())
+    toggles = changes.toggles()
+    assert changes.start is not None
+    assert changes.end is not None
+    resolution = resolution_ns(header, common_step([t.ticks for t in toggles.values()]))
+    lines = waveforms(name, header, toggles, (changes.start, changes.end), resolution)
+    return VcdLines(lines, changes.unknown, tuple(header.passed_over))
+
+
+@contextlib.contextmanager
+def opened(path: Path | str) -> Iterator[tuple[BinaryIO, Callable[[], int]]]:
+    """The text of a file, unzipped where it is gzipped, and how many of its bytes were read.
+
+    Whatever goes wrong with the file while it is open is raised as CaptureError.
     """
     name = str(path)
     try:
@@ -85,8 +114,9 @@ def read_vcd(path: Path | str) -> VcdLines:
                 )
             if zipped:
                 with gzip.open(raw) as unzipped:
-                    return _read(name, cast(BinaryIO, unzipped))
-            return _read(name, raw)
+                    yield cast(BinaryIO, unzipped), raw.tell
+            else:
+                yield raw, raw.tell
     except (OSError, EOFError, zlib.error) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise CaptureError(
@@ -113,14 +143,18 @@ class _Counted(io.RawIOBase):
         return len(piece)
 
 
-def _read(name: str, stream: BinaryIO) -> VcdLines:
-    header = _read_header(name, stream)
-    changes = ValueChanges(
+def changes_of(name: str, header: Header) -> ValueChanges:
+    """What gathers the value changes of a file with this header."""
+    return ValueChanges(
         name,
         list(dict.fromkeys(header.names.values())),
         list(dict.fromkeys(header.passed_over.values())),
         header.lines,
     )
+
+
+def take_blocks(name: str, stream: BinaryIO, changes: ValueChanges) -> Iterator[None]:
+    """Let `changes` take all text after the header, block by block. Raises CaptureError."""
     text = _Counted(name, stream, MOST_BYTES)
     carried = b""
     while True:
@@ -132,15 +166,25 @@ def _read(name: str, stream: BinaryIO) -> VcdLines:
             break
         if len(carried) > _BLOCK:
             raise CaptureError(f"{name}: a word or comment of over 4 MiB\n  To mend: {_AGAIN}.")
+        yield
     if changes.start is None or changes.end is None:
         raise CaptureError(f"{name}: no value changes after the header\n  To mend: {_AGAIN}.")
-    toggles = changes.toggles()
-    step_fs = header.fs_per_tick * _common_step([t.ticks for t in toggles.values()])
-    resolution = header.sampled_ns or max(1, -(-step_fs // _FS["ns"]))
-    start, end = (
-        int(_to_ns(name, np.array([t]), header.fs_per_tick)[0])
-        for t in (changes.start, changes.end)
-    )
+
+
+def resolution_ns(header: Header, step: int) -> int:
+    """The sampling step: as the header says, or the common step of all edges, in ticks."""
+    return header.sampled_ns or max(1, -(-header.fs_per_tick * step // _FS["ns"]))
+
+
+def waveforms(
+    name: str,
+    header: Header,
+    toggles: Mapping[bytes, Toggles],
+    span: tuple[int, int],
+    resolution: int,
+) -> dict[str, Waveform]:
+    """The lines of a file by name, from their toggles and the time they cover, in ticks."""
+    start, end = _to_ns(name, np.array(span), header.fs_per_tick).tolist()
     lines = {
         code: _waveform(
             line.first_level,
@@ -151,14 +195,10 @@ def _read(name: str, stream: BinaryIO) -> VcdLines:
         )
         for code, line in toggles.items()
     }
-    return VcdLines(
-        {line: lines[code] for line, code in header.names.items()},
-        changes.unknown,
-        tuple(header.passed_over),
-    )
+    return {line: lines[code] for line, code in header.names.items()}
 
 
-def _read_header(name: str, stream: BinaryIO) -> _Header:
+def read_header(name: str, stream: BinaryIO) -> Header:
     """Declarations up to $enddefinitions; leaves the stream just after them."""
     scopes: list[str] = []
     variables: list[tuple[tuple[str, ...], VarDecl]] = []
@@ -202,7 +242,7 @@ def _read_header(name: str, stream: BinaryIO) -> _Header:
     ):
         if missing:
             raise CaptureError(f"{name}: {wanted}\n  To mend: {_AGAIN}.")
-    return _Header(fs_per_tick, _names(bits), _names(rest), sampled_ns, lines)
+    return Header(fs_per_tick, _names(bits), _names(rest), sampled_ns, lines)
 
 
 def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]:
@@ -219,7 +259,7 @@ def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]
     return names
 
 
-def _common_step(lines: list[NDArray[np.int64]]) -> int:
+def common_step(lines: list[NDArray[np.int64]]) -> int:
     """Greatest common divisor of the times between all edges; 1 where there are none."""
     first = next((int(ticks[0]) for ticks in lines if ticks.size), 0)
     return math.gcd(*(int(np.gcd.reduce(ticks - first)) for ticks in lines)) or 1

@@ -22,12 +22,13 @@ class Shown:
     @classmethod
     def of(cls, bench: Bench) -> Shown:
         """What the bench shows now."""
-        power = bench.power
+        power, rated_a = bench.power, bench.network.supply_amps
         supply = Supply(
             current_a=bench.current(),
-            rated_a=float(bench.network.supply_amps.sum()),
+            rated_a=float(rated_a.sum()),
             limit_a=bench.display.power.limit_a,
             lowest_v=float(bench.rail_volts().min()),
             off=not power.on.all(),
+            full=bool((power.rails.supply_current_a[0] > rated_a * (1 - 1e-6)).any()),
         )
         return cls(bench.drives, bench.light, supply)

@@ -18,7 +18,7 @@ class Supply:
     """What the supplies give, all together, and the lowest voltage at an LED.
 
     rated_a: what they can give. limit_a: what the code is meant to keep under, None for none.
-    off: a supply has tripped.
+    off: a supply has tripped. full: one gives all it can.
     """
 
     current_a: float
@@ -26,12 +26,13 @@ class Supply:
     limit_a: float | None
     lowest_v: float
     off: bool = False
+    full: bool = False
 
     @property
     def too_much(self) -> bool:
-        """Whether it is off, at its rating, or over the limit."""
-        most = min(self.rated_a, self.limit_a or self.rated_a)
-        return self.off or self.current_a > most * (1 - 1e-6)
+        """Whether one is off or at its rating, or all together are over the limit."""
+        over = self.limit_a is not None and self.current_a > self.limit_a * (1 + 1e-6)
+        return self.off or self.full or over
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -155,14 +154,6 @@ class Assessment:
         """Dark, typical where known, full white, and what the limit leaves of it."""
         every = (self.dark, self.typical, self.white, self.heaviest)
         return tuple(dict.fromkeys(load for load in every if load is not None))
-
-    @property
-    def heaviest_level(self) -> float:
-        """Drive 0…1 of every channel of every LED that the limit allows; 1 without one."""
-        dark_a, white_a = self.dark.asked_a, self.white.asked_a
-        if self.limit_a is None or self.limit_a >= white_a:
-            return 1.0
-        return math.floor(255 * (self.limit_a - dark_a) / (white_a - dark_a)) / 255
 
     def heat_w_m2(self, load: Load) -> float:
         """Power supplied for each square metre of wall: it ends as heat, and some as light."""

@@ -27,7 +27,7 @@ def power_findings(display: Display, assessment: Assessment) -> tuple[Finding, .
     found = [
         *_supplies(assessment),
         *_reddening(assessment),
-        *_wires(assessment),
+        *_wires(display, assessment),
         *_data(display, assessment),
         *_solver(assessment),
     ]
@@ -101,9 +101,22 @@ def _reddening(a: Assessment) -> Iterator[Finding]:
     )
 
 
-def _wires(a: Assessment) -> Iterator[Finding]:
+def _wires(display: Display, a: Assessment) -> Iterator[Finding]:
+    """Wires too thin; where the file leaves them out they are only assumed, so only noted."""
+    power = display.power
+    assumed = {"bus": not power.bus, "feed": not power.feed}
     for wire in a.wires:
         if wire.kind == "rail":
+            continue
+        if assumed.get(wire.kind, False):
+            if wire.current_a > (wire.ampacity_a or 0) or wire.unprotected:
+                yield _finding(
+                    f"{wire.name}, which is assumed, would be too thin: name yours in [power]",
+                    wire.name,
+                    f"{wire.current_a:.2f} A through the {wire.gauge} taken for it",
+                    f"give the {wire.kind} as it will be, or let --plan propose it. {CAUTION}",
+                    "note",
+                )
             continue
         most = "none in the table" if wire.ampacity_a is None else f"{wire.ampacity_a:g} A"
         seen = f"{wire.current_a:.2f} A; guidance for {wire.gauge}: {most} ({a.ampacity_source})"

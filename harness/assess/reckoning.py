@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.canvas import current_a, limit_current, linear_to_srgb
+from emulator.canvas import current_a, linear_to_srgb
 from emulator.description.display import Display
 from emulator.power.balance import Balance, balance
 from emulator.power.load import headroom
 from emulator.power.network import Network, build_network
-from emulator.power.plan import uniform_drives
 from emulator.power.solve import Rails, solve_rails
 from emulator.power.wire import ampacity_a, fuse_a
+from emulator.power.worst import uniform_drives, worst_frames
 from harness.assess.assessment import (
     Assessment,
     Energy,
@@ -41,10 +41,9 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
     held = solve_rails(network, np.concatenate([uniform_drives(display, 0.0), white]), chip, np.inf)
     dark_load = _load("dark", display, uniform_drives(display, 0.0), _frame(held, 0))
     white_load = _load("full white", display, white, _frame(held, 1))
-    heaviest_load, candidates = white_load, white
-    if power.limit_a is not None and power.limit_a < white_load.asked_a:
-        limited = limit_current(white, chip, power.limit_a)
-        candidates = np.concatenate([limited, _where_it_is_lowest(display, held, power.limit_a)])
+    heaviest_load, candidates = white_load, worst_frames(display, network, power.limit_a)
+    if len(candidates) > 1:
+        limited = candidates[:1]
         limited_rails = solve_rails(network, limited, chip, np.inf)
         heaviest_load = _load("at the limit", display, limited, limited_rails)
     # A supply that trips carries the load until it does; one that folds back gives no more.
@@ -53,7 +52,7 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
     kept = solve_rails(network, candidates, chip, np.inf)
     lowest_frame = int(real.led_volts.min(axis=1).argmin())
     solved = (held, real, kept)
-    spread, spread_balance = _spread(display, network)
+    spread, spread_balance = _spread(display, network, candidates)
     typical = _typical(display, scenes) if scenes else None
     pitch_x, pitch_y = display.grid.pitches_mm
     starts = np.flatnonzero(np.diff(display.wiring.run)) + 1
@@ -133,16 +132,6 @@ def _typical(display: Display, scenes: Sequence[Course]) -> Load:
     )
 
 
-def _where_it_is_lowest(display: Display, held: Rails, limit_a: float) -> Bytes:
-    """(1, N, C): full white on the LEDs that get the least of it, as many as the limit allows."""
-    dark, white = uniform_drives(display, 0.0), uniform_drives(display, 1.0)
-    dark_a = float(current_a(dark, display.chip)[0])
-    lit_a = (float(current_a(white, display.chip)[0]) - dark_a) / display.leds
-    chosen = np.argsort(held.led_volts[1], kind="stable")[: int((limit_a - dark_a) / lit_a)]
-    dark[0, chosen] = white[0, chosen]
-    return dark
-
-
 def _lowest(display: Display, led_volts: Floats) -> Lowest:
     wiring = display.wiring
     frame, at = np.unravel_index(led_volts.argmin(), led_volts.shape)
@@ -156,8 +145,8 @@ def _lowest(display: Display, led_volts: Floats) -> Lowest:
     )  # fmt: skip
 
 
-def _spread(display: Display, network: Network) -> tuple[Rails, Balance]:
-    """White everywhere, on every other run, and on either half of the LEDs.
+def _spread(display: Display, network: Network, worst: Bytes) -> tuple[Rails, Balance]:
+    """White everywhere, on every other run, on either half of the LEDs, and the worst frames.
 
     A wire between two places alike carries nothing when all is lit, but does when half is.
     """
@@ -165,7 +154,7 @@ def _spread(display: Display, network: Network) -> tuple[Rails, Balance]:
     odd = display.wiring.run % 2 == 1
     half = np.arange(display.leds) * 2 >= display.leds
     lit = np.stack([np.ones_like(odd), odd, ~odd, half, ~half])
-    drives = np.where(lit[..., None], white, dark)
+    drives = np.concatenate([np.where(lit[..., None], white, dark), worst])
     rails = solve_rails(network, drives, display.chip, np.inf)
     return rails, balance(network, rails)
 
@@ -179,7 +168,7 @@ def _wires(network: Network, spread: Balance, limit_a: float | None) -> tuple[Wi
     part = np.minimum(1, (limit_a or np.inf) / np.maximum(amps, 1e-12))
     drops, losses = spread.wire_drop_v[frame, every] * part, spread.wire_loss_w[frame, every]
     uses = []
-    buses_seen: set[str] = set()
+    buses_seen: set[str] = set()  # supplies have names of their own: see judge_power
     for number in every.tolist():
         wire, now_a = network.wires[number], float(amps[number] * part[number])
         most = None if wire.area_mm2 is None else _number(float(ampacity_a(wire.area_mm2)))

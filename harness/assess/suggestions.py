@@ -142,16 +142,21 @@ def _shared(display: Display, power: PowerSection) -> Iterator[tuple[str, PowerS
         if count <= len(display.wiring.runs):
             amps = float(math.ceil((supply.amps or 0) / count))
             one = supply.model_copy(update={"amps": amps, "name": None})
-            shared = _changed(display.power, supply=[one] * count, bus=[])
+            buses = [
+                bus.model_copy(update={"supply": n}) for n in range(count) for bus in power.bus
+            ]
+            shared = _changed(display.power, supply=[one] * count, bus=buses)
             yield f"share the runs among {count} supplies of {amps:g} A, a bus each", shared
 
 
 def _planned(display: Display, a: Assessment, wanted_v: float) -> Iterator[Suggestion]:
-    plan = plan_power(display, wanted_v, a.heaviest_level)
+    plan = plan_power(display, wanted_v)
     if plan.possible:
         feeds = plan.after.power.feed
+        buses = plan.after.power.bus
+        bus = f", buses of AWG {buses[0].awg}" if buses else ""
         what = (
-            f"{len(feeds)} feeds of AWG {feeds[0].awg}, spread evenly"
+            f"{len(feeds)} feeds of AWG {feeds[0].awg}, spread evenly{bus}"
             f" (foreglow power {a.display} --plan {wanted_v:g})"
         )
         after = _tried(display, plan.after.power).lowest_held.volts

@@ -22,6 +22,7 @@ CHECKS: Mapping[str, str] = {
     "patterns": "harness.checks.patterns:check",
     "power": "harness.checks.power:check",
     "light": "harness.checks.light:check",
+    "flash": "harness.checks.flash:check",
 }
 
 
@@ -55,7 +56,8 @@ class Report:
 
     @property
     def verdict(self) -> Verdict:
-        return "fail" if any(r.verdict == "fail" for r in self.results) else "pass"
+        """'fail' when there is a fault or a warning: what `foreglow check` ends with 1 for."""
+        return "fail" if any(f.severity != "note" for f in self.findings) else "pass"
 
     @property
     def findings(self) -> tuple[Finding, ...]:

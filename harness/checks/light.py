@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from emulator.description.display import Display
+from emulator.description.section import Section
 from emulator.light.figures import Figures, even_depth_mm, figures
 from harness.checks.check import Result
-from harness.finding import Finding
+from harness.finding import Finding, Severity
 from harness.trial import Trial
 
 # From which a builder should be told. Ours, no source: hot spots show below half, and an eighth
@@ -20,13 +21,26 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Judge the cover and the view of the display file; a picture is not needed for it."""
     display = trial.display
     found = figures(display)
-    judged = (_even(display, found), _leak(display, found), _contrast(found), _text(display, found))
+    judged = (
+        _even(display, found),
+        _leak(display, found),
+        _contrast(display, found),
+        _text(display, found),
+    )
     summary = (
         f"{found.mean_cdm2:.0f} cd/m², min/mean {found.min_to_mean:.2f}, cross-talk"
         f" {found.crosstalk:.1%}, letters of {found.letter_cells} cells at {found.distance_m:g} m"
     )
     rounded = {k: v if v is None else float(f"{v:.4g}") for k, v in asdict(found).items()}
     return Result("light", summary, tuple(f for f in judged if f is not None), rounded)
+
+
+def _severity(section: Section) -> Severity:
+    """A warning about what the display file says; a note where it leaves the section out.
+
+    Defaults are nobody's decision, so they are no reason to fail somebody's code.
+    """
+    return "warning" if section.model_fields_set else "note"
 
 
 def _even(display: Display, found: Figures) -> Finding | None:
@@ -43,7 +57,7 @@ def _even(display: Display, found: Figures) -> Finding | None:
         f"lit all over, the darkest point of an opening has {found.min_to_max:.0%} of the light"
         f" of the brightest, seen from {found.distance_m:g} m",
         f"set the front further from the LEDs{walls}, or use a front that scatters more.",
-        "warning",
+        _severity(display.cover),
     )
 
 
@@ -53,7 +67,7 @@ def _leak(display: Display, found: Figures) -> Finding | None:
     if display.cover.walls == "none":
         remedy = "put walls between the cells (walls in [cover])."
     else:
-        remedy = "use a front that scatters less, or sit further from it only with larger letters."
+        remedy = "use a front that scatters less."
     return Finding(
         "light",
         f"light leaks between cells: the cell beside a lit one shows {found.crosstalk:.0%} of it",
@@ -61,11 +75,11 @@ def _leak(display: Display, found: Figures) -> Finding | None:
         f"walls: {display.cover.walls}; depth {display.cover.depth_mm:g} mm, scatter"
         f" {display.cover.scatter_mm:g} mm",
         remedy,
-        "warning",
+        _severity(display.cover),
     )
 
 
-def _contrast(found: Figures) -> Finding | None:
+def _contrast(display: Display, found: Figures) -> Finding | None:
     if found.contrast is None or found.contrast >= LEAST_CONTRAST:
         return None
     return Finding(
@@ -76,7 +90,7 @@ def _contrast(found: Figures) -> Finding | None:
         f"{found.mean_cdm2:.0f} cd/m² from the LEDs, {found.ambient_cdm2:.0f} cd/m² thrown back"
         " by the front",
         "shade the wall, use a front that passes more and throws back less, or brighter LEDs.",
-        "warning",
+        _severity(display.view),
     )
 
 

@@ -14,7 +14,7 @@ from typing import Annotated
 import typer
 
 from emulator.errors import ForeglowError
-from harness.cli import check, decode, describe, light, listen, power, show
+from harness.cli import check, decode, describe, flash, light, listen, power, recording, show
 
 app = typer.Typer(
     help="A stand-in and test harness for displays of addressable LEDs, before they are built.",
@@ -34,6 +34,10 @@ for command in (
     decode.decode,
     power.power,
     light.light,
+    flash.flash,
+    recording.record,
+    recording.export,
+    recording.compare,
     listen.listen,
 ):
     app.command(name=command.__name__.removesuffix("_command"))(command)

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import signal
+import sys
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
-from harness.cli.options import RESULTS, DisplayName, Json, exit_status, write_png
+from harness.cli.options import RESULTS, DisplayName, Json, exit_status, seconds, write_png
+
+if TYPE_CHECKING:
+    from emulator.description.display import Display
+    from harness.checks.check import Report
+    from harness.subject import Subject
+    from harness.trial import Cells
 
 
 def check(
@@ -21,6 +30,20 @@ def check(
         Optional[str],  # noqa: UP045
         typer.Option(help="Check this function, module:function, picture → bytes on the wire."),
     ] = None,
+    program: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="Check this program, as 'node show.js {port}' or with {e131}."),
+    ] = None,
+    listen: Annotated[
+        str, typer.Option(help="Judge what a program sends by itself, for this time: 10s, 2min.")
+    ] = "",
+    address: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="Where E1.31 is heard, as e131:?universe=5&packing=whole."),
+    ] = None,
+    baud: Annotated[
+        int, typer.Option(min=300, max=12_000_000, help="Of the serial port {port}.")
+    ] = 2_000_000,
     only: Annotated[
         Optional[str],  # noqa: UP045
         typer.Option(help="Run only these checks, separated by commas."),
@@ -33,37 +56,75 @@ def check(
 ) -> None:
     """Replay the test patterns through the emulated hardware and explain what is wrong.
 
-    Without --map or --call, foreglow's own map of the display is checked.
+    Without --map, --call or --program, foreglow's own map of the display is checked. With
+    --listen nothing is asked: what a program sends by itself is judged.
     """
+    from emulator.clock import RealClock
     from emulator.description.load import load_display
     from harness import subject as subjects
+    from harness.listening import hear
+    from harness.program import ProgramSubject
+
+    wall = load_display(display)
+    if sum(given is not None for given in (map, call, program)) > 1:
+        raise typer.BadParameter("give one of --map, --call and --program")
+    if listen or program is not None:
+        signal.signal(signal.SIGTERM, signal.default_int_handler)  # clean up as after Ctrl-C
+    if listen:
+        if map is not None or call is not None:
+            raise typer.BadParameter("--listen hears a program: leave out --map and --call")
+        heard = hear(
+            wall,
+            RealClock(),
+            seconds(listen),
+            program=program,
+            address=address,
+            baud=baud,
+            say=lambda text: print(text, file=sys.stderr, flush=True),
+        )
+        _tell(heard.report, wall, heard.shown, heard.shown, as_json)
+        raise typer.Exit(exit_status(heard.report.findings))
+    with contextlib.ExitStack() as stack:
+        if map is not None:
+            subject = subjects.map_file(map, wall)
+        elif call is not None:
+            subject = subjects.function(call)
+        elif program is not None:
+            running = ProgramSubject(
+                program, wall, RealClock(), address=address or "e131:", baud=baud
+            )
+            subject = stack.enter_context(running).subject
+        else:
+            subject = subjects.own_code(wall)
+        report = _check(wall, subject, only, sheet, as_json)
+    raise typer.Exit(exit_status(report.findings))
+
+
+def _check(
+    wall: Display, subject: Subject, only: str | None, sheet: Path | None, as_json: bool
+) -> Report:
     from harness.checks.check import run_checks
     from harness.report.sheet import check_sheet
+    from harness.sources import example_picture
     from harness.trial import Trial
 
-    shown = load_display(display)
-    if map is not None and call is not None:
-        raise typer.BadParameter("give --map or --call, not both")
-    if map is not None:
-        subject = subjects.map_file(map, shown)
-    elif call is not None:
-        subject = subjects.function(call)
-    else:
-        subject = subjects.own_code(shown)
-    trial = Trial(shown, subject)
+    trial = Trial(wall, subject)
     names = tuple(name.strip() for name in only.split(",")) if only else ()
     report = run_checks(trial, names)
-    target = sheet or RESULTS / f"{shown.name}-check.png"
+    target = sheet or RESULTS / f"{wall.name}-check.png"
     write_png(check_sheet(trial), target)
+    _tell(report, wall, *trial.compare(example_picture(wall)), as_json)
+    if not as_json:
+        print(f"Contact sheet: {target}")
+    return report
+
+
+def _tell(report: Report, wall: Display, meant: Cells, shown: Cells, as_json: bool) -> None:
     if as_json:
         print(json.dumps(report.to_json(), indent=2))
     else:
         from rich.console import Console
 
         from harness.report.verdict import print_report
-        from harness.sources import example_picture
 
-        console = Console()
-        print_report(report, shown, *trial.compare(example_picture(shown)), console)
-        console.print(f"Contact sheet: {target}")
-    raise typer.Exit(exit_status(report.findings))
+        print_report(report, wall, meant, shown, Console())

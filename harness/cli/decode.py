@@ -9,11 +9,11 @@ from typing import Annotated, Optional
 
 import typer
 
-from harness.cli.options import RESULTS, Json, write_png
+from harness.cli.options import RESULTS, Bits, Json, SampleRate, hertz, progress_bar, write_png
 
 
 def decode(
-    file: Annotated[Path, typer.Argument(help="A capture of data lines: VCD, plain or gzipped.")],
+    file: Annotated[Path, typer.Argument(help="A capture of data lines: VCD, CSV or samples.")],
     chip: Annotated[
         Optional[str],  # noqa: UP045
         typer.Option(help="The chip it drives; `foreglow chips` lists them."),
@@ -26,13 +26,19 @@ def decode(
         Optional[Path],  # noqa: UP045
         typer.Option(help="Where the contact sheet of the frames goes (with --display)."),
     ] = None,
+    rate: SampleRate = "",
+    bit: Bits = None,
     as_json: Json = False,
 ) -> None:
-    """Decode a capture: its frames, its timing against the chip's, and a verdict."""
+    """Decode a capture: its frames, its timing against the chip's, and a verdict.
+
+    VCD, CSV (.csv: a column of time, columns of 0 and 1), or raw samples (--rate, --bit), plain
+    or gzipped.
+    """
     from emulator.description.chips import chip as chip_of
     from emulator.description.load import load_display
     from emulator.signal.capture import decode_capture
-    from emulator.signal.vcd import read_vcd
+    from emulator.signal.capturefile import CaptureFile
 
     wall = load_display(display) if display is not None else None
     if chip is not None:
@@ -41,7 +47,10 @@ def decode(
         part = wall.chip
     else:
         raise typer.BadParameter("give --chip or --display")
-    capture = decode_capture(read_vcd(file).waveforms, part)
+    source = CaptureFile(file, hertz(rate) if rate else None, tuple(bit or ()))
+    with progress_bar(file) as progress:
+        waveforms = source.waveforms(progress)
+    capture = decode_capture(waveforms, part)
     if wall is not None:
         from harness.report.replay import check_lines
 

@@ -3,18 +3,30 @@
 from __future__ import annotations
 
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
-from harness.cli.options import RESULTS, DisplayName, seconds, write_png
+from harness.cli.options import (
+    RESULTS,
+    Bits,
+    DisplayName,
+    SampleRate,
+    hertz,
+    progress_bar,
+    seconds,
+    write_png,
+)
 
 if TYPE_CHECKING:
     from emulator.clock import Clock
     from emulator.description.display import Display
     from emulator.ports.output import Output
+    from emulator.signal.capturefile import CaptureFile
+    from emulator.signal.timing import Verdict
+    from emulator.signal.waveform import Waveform
 
 _MOST_TILES = 60
 
@@ -25,10 +37,12 @@ def listen(
         bool, typer.Option("--serial", help="Be a board on a serial port (pseudo-terminal).")
     ] = False,
     e131: Annotated[bool, typer.Option("--e131", help="Hear ANSI E1.31 on this machine.")] = False,
-    vcd: Annotated[
+    capture: Annotated[
         Optional[Path],  # noqa: UP045
-        typer.Option("--vcd", help="Play a capture of the data lines."),
+        typer.Option(help="Play a capture of the data lines: VCD, CSV or samples."),
     ] = None,
+    rate: SampleRate = "",
+    bit: Bits = None,
     to: Annotated[
         Optional[list[str]],  # noqa: UP045
         typer.Option(help="Where to show it: window:, memory:, vcd:FILE … may be repeated."),
@@ -51,9 +65,10 @@ def listen(
     from emulator.description.load import load_display
     from emulator.errors import OutputClosedError
     from emulator.ports.output import open_output
+    from emulator.signal.capturefile import CaptureFile
 
-    if serial + e131 + (vcd is not None) != 1:
-        raise typer.BadParameter("give one of --serial, --e131 and --vcd FILE")
+    if serial + e131 + (capture is not None) != 1:
+        raise typer.BadParameter("give one of --serial, --e131 and --capture FILE")
     wall = load_display(display)
     end_s = seconds(for_) if for_ else None
     places = to or ["window:"]
@@ -75,9 +90,10 @@ def listen(
                 print(f"Hearing {address} for {wall.name}.", flush=True)
                 print(listen_e131(output, address, until=lambda: not going_on()).describe())
             else:
-                assert vcd is not None
+                assert capture is not None
+                file = CaptureFile(capture, hertz(rate) if rate else None, tuple(bit or ()))
                 time = SimulatedClock() if places == ["memory:"] else clock
-                _replay(vcd, wall, output, time, going_on)
+                _replay(file, wall, output, time, going_on)
         except (OutputClosedError, KeyboardInterrupt):
             print("Closed.")
         if "memory:" in places:
@@ -115,15 +131,22 @@ def _serial(
 
 
 def _replay(
-    path: Path, wall: Display, output: Output, clock: Clock, going_on: Callable[[], bool]
+    file: CaptureFile, wall: Display, output: Output, clock: Clock, going_on: Callable[[], bool]
 ) -> None:
     from emulator.ports.replay import replay
-    from emulator.signal.capture import decode_capture
-    from emulator.signal.vcd import read_vcd
+    from emulator.signal.capture import Capture, decode_capture, joint_verdict
 
-    capture = decode_capture(read_vcd(path).waveforms, wall.chip)
-    count = replay(capture, output, clock, going_on)
-    print(f"{count} frames of {path}; timing: {capture.verdict}.")
+    verdicts: list[Verdict] = []
+
+    def decoded(stretches: Iterable[Mapping[str, Waveform]]) -> Iterator[Capture]:
+        for waveforms in stretches:
+            capture = decode_capture(waveforms, wall.chip)
+            verdicts.extend(line.verdict for line in capture.lines if line.carried)
+            yield capture
+
+    with progress_bar(file.path) as progress:
+        count = replay(decoded(file.stretches(wall.chip, progress)), output, clock, going_on)
+    print(f"{count} frames of {file.path}; timing: {joint_verdict(verdicts)}.")
 
 
 def _window_closed(output: Output, places: list[str]) -> Callable[[], bool]:

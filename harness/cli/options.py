@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Optional
 
@@ -25,6 +26,14 @@ OutputFile = Annotated[
 ]
 PatternName = Annotated[Optional[str], typer.Option("--pattern", help="Show this test pattern.")]  # noqa: UP045
 SceneName = Annotated[Optional[str], typer.Option("--scene", help="Show this demo scene.")]  # noqa: UP045
+
+SampleRate = Annotated[
+    str, typer.Option("--rate", help="Samples a second, as 24MHz: for raw samples and CSV.")
+]
+Bits = Annotated[
+    Optional[list[int]],  # noqa: UP045
+    typer.Option("--bit", help="Raw samples, a byte each: a bit that is a line; may be repeated."),
+]
 
 RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
 
@@ -52,6 +61,27 @@ def seconds(text: str) -> float:
     if match is None:
         raise typer.BadParameter(f"'{text}' is no time; write 1.5s, 200ms or 2min")
     return float(match.group(1)) * {"ms": 1e-3, "s": 1.0, "min": 60.0}[match.group(2) or "s"]
+
+
+def hertz(text: str) -> int:
+    """A rate such as 24MHz, 500kHz or 1000000 in hertz; a usage error for anything else."""
+    match = re.fullmatch(r"\s*(\d{1,12}(?:\.\d{1,9})?)\s*(k|M|G)?(?:Hz)?\s*", text)
+    if match is None:
+        raise typer.BadParameter(f"'{text}' is no rate; write 24MHz, 500kHz or 1000000")
+    return round(float(match.group(1)) * {"k": 1e3, "M": 1e6, "G": 1e9, None: 1}[match.group(2)])
+
+
+@contextlib.contextmanager
+def progress_bar(path: Path) -> Iterator[Callable[[int], None]]:
+    """A bar on standard error, where that is a terminal, while a file is read; takes bytes read."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    console = Console(stderr=True)
+    size = path.stat().st_size if path.is_file() else None
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task(path.name, total=size)
+        yield lambda done: bar.update(task, completed=done)
 
 
 def write_text(text: str, output: Path | None) -> None:

@@ -69,10 +69,10 @@ def power(
         asked.append(follow(shown, name, source, 60.0 if seconds is None else seconds))
     scenes = follow_scenes(shown)
     assessment = assess(shown, scenes)
-    load = assessment.heaviest_level if level is None else level
-    planned = None if plan is None else plan_power(shown, plan, load)
+    planned = None if plan is None else plan_power(shown, plan, level)
     findings = power_findings(shown, assessment)
     suggestions = suggest(shown, assessment)
+    status = 1 if planned is not None and not planned.possible else exit_status(findings)
     target = plot or RESULTS / f"{shown.name}-power.png"
     write_whole(target, power_plot(shown, assessment, asked or scenes, target.suffix[1:]))
     if as_json:
@@ -80,7 +80,7 @@ def power(
 
         result = {
             **assessment.to_json(),
-            "verdict": "fail" if any(f.severity == "fault" for f in findings) else "pass",
+            "verdict": "fail" if status else "pass",
             "findings": [asdict(f) for f in findings],
             "suggestions": [asdict(s) for s in suggestions],
             "scenes": [course.to_json() for course in scenes],
@@ -96,4 +96,4 @@ def power(
         console = Console()
         print_power(shown, assessment, findings, suggestions, asked, planned, console)
         console.print(f"Plot: {target}")
-    raise typer.Exit(exit_status(findings))
+    raise typer.Exit(status)

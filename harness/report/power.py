@@ -16,7 +16,7 @@ from emulator.power.plan import Plan
 from harness.assess import Assessment, Course, Suggestion, WireUse
 from harness.finding import Finding
 from harness.report.findings import print_findings
-from harness.report.powerplan import plan_lines, plan_toml
+from harness.report.powerplan import plan_lines, plan_load, plan_toml
 
 _MOST_RUNS = 10
 _MOST_WIRES = 20
@@ -62,9 +62,7 @@ def print_power(
         _print_table(_course(course), console)
         console.print(f"  {_course_words(course)}", highlight=False)
     if plan is not None:
-        _heading(
-            console, "Plan", f"every LED at {plan.least_v:g} V or more, {plan.level:.0%} drive"
-        )
+        _heading(console, "Plan", f"every LED at {plan.least_v:g} V or more, {plan_load(plan)}")
         for line in plan_lines(plan):
             console.print(line, highlight=False)
         if plan.possible:

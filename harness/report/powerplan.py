@@ -9,6 +9,13 @@ from rich.text import Text
 from emulator.power.plan import Outcome, Plan
 
 
+def plan_load(plan: Plan) -> str:
+    """What the plan is for, in words."""
+    if plan.level is None:
+        return "with the worst pictures your limit allows, or full white"
+    return f"{plan.level:.0%} drive"
+
+
 def plan_lines(plan: Plan) -> list[Text]:
     """Before and after, or why not."""
     lines = [Text(f"  before  {_words(plan.before)}"), Text(f"  after   {_words(plan.after)}")]

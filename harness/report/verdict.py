@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 from numpy.typing import NDArray
 from rich import box
@@ -13,6 +15,7 @@ from rich.text import Text
 from emulator.description.display import Display
 from emulator.power.wire import CAUTION
 from harness.checks.check import Report
+from harness.finding import Severity
 from harness.report.findings import print_findings
 from harness.report.picture import colour_picture
 
@@ -53,20 +56,27 @@ def print_report(
             Text(result.summary),
         )
     console.print(table)
-    if print_findings(report.findings, console):
+    sizes = print_findings(report.findings, console)
+    if sizes or any(result.check == "power" for result in report.results):
         console.print(Text(f"{CAUTION}\n", "yellow"))
-    faults = sum(f.severity == "fault" for f in report.findings)
-    others = len(report.findings) - faults
-    if report.verdict == "pass":
-        warnings = sum(f.severity == "warning" for f in report.findings)
-        closing = Text("Everything is right.", style=_STYLE["pass"])
-        if warnings:
-            closing = Text(f"No fault, {warnings} warning{'s' if warnings > 1 else ''}.", "yellow")
-        elif others:
-            closing.append(f" {others} remark{'s' if others > 1 else ''} above.", style="default")
-    else:
-        closing = Text(f"{faults} fault{'s' if faults > 1 else ''} found.", style=_STYLE["fail"])
-    console.print(closing)
+    console.print(_closing(report))
+
+
+def _closing(report: Report) -> Text:
+    """The verdict in a line."""
+    counts = Counter(finding.severity for finding in report.findings)
+
+    def many(severity: Severity, word: str) -> str:
+        return f"{counts[severity]} {word}{'s' if counts[severity] > 1 else ''}"
+
+    if counts["fault"]:
+        return Text(f"{many('fault', 'fault')} found.", style=_STYLE["fail"])
+    if counts["warning"]:
+        return Text(f"No fault, {many('warning', 'warning')}.", style="bold yellow")
+    closing = Text("Everything is right.", style=_STYLE["pass"])
+    if counts["note"]:
+        closing.append(f" {many('note', 'remark')} above.", style="default")
+    return closing
 
 
 def _walls(

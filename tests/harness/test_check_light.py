@@ -69,3 +69,12 @@ def test_figures_are_plain_numbers_for_json():
     figures_found = result_of(wall(GOOD, "ambient_lx=0")).figures
     assert figures_found["contrast"] is None
     assert {type(v) for k, v in figures_found.items() if k != "contrast"} == {float}
+
+
+def test_what_the_file_leaves_open_is_only_noted():
+    text = "[grid]\ncolumns=12\nrows=8\n[chip]\npart='WS2812B'\n[wiring]\n"
+    (finding,) = result_of(parse_display(text, Path("bare.toml"))).findings
+    assert "hot spots" in finding.what
+    assert finding.severity == "note"
+    (finding,) = result_of(parse_display(text + "[cover]\ndepth_mm=10\n", Path("w.toml"))).findings
+    assert finding.severity == "warning"

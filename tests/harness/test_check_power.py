@@ -72,8 +72,8 @@ CASES = {
     "wire over its guidance": (
         "carries more than the guidance for AWG 14", "fault", "bus=[{awg=14}]", BUS,
     ),
-    # 1.25 × 35.136 A asks for a fuse of 60 A, but AWG 10 carries 55 A (from memory).
-    "no fuse fits": ("no common fuse", "warning", "bus=[{awg=10}]", BUS),
+    # 1.25 × 35.136 A asks for a fuse of 50 A, but AWG 12 carries 41 A (from memory).
+    "no fuse fits": ("no common fuse", "warning", "bus=[{awg=12}]", BUS),
 }  # fmt: skip
 
 
@@ -156,7 +156,7 @@ def test_voltages_that_were_not_found_are_not_to_be_relied_on():
 
 
 def test_the_worst_comes_first():
-    severities = [f.severity for f in found(wall("bus=[{awg=10}]", "common_ground=false"))]
+    severities = [f.severity for f in found(wall("bus=[{awg=12}]", "common_ground=false"))]
     assert severities == ["fault", "warning"]
 
 
@@ -198,3 +198,10 @@ def test_code_that_only_limits_white_is_caught_by_another_colour():
     (finding,) = report_on(display, cheats).findings
     # Two channels of 576 LEDs: 576 × (40 + 1) mA.
     assert "the code asks for 23.62 A" in finding.what
+
+
+def test_wires_that_are_only_assumed_are_only_noted():
+    notes = found(wall("", columns=60, rows=40))
+    assert notes
+    assert {f.severity for f in notes} == {"note"}
+    assert all("assumed" in f.what for f in notes)

@@ -66,7 +66,7 @@ def test_openings_smaller_than_the_pitch_leave_dark_bars():
 
 
 def test_a_large_wall_without_walls_is_within_one_code_value_too():
-    # 60 cells of 20 mm: further across than the 64 depths from which light is left out.
+    # 60 cells of 20 mm: most of the light of the far ones by way of samples.
     display = wall(60, 4, 5, cover="walls = 'none'")
     view = WallView(display, 300)
     cells = np.ones(display.picture_shape, np.float32)

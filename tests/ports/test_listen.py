@@ -1,4 +1,4 @@
-"""`foreglow listen --serial` and `--vcd`, and the replay of captures."""
+"""`foreglow listen --serial` and `--capture`, and the replay of captures."""
 
 from __future__ import annotations
 
@@ -97,13 +97,14 @@ def test_a_baud_rate_too_low_for_the_wanted_rate_is_told():
 
 
 def test_a_capture_is_played_and_a_sheet_written(tmp_path):
-    done = run("foyer", "--vcd", str(CAPTURES / "rgb_24leds_4mhz.vcd"), "--to", "memory:")
+    done = run("foyer", "--capture", str(CAPTURES / "rgb_24leds_4mhz.vcd"), "--to", "memory:")
     assert done.exit_code == 0
     assert (tmp_path / "foreglow-out" / "foyer-listen.png").exists()
 
 
 @pytest.mark.parametrize(
-    "arguments", [[], ["--serial", "--e131"], ["--serial", "--vcd", "x"], ["--serial", "--baud=1"]]
+    "arguments",
+    [[], ["--serial", "--e131"], ["--serial", "--capture", "x"], ["--serial", "--baud=1"]],
 )
 def test_one_way_in_must_be_chosen(arguments):
     assert run("foyer", *arguments).exit_code == 2
@@ -128,7 +129,7 @@ def test_a_replay_keeps_the_time_of_the_capture(tmp_path):
             return real(lines)
 
         output.send_frame = noting
-        assert replay(capture, output, clock, lambda: True) == 3
+        assert replay([capture], output, clock, lambda: True) == 3
         assert output.bench.frames[:, 0, 0].tolist() == [1, 200, 3]
     assert times == [each.starts_ns - sent[0].starts_ns for each in sent]
 
@@ -138,7 +139,7 @@ def test_a_replay_ends_when_told_to(tmp_path):
     capture, _ = capture_of(display, [bytes(100)] * 3, tmp_path)
     asked = iter([True, True, False, False])
     with open_output("memory:", display) as output:
-        assert replay(capture, output, SimulatedClock(), lambda: next(asked)) == 1
+        assert replay([capture], output, SimulatedClock(), lambda: next(asked)) == 1
 
 
 def test_a_capture_that_does_not_fit_is_refused(tmp_path):
@@ -147,5 +148,5 @@ def test_a_capture_that_does_not_fit_is_refused(tmp_path):
         open_output("memory:", load_display("banner")) as output,
         pytest.raises(CaptureError, match="2 lines, 'banner' has 1"),
     ):
-        replay(capture, output, SimulatedClock(), lambda: True)
+        replay([capture], output, SimulatedClock(), lambda: True)
     assert not np.any(output.bench.drives)

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from emulator.power.balance import balance
 from emulator.power.network import build_network
-from emulator.power.plan import uniform_drives
 from emulator.power.solve import TOLERANCE_A, solve_rails
+from emulator.power.worst import uniform_drives
 from tests.power.walls import powered_walls, random_drives, wall
 
 

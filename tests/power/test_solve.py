@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from emulator.power.network import build_network
-from emulator.power.plan import uniform_drives
 from emulator.power.solve import solve_rails
+from emulator.power.worst import uniform_drives
 from tests.power.walls import powered_walls, random_drives, wall
 
 SERIES = "[power]\nfeed=[{led=0}]\njumper={awg=18}\n"

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from emulator.power.network import build_network
-from emulator.power.plan import uniform_drives
 from emulator.power.solve import Rails, solve_rails
 from emulator.power.supply import run_supplies
+from emulator.power.worst import uniform_drives
 from tests.power.walls import random_drives, wall
 
 TRIPS = "[[power.supply]]\namps=1.0\noverload='trip'\nretry_s=0.5\n"

@@ -20,7 +20,7 @@ def test_the_strip_tells_current_limit_and_lowest_voltage():
     ("supply", "too_much"),
     [
         (Supply(44.0, 45.0, None, 4.7), False),
-        (Supply(45.0, 45.0, None, 4.7), True),
+        (Supply(45.0, 45.0, None, 4.7, full=True), True),
         (Supply(31.0, 45.0, 30.0, 4.7), True),
         (Supply(0.0, 45.0, None, 0.0, off=True), True),
     ],

@@ -1,0 +1,92 @@
+"""The wide part of the LEDs' light where no walls cut it off, on the grid of the cells.
+
+A Gaussian much wider than a cell, sampled at every cell, is all there between the cells: what
+is left to do at each pixel is to join the samples with a Gaussian one cell wide. Light from far
+off then costs as much as that of a few neighbours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.light.cover import Axis, Spot
+from emulator.light.product import product
+
+Floats = NDArray[np.float64]
+
+# Of a Gaussian this wide, in cells, samples that are joined by one a cell wide differ from it by
+# 2·e^(−2π²·5/9), or 3e-5: Poisson's sum formula.
+_WIDE = 1.5
+MARGIN = 6  # cells beyond the edge whose samples still reach a pixel within it
+
+
+def split(spot: Spot, across: Axis, down: Axis) -> tuple[Spot, Spot | None]:
+    """(near, far): the Gaussians worth drawing pixel by pixel, and those wide enough for samples.
+
+    Far is None between walls, which cut light off, and where there is nothing wide.
+    """
+    wide = spot.sigma_mm >= _WIDE * max(across.pitch_mm, down.pitch_mm)
+    wide[-1] = False  # the narrowest: something is always near
+    if across.opening_mm is not None or not wide.any():
+        return spot, None
+    near, far = (
+        replace(spot, sigma_mm=spot.sigma_mm[part], weight=spot.weight[part])
+        for part in (~wide, wide)
+    )
+    return near, far
+
+
+def joining(offset_mm: ArrayLike, axis: Axis) -> Floats:
+    """(…) weight of a sample at an offset from a pixel."""
+    away = np.asarray(offset_mm, dtype=np.float64) / axis.pitch_mm
+    weight: Floats = np.exp(-(away**2) / 2) / np.sqrt(2 * np.pi)
+    return weight
+
+
+def samples(spot: Spot, axis: Axis, cells: int) -> Floats:
+    """(cells + margins, cells, K): what each cell gives to each sample, before the joining."""
+    at = np.arange(-MARGIN, cells + MARGIN)
+    away = (at[:, None] - np.arange(cells))[..., None] * axis.pitch_mm
+    wide = spot.sigma_mm**2 + spot.blur_mm**2 - axis.pitch_mm**2
+    given: Floats = spot.sigma_mm / np.sqrt(wide) * np.exp(-(away**2) / (2 * wide))
+    return given
+
+
+class FarField:
+    """Samples of the far light for cells: two small matrix products.
+
+    terms: coefficients (K, r) across and down of the spot's separate terms.
+    """
+
+    def __init__(
+        self,
+        spot: Spot,
+        axes: tuple[Axis, Axis],
+        terms: tuple[Floats, Floats],
+        cells: tuple[int, int],
+    ) -> None:
+        """cells: (columns, rows)."""
+        columns, rows = cells
+        across = samples(spot, axes[0], columns) @ terms[0]
+        down = samples(spot, axes[1], rows) @ terms[1]
+        count = across.shape[2]
+        # Columns of a row to the terms of its samples; rows and terms to the samples.
+        self._across = np.ascontiguousarray(
+            across.transpose(1, 2, 0).reshape(columns, -1), dtype=np.float32
+        )
+        self._down = np.ascontiguousarray(down.reshape(len(down), -1), dtype=np.float32)
+        self._between = np.empty((3, rows, count * len(across)), dtype=np.float32)
+        self._samples = np.empty((3, len(down), len(across)), dtype=np.float32)
+
+    def of(self, planes: NDArray[np.float32]) -> NDArray[np.float32]:
+        """(3, rows + margins, columns + margins) for planes (3, rows, columns).
+
+        In an array that the next call uses again.
+        """
+        product(planes, self._across, self._between)
+        wide = self._samples.shape[2]
+        product(self._down, self._between.reshape(3, -1, wide), self._samples)
+        return self._samples

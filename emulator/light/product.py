@@ -1,0 +1,26 @@
+"""Matrix products in pieces so small that the library keeps each on one thread.
+
+A product that is shared out waits for the slowest of its threads, and on a machine with other
+work that is many times the product itself. OpenBLAS, which numpy's wheels bring, shares out from
+m·n·k = 4 · 2¹⁶ multiplications on (its GEMM_MULTITHREAD_THRESHOLD; from memory, and measured).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+_MOST = 4 << 16
+
+Matrix = NDArray[np.float32]
+
+
+def product(left: Matrix, right: Matrix, out: Matrix) -> None:
+    """out = left @ right for (…, m, k) and (…, k, n), some rows of `left` at a time."""
+    count = max(1, _MOST // (right.shape[-1] * right.shape[-2]))
+    if left.shape[-2] <= count:
+        np.matmul(left, right, out=out)
+        return
+    for start in range(0, left.shape[-2], count):
+        part = slice(start, start + count)
+        np.matmul(left[..., part, :], right, out=out[..., part, :])

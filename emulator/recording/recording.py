@@ -1,0 +1,206 @@
+"""A recording read from disk, as arrays."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.bench import led_light
+from emulator.description.display import Display
+from emulator.description.load import demo_names, load_display
+from emulator.errors import ForeglowError
+from emulator.recording.disk import INDEX, LAYOUT, VERSION
+
+_BROKEN = (OSError, ValueError, KeyError, EOFError, MemoryError, zipfile.BadZipFile, zlib.error)
+_MOST_CELLS = 1 << 20  # as in display files
+_CHANNELS = ("RGB", "RGBW", "RGBI")
+
+
+class RecordingError(ForeglowError, ValueError):
+    """A recording cannot be read, does not fit a display, or cannot be exported as asked."""
+
+
+@dataclass(frozen=True)
+class Recording:
+    """Frames with their times, and where each LED sits.
+
+    times_ns: (T,) int64, when each was latched. drives: (T, N, C) uint8, C as in `channels`.
+    cell: (N,) flat index into (rows, columns). line, led: (N,), number of the line and along it.
+    pitches_mm: across, down. lost: frames that could not be written. problems: chunks that
+    cannot be read, in words.
+    """
+
+    name: str
+    file: str | None
+    times_ns: NDArray[np.int64]
+    drives: NDArray[np.uint8]
+    channels: str
+    rows: int
+    columns: int
+    pitches_mm: tuple[float, float]
+    cell: NDArray[np.int64]
+    line: NDArray[np.int64]
+    led: NDArray[np.int64]
+    lost: int = 0
+    problems: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.times_ns)
+
+    @property
+    def light(self) -> NDArray[np.float32]:
+        """(T, N, 3) linear light of each LED, 1 is a channel at full drive."""
+        return led_light(self.drives, self.channels)
+
+    def cells(self, frame: int | slice) -> NDArray[np.float32]:
+        """(rows, columns, 3), or (T, …), linear light of each cell; gaps are dark."""
+        light = led_light(self.drives[frame], self.channels)
+        cells = np.zeros((*light.shape[:-2], self.rows * self.columns, 3), dtype=np.float32)
+        cells[..., self.cell, :] = light
+        return cells.reshape(*light.shape[:-2], self.rows, self.columns, 3)
+
+    def frame_at(self, time_s: float) -> int:
+        """The frame shown at a time; the first before it. Raises RecordingError where none is."""
+        if not len(self):
+            raise RecordingError("the recording holds no frame\n  To mend: record a longer show.")
+        return max(int(np.searchsorted(self.times_ns, round(time_s * 1e9), side="right")) - 1, 0)
+
+    def place(self, led: int) -> str:
+        """Where an LED sits, in words."""
+        row, column = divmod(int(self.cell[led]), self.columns)
+        return f"column {column}, row {row} (line {self.line[led]}, LED {self.led[led]})"
+
+
+def load_recording(folder: Path | str) -> Recording:
+    """Everything a recording holds, also one that was broken off.
+
+    Half a line at the end of the index, and chunks it does not name, are passed over: that is
+    how a killed process leaves them. A chunk that is named and cannot be read becomes one of
+    `problems`. Raises RecordingError where there is no recording, or its head is broken.
+    """
+    folder = Path(folder)
+    try:
+        text = (folder / INDEX).read_text(encoding="utf-8", errors="replace")
+    except OSError as error:
+        raise RecordingError(
+            f"{folder} holds no recording: {INDEX} cannot be read ({error.strerror})\n"
+            "  To mend: name the folder that `foreglow record` or DiskRecorder wrote."
+        ) from error
+    head, _, rest = text.partition("\n")
+    try:
+        about = _head(json.loads(head))
+        with (folder / LAYOUT).open("rb") as file:
+            layout = np.load(file, allow_pickle=False)
+            places = {key: layout[key].astype(np.int64) for key in ("cell", "line", "led")}
+        leds, grid = about["leds"], about["rows"] * about["columns"]
+        if any(where.shape != (leds,) or where.min(initial=0) < 0 for where in places.values()):
+            raise ValueError("places do not match the number of LEDs")
+        if places["cell"].max(initial=0) >= grid:
+            raise ValueError("an LED outside the grid")
+    except (*_BROKEN, TypeError, IndexError, RecursionError) as error:
+        raise RecordingError(
+            f"{folder}: the head of the recording is broken ({error})\n"
+            "  To mend: record again; the chunks can still be read with numpy."
+        ) from error
+    times, drives, lost, problems = [], [], 0, []
+    for line in rest.splitlines():
+        chunk = _line(line)
+        if chunk is None:
+            continue
+        lost = max(lost, int(chunk["lost"]))
+        try:
+            found = _chunk(folder / chunk["chunk"], leds, len(about["channels"]))
+        except _BROKEN as error:
+            problems.append(f"{chunk['chunk']}: {error}")
+            continue
+        times.append(found[0])
+        drives.append(found[1])
+    shape = (0, leds, len(about["channels"]))
+    return Recording(
+        **{key: about[key] for key in ("file", "channels", "rows", "columns")},
+        name=about["display"],
+        pitches_mm=(float(about["pitches_mm"][0]), float(about["pitches_mm"][1])),
+        times_ns=np.concatenate(times) if times else np.zeros(0, np.int64),
+        drives=np.concatenate(drives) if drives else np.zeros(shape, np.uint8),
+        **places,
+        lost=lost,
+        problems=tuple(problems),
+    )
+
+
+def display_of(recording: Recording, display: Display | None = None) -> Display:
+    """The display of a recording: the one given, or that of its file, or a demo of its name.
+
+    Raises RecordingError where there is none, or its LEDs sit elsewhere than those recorded.
+    """
+    shown = display
+    if shown is None and recording.file is not None and Path(recording.file).is_file():
+        shown = load_display(recording.file)
+    if shown is None and recording.name in demo_names():
+        shown = load_display(recording.name)
+    if shown is None:
+        raise RecordingError(
+            f"the display file of '{recording.name}' is not at {recording.file}\n"
+            "  To mend: name the display file."
+        )
+    same = (
+        shown.picture_shape[:2] == (recording.rows, recording.columns)
+        and shown.chip.channels == recording.channels
+        and np.array_equal(shown.wiring.cell, recording.cell)
+    )
+    if not same:
+        raise RecordingError(
+            f"'{shown.name}' is not the display that was recorded: its grid, channels or wiring"
+            " differ\n  To mend: name the display file as it was then."
+        )
+    return shown
+
+
+def _head(about: Any) -> dict[str, Any]:
+    """The first line of an index, judged. Raises ValueError, KeyError or TypeError."""
+    if about["version"] != VERSION:
+        raise ValueError(f"version {about['version']}, this foreglow reads {VERSION}")
+    rows, columns, leds = about["rows"], about["columns"], about["leds"]
+    if any(type(n) is not int or n < 1 for n in (rows, columns, leds)):
+        raise ValueError("sizes that are no whole numbers above 0")
+    if not leds <= rows * columns <= _MOST_CELLS or about["channels"] not in _CHANNELS:
+        raise ValueError("sizes or channels that no display has")
+    across, down = (float(mm) for mm in about["pitches_mm"])
+    if not (across > 0 and down > 0 and type(about["display"]) is str):
+        raise ValueError("a pitch or a name that no display has")
+    if about["file"] is not None and type(about["file"]) is not str:
+        raise ValueError("a display file that is no name")
+    found: dict[str, Any] = about
+    return found
+
+
+def _line(text: str) -> dict[str, Any] | None:
+    """A line of the index about a chunk; None where it is half a line, or something else."""
+    try:
+        line = json.loads(text)
+        name = line["chunk"]
+        whole = type(name) is str and name == Path(name).name and type(line["lost"]) is int
+    except (ValueError, TypeError, KeyError, RecursionError):
+        return None
+    return line if whole else None
+
+
+def _chunk(path: Path, leds: int, channels: int) -> tuple[NDArray[np.int64], NDArray[np.uint8]]:
+    """times_ns and drives of a chunk. Raises one of _BROKEN."""
+    with path.open("rb") as file:  # numpy leaves it open where it is broken
+        arrays = np.load(file, allow_pickle=False)
+        if isinstance(arrays, np.ndarray):
+            raise ValueError("one array where there should be two")
+        times_ns, drives = arrays["times_ns"], arrays["drives"]
+    if times_ns.dtype != np.int64 or drives.dtype != np.uint8:
+        raise ValueError(f"times of {times_ns.dtype} and drives of {drives.dtype}")
+    if times_ns.ndim != 1 or drives.shape != (len(times_ns), leds, channels):
+        raise ValueError(f"drives of shape {drives.shape} for {len(times_ns)} times")
+    return times_ns, drives

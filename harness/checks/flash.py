@@ -1,0 +1,96 @@
+"""Check `flash`: do calm pictures, through the code under test, stay below flash thresholds?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.bench import Bench
+from emulator.canvas import linear_to_srgb
+from emulator.errors import FrameError, SubjectError
+from harness.checks.check import Result
+from harness.finding import Finding
+from harness.flash.changes import SECOND_NS
+from harness.flash.judge import CAUTION, MOST_FLASHES, Flashing, judge_bench
+from harness.report.flash import described
+from harness.sources import scene_source
+from harness.trial import Trial
+from scenes import SCENES
+
+# Enough for four flashes to come up where each takes up to two frames; the check stays short.
+_RATE = 25
+_MOMENT_S = 1.2
+_MOST_SHOWN = 200_000  # LEDs times frames of a moment; a large wall is shown fewer frames
+_LEAST_FRAMES = 10
+
+
+def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
+    """Show a slowly rising white and each demo scene for a moment, and judge the light of it.
+
+    All of these are calm, so what flashes here comes from the code. Long runs and other scenes:
+    `foreglow flash` and harness.assertions.assert_no_flash_hazard.
+    """
+    judged = judge_bench(_shown(trial))
+    findings = tuple(_finding(kind) for kind in (judged.general, judged.red) if not kind.below)
+    worst = judged.worst
+    summary = f"at most {worst.most} {worst.kind} flashes of an LED in a second: below thresholds"
+    if findings:
+        summary = f"{described(worst)}: above the thresholds"
+    return Result(
+        "flash",
+        summary,
+        findings,
+        {
+            "general_most": judged.general.most,
+            "general_area_sr": round(judged.general.area_sr, 6),
+            "red_most": judged.red.most,
+            "red_area_sr": round(judged.red.area_sr, 6),
+            "distance_m": judged.distance_m,
+            "caution": CAUTION,
+        },
+    )
+
+
+def _shown(trial: Trial) -> Bench:
+    """A bench that was shown the pictures, one every 40 ms; those that do not change, once."""
+    bench = Bench(trial.display)
+    last = None
+    for picture in _pictures(trial):
+        begin_ns = bench.clock.now_ns()
+        if last is None or not np.array_equal(picture, last):
+            try:
+                bench.send_frame(trial.subject.to_wire(picture.copy()))
+            except FrameError as error:
+                raise SubjectError(f"{trial.subject.name}: {error}") from error
+        last = picture
+        bench.clock.wait_until(begin_ns + SECOND_NS // _RATE)
+    return bench
+
+
+def _pictures(trial: Trial) -> Iterator[NDArray[np.uint8]]:
+    """sRGB pictures (rows, columns, 3): a white that rises by one level each, then every scene."""
+    display = trial.display
+    frames = min(round(_MOMENT_S * _RATE), max(_MOST_SHOWN // display.leds, _LEAST_FRAMES))
+    for number in range(frames):
+        yield np.full(display.picture_shape, 256 - frames + number, dtype=np.uint8)
+    for name in SCENES:
+        source = scene_source(name, display)
+        for number in range(frames):
+            picture = source(number / _RATE)
+            if picture.dtype != np.uint8:
+                picture = np.round(255 * linear_to_srgb(picture)).astype(np.uint8)
+            yield picture
+
+
+def _finding(kind: Flashing) -> Finding:
+    return Finding(
+        "flash",
+        f"the light flashes more than {MOST_FLASHES} times a second ({kind.kind} flashes)",
+        f"around column {kind.column}, row {kind.row}",
+        f"{described(kind)}, while calm pictures were shown. {CAUTION}",
+        "show each picture once and whole, at an even rate: look for dark frames between"
+        " pictures, buffers that alternate, dithering that is too coarse.",
+        "warning",
+    )

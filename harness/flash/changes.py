@@ -1,0 +1,133 @@
+"""Opposing changes of luminance and of saturated red, place by place, and flashes in a second.
+
+The definitions are those of WCAG 2.2, 'general flash and red flash thresholds'. Light is linear
+R, G, B, 1 at full white, and is taken for the screen's R, G, B of IEC 61966-2-1.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.light.screen import LUMINANCE, screen_from_xyz
+
+Floats = NDArray[np.float64]
+Changes = NDArray[np.int8]
+
+SECOND_NS = 1_000_000_000
+_ROUNDING = 1e-6  # of float32 light: a change of exactly a tenth counts
+LEAST_CHANGE = 0.1  # of the maximum relative luminance
+DARKER_BELOW = 0.8  # relative luminance of the darker image
+SATURATED = 0.8  # R/(R+G+B)
+LEAST_COLOUR_CHANGE = 0.2  # in CIE 1976 u', v'
+# The definition leaves open what colour darkness has. Ours, to be on the safe side: a place with
+# less light than this in R+G+B counts as white, so that red on and off is a red flash.
+_COLOURLESS = 0.05
+
+
+def relative_luminance(light: NDArray[np.floating]) -> Floats:
+    """Relative luminance (…) of linear light (…, 3): 1 at full white (IEC 61966-2-1 weights)."""
+    return np.asarray(light @ LUMINANCE, dtype=np.float64)
+
+
+def general_changes(luminance: Floats) -> Changes:
+    """(T, M) int8: +1 where relative luminance (T, M) has risen, -1 where it has fallen enough.
+
+    Enough is a tenth of full white since the last turning point, where the darker end is below
+    0.80. Rises and falls of a place alternate: a slow rise over many frames is one change, marked
+    where it has reached a tenth; what is less than a tenth is none.
+    """
+    changes = np.zeros(luminance.shape, dtype=np.int8)
+    if not len(luminance):
+        return changes
+    low, high = luminance[0].copy(), luminance[0].copy()
+    last = np.zeros(low.shape, dtype=np.int8)
+    for now, change in zip(luminance[1:], changes[1:], strict=True):
+        rose = (last <= 0) & (now - low >= LEAST_CHANGE - _ROUNDING) & (low < DARKER_BELOW)
+        fell = (last >= 0) & (high - now >= LEAST_CHANGE - _ROUNDING) & (now < DARKER_BELOW)
+        change += rose
+        change -= fell
+        turned = rose | fell
+        last = np.where(turned, change, last)
+        low = np.where(turned, now, np.minimum(low, now))
+        high = np.where(turned, now, np.maximum(high, now))
+    return changes
+
+
+def chromaticity_uv(light: NDArray[np.floating]) -> Floats:
+    """CIE 1976 u', v' (…, 2) of linear light (…, 3); of what is nearly dark, that of white."""
+    dark = light.sum(axis=-1, keepdims=True) < _COLOURLESS
+    xyz = np.where(dark, 1.0, light) @ np.linalg.inv(screen_from_xyz()).T
+    scale = xyz @ [1.0, 15.0, 3.0]
+    return np.asarray(xyz[..., :2] * [4.0, 9.0] / scale[..., None])
+
+
+def red_changes(light: NDArray[np.floating]) -> Changes:
+    """(T, M) int8: +1 where a place of light (T, M, 3) has become saturated red, -1 where it left.
+
+    Saturated is R/(R+G+B) of 0.8 or more. The colour on the other side must lie more than 0.2
+    away in u', v'; any colour since the last change will do, so that gradual changes count, too.
+    """
+    changes = np.zeros(light.shape[:2], dtype=np.int8)
+    total = light.sum(axis=-1)
+    saturated = (total >= _COLOURLESS) & (light[..., 0] >= (SATURATED - _ROUNDING) * total)
+    colour = chromaticity_uv(light)
+    last = np.zeros(light.shape[1], dtype=np.int8)
+    reds, others = _Colours(light.shape[1]), _Colours(light.shape[1])
+    for now, red, change in zip(colour, saturated, changes, strict=True):
+        came = (last <= 0) & red & others.any_far_from(now)
+        left = (last >= 0) & ~red & reds.any_far_from(now)
+        change += came
+        change -= left
+        last = np.where(came | left, change, last)
+        reds.add(now, red, came)
+        others.add(now, ~red, left)
+    return changes
+
+
+class _Colours:
+    """Colours that M places have had: those farthest out in each of eight directions of u', v'.
+
+    The farthest from any colour is one of the outermost; between the directions, what is found
+    may lie nearer than that by at most 8 % (1 − cos 22.5°).
+    """
+
+    def __init__(self, places: int) -> None:
+        angles = np.arange(8) * np.pi / 4
+        self._directions = np.stack([np.cos(angles), np.sin(angles)])
+        self._reach = np.full((places, 8), -np.inf)
+        self._outermost = np.full((places, 8, 2), np.nan)  # none yet: no distance from it
+
+    def any_far_from(self, colour: Floats) -> NDArray[np.bool_]:
+        """(M,) whether one of a place's colours is more than 0.2 from its colour (M, 2)."""
+        away = np.linalg.norm(self._outermost - colour[:, None], axis=-1)
+        return np.asarray((away > LEAST_COLOUR_CHANGE).any(axis=1))
+
+    def add(self, colour: Floats, where: NDArray[np.bool_], afresh: NDArray[np.bool_]) -> None:
+        """Add colours (M, 2) of the places `where` (M,); `afresh` forgets those before."""
+        reach = colour @ self._directions
+        farther = where[:, None] & (afresh[:, None] | (reach > self._reach))
+        self._reach[farther] = reach[farther]
+        self._outermost[farther] = np.broadcast_to(colour[:, None], self._outermost.shape)[farther]
+
+
+def flashes_by_second(changes: Changes, times_ns: NDArray[np.int64]) -> NDArray[np.int32]:
+    """(T, M) flashes in the second up to and with each time: pairs of opposing changes (T, M).
+
+    times_ns: (T,), rising. Both ends of the second belong to it.
+    """
+    total = np.zeros((len(changes) + 1, *changes.shape[1:]), dtype=np.int32)
+    np.cumsum(np.abs(changes), axis=0, out=total[1:])
+    first = np.searchsorted(times_ns, times_ns - SECOND_NS, side="left")
+    pairs: NDArray[np.int32] = (total[1:] - total[first]) // 2
+    return pairs
+
+
+def alternating(signs: Changes) -> Changes:
+    """Signs (T, M) of -1, 0 and +1 without those that repeat the last one of their place."""
+    kept = np.zeros_like(signs)
+    last = np.zeros(signs.shape[1:], dtype=np.int8)
+    for sign, keep in zip(signs, kept, strict=True):
+        keep[...] = np.where(sign != last, sign, 0)
+        last = np.where(sign != 0, sign, last)
+    return kept

@@ -1,0 +1,244 @@
+"""Whether what a display showed stays below the flash thresholds of WCAG 2.2, SC 2.3.1."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.bench import Bench, led_light
+from emulator.description.display import Display
+from harness.flash.changes import (
+    SECOND_NS,
+    Changes,
+    Floats,
+    alternating,
+    flashes_by_second,
+    general_changes,
+    red_changes,
+    relative_luminance,
+)
+from harness.flash.field import FIELD_SR, Fields
+
+CAUTION = (
+    "This informs; it is no medical clearance. It counts flashes by WCAG 2.2, SC 2.3.1, of the"
+    " emulated display alone: no light around it, no other wall, no viewer's history."
+)
+MOST_FLASHES = 3  # in any one-second window
+MOST_AREA_SR = 0.006  # a quarter of a 10° field
+_BLOCK = 4_000_000  # values in one go
+
+Kind = Literal["general", "red"]
+Light = NDArray[np.float32]
+Times = NDArray[np.int64]
+Counts = NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Flashing:
+    """How one kind of flash fares.
+
+    area_sr: of the LEDs that flash more than thrice in the same second, in step or not: the
+    largest area in any 10° field, 0 where none does. in_step: most flashes in a second of any
+    10° field, each of them the rise or fall of more than 0.006 sr of it in one frame, be it of
+    other LEDs each time. most: most flashes of one LED, in the worst second and field, if any.
+    from_ns, to_ns: that second. led, column, row: that LED, and the cell it sits in.
+    """
+
+    kind: Kind
+    area_sr: float
+    in_step: int
+    most: int
+    from_ns: int
+    to_ns: int
+    led: int
+    column: int
+    row: int
+
+    @property
+    def below(self) -> bool:
+        """Below the thresholds: at most three flashes a second, or on at most 0.006 sr."""
+        return self.area_sr <= MOST_AREA_SR * (1 + 1e-9) and self.in_step <= MOST_FLASHES
+
+    @property
+    def area_share(self) -> float:
+        """Of the 10° field, 0…1."""
+        return self.area_sr / FIELD_SR
+
+    @property
+    def rank(self) -> tuple[bool, float, int, int]:
+        """The larger, the worse."""
+        return not self.below, self.area_sr, self.in_step, self.most
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """Both kinds, and the trace of the worst place.
+
+    fine: cells are seen under less than 0.1°, so balanced patterns of them do not count.
+    luminance: (T,) relative, of the LED of `worst`. flashes: (T,) its flashes of that kind in
+    the second up to each time.
+    """
+
+    distance_m: float
+    fine: bool
+    general: Flashing
+    red: Flashing
+    times_ns: Times
+    luminance: Floats
+    flashes: Counts
+
+    @property
+    def below(self) -> bool:
+        return self.general.below and self.red.below
+
+    @property
+    def worst(self) -> Flashing:
+        """The worse of the two kinds."""
+        return max(self.general, self.red, key=lambda kind: kind.rank)
+
+
+def judge_bench(bench: Bench, distance_m: float | None = None) -> Judgement:
+    """Judge every frame a bench has latched and kept; distance from [view] where none is given.
+
+    Raises ValueError where there is no frame.
+    """
+    channels = bench.display.chip.channels
+    light = led_light(bench.frames, channels)
+    if channels == "RGBW":
+        light /= 2  # full white is all four channels: led_light gives 2 for it
+    return judge_light(light, bench.recorder.times_ns, bench.display, distance_m)
+
+
+def judge_light(
+    light: Light, times_ns: Times, display: Display, distance_m: float | None = None
+) -> Judgement:
+    """Judge linear light (T, N, 3) of each LED, shown from times_ns (T,) on; 1 is full white.
+
+    Relative luminance is that of the light shown with sRGB weights, 1 with every channel at full
+    drive. Raises ValueError where there is no frame.
+    """
+    if not len(light):
+        raise ValueError("there is no frame to judge")
+    distance = display.view.distance_m if distance_m is None else distance_m
+    fields = Fields(display, distance)
+    found: dict[Kind, Flashing] = {}
+    counts: dict[Kind, Counts] = {}
+    finders: dict[Kind, Callable[[Light], Changes]] = {
+        "general": lambda some: general_changes(relative_luminance(some)),
+        "red": red_changes,
+    }
+    for kind, find in finders.items():
+        changes = _in_parts(light, find)
+        if fields.fine_squares:
+            changes[:, _balanced(light, find, times_ns, fields)] = 0
+        counts[kind] = flashes_by_second(changes, times_ns)
+        found[kind] = _flashing(kind, changes, counts[kind], times_ns, fields)
+    worst = max(found.values(), key=lambda kind: kind.rank)
+    return Judgement(
+        distance,
+        fields.fine_squares > 0,
+        found["general"],
+        found["red"],
+        times_ns,
+        relative_luminance(light[:, worst.led]),
+        counts[worst.kind][:, worst.led],
+    )
+
+
+def _in_parts(light: Light, find: Callable[[Light], Changes]) -> Changes:
+    """Changes (T, N) of light (T, N, 3), some LEDs at a time."""
+    step = max(_BLOCK // len(light), 1)
+    parts = [find(light[:, first : first + step]) for first in range(0, light.shape[1], step)]
+    return np.concatenate(parts, axis=1)
+
+
+def _balanced(
+    light: Light, find: Callable[[Light], Changes], times_ns: Times, fields: Fields
+) -> NDArray[np.bool_]:
+    """(N,) LEDs of which only a fine, balanced pattern flashes.
+
+    The light around them, evened over squares so small that such a pattern is even, never does.
+    """
+    side = 2 * fields.fine_squares
+    changes = _in_parts(fields.evened(light, side), find)
+    flashes = flashes_by_second(changes, times_ns).max(axis=0) > 0
+    # A square reaches as far to one side as to the other but for a cell: hence one cell wider.
+    return ~fields.near(flashes, side + 2)
+
+
+def _flashing(
+    kind: Kind, changes: Changes, flashes: Counts, times_ns: Times, fields: Fields
+) -> Flashing:
+    """The worst second and place of changes and flashes (T, N)."""
+    area_sr, in_area, column, row = _largest_area(flashes, fields)
+    in_step, step_frame, step_column, step_row = _in_step(changes, times_ns, fields)
+    seconds = np.arange(len(times_ns))
+    near = np.ones(flashes.shape[1], dtype=np.bool_)
+    if area_sr > MOST_AREA_SR or (area_sr > 0 and in_step <= MOST_FLASHES):
+        seconds, near = in_area, fields.around(column, row)
+    elif in_step > MOST_FLASHES:
+        seconds, near = np.array([step_frame]), fields.around(step_column, step_row)
+    leds = np.flatnonzero(near)
+    there = flashes[np.ix_(seconds, leds)]
+    place = np.unravel_index(there.argmax(), there.shape)
+    frame, led = int(seconds[place[0]]), int(leds[place[1]])
+    if not flashes.any():  # nothing flashes: the place where most changes
+        led = int(np.abs(changes).sum(axis=0).argmax())
+    end_ns = int(times_ns[frame])
+    return Flashing(
+        kind,
+        area_sr,
+        in_step,
+        int(flashes[frame, led]),
+        max(end_ns - SECOND_NS, int(times_ns[0])),
+        end_ns,
+        led,
+        int(fields.display.wiring.column[led]),
+        int(fields.display.wiring.row[led]),
+    )
+
+
+def _largest_area(flashes: Counts, fields: Fields) -> tuple[float, NDArray[np.intp], int, int]:
+    """Largest area in a field of LEDs with too many flashes (T, N): sr, frames, column, row."""
+    over = flashes > MOST_FLASHES
+    most, place = 0, (0, 0)
+    frames = np.flatnonzero(over.any(axis=1))
+    step = _frames_in_one_go(fields)
+    for first in range(0, len(frames), step):
+        sums = fields.sums(over[frames[first : first + step]])
+        _, row, column = np.unravel_index(sums.argmax(), sums.shape)
+        if sums.max() > most:
+            most, place = int(sums.max()), (int(column), int(row))
+    there = over[:, fields.around(*place)].sum(axis=1)
+    return min(most * fields.cell_sr, FIELD_SR), np.flatnonzero(there == most), *place
+
+
+def _in_step(changes: Changes, times_ns: Times, fields: Fields) -> tuple[int, int, int, int]:
+    """Most flashes in a second of a field as a whole, and their last frame, column and row.
+
+    A field rises or falls where so much more of it does the one than the other, in one frame,
+    that it exceeds the area: something bright that moves through it makes it do neither.
+    """
+    frames = np.flatnonzero(changes.any(axis=1))
+    columns = fields.display.grid.columns
+    signs = np.zeros((len(frames), fields.display.grid.rows * columns), dtype=np.int8)
+    step = _frames_in_one_go(fields)
+    for first in range(0, len(frames), step):
+        part = slice(first, first + step)
+        net_sr = fields.sums(changes[frames[part]]) * fields.cell_sr
+        large = np.abs(net_sr) > MOST_AREA_SR * (1 + 1e-9)
+        signs[part] = (np.sign(net_sr) * large).reshape(len(net_sr), -1)
+    if not signs.any():
+        return 0, 0, 0, 0
+    flashes = flashes_by_second(alternating(signs), times_ns[frames])
+    frame, cell = (int(i) for i in np.unravel_index(flashes.argmax(), flashes.shape))
+    return int(flashes[frame, cell]), int(frames[frame]), cell % columns, cell // columns
+
+
+def _frames_in_one_go(fields: Fields) -> int:
+    rows, columns, _ = fields.display.picture_shape
+    return max(_BLOCK // (rows * columns), 1)

@@ -1,0 +1,260 @@
+"""A program under test: started, asked for pictures one by one, and ended whatever happens.
+
+A request is one line of JSON on the program's standard input:
+
+    {"picture": 0, "columns": 8, "rows": 2, "rgb": "ff0000…"}
+
+picture: counts up from 0. rgb: the cells from the top left, row after row, seen from the front;
+three bytes of sRGB each, in hexadecimal. For each line the program sends one frame, and nothing
+in between; it ends when its standard input does.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import select
+import shlex
+import signal
+import subprocess
+from collections.abc import Callable
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+
+from emulator.clock import Clock
+from emulator.description.display import Display
+from emulator.errors import SubjectError
+from emulator.strip import Bytes
+from harness.reception import BAUD, Arrived, BoardReception, E131Reception, Reception
+from harness.subject import Picture, Subject
+
+_PATIENCE_S = 10.0
+_GRACE_NS = 1_000_000_000  # for a program to end by itself, and again once told to
+_REPEATED = 8  # E1.31 sources send old levels again: those must stand so many times as long
+_STANDARD_ERROR = 2
+
+
+class Program:
+    """A running program and the reception it sends to; use it as a context manager.
+
+    command: as in a shell, but without one: words, and quotes around those with blanks. It has
+    the reception's placeholder in it. asked: whether it gets requests; its standard input is
+    empty otherwise. What it prints goes to standard error.
+
+    Raises SubjectError where it cannot be started.
+    """
+
+    def __init__(self, command: str, reception: Reception, asked: bool = True) -> None:
+        self.reception = reception
+        words = [word.replace(reception.placeholder, reception.place) for word in _words(command)]
+        try:
+            self._process = subprocess.Popen(
+                words,
+                stdin=subprocess.PIPE if asked else subprocess.DEVNULL,
+                stdout=_STANDARD_ERROR,  # the report has standard output to itself
+                process_group=0,  # of its own, so that its children end with it
+                bufsize=0,
+            )
+        except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or str(error)
+            raise SubjectError(
+                f"the program '{words[0]}' cannot be started: {reason}\n"
+                "  To mend: check its name and path; no shell is used, so begin a script with its"
+                " interpreter, as in 'node show.js {port}'."
+            ) from error
+        if self._process.stdin is not None:
+            os.set_blocking(self._process.stdin.fileno(), False)
+
+    @property
+    def ended(self) -> str:
+        """How it has ended, in words; '' while it runs."""
+        status = self._process.poll()
+        if status is None:
+            return ""
+        if status >= 0:
+            return f"ended with status {status}"
+        return f"was ended by signal {-status} ({signal.strsignal(-status)})"
+
+    def ask(self, line: bytes, going_on: Callable[[], bool]) -> None:
+        """Write a request, taking what the program sends the while. Ends early with it."""
+        assert self._process.stdin is not None
+        end = self._process.stdin.fileno()
+        while line and going_on() and not self.ended:
+            if not select.select([], [end], [], 0)[1]:
+                self.reception.step()
+                continue
+            try:
+                line = line[os.write(end, line) :]
+            except BlockingIOError:
+                self.reception.step()
+            except BrokenPipeError:
+                return  # it reads no more, but may have sent a frame already
+
+    def close(self, clock: Clock) -> None:
+        """End it: its input ends, then it is told to, then made to, and its children with it."""
+        try:
+            if self._process.stdin is not None:
+                self._process.stdin.close()
+                self._wait(clock)
+            if not self.ended:
+                self._signal(signal.SIGTERM)
+                self._wait(clock)
+        finally:
+            self._signal(signal.SIGKILL)
+            self._process.wait()
+
+    def _wait(self, clock: Clock) -> None:
+        until_ns = clock.now_ns() + _GRACE_NS
+        while not self.ended and clock.now_ns() < until_ns:
+            self.reception.step()  # it may wait for the answers to its last frame
+
+    def _signal(self, number: int) -> None:
+        """Send a signal to its group, of which children may be left when it has gone."""
+        with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
+            os.killpg(self._process.pid, number)
+
+
+class ProgramSubject:
+    """A program as the subject of a check: `subject.to_wire` gives what it sent for a picture.
+
+    patience_s: how long it may take over a picture. Use it as a context manager.
+
+    Raises SubjectError where the program cannot be started, and AddressError where E1.31 cannot
+    be listened to; `to_wire` raises SubjectError when it ends, or sends no whole frame in time.
+    """
+
+    def __init__(
+        self,
+        command: str,
+        display: Display,
+        clock: Clock,
+        *,
+        address: str = "e131:",
+        baud: int = BAUD,
+        patience_s: float = _PATIENCE_S,
+    ) -> None:
+        self._clock = clock
+        self._patience_s = patience_s
+        self._asked = 0
+        self._closed = False
+        self._frame: Arrived | None = None
+        self._before: tuple[Bytes, ...] = ()  # the answer to the picture before
+        self._reception = reception_for(command, display, clock, self._take, address, baud)
+        try:
+            self._program = Program(command, self._reception)
+        except BaseException:
+            self._reception.close()
+            raise
+        self.subject = Subject(f"the program {command}", self.to_wire)
+
+    def to_wire(self, picture: Picture) -> list[Bytes]:
+        """Ask for a picture (rows, columns, 3) uint8 sRGB; the bytes that came for each line."""
+        rows, columns, _ = picture.shape
+        request = {
+            "picture": self._asked,
+            "columns": columns,
+            "rows": rows,
+            "rgb": picture.tobytes().hex(),
+        }
+        self._reception.step()  # what was under way still belongs to the picture before
+        self._frame = None
+        until_ns = self._clock.now_ns() + round(self._patience_s * 1e9)
+        self._program.ask(
+            json.dumps(request).encode() + b"\n", lambda: self._clock.now_ns() < until_ns
+        )
+        while self._frame is None or not self._settled(self._frame):
+            ended = self._program.ended
+            self._reception.step()
+            if self._frame is None and (ended or self._clock.now_ns() >= until_ns):
+                raise self._nothing_came(ended)
+        self._asked += 1
+        self._before = self._frame.lines
+        return list(self._before)
+
+    def close(self) -> None:
+        """End the program and give back the port; a second call does nothing."""
+        if not self._closed:
+            self._closed = True
+            try:
+                self._program.close(self._clock)
+            finally:
+                self._reception.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _take(self, frame: Arrived) -> None:
+        self._frame = frame
+
+    def _settled(self, frame: Arrived) -> bool:
+        same = len(self._before) == len(frame.lines) and all(
+            map(np.array_equal, self._before, frame.lines)
+        )
+        settle_ns = self._reception.settle_ns * (_REPEATED if same else 1)
+        return self._clock.now_ns() >= frame.time_ns + settle_ns
+
+    def _nothing_came(self, ended: str) -> SubjectError:
+        which = f"for picture {self._asked}"
+        trouble = "; ".join(self._reception.trouble())
+        if ended:
+            return SubjectError(
+                f"{self.subject.name} {ended} and had sent no frame {which}"
+                f"{f' ({trouble})' if trouble else ''}\n"
+                "  To mend: see what it printed above; let it go on until its standard input ends."
+            )
+        if trouble:
+            return SubjectError(
+                f"{self.subject.name} sent no whole frame {which} in {self._patience_s:g} s:"
+                f" {trouble}\n"
+                f"  To mend: compare what it writes to {self._reception.words} with DEVELOPERS.md."
+            )
+        return SubjectError(
+            f"{self.subject.name} sent nothing {which} in {self._patience_s:g} s\n"
+            "  To mend: let it read one line of JSON from its standard input for each picture,"
+            f" and then send one frame to {self._reception.place}."
+        )
+
+
+def reception_for(
+    command: str,
+    display: Display,
+    clock: Clock,
+    take: Callable[[Arrived], None],
+    address: str,
+    baud: int,
+) -> Reception:
+    """The reception whose placeholder a command has. Raises SubjectError for none or both."""
+    kinds = (BoardReception, E131Reception)
+    wanted = [kind for kind in kinds if any(kind.placeholder in w for w in _words(command))]
+    if len(wanted) != 1:
+        raise SubjectError(
+            f"'{command}' has {'both' if wanted else 'neither'} {{port}} and {{e131}}\n"
+            "  To mend: put {port} where the program takes the name of its serial port, or {e131}"
+            " where it takes the address (host:port) of its E1.31 receiver."
+        )
+    if wanted[0] is BoardReception:
+        return BoardReception(display, clock, take, baud)
+    return E131Reception(display, clock, take, address)
+
+
+def _words(command: str) -> list[str]:
+    try:
+        words = shlex.split(command)
+    except ValueError as error:
+        raise SubjectError(
+            f"'{command}' is no command: {error}\n  To mend: close every quote."
+        ) from error
+    if not words:
+        raise SubjectError("the command is empty\n  To mend: write 'node show.js {port}'.")
+    return words

@@ -1,0 +1,205 @@
+"""The end a program sends to: an emulated board on a pseudo-terminal, or an E1.31 receiver.
+
+Both take frames as hardware would and hand each on with the time it came.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Self
+
+from numpy.typing import ArrayLike
+
+from emulator import canvas
+from emulator.bench import Bench, Sent, WireData
+from emulator.clock import Clock, SimulatedClock
+from emulator.description.display import Display
+from emulator.ports.address import Address
+from emulator.ports.e131.intake import Intake
+from emulator.ports.e131.receiver import Receiver
+from emulator.ports.e131.setup import read_setup
+from emulator.ports.link import Link, in_a_row, line_bytes, wire_link
+from emulator.ports.output import Output
+from emulator.ports.protocol import TO_BOARD, Data, Decoder
+from emulator.ports.serial_board import Board
+from emulator.ports.serial_link import serial_transport
+from emulator.ports.serial_pty import SerialPty
+from emulator.strip import Bytes
+
+BAUD = 2_000_000
+_STEP_NS = 1_000_000  # between looks at the pseudo-terminal
+_STEP_S = 0.005  # as long a step may wait for a datagram
+_E131_SETTLE_NS = 25_000_000  # beyond the 10 ms in which the receiver gathers universes
+
+
+@dataclass(frozen=True)
+class Arrived:
+    """A frame that has come: when, by the listener's clock, its bytes a line, its way to the LEDs.
+
+    The LEDs' wire runs on simulated time: `sent` tells what it made of the frame.
+    """
+
+    time_ns: int
+    lines: tuple[Bytes, ...]
+    sent: Sent
+
+
+class Reception(ABC):
+    """Takes what a program sends; use it as a context manager.
+
+    placeholder: what stands for the place in a program's command line. place: what it becomes.
+    words: what to tell a user. link: what the way to the LEDs can carry. settle_ns: how long
+    a frame must stand without another before it is sure to be whole.
+    """
+
+    placeholder: str
+    place: str
+    words: str
+    link: Link
+    settle_ns: int
+
+    @abstractmethod
+    def step(self) -> None:
+        """Take what has come, or wait a few milliseconds for it."""
+
+    @abstractmethod
+    def trouble(self) -> tuple[str, ...]:
+        """What came so far and was no whole frame; empty where all was well."""
+
+    @abstractmethod
+    def close(self) -> None:
+        """Give back the port; a second call does nothing."""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+class BoardReception(Reception):
+    """The board of the serial protocol on a pseudo-terminal, no faster than its baud rate."""
+
+    placeholder = "{port}"
+    settle_ns = 0
+
+    def __init__(
+        self, display: Display, clock: Clock, take: Callable[[Arrived], None], baud: int = BAUD
+    ) -> None:
+        self._clock = clock
+        self._board = _MeasuringBoard(_Tap(display, clock, take), baud)
+        self._port = SerialPty(self._board, clock)
+        self.place = self._port.path
+        self.link = in_a_row(serial_transport(display, baud), wire_link(display))
+        self.words = f"the board of {display.name} on {self.place}, {baud} baud"
+
+    def step(self) -> None:
+        self._port.step()
+        self._clock.wait_until(self._clock.now_ns() + _STEP_NS)
+
+    def trouble(self) -> tuple[str, ...]:
+        status, board = self._board.status, self._board
+        told = []
+        if status.bad:
+            told.append(f"{status.bad} stretches of bytes were no message of the serial protocol")
+        if status.dropped:
+            told.append(f"{status.dropped} frames were dropped, not whole or not fitting")
+        for line, ends in sorted(board.ends.items()):
+            if line >= len(board.room):
+                told.append(f"data came for line {line}; the last line is {len(board.room) - 1}")
+            elif ends > board.room[line]:
+                over = ends - board.room[line]
+                told.append(f"line {line} takes {board.room[line]} bytes and got {over} too many")
+        if board.heard and not (status.bad or status.dropped or status.latched):
+            told.append(f"{board.heard} bytes came, without a whole frame")
+        return tuple(told)
+
+    def close(self) -> None:
+        self._port.close()
+
+
+class E131Reception(Reception):
+    """A receiver of ANSI E1.31. Raises AddressError where the address cannot be listened on."""
+
+    placeholder = "{e131}"
+    settle_ns = _E131_SETTLE_NS
+
+    def __init__(
+        self, display: Display, clock: Clock, take: Callable[[Arrived], None], address: str
+    ) -> None:
+        parsed = Address.parse(address)
+        setup = read_setup(parsed, display)
+        self._display, self._clock = display, clock
+        self._tap = _Tap(display, clock, take)
+        self._receiver = Receiver(setup.packing)
+        self._intake = Intake(setup, parsed)
+        self.place = f"{setup.host}:{setup.port}"
+        self.link = wire_link(display)
+        self.words = f"E1.31 on {self.place}, universe {setup.packing.first_universe} on"
+
+    def step(self) -> None:
+        datagrams = self._intake.receive(_STEP_S)
+        now_ns = self._clock.now_ns()
+        frames = self._receiver.advance(now_ns)
+        for datagram in datagrams:
+            frames += self._receiver.receive(datagram, now_ns)
+        for frame in frames:
+            self._tap.send_frame(canvas.to_wire(frame, self._display))
+
+    def trouble(self) -> tuple[str, ...]:
+        discards = self._receiver.tally.discards
+        return tuple(f"{count} datagrams discarded: {why}" for why, count in discards.items())
+
+    def close(self) -> None:
+        self._intake.close()
+
+
+class _MeasuringBoard(Board):
+    """A board that also notes how much came, and where the data of each line ended at most."""
+
+    def __init__(self, output: Output, baud: int) -> None:
+        super().__init__(output, baud)
+        self.room = line_bytes(output.bench.display)
+        self.heard = 0
+        self.ends: dict[int, int] = {}
+        self._measuring = Decoder(TO_BOARD)
+
+    def feed(self, data: bytes, now_ns: int) -> None:
+        self.heard += len(data)
+        for message in self._measuring.one_by_one(data):
+            if isinstance(message, Data):
+                ends = message.offset + len(message.data)
+                self.ends[message.line] = max(ends, self.ends.get(message.line, 0))
+        super().feed(data, now_ns)
+
+
+class _Tap(Output):
+    """Where a board or receiver puts its frames: hands each on, and keeps none."""
+
+    def __init__(self, display: Display, clock: Clock, take: Callable[[Arrived], None]) -> None:
+        self.bench = Bench(display, keep=1)
+        self._clock, self._take = clock, take
+
+    def send(self, picture: ArrayLike) -> Sent:
+        return self.send_frame(canvas.Canvas(self.bench.display).wire(picture, 0))
+
+    def send_frame(self, data: WireData) -> Sent:
+        time_ns = self._clock.now_ns()
+        wire = self.bench.clock
+        assert isinstance(wire, SimulatedClock)
+        wire.wait_until(time_ns)
+        lines = self.bench.split(data)
+        sent = self.bench.send_frame(lines)
+        self._take(Arrived(time_ns, tuple(lines), sent))
+        return sent
+
+    def close(self) -> None:
+        return

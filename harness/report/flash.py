@@ -1,0 +1,95 @@
+"""What `foreglow flash` tells: both kinds of flash, the worst second and place, the caution."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from emulator.description.display import Display
+from harness.flash.judge import CAUTION, MOST_AREA_SR, MOST_FLASHES, Flashing, Judgement
+
+
+def described(kind: Flashing) -> str:
+    """One kind in words: how often, when, where, over how much of the field."""
+    if not kind.most and not kind.in_step:
+        return f"no {kind.kind} flash"
+    plural = "es" if kind.most != 1 else ""
+    place = (
+        f"{kind.most} {kind.kind} flash{plural} at column {kind.column}, row {kind.row} from"
+        f" {kind.from_ns / 1e9:.2f} s to {kind.to_ns / 1e9:.2f} s"
+    )
+    if kind.area_sr:
+        place += (
+            f"; more than {MOST_FLASHES} a second on {kind.area_sr:.4f} sr,"
+            f" {kind.area_share:.0%} of a 10° field"
+        )
+    if kind.in_step > MOST_FLASHES:
+        place += f"; {kind.in_step} a second of a field as a whole"
+    return place
+
+
+def flash_json(name: str, display: Display, judged: Judgement) -> dict[str, Any]:
+    """The judgement as plain data, without the trace; lengths in m, times in s, areas in sr."""
+    kinds: dict[str, Any] = {
+        kind.kind: {
+            "below": kind.below,
+            "most_in_a_second": kind.most,
+            "in_step_in_a_second": kind.in_step,
+            "area_sr": round(kind.area_sr, 6),
+            "area_share": round(kind.area_share, 4),
+            "from_s": kind.from_ns / 1e9,
+            "to_s": kind.to_ns / 1e9,
+            "led": kind.led,
+            "column": kind.column,
+            "row": kind.row,
+        }
+        for kind in (judged.general, judged.red)
+    }
+    return {
+        "display": display.name,
+        "shown": name,
+        "below": judged.below,
+        "distance_m": judged.distance_m,
+        "fine_pattern": judged.fine,
+        "most_area_sr": MOST_AREA_SR,
+        **kinds,
+        "caution": CAUTION,
+    }
+
+
+def print_flash(name: str, display: Display, judged: Judgement, console: Console) -> None:
+    """Print the judgement, its worst second, and that it is no medical clearance."""
+    last_s = judged.times_ns[-1] / 1e9
+    console.print(
+        f"[bold]{display.name}[/bold], {name}: {len(judged.times_ns)} frames up to"
+        f" {last_s:.1f} s, seen from {judged.distance_m:g} m",
+        highlight=False,
+    )
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for title in ("flashes", "of one LED", "of a field", "area over 3 /s", "of 10°", "verdict"):
+        table.add_column(title, justify="left" if title in ("flashes", "verdict") else "right")
+    for kind in (judged.general, judged.red):
+        verdict = Text("below", "green") if kind.below else Text("above", "bold red")
+        table.add_row(
+            kind.kind,
+            f"{kind.most} /s",
+            f"{kind.in_step} /s",
+            f"{kind.area_sr:.4f} sr",
+            f"{kind.area_share:.0%}",
+            verdict,
+        )
+    console.print(table)
+    worst = judged.worst
+    console.print(f"Worst: {described(worst)}.", highlight=False)
+    if judged.fine:
+        console.print("Cells seen under less than 0.1°: fine, balanced patterns are not counted.")
+    allowed = f"{MOST_FLASHES} flashes a second, or {MOST_AREA_SR:g} sr of a 10° field"
+    if judged.below:
+        console.print(Text(f"Below the thresholds ({allowed}).", "green"))
+    else:
+        console.print(Text(f"Above the thresholds ({allowed}).", "bold red"))
+    console.print(Text(CAUTION, "yellow"))

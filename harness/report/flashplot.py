@@ -1,0 +1,64 @@
+"""The chart of `foreglow flash`: luminance and flashes of the worst place over time."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING, Any
+
+from emulator.description.display import Display
+from harness.flash.judge import MOST_FLASHES, Judgement
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+# Told apart by eyes of every kind: Okabe and Ito, 'Color Universal Design', 2008 (from memory).
+_LIGHT, _COUNT, _WORST = "#0072b2", "#d55e00", "#f0e442"
+_GREY = "#666666"
+
+
+def flash_plot(name: str, display: Display, judged: Judgement, form: str = "png") -> bytes:
+    """The chart as a file, form 'png' or 'svg'; the same judgement gives the same bytes."""
+    import matplotlib
+
+    data = io.BytesIO()
+    metadata = {"Date": None} if form == "svg" else {"Software": None}
+    settings: Any = {"svg.hashsalt": "foreglow", "svg.fonttype": "none", "font.size": 10}
+    with matplotlib.rc_context(settings):
+        flash_figure(name, display, judged).savefig(data, format=form, metadata=metadata)
+    return data.getvalue()
+
+
+def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
+    """Relative luminance above, flashes in the second before below; the worst second marked."""
+    from matplotlib.figure import Figure
+
+    worst = judged.worst
+    seconds = judged.times_ns / 1e9
+    figure = Figure(figsize=(8, 5.4), dpi=120, layout="constrained")
+    above, below = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+    above.step(seconds, judged.luminance, where="post", color=_LIGHT, lw=1.2)
+    below.step(seconds, judged.flashes, where="post", color=_COUNT, lw=1.2)
+    below.axhline(MOST_FLASHES, color=_GREY, ls=":", lw=1.2)
+    for axes in (above, below):
+        if worst.most:
+            axes.axvspan(worst.from_ns / 1e9, worst.to_ns / 1e9, color=_WORST, alpha=0.35, lw=0)
+        axes.spines[["top", "right"]].set_visible(False)
+        axes.grid(alpha=0.25)
+    above.set_ylim(0, 1.02)
+    below.set_ylim(0, max(MOST_FLASHES, int(judged.flashes.max())) + 1)
+    place = f"column {worst.column}, row {worst.row}"
+    above.set_title(f"Relative luminance at {place}, 1 is full white", loc="left")
+    below.set_title(
+        f"{worst.kind.capitalize()} flashes there in the second before; more than"
+        f" {MOST_FLASHES} count",
+        loc="left",
+    )
+    below.set_xlabel("time, s")
+    figure.suptitle(
+        f"{display.name}, {name}, seen from {judged.distance_m:g} m",
+        x=0.01, ha="left", weight="bold",
+    )  # fmt: skip
+    figure.supxlabel(
+        "WCAG 2.2, SC 2.3.1. This informs; it is no medical clearance.", color=_GREY, size=8
+    )
+    return figure

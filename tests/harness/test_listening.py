@@ -1,0 +1,184 @@
+"""`foreglow check --listen`: what a program sends by itself."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from emulator import Bench, RealClock, SubjectError, load_display
+from emulator.ports.link import wire_link
+from harness.listening import Listening, hear
+from harness.reception import Arrived
+from tests.harness import programs
+from tests.harness.test_program import foreglow, free_port
+
+MS = 1_000_000
+# 12 LEDs of 24 bits, 1.25 µs a bit (WS2812B datasheet, Worldsemi), and its reset after them
+WIRE_NS = 12 * 24 * 1250
+
+
+@pytest.fixture
+def wall(tmp_path):
+    path = tmp_path / "wall.toml"
+    path.write_text(programs.WALL + "[controller]\nframe_rate = 50\n[power]\nlimit_a = 0.5\n")
+    return load_display(path)
+
+
+def heard(wall, times_ms, data=bytes([0, 10, 0]) * 12, trouble=()):
+    """The report on frames that come at these times."""
+    bench, listening = Bench(wall), Listening(wall)
+    for time_ms in times_ms:
+        time_ns = round(time_ms * MS)
+        bench.clock.wait_until(time_ns)
+        lines = tuple(bench.split(data))
+        listening.take(Arrived(time_ns, lines, bench.send_frame(data)))
+    return listening.report("test", wire_link(wall), trouble)
+
+
+def said(report):
+    return [finding.what for finding in report.findings]
+
+
+def test_an_even_stream_at_the_wanted_rate_is_right(wall):
+    report = heard(wall, range(0, 1000, 20))
+    assert said(report) == []
+    figures = report.to_json()["figures"]["rate"]
+    assert figures["frames_per_s"] == 50
+    assert figures["jitter_ms"] == 0
+    assert figures["interval_ms"] == {"median": 20, "99%": 20, "longest": 20}
+
+
+def test_jitter_is_the_standard_deviation_of_the_intervals(wall):
+    # intervals 18 and 22 in turn: mean 20, each 2 off
+    times = np.cumsum([0, *[18, 22] * 25])
+    report = heard(wall, times)
+    assert report.to_json()["figures"]["rate"]["jitter_ms"] == 2
+    assert said(report) == []
+
+
+def test_a_slow_stream_is_told(wall):
+    assert said(heard(wall, range(0, 1000, 40))) == [
+        "25.0 frames/s come; the display file wants 50"
+    ]
+
+
+def test_stutter_is_told(wall):
+    times = [20 * n + (30 if n >= 10 else 0) + (30 if n >= 20 else 0) for n in range(100)]
+    assert "the rate is uneven: 2 of 99 frames come late" in said(heard(wall, times))
+
+
+def test_frames_for_which_there_is_no_room_are_early(wall):
+    reset_ns = Bench(wall).strips[0].reset_ns
+    cycle_ms = (WIRE_NS + reset_ns) / MS
+    # Two at once: one on the wire, one held. The third of three has to wait for both.
+    assert heard(wall, [0, 0, 20, 20]).to_json()["figures"]["rate"]["early"] == 0
+    report = heard(wall, [0, cycle_ms / 4, cycle_ms / 2, 20])
+    assert report.to_json()["figures"]["rate"]["early"] == 1
+    assert any("1 of 4 frames come too early" in what for what in said(report))
+
+
+def test_leds_that_get_nothing_and_leds_never_lit_are_named(wall):
+    report = heard(wall, range(0, 100, 20), bytes([0, 10, 0]) * 10)
+    assert said(report) == [
+        "the last 2 of 12 LEDs of line 0 get nothing in some frames",
+        "2 of 12 LEDs stayed dark all the time",
+    ]
+
+
+def test_current_is_the_sum_of_the_channels_and_its_limit_is_kept(wall):
+    report = heard(wall, [0, 20], bytes([255]) * 36)
+    chip = wall.chip
+    by_hand = 12 * (3 * chip.channel_ma + chip.dark_ma) / 1000
+    assert report.to_json()["figures"]["current"]["most_a"] == pytest.approx(by_hand, abs=1e-4)
+    assert f"the program asks for {by_hand:.2f} A; the limit is 0.5 A" in said(report)
+
+
+def test_what_the_receiving_end_counted_is_a_fault(wall):
+    report = heard(wall, [], trouble=("3 frames were dropped",))
+    assert report.verdict == "fail"
+    assert said(report) == ["3 frames were dropped"]
+
+
+def test_nothing_at_all_is_no_verdict(wall):
+    with pytest.raises(SubjectError, match="nothing came from test"):
+        heard(wall, [])
+
+
+@pytest.mark.parametrize("spoil", [None, "start", "mark"])
+def test_frames_without_the_marks_of_a_chip_are_told(spoil):
+    sign = load_display("sign")
+    # APA102 datasheet: 32 zero bits, then 0b111 and five bits of intensity before each LED
+    frame = bytearray(bytes(4) + bytes([0b111_11111, 9, 9, 9]) * 128 + bytes(8))
+    if spoil == "start":
+        frame[1] = 1
+    if spoil == "mark":
+        frame[4 + 4 * 7] = 31
+    report = heard(sign, range(0, 1000, 10), bytes(frame))
+    told = any("are not framed as APA102 wants it" in what for what in said(report))
+    assert told == (spoil is not None)
+
+
+def test_a_program_that_sends_by_itself_is_heard(wall, tmp_path):
+    (tmp_path / "stream.py").write_text(programs.STREAM)
+    command = f"{sys.executable} {tmp_path}/stream.py {{port}}"
+    lines = []
+    result = hear(wall, RealClock(), 0.3, program=command, say=lines.append)
+    assert "the board of " in lines[0]
+    assert result.report.to_json()["figures"]["frames"]["frames"] > 1
+    assert result.report.to_json()["figures"]["frames"]["trouble"] == []
+    assert result.shown[0, 0, 0] > 0
+    assert np.all(result.shown == result.shown[0, 0, 0])
+
+
+def test_bytes_over_are_told_although_no_frame_is_whole(wall, tmp_path):
+    (tmp_path / "stream.py").write_text(programs.STREAM.replace("* 36", "* 40"))
+    command = f"{sys.executable} {tmp_path}/stream.py {{port}}"
+    report = hear(wall, RealClock(), 0.1, program=command).report
+    assert "line 0 takes 36 bytes and got 4 too many" in said(report)
+
+
+def test_data_for_a_line_there_is_not_is_told(wall, tmp_path):
+    (tmp_path / "stream.py").write_text(programs.STREAM.replace(r'b"\0\0\0"', r'b"\5\0\0"'))
+    command = f"{sys.executable} {tmp_path}/stream.py {{port}}"
+    report = hear(wall, RealClock(), 0.1, program=command).report
+    assert "data came for line 5; the last line is 0" in said(report)
+
+
+def test_nobody_comes_by_either_way(wall):
+    with pytest.raises(SubjectError, match="nothing came from the board of"):
+        hear(wall, RealClock(), 1, patience_s=0.05)
+    with pytest.raises(SubjectError, match="nothing came from E1"):
+        hear(wall, RealClock(), 1, address=f"e131://127.0.0.1:{free_port()}", patience_s=0.05)
+
+
+def test_a_program_that_ends_early_is_told(wall, tmp_path):
+    (tmp_path / "ends.py").write_text(programs.EXITS)
+    command = f"{sys.executable} {tmp_path}/ends.py {{port}}"
+    with pytest.raises(SubjectError, match="which ended with status 3"):
+        hear(wall, RealClock(), 1, program=command)
+
+
+def test_the_command_judges_a_stream(tmp_path, wall, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "stream.py").write_text(programs.STREAM.replace("* 36", "* 30"))
+    theirs = f"{sys.executable} stream.py {{port}}"
+    words = ("check", "wall.toml", "--program", theirs, "--listen", "200ms", "--json")
+    status, out, err = foreglow(monkeypatch, capsys, *words)
+    assert status == 1
+    assert "Listening for 0.2 s" in err
+    assert any("the last 2 of 12 LEDs" in each["what"] for each in json.loads(out)["findings"])
+
+
+def test_listening_takes_no_map(tmp_path, wall, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    words = ("check", "wall.toml", "--listen", "1s", "--call", "a:b")
+    assert foreglow(monkeypatch, capsys, *words)[0] == 2
+
+
+def test_power_without_a_limit_finds_no_fault_in_full_white(wall):
+    free = replace(wall, power=wall.power.model_copy(update={"limit_a": None}))
+    assert said(heard(free, range(0, 100, 20), bytes([255]) * 36)) == []

@@ -1,0 +1,77 @@
+"""Captures as raw samples."""
+
+from __future__ import annotations
+
+import gzip
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from emulator.errors import CaptureError
+from emulator.signal import samples
+from emulator.signal.samples import read_samples
+from emulator.signal.waveform import from_samples
+
+
+@pytest.fixture
+def file(tmp_path):
+    return tmp_path / "capture.bin"
+
+
+def test_bits_are_lines_and_sample_numbers_are_times(file):
+    file.write_bytes(bytes([0b001, 0b101, 0b101, 0b100]))
+    lines = read_samples(file, 4_000_000, [0, 2])
+    assert list(lines) == ["bit 0", "bit 2"]
+    assert lines["bit 0"].edges_ns.tolist() == [750]
+    assert lines["bit 2"].edges_ns.tolist() == [250]
+    assert (lines["bit 0"].first_level, lines["bit 2"].first_level) == (True, False)
+    assert (lines["bit 0"].start_ns, lines["bit 0"].end_ns) == (0, 1000)
+    assert lines["bit 0"].resolution_ns == 250
+
+
+def test_a_rate_that_does_not_divide_a_second_does_not_drift(file):
+    # 24 MHz: sample 24,000,000 n is at n seconds; sample 1 at 41.67 ns
+    data = np.zeros(72_000_001, np.uint8)
+    data[[1, 24_000_000, 48_000_000]] = 1
+    file.write_bytes(gzip.compress(data.tobytes(), 1))
+    line = read_samples(file, 24_000_000, [0])["bit 0"]
+    assert line.edges_ns[:3].tolist() == [42, 83, 1_000_000_000]
+    assert line.edges_ns[4] == 2_000_000_000
+    assert line.resolution_ns == 42
+
+
+@given(st.binary(min_size=1, max_size=60), st.integers(0, 7))
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_in_blocks_it_reads_as_all_samples_at_once(file, monkeypatch, data, bit):
+    monkeypatch.setattr(samples, "_BLOCK", 7)
+    file.write_bytes(data)
+    line = read_samples(file, 1_000_000, [bit])[f"bit {bit}"]
+    whole = from_samples(np.frombuffer(data, np.uint8) >> bit & 1, 1000)
+    assert line.edges_ns.tolist() == whole.edges_ns.tolist()
+    assert (line.first_level, line.end_ns) == (whole.first_level, whole.end_ns)
+
+
+@pytest.mark.parametrize(
+    ("rate", "bits", "said"),
+    [
+        (0, [0], "a rate of 0 Hz"),
+        (2_000_000_000, [0], "a rate of 2000000000 Hz"),
+        (1000, [8], "the bits 8"),
+        (1000, [1, 1], "the bits 1, 1"),
+        (1000, [], "the bits (none)"),
+        (1000, [0], "there is no sample"),
+    ],
+)
+def test_what_does_not_fit_is_refused(file, rate, bits, said):
+    file.write_bytes(b"")
+    with pytest.raises(CaptureError) as caught:
+        read_samples(file, rate, bits)
+    assert said in str(caught.value)
+    assert "\n  To mend: " in str(caught.value)
+
+
+def test_no_file_is_told(file):
+    with pytest.raises(CaptureError, match="cannot be read"):
+        read_samples(file, 1000, [0])
