@@ -11,6 +11,7 @@ ForeglowError
 ├── OutputClosedError  a picture was sent to an output that has been closed
 ├── AddressError       an address of an output has a wrong place or option (ports/address.py)
 ├── LinkError          a serial link cannot be opened (ports/serial_port.py)
+├── RecordingError     a recording cannot be read (recording/recording.py)
 ├── OutOfRangeError    a figure lies outside what a formula or table holds for
 ├── WriteError         a file cannot be written; nothing was left half-written
 └── SubjectError       the code under test cannot be imported, raises, or returns the wrong thing

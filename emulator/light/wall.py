@@ -26,12 +26,14 @@ _FLOOR = np.float32(-75.8927730781 + 0.5)
 
 Light = NDArray[np.float32]
 
+MOST_HIGH = 8192  # pixels: a strip of 300 LEDs on end would else fill gigabytes
+
 
 class WallView:
     """Draws the cells of a display at a size in pixels; build it once, call it for every frame.
 
-    The picture keeps the wall's proportions: width is `pixels_wide`, height follows the pitch;
-    a cell gets at least one pixel each way. A pixel shows the mean of its own area, to the width
+    The picture keeps the wall's proportions: width is `pixels_wide`, height follows the pitch, at
+    most MOST_HIGH (a taller wall is drawn narrower); a cell gets at least one pixel each way. A pixel shows the mean of its own area, to the width
     of a Gaussian of the same variance. `peak_cdm2` is the luminance of the brightest spot when
     every LED is at full white, without ambient light.
     """
@@ -40,7 +42,8 @@ class WallView:
         look = look or Look()
         grid = display.grid
         across_mm, down_mm = grid.pitches_mm
-        self.width = max(pixels_wide, grid.columns)
+        tall = grid.rows * down_mm / (grid.columns * across_mm)
+        self.width = max(min(pixels_wide, int(MOST_HIGH / tall)), grid.columns)
         self.scale = self.width / (grid.columns * across_mm)  # pixels per mm
         self.height = max(round(grid.rows * down_mm * self.scale), grid.rows)
         self.columns, self.rows = grid.columns, grid.rows

@@ -201,7 +201,7 @@ def test_code_that_only_limits_white_is_caught_by_another_colour():
 
 
 def test_wires_that_are_only_assumed_are_only_noted():
-    notes = found(wall("", columns=60, rows=40))
+    notes = found(wall("", columns=36, rows=20))
     assert notes
     assert {f.severity for f in notes} == {"note"}
     assert all("assumed" in f.what for f in notes)

@@ -203,3 +203,10 @@ def test_cell_at_finds_the_cell_of_each_led_and_nothing_beside_the_wall(
 
 def test_the_picture_keeps_the_wall_s_proportions():
     assert WallView(wall(30, 10, row_pitch_mm=40), 600).height == 400
+
+
+def test_a_wall_on_end_is_drawn_narrower_rather_than_without_bounds():
+    text = "[grid]\ncolumns=1\nrows=300\n[chip]\npart='SK6812'\n[wiring]\n"
+    view = WallView(parse_display(text, Path("wall.toml")), 960)
+    assert view.height <= 8192
+    assert view.width == 27  # 8192 / 300
