@@ -19,12 +19,11 @@ import shlex
 import signal
 import subprocess
 from collections.abc import Callable
-from types import TracebackType
-from typing import Self
 
 import numpy as np
 
 from emulator.clock import Clock
+from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import SubjectError
 from emulator.strip import Bytes
@@ -117,7 +116,7 @@ class Program:
             os.killpg(self._process.pid, number)
 
 
-class ProgramSubject:
+class ProgramSubject(Closing):
     """A program as the subject of a check: `subject.to_wire` gives what it sent for a picture.
 
     patience_s: how long it may take over a picture. Use it as a context manager.
@@ -182,17 +181,6 @@ class ProgramSubject:
                 self._program.close(self._clock)
             finally:
                 self._reception.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _take(self, frame: Arrived) -> None:
         self._frame = frame

@@ -5,17 +5,16 @@ Both take frames as hardware would and hand each on with the time it came.
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
+from abc import abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
-from types import TracebackType
-from typing import Self
 
 from numpy.typing import ArrayLike
 
 from emulator import canvas
 from emulator.bench import Bench, Sent, WireData
 from emulator.clock import Clock, SimulatedClock
+from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.ports.address import Address
 from emulator.ports.e131.intake import Intake
@@ -47,7 +46,7 @@ class Arrived:
     sent: Sent
 
 
-class Reception(ABC):
+class Reception(Closing):
     """Takes what a program sends; use it as a context manager.
 
     placeholder: what stands for the place in a program's command line. place: what it becomes.
@@ -72,17 +71,6 @@ class Reception(ABC):
     @abstractmethod
     def close(self) -> None:
         """Give back the port; a second call does nothing."""
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
 
 class BoardReception(Reception):

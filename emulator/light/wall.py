@@ -33,9 +33,10 @@ class WallView:
     """Draws the cells of a display at a size in pixels; build it once, call it for every frame.
 
     The picture keeps the wall's proportions: width is `pixels_wide`, height follows the pitch, at
-    most MOST_HIGH (a taller wall is drawn narrower); a cell gets at least one pixel each way. A pixel shows the mean of its own area, to the width
-    of a Gaussian of the same variance. `peak_cdm2` is the luminance of the brightest spot when
-    every LED is at full white, without ambient light.
+    most MOST_HIGH (a taller wall is drawn narrower); a cell gets at least one pixel each way. A
+    pixel shows the mean of its own area, to the width of a Gaussian of the same variance.
+    `peak_cdm2` is the luminance of the brightest spot when every LED is at full white, without
+    ambient light.
     """
 
     def __init__(self, display: Display, pixels_wide: int, look: Look | None = None) -> None:

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import importlib
-from abc import ABC, abstractmethod
+from abc import abstractmethod
 from collections.abc import Mapping, Sequence
 from importlib.metadata import entry_points
-from types import TracebackType
-from typing import Self
 
 from numpy.typing import ArrayLike
 
 from emulator.bench import Bench, Sent, WireData
+from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, UnknownNameError
 from emulator.ports.address import Address
@@ -30,7 +29,7 @@ OUTPUTS: Mapping[str, str] = {
 GROUP = "foreglow.outputs"  # entry points of other packages: name = "module:Class"
 
 
-class Output(ABC):
+class Output(Closing):
     """A place to send pictures to; use it as a context manager.
 
     bench: the emulated display. Where the LEDs are real it is their twin: it shows what they
@@ -77,17 +76,6 @@ class Output(ABC):
     @abstractmethod
     def close(self) -> None:
         """Give back what the output holds; a second call does nothing."""
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
 
 def open_output(address: str | Sequence[str], display: Display) -> Output:

@@ -6,10 +6,9 @@ import os
 import tty
 from collections.abc import Callable
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from emulator.clock import Clock
+from emulator.closing import Closing
 from emulator.errors import WriteError
 from emulator.ports.serial_board import Board
 
@@ -17,7 +16,7 @@ _SLICE_NS = 2_000_000  # between looks at the port
 _SLACK_NS = 50_000_000  # how much a board's own buffer takes while it is busy
 
 
-class SerialPty:
+class SerialPty(Closing):
     """Carries bytes between a pseudo-terminal and a Board, no faster than its baud rate.
 
     What the program writes beyond that waits in the kernel's buffer (Linux: some 64 KiB) and then
@@ -79,17 +78,6 @@ class SerialPty:
         if self._name is not None:
             self._name.unlink(missing_ok=True)
             self._name = None
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _read(self, most: int) -> bytes:
         try:

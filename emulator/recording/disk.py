@@ -5,12 +5,12 @@ from __future__ import annotations
 import io
 import json
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import WriteError
 from emulator.files import write_whole
@@ -21,7 +21,7 @@ VERSION = 1
 _CHUNK_NS = 1_000_000_000
 
 
-class DiskRecorder(Recorder):
+class DiskRecorder(Recorder, Closing):
     """A Recorder that also writes every frame to a folder, to be given to a bench:
 
         with DiskRecorder("rec", display) as recorder:
@@ -84,17 +84,6 @@ class DiskRecorder(Recorder):
     def close(self) -> None:
         """Write what waits; more may be added and written by another `close`."""
         self._write()
-
-    def __enter__(self) -> DiskRecorder:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _take(self, times_ns: NDArray[np.int64], drives: NDArray[np.uint8]) -> None:
         seconds = times_ns // _CHUNK_NS

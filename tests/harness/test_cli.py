@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import json
-import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -10,26 +9,9 @@ import pytest
 from PIL import Image
 
 from emulator import load_display
-from harness import cli
 from harness.report.mapformats import map_csv
 
 CAPTURES = Path(__file__).parent.parent / "captures"
-
-
-@pytest.fixture
-def foreglow(tmp_path, monkeypatch, capsys):
-    """Runs the command in an empty folder: (exit status, standard output, standard error)."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(sys, "path", list(sys.path))
-
-    def run(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["foreglow", *map(str, words)])
-        with pytest.raises(SystemExit) as stop:
-            cli.main()
-        out, err = capsys.readouterr()
-        return int(stop.value.code or 0), out, err
-
-    return run
 
 
 def pixels(path: str) -> np.ndarray:

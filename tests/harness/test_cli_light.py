@@ -3,30 +3,11 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
-
-from harness import cli
-
-
-@pytest.fixture
-def foreglow(tmp_path, monkeypatch, capsys):
-    """Runs the command in an empty folder: (exit status, standard output, standard error)."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def run(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["foreglow", *map(str, words)])
-        with pytest.raises(SystemExit) as stop:
-            cli.main()
-        out, err = capsys.readouterr()
-        return int(stop.value.code or 0), out, err
-
-    return run
 
 
 def pixels(path: str) -> np.ndarray:

@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 
 import pytest
@@ -9,27 +8,10 @@ from PIL import Image
 
 from emulator import load_display
 from emulator.power.wire import CAUTION
-from harness import cli
 from harness.assess import assess
 
 WALL = "[grid]\ncolumns=24\nrows=24\n[chip]\npart='WS2812B'\n[wiring]\n"
 SERIES = WALL + "[power]\nfeed=[{led=0}]\njumper={awg=18}\nsupply=[{amps=30}]\n"
-
-
-@pytest.fixture
-def foreglow(tmp_path, monkeypatch, capsys):
-    """Runs the command in an empty folder: (exit status, standard output, standard error)."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def run(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["foreglow", *map(str, words)])
-        with pytest.raises(SystemExit) as stop:
-            cli.main()
-        out, err = capsys.readouterr()
-        return int(stop.value.code or 0), out, err
-
-    return run
 
 
 def left_behind() -> list[str]:

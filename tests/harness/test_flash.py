@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +10,6 @@ import pytest
 from PIL import Image
 
 from emulator import Bench, SubjectError, load_display, parse_display
-from harness import cli
 from harness.assertions import assert_no_flash_hazard
 from harness.checks.check import run_checks
 from harness.flash.judge import CAUTION, judge_bench, judge_light
@@ -164,22 +162,6 @@ def test_code_that_blinks_on_a_wall_that_is_small_in_the_view_passes():
 def test_code_that_sends_no_frame_is_named():
     with pytest.raises(SubjectError, match="test: "):
         result_of(near_wall(), lambda picture: "nothing")
-
-
-@pytest.fixture
-def foreglow(tmp_path, monkeypatch, capsys):
-    """Runs the command in an empty folder: (exit status, standard output, standard error)."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def run(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["foreglow", *map(str, words)])
-        with pytest.raises(SystemExit) as stop:
-            cli.main()
-        out, err = capsys.readouterr()
-        return int(stop.value.code or 0), out, err
-
-    return run
 
 
 def test_the_command_tells_both_kinds_and_leaves_a_chart(foreglow):

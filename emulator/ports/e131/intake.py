@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import socket
-from types import TracebackType
-from typing import Self
 
+from emulator.closing import Closing
 from emulator.ports.address import Address
 from emulator.ports.e131.setup import Setup
 
@@ -15,7 +14,7 @@ _LONGEST = 2048  # bytes read of a datagram; the longest packet has 638, so a lo
 _AT_ONCE = 1024  # datagrams taken before others get their turn: a flood cannot starve the wall
 
 
-class Intake:
+class Intake(Closing):
     """A socket on the setup's host; with multicast on all that reaches the setup's groups.
 
     All universes come in by one socket, because their order matters: a synchronization packet
@@ -67,17 +66,6 @@ class Intake:
     def close(self) -> None:
         """Close all sockets; a second call does nothing."""
         self._closing.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
 
 def _groups(setup: Setup) -> list[str]:
