@@ -19,6 +19,7 @@ from harness.subject import Picture, Subject
 Cells = NDArray[np.float32]
 
 _MOST_LAG = 4
+_MOST_TIMES = 8  # the bytes a frame may hold; more would only cost time and memory
 
 
 @dataclass(frozen=True)
@@ -74,9 +75,17 @@ class Trial:
 
     def _send(self, picture: Picture) -> Sent:
         try:
-            return self.bench.send_frame(self.subject.to_wire(picture.copy()))
+            lines = self.bench.split(self.subject.to_wire(picture.copy()))
         except FrameError as error:
             raise SubjectError(f"{self.subject.name}: {error}") from error
+        sent = sum(line.size for line in lines)
+        most = _MOST_TIMES * 4 * self.display.leds + 4096
+        if sent > most:
+            raise SubjectError(
+                f"{self.subject.name}: {sent} bytes a frame for {self.display.leds} LEDs\n"
+                f"  To mend: send {self.display.chip.bytes_per_led} bytes an LED."
+            )
+        return self.bench.send_frame(lines)
 
     def compare(self, picture: Picture) -> tuple[Cells, Cells]:
         """What a picture means, and what the display shows: (rows, columns, 3) linear light."""

@@ -7,17 +7,32 @@ import numpy as np
 from harness.checks.check import Result
 from harness.coded import read_codes
 from harness.explain import explain
+from harness.finding import Finding
 from harness.patterns import PATTERNS
 from harness.trial import Trial
+
+_INVERTED = Finding(
+    "map",
+    "the picture is inverted: dark where it should be lit",
+    "all LEDs",
+    "every LED shows its own cell, the other way round",
+    "look for 255 minus the level, or an inverting table, in your code.",
+)
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Read the map back from the coded pattern and explain where it differs from the wiring."""
     wiring = trial.display.wiring
     seen = trial.show_pattern(PATTERNS["coded"])
-    source = read_codes(seen.light.sum(axis=-1), trial.display.gap)
+    light = seen.light.sum(axis=-1)
+    source = read_codes(light, trial.display.gap)
+    inverted = read_codes(light.max() - light, trial.display.gap)
+    findings: tuple[Finding, ...] = ()
+    if (inverted == wiring.cell).sum() > max(len(wiring) / 2, (source == wiring.cell).sum()):
+        findings, source = (_INVERTED,), inverted
     right = int((source == wiring.cell).sum())
-    findings = () if right == len(wiring) else tuple(explain(wiring, source).findings())
+    if right < len(wiring):
+        findings += tuple(explain(wiring, source).findings())
     return Result(
         "map",
         f"{right} of {len(wiring)} LEDs show their own cell",

@@ -6,7 +6,7 @@ import json
 import numpy as np
 import pytest
 
-from emulator import UnknownNameError, canvas, load_display, shorthand
+from emulator import SubjectError, UnknownNameError, canvas, load_display, shorthand
 from emulator.canvas import to_drives, to_wire
 from harness.checks.check import CHECKS, run_checks
 from harness.subject import Subject, own_code
@@ -210,3 +210,13 @@ def test_clocked_leds_without_their_three_ones_are_named():
     report = report_on(sign, bare, "wire")
     assert said(report) == ["box office is not framed as APA102 wants it"]
     assert "0b00011111" in report.findings[0].evidence
+
+
+def test_an_inverted_picture_is_named():
+    report = report_on(FOYER, lambda picture: own_code(FOYER).to_wire(255 - picture), "map")
+    assert said(report) == ["the picture is inverted: dark where it should be lit"]
+
+
+def test_far_too_many_bytes_are_refused_before_they_cost_memory():
+    with pytest.raises(SubjectError, match="10000000 bytes a frame for 716 LEDs"):
+        report_on(FOYER, lambda picture: b"\x11" * 10_000_000, "wire")
