@@ -37,13 +37,14 @@ def moved(state: State) -> Iterator[Proposal]:
     down, right = (row - row_seen) % wall.rows, (column - column_seen) % wall.columns
     votes = np.bincount(down * wall.columns + right, minlength=1)
     down_by, right_by = divmod(int(votes.argmax()), wall.columns)
-    found: list[Operation] = []
-    if down_by:
-        found.append(Moved("row", _nearest(down_by, wall.rows)))
-    if right_by:
-        found.append(Moved("column", _nearest(right_by, wall.columns)))
-    if found:
-        yield tuple(found)
+    for wraps in (True, False):
+        found: list[Operation] = []
+        if down_by:
+            found.append(Moved("row", _nearest(down_by, wall.rows), wraps))
+        if right_by:
+            found.append(Moved("column", _nearest(right_by, wall.columns), wraps))
+        if found:
+            yield tuple(found)
 
 
 def line_exchange(state: State) -> Proposal:

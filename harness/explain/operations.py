@@ -14,6 +14,7 @@ from typing import Literal, Protocol
 
 import numpy as np
 
+from harness.coded import NEVER_LIT
 from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
 
 Fill = Literal["through", "dark", "around"]
@@ -81,19 +82,26 @@ class MapIs:
 
 @dataclass(frozen=True)
 class Moved:
-    """The picture sits `by` cells too far down (axis 'row') or right ('column'), wrapped round."""
+    """The picture sits `by` cells too far down (axis 'row') or right ('column').
+
+    What leaves the wall comes in on the other side where it `wraps`, and is lost where not.
+    """
 
     axis: Literal["row", "column"]
     by: int
+    wraps: bool = True
     cost: float = 1.0
 
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
         row, column = np.divmod(np.arange(wall.cells), wall.columns)
         if self.axis == "row":
+            inside = (row >= self.by) & (row < wall.rows + self.by)
             row = (row - self.by) % wall.rows
         else:
+            inside = (column >= self.by) & (column < wall.columns + self.by)
             column = (column - self.by) % wall.columns
-        return wall.by_cell(prediction, row * wall.columns + column)
+        cells = row * wall.columns + column
+        return wall.by_cell(prediction, cells if self.wraps else np.where(inside, cells, NEVER_LIT))
 
 
 @dataclass(frozen=True)

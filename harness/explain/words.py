@@ -158,7 +158,8 @@ def _moved(operation: Moved, wall: Wall) -> Statement:
         ("column", True): "too far right", ("column", False): "too far left",
     }[operation.axis, operation.by > 0]  # fmt: skip
     return Statement(
-        f"the picture sits {by} {noun} {way}, wrapped round",
+        f"the picture sits {by} {noun} {way}, "
+        + ("wrapped round" if operation.wraps else "and what leaves the wall is lost"),
         "the whole wall",
         f"In the map, {f'add {by} to' if operation.by > 0 else f'subtract {by} from'} the "
         f"{operation.axis} it looks up.",

@@ -345,6 +345,20 @@ def test_row_reversed_over_its_leds_with_a_gap_off_the_centre():
     assert told(w, shown) == ["row 0 runs backwards, counted over its LEDs (a gap skipped)"]
 
 
+@pytest.mark.parametrize(
+    ("by", "what"),
+    [
+        (1, "the picture sits 1 row too low, and what leaves the wall is lost"),
+        (-2, "the picture sits 2 rows too high, and what leaves the wall is lost"),
+    ],
+)
+def test_a_picture_moved_off_the_wall_is_no_mirrored_one(by, what):
+    w = shorthand(np.zeros((24, 24), dtype=bool))  # serpentine: a row early is a mirrored row
+    row = w.row - by
+    shown = np.where((row >= 0) & (row < 24), row * 24 + w.column, NEVER_LIT)
+    assert told(w, shown) == [what]
+
+
 def test_exchanged_lines_are_found_although_a_row_moved_between_them():
     w = WALLS["lopsided"]
     shown = RowsExchanged(0, 3).apply(w.cell, w)
