@@ -23,6 +23,7 @@ from harness.cli.options import (
 if TYPE_CHECKING:
     from emulator.clock import Clock
     from emulator.description.display import Display
+    from emulator.ports.e131.listen import OnLoss
     from emulator.ports.output import Output
     from emulator.signal.capturefile import CaptureFile
     from emulator.signal.timing import Verdict
@@ -55,6 +56,10 @@ def listen(
     address: Annotated[
         str, typer.Option(help="With --e131: what to hear, as e131://0.0.0.0?universe=1.")
     ] = "e131:",
+    on_loss: Annotated[
+        str,
+        typer.Option(help="With --e131, after 2.5 s without data: hold, dark, or a demo scene."),
+    ] = "hold",
     for_: Annotated[str, typer.Option("--for", help="End after this time: 10s, 2min.")] = "",
 ) -> None:
     """Show what other programs send, as the wall would show it, until closed or Ctrl-C.
@@ -66,10 +71,14 @@ def listen(
     from emulator.errors import OutputClosedError
     from emulator.ports.output import open_output
     from emulator.signal.capturefile import CaptureFile
+    from harness.sources import scene_source
 
     if serial + e131 + (capture is not None) != 1:
         raise typer.BadParameter("give one of --serial, --e131 and --capture FILE")
     wall = load_display(display)
+    lost: OnLoss = "dark" if on_loss == "dark" else "hold"
+    if on_loss not in ("hold", "dark"):
+        lost = scene_source(on_loss, wall)
     end_s = seconds(for_) if for_ else None
     places = to or ["window:"]
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # clean up as after Ctrl-C
@@ -88,7 +97,8 @@ def listen(
                 from emulator.ports.e131 import listen_e131
 
                 print(f"Hearing {address} for {wall.name}.", flush=True)
-                print(listen_e131(output, address, until=lambda: not going_on()).describe())
+                tally = listen_e131(output, address, on_loss=lost, until=lambda: not going_on())
+                print(tally.describe())
             else:
                 assert capture is not None
                 file = CaptureFile(capture, hertz(rate) if rate else None, tuple(bit or ()))

@@ -13,7 +13,14 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from emulator import CaptureError, RealClock, SimulatedClock, load_display, open_output
+from emulator import (
+    CaptureError,
+    RealClock,
+    SimulatedClock,
+    UnknownNameError,
+    load_display,
+    open_output,
+)
 from emulator.ports.protocol import FROM_BOARD, Ack, Decoder, encode_frame
 from emulator.ports.replay import replay
 from emulator.signal.capture import decode_capture
@@ -100,6 +107,17 @@ def test_a_capture_is_played_and_a_sheet_written(tmp_path):
     done = run("foyer", "--capture", str(CAPTURES / "rgb_24leds_4mhz.vcd"), "--to", "memory:")
     assert done.exit_code == 0
     assert (tmp_path / "foreglow-out" / "foyer-listen.png").exists()
+
+
+@pytest.mark.parametrize("on_loss", ["hold", "dark", "aurora"])
+def test_what_shows_when_e131_falls_silent_is_chosen_by_name(on_loss):
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    place = ["--address", f"e131://127.0.0.1:{port}", "--to", "memory:", "--for", "30ms"]
+    assert run("sign", "--e131", *place, "--on-loss", on_loss).exit_code == 0
+    refused = run("sign", "--e131", *place, "--on-loss", on_loss + "x")
+    assert isinstance(refused.exception, UnknownNameError)
 
 
 @pytest.mark.parametrize(
