@@ -82,8 +82,7 @@ class Bench:
         self._last: tuple[int, Bytes, Powered] | None = None  # `power` asked twice is solved once
         self._clock_hz = display.controller.clock_mhz * 1e6
         self.strips = tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
-        dark = np.zeros((display.leds, len(chip.channels)), dtype=np.uint8)
-        self._line_ends = np.cumsum([part.size for part in canvas.to_wire(dark, display)])
+        self._line_ends = np.cumsum(canvas.line_bytes(display))
         self._pending_ns: int | None = None  # when the frame on the wire will be latched
 
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:

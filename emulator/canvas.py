@@ -114,6 +114,13 @@ def to_wire(drives: Bytes, display: Display) -> list[Bytes]:
     return [np.stack([frame_bytes(leds, display.chip) for leds in part]) for part in parts]
 
 
+def line_bytes(display: Display) -> tuple[int, ...]:
+    """Bytes of a whole frame on each line, with the chip's own framing."""
+    per_led = display.chip.bytes_per_led
+    dark = [np.zeros((leds, per_led), np.uint8) for leds in display.wiring.line_lengths]
+    return tuple(frame_bytes(leds, display.chip).size for leds in dark)
+
+
 def current_a(drives: Bytes, chip: Chip) -> NDArray[np.float64]:
     """Estimated current of drives (…, N, C): shape (…), in amperes.
 

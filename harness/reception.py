@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from emulator import canvas
 from emulator.bench import Bench, Sent, WireData
+from emulator.canvas import line_bytes
 from emulator.clock import Clock, SimulatedClock
 from emulator.closing import Closing
 from emulator.description.display import Display
@@ -20,7 +21,7 @@ from emulator.ports.address import Address
 from emulator.ports.e131.intake import Intake
 from emulator.ports.e131.receiver import Receiver
 from emulator.ports.e131.setup import read_setup
-from emulator.ports.link import Link, in_a_row, line_bytes, wire_link
+from emulator.ports.link import Link, in_a_row, wire_link
 from emulator.ports.output import Output
 from emulator.ports.protocol import TO_BOARD, Data, Decoder
 from emulator.ports.serial_board import Board

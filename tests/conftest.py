@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import os
+import sys
 
+import pytest
 from hypothesis import settings
+
+from harness import cli
 
 pytest_plugins = ["pytester"]
 
@@ -13,3 +17,20 @@ pytest_plugins = ["pytester"]
 settings.register_profile("repeatable", deadline=None, max_examples=60, derandomize=True)
 settings.register_profile("search", deadline=None, max_examples=1000)
 settings.load_profile(os.environ.get("FOREGLOW_EXAMPLES", "repeatable"))
+
+
+@pytest.fixture
+def foreglow(tmp_path, monkeypatch, capsys):
+    """Runs the command in an empty folder: (exit status, standard output, standard error)."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "path", list(sys.path))
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def run(*words: object) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["foreglow", *map(str, words)])
+        with pytest.raises(SystemExit) as stop:
+            cli.main()
+        out, err = capsys.readouterr()
+        return int(stop.value.code or 0), out, err
+
+    return run

@@ -10,7 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 
-STEP_NM = 5.0
 D65_XY = (0.3127, 0.3290)  # IEC 61966-2-1, the white of an sRGB screen
 
 # CIE 15: further from the Planckian locus in CIE 1960 uv, a correlated temperature means nothing.

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from emulator.canvas import line_bytes
 from emulator.description.display import Display
-from emulator.signal.framing import frame_bytes
 from emulator.strip import Strip
 
 
@@ -53,13 +53,6 @@ def wire_link(display: Display) -> Link:
         f"a frame takes {cycle_s * 1e3:.2f} ms on the LED wire",
         "share the LEDs among more lines",
     )
-
-
-def line_bytes(display: Display) -> tuple[int, ...]:
-    """Bytes of a whole frame on each line, with the chip's own framing."""
-    per_led = display.chip.bytes_per_led
-    dark = [np.zeros((leds, per_led), np.uint8) for leds in display.wiring.line_lengths]
-    return tuple(frame_bytes(leds, display.chip).size for leds in dark)
 
 
 def in_parallel(links: Iterable[Link]) -> Link:

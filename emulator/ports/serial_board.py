@@ -10,9 +10,9 @@ from collections import deque
 
 import numpy as np
 
+from emulator.canvas import line_bytes
 from emulator.clock import SimulatedClock
 from emulator.ports.assembly import Assembly, Settled
-from emulator.ports.link import line_bytes
 from emulator.ports.output import Output
 from emulator.ports.protocol import (
     MOST_DATA,

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from emulator.canvas import line_bytes
 from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
 from emulator.ports.address import Address
-from emulator.ports.link import Link, line_bytes
+from emulator.ports.link import Link
 from emulator.ports.protocol import (
     MOST_DATA,
     MOST_LINE,
@@ -77,6 +78,7 @@ class SerialOutput(RemoteOutput):
             )
         self.counts = Counts()
         self._baud, self._answers = baud, answers
+        self._transport: tuple[int, Link] | None = None  # asked for with every frame
         self._next = 0  # number of the next frame
         self._last_latch = b""  # of the frame before it, with a 0 ahead
         self._waiting = 0  # frames written and not yet acknowledged
@@ -104,7 +106,10 @@ class SerialOutput(RemoteOutput):
     @property
     def transport(self) -> Link:
         """The bytes of a frame at the baud rate."""
-        return serial_transport(self.bench.display, self._baud, self._most_data)
+        most = self._most_data
+        if self._transport is None or self._transport[0] != most:
+            self._transport = most, serial_transport(self.bench.display, self._baud, most)
+        return self._transport[1]
 
     @property
     def _most_data(self) -> int:

@@ -118,7 +118,8 @@ def _serial(
     clock: Clock,
     going_on: Callable[[], bool],
 ) -> None:
-    from emulator.ports.link import in_a_row, line_bytes
+    from emulator.canvas import line_bytes
+    from emulator.ports.link import in_a_row
     from emulator.ports.serial_board import Board
     from emulator.ports.serial_link import serial_transport
     from emulator.ports.serial_pty import SerialPty

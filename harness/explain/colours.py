@@ -19,8 +19,6 @@ _LIT = 0.5  # share of a channel's brightest light above which the channel is li
 _FLOOR = 0.02  # share of the brightest light of all below which a channel gives none
 _GROUPS = 6  # groups of exceptions told one by one
 
-Bools = NDArray[np.bool_]
-
 
 @dataclass(frozen=True)
 class _Pattern:

@@ -19,8 +19,9 @@ from emulator import (
     open_output,
     parse_display,
 )
+from emulator.canvas import line_bytes
 from emulator.ports.address import AddressError
-from emulator.ports.link import Link, in_a_row, in_parallel, line_bytes, wire_link
+from emulator.ports.link import Link, in_a_row, in_parallel, wire_link
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.output import OUTPUTS
 from emulator.ports.remote import RemoteOutput

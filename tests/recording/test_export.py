@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,7 +16,6 @@ from emulator.recording.compare import compare, difference_picture, told
 from emulator.recording.disk import DiskRecorder
 from emulator.recording.export import export, frame_durations
 from emulator.recording.recording import RecordingError, load_recording
-from harness import cli
 
 FOYER = load_display("foyer")
 MILLISECOND = 1_000_000
@@ -204,22 +202,6 @@ def test_a_recording_is_the_same_as_itself_and_not_as_half_of_it(tmp_path, three
     assert "second recording has 1 frame" in told(three, half, compare(three, half))
     with pytest.raises(RecordingError, match="wiring"):
         compare(three, replace(three, cell=three.cell[::-1]))
-
-
-@pytest.fixture
-def foreglow(tmp_path, monkeypatch, capsys):
-    """Runs the command in an empty folder: (exit status, standard output, standard error)."""
-    (tmp_path / "work").mkdir()
-    monkeypatch.chdir(tmp_path / "work")
-
-    def run(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["foreglow", *map(str, words)])
-        with pytest.raises(SystemExit) as stop:
-            cli.main()
-        out, err = capsys.readouterr()
-        return int(stop.value.code or 0), out, err
-
-    return run
 
 
 def test_record_export_and_compare_from_the_command_line(foreglow):
