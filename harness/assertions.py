@@ -127,8 +127,8 @@ def assert_no_flash_hazard(bench: Bench, distance_m: float | None = None) -> Non
 
 def _rails(bench: Bench) -> Rails:
     """All frames latched so far, solved. Raises AssertionError where the solver gave up."""
-    times_ns, chip = bench.recorder.times_ns, bench.display.chip
-    rails = run_supplies(bench.network, bench.frames, chip, times_ns).rails
+    frames, chip = bench.frames, bench.display.chip  # the frames first: asking records the last
+    rails = run_supplies(bench.network, frames, chip, bench.recorder.times_ns).rails
     if not rails.converged.all():
         raise AssertionError("the voltages of some frames could not be worked out")
     return rails

@@ -103,3 +103,11 @@ def test_the_demos_are_fed_well_enough_to_show_no_difference(name):
         lights.append(bench.light)
         assert bench.power.rails.converged.all()
     assert lights[1] == pytest.approx(lights[0], abs=1e-6)
+
+
+def test_looking_at_the_current_leaves_no_trace_where_power_is_not_shown():
+    display = wall("supply=[{volts=5, amps=10, overload='trip', retry_s=2.0}]\n")
+    bench = shown(display, WHITE)
+    assert bench.current() == 0  # white would trip it
+    bench.send(np.zeros(display.picture_shape, np.uint8))
+    assert bench.current() == pytest.approx(0.576, rel=1e-6)

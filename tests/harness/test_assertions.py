@@ -86,3 +86,9 @@ def test_a_wire_too_thin_is_named_with_the_caution(tmp_path):
     assert_wires_carry(white_wall(tmp_path, "feed=[{led=0, awg=18}]"))
     with pytest.raises(AssertionError, match=r"guidance 0\.\d A\nGuidance only"):
         assert_wires_carry(white_wall(tmp_path, "feed=[{led=0, awg=30}]"))
+
+
+def test_a_supply_that_trips_gives_no_volts_to_rely_on(tmp_path):
+    bench = white_wall(tmp_path, "supply=[{amps=1, overload='trip'}]")
+    with pytest.raises(AssertionError, match=r"gets -?0\.00 V"):
+        assert_volts_at_least(bench, 3.4)

@@ -165,3 +165,9 @@ def test_any_section_gives_a_network_or_a_clear_error(parts):
         assert "To mend:" in str(error)
     else:
         assert (network.ohm > 0).all()
+
+
+def test_two_supplies_of_one_name_are_refused():
+    power = "[power]\nsupply=[{name='PSU'}, {name='PSU'}]\nfeed=[{led=0}]\njumper={awg=18}\n"
+    (problem,) = problems(power)
+    assert "two supplies are called 'PSU'" in problem.message

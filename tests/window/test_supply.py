@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
-from emulator import Bench
+from emulator import Bench, parse_display
 from emulator.window.shown import Shown
 from emulator.window.status import Status, Supply, supply_words
 
@@ -36,3 +38,13 @@ def test_what_is_shown_is_what_the_bench_works_out(display):
     assert shown.supply.current_a == pytest.approx(bench.current())
     assert shown.supply.lowest_v == pytest.approx(bench.rail_volts().min())
     assert (shown.light == bench.light).all()
+
+
+def test_one_full_supply_among_several_is_told():
+    text = "[grid]\ncolumns=24\nrows=2\n[chip]\npart='WS2812B'\n[wiring]\n[power]\n"
+    power = "supply=[{amps=1}, {amps=50}]\nfeed=[{led=0}, {led=24, supply=1}]\n"
+    bench = Bench(parse_display(text + power, Path("two.toml")), powered=True)
+    bench.send(np.full((2, 24, 3), 255, np.uint8))
+    supply = Shown.of(bench).supply
+    assert supply.current_a < supply.rated_a / 2
+    assert supply.too_much
