@@ -13,6 +13,8 @@ ForeglowError
 ├── LinkError          a serial link cannot be opened (ports/serial_port.py)
 ├── RecordingError     a recording cannot be read (recording/recording.py)
 ├── OutOfRangeError    a figure lies outside what a formula or table holds for
+├── SourceError        a camera, clip, still or feed gives no picture, now or at all
+├── SceneError         a scene file cannot be loaded, raises, or returns no picture
 ├── WriteError         a file cannot be written; nothing was left half-written
 └── SubjectError       the code under test cannot be imported, raises, or returns the wrong thing
 
@@ -107,6 +109,18 @@ class OutputClosedError(ForeglowError, RuntimeError):
 
 class OutOfRangeError(ForeglowError, ValueError):
     """A physical figure lies outside the range its formula or table holds for."""
+
+
+class SourceError(ForeglowError, RuntimeError):
+    """A camera, clip, still or feed gives no picture, now or at all."""
+
+
+class SceneError(ForeglowError, RuntimeError):
+    """A scene file cannot be loaded, raises, or returns no picture; `.trace` has the traceback."""
+
+    def __init__(self, message: str, trace: str = "") -> None:
+        self.trace = trace
+        super().__init__(message)
 
 
 class WriteError(ForeglowError, OSError):
