@@ -14,6 +14,7 @@ from emulator.errors import (
     MapFileError,
     OutputClosedError,
     PictureError,
+    RecordingError,
     SubjectError,
     UnknownNameError,
     WindowError,
@@ -21,6 +22,8 @@ from emulator.errors import (
 )
 from emulator.ports.output import Output, open_output
 from emulator.recorder import Recorder
+from emulator.recording.disk import DiskRecorder
+from emulator.recording.recording import load_recording
 
 __all__ = [
     "CHIPS",
@@ -28,6 +31,7 @@ __all__ = [
     "CaptureError",
     "Chip",
     "Clock",
+    "DiskRecorder",
     "Display",
     "DisplayFileError",
     "ForeglowError",
@@ -38,6 +42,7 @@ __all__ = [
     "PictureError",
     "RealClock",
     "Recorder",
+    "RecordingError",
     "Sent",
     "SimulatedClock",
     "SubjectError",
@@ -48,6 +53,7 @@ __all__ = [
     "chip",
     "demo_names",
     "load_display",
+    "load_recording",
     "open_output",
     "parse_display",
     "shorthand",

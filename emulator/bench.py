@@ -265,6 +265,14 @@ class Bench:
         """(rows, columns, 3) linear light of each cell now, seen from the front; gaps are dark."""
         return cell_light(self.light, self.display)
 
+    def _repr_png_(self) -> bytes:
+        """What a notebook shows: the wall as it looks now."""
+        # Here, since Pillow's fonts take a while to load, and few benches are in notebooks.
+        from emulator.light.look import Look
+        from emulator.light.still import png, still
+
+        return png(still(self.display, self.picture, look=Look(led_colours=True)))
+
 
 def led_light(drives: Bytes, channels: str) -> NDArray[np.float32]:
     """Linear light (…, 3) of drives (…, C): 1 is one channel at full drive.

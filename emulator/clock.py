@@ -46,3 +46,13 @@ class RealClock(Clock):
     def wait_until(self, time_ns: int) -> None:
         while (left_ns := time_ns - self.now_ns()) > 0:
             time.sleep(left_ns / 1e9)
+
+
+def time_of_day_s() -> float:
+    """Seconds since midnight by the machine's local time: 0 up to 86400.
+
+    Taken from the hands of the clock, so a day when clocks change has each time it shows.
+    """
+    now_s = time.time()
+    hands = time.localtime(now_s)
+    return hands.tm_hour * 3600 + hands.tm_min * 60 + hands.tm_sec + now_s % 1

@@ -11,7 +11,7 @@ ForeglowError
 ├── OutputClosedError  a picture was sent to an output that has been closed
 ├── AddressError       an address of an output has a wrong place or option (ports/address.py)
 ├── LinkError          a serial link cannot be opened (ports/serial_port.py)
-├── RecordingError     a recording cannot be read (recording/recording.py)
+├── RecordingError     a recording cannot be read, does not fit, or cannot be exported so
 ├── OutOfRangeError    a figure lies outside what a formula or table holds for
 ├── SourceError        a camera, clip, still or feed gives no picture, now or at all
 ├── SceneError         a scene file cannot be loaded, raises, or returns no picture
@@ -121,6 +121,10 @@ class SceneError(ForeglowError, RuntimeError):
     def __init__(self, message: str, trace: str = "") -> None:
         self.trace = trace
         super().__init__(message)
+
+
+class RecordingError(ForeglowError, ValueError):
+    """A recording cannot be read, does not fit a display, or cannot be exported as asked."""
 
 
 class WriteError(ForeglowError, OSError):

@@ -2,11 +2,41 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from emulator.errors import WriteError
+
+
+@contextlib.contextmanager
+def whole_file(path: Path | str) -> Iterator[Path]:
+    """The name of a file beside `path` to be written, which takes its place at the end.
+
+    Where the block raises, `path` stays as it was and nothing is left beside it. Folders above it
+    are made. An OSError, of the block too, becomes WriteError.
+    """
+    path = Path(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        os.close(handle)
+        try:
+            yield Path(beside)
+            os.chmod(beside, 0o644)
+            os.replace(beside, path)
+        finally:
+            if os.path.exists(beside):
+                os.unlink(beside)
+    except WriteError:
+        raise
+    except OSError as error:
+        raise WriteError(
+            f"{path}: cannot be written ({error.strerror or error})\n  To mend: name a file in a"
+            " folder you may write to, on a disk with room for it."
+        ) from error
 
 
 def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True) -> None:
@@ -15,25 +45,9 @@ def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True)
     Raises WriteError when the folder cannot be written to, or when `replace` is False and the
     file exists.
     """
-    path = Path(path)
-    data = content.encode() if isinstance(content, str) else content
-    if not replace and path.exists():
+    if not replace and Path(path).exists():
         raise WriteError(
             f"{path}: the file exists and is left as it is\n  To mend: name another file."
         )
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-            os.chmod(temporary, 0o644)
-            os.replace(temporary, path)
-        finally:
-            if os.path.exists(temporary):
-                os.unlink(temporary)
-    except OSError as error:
-        raise WriteError(
-            f"{path}: cannot be written ({error.strerror})\n  To mend: name a file in a folder you"
-            " may write to."
-        ) from error
+    with whole_file(path) as beside:
+        beside.write_bytes(content.encode() if isinstance(content, str) else content)

@@ -1,4 +1,4 @@
-"""What a program sends by itself, judged: rate, jitter, frames too early, short or spoilt, current.
+"""What a program sends by itself, judged: its rate, its frames, its current, its flashes.
 
 Nothing is known of what it means to show, so its map cannot be judged; what the bytes tell
 without that is.
@@ -23,6 +23,9 @@ from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
 from emulator.strip import Bytes
 from harness.checks.check import Report, Result
 from harness.finding import Finding, Severity
+from harness.flash.judge import relative_light
+from harness.flash.result import flash_result
+from harness.flash.running import RunningJudge
 from harness.program import Program, reception_for
 from harness.reception import BAUD, Arrived, BoardReception, E131Reception
 from harness.trial import Cells
@@ -94,6 +97,9 @@ def hear(
 class Listening:
     """Takes frames as they come, and judges them at the end. It keeps their times, not the frames.
 
+    Flashes are judged at the times at which the LEDs latched each frame, whatever the length: the
+    verdict is that of all frames together (see RunningJudge), as long as the frames came whole.
+
     last: the drives (N, C) of the newest frame.
     """
 
@@ -106,6 +112,8 @@ class Listening:
         self._short = np.zeros(len(display.wiring.line_names), dtype=np.int64)
         self._unmarked = 0
         self._total_a = self._most_a = 0.0
+        self._flashes = RunningJudge(display)
+        self._first_ns: int | None = None  # when the first frame was latched
 
     def take(self, frame: Arrived) -> None:
         """Note one frame."""
@@ -116,15 +124,24 @@ class Listening:
         chip = self.display.chip
         self._short = np.maximum(self._short, [line.leds_short for line in frame.sent.lines])
         self._unmarked += has_end_frame(chip) and any(map(_unmarked, frame.lines))
-        first = 0
+        first, before = 0, self.last.copy()
         for leds, data in zip(self.display.wiring.line_lengths, frame.lines, strict=True):
             came = led_bytes(data, chip)[:leds]
             self.last[first : first + len(came)] = came[:, chip.from_wire]
             first += leds
+        self._judge_flashes(before, frame.sent.latched_ns)
         self._lit |= self.last[:, : 4 if chip.channels == "RGBW" else 3].any(axis=1)
         amperes = float(current_a(self.last, chip))
         self._total_a += amperes
         self._most_a = max(self._most_a, amperes)
+
+    def _judge_flashes(self, before: Bytes, latched_ns: int) -> None:
+        if self._first_ns is None:
+            self._first_ns = latched_ns
+        elif np.array_equal(self.last, before):  # nothing changes; such a frame takes no time
+            return
+        light = relative_light(self.last, self.display)
+        self._flashes.take(light, latched_ns - self._first_ns)
 
     @property
     def count(self) -> int:
@@ -141,7 +158,7 @@ class Listening:
                 f"nothing came from {subject}\n"
                 "  To mend: start it before the time is over, and let it send to the place printed."
             )
-        results = (self._rate(link), self._frames(trouble), self._current())
+        results = (self._rate(link), self._frames(trouble), self._current(), self._flash())
         return Report(self.display.name, subject, results)
 
     def _rate(self, link: Link) -> Result:
@@ -277,6 +294,19 @@ class Listening:
             f"at most {most:.2f} A, {mean:.2f} A on average",
             tuple(findings),
             {"most_a": round(most, 4), "mean_a": round(mean, 4), "limit_a": power.limit_a},
+        )
+
+    def _flash(self) -> Result:
+        general, red = self._flashes.general, self._flashes.red
+        if general is None or red is None:
+            return Result("flash", "no frame to judge", ())
+        return flash_result(
+            general,
+            red,
+            self._flashes.distance_m,
+            "counted from the first frame on",
+            "change large areas at most three times a second, by less than a tenth of full white,"
+            " or make what flashes smaller.",
         )
 
 

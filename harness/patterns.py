@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.canvas import linear_to_srgb
+from emulator.canvas.curve import light_to_value
 from emulator.description.display import Display
 from emulator.errors import UnknownNameError
 from harness.coded import coded_masks, coded_steps
@@ -136,7 +136,7 @@ def _numbers(display: Display, step: int) -> Picture:
 
 def _full_load(display: Display, step: int) -> Picture:
     """White in rising steps of light: a quarter, a half, three quarters, full."""
-    level = round(255 * float(linear_to_srgb((step + 1) / 4)))
+    level = round(255 * float(light_to_value((step + 1) / 4, display.canvas.curve)))
     return _plain(display, (level, level, level))
 
 

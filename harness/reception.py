@@ -176,9 +176,10 @@ class _Tap(Output):
     def __init__(self, display: Display, clock: Clock, take: Callable[[Arrived], None]) -> None:
         self.bench = Bench(display, keep=1)
         self._clock, self._take = clock, take
+        self._canvas = canvas.Canvas(display)
 
     def send(self, picture: ArrayLike) -> Sent:
-        return self.send_frame(canvas.Canvas(self.bench.display).wire(picture, 0))
+        return self.send_frame(self._canvas.wire(picture, self._clock.now_ns()))
 
     def send_frame(self, data: WireData) -> Sent:
         time_ns = self._clock.now_ns()

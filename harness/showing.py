@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from emulator.bench import Bench, Sent
-from harness.sources import Source
+from harness.sources import PictureAt
 
 SECOND_NS = 1_000_000_000
 
@@ -15,7 +15,7 @@ def frames_in(bench: Bench, seconds: float) -> int:
     return max(round(seconds * bench.display.controller.frame_rate), 1)
 
 
-def show_for(bench: Bench, source: Source, seconds: float) -> Iterator[Sent]:
+def show_for(bench: Bench, source: PictureAt, seconds: float) -> Iterator[Sent]:
     """Send what a source shows at each time, from the bench's time on; yields after each frame.
 
     Frames start at exact multiples of the period. Where the wire takes longer than that, each

@@ -1,45 +1,108 @@
-"""What can be shown on a display: patterns and scenes, by name, as functions of time."""
+"""What can be shown on a display: patterns, scenes, and files of the user's, by name."""
 
 from __future__ import annotations
 
 import importlib
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
+from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import UnknownNameError
+from emulator.picture.clip import Clip
+from emulator.picture.fit import Light
+from emulator.picture.scene import SceneFile
+from emulator.picture.source import Source, close_source
+from emulator.picture.srgb import linear_to_srgb
+from emulator.picture.still import Still, StillFolder
+from emulator.recording.disk import INDEX
+from emulator.recording.recording import display_of, load_recording
 from harness.patterns import PATTERNS, pattern
 from scenes import SCENES
 
-Source = Callable[[float], NDArray[Any]]
+PictureAt = Callable[[float], NDArray[Any]]
+"""`picture_at(time_s)` is a picture for one display: a source bound to it, or a pattern."""
 
 _LETTERS_IN_VIEW_S = 4.0
 
 
-def pattern_source(name: str, display: Display) -> Source:
+class Scene(Closing):
+    """A source bound to a display: `scene(time_s)` is its picture."""
+
+    def __init__(self, source: Source, display: Display) -> None:
+        self.source = source
+        self._display = display
+
+    def __call__(self, time_s: float) -> NDArray[Any]:
+        return np.asarray(self.source(time_s, self._display))
+
+    def close(self) -> None:
+        """Give back what the source holds."""
+        close_source(self.source)
+
+
+def pattern_source(name: str, display: Display) -> PictureAt:
     """time_s → picture of a pattern. Raises UnknownNameError."""
     return partial(pattern(name).at, display)
 
 
-def scene_source(name: str, display: Display) -> Source:
-    """time_s → picture of a demo scene. Raises UnknownNameError."""
-    if name not in SCENES:
-        raise UnknownNameError("scene", name, SCENES)
-    module, _, function = SCENES[name].partition(":")
-    draw = getattr(importlib.import_module(module), function)
-    return lambda time_s: np.asarray(draw(time_s, display))
+def scene_source(name: str, display: Display) -> Scene:
+    """time_s → picture of a demo scene, or of what a path names.
+
+    A path may be a scene (.py), a picture, a clip, a folder of pictures, or the folder of a
+    recording. Raises UnknownNameError for a name that is none of these, SourceError and
+    RecordingError for a file that cannot be shown.
+    """
+    if name in SCENES:
+        module, _, attribute = SCENES[name].partition(":")
+        return Scene(getattr(importlib.import_module(module), attribute), display)
+    path = Path(name)
+    if path.suffix == ".py":
+        return Scene(SceneFile(path), display)
+    if path.is_dir():
+        return Scene(_recorded(path) if (path / INDEX).exists() else StillFolder(path), display)
+    if path.is_file():
+        return Scene(Still(path) if _stands_still(path) else Clip(path), display)
+    raise UnknownNameError("scene or file", name, SCENES)
 
 
-def all_sources(display: Display) -> dict[str, Source]:
+def all_sources(display: Display) -> dict[str, PictureAt]:
     """Every scene and pattern: 'scene aurora', 'pattern chase' …"""
-    scenes = {f"scene {name}": scene_source(name, display) for name in SCENES}
+    scenes: dict[str, PictureAt] = {f"scene {name}": scene_source(name, display) for name in SCENES}
     return scenes | {f"pattern {name}": pattern_source(name, display) for name in PATTERNS}
 
 
 def example_picture(display: Display) -> NDArray[np.uint8]:
     """A picture with letters in it, uint8: what mirrors, turns or shuffles it shows at a glance."""
-    return scene_source("programme", display)(_LETTERS_IN_VIEW_S).astype(np.uint8)
+    light = scene_source("programme", display)(_LETTERS_IN_VIEW_S)
+    return (255 * linear_to_srgb(light)).round().astype(np.uint8)
+
+
+def _recorded(folder: Path) -> Source:
+    """What a recording showed, over and over, on the display it was recorded on."""
+    recording = load_recording(folder)
+    recording.frame_at(0)  # raises where there is no frame
+    begin_s, end_s = recording.times_ns[[0, -1]] / 1e9
+
+    def picture(time_s: float, display: Display) -> Light:
+        display_of(recording, display)
+        at_s = begin_s + (time_s % (end_s - begin_s) if end_s > begin_s else 0.0)
+        # A white LED adds to red, green and blue: a picture holds at most full light of each.
+        return np.minimum(recording.cells(recording.frame_at(at_s)), np.float32(1))
+
+    return picture
+
+
+def _stands_still(path: Path) -> bool:
+    """Whether Pillow reads one picture in a file, and not several."""
+    try:
+        with Image.open(path) as image:
+            return not getattr(image, "is_animated", False)
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return False

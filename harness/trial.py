@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.bench import Bench, Sent, cell_light, led_light
-from emulator.canvas import srgb_to_linear
+from emulator.canvas import full_light, meant_light
 from emulator.description.display import Display
 from emulator.errors import FrameError, SubjectError
 from harness.patterns import Pattern
@@ -27,7 +27,9 @@ class Seen:
     """What the display did with T pictures.
 
     meant: (T, N, 3) uint8 sRGB, the colour of each LED's own cell in the picture.
-    light: (T, N, 3) float32 linear light each LED showed. sent: what happened on the wire.
+    light: (T, N, 3) float32 linear light each LED showed, in shares of what the display file's
+    [canvas] makes of full white: 1 is as it should be, whatever white balance and brightness.
+    sent: what happened on the wire.
     """
 
     meant: NDArray[np.uint8]
@@ -56,6 +58,7 @@ class Trial:
             sent.append(happened)
             drives.append(self.bench.drives)
         light = led_light(np.stack(drives), self.display.chip.channels)
+        light /= full_light(self.display).astype(np.float32)
         return Seen(np.stack(meant), light, tuple(sent))
 
     @cached_property
@@ -89,10 +92,9 @@ class Trial:
 
     def compare(self, picture: Picture) -> tuple[Cells, Cells]:
         """What a picture means, and what the display shows: (rows, columns, 3) linear light."""
-        meant = srgb_to_linear(picture / 255).astype(np.float32)
-        meant[self.display.gap] = 0
-        shown = self.show([picture]).light[0]
-        return meant, cell_light(shown, self.display)
+        shares = self.show([picture]).light[0]
+        shown = shares * full_light(self.display).astype(np.float32)
+        return meant_light(picture, self.display), cell_light(shown, self.display)
 
     def show_pattern(self, pattern: Pattern, every: int = 1) -> Seen:
         """Send a pattern's steps, or every n-th of them."""

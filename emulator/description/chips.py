@@ -83,6 +83,7 @@ class Chip:
     voltage of the R, G, B and W channel. dropout_v: what a channel's current sink needs on top
     to hold its current. wavelength_nm, width_nm, intensity_mcd: dominant colour, width at half
     height and luminous intensity on the axis of the R, G and B channel at full drive.
+    white_mcd, white_k: luminous intensity and correlated colour temperature of the W channel.
     half_angle_deg: where the intensity has fallen to one half, for all channels.
     sources: figure → where it comes from.
     """
@@ -98,6 +99,8 @@ class Chip:
     wavelength_nm: tuple[float, float, float] = (622.5, 523.5, 466.0)
     width_nm: tuple[float, float, float] = (18.0, 35.0, 25.0)
     intensity_mcd: tuple[float, float, float] = (405.0, 690.0, 190.0)
+    white_mcd: float = 1900.0
+    white_k: float = 4250.0
     half_angle_deg: float = 60.0
     sources: Mapping[str, str] = field(default_factory=dict, compare=False)
 
@@ -143,6 +146,10 @@ _CURRENT = {
     "wavelength_nm": _LIKE_WS2812B,
     "width_nm": "common practice, no source: full width at half maximum of such LEDs",
     "intensity_mcd": _LIKE_WS2812B,
+    "white_mcd": "common practice, no source: 18 lm from three white dies of a 5050 package at"
+    " 20 mA each; 6 lm a die is 6/π cd from a Lambertian emitter",
+    "white_k": "SK6812RGBW datasheet, from memory: middle of 4000–4500 K, its natural white; also"
+    " sold as warm and as cool white",
     "half_angle_deg": "common practice, no source: 120° in all, a Lambertian emitter",
 }
 

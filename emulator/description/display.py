@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.description.canvas import CanvasSection
 from emulator.description.chips import Chip
 from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
@@ -29,6 +30,7 @@ class Display:
     chip: Chip
     wiring: Wiring
     controller: Controller = field(default_factory=Controller)
+    canvas: CanvasSection = field(default_factory=CanvasSection)
     cover: Cover = field(default_factory=Cover)
     view: View = field(default_factory=View)
     power: PowerSection = field(default_factory=PowerSection)

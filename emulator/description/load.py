@@ -81,6 +81,7 @@ def parse_display(text: str, path: Path) -> Display:
         chip=found_chip,
         wiring=wiring,
         controller=file.controller,
+        canvas=file.canvas,
         cover=file.cover,
         view=file.view,
         power=file.power,

@@ -10,6 +10,7 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
+from emulator.description.canvas import CanvasSection
 from emulator.description.chips import CHIPS, OneWire
 from emulator.description.display import Display
 from emulator.description.light import Cover, View
@@ -75,6 +76,7 @@ def new_display_text(
             {"map": "map.csv"},
         ),
         ("controller", Controller, {"frame_rate": frame_rate}, {}),
+        ("canvas", CanvasSection, {}, {}),
         ("cover", Cover, {}, {"opening_mm": pitch_mm}),
         ("view", View, {}, {}),
         (

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
+from emulator.description.canvas import CanvasSection
 from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
 from emulator.description.section import Contradiction, Section, Words
@@ -155,6 +156,7 @@ class DisplayFile(Section):
     wiring: WiringSection | None = None
     line: list[LineSection] | None = None
     controller: Controller = Controller()
+    canvas: CanvasSection = CanvasSection()
     cover: Cover = Cover()
     view: View = View()
     power: PowerSection = PowerSection()

@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.canvas import srgb_to_linear
 from emulator.description.display import Display
+from emulator.picture.srgb import srgb_to_linear
 
 LEAST_PX, MOST_PX = 9, 22  # smallest legible and largest calm digits, by eye
 _RUN_PX = 11  # where only the first LED of a run gets its number

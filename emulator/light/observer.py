@@ -55,6 +55,15 @@ def white_xyz(xy: tuple[float, float]) -> Floats:
     return np.array([x / y, 1.0, (1 - x - y) / y])
 
 
+def planckian_xyz(kelvin: ArrayLike) -> Floats:
+    """XYZ (…, 3), Y = 1, of a black body at a temperature: Planck's law through the observer."""
+    nm, functions = matching_functions()
+    metres, hot = nm * 1e-9, np.asarray(kelvin, dtype=np.float64)[..., None]
+    xyz = (metres**-5 / np.expm1(_PLANCK_C2 / (hot * metres))) @ functions
+    scaled: Floats = xyz / xyz[..., 1:2]
+    return scaled
+
+
 def colour_temperature_k(xyz: ArrayLike) -> float | None:
     """Correlated colour temperature of XYZ (3,), or None where CIE 15 gives none.
 
@@ -62,10 +71,7 @@ def colour_temperature_k(xyz: ArrayLike) -> float | None:
     where that is more than 0.05 away, or at an end of the range: a light bluer than any hot body.
     """
     reciprocal = np.linspace(1 / _MOST_K, 1 / _LEAST_K, 4001)  # even steps to the eye
-    nm, functions = matching_functions()
-    metres = nm * 1e-9
-    spectra = metres**-5 / np.expm1(_PLANCK_C2 * reciprocal[:, None] / metres)
-    off = np.linalg.norm(_uv(spectra @ functions) - _uv(np.asarray(xyz)), axis=1)
+    off = np.linalg.norm(_uv(planckian_xyz(1 / reciprocal)) - _uv(np.asarray(xyz)), axis=1)
     nearest = int(off.argmin())
     if off[nearest] > MOST_OFF_LOCUS or nearest in (0, len(off) - 1):
         return None

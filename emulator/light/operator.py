@@ -3,12 +3,14 @@
 The light of a cell is a sum of products f_j(x)·g_j(y), of which a few carry all that matters.
 The picture is then Σ_j D_j · cells · A_jᵀ. It is drawn in blocks of rows and tiles of columns;
 within a piece so small all f_j of all cells are nearly alike, so that each piece has a basis of
-its own with few members, and the large products are only as deep as that basis.
+its own with few members, and the large products are only as deep as that basis. The last product
+is the one along the rows: its other side already has red, green and blue side by side, as the
+picture has them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -16,19 +18,23 @@ from numpy.typing import NDArray
 
 from emulator.light.cover import Axis, Spot
 from emulator.light.far import MARGIN, FarField, joining, split
+from emulator.light.pair import in_pair
 from emulator.light.product import product
 
 Floats = NDArray[np.float64]
 Matrix = NDArray[np.float32]
 
-# Measured: blocks and tiles of this size keep the light of a block in the processor's cache.
-ROWS, TILE = 128, 96
-_SMALL = 64  # both, where a cell has so few pixels that a basis has many members
+# Called with some rows of pixels, their light (rows, width, 3), and an array of the same shape to
+# work in; both arrays are used again.
+Take = Callable[[slice, Matrix, Matrix], None]
+
+# Measured: larger pieces are fewer calls, smaller ones have bases with fewer members, above all
+# where cells have few pixels.
+_PIECE, _SMALL_PIECE = 128, 64
 _FEW_PIXELS = 16
 # Of the strongest: what is left out stays far below half a code value of a screen, even beside
 # a wall that is otherwise lit all over.
 _TERMS_TO, _BASIS_TO = 5e-5, 2e-4
-_FEW = 64  # cells times terms
 
 
 class Piece(NamedTuple):
@@ -117,7 +123,7 @@ def pieces(
 class Operator:
     """Light of cells to light on the front; build it once, then use it for every frame.
 
-    The unit is lux for LEDs of one candela, times `gain`. Blocks come from the top down.
+    The unit is lux for LEDs of one candela, times `gain`.
     """
 
     def __init__(
@@ -140,82 +146,113 @@ class Operator:
         self._near = terms.across.shape[1]
         self.terms = self._near + (margin > 0)
         self.width, self.height = pixels
-        small = self.width < _FEW_PIXELS * columns
-        tile, block = (_SMALL, _SMALL) if small else (TILE, ROWS)
-        self.tiles = list(pieces(near, across, terms.across, columns, self.width, tile, margin))
-        self.blocks = list(pieces(near, down, terms.down, rows, self.height, block, margin))
+        piece = _SMALL_PIECE if self.width < _FEW_PIXELS * columns else _PIECE
+        wide, high = (_even(length, piece) for length in pixels)
+        self.tiles = list(pieces(near, across, terms.across, columns, self.width, wide, margin))
+        self.blocks = list(pieces(near, down, terms.down, rows, self.height, high, margin))
         # The cells, within a margin that stays dark.
         self._framed = np.zeros((3, rows + 2 * margin, columns + 2 * margin), dtype=np.float32)
         inner = slice(margin, margin + rows), slice(margin, margin + columns)
         self._planes = self._framed[:, inner[0], inner[1]]
-        self._shared = [
-            np.empty((3, rows + 2 * margin, self.terms * len(tile.share)), dtype=np.float32)
-            for tile in self.tiles
-        ]
-        # Of each tile: cells of a row to what each term and member of the basis gets of them.
-        self._to_share = [
-            np.ascontiguousarray(
-                tile.share.reshape(len(tile.share), -1, self.terms)
-                .transpose(1, 2, 0)
-                .reshape(-1, self.terms * len(tile.share))
-            )
-            for tile in self.tiles
-        ]
-        self._onto = [np.ascontiguousarray(tile.basis.T) for tile in self.tiles]
-        self._scaled = [basis.copy() for basis in self._onto]
-        # Where few cells reach a block, a basis for its rows costs more calls than it saves work.
-        self._straight = [
-            np.ascontiguousarray(block.basis @ block.share)
-            if block.share.shape[1] <= _FEW
-            else None
-            for block in self.blocks
-        ]
+        # All tiles have as many members in their bases, and as many pixels: some are zero.
+        members = max(len(tile.share) for tile in self.tiles)
+        self._shared = np.empty(
+            (len(self.tiles), 3, rows + 2 * margin, self.terms, members), dtype=np.float32
+        )
+        self._to_share = [_to_share(tile, self.terms, members) for tile in self.tiles]
+        self._onto = np.zeros((len(self.tiles), members, wide), dtype=np.float32)
+        for onto, tile in zip(self._onto, self.tiles, strict=True):
+            onto[: len(tile.share), : len(tile.basis)] = tile.basis.T
         deep = max(len(block.share) for block in self.blocks)
-        wide = max(len(tile.share) for tile in self.tiles)
-        self._core = np.empty(3 * deep * wide, dtype=np.float32)
-        self._band = np.empty(3 * ROWS * (wide + 1), dtype=np.float32)
-        self._light = np.empty((3, ROWS, self.width), dtype=np.float32)
+        self._desks = [_Desk(self._onto.shape, deep, high) for _ in range(2)]
         self.expose(1.0, 0.0)
 
     def expose(self, gain: float, plus: float) -> None:
         """What `blocks_of` gives from now on: light · gain + plus."""
         self._scaled = [
-            np.concatenate([onto * gain, np.full_like(onto[:1], plus)], dtype=np.float32)
-            for onto in self._onto
+            np.concatenate(
+                [gain * block.basis, np.full_like(block.basis[:, :1], plus)],
+                axis=1,
+                dtype=np.float32,
+            )
+            for block in self.blocks
         ]
 
     def brightest(self) -> float:
         """The most light anywhere in the picture when every cell is at 1; ends an exposure."""
         self.expose(1.0, 0.0)
+        most: list[float] = []
         ones = np.ones((*self._planes.shape[1:], 3), dtype=np.float32)
-        return max(float(light[0].max()) for _, light in self.blocks_of(ones))
+        self.blocks_of(ones, lambda rows, light, spare: most.append(float(light[..., 0].max())))
+        return max(most)
 
-    def blocks_of(self, cells: Matrix) -> Iterator[tuple[slice, Matrix]]:
-        """(rows of pixels, light (3, rows, width)) for cells (rows, columns, 3), block by block.
+    def blocks_of(self, cells: Matrix, take: Take) -> None:
+        """Call `take` with every block of rows of the picture of cells (rows, columns, 3).
 
-        The light is in an array that the next block uses again.
+        In no order, and two at a time, each on a thread of its own.
         """
         self._planes[...] = np.moveaxis(cells, -1, 0)
         samples = None if self._far is None else self._far.of(self._planes)
-        for tile, to_share, shared in zip(self.tiles, self._to_share, self._shared, strict=True):
-            near = self._near * len(tile.share)
-            product(self._framed[:, :, tile.cells], to_share[:, :near], shared[:, :, :near])
-            if samples is not None:
-                product(samples[:, :, tile.cells], to_share[:, near:], shared[:, :, near:])
-        for block, straight in zip(self.blocks, self._straight, strict=True):
-            count = block.pixels.stop - block.pixels.start
-            light = self._light[:, :count]
-            deep = len(block.share)
-            for tile, onto, shared in zip(self.tiles, self._scaled, self._shared, strict=True):
-                wide = len(tile.share)
-                reaching = shared[:, block.cells].reshape(3, -1, wide)
-                band = self._band[: 3 * count * (wide + 1)].reshape(3, count, wide + 1)
-                band[:, :, wide] = 1  # meets the row of `plus`
-                if straight is None:
-                    core = self._core[: 3 * deep * wide].reshape(3, deep, wide)
-                    product(block.share, reaching, core)
-                    product(block.basis, core, band[:, :, :wide])
-                else:
-                    product(straight, reaching, band[:, :, :wide])
-                product(band, onto, light[:, :, tile.pixels])
-            yield block.pixels, light
+        # Each thread takes the next that nobody has.
+        tiles = iter(list(zip(self.tiles, self._to_share, self._shared, strict=True)))
+        blocks = iter(list(zip(self.blocks, self._scaled, strict=True)))
+
+        def share(_: int) -> None:
+            for tile, to_share, shared in tiles:
+                self._share(tile.cells, samples, to_share, shared)
+
+        def draw(number: int) -> None:
+            for block, scaled in blocks:
+                self._draw(block, scaled, self._desks[number], take)
+
+        in_pair(share)
+        in_pair(draw)
+
+    def _share(
+        self, cells: slice, samples: Matrix | None, to_share: Matrix, shared: Matrix
+    ) -> None:
+        """What the terms and members of one tile get of every row of cells."""
+        flat = shared.reshape(*shared.shape[:2], -1)
+        near = self._near * shared.shape[-1]
+        product(self._framed[:, :, cells], to_share[:, :near], flat[:, :, :near])
+        if samples is not None:
+            product(samples[:, :, cells], to_share[:, near:], flat[:, :, near:])
+
+    def _draw(self, block: Piece, scaled: Matrix, desk: _Desk, take: Take) -> None:
+        """One block of rows, from what the tiles share."""
+        deep, count, tiles = len(block.share), len(scaled), len(self.tiles)
+        reaching = self._shared[:, :, block.cells]
+        core, lines = desk.core[:, :, :deep], desk.lines[:, :, :deep]
+        product(block.share, reaching.reshape(tiles, 3, -1, reaching.shape[-1]), core)
+        product(core, self._onto[:, None], lines)
+        for channel in range(3):
+            desk.mixed[:, :deep, :, channel] = lines[:, channel]
+        desk.mixed[:, deep] = 1  # meets the column of `plus`
+        across = desk.mixed[:, : deep + 1].reshape(tiles, deep + 1, -1)
+        light = desk.light[:count]
+        product(scaled, across, light.reshape(count, tiles, -1).transpose(1, 0, 2))
+        take(block.pixels, light[:, : self.width], desk.spare[:count, : self.width])
+
+
+class _Desk:
+    """The arrays that one thread works in."""
+
+    def __init__(self, onto: tuple[int, ...], deep: int, rows: int) -> None:
+        tiles, members, wide = onto
+        self.core = np.empty((tiles, 3, deep, members), dtype=np.float32)
+        self.lines = np.empty((tiles, 3, deep, wide), dtype=np.float32)
+        self.mixed = np.empty((tiles, deep + 1, wide, 3), dtype=np.float32)
+        self.light, self.spare = np.empty((2, rows, tiles * wide, 3), dtype=np.float32)
+
+
+def _even(length: int, most: int) -> int:
+    """Pixels of a piece, so that all pieces of a length are about as long."""
+    return -(-length // -(-length // most))
+
+
+def _to_share(tile: Piece, terms: int, members: int) -> Matrix:
+    """(near cells, terms · members): of a row's cells to each term and member of the basis."""
+    by_cell = tile.share.reshape(len(tile.share), -1, terms).transpose(1, 2, 0)
+    padded = np.zeros((*by_cell.shape[:2], members), dtype=np.float32)
+    padded[..., : len(tile.share)] = by_cell
+    return padded.reshape(len(padded), -1)

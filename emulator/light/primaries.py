@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,27 +14,27 @@ from emulator.light.observer import (
     chromaticity,
     colour_temperature_k,
     narrow_band_xyz,
+    planckian_xyz,
     white_xyz,
 )
 
 Floats = NDArray[np.float64]
+_Float = TypeVar("_Float", bound=np.floating)
 
 
 @dataclass(frozen=True)
 class Primaries:
-    """XYZ (3, 3) of the R, G and B channel at full drive, one a row; Y in candela.
+    """XYZ (C, 3) of the R, G, B and, where there is one, W channel at full drive; Y in candela.
 
-    A white channel of a chip counts as red, green and blue together: its own spectrum is not
-    modelled. PWM duty is linear in drive, so colours mix as the sum of drive · XYZ.
+    PWM duty is linear in drive, so colours mix as the sum of drive · XYZ.
     """
 
     xyz: Floats
 
     @property
     def white(self) -> Floats:
-        """XYZ (3,) of all three at full drive."""
-        total: Floats = self.xyz.sum(axis=0)
-        return total
+        """XYZ (3,) of full white as pictures show it: the W channel alone, else R, G and B."""
+        return self.mix(self.by_channel(np.ones(3)))
 
     @property
     def intensity_cd(self) -> float:
@@ -45,29 +46,55 @@ class Primaries:
         """Correlated colour temperature of full white; None where it has none."""
         return colour_temperature_k(self.white)
 
-    def gains_for(self, xy: tuple[float, float] = D65_XY) -> Floats:
-        """Channel gains (3,), the largest 1, that mix to a chromaticity, by default D65.
+    def by_channel(self, light: NDArray[_Float]) -> NDArray[_Float]:
+        """Drives (…, C), linear, 1 is full, of light (…, 3); drives (…, C) come back as they are.
 
-        A negative gain means that the primaries cannot make it.
+        A W channel gives what red, green and blue have in common, as the canvas sends it. Where
+        other code drives W beside R, G and B together, only (…, 4) tells what each of them does.
         """
-        gains = np.linalg.solve(self.xyz.T, white_xyz(xy))
+        if light.shape[-1] == len(self.xyz):
+            return light
+        common = light.min(axis=-1, keepdims=True)
+        return np.concatenate([light - common, common], axis=-1)
+
+    def gains_for(self, xy: tuple[float, float] = D65_XY) -> Floats:
+        """Light (3,) in red, green and blue, the most 1, that shows as a chromaticity: D65.
+
+        With a W channel what they have in common counts as its light. A negative gain means that
+        the primaries cannot make it.
+        """
+        if len(self.xyz) == 3:
+            gains = np.linalg.solve(self.xyz.T, white_xyz(xy))
+        else:
+            # White and two colours make it; the pair in whose triangle it lies, or most nearly.
+            pairs = [[1, 2], [0, 2], [0, 1]]
+            each = [np.linalg.solve(self.xyz[[*pair, 3]].T, white_xyz(xy)) for pair in pairs]
+            number = int(np.argmax([amounts.min() for amounts in each]))
+            gains = np.full(3, each[number][2])
+            gains[pairs[number]] += each[number][:2]
         return np.asarray(gains / gains.max(), dtype=np.float64)
 
     def mix(self, drive: ArrayLike) -> Floats:
-        """XYZ (…, 3) of linear drives (…, 3), 1 is full."""
+        """XYZ (…, 3) of linear drives (…, C), 1 is full."""
         mixed: Floats = np.asarray(drive, dtype=np.float64) @ self.xyz
         return mixed
 
     @property
     def chromaticities(self) -> Floats:
-        """x, y (3, 2) of the three channels."""
+        """x, y (C, 2) of the channels."""
         return chromaticity(self.xyz)
 
 
 def chip_primaries(chip: Chip) -> Primaries:
-    """The primaries of a chip from its wavelengths and intensities.
+    """The primaries of a chip from its wavelengths, intensities and the temperature of its white.
 
-    The catalogue's dominant wavelength is taken for the peak of a Gaussian spectrum.
+    The catalogue's dominant wavelength is taken for the peak of a Gaussian spectrum. The white
+    of a phosphor is taken to lie on the Planckian locus, where its makers aim (ANSI C78.377, from
+    memory); of its spectrum only the colour counts.
     """
     candela = np.asarray(chip.intensity_mcd) / 1000
-    return Primaries(narrow_band_xyz(chip.wavelength_nm, chip.width_nm, candela))
+    xyz = narrow_band_xyz(chip.wavelength_nm, chip.width_nm, candela)
+    if "W" in chip.channels:
+        white = planckian_xyz(chip.white_k) * chip.white_mcd / 1000
+        xyz = np.concatenate([xyz, white[None]])
+    return Primaries(xyz)

@@ -38,7 +38,7 @@ def adaptation(white: Floats) -> Floats:
 
 
 def screen_from_drive(primaries: Primaries) -> Light:
-    """Matrix (3, 3): linear sRGB = drive (…, 3) @ matrix, full white on the screen's white."""
+    """Matrix (C, 3): linear sRGB = drive (…, C) @ matrix, full white on the screen's white."""
     to_xyz = adaptation(primaries.white) @ primaries.xyz.T
     return np.asarray((screen_from_xyz() @ to_xyz).T, dtype=np.float32)
 

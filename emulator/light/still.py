@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from emulator.canvas import meant_light
 from emulator.description.display import Display
 from emulator.light.lettering import fitted, text_wide, write
 from emulator.light.look import Look
@@ -25,19 +27,30 @@ Light = NDArray[np.float32]
 
 def still(
     display: Display,
-    cells_light: Light,
-    pixels_wide: int,
+    picture: NDArray[np.uint8] | Light,
+    pixels_wide: int = 720,
     *,
     numbers: bool = False,
     look: Look | None = None,
 ) -> Image.Image:
-    """RGB picture of the wall, `pixels_wide` across, for the light of each cell.
+    """RGB picture of the wall, `pixels_wide` across: for files, and to look at in a notebook.
 
-    cells_light: (rows, columns, 3) linear, 1 is full drive (`bench.picture`). numbers: write
-    each LED's number along its line on its cell; in small cells only the first of each run.
-    look: from where and in which light; by default as in a dark room.
+    picture: (rows, columns, 3), uint8 code values as for `bench.send`, or the linear light of
+    each cell, 1 is full drive (`bench.picture`). numbers: write each LED's number along its line
+    on its cell; in small cells only the first of each run. look: from where and in which light;
+    by default as in a dark room. Raises PictureError where the picture does not fit the display.
     """
-    return _drawn(WallView(display, pixels_wide, look), display, cells_light, numbers)
+    light = picture
+    if picture.dtype == np.uint8 or picture.shape[:2] != display.picture_shape[:2]:
+        light = meant_light(picture, display)  # raises where it does not fit
+    return _drawn(WallView(display, pixels_wide, look), display, light.astype(np.float32), numbers)
+
+
+def png(image: Image.Image) -> bytes:
+    """The image as a PNG file, for `_repr_png_`."""
+    data = io.BytesIO()
+    image.save(data, format="PNG")
+    return data.getvalue()
 
 
 def _drawn(view: WallView, display: Display, cells_light: Light, numbers: bool) -> Image.Image:

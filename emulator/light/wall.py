@@ -11,18 +11,20 @@ from emulator.description.display import Display
 from emulator.light import eye
 from emulator.light.cover import Spot, axes
 from emulator.light.look import Look
-from emulator.light.operator import ROWS, Operator
+from emulator.light.operator import Operator
 from emulator.light.primaries import chip_primaries
 from emulator.light.screen import into_gamut, screen_from_drive
 
-# sRGB code of linear light x, to be cut off at the point: (√a + _BEND)² + _FLOOR with a = √y and
-# y = _GAIN² · (x + _LIFT), which the matrix products give. A minimax fit to IEC 61966-2-1 over
-# 0…1, never more than one code value off it after rounding, exact at 0 and 1. Two square roots a
-# value are faster than a table.
-_LIFT = 0.002551406520
-_GAIN = 149.591672758
-_BEND = np.float32(0.485733932013 * math.sqrt(_GAIN))
-_FLOOR = np.float32(-75.8927730781 + 0.5)
+# sRGB code of linear light x, and a half, to be cut off at the point: r + _BOW/r with
+# r = √y + _SHIFT and y = _GAIN² · (x + _LIFT), which the matrix products give. A minimax fit to
+# IEC 61966-2-1 over 0…1, never more than 0.67 of a code value off it, 0.3 at the ends: 0 and 1
+# come out exact, the rest at most one off after rounding. A root and a quotient a value are
+# faster than a table, or than a second root.
+_LIFT = 0.0022329288399134018
+_GAIN = 218.51006972689567
+_SHIFT = np.float32(0.23296126934430697 * _GAIN)
+_BOW = np.float32(-17.101612141956842 * _GAIN)
+_RANGE = (np.float32(_GAIN**2 * _LIFT), np.float32(_GAIN**2 * (1 + _LIFT)))  # of y for x = 0…1
 
 Light = NDArray[np.float32]
 
@@ -35,8 +37,8 @@ class WallView:
     The picture keeps the wall's proportions: width is `pixels_wide`, height follows the pitch, at
     most MOST_HIGH (a taller wall is drawn narrower); a cell gets at least one pixel each way. A
     pixel shows the mean of its own area, to the width of a Gaussian of the same variance.
-    `peak_cdm2` is the luminance of the brightest spot when every LED is at full white, without
-    ambient light.
+    `peak_cdm2` is the luminance of the brightest spot when every LED is at full white (of an RGBW
+    chip that is W alone), without ambient light.
     """
 
     def __init__(self, display: Display, pixels_wide: int, look: Look | None = None) -> None:
@@ -56,14 +58,13 @@ class WallView:
         self._operator = Operator(
             spot, axes(display), (grid.columns, grid.rows), (self.width, self.height)
         )
-        primaries = chip_primaries(display.chip)
+        self._primaries = primaries = chip_primaries(display.chip)
         self._to_screen = screen_from_drive(primaries) if look.led_colours else None
         self._channel_share = (primaries.xyz[:, 1] / primaries.intensity_cd).astype(np.float32)
         self._brightest = self._operator.brightest()
         # Luminance of full white where the operator gives 1.
         self._unit_cdm2 = eye.luminance_cdm2(primaries.intensity_cd, display.cover.transmission)
         self.peak_cdm2 = self._brightest * self._unit_cdm2
-        self._codes = np.empty((3, ROWS, self.width), dtype=np.uint8)
         self._shown = np.empty((self.height, self.width, 3), dtype=np.uint8)
         self.expose(look.ambient_lx, look.white_cdm2)
 
@@ -87,34 +88,41 @@ class WallView:
     ) -> NDArray[np.uint8]:
         """sRGB picture (height, width, 3) of the light of each cell (rows, columns, 3).
 
-        Light is linear, 0 or more, 1 a channel at full drive; what is brighter than the screen's
-        white is cut off. Drawn into `onto`, which may be any view of a screen's memory; without
-        it into an array that the next call uses again: copy that to keep it.
+        Light is linear, 0 or more, 1 a channel at full drive; an RGBW chip's may also be given as
+        (rows, columns, 4). What is brighter than the screen's white is cut off. Drawn into
+        `onto`, which may be any view of a screen's memory; without it into an array that the next
+        call uses again: copy that to keep it.
         """
-        shown = self._shown if onto is None else onto
         if self._to_screen is not None:
-            cells = into_gamut(cells @ self._to_screen)
+            cells = into_gamut(self._primaries.by_channel(cells) @ self._to_screen)
+        elif cells.shape[-1] == 4:
+            cells = cells[..., :3] + cells[..., 3:]
         most = float(cells.max()) * self._brightest * self._light_gain + self._light_plus
-        for rows, light in self._operator.blocks_of(cells):
+
+        def take(rows: slice, light: Light, spare: Light) -> None:
             if most > 1 + 1e-6:
-                np.minimum(light, _GAIN * _GAIN * (1 + _LIFT), out=light)
-            _to_codes(light)
-            codes = self._codes[:, : light.shape[1]]
-            np.copyto(codes, light, casting="unsafe")  # cutting off rounds them
-            for channel in range(3):
-                shown[rows, :, channel] = codes[channel]
-        return shown
+                np.clip(light, *_RANGE, out=light)
+            _to_codes(light, spare)
+            np.copyto(self._shown[rows], light, casting="unsafe")  # cutting off rounds them
+            if onto is not None:
+                for channel in range(3):
+                    onto[rows, :, channel] = self._shown[rows, :, channel]
+
+        self._operator.blocks_of(cells, take)
+        return self._shown if onto is None else onto
 
     def luminance(self, cells: NDArray[np.float32]) -> Light:
-        """Luminance (height, width) in cd/m² of the light of each cell (rows, columns, 3).
+        """Luminance (height, width) in cd/m² of the light of each cell (rows, columns, 3 or 4).
 
         Of the LEDs alone, without ambient light.
         """
         picture = np.empty((self.height, self.width), dtype=np.float32)
         self._operator.expose(self._unit_cdm2, 0.0)
-        each = cells * self._channel_share
-        for rows, light in self._operator.blocks_of(each):
-            np.sum(light, axis=0, out=picture[rows])
+        share = self._primaries.by_channel(cells) @ self._channel_share
+        self._operator.blocks_of(
+            np.repeat(share[..., None], 3, axis=-1),
+            lambda rows, light, spare: np.copyto(picture[rows], light[..., 0]),
+        )
         self._tone()
         return picture
 
@@ -129,10 +137,9 @@ class WallView:
         )
 
 
-def _to_codes(light: Light) -> None:
+def _to_codes(light: Light, spare: Light) -> None:
     """y, see above, to sRGB code values 0…255 and a half, in place."""
     np.sqrt(light, out=light)
-    np.sqrt(light, out=light)
-    light += _BEND
-    np.square(light, out=light)
-    light += _FLOOR
+    light += _SHIFT
+    np.divide(_BOW, light, out=spare)
+    light += spare

@@ -70,7 +70,8 @@ class Output(Closing):
         return wire_link(self.bench.display)
 
     def pump(self) -> None:
-        """Call it while nothing is sent: a window takes its events and draws. Else nothing."""
+        """Call it often while nothing is sent: a window takes its events and draws, and what must
+        not go silent repeats the last frame. Else nothing."""
         return
 
     @abstractmethod

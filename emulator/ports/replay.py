@@ -20,8 +20,8 @@ def replay(
 ) -> int:
     """Send the frames of a capture to an output's lines, in the order of their names in it.
 
-    captures: its stretches one after the other (`stream_vcd`), or the whole as one. The first
-    frame goes out at once and the others as long after it as they did in the capture, by `clock`.
+    captures: its stretches one after the other (`CaptureFile.stretches`), or the whole as one. The
+    first frame goes out at once, the others as long after it as in the capture, by `clock`.
     Ends early when `going_on` says no. Returns how many frames were sent.
     Raises CaptureError where the capture has more lines than the display, or no frame.
     """

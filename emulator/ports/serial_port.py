@@ -44,8 +44,10 @@ class SerialPort:
         self._errors: tuple[type[Exception], ...] = (OSError, ValueError, *_termios_errors())
         # pyserial raises TypeError for a port closed under it.
         self._gone_errors: tuple[type[Exception], ...] = (*self._errors, TypeError)
+        # pyserial 3.5 knows no other limit on rfc2217:// than its own, of 5 s.
+        limit_s = None if url.startswith("rfc2217:") else write_s
         try:
-            self._port = serial.serial_for_url(url, baudrate=baud, timeout=0, write_timeout=write_s)
+            self._port = serial.serial_for_url(url, baudrate=baud, timeout=0, write_timeout=limit_s)
         except self._errors as error:
             raise LinkError(
                 f"{url}: cannot be opened: {error}\n"
@@ -54,10 +56,13 @@ class SerialPort:
             ) from error
 
     def read(self) -> bytes:
-        try:
-            data: bytes = self._port.read(_PIECE)
+        data = b""
+        try:  # rfc2217:// gives one byte at a time
+            while len(data) < _PIECE and (piece := self._port.read(_PIECE - len(data))):
+                data += piece
         except self._gone_errors as error:
-            raise self._gone(error) from error
+            if not data:  # otherwise the next call tells
+                raise self._gone(error) from error
         return data
 
     def write(self, data: bytes) -> None:
@@ -67,8 +72,12 @@ class SerialPort:
             raise self._gone(error) from error
 
     def close(self) -> None:
+        # pyserial 3.5 leaves the socket of socket:// open where the other side hung up first.
+        of_tcp = getattr(self._port, "_socket", None)
         with suppress(*self._errors):  # it may have gone already
             self._port.close()
+        if of_tcp is not None:
+            of_tcp.close()
 
     def _gone(self, error: Exception) -> LinkError:
         return LinkError(f"{self.url}: the link has gone: {error}\n  To mend: plug it in again.")

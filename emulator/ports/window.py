@@ -14,6 +14,7 @@ from emulator.window.rate import Rate
 from emulator.window.screen import SCREEN_PERIOD_NS, Screen
 from emulator.window.shown import Shown
 from emulator.window.status import Status
+from emulator.window.viewing import Viewing
 
 _KEEP = 256  # frames in the recording: enough to look back a few seconds, bounded all day
 _PLAYING = "pictures from your program"
@@ -30,6 +31,9 @@ class WindowOutput(Output):
     When the user closes the window, a frame already on the wire is finished; a `send` that a
     pause holds back, and every later one, raises OutputClosedError.
 
+    The window counts frames that came too early, so that their bits went to LEDs further down,
+    and those that overran a frame of the display's rate, with their reset time.
+
     clock: real time by default; tests give a simulated one.
     """
 
@@ -38,10 +42,12 @@ class WindowOutput(Output):
     ) -> None:
         self._pumping = _PumpingClock(clock or RealClock(), self)
         self.bench = Bench(display, self._pumping, powered=True, keep=_KEEP)
-        self.state = State(choose_time=False)
+        self.state = State(choose_time=False, viewing=Viewing.of(display))
         self.screen = Screen(display, self.state, self._pumping, pixels_wide)
         self._shown = Shown.of(self.bench)
         self._wire_ns: int | None = None
+        self._early = self._overran = 0  # frames
+        self._period_ns = round(1e9 / display.controller.frame_rate)
         self._rate = Rate()
         self._next_draw_ns = 0
         self._draw()
@@ -85,6 +91,8 @@ class WindowOutput(Output):
     def _show(self, sent: Sent) -> Sent:
         self._shown = Shown.of(self.bench)
         self._wire_ns = sent.wire_ns
+        self._early += sent.early
+        self._overran += sent.latched_ns - sent.starts_ns > self._period_ns
         self._rate.count(self._pumping.now_ns())
         self.pump()
         return sent
@@ -92,7 +100,15 @@ class WindowOutput(Output):
     def _draw(self) -> None:
         now_ns = self._pumping.now_ns()
         rate, shown = self._rate.at(now_ns), self._shown
-        status = Status(_PLAYING, now_ns, self._wire_ns, rate, supply=shown.supply)
+        status = Status(
+            _PLAYING,
+            now_ns,
+            self._wire_ns,
+            rate,
+            supply=shown.supply,
+            period_ns=self._period_ns,
+            missed=((self._early, "early"), (self._overran, "overran")),
+        )
         if self.screen.draw(shown.drives, shown.light, status):
             self._next_draw_ns = now_ns + SCREEN_PERIOD_NS
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
 from emulator.description.display import Display
+from emulator.errors import RecordingError
 from emulator.light.still import contact_sheet
-from emulator.recording.recording import Recording, RecordingError, display_of
+from emulator.recording.recording import Recording, display_of
 
-_BLOCK = 256  # frames in one go
+_BLOCK = 4_000_000  # drives in one go
+_MOST_SHIFT = 300  # frames by which one recording may have begun before the other
 
 
 @dataclass(frozen=True)
@@ -33,15 +37,22 @@ class Difference:
 
 @dataclass(frozen=True)
 class Comparison:
-    """frames: how many both have. differing: how many of these differ in drives. late_ns: by how
-    much the times of a frame differ at most. missing: frames the other has fewer than the one;
-    negative when it has more."""
+    """How two recordings compare, frame by frame in order.
+
+    frames: how many both have. differing: how many of these differ in drives. missing: frames
+    the other has fewer than the one; negative when it has more. shift: where they differ, and all
+    frames that overlap would be the same were each compared with that many frames further on in
+    the other, this many (at least half of the shorter one overlaps). later_ns: by how much the
+    other's times are later, as the median. late_ns: by how much a time differs from that at most.
+    """
 
     frames: int
     differing: int
     first: Difference | None
-    late_ns: int
     missing: int
+    shift: int
+    later_ns: int
+    late_ns: int
 
     @property
     def same(self) -> bool:
@@ -54,36 +65,35 @@ def compare(one: Recording, other: Recording, tolerance: int = 0) -> Comparison:
 
     Raises RecordingError where the two are not of the same grid, channels and wiring.
     """
-    if (one.rows, one.columns, one.channels) != (
-        other.rows,
-        other.columns,
-        other.channels,
-    ) or not np.array_equal(one.cell, other.cell):
-        raise RecordingError(
-            f"'{one.name}' and '{other.name}' differ in grid, channels or wiring\n"
-            "  To mend: compare recordings of the same display."
-        )
+    _check_alike(one, other)
     frames = min(len(one), len(other))
     differing, first = 0, None
-    for begin in range(0, frames, _BLOCK):
-        part = slice(begin, min(begin + _BLOCK, frames))
-        off = np.abs(one.drives[part].astype(np.int16) - other.drives[part])
-        wrong = (off > tolerance).any(axis=2)
+    for begin, off in _differences(one, other, 0):
+        wrong: NDArray[np.bool_] = np.any(off > tolerance, axis=2)
         numbers = np.flatnonzero(wrong.any(axis=1))
         differing += len(numbers)
         if len(numbers) and first is None:
-            frame = int(numbers[0])
-            led = int(wrong[frame].argmax())
+            number = int(numbers[0])
+            frame, led = begin + number, int(wrong[number].argmax())
             first = Difference(
-                begin + frame,
-                wrong[frame],
+                frame,
+                wrong[number],
                 led,
-                tuple(one.drives[begin + frame, led].tolist()),
-                tuple(other.drives[begin + frame, led].tolist()),
-                int(off[frame].max()),
+                tuple(one.stored[frame][led].tolist()),
+                tuple(other.stored[frame][led].tolist()),
+                int(off[number].max()),
             )
-    late = np.abs(one.times_ns[:frames] - other.times_ns[:frames])
-    return Comparison(frames, differing, first, int(late.max(initial=0)), len(one) - len(other))
+    later = other.times_ns[:frames] - one.times_ns[:frames]
+    later_ns = int(np.median(later)) if frames else 0
+    return Comparison(
+        frames,
+        differing,
+        first,
+        len(one) - len(other),
+        _shift(one, other, tolerance) if first is not None else 0,
+        later_ns,
+        int(np.abs(later - later_ns).max(initial=0)),
+    )
 
 
 def told(one: Recording, other: Recording, found: Comparison) -> str:
@@ -91,21 +101,61 @@ def told(one: Recording, other: Recording, found: Comparison) -> str:
     parts = []
     first = found.first
     if first is not None:
-        time_s = one.times_ns[first.frame] / 1e9
         parts.append(
             f"{found.differing} of {found.frames} frames differ; the first is frame"
-            f" {first.frame} at {time_s:.3f} s: {int(first.leds.sum())} LEDs differ, by at most"
-            f" {first.most}; the first is {one.place(first.led)}: {_values(first.one, one)}"
-            f" and {_values(first.other, one)}"
+            f" {first.frame} at {_time_s(one, first):.3f} s: {int(first.leds.sum())} LEDs differ,"
+            f" by at most {first.most}; the first is {one.place(first.led)}:"
+            f" {_values(first.one, one)} and {_values(first.other, one)}"
         )
     else:
         parts.append(f"{found.frames} frames are the same")
+    if found.shift:
+        which = "second" if found.shift > 0 else "first"
+        parts.append(
+            f"the {which} recording shows the same {_frames(found.shift)} later: with that taken"
+            " off, no frame differs"
+        )
     if found.missing:
         which = "second" if found.missing > 0 else "first"
-        parts.append(f"the {which} recording has {abs(found.missing)} frames fewer")
+        parts.append(f"the {which} recording has {_frames(found.missing)} fewer")
+    if found.later_ns:
+        which = "second" if found.later_ns > 0 else "first"
+        parts.append(f"times of the {which} are {abs(found.later_ns) / 1e6:.3f} ms later")
     if found.late_ns:
-        parts.append(f"times differ by up to {found.late_ns / 1e6:.3f} ms")
+        besides = "besides, " if found.later_ns else ""
+        parts.append(f"{besides}times differ by up to {found.late_ns / 1e6:.3f} ms")
     return "; ".join(parts)
+
+
+def comparison_json(one: Recording, other: Recording, found: Comparison) -> dict[str, Any]:
+    """A comparison as plain data; times in s, numbers from 0."""
+    first: dict[str, Any] | None = None
+    if found.first is not None:
+        row, column = divmod(int(one.cell[found.first.led]), one.columns)
+        first = {
+            "frame": found.first.frame,
+            "time_s": _time_s(one, found.first),
+            "leds": int(found.first.leds.sum()),
+            "most": found.first.most,
+            "column": column,
+            "row": row,
+            "line": int(one.line[found.first.led]),
+            "led": int(one.led[found.first.led]),
+            "channels": one.channels,
+            "one": list(found.first.one),
+            "other": list(found.first.other),
+        }
+    return {
+        "display": one.name,
+        "same": found.same,
+        "frames": found.frames,
+        "differing": found.differing,
+        "missing": found.missing,
+        "shift": found.shift,
+        "later_s": found.later_ns / 1e9,
+        "late_s": found.late_ns / 1e9,
+        "first": first,
+    }
 
 
 def difference_picture(
@@ -114,13 +164,77 @@ def difference_picture(
     """One page: the first frame that differs in both, and which cells differ, in white."""
     cells = np.zeros((one.rows * one.columns, 3), dtype=np.float32)
     cells[one.cell[first.leds]] = 1
-    time_s = one.times_ns[first.frame] / 1e9
     tiles = [
-        (f"one, frame {first.frame}, {time_s:.3f} s", one.cells(first.frame)),
+        (f"one, frame {first.frame}, {_time_s(one, first):.3f} s", one.cells(first.frame)),
         ("the other", other.cells(first.frame)),
         (f"{int(first.leds.sum())} cells differ", cells.reshape(one.rows, one.columns, 3)),
     ]
     return contact_sheet(display_of(one, display), tiles, 3)
+
+
+def _check_alike(one: Recording, other: Recording) -> None:
+    differ = ""
+    if (one.rows, one.columns) != (other.rows, other.columns):
+        differ = f"{one.columns} × {one.rows} cells and {other.columns} × {other.rows}"
+    elif one.channels != other.channels:
+        differ = f"channels {one.channels} and {other.channels}"
+    elif not np.array_equal(one.cell, other.cell):
+        differ = "LEDs that sit elsewhere: their wiring differs"
+    if differ:
+        raise RecordingError(
+            f"'{one.name}' and '{other.name}' have {differ}\n"
+            "  To mend: compare recordings of the same display."
+        )
+
+
+def _differences(
+    one: Recording, other: Recording, shift: int
+) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+    """Blocks of frames that overlap: number of the first in the one, and how far off (T, N, C).
+
+    Frame n of the one meets frame n + shift of the other.
+    """
+    begin, end = max(-shift, 0), min(len(one), len(other) - shift)
+    step = max(_BLOCK // (len(one.cell) * len(one.channels)), 1)
+    for at in range(begin, end, step):
+        to = min(at + step, end)
+        here, there = one.stored[at:to], other.stored[at + shift : to + shift]
+        yield at, np.maximum(here, there) - np.minimum(here, there)
+
+
+def _shift(one: Recording, other: Recording, tolerance: int) -> int:
+    """By how many frames, if at all, the other has to be shifted for all that overlap to agree."""
+    weights = np.random.default_rng(0).integers(1, 1 << 16, len(one.cell) * len(one.channels))
+    here, there = _marks(one, weights), _marks(other, weights)
+    reach = tolerance * int(weights.sum())
+    shorter = min(len(here), len(there))
+    for shift in sorted(range(-_MOST_SHIFT, _MOST_SHIFT + 1), key=abs)[1:]:
+        begin, end = max(-shift, 0), min(len(here), len(there) - shift)
+        if 2 * (end - begin) < shorter:
+            continue
+        if (np.abs(here[begin:end] - there[begin + shift : end + shift]) > reach).any():
+            continue
+        if not any((off > tolerance).any() for _, off in _differences(one, other, shift)):
+            return shift
+    return 0
+
+
+def _marks(recording: Recording, weights: NDArray[np.int64]) -> NDArray[np.int64]:
+    """(T,) a sum over each frame, in which frames that differ nearly always differ."""
+    marks = np.empty(len(recording), dtype=np.int64)
+    step = max(_BLOCK // len(weights), 1)
+    for at in range(0, len(marks), step):
+        block = recording.stored[at : at + step]
+        marks[at : at + step] = block.reshape(len(block), -1) @ weights
+    return marks
+
+
+def _frames(count: int) -> str:
+    return f"{abs(count)} frame{'s' if abs(count) != 1 else ''}"
+
+
+def _time_s(one: Recording, first: Difference) -> float:
+    return float(one.times_ns[first.frame] / 1e9)
 
 
 def _values(drives: tuple[int, ...], recording: Recording) -> str:

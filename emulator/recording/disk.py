@@ -35,7 +35,8 @@ class DiskRecorder(Recorder, Closing):
     down: that the disk has them is not waited for.)
 
     When a chunk cannot be written, as on a full disk, its frames are lost and counted, and the
-    show goes on: `lost` is how many, `problem` why. Later chunks are tried again.
+    show goes on: `lost` is how many, `problem` why. Later chunks are tried again. `written` is
+    how many frames are on disk.
 
     folder: made if need be; it must not hold a recording. keep: frames remembered in memory,
     as in Recorder. Raises WriteError where the recording cannot be begun.
@@ -45,7 +46,7 @@ class DiskRecorder(Recorder, Closing):
         channels = display.chip.channels
         super().__init__(display.leds, len(channels), keep)
         self.folder = Path(folder)
-        self.lost = 0
+        self.lost = self.written = 0
         self.problem: str | None = None
         self._waiting: list[tuple[NDArray[np.int64], NDArray[np.uint8]]] = []
         self._second: int | None = None  # of the frames that wait
@@ -116,6 +117,7 @@ class DiskRecorder(Recorder, Closing):
         try:
             write_whole(self.folder / name, _npz({"times_ns": times_ns, "drives": drives}))
             self._add_line(json.dumps(line) + "\n")
+            self.written += len(times_ns)
         except OSError as error:  # WriteError is one
             self.lost += len(times_ns)
             self.problem = str(error)

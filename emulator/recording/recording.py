@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import zipfile
-import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,32 +13,31 @@ from numpy.typing import NDArray
 from emulator.bench import led_light
 from emulator.description.display import Display
 from emulator.description.load import demo_names, load_display
-from emulator.errors import ForeglowError
+from emulator.errors import RecordingError
+from emulator.light.still import png
+from emulator.recording.chunks import BROKEN, Chunks, read_chunk
 from emulator.recording.disk import INDEX, LAYOUT, VERSION
 
-_BROKEN = (OSError, ValueError, KeyError, EOFError, MemoryError, zipfile.BadZipFile, zlib.error)
 _MOST_CELLS = 1 << 20  # as in display files
 _CHANNELS = ("RGB", "RGBW", "RGBI")
-
-
-class RecordingError(ForeglowError, ValueError):
-    """A recording cannot be read, does not fit a display, or cannot be exported as asked."""
+_LAST_NS = 100_000_000  # how long a single frame lasts, where nothing says so
 
 
 @dataclass(frozen=True)
 class Recording:
     """Frames with their times, and where each LED sits.
 
-    times_ns: (T,) int64, when each was latched. drives: (T, N, C) uint8, C as in `channels`.
+    times_ns: (T,) int64, when each was latched. stored: the drives (T, N, C) uint8, C as in
+    `channels`, as an array or in their files: see `Chunks`.
     cell: (N,) flat index into (rows, columns). line, led: (N,), number of the line and along it.
     pitches_mm: across, down. lost: frames that could not be written. problems: chunks that
-    cannot be read, in words.
+    cannot be read, in words. until_ns: when the last frame ended, where that is known.
     """
 
     name: str
     file: str | None
     times_ns: NDArray[np.int64]
-    drives: NDArray[np.uint8]
+    stored: NDArray[np.uint8] | Chunks
     channels: str
     rows: int
     columns: int
@@ -50,27 +47,74 @@ class Recording:
     led: NDArray[np.int64]
     lost: int = 0
     problems: tuple[str, ...] = ()
+    until_ns: int | None = None
 
     def __len__(self) -> int:
         return len(self.times_ns)
 
     @property
-    def light(self) -> NDArray[np.float32]:
-        """(T, N, 3) linear light of each LED, 1 is a channel at full drive."""
-        return led_light(self.drives, self.channels)
+    def drives(self) -> NDArray[np.uint8]:
+        """(T, N, C) of all frames, in memory; `stored[begin:end]` reads some."""
+        return self.stored[:]
+
+    @property
+    def end_ns(self) -> int:
+        """When the last frame ends; where that is not known, it lasts as long as the average."""
+        if self.until_ns is not None or not len(self):
+            return self.until_ns or 0
+        each_ns = _LAST_NS
+        if len(self) > 1:
+            each_ns = round(int(self.times_ns[-1] - self.times_ns[0]) / (len(self) - 1))
+        return int(self.times_ns[-1]) + each_ns
+
+    def light(self, frames: int | slice) -> NDArray[np.float32]:
+        """(N, 3) or (T, N, 3), linear light of each LED, 1 is a channel at full drive."""
+        return led_light(self.stored[frames], self.channels)
 
     def cells(self, frame: int | slice) -> NDArray[np.float32]:
         """(rows, columns, 3), or (T, …), linear light of each cell; gaps are dark."""
-        light = led_light(self.drives[frame], self.channels)
+        light = self.light(frame)
         cells = np.zeros((*light.shape[:-2], self.rows * self.columns, 3), dtype=np.float32)
         cells[..., self.cell, :] = light
         return cells.reshape(*light.shape[:-2], self.rows, self.columns, 3)
+
+    def between(self, from_s: float | None = None, to_s: float | None = None) -> Recording:
+        """What was shown from one time to another, without them from the beginning, to the end.
+
+        The frame shown at `from_s` counts from then on. Raises RecordingError where nothing was.
+        """
+        self.frame_at(0)  # raises where there is no frame
+        begin_ns, end_ns = int(self.times_ns[0]), self.end_ns
+        first_ns = begin_ns if from_s is None else max(round(from_s * 1e9), begin_ns)
+        last_ns = end_ns if to_s is None else min(round(to_s * 1e9), end_ns)
+        if first_ns >= last_ns:
+            raise RecordingError(
+                f"the recording goes from {begin_ns / 1e9:g} s to {end_ns / 1e9:g} s, and shows"
+                " nothing in the span asked for\n  To mend: choose one inside, with its beginning"
+                " before its end."
+            )
+        first = max(int(np.searchsorted(self.times_ns, first_ns, side="right")) - 1, 0)
+        last = max(int(np.searchsorted(self.times_ns, last_ns, side="left")), first + 1)
+        times_ns = self.times_ns[first:last].copy()
+        times_ns[0] = max(times_ns[0], first_ns)
+        stored = self.stored
+        part = stored.part(first, last) if isinstance(stored, Chunks) else stored[first:last]
+        return replace(self, times_ns=times_ns, stored=part, until_ns=last_ns)
 
     def frame_at(self, time_s: float) -> int:
         """The frame shown at a time; the first before it. Raises RecordingError where none is."""
         if not len(self):
             raise RecordingError("the recording holds no frame\n  To mend: record a longer show.")
         return max(int(np.searchsorted(self.times_ns, round(time_s * 1e9), side="right")) - 1, 0)
+
+    def _repr_png_(self) -> bytes | None:
+        """What a notebook shows: a contact sheet; nothing without frames, or their display."""
+        from emulator.recording.drawing import sheet  # which imports this
+
+        try:
+            return png(sheet(self))
+        except RecordingError:
+            return None
 
     def place(self, led: int) -> str:
         """Where an LED sits, in words."""
@@ -81,6 +125,7 @@ class Recording:
 def load_recording(folder: Path | str) -> Recording:
     """Everything a recording holds, also one that was broken off.
 
+    Every chunk is read once, to see that it can be; the drives stay in the files.
     Half a line at the end of the index, and chunks it does not name, are passed over: that is
     how a killed process leaves them. A chunk that is named and cannot be read becomes one of
     `problems`. Raises RecordingError where there is no recording, or its head is broken.
@@ -104,31 +149,30 @@ def load_recording(folder: Path | str) -> Recording:
             raise ValueError("places do not match the number of LEDs")
         if places["cell"].max(initial=0) >= grid:
             raise ValueError("an LED outside the grid")
-    except (*_BROKEN, TypeError, IndexError, RecursionError) as error:
+    except (*BROKEN, TypeError, IndexError, RecursionError) as error:
         raise RecordingError(
             f"{folder}: the head of the recording is broken ({error})\n"
             "  To mend: record again; the chunks can still be read with numpy."
         ) from error
-    times, drives, lost, problems = [], [], 0, []
+    channels = len(about["channels"])
+    times, files, lost, problems = [np.empty(0, dtype=np.int64)], [], 0, []
     for line in rest.splitlines():
         chunk = _line(line)
         if chunk is None:
             continue
         lost = max(lost, int(chunk["lost"]))
         try:
-            found = _chunk(folder / chunk["chunk"], leds, len(about["channels"]))
-        except _BROKEN as error:
+            times.append(read_chunk(folder / chunk["chunk"], leds, channels)[0])
+        except BROKEN as error:
             problems.append(f"{chunk['chunk']}: {error}")
             continue
-        times.append(found[0])
-        drives.append(found[1])
-    shape = (0, leds, len(about["channels"]))
+        files.append(folder / chunk["chunk"])
     return Recording(
         **{key: about[key] for key in ("file", "channels", "rows", "columns")},
         name=about["display"],
         pitches_mm=(float(about["pitches_mm"][0]), float(about["pitches_mm"][1])),
-        times_ns=np.concatenate(times) if times else np.zeros(0, np.int64),
-        drives=np.concatenate(drives) if drives else np.zeros(shape, np.uint8),
+        times_ns=np.concatenate(times),
+        stored=Chunks(files, [len(chunk) for chunk in times[1:]], leds, channels),
         **places,
         lost=lost,
         problems=tuple(problems),
@@ -190,17 +234,3 @@ def _line(text: str) -> dict[str, Any] | None:
     except (ValueError, TypeError, KeyError, RecursionError):
         return None
     return line if whole else None
-
-
-def _chunk(path: Path, leds: int, channels: int) -> tuple[NDArray[np.int64], NDArray[np.uint8]]:
-    """times_ns and drives of a chunk. Raises one of _BROKEN."""
-    with path.open("rb") as file:  # numpy leaves it open where it is broken
-        arrays = np.load(file, allow_pickle=False)
-        if isinstance(arrays, np.ndarray):
-            raise ValueError("one array where there should be two")
-        times_ns, drives = arrays["times_ns"], arrays["drives"]
-    if times_ns.dtype != np.int64 or drives.dtype != np.uint8:
-        raise ValueError(f"times of {times_ns.dtype} and drives of {drives.dtype}")
-    if times_ns.ndim != 1 or drives.shape != (len(times_ns), leds, channels):
-        raise ValueError(f"drives of shape {drives.shape} for {len(times_ns)} times")
-    return times_ns, drives

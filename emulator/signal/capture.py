@@ -151,13 +151,16 @@ def decode_capture(waveforms: Mapping[str, Waveform], chip: Chip) -> Capture:
                 judge_clock(waveforms[clock], chip.wire),
                 chip,
             )
-            for clock, data in _pairs(waveforms, chip.part)
+            for clock, data in clock_pairs(waveforms, chip)
         ]
     return Capture(chip, tuple(lines))
 
 
-def _pairs(waveforms: Mapping[str, Waveform], part: str) -> list[tuple[str, str]]:
-    """(clock, data) names of each pair."""
+def clock_pairs(waveforms: Mapping[str, Waveform], chip: Chip) -> list[tuple[str, str]]:
+    """(clock, data) names of each pair of a chip with a clock, as `decode_capture` finds them.
+
+    Raises CaptureError where they do not pair up.
+    """
     clocks = [name for name in waveforms if _CLOCK_NAME.fullmatch(name.rpartition(".")[2])]
     if not clocks and waveforms:
         clocks = [max(waveforms, key=lambda name: waveforms[name].edges_ns.size)]
@@ -166,7 +169,7 @@ def _pairs(waveforms: Mapping[str, Waveform], part: str) -> list[tuple[str, str]
         clocks *= len(data)
     if not data or len(clocks) != len(data):
         raise CaptureError(
-            f"{len(clocks)} clock line(s) and {len(data)} data line(s) for {part}, "
+            f"{len(clocks)} clock line(s) and {len(data)} data line(s) for {chip.part}, "
             f"among {', '.join(waveforms) or 'no lines'}\n"
             "  To mend: capture one clock for all data lines or one a data line, "
             "and call them CLK, or CLK0, CLK1 …."

@@ -8,11 +8,11 @@ from pathlib import Path
 
 from emulator.description.chips import Chip
 from emulator.errors import CaptureError
-from emulator.signal.csvfile import read_csv
-from emulator.signal.samples import read_samples
-from emulator.signal.vcd import no_progress, read_vcd
-from emulator.signal.vcdstream import stream_vcd
-from emulator.signal.waveform import Waveform
+from emulator.signal.csvfile import csv_blocks
+from emulator.signal.samples import sample_blocks
+from emulator.signal.stretches import stretches
+from emulator.signal.vcd import no_progress, vcd_blocks
+from emulator.signal.waveform import Waveform, joined_lines
 
 _CSV_ENDINGS = (".csv", ".csv.gz")
 
@@ -50,24 +50,27 @@ class CaptureFile:
     def _is_csv(self) -> bool:
         return self.path.name.lower().endswith(_CSV_ENDINGS)
 
-    def waveforms(self, progress: Callable[[int], None] = no_progress) -> Mapping[str, Waveform]:
-        """All lines, by name. Raises CaptureError.
+    def blocks(
+        self, progress: Callable[[int], None] = no_progress
+    ) -> Iterator[Mapping[str, Waveform]]:
+        """All lines, by name, as the file is read: each block begins where the last ended.
 
         progress: is told now and then how many bytes of the file have been read.
+        Raises CaptureError, perhaps only after some blocks have come.
         """
         if self._is_csv:
             step_ns = None if self.rate_hz is None else -(-1_000_000_000 // self.rate_hz)
-            return read_csv(self.path, step_ns, progress)
+            return csv_blocks(self.path, step_ns, progress)
         if self.rate_hz is not None:
-            return read_samples(self.path, self.rate_hz, self.bits, progress)
-        return read_vcd(self.path, progress).waveforms
+            return sample_blocks(self.path, self.rate_hz, self.bits, progress)
+        return (block.waveforms for block in vcd_blocks(self.path, progress))
+
+    def waveforms(self, progress: Callable[[int], None] = no_progress) -> Mapping[str, Waveform]:
+        """All lines, by name, as a whole: memory grows with the edges. Raises CaptureError."""
+        return joined_lines(list(self.blocks(progress)))
 
     def stretches(
         self, chip: Chip, progress: Callable[[int], None] = no_progress
     ) -> Iterator[Mapping[str, Waveform]]:
-        """All lines in stretches of time, as `stream_vcd` cuts them; other kinds come whole."""
-        if self._is_csv or self.bits:
-            yield self.waveforms(progress)
-            return
-        for lines in stream_vcd(self.path, chip, progress):
-            yield lines.waveforms
+        """All lines in stretches of whole frames of a chip: memory stays flat."""
+        return stretches(self.blocks(progress), chip)

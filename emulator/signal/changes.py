@@ -48,7 +48,7 @@ class ValueChanges:
     path : for messages. codes : identifier codes of the 1-bit variables. others : codes of
     variables whose changes are passed over. line : number of the first line, from 1.
 
-    Afterwards: `toggles()` by code; `start` and `end`, first and last time in ticks (None before
+    Afterwards: `drain()` by code; `start` and `end`, first and last time in ticks (None before
     any time or change); `unknown`, how many x and z values were taken for low.
     """
 
@@ -102,15 +102,6 @@ class ValueChanges:
         self._changes(block, data, starts, ends, kind, vectors, times, time_at)
         self._line += block.count(b"\n", 0, done)
         return done
-
-    def toggles(self) -> dict[bytes, Toggles]:
-        """All toggles so far, by identifier code."""
-        return {
-            code: Toggles(
-                bool(self._first[i]), np.concatenate([np.zeros(0, np.int64), *self._ticks[i]])
-            )
-            for i, code in enumerate(self._codes[: self._own])
-        }
 
     def drain(self) -> dict[bytes, Toggles]:
         """The toggles since the last call, by identifier code; they are forgotten here."""

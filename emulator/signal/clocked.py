@@ -108,13 +108,19 @@ def _by_rest(
     return np.concatenate([[0], ends, [rises.size]]), first_cut, last_cut
 
 
+def start_frames(bits: NDArray[np.uint8]) -> NDArray[np.int64]:
+    """Where a start frame begins in bits (n,): 32 zero bits before the first 1 after so many."""
+    ones = np.flatnonzero(bits)
+    zeros_ahead = np.diff(ones, prepend=-1) - 1
+    begins: NDArray[np.int64] = ones[zeros_ahead >= _START_BITS] - _START_BITS
+    return begins
+
+
 def _by_start_frame(bits: NDArray[np.uint8]) -> tuple[NDArray[np.int64], bool, bool]:
     """Frame offsets (F + 1,) at the start frames, and whether the first and last are cut."""
-    ones = np.flatnonzero(bits)
-    if not ones.size:
+    if not bits.any():
         return np.zeros(1, dtype=np.int64), False, False
-    zeros_ahead = np.diff(ones, prepend=-1) - 1
-    begins = ones[zeros_ahead >= _START_BITS] - _START_BITS
+    begins = start_frames(bits)
     first_cut = not begins.size or bool(bits[: begins[0]].any())
     if first_cut:
         begins = np.concatenate([[0], begins])

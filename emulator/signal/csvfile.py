@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from emulator.errors import CaptureError
 from emulator.signal.vcd import no_progress, opened
-from emulator.signal.waveform import Waveform
+from emulator.signal.waveform import Waveform, joined_lines
 
 _BLOCK = 1 << 22
 _UNIT = re.compile(r"(?:^|[^a-zµμ])(s|ms|us|µs|μs|ns)(?:$|[^a-z])", re.IGNORECASE)
@@ -41,13 +41,30 @@ def read_csv(
 
     Raises CaptureError naming the row, for anything else.
     """
+    return joined_lines(list(csv_blocks(path, resolution_ns, progress)))
+
+
+def csv_blocks(
+    path: Path | str,
+    resolution_ns: int | None = None,
+    progress: Callable[[int], None] = no_progress,
+) -> Iterator[dict[str, Waveform]]:
+    """The lines of `read_csv`, some 4 MiB of rows at a time.
+
+    Where no resolution is given it is reckoned from the rows so far.
+    """
     name = str(path)
-    rows = _Rows(name)
+    rows = _Rows(name, resolution_ns)
+    came = False
     with opened(path) as (stream, position):
         for lines in _line_blocks(name, stream):
-            rows.take(lines)
+            block = rows.take(lines)
             progress(position())
-    return rows.waveforms(resolution_ns)
+            if block:
+                came = True
+                yield block
+    if not came:
+        raise CaptureError(f"{name}: there is no row of samples\n  To mend: {_MEND}.")
 
 
 def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
@@ -65,34 +82,26 @@ def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
 
 
 class _Rows:
-    """Gathers the edges of all columns from successive rows."""
+    """Reads successive rows: what the first one says holds for all, and time goes on."""
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, resolution_ns: int | None) -> None:
         self._name = name
+        self._resolution_ns = resolution_ns
         self._row = 0  # rows taken, for messages from 1 on
         self._names: list[str] = []
         self._delimiter = ","
         self._scale = 1e9
-        self._first: NDArray[np.bool_] | None = None
-        self._last: NDArray[np.bool_] = np.zeros(0, bool)
-        self._start = self._end = self._step = 0
-        self._edges: list[list[NDArray[np.int64]]] = []
+        self._end: int | None = None  # time of the last row
+        self._step = 0  # greatest common divisor of the times between rows
 
-    def take(self, lines: list[str]) -> None:
+    def take(self, lines: list[str]) -> dict[str, Waveform]:
+        """The lines in these rows; none where all of them are empty. Raises CaptureError."""
         if not self._names:
             self._begin(lines)
         table = self._table(lines)
-        if table.size:
-            self._add(np.rint(table[:, 0] * self._scale).astype(np.int64), table[:, 1:] == 1)
-
-    def waveforms(self, resolution_ns: int | None) -> dict[str, Waveform]:
-        if self._first is None:
-            raise CaptureError(f"{self._name}: there is no row of samples\n  To mend: {_MEND}.")
-        step = resolution_ns or max(self._step, 1)
-        return {
-            name: Waveform(np.concatenate(edges), bool(first), self._start, self._end, step)
-            for name, edges, first in zip(self._names, self._edges, self._first, strict=True)
-        }
+        if not table.size:
+            return {}
+        return self._lines(np.rint(table[:, 0] * self._scale).astype(np.int64), table[:, 1:] == 1)
 
     def _begin(self, lines: list[str]) -> None:
         """Tell names, unit and delimiter by the first row, and drop it where it has no numbers."""
@@ -109,7 +118,6 @@ class _Rows:
             self._scale = _NS[unit[1].lower()] if unit else 1e9
             self._names = _distinct(cells[1:])
             lines[0] = ""
-        self._edges = [[np.zeros(0, np.int64)] for _ in self._names]
 
     def _table(self, lines: list[str]) -> NDArray[np.float64]:
         """Times and levels, float64 (rows, columns). Raises CaptureError."""
@@ -152,11 +160,9 @@ class _Rows:
                 )
         raise CaptureError(f"{self._name}: the rows cannot be read\n  To mend: {_MEND}.")
 
-    def _add(self, times: NDArray[np.int64], levels: NDArray[np.bool_]) -> None:
-        if self._first is None:
-            self._first, self._last = levels[0], levels[0]
-            self._start = self._end = int(times[0])
-        gaps = np.diff(times, prepend=self._end)
+    def _lines(self, times: NDArray[np.int64], levels: NDArray[np.bool_]) -> dict[str, Waveform]:
+        """The lines of rows at times (R,) with levels (R, lines)."""
+        gaps = np.diff(times, prepend=times[0] if self._end is None else self._end)
         if (gaps < 0).any():
             row = int((gaps < 0).argmax())
             raise CaptureError(
@@ -166,10 +172,13 @@ class _Rows:
         self._step = int(np.gcd.reduce(gaps, initial=self._step))
         last_of_time = np.append(gaps[1:] > 0, True)
         times, levels = times[last_of_time], levels[last_of_time]
-        before = np.concatenate([self._last[None], levels[:-1]])
-        for edges, changed in zip(self._edges, (levels != before).T, strict=True):
-            edges.append(times[changed])
-        self._last, self._end = levels[-1], int(times[-1])
+        start, self._end = int(times[0]), int(times[-1])
+        step = self._resolution_ns or max(self._step, 1)
+        changed = levels[1:] != levels[:-1]
+        return {
+            name: Waveform(times[1:][changed[:, i]], bool(levels[0, i]), start, self._end, step)
+            for i, name in enumerate(self._names)
+        }
 
 
 def _distinct(names: list[str]) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from emulator.errors import CaptureError
 from emulator.signal.vcd import no_progress, opened
-from emulator.signal.waveform import Waveform
+from emulator.signal.waveform import Waveform, joined_lines
 
 Int64 = NDArray[np.int64]
 
@@ -33,6 +33,16 @@ def read_samples(
     nanoseconds; the resolution is the time between samples, rounded up. Memory grows with the
     edges, not with the samples. Raises CaptureError.
     """
+    return joined_lines(list(sample_blocks(path, rate_hz, bits, progress)))
+
+
+def sample_blocks(
+    path: Path | str,
+    rate_hz: int,
+    bits: Sequence[int],
+    progress: Callable[[int], None] = no_progress,
+) -> Iterator[dict[str, Waveform]]:
+    """The lines of `read_samples`, 4 Mi samples at a time, each block from where the last ended."""
     if not 1 <= rate_hz <= _MOST_HZ:
         raise CaptureError(f"a rate of {rate_hz} Hz\n  To mend: give 1 Hz to 1 GHz.")
     if not bits or len(set(bits)) != len(bits) or not all(0 <= bit <= 7 for bit in bits):
@@ -40,33 +50,28 @@ def read_samples(
             f"the bits {', '.join(map(str, bits)) or '(none)'}\n"
             "  To mend: give numbers from 0, the lowest of each byte, to 7, each once."
         )
-    edges: list[list[Int64]] = [[np.zeros(0, np.int64)] for _ in bits]
-    before = first = None
+    step_ns = -(-_NS // rate_hz)
     count = 0
     with opened(path) as (stream, position):
         while piece := stream.read(_BLOCK):
             data = np.frombuffer(piece, dtype=np.uint8)
-            if before is None:
-                before = first = data[0]
-            changes = np.bitwise_xor(data, np.concatenate([[before], data[:-1]]))
-            for line, bit in zip(edges, bits, strict=True):
-                changed = np.flatnonzero(changes & np.uint8(1 << bit))
-                line.append(_time_ns(changed + count, rate_hz))
-            before = data[-1]
+            changes = data[1:] ^ data[:-1]
+            start_ns, end_ns = _time_ns(np.array([count, count + data.size]), rate_hz).tolist()
+            lines = {}
+            for bit in bits:
+                changed = np.flatnonzero(changes & np.uint8(1 << bit)) + (count + 1)
+                high = bool(data[0] >> bit & 1)
+                times = _time_ns(changed, rate_hz)
+                lines[f"bit {bit}"] = Waveform(times, high, start_ns, end_ns, step_ns)
             count += data.size
             if count > _MOST_SAMPLES:
                 raise CaptureError(
                     f"{path}: over {_MOST_SAMPLES} samples\n  To mend: capture a shorter time."
                 )
             progress(position())
-    if first is None:
+            yield lines
+    if not count:
         raise CaptureError(f"{path}: there is no sample\n  To mend: export the capture again.")
-    end_ns = int(_time_ns(np.array([count]), rate_hz)[0])
-    step_ns = -(-_NS // rate_hz)
-    return {
-        f"bit {bit}": Waveform(np.concatenate(times), bool(first >> bit & 1), 0, end_ns, step_ns)
-        for bit, times in zip(bits, edges, strict=True)
-    }
 
 
 def _time_ns(samples: Int64, rate_hz: int) -> Int64:

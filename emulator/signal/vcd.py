@@ -21,7 +21,7 @@ from vcd.writer import VCDWriter
 
 from emulator.errors import CaptureError
 from emulator.signal.changes import Toggles, ValueChanges
-from emulator.signal.waveform import Waveform
+from emulator.signal.waveform import Waveform, from_toggles, joined_lines
 
 if TYPE_CHECKING:
     from typing_extensions import Buffer  # collections.abc has it from Python 3.12 on
@@ -51,7 +51,7 @@ class VcdLines:
 
 
 @dataclass
-class Header:
+class _Header:
     """What a file declares: codes by name of 1-bit and other variables, and its last line."""
 
     fs_per_tick: int
@@ -82,18 +82,45 @@ def read_vcd(path: Path | str, progress: Callable[[int], None] = no_progress) ->
     Raises CaptureError, naming file, line and mend, for a file that cannot be read, is empty,
     binary, cut short or damaged, holds no 1-bit variable or no time, or is over 1 GiB as text.
     """
+    blocks = list(vcd_blocks(path, progress))
+    unknown = sum(block.unknown for block in blocks)
+    lines = joined_lines([block.waveforms for block in blocks])
+    return VcdLines(lines, unknown, blocks[0].passed_over)
+
+
+def vcd_blocks(
+    path: Path | str, progress: Callable[[int], None] = no_progress
+) -> Iterator[VcdLines]:
+    """The lines of `read_vcd`, 4 MiB of text at a time, each block from where the last ended.
+
+    Where the header says no resolution, it is reckoned from the edges so far.
+    """
     name = str(path)
     with opened(path) as (stream, position):
-        header = read_header(name, stream)
-        changes = changes_of(name, header)
-        for _ in take_blocks(name, stream, changes):
+        header = _read_header(name, stream)
+        changes = ValueChanges(
+            name,
+            list(dict.fromkeys(header.names.values())),
+            list(dict.fromkeys(header.passed_over.values())),
+            header.lines,
+        )
+        begin: int | None = None
+        origin: int | None = None  # an edge: the common step is reckoned from there
+        step = unknown = 0
+        for _ in _take_blocks(name, stream, changes):
             progress(position())
-    toggles = changes.toggles()
-    assert changes.start is not None
-    assert changes.end is not None
-    resolution = resolution_ns(header, common_step([t.ticks for t in toggles.values()]))
-    lines = waveforms(name, header, toggles, (changes.start, changes.end), resolution)
-    return VcdLines(lines, changes.unknown, tuple(header.passed_over))
+            if changes.start is None or changes.end is None:
+                continue
+            toggles = changes.drain()
+            for ticks in (line.ticks for line in toggles.values() if line.ticks.size):
+                origin = int(ticks[0]) if origin is None else origin
+                step = math.gcd(step, int(np.gcd.reduce(ticks - origin)))
+            begin = changes.start if begin is None else begin
+            lines = _waveforms(name, header, toggles, (begin, changes.end), step or 1)
+            yield VcdLines(lines, changes.unknown - unknown, tuple(header.passed_over))
+            begin, unknown = changes.end, changes.unknown
+    if begin is None:
+        raise CaptureError(f"{name}: no value changes after the header\n  To mend: {_AGAIN}.")
 
 
 @contextlib.contextmanager
@@ -143,17 +170,7 @@ class _Counted(io.RawIOBase):
         return len(piece)
 
 
-def changes_of(name: str, header: Header) -> ValueChanges:
-    """What gathers the value changes of a file with this header."""
-    return ValueChanges(
-        name,
-        list(dict.fromkeys(header.names.values())),
-        list(dict.fromkeys(header.passed_over.values())),
-        header.lines,
-    )
-
-
-def take_blocks(name: str, stream: BinaryIO, changes: ValueChanges) -> Iterator[None]:
+def _take_blocks(name: str, stream: BinaryIO, changes: ValueChanges) -> Iterator[None]:
     """Let `changes` take all text after the header, block by block. Raises CaptureError."""
     text = _Counted(name, stream, MOST_BYTES)
     carried = b""
@@ -162,33 +179,30 @@ def take_blocks(name: str, stream: BinaryIO, changes: ValueChanges) -> Iterator[
         block = carried + piece
         cut = 1 + max(block.rfind(space) for space in b"\n \t\r") if piece else len(block)
         carried = block[changes.take(block[:cut], last=not piece) :]
+        yield
         if not piece:
-            break
+            return
         if len(carried) > _BLOCK:
             raise CaptureError(f"{name}: a word or comment of over 4 MiB\n  To mend: {_AGAIN}.")
-        yield
-    if changes.start is None or changes.end is None:
-        raise CaptureError(f"{name}: no value changes after the header\n  To mend: {_AGAIN}.")
 
 
-def resolution_ns(header: Header, step: int) -> int:
-    """The sampling step: as the header says, or the common step of all edges, in ticks."""
-    return header.sampled_ns or max(1, -(-header.fs_per_tick * step // _FS["ns"]))
-
-
-def waveforms(
+def _waveforms(
     name: str,
-    header: Header,
+    header: _Header,
     toggles: Mapping[bytes, Toggles],
     span: tuple[int, int],
-    resolution: int,
+    step: int,
 ) -> dict[str, Waveform]:
-    """The lines of a file by name, from their toggles and the time they cover, in ticks."""
+    """The lines by name, from their toggles, the time they cover and their common step, in ticks.
+
+    The resolution is what the header says, or the common step.
+    """
     start, end = _to_ns(name, np.array(span), header.fs_per_tick).tolist()
+    resolution = header.sampled_ns or max(1, -(-header.fs_per_tick * step // _FS["ns"]))
     lines = {
-        code: _waveform(
-            line.first_level,
+        code: from_toggles(
             _to_ns(name, line.ticks, header.fs_per_tick),
+            line.first_level,
             start,
             end,
             resolution,
@@ -198,7 +212,7 @@ def waveforms(
     return {line: lines[code] for line, code in header.names.items()}
 
 
-def read_header(name: str, stream: BinaryIO) -> Header:
+def _read_header(name: str, stream: BinaryIO) -> _Header:
     """Declarations up to $enddefinitions; leaves the stream just after them."""
     scopes: list[str] = []
     variables: list[tuple[tuple[str, ...], VarDecl]] = []
@@ -242,7 +256,7 @@ def read_header(name: str, stream: BinaryIO) -> Header:
     ):
         if missing:
             raise CaptureError(f"{name}: {wanted}\n  To mend: {_AGAIN}.")
-    return Header(fs_per_tick, _names(bits), _names(rest), sampled_ns, lines)
+    return _Header(fs_per_tick, _names(bits), _names(rest), sampled_ns, lines)
 
 
 def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]:
@@ -259,12 +273,6 @@ def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]
     return names
 
 
-def common_step(lines: list[NDArray[np.int64]]) -> int:
-    """Greatest common divisor of the times between all edges; 1 where there are none."""
-    first = next((int(ticks[0]) for ticks in lines if ticks.size), 0)
-    return math.gcd(*(int(np.gcd.reduce(ticks - first)) for ticks in lines)) or 1
-
-
 def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.int64]:
     if ticks.size and int(ticks[-1]) * fs_per_tick >= _FS["ns"] << 62:
         raise CaptureError(
@@ -276,19 +284,6 @@ def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.
         return ticks * scale if scale > 1 else ticks
     per_ns = _FS["ns"] // fs_per_tick
     return ticks // per_ns + (ticks % per_ns * 2 >= per_ns)
-
-
-def _waveform(
-    first_level: bool, toggles_ns: NDArray[np.int64], start: int, end: int, resolution: int
-) -> Waveform:
-    """The waveform of toggles that never fall in time: pairs at one time cancel."""
-    edges = toggles_ns
-    if (edges[1:] == edges[:-1]).any():
-        times, count = np.unique(toggles_ns, return_counts=True)
-        edges = times[count % 2 == 1]
-    if edges.size and edges[0] == start:
-        first_level, edges = not first_level, edges[1:]
-    return Waveform(edges, first_level, start, end, resolution)
 
 
 def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -83,6 +84,15 @@ class Waveform:
         passed = np.searchsorted(self.edges_ns, times_ns, side="left")
         return ((passed & 1) ^ int(self.first_level)).astype(np.uint8)
 
+    def parted(self, time_ns: int, until_ns: int) -> tuple[Waveform, Waveform]:
+        """What lies up to and with a time, covering up to `until_ns`, and what lies after it."""
+        count = int(np.searchsorted(self.edges_ns, time_ns, side="right"))
+        level = self.first_level ^ bool(count & 1)
+        return (
+            replace(self, edges_ns=self.edges_ns[:count], end_ns=until_ns),
+            replace(self, edges_ns=self.edges_ns[count:], first_level=level, start_ns=time_ns),
+        )
+
     def without_glitches(self, shorter_than_ns: int) -> tuple[Waveform, int]:
         """The waveform as an input that misses short changes sees it, and how many were missed.
 
@@ -134,3 +144,49 @@ def from_samples(levels: ArrayLike, step_ns: int, start_ns: int = 0) -> Waveform
     edges *= step_ns
     edges += start_ns
     return Waveform(edges, bool(high[0]), start_ns, start_ns + samples.size * step_ns, step_ns)
+
+
+def from_toggles(
+    toggles_ns: NDArray[np.int64],
+    first_level: bool,
+    start_ns: int,
+    end_ns: int,
+    resolution_ns: int = 1,
+) -> Waveform:
+    """The waveform of toggles int64 (E,) that never fall in time: pairs at one time cancel.
+
+    One at the very start is no edge: it tells the level from the start on.
+    Raises CaptureError as Waveform does.
+    """
+    edges = toggles_ns
+    if (edges[1:] == edges[:-1]).any():
+        times, count = np.unique(edges, return_counts=True)
+        edges = times[count % 2 == 1]
+    if edges.size and edges[0] == start_ns:
+        first_level, edges = not first_level, edges[1:]
+    return Waveform(edges, first_level, start_ns, end_ns, resolution_ns)
+
+
+def joined(pieces: Sequence[Waveform]) -> Waveform:
+    """One waveform of at least one piece of it, each of which begins when or after the last ended.
+
+    Where the level differs from one piece to the next, the line changes as the next one starts.
+    The resolution is the last piece's: a reader may learn it as it goes.
+    """
+    if len(pieces) == 1:
+        return pieces[0]
+    toggles, level = [], pieces[0].first_level
+    for piece in pieces:
+        if piece.first_level != level:
+            toggles.append(np.array([piece.start_ns]))
+        toggles.append(piece.edges_ns)
+        level = piece.last_level
+    first, last = pieces[0], pieces[-1]
+    return from_toggles(
+        np.concatenate(toggles), first.first_level, first.start_ns, last.end_ns, last.resolution_ns
+    )
+
+
+def joined_lines(blocks: Sequence[Mapping[str, Waveform]]) -> dict[str, Waveform]:
+    """The lines of successive blocks of a capture, each as one waveform (see `joined`)."""
+    return {name: joined([block[name] for block in blocks]) for name in blocks[0]}

@@ -6,6 +6,8 @@ from emulator.errors import WindowError
 
 # Without this pygame prints a greeting on standard output, in the middle of ours.
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+# Windows then measures in points, as macOS does, and does not stretch our pixels (SDL 2.24).
+os.environ.setdefault("SDL_WINDOWS_DPI_SCALING", "1")
 
 try:
     import pygame  # noqa: F401

@@ -9,8 +9,8 @@ import pygame
 from numpy.typing import NDArray
 
 from emulator.bench import led_light
-from emulator.canvas import linear_to_srgb
 from emulator.description.display import Display
+from emulator.picture.srgb import linear_to_srgb
 from emulator.window.layout import Layout
 from emulator.window.style import ACCENT, DIM, EDGE, INK, SMALL, TEXT, Lettering, panel
 
@@ -59,9 +59,10 @@ def draw_card(
     cell: tuple[int, int],
 ) -> pygame.Rect:
     """Draw the card beside its cell and mark the cell; returns where the card is."""
+    px = layout.px
     spot = layout.cell(*cell)
-    pygame.draw.rect(surface, (0, 0, 0), spot.inflate(6, 6), width=4, border_radius=3)
-    pygame.draw.rect(surface, ACCENT, spot.inflate(4, 4), width=2, border_radius=2)
+    pygame.draw.rect(surface, (0, 0, 0), spot.inflate(px(6), px(6)), px(4), border_radius=px(3))
+    pygame.draw.rect(surface, ACCENT, spot.inflate(px(4), px(4)), px(2), border_radius=px(2))
     lines = [
         lettering.line(reading.cell, DIM, SMALL),
         lettering.line(reading.place, INK, TEXT),
@@ -69,25 +70,26 @@ def draw_card(
     if reading.drive:
         lines.append(lettering.line(f"drive   {reading.drive}", INK, TEXT))
         lines.append(lettering.line(reading.colour_name, INK, TEXT))
-    indent = _SWATCH + 8
+    indent, pad = px(_SWATCH + 8), px(_PAD)
     wide = max(
         line.get_width() + (indent if reading.colour and line is lines[-1] else 0) for line in lines
     )
-    high = sum(max(line.get_height(), TEXT) for line in lines) + _GAP * (len(lines) - 1)
-    card = pygame.Rect(0, 0, wide + 2 * _PAD, high + 2 * _PAD)
-    card.topleft = spot.right + 12, spot.top - 12
-    if card.right > layout.window[0] - 8:
-        card.right = spot.left - 12
-    card.clamp_ip(pygame.Rect(8, 8, layout.window[0] - 16, layout.strip.top - 16))
-    panel(surface, card)
-    y = card.top + _PAD
-    for line in lines:
-        x = card.left + _PAD
+    highs = [max(line.get_height(), px(TEXT)) for line in lines]
+    card = pygame.Rect(0, 0, wide + 2 * pad, sum(highs) + px(_GAP) * (len(lines) - 1) + 2 * pad)
+    card.topleft = spot.right + pad, spot.top - pad
+    if card.right > layout.stage.right - px(8):
+        card.right = spot.left - pad
+    card.clamp_ip(pygame.Rect(0, 0, layout.window[0], layout.strip.top).inflate(-px(16), -px(16)))
+    panel(surface, card, layout.scale)
+    y = card.top + pad
+    for line, high in zip(lines, highs, strict=True):
+        x = card.left + pad
         if reading.colour is not None and line is lines[-1]:
-            swatch = pygame.Rect(x, y + line.get_height() // 2 - _SWATCH // 2, _SWATCH, _SWATCH)
-            pygame.draw.rect(surface, reading.colour, swatch, border_radius=3)
-            pygame.draw.rect(surface, EDGE, swatch, width=1, border_radius=3)
+            swatch = pygame.Rect(x, 0, px(_SWATCH), px(_SWATCH))
+            swatch.centery = y + line.get_height() // 2
+            pygame.draw.rect(surface, reading.colour, swatch, border_radius=px(3))
+            pygame.draw.rect(surface, EDGE, swatch, width=px(1), border_radius=px(3))
             x += indent
         surface.blit(line, (x, y))
-        y += max(line.get_height(), TEXT) + _GAP
+        y += high + px(_GAP)
     return card

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
 import pygame
+
+from emulator.window.viewing import Viewing
 
 
 class Action(Enum):
@@ -17,6 +19,13 @@ class Action(Enum):
     PREVIOUS = auto()
     LIST = auto()
     TIME = auto()
+    NEARER = auto()
+    FARTHER = auto()
+    LIGHTER = auto()
+    DARKER = auto()
+    NIGHT = auto()
+    COLOURS = auto()
+    INSTRUMENTS = auto()
     NUMBERS = auto()
     PATH = auto()
     SAVE = auto()
@@ -37,16 +46,23 @@ class Control:
 
 CONTROLS: tuple[Control, ...] = (
     Control(Action.PAUSE, pygame.K_SPACE, "Space", "pause, go on"),
-    Control(Action.STEP, pygame.K_s, "S", "pause, then one frame a press"),
-    Control(Action.NEXT, pygame.K_DOWN, "Down", "next pattern or scene"),
+    Control(Action.STEP, pygame.K_s, "S", "pause, then a frame a press"),
+    Control(Action.NEXT, pygame.K_DOWN, "Down", "next scene or pattern"),
     Control(Action.PREVIOUS, pygame.K_UP, "Up", "the one before"),
     Control(Action.LIST, pygame.K_l, "L", "choose from the list"),
     Control(Action.TIME, pygame.K_t, "T", "real or simulated time"),
+    Control(Action.NEARER, pygame.K_LEFT, "Left", "look from nearer"),
+    Control(Action.FARTHER, pygame.K_RIGHT, "Right", "look from further away"),
+    Control(Action.LIGHTER, pygame.K_PAGEUP, "PgUp", "more light around"),
+    Control(Action.DARKER, pygame.K_PAGEDOWN, "PgDn", "less light around"),
+    Control(Action.NIGHT, pygame.K_e, "E", "night, to an adapted eye"),
+    Control(Action.COLOURS, pygame.K_c, "C", "colours as meant, as LEDs"),
+    Control(Action.INSTRUMENTS, pygame.K_i, "I", "instruments"),
     Control(Action.NUMBERS, pygame.K_n, "N", "LED numbers"),
     Control(Action.PATH, pygame.K_d, "D", "path of the data"),
     Control(Action.SAVE, pygame.K_p, "P", "save the picture as PNG"),
     Control(Action.HELP, pygame.K_h, "H", "this help"),
-    Control(Action.DISMISS, pygame.K_ESCAPE, "Esc", "close card, list or help"),
+    Control(Action.DISMISS, pygame.K_ESCAPE, "Esc", "close card, list, help"),
     Control(Action.QUIT, pygame.K_q, "Q", "close the window"),
 )
 ACTION_OF_KEY = {control.key: control.action for control in CONTROLS}
@@ -65,8 +81,10 @@ class State:
     playing: int = 0
     choose_time: bool = True
     real_time: bool = True
+    viewing: Viewing = field(default_factory=Viewing)
     paused: bool = False
     steps: int = 0
+    instruments: bool = True
     numbers: bool = False
     path: bool = False
     listing: bool = False
@@ -98,6 +116,16 @@ class State:
                 self.listing, self.help, self.picked = not self.listing, False, None
             case Action.TIME:
                 self.real_time = not self.real_time
+            case Action.NEARER | Action.FARTHER:
+                self.viewing = self.viewing.moved(1 if action is Action.FARTHER else -1)
+            case Action.LIGHTER | Action.DARKER:
+                self.viewing = self.viewing.lit(1 if action is Action.LIGHTER else -1)
+            case Action.NIGHT:
+                self.viewing = replace(self.viewing, night=not self.viewing.night)
+            case Action.COLOURS:
+                self.viewing = replace(self.viewing, led_colours=not self.viewing.led_colours)
+            case Action.INSTRUMENTS:
+                self.instruments = not self.instruments
             case Action.NUMBERS:
                 self.numbers = not self.numbers
             case Action.PATH:

@@ -1,35 +1,103 @@
-"""Where things are in the window: the wall with its cells, and the strip below it."""
+"""Where things are in the window: the wall with its cells, the instruments, the strip below."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from enum import Enum, auto
 
 import pygame
 
 from emulator.description.display import Display
 from emulator.window.style import LEAST_WIDE, MARGIN, STRIP_HIGH
 
+SIDE_WIDE, SIDE_HIGH = 212, 300  # of the instruments beside the wall: as they are, at least
+# Of the instruments in their order: a line alone, with a bar, with a bar and words below it.
+GAUGE_HIGHS = (46, 30, 46, 20, 20, 20, 20, 20)
+GAUGE_WIDE, GAUGE_APART = 150, 24  # of each one below the wall, at least
+_LEAST_WALL = 0.7  # of its width: what the instruments must leave of the wall
+
+
+class Place(Enum):
+    """Where the instruments are: beside the wall, below it, or nowhere."""
+
+    BESIDE = auto()
+    BELOW = auto()
+    NOWHERE = auto()
+
 
 @dataclass(frozen=True)
 class Layout:
-    """Rectangles in window pixels; the wall keeps its proportions and sits in the middle."""
+    """Rectangles in pixels of the window; the wall keeps its proportions, centred on the stage.
+
+    stage: all but strip and instruments. scale: pixels for one of a screen of usual density.
+    """
 
     window: tuple[int, int]
+    stage: pygame.Rect
     wall: pygame.Rect
     strip: pygame.Rect
+    instruments: pygame.Rect
+    place: Place
     columns: int
     rows: int
+    scale: float = 1.0
 
     @classmethod
-    def fit(cls, display: Display, window: tuple[int, int]) -> Layout:
-        """The largest wall that fits a window of (width, height) pixels."""
-        wide, high = max(window[0] - 2 * MARGIN, 1), max(window[1] - 2 * MARGIN - STRIP_HIGH, 1)
+    def fit(
+        cls,
+        display: Display,
+        window: tuple[int, int],
+        scale: float = 1.0,
+        instruments: bool = True,
+    ) -> Layout:
+        """The layout of a window of (width, height) pixels that shows the wall largest.
+
+        Instruments that would take too much of it are left out, as they are when not wanted.
+        """
+        places = [Place.NOWHERE]
+        if instruments:
+            places += [Place.BESIDE, Place.BELOW]
+        alone, *beside = (cls._placed(display, window, scale, place) for place in places)
+        fitting = [each for each in beside if each._leaves_enough(alone)]
+        return max(fitting, key=lambda each: each.wall.width) if fitting else alone
+
+    @classmethod
+    def _placed(
+        cls, display: Display, window: tuple[int, int], scale: float, place: Place
+    ) -> Layout:
+        strip_high = round(STRIP_HIGH * scale)
+        strip = pygame.Rect(0, window[1] - strip_high, window[0], strip_high)
+        side, below = _room(place, window[0], scale)
+        stage = pygame.Rect(0, 0, max(window[0] - side, 1), max(strip.top - below, 1))
+        around = pygame.Rect(
+            stage.right if side else 0,
+            stage.bottom if below else 0,
+            side or window[0],
+            below or strip.top,
+        )
+        margin = round(MARGIN * scale)
+        wide, high = max(stage.width - 2 * margin, 1), max(stage.height - 2 * margin, 1)
         tall = tallness(display)
         wall = pygame.Rect(0, 0, min(wide, max(int(high / tall), 1)), 0)
         wall.height = max(min(round(wall.width * tall), high), 1)
-        wall.center = (window[0] // 2, MARGIN + high // 2)
-        strip = pygame.Rect(0, window[1] - STRIP_HIGH, window[0], STRIP_HIGH)
-        return cls(window, wall, strip, display.grid.columns, display.grid.rows)
+        wall.center = (stage.width // 2, margin + high // 2)
+        if place is Place.NOWHERE:
+            around.size = (0, 0)
+        grid = display.grid
+        return cls(window, stage, wall, strip, around, place, grid.columns, grid.rows, scale)
+
+    def _leaves_enough(self, alone: Layout) -> bool:
+        room = self.instruments
+        if self.place is Place.BESIDE and room.height < round(SIDE_HIGH * self.scale):
+            return False
+        if room.width < self.px(GAUGE_WIDE + 2 * MARGIN):
+            return False
+        return self.wall.width >= _LEAST_WALL * alone.wall.width
+
+    def px(self, measure: float) -> int:
+        """Pixels of this window for a measure of a screen of usual density; never none."""
+        return max(round(measure * self.scale), 1)
 
     @property
     def cell_size(self) -> tuple[float, float]:
@@ -61,6 +129,29 @@ class Layout:
         )
 
 
+def gauge_columns(wide: int, scale: float) -> int:
+    """How many instruments stand side by side in a row `wide` pixels across."""
+    room, apart = wide / scale - 2 * MARGIN + GAUGE_APART, GAUGE_WIDE + GAUGE_APART
+    count = len(GAUGE_HIGHS)
+    fit = min(max(int(room / apart), 1), count)
+    return -(-count // -(-count // fit))  # as even rows as that many columns make
+
+
+def gauge_rows(columns: int) -> list[int]:
+    """Height of each row of so many instruments: that of the highest, and the space below it."""
+    starts = range(0, len(GAUGE_HIGHS), columns)
+    return [max(GAUGE_HIGHS[start : start + columns]) + GAUGE_APART // 2 for start in starts]
+
+
+def _room(place: Place, wide: int, scale: float) -> tuple[int, int]:
+    """(width, height) that the instruments take of a window `wide` pixels across."""
+    if place is Place.BESIDE:
+        return round(SIDE_WIDE * scale), 0
+    if place is Place.BELOW:
+        return 0, round((sum(gauge_rows(gauge_columns(wide, scale))) + MARGIN) * scale)
+    return 0, 0
+
+
 def tallness(display: Display) -> float:
     """Height of the wall over its width."""
     grid = display.grid
@@ -69,11 +160,38 @@ def tallness(display: Display) -> float:
 
 
 def first_size(
-    display: Display, pixels_wide: int, most: tuple[int, int] | None = None
+    display: Display,
+    pixels_wide: int,
+    most: tuple[int, int] | None = None,
+    scale: float = 1.0,
 ) -> tuple[int, int]:
-    """(width, height) of a window for a wall `pixels_wide` across, or as large as `most` allows."""
-    wide, tall = pixels_wide, tallness(display)
+    """(width, height) of a window for a wall `pixels_wide` × scale across, with instruments.
+
+    As large as `most` allows, where that is less.
+    """
+    best: tuple[int, tuple[int, int]] | None = None
+    for place in (Place.BESIDE, Place.BELOW, Place.NOWHERE):
+        size = _size_around(display, pixels_wide, most, scale, place)
+        layout = Layout.fit(display, size, scale)
+        if layout.place is place and (best is None or layout.wall.width > best[0]):
+            best = layout.wall.width, size
+    return best[1] if best else _size_around(display, pixels_wide, most, scale, Place.NOWHERE)
+
+
+def _size_around(
+    display: Display,
+    pixels_wide: int,
+    most: tuple[int, int] | None,
+    scale: float,
+    place: Place,
+) -> tuple[int, int]:
+    tall, margins = tallness(display), 2 * round(MARGIN * scale)
+    wide = round(pixels_wide * scale)
+    strip_high, least_wide = round(STRIP_HIGH * scale), round(LEAST_WIDE * scale)
+    side, below = _room(place, max(wide + margins, least_wide), scale)
     if most is not None:
-        room_high = most[1] - 2 * MARGIN - STRIP_HIGH
-        wide = max(min(wide, most[0] - 2 * MARGIN, int(room_high / tall)), 1)
-    return max(wide + 2 * MARGIN, LEAST_WIDE), max(round(wide * tall), 1) + 2 * MARGIN + STRIP_HIGH
+        room_high = most[1] - margins - strip_high - below
+        wide = max(min(wide, most[0] - margins - side, int(room_high / tall)), 1)
+        least_wide = min(least_wide, most[0])
+    high = max(math.ceil(wide * tall - 1e-9), 1) + margins + strip_high + below
+    return max(wide + margins + side, least_wide), high

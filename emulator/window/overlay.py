@@ -26,7 +26,9 @@ class Numbers:
     """LED numbers of one display at one size, ready to be put on any picture of its wall."""
 
     def __init__(self, display: Display, layout: Layout) -> None:
-        size, numbers = led_numbers(display, *layout.cell_size)
+        wide, high = layout.cell_size
+        size, numbers = led_numbers(display, wide / layout.scale, high / layout.scale)
+        size = layout.px(size)
         wall = layout.wall
         centres = [layout.centre(n.column, n.row) for n in numbers]
         self._x = np.clip([int(x) for x, _ in centres], 0, wall.width - 1)
@@ -67,7 +69,8 @@ def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygam
     size = (layout.wall.width * _FINE, layout.wall.height * _FINE)
     image = pygame.Surface(size, pygame.SRCALPHA)
     cell = min(layout.cell_size) * _FINE
-    thick = max(round(min(cell * 0.11, 3.0 * _FINE)), 1)
+    pixel = _FINE * layout.scale  # a pixel of a screen of usual density
+    thick = max(round(min(cell * 0.11, 3.0 * pixel)), 1)
     pieces = list(_pieces(display, layout))
     for casing in (True, False):  # all casings first: no line hides under another's
         for number, leds, points, first in pieces:
@@ -76,7 +79,7 @@ def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygam
             if first is not None:
                 _stroke(image, [first, points[0]], max(thick // 2, 1) + more, colour)
             _stroke(image, points, thick + 2 * more, colour)
-            _arrows(image, points, leds, cell, more, colour)
+            _arrows(image, points, leds, _arrow(cell, pixel) + more, colour)
         for number, first_led, last_led in _line_ends(display, layout):
             colour = _CASING if casing else LINE_COLOURS[number % len(LINE_COLOURS)]
             more = max(thick // 2, 2) if casing else 0
@@ -129,12 +132,16 @@ def _stroke(image: pygame.Surface, points: list[Point], wide: int, colour: tuple
         pygame.draw.circle(image, colour, (x, y), wide / 2)
 
 
+def _arrow(cell: float, pixel: float) -> float:
+    """Length of an arrow's head, in a cell and with pixels of so many fine ones."""
+    return min(max(cell * 0.27, 3.0 * pixel), 9.0 * pixel)
+
+
 def _arrows(
     image: pygame.Surface,
     points: list[Point],
     leds: int,
-    cell: float,
-    more: int,
+    size: float,
     colour: tuple[int, ...],
 ) -> None:
     """Arrow heads along a run of `leds`, about six LEDs apart; a single LED has none."""
@@ -143,7 +150,6 @@ def _arrows(
     if leds < 2:
         return
     along = ((x1 - x0) / length, (y1 - y0) / length)
-    size = min(max(cell * 0.27, 3.0 * _FINE), 9.0 * _FINE) + more
     step = length / (leds - 1)
     count = max(round(leds / 6), 1)
     for number in range(count):

@@ -2,40 +2,90 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import pygame
 
-from emulator.light.lettering import fitted, text_wide
 from emulator.window.controls import CONTROLS, State
 from emulator.window.layout import Layout
 from emulator.window.style import ACCENT, DIM, EDGE, INK, SMALL, TEXT, Lettering, panel
 
 _PAD = 18
 _ROW = 25
-_KEY_WIDE = 58
+_KEY_PAD = 8  # on both sides of a key's name
+_APART = 26  # from column to column
+_HELP_SIZES = (TEXT, 14, SMALL, 12, 11, 10, 9)
+
+
+@dataclass(frozen=True)
+class _HelpPage:
+    """A way to set the help: letters of a size, in columns of so many rows; screen pixels."""
+
+    size: int
+    columns: int
+    rows: int
+    key_wide: int
+    words_wide: int
+    row_high: int
+
+    @property
+    def column_wide(self) -> int:
+        return self.key_wide + self.row_high // 2 + self.words_wide
+
+    def wide(self, apart: int) -> int:
+        """Of all columns, so far apart."""
+        return self.columns * (self.column_wide + apart) - apart
 
 
 def draw_help(
     surface: pygame.Surface, layout: Layout, lettering: Lettering, state: State
 ) -> pygame.Rect:
-    """The controls that mean something here, in the middle of the wall, or as many as fit."""
-    rows = [(c.key_name, c.words) for c in CONTROLS if state.offers(c.action)]
-    rows.append(("Click", "a cell: its LED, line, run, drive"))
-    room = layout.strip.top - 16 - 2 * _PAD
-    step = max(min(_ROW, room // len(rows)), SMALL + 4)
-    wide = _KEY_WIDE + 16 + max(text_wide(words, TEXT) for _, words in rows)
-    rect = pygame.Rect(0, 0, wide + 2 * _PAD, step * len(rows) + 2 * _PAD)
-    rect.center = (layout.window[0] // 2, layout.strip.top // 2)
-    panel(surface, rect)
-    for number, (key, words) in enumerate(rows):
-        middle = rect.top + _PAD + step * number + step // 2
-        cap = pygame.Rect(rect.left + _PAD, 0, _KEY_WIDE, min(step - 4, 20))
+    """Every control that means something here, in the middle of the window above the strip.
+
+    In as large letters, and then as few columns, as the window has room for.
+    """
+    entries = [(c.key_name, c.words) for c in CONTROLS if state.offers(c.action)]
+    entries.append(("Click", "a cell: its LED, line, run, drive"))
+    px, pad, apart = layout.px, layout.px(_PAD), layout.px(_APART)
+    above = pygame.Rect(0, 0, layout.window[0], layout.strip.top)
+    wide, high = (side - 2 * px(8) - 2 * pad for side in above.size)
+    pages = [
+        _help_page(entries, size, columns, layout, lettering)
+        for size in _HELP_SIZES
+        for columns in (1, 2, 3)
+    ]
+    high_enough = [p for p in pages if p.rows * p.row_high <= high] or pages[-1:]
+    page = next((p for p in high_enough if p.wide(apart) <= wide), None)
+    if page is None:  # so small a window that words are cut short
+        page = next(p for p in high_enough if p.size == high_enough[-1].size)
+        room = (wide + apart) // page.columns - apart - page.column_wide + page.words_wide
+        page = replace(page, words_wide=max(room, 1))
+    rect = pygame.Rect(0, 0, page.wide(apart), page.rows * page.row_high)
+    rect.inflate_ip(2 * pad, 2 * pad)
+    rect.center = above.center
+    panel(surface, rect, layout.scale)
+    for number, (key, words) in enumerate(entries):
+        left = rect.left + pad + number // page.rows * (page.column_wide + apart)
+        middle = rect.top + pad + number % page.rows * page.row_high + page.row_high // 2
+        cap = pygame.Rect(left, 0, page.key_wide, round(page.row_high * 0.8))
         cap.centery = middle
-        pygame.draw.rect(surface, EDGE, cap, width=1, border_radius=4)
-        name = lettering.line(key, DIM, SMALL)
+        pygame.draw.rect(surface, EDGE, cap, width=px(1), border_radius=px(4))
+        name = lettering.line(key, DIM, page.size - 2)
         surface.blit(name, name.get_rect(center=cap.center))
-        text = lettering.line(words, INK)
-        surface.blit(text, text.get_rect(left=cap.right + 16, centery=middle))
+        words = lettering.fitted(words, page.words_wide, page.size)
+        text = lettering.line(words, INK, page.size)
+        surface.blit(text, text.get_rect(left=cap.right + page.row_high // 2, centery=middle))
     return rect
+
+
+def _help_page(
+    entries: list[tuple[str, str]], size: int, columns: int, layout: Layout, lettering: Lettering
+) -> _HelpPage:
+    keys = max(lettering.wide(key, size - 2) for key, _ in entries)
+    words = max(lettering.wide(text, size) for _, text in entries)
+    row_high = layout.px(size * _ROW / TEXT)
+    key_wide = keys + 2 * layout.px(_KEY_PAD)
+    return _HelpPage(size, columns, -(-len(entries) // columns), key_wide, words, row_high)
 
 
 def draw_list(
@@ -45,26 +95,27 @@ def draw_list(
 
     Where not all fit, those round the one that plays.
     """
-    fit = max((layout.strip.top - 16 - _PAD) // _ROW, 1)
+    px, pad, row, edge = layout.px, layout.px(_PAD), layout.px(_ROW), layout.px(8)
+    fit = max((layout.strip.top - 2 * edge - pad) // row, 1)
     count = min(len(state.sources), fit)
     first = min(max(state.playing - count // 2, 0), len(state.sources) - count)
     shown = range(first, first + count)
-    wide = max(text_wide(state.sources[number], TEXT) for number in shown) + 2 * _PAD + 12
-    wide = max(min(wide, layout.window[0] - 16), 2 * _PAD + 20)
-    rect = pygame.Rect(8, 0, wide, count * _ROW + _PAD)
-    rect.bottom = layout.strip.top - 8
-    panel(surface, rect)
+    wide = max(lettering.wide(state.sources[number]) for number in shown) + 2 * pad + px(12)
+    wide = max(min(wide, layout.window[0] - 2 * edge), 2 * pad + px(20))
+    rect = pygame.Rect(edge, 0, wide, count * row + pad)
+    rect.bottom = layout.strip.top - edge
+    panel(surface, rect, layout.scale)
     places = []
     for place_number, number in enumerate(shown):
-        place = pygame.Rect(
-            rect.left + 4, rect.top + _PAD // 2 + place_number * _ROW, rect.width - 8, _ROW
-        )
+        top = rect.top + pad // 2 + place_number * row
+        place = pygame.Rect(rect.left + px(4), top, rect.width - px(8), row)
         plays = number == state.playing
         if plays:
-            bar = pygame.Rect(place.left + 6, place.top + 6, 3, place.height - 12)
+            bar = pygame.Rect(place.left + px(6), 0, px(3), place.height - px(12))
+            bar.centery = place.centery
             pygame.draw.rect(surface, ACCENT, bar)
-        name = fitted(state.sources[number], TEXT, wide - 2 * _PAD)
+        name = lettering.fitted(state.sources[number], wide - 2 * pad)
         text = lettering.line(name, ACCENT if plays else INK)
-        surface.blit(text, text.get_rect(left=place.left + _PAD, centery=place.centery))
+        surface.blit(text, text.get_rect(left=place.left + pad, centery=place.centery))
         places.append((place, number))
     return rect, places

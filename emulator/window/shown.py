@@ -30,5 +30,6 @@ class Shown:
             lowest_v=float(bench.rail_volts().min()),
             off=not power.on.all(),
             full=bool((power.rails.supply_current_a[0] > rated_a * (1 - 1e-6)).any()),
+            nominal_v=float(bench.network.supply_volts.max()),
         )
         return cls(bench.drives, bench.light, supply)

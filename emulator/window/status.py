@@ -1,16 +1,8 @@
-"""The strip below the wall: what plays, on which clock, how long its frames take."""
+"""What the strip and the instruments tell, and its words."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-import pygame
-
-from emulator.light.lettering import fitted, text_wide
-from emulator.window.controls import Action, State
-from emulator.window.style import ACCENT, DIM, EDGE, INK, STRIP, TEXT, Lettering
-
-_PAD, _APART = 14, 22
 
 
 @dataclass(frozen=True)
@@ -18,7 +10,7 @@ class Supply:
     """What the supplies give, all together, and the lowest voltage at an LED.
 
     rated_a: what they can give. limit_a: what the code is meant to keep under, None for none.
-    off: a supply has tripped. full: one gives all it can.
+    off: a supply has tripped. full: one gives all it can. nominal_v: the highest of them.
     """
 
     current_a: float
@@ -27,12 +19,25 @@ class Supply:
     lowest_v: float
     off: bool = False
     full: bool = False
+    nominal_v: float = 5.0
 
     @property
-    def too_much(self) -> bool:
-        """Whether one is off or at its rating, or all together are over the limit."""
+    def trouble(self) -> str:
+        """What is too much, in a few words; '' where nothing is."""
+        if self.off:
+            return "a supply has tripped"
+        if self.full:
+            return "a supply gives all it can"
         over = self.limit_a is not None and self.current_a > self.limit_a * (1 + 1e-6)
-        return self.off or self.full or over
+        return f"over the limit of {self.limit_a:.4g} A" if over else ""
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """Why the source that plays gives no picture: one line, and the lines of its traceback."""
+
+    summary: str
+    trace: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -40,7 +45,8 @@ class Status:
     """What the strip tells. Times in ns on the display's clock; None where nothing is known yet.
 
     frame_rate: frames the display got in the last second of real time. wanted: frames a second
-    asked for, None where the program's own pace decides.
+    asked for, None where the program's own pace decides. period_ns: of a frame at the display's
+    rate. missed: how many frames went wrong in time, and how: ((3, 'late'),).
     """
 
     playing: str
@@ -49,6 +55,9 @@ class Status:
     frame_rate: float | None = None
     wanted: float | None = None
     supply: Supply | None = None
+    period_ns: int | None = None
+    missed: tuple[tuple[int, str], ...] = ()
+    trouble: Trouble | None = None
     note: str = ""
 
 
@@ -75,70 +84,3 @@ def supply_words(status: Status) -> str:
         return "supply tripped"
     most = f"{supply.rated_a:.4g} A" if supply.limit_a is None else f"{supply.limit_a:.4g} A limit"
     return f"{supply.current_a:.1f} of {most}, lowest {supply.lowest_v:.2f} V"
-
-
-def _supply_colour(supply: Supply | None) -> tuple[int, int, int]:
-    return ACCENT if supply is not None and supply.too_much else DIM
-
-
-def draw_strip(
-    surface: pygame.Surface,
-    strip: pygame.Rect,
-    lettering: Lettering,
-    name: str,
-    state: State,
-    status: Status,
-) -> list[tuple[pygame.Rect, Action]]:
-    """Draw it; returns the places that may be clicked. What does not fit is left out."""
-    pygame.draw.rect(surface, STRIP, strip)
-    pygame.draw.line(surface, EDGE, strip.topleft, strip.topright)
-    places: list[tuple[pygame.Rect, Action]] = []
-    mark = pygame.Rect(strip.left + _PAD, 0, 12, 12)
-    mark.centery = strip.centery
-    _draw_mark(surface, mark, state.paused)
-    places.append((mark.inflate(16, strip.height - mark.height), Action.PAUSE))
-
-    time = f"{clock_words(status.time_ns)}  {'real' if state.real_time else 'simulated'} time"
-    right: list[tuple[str, tuple[int, int, int], Action | None]] = [
-        ("H  help", DIM, Action.HELP),
-        (time, INK, Action.TIME),
-        ("paused" if state.paused else rate_words(status), ACCENT if state.paused else INK, None),
-        ("" if status.wire_ns is None else f"wire {status.wire_ns / 1e6:.1f} ms", DIM, None),
-        (supply_words(status), _supply_colour(status.supply), None),
-    ]
-    words = status.note or status.playing
-    least_left = mark.right + 12 + text_wide(name, TEXT) + text_wide(words, TEXT)
-    x = strip.right - _PAD
-    for text, colour, action in right:
-        image = lettering.line(text, colour)
-        if text and x - image.get_width() > least_left + _APART + 10:
-            place = image.get_rect(right=x, centery=strip.centery)
-            surface.blit(image, place)
-            if action is not None and state.offers(action):
-                places.append((place.inflate(12, strip.height - place.height), action))
-            x = place.left - _APART
-
-    place = lettering.line(name, INK).get_rect(left=mark.right + 12, centery=strip.centery)
-    surface.blit(lettering.line(name, INK), place)
-    words_left = place.right + 10
-    words = fitted(words, TEXT, max(x - words_left, 20))
-    image = lettering.line(words, ACCENT if status.note else DIM)
-    place = image.get_rect(left=words_left, centery=strip.centery)
-    surface.blit(image, place)
-    if state.offers(Action.LIST):
-        places.append((place.inflate(12, strip.height - place.height), Action.LIST))
-    return places
-
-
-def _draw_mark(surface: pygame.Surface, mark: pygame.Rect, paused: bool) -> None:
-    """Two bars while paused, a triangle while it plays."""
-    if paused:
-        for left in (mark.left + 1, mark.left + 7):
-            pygame.draw.rect(surface, ACCENT, (left, mark.top, 4, mark.height))
-    else:
-        corners = [
-            (mark.left + 1, mark.top),
-            (mark.right, mark.centery),
-            (mark.left + 1, mark.bottom),
-        ]
-        pygame.draw.polygon(surface, DIM, corners)

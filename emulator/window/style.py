@@ -5,7 +5,7 @@ from __future__ import annotations
 import pygame
 from PIL import Image, ImageDraw
 
-from emulator.light.lettering import Colour, line_high, text_wide, write
+from emulator.light.lettering import Colour, fitted, line_high, text_wide, write
 
 SURROUND: Colour = (9, 10, 12)
 STRIP: Colour = (20, 22, 26)
@@ -26,23 +26,25 @@ LINE_COLOURS: tuple[Colour, ...] = (
     (204, 121, 167),
 )
 
-MARGIN = 20  # px round the wall
-LEAST_WIDE = 520  # px, of the window when it opens: the strip has room for what matters
+# Measures are in pixels of a screen of usual density; `Layout.px` and Lettering scale them.
+MARGIN = 20  # round the wall
+LEAST_WIDE = 520  # of the window when it opens: the strip has room for what matters
 STRIP_HIGH = 34
-TEXT = 15  # px
+TEXT = 15
 SMALL = 13
-ROUND = 7  # px, corner radius of panels
+ROUND = 7  # corner radius of panels
 
 _KEPT_LINES = 256
 
 
 class Lettering:
-    """Renders lines of text and keeps what it rendered.
+    """Renders lines of text and keeps what it rendered; sizes are before scaling by `scale`.
 
     In the face of the stills: pygame's own is bold only, and unevenly spaced at these sizes.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, scale: float = 1.0) -> None:
+        self._scale = scale
         self._lines: dict[tuple[str, int, Colour], pygame.Surface] = {}
 
     def line(self, text: str, colour: Colour = INK, px: int = TEXT) -> pygame.Surface:
@@ -51,8 +53,20 @@ class Lettering:
         if key not in self._lines:
             if len(self._lines) >= _KEPT_LINES:
                 self._lines.clear()  # the running clock makes new lines all day
-            self._lines[key] = rendered(text, colour, px)
+            self._lines[key] = rendered(text, colour, self.size(px))
         return self._lines[key]
+
+    def size(self, px: int) -> int:
+        """Pixels of the screen for a size."""
+        return max(round(px * self._scale), 1)
+
+    def wide(self, text: str, px: int = TEXT) -> int:
+        """Width of a line of text in pixels of the screen."""
+        return text_wide(text, self.size(px))
+
+    def fitted(self, text: str, wide: float, px: int = TEXT) -> str:
+        """The text, cut short with an ellipsis where it is wider than `wide` screen pixels."""
+        return fitted(text, self.size(px), wide)
 
 
 def rendered(text: str, colour: Colour, px: int, halo: Colour | None = None) -> pygame.Surface:
@@ -65,7 +79,8 @@ def rendered(text: str, colour: Colour, px: int, halo: Colour | None = None) -> 
     return pygame.image.frombytes(image.tobytes(), image.size, "RGBA").convert_alpha()
 
 
-def panel(surface: pygame.Surface, rect: pygame.Rect) -> None:
+def panel(surface: pygame.Surface, rect: pygame.Rect, scale: float) -> None:
     """The ground and edge of a card, list or overlay."""
-    pygame.draw.rect(surface, PANEL, rect, border_radius=ROUND)
-    pygame.draw.rect(surface, EDGE, rect, width=1, border_radius=ROUND)
+    round_px, edge_px = round(ROUND * scale), max(round(scale), 1)
+    pygame.draw.rect(surface, PANEL, rect, border_radius=round_px)
+    pygame.draw.rect(surface, EDGE, rect, width=edge_px, border_radius=round_px)

@@ -9,12 +9,14 @@ from numpy.typing import ArrayLike
 from emulator.bench import Bench
 from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
-from emulator.errors import UnknownNameError
+from emulator.errors import PictureError, UnknownNameError
 from emulator.window.controls import State
 from emulator.window.rate import Rate
 from emulator.window.screen import SCREEN_PERIOD_NS, Screen
 from emulator.window.shown import Shown
-from emulator.window.status import Status
+from emulator.window.status import Status, Trouble
+from emulator.window.trouble import trouble_of
+from emulator.window.viewing import Viewing
 
 _KEEP = 64  # frames: the recording is of no use here and must not grow all day
 
@@ -23,11 +25,14 @@ class WallWindow:
     """A window that asks a source for pictures and shows what the emulated LEDs latch.
 
     The display has its own clock, which starts at 0 and stands still while paused. In real time
-    it keeps pace with `clock`, and drops the frames that came due while it was busy; in
-    simulated time each step takes it on by one frame of the display.
+    it keeps pace with `clock`, and drops and counts the frames that came due while it was busy;
+    in simulated time each step takes it on by one frame of the display. While a source raises,
+    its traceback lies over the last picture, the clock goes on, and it is asked again.
 
     sources: name → function of the time in seconds, giving a picture (rows, columns, 3), uint8
-    sRGB or float linear light 0…1. playing: the name of the first one.
+    sRGB or float linear light 0…1. playing: the name of the first one. viewing: from where and
+    in which light it is seen at first, by default as in the display's [view]. scale: how large
+    everything is drawn; None takes the screen's own.
     Raises UnknownNameError, and WindowError when there is no screen.
     """
 
@@ -40,15 +45,22 @@ class WallWindow:
         real_time: bool = True,
         pixels_wide: int = 960,
         clock: Clock | None = None,
+        viewing: Viewing | None = None,
+        scale: float | None = None,
     ) -> None:
         if playing not in sources:
             raise UnknownNameError("pattern or scene", playing, sources)
         self.bench = Bench(display, powered=True, keep=_KEEP)
         self._sources = dict(sources)
         names = tuple(self._sources)
-        self.state = State(names, names.index(playing), real_time=real_time)
+        self.state = State(
+            names,
+            names.index(playing),
+            real_time=real_time,
+            viewing=viewing or Viewing.of(display),
+        )
         self._clock = clock or RealClock()
-        self.screen = Screen(display, self.state, self._clock, pixels_wide)
+        self.screen = Screen(display, self.state, self._clock, pixels_wide, scale)
         self._period_ns = round(1e9 / display.controller.frame_rate)
         self._due_ns = 0  # when the next frame starts, on the display's clock
         self._ahead_ns: int | None = None  # our clock less the display's, while real time runs
@@ -56,12 +68,14 @@ class WallWindow:
         self._shown_ns = 0
         self._wire_ns: int | None = None
         self._sent_source = self.state.playing
+        self._trouble: Trouble | None = None
+        self._late = 0  # frames that came due in real time and were not shown
         self._rate = Rate()
 
     def run(self, frames: int | None = None) -> None:
         """Until the window is closed, or for so many pictures on the screen: at most 60 a second.
 
-        Closes the window, also when a source raises.
+        Closes the window, also when something raises.
         """
         count = 0
         next_ns = self._clock.now_ns()
@@ -75,7 +89,7 @@ class WallWindow:
             self.close()
 
     def step(self) -> None:
-        """Take events, bring the display on, draw once. Raises what a source raises."""
+        """Take events, bring the display on, draw once."""
         self.screen.pump()
         if self.state.closed:
             return
@@ -91,6 +105,9 @@ class WallWindow:
                 self._rate.at(now_ns),
                 self.bench.display.controller.frame_rate,
                 self._shown.supply,
+                self._period_ns,
+                ((self._late, "late"),),
+                self._trouble,
             ),
         )
 
@@ -120,22 +137,45 @@ class WallWindow:
             now_ns = self._clock.now_ns() - self._ahead_ns
             self._catch_up(now_ns)
             if now_ns >= self._due_ns:
-                self._send(max(self._due_ns, now_ns - now_ns % self._period_ns))
+                starts_ns = max(self._due_ns, now_ns - now_ns % self._period_ns)
+                self._late += (starts_ns - self._due_ns) // self._period_ns
+                self._send(starts_ns)
+                # What the line is busy with comes due as well, and cannot be shown in time.
+                self._late += (self._due_ns - starts_ns) // self._period_ns - 1
         else:
             self._ahead_ns = None
             self._send(self._due_ns)
             self._catch_up(self.bench.clock.now_ns())
 
     def _send(self, starts_ns: int) -> None:
-        """One frame of the source through the bench; its clock then shows when it is latched."""
+        """One frame of the source through the bench; its clock then shows when it is latched.
+
+        A source that gives no picture leaves the last one on the wall until the next frame.
+        """
         self._sent_source = self.state.playing
         self.bench.clock.wait_until(starts_ns)
-        sent = self.bench.send(self._sources[self.playing](starts_ns / 1e9))
-        self._wire_ns = sent.wire_ns
+        ready_ns = starts_ns
+        try:
+            picture = self._sources[self.playing](starts_ns / 1e9)
+        except Exception as error:  # whatever the user's code raises
+            self._trouble = trouble_of(error)
+        else:
+            ready_ns = self._show(picture, starts_ns)
         # The next frame of the display's rate that this one leaves the line free for.
-        periods = max(-(-sent.latched_ns // self._period_ns), starts_ns // self._period_ns + 1)
+        periods = max(-(-ready_ns // self._period_ns), starts_ns // self._period_ns + 1)
         self._due_ns = periods * self._period_ns
+
+    def _show(self, picture: ArrayLike, starts_ns: int) -> int:
+        """Put it on the wire; when the line is free again."""
+        try:
+            sent = self.bench.send(picture)
+        except PictureError as error:
+            self._trouble = trouble_of(error)
+            return starts_ns
+        self._trouble = None
+        self._wire_ns = sent.wire_ns
         self._rate.count(self._clock.now_ns())
+        return sent.latched_ns
 
     def _catch_up(self, now_ns: int) -> None:
         """Show what is latched at `now_ns` of the display's clock."""

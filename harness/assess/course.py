@@ -106,7 +106,8 @@ def follow(
     converged = True
     for begin in range(0, frames, _BLOCK):
         part = times_ns[begin : begin + _BLOCK]
-        drives = to_drives(np.stack([source(ns / 1e9) for ns in part.tolist()]), display)
+        pictures = np.stack([source(ns / 1e9) for ns in part.tolist()])
+        drives = to_drives(pictures, display, begin)
         asked = current_a(drives, chip)
         if limit_a is not None:
             drives, state = limit_smoothly(drives, chip, limit_a, part, state)

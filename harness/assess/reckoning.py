@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.canvas import current_a, linear_to_srgb
+from emulator.canvas import current_a
 from emulator.description.display import Display
+from emulator.picture.srgb import linear_to_srgb
 from emulator.power.balance import Balance, balance
 from emulator.power.load import headroom
 from emulator.power.network import Network, build_network

@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.bench import Bench
-from emulator.canvas import linear_to_srgb
+from emulator.canvas.curve import light_to_value
 from emulator.errors import FrameError, SubjectError
 from harness.checks.check import Result
-from harness.finding import Finding
 from harness.flash.changes import SECOND_NS
-from harness.flash.judge import CAUTION, MOST_FLASHES, Flashing, judge_bench
-from harness.report.flash import described
+from harness.flash.judge import judge_bench
+from harness.flash.result import flash_result
 from harness.sources import scene_source
 from harness.trial import Trial
 from scenes import SCENES
@@ -33,23 +32,13 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     `foreglow flash` and harness.assertions.assert_no_flash_hazard.
     """
     judged = judge_bench(_shown(trial))
-    findings = tuple(_finding(kind) for kind in (judged.general, judged.red) if not kind.below)
-    worst = judged.worst
-    summary = f"at most {worst.most} {worst.kind} flashes of an LED in a second: below thresholds"
-    if findings:
-        summary = f"{described(worst)}: above the thresholds"
-    return Result(
-        "flash",
-        summary,
-        findings,
-        {
-            "general_most": judged.general.most,
-            "general_area_sr": round(judged.general.area_sr, 6),
-            "red_most": judged.red.most,
-            "red_area_sr": round(judged.red.area_sr, 6),
-            "distance_m": judged.distance_m,
-            "caution": CAUTION,
-        },
+    return flash_result(
+        judged.general,
+        judged.red,
+        judged.distance_m,
+        "while calm pictures were shown",
+        "show each picture once and whole, at an even rate: look for dark frames between"
+        " pictures, buffers that alternate, dithering that is too coarse.",
     )
 
 
@@ -80,17 +69,6 @@ def _pictures(trial: Trial) -> Iterator[NDArray[np.uint8]]:
         for number in range(frames):
             picture = source(number / _RATE)
             if picture.dtype != np.uint8:
-                picture = np.round(255 * linear_to_srgb(picture)).astype(np.uint8)
+                value = light_to_value(picture, display.canvas.curve)
+                picture = np.round(255 * value).astype(np.uint8)
             yield picture
-
-
-def _finding(kind: Flashing) -> Finding:
-    return Finding(
-        "flash",
-        f"the light flashes more than {MOST_FLASHES} times a second ({kind.kind} flashes)",
-        f"around column {kind.column}, row {kind.row}",
-        f"{described(kind)}, while calm pictures were shown. {CAUTION}",
-        "show each picture once and whole, at an even rate: look for dark frames between"
-        " pictures, buffers that alternate, dithering that is too coarse.",
-        "warning",
-    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.canvas import srgb_to_linear
+from emulator.picture.srgb import srgb_to_linear
 from harness.checks.check import Result
 from harness.finding import Finding
 from harness.patterns import PATTERNS
@@ -63,11 +63,13 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
 def _differs(seen: Seen) -> NDArray[np.bool_]:
     """(T, N): a channel that was meant lit is not, or the other way round.
 
-    Lit is above half of the brightest light of that step, so that dimming code passes; where
-    nothing was meant to be lit, anything above one drive step is wrong.
+    Lit is above half of the brightest light of that step, so that dimming code passes: of the
+    channel's own brightest where it was meant to be lit, so that white-balancing code passes,
+    too. Where nothing was meant to be lit, anything above one drive step is wrong.
     """
     meant = srgb_to_linear(seen.meant / 255) > 0.5
-    peak = seen.light.max(axis=(1, 2), keepdims=True)
+    own = seen.light.max(axis=1, keepdims=True)
+    peak = np.where(meant.any(axis=1, keepdims=True), own, own.max(axis=2, keepdims=True))
     anything = meant.any(axis=(1, 2), keepdims=True)
     lit = seen.light > np.where(anything, np.maximum(peak / 2, 1 / 255), 1.5 / 255)
     return np.asarray((lit != meant).any(axis=-1))

@@ -14,7 +14,19 @@ from typing import Annotated
 import typer
 
 from emulator.errors import ForeglowError
-from harness.cli import check, decode, describe, flash, light, listen, power, recording, show
+from harness.cli import (
+    check,
+    decode,
+    describe,
+    flash,
+    light,
+    listen,
+    power,
+    recording,
+    run,
+    show,
+    soak,
+)
 
 app = typer.Typer(
     help="A stand-in and test harness for displays of addressable LEDs, before they are built.",
@@ -35,6 +47,8 @@ for command in (
     power.power,
     light.light,
     flash.flash,
+    run.run,
+    soak.soak,
     recording.record,
     recording.export,
     recording.compare,

@@ -1,24 +1,40 @@
-"""`foreglow flash`: how often a scene or pattern flashes, against WCAG 2.2, SC 2.3.1."""
+"""`foreglow flash`: how often what is shown flashes, against WCAG 2.2, SC 2.3.1."""
 
 from __future__ import annotations
 
+import contextlib
 import json
+import tempfile
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
 from harness.cli.light import DISTANCES, Distance, quantity
-from harness.cli.options import RESULTS, DisplayName, Json, chosen_source
+from harness.cli.options import RESULTS, DisplayName, Json
 from harness.cli.options import seconds as seconds_of
+from harness.cli.recording import loaded, progress, record_to
 
-_MOST = 10_000_000  # LEDs times frames: one to two GB of memory
+if TYPE_CHECKING:
+    from emulator.description.display import Display
+    from harness.sources import PictureAt
+
+_SECONDS = 20.0  # of a scene or pattern, unless the user says otherwise
+_MOST_SECONDS = 36_000.0
 
 
 def flash(
     display: DisplayName,
-    name: Annotated[str, typer.Argument(help="A demo scene or a test pattern, by name.")],
-    seconds: Annotated[str, typer.Option(help="For how long: 120, 2min.")] = "20",
+    name: Annotated[
+        str,
+        typer.Argument(
+            help="A scene or test pattern by name, a scene file (.py), or a recording's folder."
+        ),
+    ],
+    seconds: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="For how long: 120, 2min.", show_default="20; all of a recording"),
+    ] = None,
     distance: Distance = None,
     plot: Annotated[
         Optional[Path],  # noqa: UP045
@@ -28,35 +44,37 @@ def flash(
 ) -> None:
     """Count general and red flashes in every second, over every 10° of the wall.
 
-    At the display's real size, at the frame rate it wants. This informs; it is no medical
-    clearance.
+    At the display's real size, at the frame rate it wants. A scene is recorded first, in
+    simulated time, into a folder that is deleted at the end; up to ten hours take no more memory
+    than a minute. This informs; it is no medical clearance.
     """
-    from emulator.bench import Bench
     from emulator.description.load import load_display
-    from emulator.errors import UnknownNameError
     from emulator.files import write_whole
-    from harness.flash.judge import judge_bench
-    from harness.patterns import PATTERNS
+    from emulator.recording.disk import INDEX
+    from emulator.recording.recording import display_of
+    from harness.flash.recorded import judge_recording
     from harness.report.flash import flash_json, print_flash
     from harness.report.flashplot import flash_plot
-    from harness.showing import frames_in, show_for
-    from scenes import SCENES
 
     shown = load_display(display)
     if plot is not None and plot.suffix not in (".png", ".svg"):
         raise typer.BadParameter(f"{plot} is no chart; end its name in .png or .svg")
     distance_m = quantity(distance, DISTANCES)
-    if name not in SCENES and name not in PATTERNS:
-        raise UnknownNameError("scene or pattern", name, [*SCENES, *PATTERNS])
-    scene = name if name in SCENES else None
-    title, source = chosen_source(shown, None if scene else name, scene)
-    bench, lasts_s = Bench(shown), seconds_of(seconds)
-    if frames_in(bench, lasts_s) * shown.leds > _MOST:
-        most_s = _MOST / shown.leds / shown.controller.frame_rate
-        raise typer.BadParameter(f"{seconds} is too long for this display; at most {most_s:.0f} s")
-    for _ in show_for(bench, source, lasts_s):
-        pass
-    judged = judge_bench(bench, distance_m)
+    lasts_s = None if seconds is None else seconds_of(seconds)
+    if lasts_s is not None and lasts_s > _MOST_SECONDS:
+        raise typer.BadParameter(f"{seconds} is too long; at most {_MOST_SECONDS:.0f} s")
+    with contextlib.ExitStack() as closing:
+        if (Path(name) / INDEX).exists():
+            title, recording = f"recording {name}", loaded(Path(name)).between()
+            display_of(recording, shown)
+            if lasts_s is not None:
+                recording = recording.between(to_s=recording.times_ns[0] / 1e9 + lasts_s)
+        else:
+            title, source = _source(shown, name, closing)
+            folder = closing.enter_context(tempfile.TemporaryDirectory(prefix="foreglow-"))
+            record_to(Path(folder) / "shown", shown, source, lasts_s or _SECONDS)
+            recording = loaded(Path(folder) / "shown")
+        judged = judge_recording(recording, shown, distance_m, progress)
     target = plot or RESULTS / f"{shown.name}-flash.png"
     write_whole(target, flash_plot(title, shown, judged, target.suffix[1:]))
     if as_json:
@@ -68,3 +86,19 @@ def flash(
         print_flash(title, shown, judged, console)
         console.print(f"Chart: {target}")
     raise typer.Exit(int(not judged.below))
+
+
+def _source(display: Display, name: str, closing: contextlib.ExitStack) -> tuple[str, PictureAt]:
+    """What a name or file shows, and its title; it is closed with `closing`."""
+    from emulator.errors import UnknownNameError
+    from harness.patterns import PATTERNS
+    from harness.sources import pattern_source, scene_source
+    from scenes import SCENES
+
+    if name in PATTERNS:
+        return f"pattern {name}", pattern_source(name, display)
+    try:
+        scene = closing.enter_context(scene_source(name, display))
+    except UnknownNameError:
+        raise UnknownNameError("scene, pattern or file", name, [*SCENES, *PATTERNS]) from None
+    return f"scene {name}", scene

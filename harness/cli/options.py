@@ -17,7 +17,7 @@ from emulator.files import write_whole
 if TYPE_CHECKING:
     from emulator.description.display import Display
     from harness.finding import Finding
-    from harness.sources import Source
+    from harness.sources import PictureAt
 
 DisplayName = Annotated[str, typer.Argument(help="A display file (TOML), or a demo such as foyer.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a report.")]
@@ -25,7 +25,12 @@ OutputFile = Annotated[
     Optional[Path], typer.Option("--output", "-o", help="Write to this file.")  # noqa: UP045
 ]
 PatternName = Annotated[Optional[str], typer.Option("--pattern", help="Show this test pattern.")]  # noqa: UP045
-SceneName = Annotated[Optional[str], typer.Option("--scene", help="Show this demo scene.")]  # noqa: UP045
+SceneName = Annotated[
+    Optional[str],  # noqa: UP045
+    typer.Option(
+        "--scene", help="Show this demo scene, scene file (.py), picture, clip or folder."
+    ),
+]
 
 SampleRate = Annotated[
     str, typer.Option("--rate", help="Samples a second, as 24MHz: for raw samples and CSV.")
@@ -38,8 +43,10 @@ Bits = Annotated[
 RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
 
 
-def chosen_source(display: Display, pattern: str | None, scene: str | None) -> tuple[str, Source]:
-    """The pattern or scene asked for, by name and as time → picture; the aurora by default."""
+def chosen_source(
+    display: Display, pattern: str | None, scene: str | None
+) -> tuple[str, PictureAt]:
+    """The pattern, scene or file asked for, in words and as time → picture; else the aurora."""
     from harness.sources import pattern_source, scene_source
 
     if pattern is not None and scene is not None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
@@ -11,6 +13,7 @@ import typer
 from harness.cli.options import (
     RESULTS,
     DisplayName,
+    Json,
     PatternName,
     SceneName,
     chosen_source,
@@ -20,7 +23,9 @@ from harness.cli.options import seconds as seconds_of
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
+    from emulator.recording.disk import DiskRecorder
     from emulator.recording.recording import Recording
+    from harness.sources import PictureAt
 
 Folder = Annotated[Path, typer.Argument(help="The folder of a recording.")]
 OfDisplay = Annotated[
@@ -37,32 +42,39 @@ def record(
     seconds: Annotated[str, typer.Option(help="For how long: 10, 2min.")] = "10",
 ) -> None:
     """Record a scene or pattern as the display shows it, in simulated time, into a folder."""
-    from emulator.bench import Bench
+    from emulator.closing import Closing
     from emulator.description.load import load_display
-    from emulator.recording.disk import DiskRecorder
-    from harness.showing import frames_in, show_for
 
     shown = load_display(display)
-    name, source = chosen_source(shown, pattern, scene)
     lasts_s = seconds_of(seconds)
-    bench = Bench(shown)
-    frames = 0
-    with DiskRecorder(output, shown) as recorder:
-        bench.recorder = recorder
-        sent = show_for(bench, source, lasts_s)
-        for number in _progress(range(frames_in(bench, lasts_s)), "recording"):
-            if next(sent, None) is not None:
-                frames = number + 1
-        next(sent, None)  # lets it record the last frame
-    print(f"Wrote {output}: {shown.name}, {name}, {frames} frames")
+    name, source = chosen_source(shown, pattern, scene)
+    with source if isinstance(source, Closing) else contextlib.nullcontext():
+        recorder = record_to(output, shown, source, lasts_s)
+    print(f"Wrote {output}: {shown.name}, {name}, {recorder.written} frames")
     if recorder.lost:
         print(f"{recorder.lost} frames were lost: {recorder.problem}")
         raise typer.Exit(1)
 
 
+def record_to(folder: Path, display: Display, source: PictureAt, seconds: float) -> DiskRecorder:
+    """Record what a source shows on a display, in simulated time; the recorder, closed."""
+    from emulator.bench import Bench
+    from emulator.recording.disk import DiskRecorder
+    from harness.showing import frames_in, show_for
+
+    bench = Bench(display)
+    with DiskRecorder(folder, display) as recorder:
+        bench.recorder = recorder
+        sent = show_for(bench, source, seconds)
+        for _ in progress(range(frames_in(bench, seconds)), "recording"):
+            next(sent, None)
+        next(sent, None)  # lets it record the last frame
+    return recorder
+
+
 def export(
     recording: Folder,
-    output: Annotated[Path, typer.Argument(help="What to write: .png .gif .apng .npz .csv")],
+    output: Annotated[Path, typer.Argument(help="What to write: .png .gif .apng .mp4 .npz .csv")],
     drives: Annotated[
         bool, typer.Option("--drives", help="The drives in plain squares, not the light.")
     ] = False,
@@ -70,24 +82,34 @@ def export(
         Optional[str],  # noqa: UP045
         typer.Option(help="For .png: the moment to show; without it, a contact sheet."),
     ] = None,
+    begin: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--from", help="Only what was shown from then on, by the recording's clock."),
+    ] = None,
+    end: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--to", help="Only what was shown until then."),
+    ] = None,
     width: Annotated[int, typer.Option(min=16, max=8192, help="Pixels across.")] = 360,
     display: OfDisplay = None,
 ) -> None:
-    """Write a recording as a picture, contact sheet, animation, arrays or table.
+    """Write a recording as a picture, contact sheet, film, arrays or table.
 
     As the light an eye sees behind the cover, or as the drives of the LEDs.
     """
     from emulator.recording.export import export as export_to
 
-    found = _loaded(recording)
+    found = loaded(recording)
     export_to(
         found,
         output,
         kind="drives" if drives else "light",
         display=_display(display),
-        at_s=None if at is None else seconds_of(at),
+        at_s=_seconds(at),
+        from_s=_seconds(begin),
+        to_s=_seconds(end),
         pixels_wide=width,
-        watch=lambda frames: _progress(frames, output.name),
+        watch=lambda frames: progress(frames, output.name),
     )
     print(f"Wrote {output}: {found.name}, {len(found)} frames recorded")
 
@@ -108,25 +130,32 @@ def compare(
         ),
     ] = None,
     display: OfDisplay = None,
+    as_json: Json = False,
 ) -> None:
     """Tell where two recordings of a display first differ, by how much, and show it side by side.
 
     Exit status 0 when they are the same, 1 when not.
     """
     from emulator.recording.compare import compare as compared
-    from emulator.recording.compare import difference_picture, told
+    from emulator.recording.compare import comparison_json, difference_picture, told
 
-    one, two = _loaded(recording), _loaded(other)
+    one, two = loaded(recording), loaded(other)
     found = compared(one, two, tolerance)
-    print(f"{told(one, two, found)}.")
+    target = None
+    if not as_json:
+        print(f"{told(one, two, found)}.")
     if found.first is not None:
         target = output or RESULTS / f"{one.name}-compare.png"
         write_png(difference_picture(one, two, found.first, _display(display)), target)
+    if as_json:
+        data = comparison_json(one, two, found)
+        print(json.dumps(data | {"picture": None if target is None else str(target)}, indent=2))
+    elif target is not None:
         print(f"Side by side: {target}")
     raise typer.Exit(int(not found.same))
 
 
-def _loaded(folder: Path) -> Recording:
+def loaded(folder: Path) -> Recording:
     """The recording, and a line on standard error about what is lost of it."""
     from emulator.recording.recording import load_recording
 
@@ -144,7 +173,11 @@ def _display(name: str | None) -> Display | None:
     return None if name is None else load_display(name)
 
 
-def _progress(frames: Sequence[int], doing: str) -> Iterable[int]:
+def _seconds(text: str | None) -> float | None:
+    return None if text is None else seconds_of(text)
+
+
+def progress(frames: Sequence[int], doing: str) -> Iterable[int]:
     """The frames, with a bar on standard error while they pass, where that is a terminal."""
     from rich.console import Console
     from rich.progress import track

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
@@ -16,6 +17,10 @@ from harness.cli.options import (
     seconds,
     write_png,
 )
+
+if TYPE_CHECKING:
+    from emulator.description.display import Display
+    from harness.sources import PictureAt
 
 
 def render(
@@ -71,18 +76,65 @@ def render(
 
 def view(
     display: DisplayName,
-    pattern: PatternName = None,
-    scene: SceneName = None,
+    source: Annotated[
+        str, typer.Argument(help="A scene or pattern by name; a scene file (.py), picture, clip.")
+    ] = "aurora",
     simulated: Annotated[
         bool, typer.Option("--simulated", help="Simulated time: as fast as the screen draws.")
     ] = False,
-    width: Annotated[int, typer.Option(min=160, max=8192, help="Pixels across.")] = 960,
+    width: Annotated[
+        int, typer.Option(min=160, max=8192, help="Pixels across the wall, times --scale.")
+    ] = 960,
+    distance: Distance = None,
+    ambient: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="Light of the surroundings: 200lx; by default as in [view], else dark."),
+    ] = None,
+    scale: Annotated[
+        Optional[float],  # noqa: UP045
+        typer.Option(min=0.5, max=4, help="How large all is drawn; by default as the screen's."),
+    ] = None,
 ) -> None:
-    """Open a window that shows the wall playing patterns and scenes; h lists its keys."""
+    """Open a window that shows the wall playing patterns and scenes; h lists its keys.
+
+    A scene's file is loaded anew when you save it; what it raises is shown in the window.
+    """
     from emulator.description.load import load_display
     from emulator.window import WallWindow
-    from harness.sources import all_sources
+    from emulator.window.viewing import Viewing
 
     shown = load_display(display)
-    name, _ = chosen_source(shown, pattern, scene)
-    WallWindow(shown, all_sources(shown), name, real_time=not simulated, pixels_wide=width).run()
+    with contextlib.ExitStack() as opened:
+        playing, sources = _sources(source, shown, opened)
+        WallWindow(
+            shown,
+            sources,
+            playing,
+            real_time=not simulated,
+            pixels_wide=width,
+            viewing=Viewing.of(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS)),
+            scale=scale,
+        ).run()
+
+
+def _sources(
+    asked: str, display: Display, opened: contextlib.ExitStack
+) -> tuple[str, dict[str, PictureAt]]:
+    """What is asked for, a name or a path, and all that can be chosen, that first if it is a file.
+
+    Raises UnknownNameError, and what `scene_source` raises for a file.
+    """
+    from emulator.errors import UnknownNameError
+    from harness.sources import all_sources, scene_source
+
+    sources = all_sources(display)
+    keys: dict[str, str] = {}
+    for key in sources:  # scenes come first
+        keys.setdefault(key.partition(" ")[2], key)
+    if asked in keys:
+        return keys[asked], sources
+    path = Path(asked)
+    if path.suffix != ".py" and not path.exists():
+        raise UnknownNameError("scene, pattern or file", asked, keys)
+    scene = opened.enter_context(scene_source(asked, display))
+    return path.name, {path.name: scene, **sources}

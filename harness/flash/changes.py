@@ -30,28 +30,40 @@ def relative_luminance(light: NDArray[np.floating]) -> Floats:
     return np.asarray(light @ LUMINANCE, dtype=np.float64)
 
 
-def general_changes(luminance: Floats) -> Changes:
-    """(T, M) int8: +1 where relative luminance (T, M) has risen, -1 where it has fallen enough.
+class GeneralChanges:
+    """General changes of places, taken in as time goes on.
 
-    Enough is a tenth of full white since the last turning point, where the darker end is below
-    0.80. Rises and falls of a place alternate: a slow rise over many frames is one change, marked
-    where it has reached a tenth; what is less than a tenth is none.
+    Enough for a change is a tenth of full white since the last turning point, where the darker
+    end is below 0.80. Rises and falls of a place alternate: a slow rise over many frames is one
+    change, marked where it has reached a tenth; what is less than a tenth is none.
     """
-    changes = np.zeros(luminance.shape, dtype=np.int8)
-    if not len(luminance):
+
+    def __init__(self) -> None:
+        self._low = self._high = np.zeros(0)
+        self._last: Changes = np.zeros(0, dtype=np.int8)  # none yet: no place is known
+
+    def take(self, luminance: Floats) -> Changes:
+        """(T, M) int8: +1 where relative luminance (T, M) has risen, -1 where it has fallen."""
+        changes = np.zeros(luminance.shape, dtype=np.int8)
+        if not self._last.size and len(luminance):
+            self._low, self._high = luminance[0].copy(), luminance[0].copy()
+            self._last = np.zeros(self._low.shape, dtype=np.int8)
+        for now, change in zip(luminance, changes, strict=True):
+            low, high, last = self._low, self._high, self._last
+            rose = (last <= 0) & (now - low >= LEAST_CHANGE - _ROUNDING) & (low < DARKER_BELOW)
+            fell = (last >= 0) & (high - now >= LEAST_CHANGE - _ROUNDING) & (now < DARKER_BELOW)
+            change += rose
+            change -= fell
+            turned = rose | fell
+            self._last = np.where(turned, change, last)
+            self._low = np.where(turned, now, np.minimum(low, now))
+            self._high = np.where(turned, now, np.maximum(high, now))
         return changes
-    low, high = luminance[0].copy(), luminance[0].copy()
-    last = np.zeros(low.shape, dtype=np.int8)
-    for now, change in zip(luminance[1:], changes[1:], strict=True):
-        rose = (last <= 0) & (now - low >= LEAST_CHANGE - _ROUNDING) & (low < DARKER_BELOW)
-        fell = (last >= 0) & (high - now >= LEAST_CHANGE - _ROUNDING) & (now < DARKER_BELOW)
-        change += rose
-        change -= fell
-        turned = rose | fell
-        last = np.where(turned, change, last)
-        low = np.where(turned, now, np.minimum(low, now))
-        high = np.where(turned, now, np.maximum(high, now))
-    return changes
+
+
+def general_changes(luminance: Floats) -> Changes:
+    """(T, M) the general changes of all of a relative luminance (T, M): see GeneralChanges."""
+    return GeneralChanges().take(luminance)
 
 
 def chromaticity_uv(light: NDArray[np.floating]) -> Floats:
@@ -62,27 +74,39 @@ def chromaticity_uv(light: NDArray[np.floating]) -> Floats:
     return np.asarray(xyz[..., :2] * [4.0, 9.0] / scale[..., None])
 
 
-def red_changes(light: NDArray[np.floating]) -> Changes:
-    """(T, M) int8: +1 where a place of light (T, M, 3) has become saturated red, -1 where it left.
+class RedChanges:
+    """Changes of places to and from saturated red, taken in as time goes on.
 
     Saturated is R/(R+G+B) of 0.8 or more. The colour on the other side must lie more than 0.2
     away in u', v'; any colour since the last change will do, so that gradual changes count, too.
     """
-    changes = np.zeros(light.shape[:2], dtype=np.int8)
-    total = light.sum(axis=-1)
-    saturated = (total >= _COLOURLESS) & (light[..., 0] >= (SATURATED - _ROUNDING) * total)
-    colour = chromaticity_uv(light)
-    last = np.zeros(light.shape[1], dtype=np.int8)
-    reds, others = _Colours(light.shape[1]), _Colours(light.shape[1])
-    for now, red, change in zip(colour, saturated, changes, strict=True):
-        came = (last <= 0) & red & others.any_far_from(now)
-        left = (last >= 0) & ~red & reds.any_far_from(now)
-        change += came
-        change -= left
-        last = np.where(came | left, change, last)
-        reds.add(now, red, came)
-        others.add(now, ~red, left)
-    return changes
+
+    def __init__(self) -> None:
+        self._last: Changes = np.zeros(0, dtype=np.int8)
+
+    def take(self, light: NDArray[np.floating]) -> Changes:
+        """(T, M) int8: +1 where light (T, M, 3) has become saturated red, -1 where it left."""
+        changes = np.zeros(light.shape[:2], dtype=np.int8)
+        total = light.sum(axis=-1)
+        saturated = (total >= _COLOURLESS) & (light[..., 0] >= (SATURATED - _ROUNDING) * total)
+        colour = chromaticity_uv(light)
+        if not self._last.size:
+            self._last = np.zeros(light.shape[1], dtype=np.int8)
+            self._reds, self._others = _Colours(light.shape[1]), _Colours(light.shape[1])
+        for now, red, change in zip(colour, saturated, changes, strict=True):
+            came = self._others.any_far_from(now, (self._last <= 0) & red)
+            left = self._reds.any_far_from(now, (self._last >= 0) & ~red)
+            change += came
+            change -= left
+            self._last = np.where(came | left, change, self._last)
+            self._reds.add(now, red, came)
+            self._others.add(now, ~red, left)
+        return changes
+
+
+def red_changes(light: NDArray[np.floating]) -> Changes:
+    """(T, M) the red changes of all of a light (T, M, 3): see RedChanges."""
+    return RedChanges().take(light)
 
 
 class _Colours:
@@ -96,15 +120,20 @@ class _Colours:
         angles = np.arange(8) * np.pi / 4
         self._directions = np.stack([np.cos(angles), np.sin(angles)])
         self._reach = np.full((places, 8), -np.inf)
-        self._outermost = np.full((places, 8, 2), np.nan)  # none yet: no distance from it
+        self._outermost = np.zeros((places, 8, 2))
+        self._any = np.zeros(places, dtype=np.bool_)
 
-    def any_far_from(self, colour: Floats) -> NDArray[np.bool_]:
-        """(M,) whether one of a place's colours is more than 0.2 from its colour (M, 2)."""
-        away = np.linalg.norm(self._outermost - colour[:, None], axis=-1)
-        return np.asarray((away > LEAST_COLOUR_CHANGE).any(axis=1))
+    def any_far_from(self, colour: Floats, where: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """(M,) the places `where` one of its colours is more than 0.2 from a colour (M, 2)."""
+        far = np.zeros(where.shape, dtype=np.bool_)
+        asked = np.flatnonzero(where & self._any)
+        square = ((self._outermost[asked] - colour[asked, None]) ** 2).sum(axis=-1)
+        far[asked] = square.max(axis=1, initial=0.0) > LEAST_COLOUR_CHANGE**2
+        return far
 
     def add(self, colour: Floats, where: NDArray[np.bool_], afresh: NDArray[np.bool_]) -> None:
         """Add colours (M, 2) of the places `where` (M,); `afresh` forgets those before."""
+        self._any |= where
         reach = colour @ self._directions
         farther = where[:, None] & (afresh[:, None] | (reach > self._reach))
         self._reach[farther] = reach[farther]
@@ -123,11 +152,13 @@ def flashes_by_second(changes: Changes, times_ns: NDArray[np.int64]) -> NDArray[
     return pairs
 
 
-def alternating(signs: Changes) -> Changes:
-    """Signs (T, M) of -1, 0 and +1 without those that repeat the last one of their place."""
+def alternating(signs: Changes, last: Changes) -> Changes:
+    """Signs (T, M) of -1, 0 and +1 without those that repeat the last one of their place.
+
+    last: (M,) the last sign of each place before, 0 for none; it is brought up to date.
+    """
     kept = np.zeros_like(signs)
-    last = np.zeros(signs.shape[1:], dtype=np.int8)
     for sign, keep in zip(signs, kept, strict=True):
         keep[...] = np.where(sign != last, sign, 0)
-        last = np.where(sign != 0, sign, last)
+        last[...] = np.where(sign != 0, sign, last)
     return kept

@@ -44,6 +44,11 @@ class Fields:
         return max(math.ceil(FINE * self.distance_m / max(self.pitches_m) - 1e-9) - 1, 0)
 
     @property
+    def even_side(self) -> int:
+        """Cells along the side of a square over which a fine, balanced pattern is even."""
+        return 2 * self.fine_squares
+
+    @property
     def _radius_m(self) -> float:
         return self.distance_m * math.tan(RADIUS)
 

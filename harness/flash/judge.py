@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from emulator.bench import Bench, led_light
+from emulator.canvas import full_light
 from emulator.description.display import Display
 from harness.flash.changes import (
     SECOND_NS,
@@ -74,6 +75,15 @@ class Flashing:
         return not self.below, self.area_sr, self.in_step, self.most
 
 
+class Step(NamedTuple):
+    """Most flashes in a second of a field as a whole, their last frame, and the field's cell."""
+
+    most: int
+    frame: int
+    column: int
+    row: int
+
+
 @dataclass(frozen=True)
 class Judgement:
     """Both kinds, and the trace of the worst place.
@@ -106,11 +116,20 @@ def judge_bench(bench: Bench, distance_m: float | None = None) -> Judgement:
 
     Raises ValueError where there is no frame.
     """
-    channels = bench.display.chip.channels
-    light = led_light(bench.frames, channels)
-    if channels == "RGBW":
-        light /= 2  # full white is all four channels: led_light gives 2 for it
+    light = relative_light(bench.frames, bench.display)
     return judge_light(light, bench.recorder.times_ns, bench.display, distance_m)
+
+
+def relative_light(drives: NDArray[np.uint8], display: Display) -> Light:
+    """Linear light (…, 3) of drives (…, C): 1 is the full white of the display.
+
+    That is every channel at full drive, W too, times the brightness that `[canvas]` asks for: the
+    eye adapts to a dimmed wall as to a dimmed screen, so its flashes count no less.
+    """
+    channels = display.chip.channels
+    full = 2.0 if channels == "RGBW" else 1.0  # led_light gives 2 with all four at full drive
+    light: Light = led_light(drives, channels) / np.float32(full * full_light(display).max())
+    return light
 
 
 def judge_light(
@@ -131,12 +150,15 @@ def judge_light(
         "general": lambda some: general_changes(relative_luminance(some)),
         "red": red_changes,
     }
+    begin_ns = int(times_ns[0])
     for kind, find in finders.items():
         changes = _in_parts(light, find)
         if fields.fine_squares:
-            changes[:, _balanced(light, find, times_ns, fields)] = 0
+            evened = _in_parts(fields.evened(light, fields.even_side), find)
+            changes[:, balanced(flashes_by_second(evened, times_ns), fields)] = 0
         counts[kind] = flashes_by_second(changes, times_ns)
-        found[kind] = _flashing(kind, changes, counts[kind], times_ns, fields)
+        step = _in_step(changes, times_ns, fields)
+        found[kind] = flashing(kind, changes, counts[kind], step, times_ns, fields, begin_ns)
     worst = max(found.values(), key=lambda kind: kind.rank)
     return Judgement(
         distance,
@@ -156,26 +178,32 @@ def _in_parts(light: Light, find: Callable[[Light], Changes]) -> Changes:
     return np.concatenate(parts, axis=1)
 
 
-def _balanced(
-    light: Light, find: Callable[[Light], Changes], times_ns: Times, fields: Fields
-) -> NDArray[np.bool_]:
+def balanced(evened: Counts, fields: Fields) -> NDArray[np.bool_]:
     """(N,) LEDs of which only a fine, balanced pattern flashes.
 
-    The light around them, evened over squares so small that such a pattern is even, never does.
+    evened: flashes (T, N) of the light around them, evened over squares so small that such a
+    pattern is even (`Fields.even_side`): there is none.
     """
-    side = 2 * fields.fine_squares
-    changes = _in_parts(fields.evened(light, side), find)
-    flashes = flashes_by_second(changes, times_ns).max(axis=0) > 0
+    flashes = evened.max(axis=0) > 0
     # A square reaches as far to one side as to the other but for a cell: hence one cell wider.
-    return ~fields.near(flashes, side + 2)
+    return ~fields.near(flashes, fields.even_side + 2)
 
 
-def _flashing(
-    kind: Kind, changes: Changes, flashes: Counts, times_ns: Times, fields: Fields
+def flashing(
+    kind: Kind,
+    changes: Changes,
+    flashes: Counts,
+    step: Step,
+    times_ns: Times,
+    fields: Fields,
+    begin_ns: int,
 ) -> Flashing:
-    """The worst second and place of changes and flashes (T, N)."""
+    """The worst second and place of changes and flashes (T, N), and of a field as a whole.
+
+    begin_ns: when the first frame of all was shown; no second reaches farther back.
+    """
     area_sr, in_area, column, row = _largest_area(flashes, fields)
-    in_step, step_frame, step_column, step_row = _in_step(changes, times_ns, fields)
+    in_step, step_frame, step_column, step_row = step
     seconds = np.arange(len(times_ns))
     near = np.ones(flashes.shape[1], dtype=np.bool_)
     if area_sr > MOST_AREA_SR or (area_sr > 0 and in_step <= MOST_FLASHES):
@@ -194,7 +222,7 @@ def _flashing(
         area_sr,
         in_step,
         int(flashes[frame, led]),
-        max(end_ns - SECOND_NS, int(times_ns[0])),
+        max(end_ns - SECOND_NS, begin_ns),
         end_ns,
         led,
         int(fields.display.wiring.column[led]),
@@ -217,26 +245,49 @@ def _largest_area(flashes: Counts, fields: Fields) -> tuple[float, NDArray[np.in
     return min(most * fields.cell_sr, FIELD_SR), np.flatnonzero(there == most), *place
 
 
-def _in_step(changes: Changes, times_ns: Times, fields: Fields) -> tuple[int, int, int, int]:
-    """Most flashes in a second of a field as a whole, and their last frame, column and row.
+def worse(one: Flashing, other: Flashing) -> Flashing:
+    """The worse of two findings of a kind, with the larger area and the more flashes of both."""
+    worst = max(one, other, key=lambda found: found.rank)
+    return replace(
+        worst,
+        area_sr=max(one.area_sr, other.area_sr),
+        in_step=max(one.in_step, other.in_step),
+    )
 
-    A field rises or falls where so much more of it does the one than the other, in one frame,
+
+def _in_step(changes: Changes, times_ns: Times, fields: Fields) -> Step:
+    """Most flashes in a second of a field as a whole, of changes (T, N)."""
+    frames = np.flatnonzero(changes.any(axis=1))
+    signs = field_signs(changes[frames], fields)
+    if not signs.any():
+        return Step(0, 0, 0, 0)
+    kept = alternating(signs, np.zeros(signs.shape[1], dtype=np.int8))
+    step = most_in_step(flashes_by_second(kept, times_ns[frames]), fields)
+    return step._replace(frame=int(frames[step.frame]))
+
+
+def field_signs(changes: Changes, fields: Fields) -> Changes:
+    """+1 where the field around a cell rises as a whole, -1 where it falls: (T, cells), int8.
+
+    It does where so much more of it does the one than the other of changes (T, N), in one frame,
     that it exceeds the area: something bright that moves through it makes it do neither.
     """
-    frames = np.flatnonzero(changes.any(axis=1))
-    columns = fields.display.grid.columns
-    signs = np.zeros((len(frames), fields.display.grid.rows * columns), dtype=np.int8)
+    rows, columns, _ = fields.display.picture_shape
+    signs = np.zeros((len(changes), rows * columns), dtype=np.int8)
     step = _frames_in_one_go(fields)
-    for first in range(0, len(frames), step):
+    for first in range(0, len(changes), step):
         part = slice(first, first + step)
-        net_sr = fields.sums(changes[frames[part]]) * fields.cell_sr
+        net_sr = fields.sums(changes[part]) * fields.cell_sr
         large = np.abs(net_sr) > MOST_AREA_SR * (1 + 1e-9)
         signs[part] = (np.sign(net_sr) * large).reshape(len(net_sr), -1)
-    if not signs.any():
-        return 0, 0, 0, 0
-    flashes = flashes_by_second(alternating(signs), times_ns[frames])
+    return signs
+
+
+def most_in_step(flashes: Counts, fields: Fields) -> Step:
+    """The most of flashes (T, cells) of fields as a whole."""
     frame, cell = (int(i) for i in np.unravel_index(flashes.argmax(), flashes.shape))
-    return int(flashes[frame, cell]), int(frames[frame]), cell % columns, cell // columns
+    columns = fields.display.grid.columns
+    return Step(int(flashes[frame, cell]), frame, cell % columns, cell // columns)
 
 
 def _frames_in_one_go(fields: Fields) -> int:

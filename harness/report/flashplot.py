@@ -5,6 +5,9 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from emulator.description.display import Display
 from harness.flash.judge import MOST_FLASHES, Judgement
 
@@ -14,6 +17,7 @@ if TYPE_CHECKING:
 # Told apart by eyes of every kind: Okabe and Ito, 'Color Universal Design', 2008 (from memory).
 _LIGHT, _COUNT, _WORST = "#0072b2", "#d55e00", "#f0e442"
 _GREY = "#666666"
+_SPANS = 2000  # of time, each with its extremes: more than the chart has pixels
 
 
 def flash_plot(name: str, display: Display, judged: Judgement, form: str = "png") -> bytes:
@@ -36,8 +40,12 @@ def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
     seconds = judged.times_ns / 1e9
     figure = Figure(figsize=(8, 5.4), dpi=120, layout="constrained")
     above, below = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
-    above.step(seconds, judged.luminance, where="post", color=_LIGHT, lw=1.2)
-    below.step(seconds, judged.flashes, where="post", color=_COUNT, lw=1.2)
+    for axes, values, colour in (
+        (above, judged.luminance, _LIGHT),
+        (below, judged.flashes, _COUNT),
+    ):
+        drawn = _extremes(values)
+        axes.step(seconds[drawn], values[drawn], where="post", color=colour, lw=1.2)
     below.axhline(MOST_FLASHES, color=_GREY, ls=":", lw=1.2)
     for axes in (above, below):
         if worst.most:
@@ -62,3 +70,13 @@ def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
         "WCAG 2.2, SC 2.3.1. This informs; it is no medical clearance.", color=_GREY, size=8
     )
     return figure
+
+
+def _extremes(values: NDArray[Any]) -> NDArray[np.intp]:
+    """Which of many values (T,) to draw: all, or of each of equal spans the least and the most."""
+    numbers = np.arange(len(values))
+    if len(values) <= 4 * _SPANS:
+        return numbers
+    spans = np.array_split(numbers, _SPANS)
+    drawn = [{span[values[span].argmin()], span[values[span].argmax()]} for span in spans]
+    return np.array(sorted({0, len(values) - 1}.union(*drawn)))

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from rich.style import Style
 from rich.text import Text
 
-from emulator.canvas import linear_to_srgb
+from emulator.picture.srgb import linear_to_srgb
 
 _SURROUND = (24, 24, 28)
 

@@ -10,7 +10,14 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from tests.benchmarks import bench_frames, bench_light, bench_power, bench_signal, bench_window
+from tests.benchmarks import (
+    bench_frames,
+    bench_light,
+    bench_picture,
+    bench_power,
+    bench_signal,
+    bench_window,
+)
 
 
 def main() -> None:
@@ -18,7 +25,14 @@ def main() -> None:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for heading in ("work", "measured", "wanted", "anchor"):
         table.add_column(heading)
-    for bench in (bench_frames, bench_signal, bench_power, bench_light, bench_window):
+    for bench in (
+        bench_picture,
+        bench_frames,
+        bench_signal,
+        bench_power,
+        bench_light,
+        bench_window,
+    ):
         for row in bench.rows():
             table.add_row(*row)
     Console(width=120).print(table)

@@ -15,6 +15,7 @@ from emulator.power.wire import CAUTION
 from emulator.power.worst import uniform_drives
 from harness.assess import assess, follow, follow_scenes, suggest
 from harness.assess.reckoning import gauge_words
+from scenes import SCENES
 from tests.power.walls import wall
 
 # Common practice, no source: 20 mA a channel at full drive, 1 mA an LED when dark.
@@ -215,7 +216,7 @@ def test_the_typical_load_is_the_mean_of_the_scenes_followed():
 
 def test_the_demo_scenes_stand_for_a_typical_minute():
     courses = follow_scenes(load_display("sign"))
-    assert {c.name for c in courses} == {"scene aurora", "scene clock", "scene programme"}
+    assert {c.name for c in courses} == {f"scene {name}" for name in SCENES}
     assert all(c.seconds == 60 and c.converged for c in courses)
 
 

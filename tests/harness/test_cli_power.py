@@ -54,6 +54,7 @@ def test_json_holds_all_the_figures_and_the_caution(foreglow):
     assert [s["name"] for s in found["scenes"]] == [
         "scene aurora",
         "scene clock",
+        "scene lobby",
         "scene programme",
     ]
     assert found["solver"]["converged"] is True

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 
 from emulator import Bench, SubjectError, load_display, parse_display
 from harness.assertions import assert_no_flash_hazard
 from harness.checks.check import run_checks
 from harness.flash.judge import CAUTION, judge_bench, judge_light
+from harness.flash.running import RunningJudge
 from harness.patterns import PATTERNS
 from harness.showing import show_for
 from harness.subject import Subject, own_code
@@ -102,6 +106,94 @@ def test_the_test_patterns_are_below_the_thresholds(name):
     assert_no_flash_hazard(bench, distance_m=0.3)
 
 
+def near_wall():
+    return parse_display(
+        "[grid]\ncolumns=20\nrows=20\npitch_mm=20\n[chip]\npart='WS2812B'\n[wiring]\n"
+        "[view]\ndistance_m=1\n",
+        Path("near.toml"),
+    )
+
+
+def judged_while_it_comes(light, times_ns, display):
+    running = RunningJudge(display)
+    for now, time_ns in zip(light, times_ns.tolist(), strict=True):
+        running.take(now, time_ns)
+    return running
+
+
+@given(st.integers(0, 10_000), st.integers(1, 12), st.booleans())
+@settings(max_examples=15)
+def test_judged_while_it_comes_as_when_it_is_over(seed, patches, red):
+    """Patches of the wall that blink, fade and turn red at their own rates and times."""
+    display, rng = near_wall(), np.random.default_rng(seed)
+    times_ns = np.cumsum(rng.integers(8, 120, 90)) * 1_000_000
+    light = np.zeros((len(times_ns), display.leds, 3), np.float32)
+    cells = display.wiring.column // 4 + display.wiring.row // 4 * 5
+    for patch in range(patches):
+        steps = rng.choice([0, 0, 0, 1], len(times_ns)).cumsum() % 2
+        levels = rng.uniform(0, 1, 2)[steps] if patch % 3 else np.abs(np.sin(times_ns / 3e8))
+        colour = (1, 0, 0) if red and patch % 2 else (1, 1, 1)
+        light[:, cells == patch] = levels[:, None, None] * np.array(colour)
+    running, whole = (
+        judged_while_it_comes(light, times_ns, display),
+        judge_light(light, times_ns, display),
+    )
+    for one, other in ((running.general, whole.general), (running.red, whole.red)):
+        assert (one.below, one.area_sr, one.in_step) == (other.below, other.area_sr, other.in_step)
+        assert one.most <= other.most or other.area_sr
+
+
+def test_what_is_kept_while_it_comes_does_not_grow():
+    display = near_wall()
+    light = np.ones((display.leds, 3), np.float32)
+    running, held = RunningJudge(display), []
+    tracemalloc.start()
+    for number in range(150):  # 6 s of blinking; a second is 25 frames
+        running.take(light * np.float32(number % 2), number * 40_000_000)
+        if number in (50, 149):
+            held.append(tracemalloc.get_traced_memory()[0])
+    tracemalloc.stop()
+    assert held[1] < 1.05 * held[0]
+
+
+@pytest.mark.parametrize(("last_ns", "most"), [(1_000_000_000, 4), (1_000_000_001, 3)])
+def test_both_ends_of_a_second_belong_to_it_while_it_comes(last_ns, most):
+    """Eight changes, worked by hand; DEVELOPERS.md, "Flash safety", has the rule."""
+    display = near_wall()
+    times_ns = np.array([0, 3, *(3 + n * 100_000_000 for n in range(1, 7)), 3 + last_ns])
+    light = np.ones((9, display.leds, 3), np.float32) * (np.arange(9) % 2)[:, None, None]
+    running = judged_while_it_comes(light.astype(np.float32), times_ns, display)
+    assert (running.general.most, running.general.in_step) == (most, most)
+
+
+def test_frames_like_the_one_before_may_be_left_out():
+    display = near_wall()
+    steps = np.random.default_rng(4).integers(0, 2, 60)
+    light = np.repeat(steps[:, None, None], display.leds, axis=1).astype(np.float32)
+    light = light * np.ones(3, np.float32)
+    times_ns = np.arange(60) * 40_000_000
+    changed = np.diff(steps, prepend=-1) != 0
+    some = judged_while_it_comes(light[changed], times_ns[changed], display)
+    every = judged_while_it_comes(light, times_ns, display)
+    assert some.general == every.general
+    assert every.general.in_step > 3
+
+
+@pytest.mark.parametrize(("cells", "below"), [(1, True), (2, False)])
+def test_a_fine_balanced_pattern_does_not_count_while_it_comes_either(cells, below):
+    """WCAG 2.2: squares under 0.1°, which is 13.96 mm at 8 m; cells of 13 mm, 0.006 sr are 2272."""
+    display = parse_display(
+        "[grid]\ncolumns=60\nrows=60\npitch_mm=13\n[chip]\npart='WS2812B'\n[wiring]\n"
+        "[view]\ndistance_m=8\n",
+        Path("fine.toml"),
+    )
+    odd = (display.wiring.column // cells + display.wiring.row // cells) % 2
+    light = np.stack([np.repeat(((odd + n) % 2)[:, None], 3, axis=1) for n in range(12)])
+    times_ns = np.arange(12) * 100_000_000
+    running = judged_while_it_comes(light.astype(np.float32), times_ns, display)
+    assert running.general.below is below
+
+
 def result_of(display, to_wire):
     return run_checks(Trial(display, Subject("test", to_wire)), ("flash",)).results[0]
 
@@ -112,14 +204,6 @@ def test_right_code_passes_the_check(name):
     result = result_of(display, own_code(display).to_wire)
     assert (result.verdict, result.findings) == ("pass", ())
     assert result.figures["caution"] == CAUTION
-
-
-def near_wall():
-    return parse_display(
-        "[grid]\ncolumns=20\nrows=20\npitch_mm=20\n[chip]\npart='WS2812B'\n[wiring]\n"
-        "[view]\ndistance_m=1\n",
-        Path("near.toml"),
-    )
 
 
 def dark_between(right, calls):

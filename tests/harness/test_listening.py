@@ -122,6 +122,76 @@ def test_frames_without_the_marks_of_a_chip_are_told(spoil):
     assert told == (spoil is not None)
 
 
+# WCAG 2.2, SC 2.3.1: no more than three flashes in any one second, unless they are small. Four by
+# three cells of 100 mm from 1 m are 0.12 sr, much more than the 0.006 sr that may flash.
+@pytest.fixture
+def near(tmp_path):
+    path = tmp_path / "near.toml"
+    grid = programs.WALL.replace("rows = 3", "rows = 3\npitch_mm = 100")
+    path.write_text(grid + "[view]\ndistance_m = 1\n[controller]\nframe_rate = 20\n")
+    return load_display(path)
+
+
+def blinking(display, hertz, seconds, colour=(255, 255, 255), every_ms=10):
+    """A report on light that blinks while frames come steadily, most of them like the last."""
+    bench, listening = Bench(display, keep=1), Listening(display)
+    lit = bytes(colour) * 12  # GRB on the wire
+    for number in range(seconds * 1000 // every_ms):
+        time_ns = 5_000_000_000 + number * every_ms * MS
+        bench.clock.wait_until(time_ns)
+        data = lit if int(2 * hertz * number * every_ms / 1000 + 1e-9) % 2 else bytes(36)
+        lines = tuple(bench.split(data))
+        listening.take(Arrived(time_ns, lines, bench.send_frame(data)))
+    return listening.report("test", wire_link(display), ())
+
+
+@pytest.mark.parametrize(
+    ("hertz", "colour", "kinds"),
+    [
+        (5, (255, 255, 255), ["general"]),
+        (5, (0, 255, 0), ["general", "red"]),
+        (5, (0, 90, 0), ["red"]),  # 90 of 255, linear: 0.075 of full white, no general flash
+        (3, (255, 255, 255), []),
+        (1, (0, 255, 0), []),
+    ],
+)
+def test_flashes_are_told_above_three_a_second(near, hertz, colour, kinds):
+    report = blinking(near, hertz, 2, colour)
+    found = [f for f in report.findings if f.check == "flash"]
+    assert [f.what.partition("(")[2].split()[0] for f in found] == kinds
+    assert all(f.severity == "warning" and "no medical clearance" in f.evidence for f in found)
+    figures = report.to_json()["figures"]["flash"]
+    assert figures["distance_m"] == 1
+    if kinds == ["general"]:
+        assert figures["general_most"] == 5
+        assert "5 general flashes" in found[0].evidence
+
+
+def test_flashes_long_ago_are_told_with_their_time(near):
+    """Flashes from 10 s to 11 s of a minute, frames at the times they latched."""
+    bench, listening = Bench(near), Listening(near)
+    for number in range(600):
+        bench.clock.wait_until(number * 100 * MS)
+        data = bytes([255 * (100 <= number < 110 and number % 2)]) * 36
+        lines = tuple(bench.split(data))
+        listening.take(Arrived(bench.clock.now_ns(), lines, bench.send_frame(data)))
+    report = listening.report("test", wire_link(near), ())
+    (found,) = (f for f in report.findings if f.check == "flash")
+    assert "from 10.00 s to 11.00 s" in found.evidence
+
+
+@pytest.mark.parametrize("half_s", [0.05, 10])
+def test_a_program_that_flashes_is_told_from_one_that_does_not(near, tmp_path, half_s):
+    show = f"show(bytes([255 * (number * 0.025 // {half_s} % 2 >= 1)]) * 36)"
+    program = programs.STREAM.replace("show(bytes([number % 200 + 1]) * 36)", show)
+    (tmp_path / "stream.py").write_text(program.replace("sleep(0.01)", "sleep(0.025)"))
+    command = f"{sys.executable} {tmp_path}/stream.py {{port}}"
+    report = hear(near, RealClock(), 1.3, program=command).report
+    told = [f.what for f in report.findings if f.check == "flash"]
+    wanted = ["the light flashes more than 3 times a second (general flashes)"]
+    assert told == (wanted if half_s == 0.05 else [])
+
+
 def test_a_program_that_sends_by_itself_is_heard(wall, tmp_path):
     (tmp_path / "stream.py").write_text(programs.STREAM)
     command = f"{sys.executable} {tmp_path}/stream.py {{port}}"

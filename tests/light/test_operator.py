@@ -14,6 +14,7 @@ from emulator.light.cover import Axis, Spot, axes
 from emulator.light.far import MARGIN, joining, samples, split
 from emulator.light.operator import Operator, separate
 from emulator.light.product import product
+from tests.light.whole import whole
 
 
 def display(cover: str, columns: int = 12, rows: int = 9):
@@ -79,11 +80,9 @@ def test_light_adds_up_whatever_the_size(walls, columns, rows, data):
     rng = np.random.default_rng(columns)
 
     def drawn(cells: np.ndarray) -> np.ndarray:
-        blocks = [light.copy() for _, light in operator.blocks_of(cells.astype(np.float32))]
-        return np.concatenate(blocks, axis=1)
+        return whole(operator, cells)
 
     one, other = rng.random((2, rows, columns, 3))
-    assert drawn(one).shape == (3, pixels[1], pixels[0])
     most = operator.brightest()
     assert drawn(one + 2 * other) == pytest.approx(drawn(one) + 2 * drawn(other), abs=1e-5 * most)
     assert drawn(np.ones((rows, columns, 3))).max() == pytest.approx(most)
@@ -97,7 +96,7 @@ def test_a_gaussian_on_one_axis_alone_is_left_as_it_is():
     axis = Axis(20.0, None)
     assert split(spot, axis, axis) == (spot, None)
     operator = Operator(spot, (axis, axis), (1, 1), (41, 41))
-    (_, light), *_ = operator.blocks_of(np.ones((1, 1, 3), np.float32))
+    light = whole(operator, np.ones((1, 1, 3)))
     x = (np.arange(41) + 0.5) / 41 * 20 - 10
     wanted = 2 * np.exp(-(x[:, None] ** 2 + x**2) / 50)
-    assert light[0] == pytest.approx(wanted, abs=1e-4)
+    assert light[..., 0] == pytest.approx(wanted, abs=1e-4)

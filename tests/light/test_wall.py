@@ -124,6 +124,19 @@ def test_exposed_for_twice_the_light_a_wall_shows_half():
     assert view.draw(np.full((1, 1, 3), 0.5, np.float32)).max() == 255
 
 
+@pytest.mark.parametrize("walls", ["none", "black", "white"])
+def test_overexposed_ten_times_what_is_left_is_within_one_code_value(walls):
+    display = wall(9, 7, 8, cover=f"walls = '{walls}'\nscatter_mm = 1.5")
+    view = WallView(display, 230)
+    most = direct_lux(display, np.ones(display.picture_shape), view.width, view.height).max()
+    view.expose(0, view.peak_cdm2 / 10)
+    for cells in pictures(7, 9):
+        lux = direct_lux(display, cells, view.width, view.height)
+        drawn = view.draw(cells).astype(int)
+        assert np.abs(drawn - srgb_codes(10 * lux / most)).max() <= 1
+        assert drawn.max() == 255
+
+
 def test_luminance_is_that_of_a_matt_front_over_the_direct_sum():
     display = wall(4, 3, cover="transmission = 0.4")
     view = WallView(display, 120)
@@ -138,6 +151,32 @@ def test_luminance_is_that_of_a_matt_front_over_the_direct_sum():
     before = view.draw(cells).copy()
     view.luminance(cells)
     assert (view.draw(cells) == before).all(), "the exposure is as it was"
+
+
+def test_the_light_of_a_white_channel_is_its_own():
+    text = "[grid]\ncolumns=1\nrows=1\n[chip]\npart='SK6812-RGBW'\n[wiring]\n"
+    cover = "[cover]\ndepth_mm=200\nwalls='none'\ntransmission=0.4\n"
+    display = parse_display(text + cover, Path("one.toml"))
+    view = WallView(display, 33, Look(led_colours=True))
+
+    def cells(*light: float) -> np.ndarray:
+        return np.array(light, np.float32).reshape(1, 1, -1)
+
+    def middle(*light: float) -> float:
+        return float(view.luminance(cells(*light))[16, 16])
+
+    # E = I/h² straight ahead, L = E·τ/π; candela: W 1.9, else as the WS2812B datasheet has them.
+    unit = 0.4 / np.pi / 0.2**2
+    assert middle(1, 1, 1) == pytest.approx(1.9 * unit, rel=2e-3)
+    assert middle(0, 0, 0, 1) == middle(1, 1, 1)
+    assert middle(1, 1, 1, 0) == pytest.approx(1.285 * unit, rel=2e-3)
+    assert middle(1, 0.25, 0.25) == pytest.approx((0.75 * 0.405 + 0.25 * 1.9) * unit, rel=2e-3)
+    # An eye used to W sees it as white, and R, G and B together as blue.
+    white, three = view.draw(cells(0, 0, 0, 1)).copy(), view.draw(cells(1, 1, 1, 0))
+    assert white[16, 16].tolist() == [255, 255, 255]
+    assert three[16, 16, 2] > three[16, 16, 0] + 60
+    plain = WallView(display, 33)
+    assert (plain.draw(cells(0, 0, 0, 1))[16, 16] == 255).all(), "white as the picture means it"
 
 
 def test_led_colours_are_those_of_the_primaries_in_the_screen_s_gamut():

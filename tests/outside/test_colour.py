@@ -8,17 +8,18 @@ import numpy as np
 import pytest
 
 from emulator import CHIPS
-from emulator.canvas import linear_to_srgb, srgb_to_linear
 from emulator.light.observer import (
     D65_XY,
     chromaticity,
     colour_temperature_k,
     matching_functions,
     narrow_band_xyz,
+    planckian_xyz,
     white_xyz,
 )
 from emulator.light.primaries import chip_primaries
 from emulator.light.screen import LUMINANCE, adaptation, screen_from_xyz
+from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
 from tests.outside import make_cie1931
 
 with warnings.catch_warnings():
@@ -76,6 +77,44 @@ def test_colour_temperature_of_planckian_light_is_its_own(kelvin):
     spectrum = colour.sd_blackbody(kelvin, colour.SpectralShape(360, 830, 1))
     xyz = colour.sd_to_XYZ(spectrum, CMFS, method="Integration")
     assert colour_temperature_k(xyz) == pytest.approx(kelvin, rel=0.005)
+
+
+@pytest.mark.parametrize("kelvin", [2700, 4250, 6500])
+def test_a_black_body_has_the_colour_that_colour_science_gives_it(kelvin):
+    spectrum = colour.sd_blackbody(kelvin, colour.SpectralShape(360, 830, 1))
+    xyz = colour.sd_to_XYZ(spectrum, CMFS, method="Integration")
+    assert planckian_xyz(kelvin) == pytest.approx(xyz / xyz[1], abs=2e-3)
+    uv = colour.UCS_to_uv(colour.XYZ_to_UCS(planckian_xyz(kelvin)))
+    found, off_locus = colour.temperature.uv_to_CCT(uv, method="Ohno 2013")
+    assert found == pytest.approx(kelvin, rel=2e-3)
+    assert abs(off_locus) < 1e-3
+
+
+def test_red_green_blue_and_white_mix_as_their_spectra_do():
+    # One spectrum of all four: Gaussians and a black body, each as bright as the catalogue says;
+    # colour-science integrates the sum.
+    chip = CHIPS["SK6812-RGBW"]
+    nm = np.arange(360, 831)
+    shapes = [
+        np.exp(-4 * np.log(2) * ((nm - peak) / width) ** 2)
+        for peak, width in zip(chip.wavelength_nm, chip.width_nm, strict=True)
+    ]
+    shapes.append(colour.sd_blackbody(chip.white_k, colour.SpectralShape(360, 830, 1)).values)
+    lumens = [
+        colour.sd_to_XYZ(colour.SpectralDistribution(s, nm), CMFS, method="Integration")[1]
+        for s in shapes
+    ]
+    candela = np.array([*chip.intensity_mcd, chip.white_mcd]) / 1000
+    primaries = chip_primaries(chip)
+    for drive in np.random.default_rng(6).random((6, 4)):
+        mixed = sum(
+            d * cd / lm * s for d, cd, lm, s in zip(drive, candela, lumens, shapes, strict=True)
+        )
+        wanted = colour.sd_to_XYZ(
+            colour.SpectralDistribution(mixed, nm), CMFS, method="Integration"
+        )
+        assert primaries.mix(drive) == pytest.approx(wanted, rel=3e-3)
+        assert primaries.mix(drive)[1] == pytest.approx(drive @ candela)
 
 
 def test_colour_temperature_of_daylight():

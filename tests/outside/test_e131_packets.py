@@ -20,12 +20,14 @@ import sacn
 from sacn.messages.data_packet import DataPacket as PeerData
 from sacn.messages.data_packet import calculate_multicast_addr
 from sacn.messages.sync_packet import SyncPacket as PeerSync
+from sacn.messages.universe_discovery import UniverseDiscoveryPacket as PeerDiscovery
 from sacn.receiving.receiver_handler import ReceiverHandler, ReceiverHandlerListener
 from sacn.receiving.receiver_socket_base import ReceiverSocketBase
 
 from emulator import load_display, open_output
 from emulator.ports.e131 import listen_e131
-from emulator.ports.e131.packet import DataPacket, SyncPacket, parse
+from emulator.ports.e131.discard import Discard
+from emulator.ports.e131.packet import DataPacket, DiscoveryPacket, SyncPacket, parse
 from emulator.ports.e131.packing import Packing
 from emulator.ports.e131.receiver import Receiver
 from emulator.ports.e131.sender import Sender
@@ -85,12 +87,35 @@ TABLE_4_2 = [
     (45, "23 45"),  # synchronization address, 6.3.3
     (47, "00 00"),  # reserved, 6.3.4
 ]
+# ANSI E1.31-2018, table 4-3 (octets of a discovery packet), with 3 universes: 126 octets in all.
+TABLE_4_3 = [
+    (0, "00 10 00 00"),
+    (4, "41 53 43 2d 45 31 2e 31 37 00 00 00"),
+    (16, "70 6e"),  # 126 − 16 = 110
+    (18, "00 00 00 08"),  # VECTOR_ROOT_E131_EXTENDED, 5.5
+    (22, "00 11 22 33 44 55 66 77 88 99 aa bb cc dd ee ff"),
+    (38, "70 58"),  # 126 − 38 = 88
+    (40, "00 00 00 02"),  # VECTOR_E131_EXTENDED_DISCOVERY, 6.4.1
+    (44, "4b c3 bc 63 68 65" + " 00" * 58),  # source name, 6.4.2
+    (108, "00 00 00 00"),  # reserved, 6.4.3
+    (112, "70 0e"),  # flags and length: 126 − 112 = 14, 8.1
+    (114, "00 00 00 01"),  # VECTOR_UNIVERSE_DISCOVERY_UNIVERSE_LIST, 8.2
+    (118, "01"),  # page, 8.3
+    (119, "02"),  # last page, 8.4
+    (120, "00 01 12 34 f9 ff"),  # universes 1, 4660 and 63999, 8.5
+]
+FOUND = DiscoveryPacket(CID, "Küche", (1, 0x1234, 63_999), page=1, last_page=2)
 
 
 @pytest.mark.parametrize(
-    ("packet", "table", "size"), [(SENT, TABLE_4_1, 132), (SYNC, TABLE_4_2, 49)]
+    ("packet", "table", "size", "read"),
+    [
+        (SENT, TABLE_4_1, 132, SENT),
+        (SYNC, TABLE_4_2, 49, SYNC),
+        (FOUND, TABLE_4_3, 126, Discard.DISCOVERY),
+    ],
 )
-def test_a_packet_is_the_standards_table(packet, table, size):
+def test_a_packet_is_the_standards_table(packet, table, size, read):
     payload = packet.encode()
     end = 0
     for octet, text in table:
@@ -99,7 +124,7 @@ def test_a_packet_is_the_standards_table(packet, table, size):
         end = octet + len(wanted)
         assert payload[octet:end] == wanted, f"octet {octet}"
     assert len(payload) == end == size
-    assert parse(payload) == packet
+    assert parse(payload) == read
 
 
 def test_the_longest_packet_has_638_octets():
@@ -189,6 +214,8 @@ def test_our_packets_are_the_peers_packets_byte_by_byte():
     )
     assert ours == bytes(peer.getBytes())
     assert SYNC.encode() == bytes(PeerSync(tuple(CID), 0x2345, 0xC7).getBytes())
+    listed = PeerDiscovery(tuple(CID), "Küche", FOUND.universes, 1, 2)
+    assert FOUND.encode() == bytes(listed.getBytes())
 
 
 def test_the_peer_reads_what_we_send():

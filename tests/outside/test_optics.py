@@ -12,6 +12,7 @@ from emulator import parse_display
 from emulator.light import cover, eye
 from emulator.light.cover import Axis, Spot, illuminance_lx
 from emulator.light.operator import Operator
+from tests.light.whole import whole
 
 
 @pytest.mark.parametrize("offset_mm", [0.0, 4.0, 15.0])
@@ -65,7 +66,7 @@ def test_a_gaussian_spot_is_drawn_as_scipy_filters_the_wall():
     axis = Axis(20.0, None)
     operator = Operator(spot, (axis, axis), (12, 9), (240, 180))
     cells = np.random.default_rng(7).random((9, 12, 3)).astype(np.float32)
-    drawn = np.concatenate([light.copy() for _, light in operator.blocks_of(cells)], axis=1)
+    drawn = np.moveaxis(whole(operator, cells), -1, 0)
     # The middle of a cell lies between two pixels: spread its light over the four around it.
     points = np.zeros((3, 180, 240))
     for down in (9, 10):

@@ -7,13 +7,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from sacn.messages.universe_discovery import UniverseDiscoveryPacket
 
 from emulator import SimulatedClock, load_display, open_output
 from emulator.errors import FrameError, OutOfRangeError, OutputClosedError, UnknownNameError
 from emulator.ports.address import Address, AddressError
 from emulator.ports.e131 import E131Output
+from emulator.ports.e131.discard import Discard
 from emulator.ports.e131.packet import DataPacket, SyncPacket, parse
 from emulator.ports.e131.packing import Packing
+from emulator.ports.e131.receiver import Receiver
 from emulator.ports.e131.sender import Sender
 from emulator.ports.e131.setup import read_setup
 
@@ -30,6 +33,7 @@ class Wire:
     """Stands in for the socket of an output: keeps what it sends."""
 
     def __init__(self, output: E131Output) -> None:
+        self.payloads: list[tuple[tuple[str, int], bytes]] = []
         self.sent: list[tuple[tuple[str, int], DataPacket | SyncPacket]] = []
         self.refuse = self.closed = False
         output._socket.close()
@@ -38,7 +42,10 @@ class Wire:
     def sendto(self, payload, destination):
         if self.refuse:
             raise OSError(101, "Network is unreachable")
-        self.sent.append((destination, parse(payload)))
+        self.payloads.append((destination, payload))
+        packet = parse(payload)
+        if packet is not Discard.DISCOVERY:
+            self.sent.append((destination, packet))
 
     def __enter__(self):
         return self
@@ -176,6 +183,116 @@ def test_a_stream_that_never_began_need_not_end():
     output.close()
     assert wire.closed
     assert wire.sent == []
+
+
+# A picture that stands still.
+
+
+def pumped(output, clock, seconds, wire, receiver=None):
+    """Pump every 20 ms for so long; a receiver at the other end takes what comes."""
+    begin_ns, sent = clock.now_ns(), len(wire.payloads)
+    times_ms = []
+    while clock.now_ns() < begin_ns + seconds * 1e9:
+        output.pump()
+        for _, payload in wire.payloads[sent:]:
+            times_ms.append((clock.now_ns() - begin_ns) / 1e6)
+            if receiver is not None:
+                receiver.receive(payload, clock.now_ns())
+        sent = len(wire.payloads)
+        clock.wait_until(clock.now_ns() + 20_000_000)
+        if receiver is not None:
+            receiver.advance(clock.now_ns())
+    return times_ms
+
+
+def test_a_still_picture_is_sent_three_times_and_then_every_800_to_1000_ms():
+    """ANSI E1.31-2018, 6.6.2 (from memory)."""
+    output, wire, clock = output_on_wire(display=SIGN)
+    output.send(np.full(SIGN.picture_shape, 9, dtype=np.uint8))
+    times_ms = pumped(output, clock, 5, wire)
+    gaps = np.diff([0, *times_ms])
+    assert (gaps[:2] < 800).all()
+    assert ((gaps[2:] >= 800) & (gaps[2:] <= 1000)).all()
+    assert len(gaps) == 7
+    packets = [packet for _, packet in wire.sent]
+    assert {packet.levels for packet in packets} == {packets[0].levels}
+    assert [packet.sequence for packet in packets] == [*range(8)]
+
+
+@pytest.mark.parametrize(("pumping", "losses"), [(True, 0), (False, 5)])
+def test_a_receiver_keeps_a_stream_that_is_pumped_over_ten_seconds(pumping, losses):
+    """ANSI E1.31-2018, 6.7.1: a source is lost after 2.5 s; the foyer has five universes."""
+    output, wire, clock = output_on_wire()
+    receiver = Receiver(output.setup.packing)
+    output.send(np.full(FOYER.picture_shape, 9, dtype=np.uint8))
+    for _, payload in wire.payloads:
+        receiver.receive(payload, clock.now_ns())
+    if pumping:
+        assert len(pumped(output, clock, 10, wire, receiver)) == 6 * len(range(12))
+    else:
+        receiver.advance(clock.now_ns() + 10_000_000_000)
+    assert receiver.tally.losses == losses
+    assert receiver.tally.discards.total() == 0
+    assert receiver.tally.incomplete == 0
+
+
+def test_pumping_is_in_no_frames_way():
+    output, wire, clock = output_on_wire("e131://127.0.0.1?rate=40", SIGN)
+    for number in range(40):
+        clock.wait_until(number * 100_000_000)
+        output.send(np.full(SIGN.picture_shape, number, dtype=np.uint8))
+        for _ in range(4):
+            clock.wait_until(clock.now_ns() + 20_000_000)
+            output.pump()
+    assert len(wire.sent) == 40
+
+
+def test_before_a_frame_and_after_the_end_there_is_nothing_to_repeat():
+    output, wire, clock = output_on_wire()
+    assert pumped(output, clock, 3, wire) == []
+    output.send(np.zeros(FOYER.picture_shape, dtype=np.uint8))
+    output.close()
+    assert pumped(output, clock, 3, wire) == []
+
+
+def discoveries(wire):
+    return [(to, data) for to, data in wire.payloads if parse(data) is Discard.DISCOVERY]
+
+
+def test_by_multicast_a_source_tells_its_universes_every_ten_seconds():
+    """ANSI E1.31-2018, 4.3 and appendix A (from memory): to universe 64214, 250·256 + 214."""
+    output, wire, clock = output_on_wire("e131://239.255.0.9?name=wall&sync=7")
+    output.send(np.zeros(FOYER.picture_shape, dtype=np.uint8))
+    assert len(discoveries(wire)) == 1
+    pumped(output, clock, 25, wire)
+    assert len(discoveries(wire)) == 3
+    for to, data in discoveries(wire):
+        assert to == ("239.255.250.214", 5568)
+        peer = UniverseDiscoveryPacket.make_universe_discovery_packet(list(data))
+        assert peer.universes == (7, 9, 10, 11, 12, 13)
+        assert peer.sourceName == "wall"
+
+
+def test_to_one_receiver_nothing_is_told_to_all():
+    output, wire, clock = output_on_wire("e131://192.168.1.20")
+    output.send(np.zeros(FOYER.picture_shape, dtype=np.uint8))
+    pumped(output, clock, 12, wire)
+    assert discoveries(wire) == []
+    assert {to for to, _ in wire.payloads} == {("192.168.1.20", 5568)}
+
+
+def test_many_universes_are_told_in_pages():
+    sender = Sender(Packing(170 * 1025, "RGB", "RGB", 3), CID, "wall", sync_address=3)
+    found = [
+        UniverseDiscoveryPacket.make_universe_discovery_packet(list(datagram.payload))
+        for datagram in sender.discovery()
+    ]
+    assert [(peer.page, peer.lastPage, len(peer.universes)) for peer in found] == [
+        (0, 2, 512),
+        (1, 2, 512),
+        (2, 2, 1),
+    ]
+    assert [u for peer in found for u in peer.universes] == [*range(3, 3 + 1025)]
 
 
 def test_a_network_that_is_down_loses_frames_and_counts_them():

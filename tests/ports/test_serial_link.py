@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import random
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -12,11 +13,12 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from emulator import load_display, parse_display
+from emulator import Bench, load_display, parse_display
 from emulator.ports.link import wire_link
+from emulator.ports.memory import MemoryOutput
 from emulator.ports.protocol import FROM_BOARD as ANSWERS
 from emulator.ports.protocol import Ack, Ask, Data, Decoder, Hello, Status, encode, encode_frame
-from emulator.ports.serial_board import CREDIT
+from emulator.ports.serial_board import CREDIT, Board
 from emulator.ports.serial_link import SerialOutput, serial_transport
 from emulator.ports.serial_port import LinkError
 from tests.ports.cable import BAUD, Cable
@@ -331,6 +333,58 @@ def test_answers_nobody_reads_are_bounded(cable):
         cable.board.feed(encode(Ask()), 0)
     assert len(cable.board.answers(1 << 60)) <= 4096
     assert cable.board.answers_lost > 500
+
+
+def rain_on_a_board(display, count):
+    """Random chunks of every kind, cut anywhere: noise, messages, spoiled messages, whole frames.
+
+    Whole frames are numbered as a sender numbers them, so each that is sent whole is latched.
+    """
+    rng = random.Random(7)
+    wall = MemoryOutput(display)
+    wall.bench = Bench(display, keep=1)
+    board = Board(wall, BAUD)
+    held, chunks, now_ns, number = [], 0, 0, 0
+    sent = bad = 0
+    left = b""
+    while chunks < count:
+        kind = rng.randrange(4)
+        if kind == 0:  # without a 0 inside: one stretch that is no message, but for a rare chance
+            left += bytes(rng.randrange(1, 256) for _ in range(rng.randrange(1, 40))) + b"\0"
+            bad += 1
+        elif kind == 1:
+            left += encode(rng.choice([Hello(), Ask(), Data(number, 9, 9, b"x")]))
+        elif kind == 2:
+            message = bytearray(encode(Data(rng.randrange(65536), 0, 0, bytes(range(1, 20)))))
+            message[rng.randrange(2, len(message) - 1)] ^= 1 << rng.randrange(8)
+            if 0 not in message[:-1]:
+                left += message
+                bad += 1
+        else:
+            left += b"\0" + encode_frame(number, [rng.randbytes(24), rng.randbytes(12)])
+            number = (number + 1) % 65536
+            sent += 1
+        while len(left) > 60:
+            cut = rng.randrange(1, 60)
+            now_ns += 1_000_000
+            board.feed(left[:cut], now_ns)
+            board.answers(now_ns)
+            left, chunks = left[cut:], chunks + 1
+            if chunks == count // 2:
+                tracemalloc.start()
+                held.append(tracemalloc.get_traced_memory()[0])
+    held.append(tracemalloc.get_traced_memory()[0])
+    tracemalloc.stop()
+    assert held[1] - held[0] < 100_000
+    assert board.status.latched == pytest.approx(sent, abs=1)  # the last may be under way
+    assert board.status.bad == pytest.approx(bad, abs=2 + count // 20_000)
+    assert sent > count / 20
+    assert bad > count / 20
+
+
+@pytest.mark.parametrize("count", [3_000, pytest.param(1_000_000, marks=pytest.mark.slow)])
+def test_random_chunks_to_the_board_cost_no_whole_frame_and_all_are_counted(display, count):
+    rain_on_a_board(display, count)
 
 
 class Show(RuleBasedStateMachine):

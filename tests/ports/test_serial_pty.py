@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import os
+import socket
 import subprocess
 import sys
 import termios
 import threading
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import numpy as np
 import pytest
+import serial
+from serial.rfc2217 import PortManager
 
 from emulator import RealClock, SimulatedClock, WriteError, open_output, parse_display
 from emulator.ports import serial_link
@@ -272,37 +275,137 @@ def test_a_port_that_is_not_there(display, tmp_path):
         SerialPort("nowhere://x", 9600, 1)
 
 
-def test_the_board_behind_a_socket(display):
-    """pyserial's socket://, as a serial port server offers it."""
-    import socket
+class PlainLink:
+    """Bytes as they are: what pyserial's socket:// expects."""
 
-    board, clock, stop = Board(MemoryOutput(display), 2_000_000), RealClock(), threading.Event()
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        server.settimeout(10)
+    baud = None
 
-        def serve():
-            peer, _ = server.accept()
-            with peer:
+    def __init__(self, peer):
+        self._peer = peer
+
+    def coming(self, data):
+        return data
+
+    def send(self, data):
+        self._peer.sendall(data)
+
+
+class Rfc2217Link:
+    """pyserial's own server of RFC 2217 before one connection."""
+
+    def __init__(self, peer):
+        self._peer = peer
+        self._device = serial.serial_for_url("loop://")  # takes the settings, and has modem lines
+        self._manager = PortManager(self._device, self)
+
+    def write(self, data):
+        self._peer.sendall(data)
+
+    def coming(self, data):
+        return b"".join(self._manager.filter(data))
+
+    def send(self, data):
+        self._peer.sendall(b"".join(self._manager.escape(data)))
+
+    @property
+    def baud(self):
+        return self._device.baudrate
+
+
+class TcpBoard:
+    """A board behind a TCP port of this machine; one connection at a time."""
+
+    def __init__(self, display, link_class):
+        self.board = Board(MemoryOutput(display), 2_000_000)
+        self.link = None
+        self.connections = 0
+        self.hang_up = threading.Event()
+        self._link_class, self._stop = link_class, threading.Event()
+        self._server = socket.create_server(("127.0.0.1", 0))
+        self._server.settimeout(0.02)
+        self.place = f"127.0.0.1:{self._server.getsockname()[1]}"
+        self._thread = threading.Thread(target=self._serve)
+
+    def __enter__(self):
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_):
+        self._stop.set()
+        self._thread.join()
+        self._server.close()
+
+    def _serve(self):
+        clock = RealClock()
+        while not self._stop.is_set():
+            try:
+                peer, _ = self._server.accept()
+            except TimeoutError:
+                continue
+            with peer, suppress(ConnectionError):
                 peer.settimeout(0.002)
-                while not stop.is_set():
+                self.link = self._link_class(peer)
+                self.connections += 1
+                while not self._stop.is_set() and not self.hang_up.is_set():
                     try:
-                        data = peer.recv(4096)
+                        data = self.link.coming(peer.recv(4096))
                     except TimeoutError:
                         data = b""
-                    board.feed(data, clock.now_ns())
-                    peer.sendall(board.answers(clock.now_ns()))
+                    self.board.feed(data, clock.now_ns())
+                    if answers := self.board.answers(clock.now_ns()):
+                        self.link.send(answers)
+            self.hang_up.clear()
 
-        thread = threading.Thread(target=serve)
-        thread.start()
-        try:
-            port = server.getsockname()[1]
-            with open_output(f"socket://127.0.0.1:{port}", display) as output:
-                assert isinstance(output, SerialOutput)
-                output.send_frame(FRAME)
-            assert output.counts.latched == 1
-        finally:
-            stop.set()
-            thread.join()
+
+# 0xff is the byte that RFC 2217, 'Telnet Com Port Control Option', doubles on the way.
+BRIGHT = [b"\xff" * 24, bytes(range(244, 256))]
+
+
+# pyserial 3.5 starts its thread in ways that Python calls out of date.
+of_pyserial = pytest.mark.filterwarnings(
+    "ignore:setDaemon:DeprecationWarning", "ignore:setName:DeprecationWarning"
+)
+
+
+@of_pyserial
+@pytest.mark.parametrize(
+    ("kind", "link_class", "baud"), [("socket", PlainLink, None), ("rfc2217", Rfc2217Link, 921_600)]
+)
+def test_the_board_behind_a_tcp_port(display, kind, link_class, baud):
+    """As serial port servers offer it; the one of RFC 2217 is told the baud rate."""
+    with TcpBoard(display, link_class) as there:
+        with open_output(f"{kind}://{there.place}?baud=921600", display) as output:
+            assert isinstance(output, SerialOutput)
+            for _ in range(3):
+                output.send_frame(BRIGHT)
+            assert there.link.baud == baud
+        wait_for(lambda: there.board.status.latched == 3)
+        assert output.counts.latched == 3
+        assert (output.connection.bad, there.board.status.bad) == (0, 0)
+        latched = there.board.output.bench.drives
+        assert np.array_equal(latched, output.bench.drives)
+        assert latched[0].tolist() == [255, 255, 255]
+
+
+@of_pyserial
+@pytest.mark.parametrize(("kind", "link_class"), [("socket", PlainLink), ("rfc2217", Rfc2217Link)])
+def test_a_tcp_connection_that_is_cut_comes_back(display, kind, link_class):
+    with (
+        TcpBoard(display, link_class) as there,
+        open_output(f"{kind}://{there.place}", display) as output,
+    ):
+        output.send_frame(BRIGHT)
+        there.hang_up.set()
+
+        def back():
+            output.send_frame(FRAME)
+            return there.connections == 2 and output.connection.up
+
+        wait_for(back)
+        output.send_frame(BRIGHT)
+        wait_for(lambda: there.board.status.latched >= 2)
+        assert output.connection.outages == 1
+        assert output.counts.not_written > 0
 
 
 def test_pyserials_loop_with_no_answers(display):

@@ -43,13 +43,22 @@ def key(action):
 CLOSE = pygame.event.Event(pygame.QUIT)
 
 
+TEXT = """
+[grid]
+columns = 4
+rows = 3
+[chip]
+part = "WS2812B-V5"
+[wiring]
+lines = 1
+[cover]
+depth_mm = 5
+"""
+
+
 @pytest.fixture
 def display():
-    return parse_display(
-        '[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = "WS2812B-V5"\n[wiring]\nlines = 1\n'
-        "[cover]\ndepth_mm = 5\n",
-        Path("small.toml"),
-    )
+    return parse_display(TEXT, Path("small.toml"))
 
 
 @pytest.fixture
@@ -73,7 +82,7 @@ def red(display):
 
 
 def at_cell(output, column, row):
-    return tuple(pygame.display.get_surface().get_at(output.screen.layout.cell(column, row).center))
+    return tuple(output.screen.surface.get_at(output.screen.layout.cell(column, row).center))
 
 
 def test_send_takes_wire_time_and_reset_and_shows_the_picture(opened, display):
@@ -107,12 +116,16 @@ def test_open_output_opens_a_window_in_real_time(display, monkeypatch):
 
 
 def test_it_draws_at_most_sixty_times_a_second(opened, display, monkeypatch):
-    output = opened()
-    drawn = []
-    for name in ("flip", "update"):
-        monkeypatch.setattr(
-            pygame.display, name, lambda *a: drawn.append(output.bench.clock.now_ns())
-        )
+    drawn, made = [], []
+
+    class CountedWindow(pygame.Window):
+        def flip(self):
+            super().flip()
+            drawn.extend(output.bench.clock.now_ns() for output in made)
+
+    monkeypatch.setattr(pygame, "Window", CountedWindow)
+    made.append(opened())
+    output = made[0]
     pictures = [red(display), np.zeros(display.picture_shape, np.uint8)]
     while output.bench.clock.now_ns() < 1_000_000_000:
         output.send(pictures[0])
@@ -202,3 +215,38 @@ def test_the_recording_does_not_grow_all_day(opened, display):
     for _ in range(600):
         output.bench.send(red(display))
     assert len(output.bench.frames) <= 512
+
+
+def test_frames_that_overrun_a_frame_of_the_display_are_counted(monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    # 12 LEDs take 12 · 24 · 1.25 µs = 0.36 ms and a reset of at least 0.28 ms (WS2812B-V5
+    # datasheet, from memory): 1000 frames/s leave 1 ms, 2000 only 0.5 ms.
+    for rate, overran in ((1000, 0), (2000, 3)):
+        display = parse_display(TEXT + f"[controller]\nframe_rate = {rate}\n", Path("small.toml"))
+        with WindowOutput(display, pixels_wide=400, clock=ScriptedClock()) as output:
+            for _ in range(3):
+                output.send(red(display))
+            assert (output._early, output._overran) == (0, overran)
+
+
+def test_frames_that_come_before_the_reset_time_is_over_are_counted(opened, display):
+    output = opened()
+    output.send(red(display))
+    output.bench.send_frame(bytes(36), hold_ns=0)
+    output.send(red(display))
+    assert output._early == 1
+
+
+def test_it_starts_with_the_view_of_the_display_file_and_its_keys_change_it(monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    text = TEXT + "[view]\ndistance_m = 2\nambient_lx = 500\n"
+    display = parse_display(text, Path("small.toml"))
+    keys = [(0, key(Action.FARTHER)), (0, key(Action.DARKER)), (0, key(Action.INSTRUMENTS))]
+    with WindowOutput(display, pixels_wide=400, clock=ScriptedClock(*keys)) as output:
+        output.send(np.zeros(display.picture_shape, np.uint8))
+        output.bench.clock.wait_until(100_000_000)
+        output.pump()
+        assert (output.state.viewing.distance_m, output.state.viewing.ambient_lx) == (3.0, 200.0)
+        assert not output.state.instruments
+        red_level, green, blue = at_cell(output, 1, 1)[:3]
+        assert red_level == green == blue > 10, "grey in the light around"

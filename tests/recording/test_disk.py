@@ -13,9 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from emulator import Bench, WriteError, load_display
-from emulator.recording.disk import DiskRecorder
-from emulator.recording.recording import RecordingError, display_of, load_recording
+from emulator import Bench, DiskRecorder, RecordingError, WriteError, load_display
+from emulator.recording.recording import display_of, load_recording
 
 SIGN = load_display("sign")
 ROOT = Path(__file__).parents[2]
@@ -39,7 +38,7 @@ def test_what_was_recorded_is_read_again(tmp_path, together):
     assert (found.times_ns == times).all()
     assert (found.drives == drives).all()
     assert (recorder.drives == drives).all(), "it remembers in memory, too"
-    assert (found.lost, found.problems, recorder.lost) == (0, (), 0)
+    assert (found.lost, found.problems, recorder.lost, recorder.written) == (0, (), 0, 75)
     assert display_of(found).wiring.cell.tolist() == found.cell.tolist()
 
 
@@ -70,6 +69,40 @@ def test_numpy_and_json_alone_read_it(tmp_path):
     assert (np.concatenate([c["drives"] for c in chunks]) == drives).all()
     cell = np.load(tmp_path / "layout.npz", allow_pickle=False)["cell"]
     assert (cell == SIGN.wiring.cell).all()
+
+
+# What README.md promises: numpy and json alone, in a process that has nothing of ours.
+READ = """
+import json, sys
+import numpy as np
+folder = sys.argv[1]
+head, *lines = [json.loads(line) for line in open(folder + "/index.jsonl", encoding="utf-8")]
+chunks = [np.load(f"{folder}/{line['chunk']}", allow_pickle=False) for line in lines]
+times_ns = np.concatenate([chunk["times_ns"] for chunk in chunks])
+drives = np.concatenate([chunk["drives"] for chunk in chunks])
+cell = np.load(folder + "/layout.npz", allow_pickle=False)["cell"]
+picture = np.zeros((head["rows"] * head["columns"], drives.shape[2]), np.uint8)
+picture[cell] = drives[-1]
+assert not [name for name in sys.modules if name.split(".")[0] in ("emulator", "harness", "scenes")]
+row, column = 2, 5
+print(len(times_ns), times_ns[-1], *picture.reshape(head["rows"], head["columns"], -1)[row, column])
+"""
+
+
+def test_a_process_without_foreglow_reads_it(tmp_path):
+    drives = frames(30)
+    with DiskRecorder(tmp_path / "rec", SIGN) as recorder:
+        recorder.extend(np.arange(30) * 100_000_000, drives)
+    ran = subprocess.run(
+        [sys.executable, "-I", "-c", READ, str(tmp_path / "rec")],
+        capture_output=True,
+        text=True,
+        cwd=tmp_path,
+        check=True,
+    )
+    led = int(np.flatnonzero((SIGN.wiring.column == 5) & (SIGN.wiring.row == 2))[0])
+    want = [30, 2_900_000_000, *drives[-1, led].tolist()]
+    assert [int(word) for word in ran.stdout.split()] == want
 
 
 def test_a_recording_is_not_written_over(tmp_path):

@@ -1,4 +1,4 @@
-"""Exports, read again by Pillow, numpy and csv; two recordings compared."""
+"""Exports, read again by Pillow, numpy and csv; films of them: test_movie.py."""
 
 from __future__ import annotations
 
@@ -7,36 +7,21 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
+import av
 import numpy as np
 import pytest
 from PIL import Image
 
 from emulator import load_display
-from emulator.recording.compare import compare, difference_picture, told
-from emulator.recording.disk import DiskRecorder
-from emulator.recording.export import export, frame_durations
-from emulator.recording.recording import RecordingError, load_recording
-
-FOYER = load_display("foyer")
-MILLISECOND = 1_000_000
-
-
-def recorded(folder, drives, times_ms, display=FOYER):
-    with DiskRecorder(folder, display) as recorder:
-        recorder.extend((np.asarray(times_ms) * MILLISECOND).astype(np.int64), drives)
-    return load_recording(folder)
-
-
-def colours(*each, display=FOYER):
-    """One frame a colour, over the whole wall."""
-    return np.stack([np.tile(np.array(c, np.uint8), (display.leds, 1)) for c in each])
+from emulator.errors import RecordingError
+from emulator.recording.export import export
+from emulator.recording.pace import paced
+from tests.recording.recorded import FOYER, MILLISECOND, colours, recorded, red_green_blue
 
 
 @pytest.fixture
 def three(tmp_path):
-    """Red from 0 ms, green from 100 ms, blue from 300 ms."""
-    frames = colours((200, 0, 0), (0, 200, 0), (0, 0, 200))
-    return recorded(tmp_path / "rec", frames, [0, 100, 300])
+    return red_green_blue(tmp_path / "rec")
 
 
 def animation(path):
@@ -74,25 +59,6 @@ def test_as_light_the_leds_own_colours_show_behind_the_cover(tmp_path, three, fo
         assert picture[50, 100, channel] > 140
 
 
-def test_rounding_of_durations_does_not_add_up(tmp_path):
-    # 30 frames a second: 33.3 ms are 3 or 4 hundredths (GIF89a), 10 s stay 10 s.
-    found = recorded(tmp_path, colours(*[(n % 250, 0, 0) for n in range(301)]),
-                     np.arange(301) * 1000 / 30)  # fmt: skip
-    shown, durations = frame_durations(found, ".gif")
-    assert shown == list(range(301))
-    assert set(durations) == {30, 40}
-    assert sum(durations[:-1]) == 10_000
-
-
-def test_frames_too_short_for_a_gif_are_left_out(tmp_path):
-    found = recorded(tmp_path, colours(*[(n, 0, 0) for n in range(101)]), np.arange(101) * 5)
-    shown, durations = frame_durations(found, ".gif")
-    assert set(durations) == {20}
-    begins = np.cumsum([0, *durations[:-1]])
-    assert np.abs(begins - found.times_ns[shown] / MILLISECOND).max() <= 5, "half a tick"
-    assert frame_durations(found, ".apng")[0] == list(range(101))
-
-
 def test_one_frame_is_an_animation_too(tmp_path):
     found = recorded(tmp_path / "rec", colours((9, 9, 9)), [50])
     export(found, tmp_path / "one.gif", kind="drives")
@@ -102,6 +68,26 @@ def test_one_frame_is_an_animation_too(tmp_path):
 def animation_of_one(path):
     with Image.open(path) as image:
         return [np.asarray(image.convert("RGB")) for _ in range(image.n_frames)]
+
+
+def test_rounding_of_durations_does_not_add_up(tmp_path):
+    # 30 frames a second: 33.3 ms are 3 or 4 hundredths (GIF89a), 10 s stay 10 s.
+    found = recorded(tmp_path, colours(*[(n % 250, 0, 0) for n in range(301)]),
+                     np.arange(301) * 1000 / 30)  # fmt: skip
+    shown, moments = paced(found, 100, 2)
+    assert shown.tolist() == list(range(301))
+    assert set(np.diff(moments).tolist()) == {3, 4}
+    assert moments[-2] == 1000
+    assert moments[-1] == 1003, "the last as long as the others on average"
+
+
+def test_frames_too_short_for_a_format_are_left_out(tmp_path):
+    found = recorded(tmp_path, colours(*[(n, 0, 0) for n in range(101)]), np.arange(101) * 5)
+    shown, moments = paced(found, 100, 2)
+    assert set(np.diff(moments).tolist()) == {2}
+    begins_ms = moments[:-1] * 10
+    assert np.abs(begins_ms - found.times_ns[shown] / MILLISECOND).max() <= 5, "half a tick"
+    assert paced(found, 1000)[0].tolist() == list(range(101))
 
 
 @pytest.mark.parametrize(("at_s", "channel"), [(0.0, 0), (0.0999, 0), (0.1, 1), (0.29, 1), (9, 2)])
@@ -117,8 +103,64 @@ def test_a_contact_sheet_has_every_frame(tmp_path, three):
         page = np.asarray(image).astype(int)
     strongest = page[page.max(axis=2) > 150].argmax(axis=1)
     assert set(strongest.tolist()) == {0, 1, 2}
-    with pytest.raises(RecordingError, match="moment"):
-        export(three, tmp_path / "no.png", kind="drives")
+
+
+def test_a_contact_sheet_of_drives_has_their_code_values(tmp_path, three):
+    export(three, tmp_path / "sheet.png", kind="drives")
+    with Image.open(tmp_path / "sheet.png") as image:
+        page = np.asarray(image).astype(int).reshape(-1, 3)
+    for colour in ([200, 0, 0], [0, 200, 0], [0, 0, 200]):
+        assert (page == colour).all(axis=1).sum() > 10_000
+
+
+def test_a_span_is_cut_at_its_very_ends(tmp_path, three):
+    part = three.between(0.05, 0.35)
+    assert part.times_ns.tolist() == [50_000_000, 100_000_000, 300_000_000]
+    assert part.end_ns == 350_000_000
+    export(three, tmp_path / "part.apng", kind="drives", from_s=0.05, to_s=0.35)
+    pictures, durations = animation(tmp_path / "part.apng")
+    assert durations == [50, 200, 50]
+    assert [picture[5, 5].argmax() for picture in pictures] == [0, 1, 2]
+    export(three, tmp_path / "part.npz", kind="drives", from_s=0.1, to_s=0.3)
+    with np.load(tmp_path / "part.npz", allow_pickle=False) as arrays:
+        assert arrays["times_ns"].tolist() == [100_000_000], "that of 0.3 s begins when it ends"
+        assert (arrays["drives"] == three.drives[1:2]).all()
+    assert three.between(None, None).times_ns.tolist() == three.times_ns.tolist()
+    assert three.between(-5, 99).end_ns == three.end_ns == 450_000_000
+
+
+@pytest.mark.parametrize(("from_s", "to_s"), [(0.2, 0.1), (0.1, 0.1), (9, None), (None, 0)])
+def test_an_empty_span_is_told_and_leaves_nothing(tmp_path, three, from_s, to_s):
+    with pytest.raises(RecordingError, match=r"0 s to 0\.45 s, and shows nothing"):
+        export(three, tmp_path / "clip.gif", from_s=from_s, to_s=to_s)
+    assert not (tmp_path / "clip.gif").exists()
+
+
+@pytest.mark.parametrize("ends", range(1, 60, 7))
+def test_drives_are_read_across_chunks_as_if_they_were_one_array(tmp_path, ends):
+    drives = np.random.default_rng(1).integers(0, 256, (60, FOYER.leds, 3), np.uint8)
+    found = recorded(tmp_path, drives, np.arange(60) * 130)
+    for begin in range(0, ends, 3):
+        assert (found.stored[begin:ends] == drives[begin:ends]).all()
+        assert (found.stored.part(begin, ends)[1:] == drives[begin + 1 : ends]).all()
+    assert (found.stored[ends] == drives[ends]).all()
+    assert (found.stored[-1] == drives[-1]).all()
+    assert len(found.stored[70:80]) == 0
+    with pytest.raises(IndexError):
+        found.stored[60]
+    with pytest.raises(IndexError, match="step"):
+        found.stored[::2]
+
+
+@pytest.mark.parametrize("shorter", [False, True])
+def test_a_chunk_that_changes_while_it_is_read_is_told(tmp_path, shorter):
+    found = recorded(tmp_path / "rec", colours(*[(n, 0, 0) for n in range(9)]), np.arange(9) * 500)
+    last = (tmp_path / "rec" / "000004.npz").read_bytes()  # of one frame, the others have two
+    (tmp_path / "rec" / "000002.npz").write_bytes(last if shorter else b"PK")
+    assert found.stored[3][0, 0] == 3
+    with pytest.raises(RecordingError, match=r"000002\.npz has changed"):
+        export(found, tmp_path / "numbers.csv")
+    assert [p.name for p in tmp_path.iterdir()] == ["rec"]
 
 
 @pytest.mark.parametrize("name", ["foyer", "banner", "sign"])
@@ -160,48 +202,17 @@ def test_numbers_come_out_as_they_went_in(tmp_path, name):
 def test_what_cannot_be_exported_is_told_and_leaves_nothing(tmp_path, three):
     with pytest.raises(RecordingError, match=r"\.apng"):
         export(three, tmp_path / "clip.avi")
-    empty = replace(three, times_ns=three.times_ns[:0], drives=three.drives[:0])
+    empty = replace(three, times_ns=three.times_ns[:0], stored=three.drives[:0])
     with pytest.raises(RecordingError, match="no frame"):
         export(empty, tmp_path / "clip.gif")
     elsewhere = replace(three, file="/nowhere/x.toml", name="nobody")
     with pytest.raises(RecordingError, match="nowhere"):
         export(elsewhere, tmp_path / "clip.gif")
     export(elsewhere, tmp_path / "clip.gif", display=FOYER)
-    with pytest.raises(RecordingError, match="wide"):
-        export(three, tmp_path / "wide.gif", kind="drives", pixels_wide=36_000)
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["clip.gif", "rec"]
-
-
-def test_the_first_difference_is_named_with_place_and_size(tmp_path, three):
-    drives = three.drives.copy()
-    led = int(np.flatnonzero((FOYER.wiring.column == 4) & (FOYER.wiring.row == 7))[0])
-    drives[1, led, 1] -= 30
-    drives[2] += 1
-    other = recorded(tmp_path / "other", drives, [0, 100, 305])
-    found = compare(three, other)
-    assert (found.frames, found.differing, found.missing, found.same) == (3, 2, 0, False)
-    assert found.late_ns == 5_000_000
-    assert found.first is not None
-    assert (found.first.frame, found.first.led, found.first.most) == (1, led, 30)
-    assert (found.first.one, found.first.other) == ((0, 200, 0), (0, 170, 0))
-    words = told(three, other, found)
-    for part in ("2 of 3 frames", "frame 1 at 0.100 s", "column 4, row 7", "G 170", "5.000 ms"):
-        assert part in words
-    assert compare(three, other, tolerance=1).differing == 1
-    assert compare(three, other, tolerance=30).same
-    page = np.asarray(difference_picture(three, other, found.first))
-    assert page.shape[1] > 1000
-
-
-def test_a_recording_is_the_same_as_itself_and_not_as_half_of_it(tmp_path, three):
-    assert compare(three, three).same
-    half = replace(three, times_ns=three.times_ns[:2], drives=three.drives[:2])
-    assert compare(three, half).missing == 1
-    assert compare(half, three).missing == -1
-    assert not compare(three, half).same
-    assert "second recording has 1 frame" in told(three, half, compare(three, half))
-    with pytest.raises(RecordingError, match="wiring"):
-        compare(three, replace(three, cell=three.cell[::-1]))
+    many = recorded(tmp_path / "many", colours(*[(n, 0, 0) for n in range(20)]), np.arange(20) * 40)
+    with pytest.raises(RecordingError, match=r"an \.mp4, .* at most \d+ wide"):
+        export(many, tmp_path / "wide.gif", kind="drives", pixels_wide=8192)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["clip.gif", "many", "rec"]
 
 
 def test_record_export_and_compare_from_the_command_line(foreglow):
@@ -211,16 +222,32 @@ def test_record_export_and_compare_from_the_command_line(foreglow):
         assert (status, err) == (0, "")
         assert "120 frames" in out  # 60 a second
     assert foreglow("compare", "one", "two") == (0, "120 frames are the same.\n", "")
+    status, out, _ = foreglow("compare", "one", "two", "--json")
+    assert (status, json.loads(out)["same"], json.loads(out)["picture"]) == (0, True, None)
     status, _, _ = foreglow("export", "one", "clip.gif", "--width", "64")
     assert status == 0
     _, durations = animation("clip.gif")
     assert sum(durations) == pytest.approx(2000, abs=30)
+    assert foreglow("export", "one", "part.gif", "--from", "500ms", "--to", "1.5s")[0] == 0
+    assert sum(animation("part.gif")[1]) == 1000
+    words = ("export", "one", "part.mp4", "--from", "500ms", "--to", "1.5s", "--width", "64")
+    status, out, err = foreglow(*words)
+    assert (status, err) == (0, "")
+    with av.open("part.mp4") as film:
+        assert film.duration == 1_000_000  # in FFmpeg's microseconds
     assert foreglow("export", "one", "still.png", "--at", "1s", "--drives")[0] == 0
+    assert foreglow("export", "one", "sheet.png", "--from", "1s", "--drives")[0] == 0
+    assert foreglow("export", "one", "none.gif", "--from", "3s")[0] == 2
     foreglow("record", "sign", "--pattern", "chase", "--seconds", "1", "-o", "three")
     status, out, _ = foreglow("compare", "one", "three")
     assert status == 1
     assert "the second recording has 60 frames fewer" in out
     assert Path("foreglow-out/sign-compare.png").exists()
+    status, out, _ = foreglow("compare", "one", "three", "--json", "-o", "here.png")
+    data = json.loads(out)
+    assert (status, data["same"], data["missing"], data["picture"]) == (1, False, 60, "here.png")
+    assert data["first"]["led"] == 0
+    assert Path("here.png").exists()
 
 
 def test_what_was_lost_is_told_on_standard_error(foreglow):

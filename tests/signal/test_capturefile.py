@@ -58,11 +58,6 @@ def test_csv_and_samples_hold_what_vcd_holds(real, csv, raw):
     assert bytes_of(CaptureFile(raw, 4_000_000, (3,)).waveforms()) == wanted
 
 
-def test_other_kinds_than_vcd_come_in_one_stretch(csv, raw):
-    assert len(list(CaptureFile(csv).stretches(WS2812B))) == 1
-    assert len(list(CaptureFile(raw, 4_000_000, (3,)).stretches(WS2812B))) == 1
-
-
 def test_a_rate_gives_csv_its_resolution(csv):
     (line,) = CaptureFile(csv, 12_000_000).waveforms().values()
     assert line.resolution_ns == 84  # 83.3 ns, rounded up

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from emulator.window.controls import ACTION_OF_KEY, CONTROLS, Action, State
+from emulator.window.viewing import Viewing
 
 SWITCHES = {
     Action.PAUSE: "paused",
@@ -13,6 +14,7 @@ SWITCHES = {
     Action.PATH: "path",
     Action.LIST: "listing",
     Action.HELP: "help",
+    Action.INSTRUMENTS: "instruments",
 }
 
 
@@ -40,6 +42,31 @@ def test_a_step_pauses_first_and_then_counts():
     assert state.steps == 2
     state.do(Action.PAUSE)
     assert (state.paused, state.steps) == (False, 0)
+
+
+@pytest.mark.parametrize(
+    ("action", "expected"),
+    [
+        (Action.NEARER, Viewing(4.0, 200.0)),
+        (Action.FARTHER, Viewing(8.0, 200.0)),
+        (Action.LIGHTER, Viewing(6.0, 500.0)),
+        (Action.DARKER, Viewing(6.0, 50.0)),
+        (Action.NIGHT, Viewing(6.0, 200.0, night=True)),
+        (Action.COLOURS, Viewing(6.0, 200.0, led_colours=True)),
+    ],
+    ids=lambda value: getattr(value, "name", ""),
+)
+def test_the_view_changes_one_thing_at_a_time(action, expected):
+    state = State(("a",), viewing=Viewing(6.0, 200.0))
+    state.do(action)
+    assert state.viewing == expected
+
+
+def test_night_and_colours_go_back_as_they_came():
+    state = State(("a",), viewing=Viewing(6.0, 200.0))
+    for action in (Action.NIGHT, Action.COLOURS, Action.NIGHT, Action.COLOURS):
+        state.do(action)
+    assert state.viewing == Viewing(6.0, 200.0)
 
 
 def test_next_and_previous_go_round():

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pygame
 import pytest
 
-from emulator.window.layout import Layout, first_size, tallness
+from emulator import load_display, parse_display
+from emulator.window.layout import GAUGE_HIGHS, Layout, Place, first_size, gauge_rows, tallness
 
 SIZES = [(520, 341), (1000, 607), (1640, 400), (300, 900), (60, 60), (1, 1)]
 
@@ -52,3 +55,67 @@ def test_the_first_window_fits_the_desktop(display):
     wide, high = first_size(display, 5000, most=(1280, 600))
     assert wide <= 1280
     assert high <= 600
+    assert Layout.fit(display, (wide, high)).place is not Place.NOWHERE
+
+
+@pytest.mark.parametrize(
+    ("size", "place"),
+    [
+        ((1212, 607), Place.BESIDE),
+        ((700, 900), Place.BELOW),
+        ((520, 341), Place.NOWHERE),
+        ((60, 60), Place.NOWHERE),
+    ],
+)
+def test_instruments_lie_where_there_is_room_and_never_over_the_wall(size, place):
+    layout = Layout.fit(load_display("foyer"), size)
+    assert layout.place is place
+    assert not layout.instruments.colliderect(layout.wall) or place is Place.NOWHERE
+    if place is Place.NOWHERE:
+        assert layout.instruments.size == (0, 0)
+        return
+    parts = (layout.stage, layout.instruments, layout.strip)
+    assert sum(part.width * part.height for part in parts) == size[0] * size[1]
+    assert layout.stage.contains(layout.wall)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_instruments_not_wanted_leave_all_the_room_to_the_wall(display, size):
+    without = Layout.fit(display, size, instruments=False)
+    assert without.place is Place.NOWHERE
+    assert without.wall.width >= Layout.fit(display, size).wall.width
+
+
+@pytest.mark.parametrize("size", [(1212, 607), (700, 900), (520, 341)])
+def test_at_twice_the_density_everything_is_twice_as_large(size):
+    foyer = load_display("foyer")
+    once, twice = Layout.fit(foyer, size), Layout.fit(foyer, (2 * size[0], 2 * size[1]), 2.0)
+    assert twice.place is once.place
+    for name in ("stage", "wall", "strip", "instruments"):
+        doubled = [2 * side for side in getattr(once, name)]
+        assert list(getattr(twice, name)) == pytest.approx(doubled, abs=2), name
+    assert twice.px(15) == 30
+
+
+@pytest.mark.parametrize("pixels_wide", [480, 960, 1600])
+@pytest.mark.parametrize("scale", [1.0, 2.0])
+def test_the_first_window_has_room_for_wall_and_instruments(pixels_wide, scale):
+    foyer = load_display("foyer")
+    layout = Layout.fit(foyer, first_size(foyer, pixels_wide, scale=scale), scale)
+    assert layout.wall.width == pixels_wide * scale
+    assert layout.place is not Place.NOWHERE
+
+
+def test_a_flat_wall_has_its_instruments_below():
+    text = "[grid]\ncolumns=100\nrows=4\n[chip]\npart='WS2812B'\n[wiring]\n"
+    flat = parse_display(text, Path("flat.toml"))
+    layout = Layout.fit(flat, first_size(flat, 960))
+    assert (layout.place, layout.wall.width) == (Place.BELOW, 960)
+
+
+@pytest.mark.parametrize("columns", range(1, 9))
+def test_rows_of_instruments_are_as_high_as_what_is_in_them(columns):
+    rows = gauge_rows(columns)
+    assert len(rows) == -(-len(GAUGE_HIGHS) // columns)
+    for number, gauge_high in enumerate(GAUGE_HIGHS):
+        assert rows[number // columns] > gauge_high

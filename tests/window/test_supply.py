@@ -19,16 +19,17 @@ def test_the_strip_tells_current_limit_and_lowest_voltage():
 
 
 @pytest.mark.parametrize(
-    ("supply", "too_much"),
+    ("supply", "word"),
     [
-        (Supply(44.0, 45.0, None, 4.7), False),
-        (Supply(45.0, 45.0, None, 4.7, full=True), True),
-        (Supply(31.0, 45.0, 30.0, 4.7), True),
-        (Supply(0.0, 45.0, None, 0.0, off=True), True),
+        (Supply(44.0, 45.0, None, 4.7), ""),
+        (Supply(45.0, 45.0, None, 4.7, full=True), "all it can"),
+        (Supply(31.0, 45.0, 30.0, 4.7), "limit of 30 A"),
+        (Supply(0.0, 45.0, None, 0.0, off=True), "tripped"),
     ],
 )
-def test_too_much_is_told_apart(supply, too_much):
-    assert supply.too_much is too_much
+def test_what_is_too_much_is_said_in_words(supply, word):
+    assert word in supply.trouble
+    assert bool(supply.trouble) is bool(word)
 
 
 def test_what_is_shown_is_what_the_bench_works_out(display):
@@ -37,6 +38,7 @@ def test_what_is_shown_is_what_the_bench_works_out(display):
     shown = Shown.of(bench)
     assert shown.supply.current_a == pytest.approx(bench.current())
     assert shown.supply.lowest_v == pytest.approx(bench.rail_volts().min())
+    assert shown.supply.nominal_v == 5.0
     assert (shown.light == bench.light).all()
 
 
@@ -47,4 +49,4 @@ def test_one_full_supply_among_several_is_told():
     bench.send(np.full((2, 24, 3), 255, np.uint8))
     supply = Shown.of(bench).supply
     assert supply.current_a < supply.rated_a / 2
-    assert supply.too_much
+    assert supply.trouble

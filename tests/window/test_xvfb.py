@@ -28,6 +28,7 @@ import numpy as np
 import pygame
 import emulator
 from emulator.window import WallWindow
+from emulator.window.viewing import Viewing
 
 display = emulator.load_display("foyer")
 
@@ -40,9 +41,13 @@ def picture(*cells):
 sources = {
     "first LED red": picture((0, 0, (255, 0, 0))),
     "last cell blue": picture((35, 19, (0, 0, 255))),
+    "faint green": picture((10, 10, (0, 40, 0))),
 }
-window = WallWindow(display, sources, "first LED red", pixels_wide=720)
-print(pygame.display.get_wm_info()["window"], *window.screen.layout.wall, flush=True)
+scale = float(sys.argv[1])
+window = WallWindow(
+    display, sources, "first LED red", pixels_wide=720 / scale, viewing=Viewing(6, 0), scale=scale
+)
+print(window.screen._glass.window.handle, *window.screen.layout.wall, flush=True)
 window.run()
 print("closed", flush=True)
 """
@@ -83,11 +88,11 @@ def x_screen() -> Iterator[dict[str, str]]:
 class Driven:
     """The program in its window, and a hand on keyboard and mouse."""
 
-    def __init__(self, folder: Path, environment: dict[str, str]) -> None:
+    def __init__(self, folder: Path, environment: dict[str, str], scale: str = "1") -> None:
         self.folder, self.environment = folder, environment
         self.pictures = 0
         self.program = subprocess.Popen(
-            [sys.executable, "-c", PROGRAM],
+            [sys.executable, "-c", PROGRAM, scale],
             cwd=folder,
             env=environment,
             stdout=subprocess.PIPE,
@@ -179,7 +184,7 @@ def test_keys_and_mouse_on_a_real_screen(driven):
     driven.click(driven.wall[0] + 710, driven.wall[1] + 390)
     accent = np.array([238, 178, 104])
     wait_for(
-        lambda: (driven.shot()[top + 300 :] == accent).all(axis=2).sum() > 40,
+        lambda: (driven.shot()[top + 300 : top + 405] == accent).all(axis=2).sum() > 40,
         "the mark round the picked cell",
     )
 
@@ -195,3 +200,59 @@ def test_a_window_resized_by_the_user_draws_its_wall_anew(driven):
     after = driven.saved_once(lambda picture: picture.shape == (200, 360, 3))
     assert after[5, 5, 0] > 150
     assert after[40:].max() == 0
+
+
+def test_keys_for_the_view_and_the_instruments(driven):
+    """The keys as X names them: Prior and Next are the page keys."""
+    assert driven.saved()[200:].max() == 0, "a dark room"
+    driven.hand("key", "Prior")
+    driven.hand("key", "Prior")
+    lit = driven.saved_once(lambda picture: picture[300, 300].min() > 10)
+    assert np.ptp(lit[300, 300]) == 0, "grey"
+    driven.hand("key", "Next")
+    driven.hand("key", "Next")
+    dark = driven.saved_once(lambda picture: picture[300, 300].max() == 0)
+
+    for _ in range(6):
+        driven.hand("key", "Right")
+    driven.saved_once(lambda picture: picture[:, :, 0].max() < dark[:, :, 0].max() - 5)
+    for _ in range(6):
+        driven.hand("key", "Left")
+    driven.saved_once(lambda picture: np.array_equal(picture, dark))
+
+    driven.hand("key", "Up")  # the one before the first is the last
+    faint = driven.saved_once(lambda picture: 0 < picture[:, :, 1].max() < 60)
+    driven.hand("key", "e")
+    driven.saved_once(lambda picture: picture[:, :, 1].max() > 3 * faint[:, :, 1].max())
+    driven.hand("key", "e")
+    driven.saved_once(lambda picture: np.array_equal(picture, faint))
+    driven.hand("key", "c")
+    driven.saved_once(lambda picture: (picture != faint).any())
+
+    driven.hand("windowsize", "--sync", driven.window, "900", "640")
+    beside = driven.saved_once(lambda picture: picture.shape != (400, 720, 3))
+    assert beside.shape[1] < 860
+    driven.hand("key", "i")
+    driven.saved_once(lambda picture: picture.shape[1] == 860)  # all but the margins
+    driven.hand("key", "i")
+    driven.saved_once(lambda picture: picture.shape == beside.shape)
+
+
+def test_the_help_covers_part_of_the_wall_at_twice_the_scale(x_screen, tmp_path):
+    driven = Driven(tmp_path, x_screen, scale="2")
+    try:
+        driven.open()
+        assert driven.saved().shape == (400, 720, 3)
+        panel = np.array([28, 30, 36])
+
+        def on_panel() -> int:
+            return int((driven.shot() == panel).all(axis=2).sum())
+
+        wait_for(lambda: on_panel() < 1000, "no panel yet")
+        driven.hand("key", "h")
+        wait_for(lambda: on_panel() > 100_000, "the help")
+        driven.click(10, 10)
+        wait_for(lambda: on_panel() < 1000, "the help to close by a click beside it")
+    finally:
+        driven.program.kill()
+        driven.program.communicate()

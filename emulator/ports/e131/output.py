@@ -11,6 +11,7 @@ import numpy as np
 from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
 from emulator.ports.address import Address
+from emulator.ports.e131.packet import DISCOVERY_NS
 from emulator.ports.e131.sender import Datagram, Sender
 from emulator.ports.e131.setup import Setup, read_setup
 from emulator.ports.link import Link
@@ -20,6 +21,9 @@ from emulator.strip import Bytes
 
 _NETWORK_HZ = 100e6  # 100BASE-TX: an assumption about the slowest cable on the way
 _AROUND = 66  # bytes: preamble 8, Ethernet 14 and 4, gap 12 (IEEE 802.3), IPv4 20, UDP 8
+# 6.6.2: levels that do not change are sent three times, then every 800 to 1000 ms. How soon the
+# second and third follow is left open; ours is long enough to be in no frame's way.
+_SOON_REPEATS, _SOON_NS, _KEEP_ALIVE_NS = 2, 200_000_000, 900_000_000
 # ANSI E1.11: break and mark after break at their least, and 44 µs a slot, the start code's too;
 # from one break to the next at least 1204 µs (from memory).
 _BREAK_US, _SLOT_US, _LEAST_US = 92 + 12, 44, 1204
@@ -30,8 +34,12 @@ class E131Output(RemoteOutput):
 
     `send` waits until the network, the refresh rate and the LED wire can have taken the frame
     before. Nothing comes back from receivers: a frame lost on the way is not known of; `lost`
-    counts the datagrams this machine could not send. Receivers take a stream for lost when
-    nothing comes for 2.5 s: repeat a still picture.
+    counts the datagrams this machine could not send.
+
+    Receivers take a stream for lost when nothing comes for 2.5 s: call `pump` at least once a
+    second while a picture stands still, and it sends the frame again as the standard wants
+    (6.6.2). By multicast the source also tells every 10 s which universes it sends on (4.3);
+    with one receiver's address it does not, because that would go to all.
 
     clock: real time by default; tests give a simulated one. Raises OSError where the machine
     has no such interface.
@@ -51,6 +59,9 @@ class E131Output(RemoteOutput):
         self._transport = _transport(setup, self.sender)
         self._cycle_ns = round(1e9 / self.link.frames_per_s)
         self._free_ns = self.clock.now_ns()
+        self._repeats = 0  # of the last frame
+        self._repeat_ns: int | None = None  # when the next is due; None before any frame
+        self._discovery_ns = self._free_ns  # when to tell the universes
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         if setup.multicast:
             interface = socket.inet_aton(setup.interface)
@@ -78,19 +89,35 @@ class E131Output(RemoteOutput):
         """The network, and the rate at which a universe may be refreshed."""
         return self._transport
 
+    def pump(self) -> None:
+        """Send the last frame again where that is due, so that the stream does not go silent."""
+        due_ns = self._repeat_ns
+        if not self._closed and due_ns is not None and self.clock.now_ns() >= due_ns:
+            self._repeats += 1
+            self._send_out(self.sender.repeat())
+
     def _put(self, lines: list[Bytes]) -> None:
         self.clock.wait_until(self._free_ns)
-        self._free_ns = self.clock.now_ns() + self._cycle_ns
+        self._repeats = 0
         chip = self.bench.display.chip
         for leds, data in zip(self._leds, lines, strict=True):
             sent = led_bytes(data, chip)[: len(leds)]
             leds[: len(sent)] = sent  # those that get nothing keep what they had
         drives = np.concatenate(self._leds)[:, chip.from_wire]
-        self._transmit(self.sender.frame(drives))
+        self._send_out(self.sender.frame(drives))
 
     def _release(self) -> None:
         with self._socket:
             self._transmit(self.sender.end())
+
+    def _send_out(self, datagrams: list[Datagram]) -> None:
+        now_ns = self.clock.now_ns()
+        self._free_ns = now_ns + self._cycle_ns
+        self._repeat_ns = now_ns + (_SOON_NS if self._repeats < _SOON_REPEATS else _KEEP_ALIVE_NS)
+        self._transmit(datagrams)
+        if self.setup.multicast and now_ns >= self._discovery_ns:
+            self._discovery_ns = now_ns + DISCOVERY_NS
+            self._transmit(self.sender.discovery())
 
     def _transmit(self, datagrams: list[Datagram]) -> None:
         for universe, payload in datagrams:

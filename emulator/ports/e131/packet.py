@@ -1,6 +1,7 @@
-"""The packets of ANSI E1.31-2018, to the byte: data and universe synchronization.
+"""The packets of ANSI E1.31-2018, to the byte: data, universe synchronization and discovery.
 
-Layouts are tables 4-1 (data) and 4-2 (synchronization); all numbers are sent high byte first.
+Layouts are tables 4-1 (data), 4-2 (synchronization) and 4-3 (discovery); all numbers are sent
+high byte first.
 `parse` is total: any bytes give a packet or the reason why they are none.
 """
 
@@ -19,6 +20,9 @@ SLOTS = 512  # of one universe, 7.6
 NAME_BYTES = 63  # of a source, and a null, 6.2.2
 LOSS_NS = 2_500_000_000  # E131_NETWORK_DATA_LOSS_TIMEOUT, appendix A
 ENDS = 3  # how often the end of a stream is said, 6.2.6
+DISCOVERY_UNIVERSE = 64_214  # E131_DISCOVERY_UNIVERSE, appendix A
+DISCOVERY_NS = 10_000_000_000  # E131_UNIVERSE_DISCOVERY_INTERVAL, appendix A
+LISTED = 512  # universes in one discovery packet, 8.5
 
 # Root layer, up to where the other layers begin: preamble size, post-amble size, packet
 # identifier, flags and length, vector, CID.
@@ -29,11 +33,15 @@ _ROOT = struct.Struct("!HH12sHI16s")
 _DATA = struct.Struct("!HI64sBHBBH HBBHHHB")
 # Framing layer: flags and length, vector, sequence number, synchronization address, reserved.
 _SYNC = struct.Struct("!HIBHH")
+# Framing layer: flags and length, vector, source name, reserved. Universe discovery layer: flags
+# and length, vector, page, last page.
+_DISCOVERY = struct.Struct("!HI64s4x HIBB")
 
 _PREAMBLE = (0x0010, 0x0000, b"ASC-E1.17\0\0\0")  # 5.1 to 5.3
 _FLAGS = 0x7000  # above the 12 bits of each length, 5.4
 _ROOT_DATA, _ROOT_EXTENDED = 0x00000004, 0x00000008  # appendix A
 _FRAMING_DATA, _FRAMING_SYNC, _FRAMING_DISCOVERY = 0x00000002, 0x00000001, 0x00000002
+_UNIVERSE_LIST = 0x00000001  # 8.2
 _SET_PROPERTY = 0x02  # 7.2
 _PROPERTIES = (0xA1, 0x0000, 0x0001)  # 7.3 to 7.5
 _PREVIEW, _TERMINATED, _FORCE_SYNC = 0x80, 0x40, 0x20  # 6.2.6
@@ -42,6 +50,7 @@ _FRAMING_AT = _ROOT.size
 _DMP_AT = _FRAMING_AT + 77
 DATA_BYTES = _FRAMING_AT + _DATA.size  # of a data packet without slots
 SYNC_BYTES = _FRAMING_AT + _SYNC.size
+_LIST_AT = _FRAMING_AT + 74
 _START_CODE_AT = DATA_BYTES - 1
 
 
@@ -110,6 +119,41 @@ class SyncPacket:
         sequence = _byte("sequence number", self.sequence)
         body = _SYNC.pack(_FLAGS | _SYNC.size, _FRAMING_SYNC, sequence, self.address, 0)
         return _root(_ROOT_EXTENDED, self.cid, SYNC_BYTES) + body
+
+
+@dataclass(frozen=True, slots=True)
+class DiscoveryPacket:
+    """Tells which universes a source sends on (table 4-3), those of synchronization included.
+
+    universes: rising, at most 512. page, last_page: where one packet does not hold all.
+    """
+
+    cid: bytes
+    source_name: str
+    universes: tuple[int, ...]
+    page: int = 0
+    last_page: int = 0
+
+    def encode(self) -> bytes:
+        """The UDP payload, 120 to 1144 bytes. Raises OutOfRangeError."""
+        name = self.source_name.encode()
+        _judge("bytes in a source name", len(name), 0, NAME_BYTES)
+        _judge("number of universes", len(self.universes), 0, LISTED)
+        end = _FRAMING_AT + _DISCOVERY.size + 2 * len(self.universes)
+        head = _DISCOVERY.pack(
+            _FLAGS | end - _FRAMING_AT,
+            _FRAMING_DISCOVERY,
+            name,
+            _FLAGS | end - _LIST_AT,
+            _UNIVERSE_LIST,
+            _byte("page", self.page),
+            _byte("last page", self.last_page),
+        )
+        return (
+            _root(_ROOT_EXTENDED, self.cid, end)
+            + head
+            + struct.pack(f"!{len(self.universes)}H", *self.universes)
+        )
 
 
 def parse(datagram: bytes) -> DataPacket | SyncPacket | Discard:

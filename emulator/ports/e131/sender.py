@@ -7,12 +7,15 @@ from typing import NamedTuple
 from emulator.errors import OutOfRangeError
 from emulator.ports.e131.packet import (
     DATA_BYTES,
+    DISCOVERY_UNIVERSE,
     ENDS,
+    LISTED,
     MOST_PRIORITY,
     MOST_UNIVERSE,
     NAME_BYTES,
     SYNC_BYTES,
     DataPacket,
+    DiscoveryPacket,
     SyncPacket,
 )
 from emulator.ports.e131.packing import Bytes, Packing
@@ -73,12 +76,30 @@ class Sender:
         self._last = [
             part[:slots].tobytes() for part, slots in zip(levels, self.packing.slots, strict=True)
         ]
+        return self.repeat()
+
+    def repeat(self) -> list[Datagram]:
+        """The datagrams of the last frame once more, with numbers of their own; none before any."""
         datagrams = self._data(self._last)
-        if self.sync_address:
+        if self.sync_address and datagrams:
             packet = SyncPacket(self.cid, self.sync_address, self._sync_sequence)
             self._sync_sequence = (self._sync_sequence + 1) % 256
             datagrams.append(Datagram(self.sync_address, packet.encode()))
         return datagrams
+
+    def discovery(self) -> list[Datagram]:
+        """The datagrams that tell which universes this source sends on (4.3), in pages."""
+        first = self.packing.first_universe
+        universes = {*range(first, first + self.packing.universes), self.sync_address} - {0}
+        listed = sorted(universes)
+        pages = [tuple(listed[at : at + LISTED]) for at in range(0, len(listed), LISTED)]
+        return [
+            Datagram(
+                DISCOVERY_UNIVERSE,
+                DiscoveryPacket(self.cid, self.source_name, page, n, len(pages) - 1).encode(),
+            )
+            for n, page in enumerate(pages)
+        ]
 
     def end(self) -> list[Datagram]:
         """The datagrams that end the stream, three a universe (6.2.6); none before any frame.

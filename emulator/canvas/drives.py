@@ -1,0 +1,80 @@
+"""From pictures to drives: the light that each channel of each LED is to give, in 8 bits."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.canvas.dither import dither, led_offsets
+from emulator.canvas.meant import full_light, light_of_value
+from emulator.description.canvas import Curve
+from emulator.description.display import Display
+from emulator.picture.check import check_picture
+
+Bytes = NDArray[np.uint8]
+_T = TypeVar("_T", bound=np.generic)
+
+
+def to_drives(picture: ArrayLike, display: Display, first_frame: int = 0) -> Bytes:
+    """Drives (…, N, C) of each LED in the order R G B, then W or I (chip.channels).
+
+    picture: (…, rows, columns, 3) uint8 code values, or float linear 0…1; a stack is of frames
+    shown one after the other. first_frame: the number of the first frame, for a display that
+    dithers; without dithering it is of no account. A white channel takes what red, green and
+    blue have in common; a common intensity is sent at its full 31. Raises PictureError.
+    """
+    array = check_picture(picture, display)
+    flat = array.reshape(*array.shape[:-3], -1, 3)
+    picked = np.take(flat, display.wiring.cell, axis=-2)
+    curve, full = display.canvas.curve, tuple(full_light(display).tolist())
+    if display.canvas.dither:
+        rgb = dither(_levels(picked, curve, full), led_offsets(display), first_frame)
+    elif picked.dtype == np.uint8:  # through a table: much faster, the same drives
+        rgb = _through(_drive_of_value(curve, full), picked)
+    else:
+        rgb = np.round(_levels(picked, curve, full)).astype(np.uint8)
+    return _channels(rgb, display.chip.channels)
+
+
+def _levels(picked: NDArray[Any], curve: Curve, full: tuple[float, ...]) -> NDArray[np.floating]:
+    """Levels (…, N, 3) in drive steps 0…255, fractions and all."""
+    if picked.dtype == np.uint8:
+        return _through(_level_of_value(curve, full), picked)
+    levels: NDArray[np.floating] = picked * (255 * np.array(full)).astype(picked.dtype)
+    return levels
+
+
+@lru_cache(maxsize=8)
+def _level_of_value(curve: Curve, full: tuple[float, ...]) -> NDArray[np.float64]:
+    """(256, 3) the level in drive steps of each code value in red, green, blue."""
+    table: NDArray[np.float64] = 255 * light_of_value(curve)[:, None] * np.array(full)
+    table.flags.writeable = False  # it is kept for the next picture
+    return table
+
+
+@lru_cache(maxsize=8)
+def _drive_of_value(curve: Curve, full: tuple[float, ...]) -> Bytes:
+    """(256, 3) the same, rounded to drives."""
+    table: Bytes = np.round(_level_of_value(curve, full)).astype(np.uint8)
+    table.flags.writeable = False
+    return table
+
+
+def _through(table: NDArray[_T], picked: Bytes) -> NDArray[_T]:
+    """Each value replaced by that of its channel in a table (256, 3)."""
+    if (table == table[:, :1]).all():
+        return table[:, 0][picked]
+    return table[picked, np.arange(3)]
+
+
+def _channels(rgb: Bytes, channels: str) -> Bytes:
+    """Drives (…, N, C) for the channels of a chip from red, green and blue."""
+    if channels == "RGB":
+        return rgb
+    drives = np.empty((*rgb.shape[:-1], 4), dtype=np.uint8)
+    drives[..., 3] = rgb.min(axis=-1) if channels == "RGBW" else 31
+    drives[..., :3] = rgb - drives[..., 3:] if channels == "RGBW" else rgb
+    return drives

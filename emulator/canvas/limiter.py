@@ -1,0 +1,69 @@
+"""A current limit kept through time, so that the wall does not breathe with every flash."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.canvas.current import current_a, limit_current
+from emulator.description.chips import Chip
+
+Bytes = NDArray[np.uint8]
+
+# Nearer to 1 than this the release is over: it could not change an 8-bit drive by half a step.
+_RELEASED = 1 - 1 / 512
+RELEASE_NS = 1_500_000_000  # climbs two thirds of the way back in this time; our choice
+
+
+@dataclass(frozen=True)
+class LimiterState:
+    """Carry-over: the scale 0…1 of the last frame, and when it was shown (None: no frame yet)."""
+
+    scale: float = 1.0
+    time_ns: int | None = None
+
+
+def limit_smoothly(
+    drives: Bytes,
+    chip: Chip,
+    limit_a: float,
+    times_ns: NDArray[np.int64],
+    state: LimiterState | None = None,
+    release_ns: int = RELEASE_NS,
+) -> tuple[Bytes, LimiterState]:
+    """Drives (T, N, C) scaled to at most `limit_a` each, without pumping, and the next state.
+
+    Attack: at once. The frame that asks too much is itself scaled, so that none exceeds the
+    limit. Release: slow. What is missing from 1 shrinks as e^(−t/release), so that short flashes
+    do not make everything else breathe. Works a stack at a time, or frame by frame with real
+    hardware: the state of one call is given to the next.
+
+    times_ns: (T,) when each frame is shown, not falling. Raises ValueError when the LEDs take
+    more than the limit with everything dark, when times fall or there is not one a frame, when
+    the limit is no number, or release_ns is not above 0.
+    """
+    state = state or LimiterState()
+    all_ns = times_ns if state.time_ns is None else np.concatenate([[state.time_ns], times_ns])
+    if drives.ndim != 3 or len(times_ns) != len(drives) or (np.diff(all_ns) < 0).any():
+        raise ValueError("give a stack (T, N, C) of frames, and T times that do not fall")
+    if not np.isfinite(limit_a) or release_ns <= 0:
+        raise ValueError(f"a limit of {limit_a} A and a release of {release_ns} ns cannot be kept")
+    if not len(drives):
+        return drives, state
+    limit_current(drives[0], chip, limit_a)  # raises where no frame could keep the limit
+    dark_a = drives.shape[-2] * chip.dark_ma / 1000
+    lit_a = current_a(drives, chip) - dark_a
+    allowed = np.minimum(1, (limit_a - dark_a) / np.maximum(lit_a, 1e-12))
+    scale, before_ns = state.scale, state.time_ns
+    limited = drives.copy()
+    for number, (most, now_ns) in enumerate(zip(allowed.tolist(), times_ns.tolist(), strict=True)):
+        waited_ns = 0 if before_ns is None else now_ns - before_ns
+        climbed = 1 - (1 - scale) * float(np.exp(-waited_ns / release_ns))
+        scale = min(most, climbed if climbed < _RELEASED else 1.0)
+        before_ns = now_ns
+        if scale < 1 and lit_a[number] > 0:
+            frame_a = min(limit_a, dark_a + scale * float(lit_a[number]))
+            limited[number] = limit_current(drives[number], chip, frame_a)
+    return limited, LimiterState(scale, before_ns)

@@ -1,0 +1,28 @@
+"""From drives to the bytes each line sends."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from emulator.signal.framing import frame_bytes
+
+Bytes = NDArray[np.uint8]
+
+
+def to_wire(drives: Bytes, display: Display) -> list[Bytes]:
+    """Bytes (…, B) each line sends for drives (…, N, C), with the chip's own framing."""
+    ordered = drives[..., display.chip.to_wire]
+    ends = (*display.wiring.line_starts[1:], len(display.wiring))
+    parts = [ordered[..., a:b, :] for a, b in zip(display.wiring.line_starts, ends, strict=True)]
+    if drives.ndim == 2:
+        return [frame_bytes(part, display.chip) for part in parts]
+    return [np.stack([frame_bytes(leds, display.chip) for leds in part]) for part in parts]
+
+
+def line_bytes(display: Display) -> tuple[int, ...]:
+    """Bytes of a whole frame on each line, with the chip's own framing."""
+    per_led = display.chip.bytes_per_led
+    dark = [np.zeros((leds, per_led), np.uint8) for leds in display.wiring.line_lengths]
+    return tuple(frame_bytes(leds, display.chip).size for leds in dark)

@@ -1,0 +1,189 @@
+"""A live camera, read by OpenCV; a recorded clip can stand in for it."""
+
+from __future__ import annotations
+
+import logging
+from math import floor, isclose
+from pathlib import Path
+
+import numpy as np
+
+from emulator.closing import Closing
+from emulator.description.display import Display
+from emulator.errors import SourceError
+from emulator.picture.fit import How, Light, Region
+from emulator.picture.live import Frame, LiveFrames
+from emulator.picture.source import ClosingSource, on_wall
+
+_LOG = logging.getLogger(__name__)
+
+_GREY = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # luminance of sRGB, IEC 61966-2-1
+_BY_HAND = 1  # V4L2_EXPOSURE_MANUAL, Linux media documentation; other drivers may refuse it
+_CLIP_RATE = 25.0  # frames/s of a clip that does not tell its own
+
+
+class Camera(ClosingSource):
+    """What a camera sees, on the wall.
+
+    camera: its number (0 is the first), or what else OpenCV opens: a device path, the address of
+    a network camera. A file stands in for a camera where there is none, as in tests: its frames
+    come at their own rate by the time of the show, and at its end it begins again.
+    grey: luminance only. mirrored: as in a mirror. region, how: as for `fit`; the region is that
+    of the picture as the camera gives it, before mirroring.
+    exposure: fixes the exposure, in the driver's units, where the driver lets it be; what it
+    refuses is told to the log and found in `refused`.
+    patience_s: without a frame for so long the camera is lost.
+
+    The newest frame is shown; nothing waits for the camera. Before its first frame the picture
+    is dark. While it is lost this raises SourceError and opens it anew, after 1 s at first,
+    then ever more seldom up to every 30 s.
+    """
+
+    def __init__(
+        self,
+        camera: int | Path | str = 0,
+        *,
+        grey: bool = False,
+        mirrored: bool = False,
+        region: Region | None = None,
+        how: How = "crop",
+        exposure: float | None = None,
+        patience_s: float = 3.0,
+    ) -> None:
+        self._grey, self._mirrored = grey, mirrored
+        self._region = region
+        self._how: How = how
+        self._exposure = exposure
+        self.refused: tuple[str, ...] = ()
+        opened = str(camera) if isinstance(camera, Path) else camera
+        name = f"the camera {camera}"
+        _check_opencv()
+        self._frames: LiveFrames | _ClipFrames
+        if isinstance(opened, str) and Path(opened).is_file():
+            self._frames = _ClipFrames(self._open(opened))
+        else:
+            self._frames = LiveFrames(lambda: self._open(opened), name, patience_s=patience_s)
+
+    def __call__(self, time_s: float, display: Display) -> Light:
+        frame = self._frames.at(time_s)
+        if frame is None:
+            return np.zeros(display.picture_shape, dtype=np.float32)
+        light = on_wall(frame, display, self._how, self._region)
+        if self._grey:
+            light = np.repeat((light @ _GREY)[..., None], 3, axis=2)
+        return light[:, ::-1] if self._mirrored else light
+
+    def wait(self, seconds: float) -> bool:
+        """Wait until a frame has come, at most so long; whether one has."""
+        return self._frames.wait(seconds)
+
+    def close(self) -> None:
+        """Give the camera back; a second call does nothing."""
+        self._frames.close()
+
+    def _open(self, camera: int | str) -> _Capture:
+        capture = _Capture(camera)
+        if self._exposure is not None:
+            self.refused = capture.fix_exposure(self._exposure)
+            for what in self.refused:
+                _LOG.warning("the camera %s refuses %s", camera, what)
+        return capture
+
+
+class _Capture(Closing):
+    """What OpenCV opens, as a device of frames. Raises SourceError where it opens nothing."""
+
+    def __init__(self, camera: int | str) -> None:
+        import cv2
+
+        self._camera = camera
+        self.capture = cv2.VideoCapture(camera)
+        if not self.capture.isOpened():
+            self.capture.release()
+            raise SourceError(
+                f"the camera {camera} cannot be opened\n"
+                "  To mend: see that it is plugged in and that no other program holds it."
+            )
+
+    def read(self) -> Frame:
+        """The next frame, RGB. Raises SourceError where there is none."""
+        there, frame = self.capture.read()
+        if not there:
+            raise SourceError("it gives no more frames")
+        return np.ascontiguousarray(frame[..., ::-1]).astype(np.uint8, copy=False)
+
+    def fix_exposure(self, exposure: float) -> tuple[str, ...]:
+        """Turn off automatic exposure and set it; what the driver refuses, in words."""
+        import cv2
+
+        wanted = (
+            (cv2.CAP_PROP_AUTO_EXPOSURE, _BY_HAND, "to turn off automatic exposure"),
+            (cv2.CAP_PROP_EXPOSURE, exposure, f"an exposure of {exposure:g}"),
+        )
+        return tuple(
+            what
+            for which, value, what in wanted
+            if not (
+                self.capture.set(which, value)
+                and isclose(self.capture.get(which), value, abs_tol=1e-6)
+            )
+        )
+
+    def close(self) -> None:
+        self.capture.release()
+
+
+class _ClipFrames(Closing):
+    """The frames of a file in step with the time of the show, over and over."""
+
+    def __init__(self, clip: _Capture) -> None:
+        import cv2
+
+        self._clip = clip
+        rate = clip.capture.get(cv2.CAP_PROP_FPS)
+        self._rate = rate if 0 < rate < 1000 else _CLIP_RATE
+        self._next = 0  # the number of the frame that would be read now
+        self._count: int | None = None  # not known before the end has been seen
+        self._frame: Frame | None = None
+
+    def at(self, time_s: float) -> Frame:
+        """The frame at a time. Raises SourceError where the file holds none."""
+        number = max(floor(time_s * self._rate + 1e-6), 0)  # 29 / 25 s * 25 is a hair below 29
+        number = number % self._count if self._count else number
+        if self._frame is None or number < self._next - 1:
+            self._rewind()
+        while self._next <= number:
+            try:
+                self._frame = self._clip.read()
+            except SourceError:
+                if self._next == 0:
+                    raise
+                self._count = self._next
+                number %= self._count
+                self._rewind()
+            else:
+                self._next += 1
+        assert self._frame is not None
+        return self._frame
+
+    def wait(self, seconds: float) -> bool:
+        """A file is there at once."""
+        return True
+
+    def close(self) -> None:
+        self._clip.close()
+
+    def _rewind(self) -> None:
+        import cv2
+
+        self._clip.capture.set(cv2.CAP_PROP_POS_FRAMES, 0)
+        self._next = 0
+
+
+def _check_opencv() -> None:
+    try:
+        import cv2  # noqa: F401
+    except ImportError as error:
+        raise SourceError(
+            "a camera needs OpenCV\n  To mend: pip install 'foreglow[camera]'."
+        ) from error

@@ -1,0 +1,215 @@
+"""A video file, GIF or APNG, played at its own times, over and over."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from bisect import bisect_right
+from itertools import accumulate
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PIL import Image, ImageSequence
+
+from emulator.closing import Closing
+from emulator.description.display import Display
+from emulator.errors import SourceError
+from emulator.picture.fit import How, Light, Region
+from emulator.picture.source import ClosingSource, on_wall
+from emulator.picture.still import Rgb, rgb_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from av import VideoFrame
+
+_LEAST_FRAME_S = 0.02  # a GIF that asks for less means 'as fast as you can'; common practice:
+_USUAL_FRAME_S = 0.1  # it is then shown at 10 frames/s
+# Matroska rounds times to 1 ms (RFC 9559, TimestampScale), a show rounds them to 1 ns: without
+# this a clip of 30 frames/s on a wall of 30 frames/s would repeat some frames and miss others.
+_EARLY_S = 0.001
+_FAR_S = 2.0  # ahead: decoding every frame up to there takes longer than seeking
+
+
+class Clip(ClosingSource):
+    """A clip, over and over, each frame at the time that the file gives it.
+
+    GIF, APNG and WebP are read by Pillow; everything else by PyAV, which is in the extra
+    [video]. Frames are read as they are needed; the time may also go back. region, how: as for
+    `fit`. Raises SourceError where the file is missing or holds no pictures.
+    """
+
+    def __init__(
+        self, path: Path | str, *, how: How = "crop", region: Region | None = None
+    ) -> None:
+        self._how: How = how
+        self._region = region
+        self._frames = frames_of(path)
+        self._kept: tuple[Display, float, Light] | None = None
+
+    def __call__(self, time_s: float, display: Display) -> Light:
+        begin_s = self._frames.seek((time_s + _EARLY_S) % self._frames.length_s)
+        if self._kept is None or self._kept[0] is not display or self._kept[1] != begin_s:
+            light = on_wall(self._frames.frame(), display, self._how, self._region)
+            self._kept = display, begin_s, light
+        return self._kept[2].copy()
+
+    def close(self) -> None:
+        """Close the file; a second call does nothing."""
+        self._frames.close()
+
+
+class Frames(Closing):
+    """The frames of a file by their times; `length_s` is where it begins again."""
+
+    length_s: float
+
+    @abstractmethod
+    def seek(self, time_s: float) -> float:
+        """Go to the frame shown at a time, 0 up to `length_s`; when it begins (s)."""
+
+    @abstractmethod
+    def frame(self) -> Rgb:
+        """That frame, (h, w, 3) uint8 sRGB."""
+
+
+def frames_of(path: Path | str) -> Frames:
+    """The frames of a file, by Pillow where it knows the file as moving, else by PyAV.
+
+    Raises SourceError where neither finds pictures in it.
+    """
+    if not Path(path).is_file():
+        raise SourceError(f"there is no clip {path}\n  To mend: check its path.")
+    try:
+        image = Image.open(path)
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return _Video(path)
+    return _Moving(image, path)
+
+
+class _Moving(Frames):
+    """GIF, APNG, WebP; a still picture is a clip of one frame."""
+
+    def __init__(self, image: Image.Image, path: Path | str) -> None:
+        self._image, self._path = image, path
+        try:
+            lengths_s = [
+                float(frame.info.get("duration", 0)) / 1000
+                for frame in ImageSequence.Iterator(image)
+            ]
+        except (OSError, ValueError, SyntaxError, EOFError) as error:
+            image.close()
+            raise _broken(path, error) from error
+        ends_s = list(accumulate(s if s >= _LEAST_FRAME_S else _USUAL_FRAME_S for s in lengths_s))
+        self._number = 0
+        self._begins_s = [0.0, *ends_s[:-1]]
+        self.length_s = ends_s[-1]
+
+    def seek(self, time_s: float) -> float:
+        self._number = max(bisect_right(self._begins_s, time_s) - 1, 0)
+        return self._begins_s[self._number]
+
+    def frame(self) -> Rgb:
+        try:
+            self._image.seek(self._number)
+            return rgb_of(self._image)
+        except (OSError, ValueError, SyntaxError, EOFError) as error:
+            raise _broken(self._path, error) from error
+
+    def close(self) -> None:
+        self._image.close()
+
+
+class _Video(Frames):
+    """What PyAV decodes."""
+
+    def __init__(self, path: Path | str) -> None:
+        try:
+            import av
+        except ImportError as error:
+            raise SourceError(
+                f"{path}: video needs PyAV\n  To mend: pip install 'foreglow[video]'."
+            ) from error
+        self._path = path
+        self._error = av.FFmpegError
+        self._shown: VideoFrame | None = None
+        self._coming: VideoFrame | None = None
+        try:
+            self._file = av.open(str(path))
+        except av.FFmpegError as error:
+            raise _broken(path, error) from error
+        try:
+            self._begin()
+        except BaseException:
+            self._file.close()
+            raise
+
+    def seek(self, time_s: float) -> float:
+        wanted_s = self._start_s + time_s
+        try:
+            far_s = _time_s(self._coming) + _FAR_S if self._coming is not None else wanted_s
+            if wanted_s < _time_s(self._shown) or wanted_s > far_s:
+                self._jump(wanted_s)
+            while self._coming is not None and _time_s(self._coming) <= wanted_s:
+                self._shown, self._coming = self._coming, next(self._decoded, None)
+        except self._error as error:
+            raise _broken(self._path, error) from error
+        return _time_s(self._shown)
+
+    def frame(self) -> Rgb:
+        assert self._shown is not None
+        picture = self._shown.to_ndarray(format="rgb24")
+        # A telephone held upright writes pictures that lie, and by how much to turn them.
+        return np.rot90(picture, round(self._shown.rotation / 90))
+
+    def close(self) -> None:
+        self._file.close()
+
+    def _begin(self) -> None:
+        """Decode the first frame. Raises SourceError where there is none, or none with a time."""
+        if not self._file.streams.video:
+            raise _broken(self._path, "it holds no video")
+        self._stream = self._file.streams.video[0]
+        self._stream.thread_type = "AUTO"
+        try:
+            self._decode()
+        except self._error as error:
+            raise _broken(self._path, error) from error
+        if self._shown is None or self._shown.time is None:
+            raise _broken(self._path, "its video has no frames, or no times for them")
+        self._start_s = _time_s(self._shown)
+        self.length_s = self._length_s()
+
+    def _decode(self) -> None:
+        self._decoded: Iterator[VideoFrame] = self._file.decode(self._stream)
+        self._shown, self._coming = next(self._decoded, None), next(self._decoded, None)
+
+    def _jump(self, time_s: float) -> None:
+        """Go to the last frame before a time that can be decoded by itself."""
+        time_base = self._stream.time_base
+        assert time_base is not None  # a decoded frame has a time
+        for back_s in (time_s, self._start_s):
+            self._file.seek(round(back_s / time_base), stream=self._stream)
+            self._decode()
+            if self._shown is not None and _time_s(self._shown) <= time_s:
+                return
+        raise _broken(self._path, "it cannot be wound back")
+
+    def _length_s(self) -> float:
+        """How long it plays, by the stream or by the file. Raises SourceError."""
+        if self._stream.duration and self._stream.time_base:
+            return float(self._stream.duration * self._stream.time_base)
+        if self._file.duration:
+            return self._file.duration / 1e6
+        raise _broken(self._path, "it does not say how long it is")
+
+
+def _time_s(frame: VideoFrame | None) -> float:
+    """When a frame is to be shown; before everything, for what has no time."""
+    return frame.time if frame is not None and frame.time is not None else 0.0
+
+
+def _broken(path: Path | str, why: object) -> SourceError:
+    return SourceError(
+        f"{path} cannot be played: {why}\n  To mend: save it anew, as MP4 with H.264."
+    )

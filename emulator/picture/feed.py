@@ -1,0 +1,132 @@
+"""Pictures from another process: raw RGB on its standard output."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import select
+import shlex
+import signal
+import subprocess
+import weakref
+from collections.abc import Sequence
+
+import numpy as np
+
+from emulator.description.display import Display
+from emulator.errors import OutOfRangeError, SourceError
+from emulator.picture.fit import How, Light
+from emulator.picture.live import Frame, LiveFrames
+from emulator.picture.source import ClosingSource, on_wall
+
+_MOMENT_S = 0.1
+_GRACE_S = 1.0  # to end by itself after SIGTERM
+_MOST_BYTES = 1 << 26  # of a picture
+
+
+class Feed(ClosingSource):
+    """A program that writes pictures to its standard output, one after the other.
+
+    Each is `rows` × `columns` × 3 bytes: red, green, blue, sRGB, from the top left, row by row,
+    with nothing in between. Any size will do; it is fitted to the wall. The newest one is shown
+    (dark before the first); pictures that come too fast are left out. A program that ends, or
+    sends nothing for `patience_s`, is ended with its children and started anew, at first after
+    1 s, then ever more seldom up to every 30 s; meanwhile it raises SourceError.
+
+    command: words, or one text that is split like a shell's, but without a shell.
+    """
+
+    def __init__(
+        self,
+        command: str | Sequence[str],
+        columns: int,
+        rows: int,
+        *,
+        how: How = "crop",
+        patience_s: float = 5.0,
+    ) -> None:
+        if columns < 1 or rows < 1 or columns * rows * 3 > _MOST_BYTES:
+            raise OutOfRangeError(
+                f"pictures of {columns} × {rows}\n"
+                "  To mend: give columns and rows of what the program writes, from 1; a picture"
+                f" may have {_MOST_BYTES // 3} pixels at most."
+            )
+        try:
+            words = shlex.split(command) if isinstance(command, str) else list(command)
+        except ValueError as error:
+            raise SourceError(
+                f"'{command}' is no command: {error}\n  To mend: close every quote."
+            ) from error
+        if not words:
+            raise SourceError("the command of a feed is empty\n  To mend: name a program.")
+        self._how: How = how
+        self._frames = LiveFrames(
+            lambda: _Program(words, (rows, columns, 3)),
+            f"the feed '{words[0]}'",
+            patience_s=patience_s,
+        )
+
+    def __call__(self, time_s: float, display: Display) -> Light:
+        frame = self._frames.at(time_s)
+        if frame is None:
+            return np.zeros(display.picture_shape, dtype=np.float32)
+        return on_wall(frame, display, self._how)
+
+    def wait(self, seconds: float) -> bool:
+        """Wait until a picture has come, at most so long; whether one has."""
+        return self._frames.wait(seconds)
+
+    def close(self) -> None:
+        """End the program and its children; a second call does nothing."""
+        self._frames.close()
+
+
+class _Program:
+    """The process, as a device of frames."""
+
+    def __init__(self, words: Sequence[str], shape: tuple[int, int, int]) -> None:
+        self._shape = shape
+        self._bytes = bytearray()
+        try:
+            self._process = subprocess.Popen(
+                words, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, start_new_session=True
+            )
+        except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or str(error)
+            raise SourceError(
+                f"it cannot be started: {reason}\n  To mend: check its name and path."
+            ) from error
+        # For an interpreter that exits without closing us: its threads are gone by then.
+        self._end = weakref.finalize(self, _signal_group, self._process.pid, signal.SIGKILL)
+
+    def read(self) -> Frame | None:
+        assert self._process.stdout is not None
+        out = self._process.stdout.fileno()
+        size = int(np.prod(self._shape))
+        if not select.select([out], [], [], _MOMENT_S)[0]:
+            return None
+        got = os.read(out, max(size - len(self._bytes), 1))
+        if not got:
+            status = self._process.poll()
+            raise SourceError("it closed its output" if status is None else f"it ended ({status})")
+        self._bytes += got
+        if len(self._bytes) < size:
+            return None
+        frame = np.frombuffer(bytes(self._bytes), dtype=np.uint8).reshape(self._shape)
+        self._bytes.clear()
+        return frame
+
+    def close(self) -> None:
+        assert self._process.stdout is not None
+        _signal_group(self._process.pid, signal.SIGTERM)
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self._process.wait(_GRACE_S)
+        self._end()
+        self._process.wait()
+        self._process.stdout.close()
+
+
+def _signal_group(pid: int, number: int) -> None:
+    """Send a signal to a process's group, of which children may be left when it has gone."""
+    with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
+        os.killpg(pid, number)

@@ -1,0 +1,160 @@
+"""A picture of any size brought to the size of the wall: each cell gets the mean of its area.
+
+The mean is one of light, not of code values: half black and half white pixels give half the
+light. A pixel that lies across cells counts in each by its share (a box filter; known as area
+resampling). There is no sharpening and no ringing, and light is neither lost nor made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulator.errors import OutOfRangeError, PictureError, UnknownNameError
+from emulator.picture.srgb import srgb_to_linear
+
+Light = NDArray[np.float32]
+How = Literal["crop", "whole", "stretch"]
+Region = tuple[float, float, float, float]
+
+_LEAST_SIDE = 1e-6  # of the image: a region less wide could not be told from a line
+_LIGHT_OF_SRGB: Light = srgb_to_linear(np.arange(256) / 255).astype(np.float32)
+
+
+def fit(
+    image: ArrayLike,
+    shape: tuple[int, ...],
+    how: How = "crop",
+    region: Region | None = None,
+    *,
+    aspect: float = 1.0,
+) -> Light:
+    """The image as a picture (rows, columns, 3) float32 linear light 0…1.
+
+    image: (h, w, 3), or (h, w) grey; uint8 sRGB, or float linear light 0…1.
+    shape: (rows, columns, …), as Display.picture_shape.
+    how: 'crop' fills the wall and cuts off what is over, on both sides alike; 'whole' shows all
+    of it with dark bars; 'stretch' ignores proportions.
+    region: (left, top, width, height) of the part to show, as fractions 0…1 of the image.
+    aspect: height of a cell over its width (row pitch / pitch); pixels are square.
+
+    Raises PictureError for what is no image, OutOfRangeError for a region outside the image,
+    UnknownNameError for another `how`.
+    """
+    array = _check_image(image)
+    rows, columns = shape[:2]
+    height, width = array.shape[:2]
+    left, top, wide, high = _check_region(region)
+    across = (left * width, wide * width)
+    down = (top * height, high * height)
+    if how not in get_args(How):
+        raise UnknownNameError("way to fit", str(how), get_args(How))
+    if not 0 < aspect < np.inf:
+        raise OutOfRangeError(
+            f"an aspect of {aspect} for the cells\n  To mend: give height / width, above 0."
+        )
+    columns_of, rows_of = across, down
+    if how != "stretch":
+        sides = (across[1] / columns, down[1] / (rows * aspect))
+        side = min(sides) if how == "crop" else max(sides)  # pixels across one cell
+        columns_of = _centred(across, side * columns)
+        rows_of = _centred(down, side * rows * aspect)
+    shares = _shares(columns, width, columns_of, across)
+    seen = np.flatnonzero(shares.any(axis=0))
+    part = slice(seen[0], seen[-1] + 1)  # what is cut off on the sides is not worked on
+    tall = np.zeros((rows, seen[-1] + 1 - seen[0], array.shape[2]), dtype=np.float32)
+    for row, (first, weights) in enumerate(_bands(_shares(rows, height, rows_of, down))):
+        band = array[first : first + weights.size, part]
+        light = _LIGHT_OF_SRGB[band] if band.dtype == np.uint8 else band.astype(np.float32)
+        tall[row] = (weights @ light.reshape(weights.size, -1)).reshape(tall.shape[1:])
+    picture: Light = (shares[:, part] @ tall).clip(0, 1)
+    return np.broadcast_to(picture, (rows, columns, 3)).copy()
+
+
+def _centred(span: tuple[float, float], length: float) -> tuple[float, float]:
+    """(start, length) of a stretch with the same middle as `span`."""
+    return span[0] + (span[1] - length) / 2, length
+
+
+@lru_cache(maxsize=64)
+def _shares(
+    cells: int, pixels: int, span: tuple[float, float], lit: tuple[float, float]
+) -> NDArray[np.float32]:
+    """(cells, pixels): the share of each pixel in the mean over each cell.
+
+    span: (start, length) in pixels of what the cells divide among them. lit: likewise, where
+    the image is looked at; a cell is dark outside it.
+    """
+    edges = span[0] + span[1] * np.arange(cells + 1) / cells
+    low, high = max(lit[0], 0.0), min(lit[0] + lit[1], float(pixels))
+    pixel = np.arange(pixels)
+    begin = np.maximum(edges[:-1, None], np.maximum(pixel, low))
+    end = np.minimum(edges[1:, None], np.minimum(pixel + 1, high))
+    shares: NDArray[np.float32] = (np.maximum(end - begin, 0) * cells / span[1]).astype(np.float32)
+    shares.flags.writeable = False  # it is kept for the next image
+    return shares
+
+
+def _bands(shares: NDArray[np.float32]) -> Iterator[tuple[int, NDArray[np.float32]]]:
+    """For each cell the first pixel it covers, and the shares from there on.
+
+    A cell covers few rows of a large image: only these are turned into light, a band at a time
+    that stays in the processor's cache.
+    """
+    for row in shares:
+        covered = np.flatnonzero(row)
+        first, last = (covered[0], covered[-1] + 1) if covered.size else (0, 1)
+        yield int(first), row[first:last]
+
+
+def _check_region(region: Region | None) -> Region:
+    left, top, wide, high = region or (0.0, 0.0, 1.0, 1.0)
+    inside = (
+        left >= 0
+        and top >= 0
+        and wide >= _LEAST_SIDE
+        and high >= _LEAST_SIDE
+        and left + wide <= 1 + 1e-9  # 0.9 + 0.1 may come to a hair more than 1
+        and top + high <= 1 + 1e-9
+    )
+    if not inside:
+        raise OutOfRangeError(
+            f"a region of (left, top, width, height) = {(left, top, wide, high)}\n"
+            "  To mend: give fractions of the image from 0 to 1: left + width and top + height"
+            " at most 1, width and height above 0."
+        )
+    return left, top, wide, high
+
+
+def _check_image(image: ArrayLike) -> NDArray[np.generic]:
+    """The image as (h, w, 1) or (h, w, 3). Raises PictureError."""
+    try:
+        array = np.asarray(image)
+    except ValueError:  # lists of unlike lengths
+        array = np.empty(0)
+    if array.ndim == 2:
+        array = array[..., None]
+    if array.ndim != 3 or array.shape[2] not in (1, 3) or 0 in array.shape:
+        hint = " Drop the fourth channel: image[..., :3]." if array.shape[-1:] == (4,) else ""
+        raise PictureError(
+            f"an image of shape {array.shape}\n"
+            f"  To mend: give (height, width, 3), or (height, width) for grey.{hint}"
+        )
+    if array.dtype == np.uint8:
+        return array
+    if array.dtype.kind != "f":
+        raise PictureError(
+            f"an image of dtype {array.dtype}\n  To mend: give uint8 (sRGB, 0 to 255) or a float"
+            " dtype (linear light, 0 to 1)."
+        )
+    if not ((array >= 0) & (array <= 1)).all():  # NaN fails both
+        raise PictureError(
+            f"a float image must hold linear light from 0 to 1, but goes from {array.min()} to"
+            f" {array.max()}\n  To mend: np.clip(np.nan_to_num(image), 0, 1), or divide by 255"
+            " first."
+        )
+    return array

@@ -1,0 +1,241 @@
+"""A user's scene: a Python file whose `picture(time_s, display)` is played, and read anew on save.
+
+`picture` is a function, or any source object, or a generator function:
+
+    def picture(time_s, display):
+        while True:
+            time_s = yield draw(time_s)
+
+A scene is Python and may do what Python may: run only those you trust.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import inspect
+import sys
+import traceback
+from collections.abc import Callable, Generator, Iterator
+from importlib.machinery import ModuleSpec, SourceFileLoader
+from importlib.util import module_from_spec
+from pathlib import Path
+from types import CodeType, ModuleType
+
+from numpy.typing import ArrayLike
+
+from emulator.description.display import Display
+from emulator.errors import PictureError, SceneError
+from emulator.picture.check import check_picture
+from emulator.picture.source import ClosingSource, Picture, Source, close_source
+from emulator.picture.watch import Watch
+
+_Pictures = Generator[ArrayLike, float, None]
+
+_RETRY_S = 1.0  # a scene that cannot be loaded is tried anew so often, changed or not
+_OURS = ("emulator", "harness", "scenes")  # never loaded anew: their classes must stay the same
+
+
+class SceneFile(ClosingSource):
+    """The scene in a file, as a source. It is loaded at the first picture.
+
+    The file, and the modules beside it that it imports, are loaded anew when their content has
+    changed; the time of the show goes on. While the file is gone, as in the middle of being
+    saved, the scene that was loaded goes on.
+
+    Raises SceneError, with the traceback from the user's file on in `.trace`, when the scene
+    cannot be loaded, raises, or returns no picture for the display. The next call tries again:
+    a function is called again, a generator is started anew, and a file that could not be loaded
+    is loaded again once it has changed or a second of the show has passed.
+
+    reload: False keeps the scene as it was loaded, whatever is saved.
+    """
+
+    def __init__(self, path: Path | str, *, reload: bool = True) -> None:
+        self._reload = reload
+        self.path = Path(path).resolve()
+        self._watch = Watch()
+        self._scene: Source | None = None
+        self._neighbours: dict[str, ModuleType] = {}
+        self._failed: tuple[float, SceneError] | None = None
+
+    def __call__(self, time_s: float, display: Display) -> Picture:
+        scene = self._loaded(time_s)
+        with self._told("raised", self.path):
+            picture = scene(time_s, display)
+        try:
+            return check_picture(picture, display)
+        except PictureError as error:
+            raise SceneError(f"{self.path.name} returned no picture: {error}") from error
+
+    def close(self) -> None:
+        """Close the scene, if it can be closed, and forget what it loaded."""
+        scene, self._scene = self._scene, None
+        for name in (self._module_name, *self._neighbours):
+            sys.modules.pop(name, None)
+        self._neighbours = {}
+        if scene is not None:
+            with self._told("raised while it was closed", self.path):
+                close_source(scene)
+
+    @property
+    def _module_name(self) -> str:
+        return f"scene {self.path}"  # no import statement can name it
+
+    def _loaded(self, time_s: float) -> Source:
+        changed = (self._reload or self._scene is None) and self._watch.changed()
+        if self._failed is not None and not changed:
+            failed_s, error = self._failed
+            if 0 <= time_s - failed_s < _RETRY_S:
+                raise error
+        if self._scene is None or changed:
+            self._failed = None
+            try:
+                self.close()
+                self._scene = self._load()
+            except SceneError as error:
+                self._failed = time_s, error
+                raise
+        return self._scene
+
+    def _load(self) -> Source:
+        self._watch = Watch()
+        self._watch.add(self.path)
+        if not self.path.is_file():
+            raise SceneError(f"there is no scene {self.path}\n  To mend: check its path.")
+        spec = ModuleSpec(
+            self._module_name,
+            _Fresh(self._module_name, str(self.path)),
+            origin=str(self.path),
+        )
+        spec.has_location = True
+        module = module_from_spec(spec)
+        sys.modules[self._module_name] = module  # dataclasses look their module up there
+        assert spec.loader is not None
+        before = set(sys.modules)
+        try:
+            with self._told("cannot be loaded", self.path), _beside(self.path):
+                spec.loader.exec_module(module)
+        finally:
+            self._neighbours = self._beside_and_new(before)
+            for neighbour in self._neighbours.values():
+                self._watch.add(Path(str(neighbour.__file__)))
+        return self._played(module)
+
+    def _played(self, module: ModuleType) -> Source:
+        """The scene of a module, called as a source."""
+        scene = getattr(module, "picture", None)
+        if not callable(scene):
+            raise SceneError(
+                f"{self.path.name} has no function 'picture'\n"
+                "  To mend: define picture(time_s, display), which returns a picture."
+            )
+        try:
+            inspect.signature(scene).bind(0.0, None)
+        except TypeError as error:
+            raise SceneError(
+                f"'picture' in {self.path.name} cannot be called: {error}\n"
+                "  To mend: let it take two arguments, picture(time_s, display)."
+            ) from error
+        return _Generated(scene) if inspect.isgeneratorfunction(scene) else scene
+
+    def _beside_and_new(self, before: set[str]) -> dict[str, ModuleType]:
+        """The modules beside the scene that are loaded now and were not before."""
+        found = {}
+        for name in set(sys.modules) - before:
+            file = getattr(sys.modules[name], "__file__", None)
+            stem = self.path.parent.joinpath(*name.split("."))
+            places = (stem.with_name(f"{stem.name}.py"), stem / "__init__.py")
+            if file and Path(file) in places and name.split(".")[0] not in _OURS:
+                found[name] = sys.modules[name]
+        return found
+
+    @contextlib.contextmanager
+    def _told(self, what: str, path: Path) -> Iterator[None]:
+        """Turn whatever the user's code raises into a SceneError with its traceback."""
+        try:
+            yield
+        except SceneError:
+            raise
+        except (Exception, SystemExit) as error:
+            for file in _files(error):
+                if path.parent in file.parents:
+                    self._watch.add(file)  # to mend it may mean to change a module beside it
+            raise SceneError(
+                f"{path.name} {what}: {_in_a_line(error)}\n"
+                "  To mend: see the traceback"
+                + ("; the scene is loaded again when it is saved." if self._reload else "."),
+                _trace(error, path),
+            ) from error
+
+
+class _Generated:
+    """A generator function called as a source; started anew where it has ended or raised."""
+
+    def __init__(self, scene: Callable[[float, Display], _Pictures]) -> None:
+        self._scene = scene
+        self._running: _Pictures | None = None
+        self._display: Display | None = None
+
+    def __call__(self, time_s: float, display: Display) -> ArrayLike:
+        if self._running is not None and self._display is display:
+            with contextlib.suppress(StopIteration):
+                return self._running.send(time_s)
+        self.close()
+        self._display = display
+        running = self._running = self._scene(time_s, display)
+        for picture in running:
+            return picture
+        raise SceneError(
+            "the generator 'picture' ended without a picture\n"
+            "  To mend: let it yield pictures in a loop, 'time_s = yield picture'."
+        )
+
+    def close(self) -> None:
+        """End the generator; it sees GeneratorExit."""
+        running, self._running = self._running, None
+        if running is not None:
+            running.close()
+
+
+class _Fresh(SourceFileLoader):
+    """Compiles the file as it is now: cached code is told apart by whole seconds only."""
+
+    def get_code(self, fullname: str) -> CodeType:
+        code: CodeType = self.source_to_code(self.get_data(self.path), self.path)
+        return code
+
+
+@contextlib.contextmanager
+def _beside(path: Path) -> Iterator[None]:
+    """Modules in the folder of `path` can be imported, and leave no cached code behind."""
+    folder, writes_none = str(path.parent), sys.dont_write_bytecode
+    sys.path.insert(0, folder)
+    sys.dont_write_bytecode = True
+    importlib.invalidate_caches()  # a module may be newer than the last look at the folder
+    try:
+        yield
+    finally:
+        sys.dont_write_bytecode = writes_none
+        with contextlib.suppress(ValueError):  # the scene may have removed it itself
+            sys.path.remove(folder)
+
+
+def _files(error: BaseException) -> Iterator[Path]:
+    """The files an error came through, and the one it could not be read from."""
+    for frame, _ in traceback.walk_tb(error.__traceback__):
+        yield Path(frame.f_code.co_filename)
+    if isinstance(error, SyntaxError) and error.filename:
+        yield Path(error.filename)
+
+
+def _trace(error: BaseException, path: Path) -> str:
+    """The traceback, from the user's file on."""
+    trace = error.__traceback__
+    while trace is not None and Path(trace.tb_frame.f_code.co_filename) != path:
+        trace = trace.tb_next
+    return "".join(traceback.format_exception(type(error), error, trace))
+
+
+def _in_a_line(error: BaseException) -> str:
+    return traceback.format_exception_only(error)[-1].strip()

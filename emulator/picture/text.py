@@ -1,0 +1,161 @@
+"""Text on a wall of cells: standing or moving, in a bitmap font or a TrueType one."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from emulator.description.display import Display
+from emulator.errors import OutOfRangeError, SourceError
+from emulator.picture.fit import Light
+from emulator.picture.source import ClosingSource, Colour, Source, close_source, light_of
+
+Coverage = NDArray[np.float32]
+"""(height, width) 0…1: the share of each cell that letters cover."""
+
+SPACE = 2  # cells between lines of text that stand on each other
+
+
+class Text(ClosingSource):
+    """Text that stands in the middle of the wall, or moves through it from right to left.
+
+    text: lines stand on each other. cells_per_s: its speed; 0 stands. smooth: moves by
+    fractions of a cell, sharing the light between neighbours; else cell by cell, which keeps the
+    strokes of a bitmap font crisp. font, size_cells: as for `letters`. colour: sRGB. ground:
+    what is behind it, a colour or another source.
+
+    Moving text comes in at the right edge at time 0 and starts again when all of it has left.
+    Raises SourceError and OutOfRangeError as `letters` does.
+    """
+
+    def __init__(
+        self,
+        text: str,
+        *,
+        cells_per_s: float = 0.0,
+        smooth: bool = False,
+        font: Path | str | None = None,
+        size_cells: int | None = None,
+        colour: Colour = (255, 214, 150),
+        ground: Colour | Source = (0, 0, 0),
+    ) -> None:
+        self._letters = stacked(text.split("\n"), font, size_cells)
+        self._cells_per_s = cells_per_s
+        self._smooth = smooth
+        self._colour = colour
+        self._ground = ground
+
+    def __call__(self, time_s: float, display: Display) -> Light:
+        rows, columns, _ = display.picture_shape
+        height, width = self._letters.shape
+        left: float = (columns - width) // 2
+        if self._cells_per_s:
+            left = columns - time_s * self._cells_per_s % (width + columns)
+            left = left if self._smooth else np.ceil(left)
+        coverage = place(self._letters, rows, columns, (rows - height) // 2, left)
+        return inked(coverage, self._colour, self._ground, time_s, display)
+
+    def close(self) -> None:
+        if callable(self._ground):
+            close_source(self._ground)
+
+
+def inked(
+    coverage: Coverage, colour: Colour, ground: Colour | Source, time_s: float, display: Display
+) -> Light:
+    """A picture of what covers the cells, in its colour, over a ground; mixed in linear light."""
+    behind = light_of(
+        ground(time_s, display) if callable(ground) else np.array(ground, dtype=np.uint8)
+    )
+    ink = light_of(np.array(colour, dtype=np.uint8))
+    return (behind + coverage[..., None] * (ink - behind)).clip(0, 1).astype(np.float32)
+
+
+@lru_cache(maxsize=128)
+def letters(text: str, font: Path | str | None = None, size_cells: int | None = None) -> Coverage:
+    """One line of text, cut to the rows with ink in them, but never empty. Do not write to it.
+
+    Without font and size: Pillow's small bitmap font, capitals 8 cells high, Latin-1 only. With
+    a size: Pillow's regular sans; with a font file (TrueType, OpenType) and a size that font.
+    size_cells: the size of the type as it is named in the trade; capitals take about 0.7 of it.
+
+    Raises SourceError for a font that cannot be read, or a letter the bitmap font has not, and
+    OutOfRangeError for a size below 4 or above 1024.
+    """
+    face = _face(font, size_cells)
+    mode = "L" if isinstance(face, ImageFont.FreeTypeFont) else "1"
+    try:
+        left, top, right, bottom = (int(v) for v in face.getbbox(text or " "))
+    except UnicodeEncodeError as error:
+        raise SourceError(
+            f"the bitmap font has no '{text[error.start]}' (in '{text}')\n"
+            "  To mend: give a size, as size_cells=12, for a font that has it."
+        ) from error
+    image = Image.new(mode, (max(right - left, 1), max(bottom - top, 1)))
+    full = 255 if mode == "L" else 1
+    ImageDraw.Draw(image).text((-left, -top), text, fill=full, font=face)
+    coverage: Coverage = np.asarray(image, dtype=np.float32) / np.float32(full)
+    rows = np.flatnonzero(coverage.any(axis=1))
+    cut = coverage[rows[0] : rows[-1] + 1] if rows.size else coverage
+    cut.flags.writeable = False  # it is kept for the next call
+    return cut
+
+
+def stacked(
+    lines: list[str], font: Path | str | None = None, size_cells: int | None = None
+) -> Coverage:
+    """Lines of text on each other, each in the middle, `SPACE` cells apart."""
+    parts = [letters(line, font, size_cells) for line in lines]
+    width = max(part.shape[1] for part in parts)
+    height = sum(len(part) + SPACE for part in parts) - SPACE
+    coverage = np.zeros((height, width), dtype=np.float32)
+    top = 0
+    for part in parts:
+        left = (width - part.shape[1]) // 2
+        coverage[top : top + len(part), left : left + part.shape[1]] = part
+        top += len(part) + SPACE
+    return coverage
+
+
+def place(coverage: Coverage, rows: int, columns: int, top: int, left: float) -> Coverage:
+    """(rows, columns): `coverage` put at (top, left), which may lie outside; cut off there.
+
+    With a fraction in `left` each cell is shared between two neighbours.
+    """
+    whole = int(np.floor(left))
+    share = left - whole
+    if share:
+        padded = np.pad(coverage, ((0, 0), (1, 1)))
+        coverage = (1 - share) * padded[:, 1:] + share * padded[:, :-1]
+    wall = np.zeros((rows, columns), dtype=np.float32)
+    height, width = coverage.shape
+    r0, r1 = max(top, 0), min(top + height, rows)
+    c0, c1 = max(whole, 0), min(whole + width, columns)
+    if r0 < r1 and c0 < c1:
+        wall[r0:r1, c0:c1] = coverage[r0 - top : r1 - top, c0 - whole : c1 - whole]
+    return wall
+
+
+def _face(
+    font: Path | str | None, size_cells: int | None
+) -> ImageFont.ImageFont | ImageFont.FreeTypeFont:
+    if font is None and size_cells is None:
+        return ImageFont.load_default_imagefont()
+    size = 12 if size_cells is None else size_cells
+    if not 4 <= size <= 1024:
+        raise OutOfRangeError(
+            f"type of {size} cells\n  To mend: give a size from 4 to 1024; 12 reads well."
+        )
+    if font is None:
+        return ImageFont.load_default(size)
+    try:
+        return ImageFont.truetype(str(font), size)
+    except OSError as error:
+        raise SourceError(
+            f"{font} cannot be read as a font: {error}\n"
+            "  To mend: name a TrueType or OpenType file (.ttf, .otf)."
+        ) from error

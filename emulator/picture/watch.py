@@ -1,0 +1,49 @@
+"""Files that are watched for a change of their content."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+_Stamp = tuple[int, int, int]
+
+
+class Watch:
+    """Says when the content of a file has changed; asking costs one look at each file's date.
+
+    A file that is gone has not changed: editors save by removing and renaming.
+    """
+
+    def __init__(self) -> None:
+        self._files: dict[Path, tuple[_Stamp | None, bytes]] = {}
+
+    def add(self, path: Path) -> None:
+        """Watch a file from now on; it need not be there yet."""
+        if path not in self._files:
+            # The stamp first: a file saved in between then counts as changed, not as seen.
+            self._files[path] = _stamp(path), _content(path)
+
+    def changed(self) -> bool:
+        """Whether the content of any file is another than when this was last asked."""
+        found = False
+        for path, (stamp, content) in self._files.items():
+            new = _stamp(path)
+            if new is not None and new != stamp:
+                self._files[path] = new, _content(path)
+                found |= self._files[path][1] != content
+        return found
+
+
+def _stamp(path: Path) -> _Stamp | None:
+    try:
+        about = path.stat()
+    except OSError:
+        return None
+    return about.st_mtime_ns, about.st_size, about.st_ino
+
+
+def _content(path: Path) -> bytes:
+    try:
+        return hashlib.sha256(path.read_bytes()).digest()
+    except OSError:
+        return b""

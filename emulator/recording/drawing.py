@@ -1,0 +1,69 @@
+"""Frames of a recording as pictures: as the light of the wall, or as plain squares of drives."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from emulator.description.display import Display
+from emulator.light.look import Look
+from emulator.light.still import _page as page
+from emulator.light.still import _tile_wide as tile_wide
+from emulator.light.wall import MOST_HIGH, WallView
+from emulator.recording.recording import Recording, display_of
+
+Kind = Literal["light", "drives"]
+Picture = NDArray[np.uint8]
+
+_MOST_TILES = 60
+_PAGE_WIDE = 1200
+
+
+def drawer(
+    recording: Recording, kind: Kind, display: Display | None, pixels_wide: int
+) -> tuple[tuple[int, int], Callable[[int], Picture]]:
+    """Width and height, and frame number → sRGB picture (height, width, 3).
+
+    kind 'light': the wall as it looks, in the LEDs' own colours, behind its cover; it needs the
+    display, see `display_of`. 'drives': cells as plain squares whose code values are the drives,
+    white added to red, green and blue; whole pixels a cell, so at most `pixels_wide` where that
+    is enough for one. A picture may be overwritten by the next.
+    """
+    if kind == "light":
+        view = WallView(display_of(recording, display), pixels_wide, Look(led_colours=True))
+        return (view.width, view.height), lambda frame: view.draw(recording.cells(frame))
+    across, down = recording.pitches_mm
+    wide = pixels_wide // recording.columns
+    wide = max(min(wide, int(MOST_HIGH * across / (recording.rows * down))), 1)
+    high = max(round(wide * down / across), 1)
+
+    def draw(frame: int) -> Picture:
+        codes = np.round(255 * recording.cells(frame).clip(0, 1)).astype(np.uint8)
+        return codes.repeat(high, axis=0).repeat(wide, axis=1)
+
+    return (wide * recording.columns, high * recording.rows), draw
+
+
+def sheet(
+    recording: Recording, kind: Kind = "light", display: Display | None = None
+) -> Image.Image:
+    """A contact sheet of up to 60 frames, evenly spread, with their times in s.
+
+    Raises RecordingError where there is no frame, or no display: see `display_of`.
+    """
+    recording.frame_at(0)  # raises where there is no frame
+    shown = display_of(recording, display)
+    count = min(len(recording), _MOST_TILES)
+    frames = np.unique(np.linspace(0, len(recording) - 1, count).round().astype(int)).tolist()
+    columns = math.ceil(math.sqrt(0.6 * count))  # a page of many is about as high as wide
+    _, draw = drawer(recording, kind, shown, tile_wide(shown, columns, _PAGE_WIDE))
+    tiles = [
+        (f"{recording.times_ns[frame] / 1e9:.3f} s", Image.fromarray(draw(frame)))  # copies
+        for frame in frames
+    ]
+    return page(shown, tiles, columns, _PAGE_WIDE)

@@ -1,0 +1,97 @@
+"""The window on the screen: opened, measured, resized and closed."""
+
+from __future__ import annotations
+
+import os
+from typing import ClassVar
+
+import pygame
+
+from emulator.description.display import Display
+from emulator.errors import WindowError
+from emulator.window.layout import first_size
+
+_MEND = (
+    "\n  To mend: run it where there is a screen, or on a virtual one (xvfb-run), or do without:"
+    " open_output('memory:', …) or `foreglow render`."
+)
+# What SDL falls back to, unasked, when it finds no screen: the window would open nowhere.
+_NO_SCREEN = {"offscreen", "dummy"}
+
+
+class Glass:
+    """A window and its density: pixels for each point of the desktop's measure.
+
+    macOS, Wayland and Windows count windows and mouse in points, of which one may be several
+    pixels; everything here is in pixels. X11 knows only pixels, and SDL does not tell how dense
+    they are: there the scale is 1 unless it is given.
+    """
+
+    _open: ClassVar[int] = 0  # windows of this process; SDL goes with the last
+
+    def __init__(self, display: Display, pixels_wide: int, scale: float | None) -> None:
+        """Open it, no larger than the desktop. scale: as wanted; None for the screen's own.
+
+        Raises WindowError.
+        """
+        self._asked_scale = scale
+        try:
+            self._open_window(display, pixels_wide, scale)
+        except (pygame.error, WindowError) as error:
+            if not Glass._open:
+                pygame.display.quit()
+            if isinstance(error, WindowError):
+                raise
+            raise WindowError(f"no screen to open a window on ({error})" + _MEND) from error
+        Glass._open += 1
+        self._closed = False
+
+    def _open_window(self, display: Display, pixels_wide: int, scale: float | None) -> None:
+        pygame.display.init()
+        driver = pygame.display.get_driver()
+        asked = os.environ.get("SDL_VIDEODRIVER") or os.environ.get("SDL_VIDEO_DRIVER")
+        if driver in _NO_SCREEN and not asked:
+            raise WindowError("no screen to open a window on" + _MEND)
+        desktop = pygame.display.get_desktop_sizes()[0]
+        # A desktop keeps some room for its own bars and the window's title.
+        most = None if driver in _NO_SCREEN else (desktop[0], int(desktop[1] * 0.92))
+        self.window = pygame.Window(
+            f"foreglow: {display.name}",
+            first_size(display, pixels_wide, most, scale or 1.0),
+            resizable=True,
+            allow_high_dpi=True,
+        )
+        self.surface = self.window.get_surface()
+        if scale is not None and self.density != 1:
+            points = scale / self.density
+            self.window.size = first_size(display, pixels_wide, most, points)
+        pygame.key.set_repeat(350, 60)  # ms: hold S to step on
+
+    @property
+    def density(self) -> float:
+        """Pixels a point."""
+        return self.surface.get_width() / max(self.window.size[0], 1)
+
+    @property
+    def scale(self) -> float:
+        """How much larger than on a screen of usual density everything is drawn."""
+        return self.density if self._asked_scale is None else self._asked_scale
+
+    def pixel(self, at: tuple[int, int]) -> tuple[int, int]:
+        """The pixel at a place in points, where the mouse is."""
+        density = self.density
+        return int(at[0] * density), int(at[1] * density)
+
+    def flip(self) -> None:
+        """Show what has been drawn on the surface."""
+        self.window.flip()
+
+    def close(self) -> None:
+        """Close the window and free pygame; a second call does nothing."""
+        if self._closed:
+            return
+        self._closed = True
+        Glass._open -= 1
+        self.window.destroy()
+        if not Glass._open:
+            pygame.display.quit()

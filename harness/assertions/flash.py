@@ -1,0 +1,27 @@
+"""Whether what was shown flashes as WCAG 2.2 warns of."""
+
+from __future__ import annotations
+
+from emulator.bench import Bench
+from harness.flash.judge import CAUTION, judge_bench
+from harness.report.flash import described
+
+__tracebackhide__ = True  # a failure points to the line of the test
+
+
+def assert_no_flash_hazard(bench: Bench, distance_m: float | None = None) -> None:
+    """Fail unless every frame latched so far stays below the flash thresholds of WCAG 2.2.
+
+    SC 2.3.1, at the display's real size, seen from `distance_m`, by default that of [view]. It
+    informs; it is no medical clearance. Raises AssertionError naming the worst second and place.
+    """
+    if not len(bench.frames):
+        return
+    judged = judge_bench(bench, distance_m)
+    above = [described(kind) for kind in (judged.general, judged.red) if not kind.below]
+    if above:
+        raise AssertionError(
+            f"above the flash thresholds, seen from {judged.distance_m:g} m: "
+            + "\n".join(above)
+            + f"\n{CAUTION}"
+        )

@@ -1,0 +1,121 @@
+"""Which cells are lit, and how bright the wall is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.bench import Bench, led_light
+from emulator.errors import PictureError
+from harness.assertions.failure import Cells, PictureFailure, place_of
+
+__tracebackhide__ = True  # a failure points to the line of the test
+
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # of R, G, B: IEC 61966-2-1
+_BLOCK = 1024  # frames in one go
+
+
+def assert_lit(
+    bench: Bench, cells: int | Cells | Iterable[tuple[int, int]], above: float = 0.0
+) -> None:
+    """Fail unless just these cells are lit now.
+
+    cells: how many; or which, as bool (rows, columns) or (column, row) of each. above: linear
+    light, 0…1, that counts as dark still: that of a background. Gap cells are never lit.
+    Raises AssertionError, and PictureError for cells that the display does not have.
+    """
+    display, shown = bench.display, bench.picture
+    lit: Cells = shown.max(axis=-1) > above
+    if isinstance(cells, int):
+        if int(lit.sum()) != cells:
+            message = f"{int(lit.sum())} cells are lit; expected {cells}"
+            raise PictureFailure(message, display, [("shown", shown)])
+        return
+    meant = _mask(bench, cells)
+    differs = meant != lit
+    if not differs.any():
+        return
+    row, column = (int(v) for v in np.argwhere(differs)[0])
+    is_lit = "lit, and should be dark" if lit[row, column] else "dark, and should be lit"
+    raise PictureFailure.of_difference(
+        f"{int((meant & ~lit).sum())} cells are dark that should be lit,"
+        f" {int((lit & ~meant).sum())} lit that should be dark; the first is"
+        f" {place_of(display, column, row)}: {is_lit}",
+        display,
+        np.repeat(meant[..., None], 3, axis=-1).astype(np.float32),
+        (shown * lit[..., None]).astype(np.float32),
+        differs,
+    )
+
+
+def assert_dark(bench: Bench) -> None:
+    """Fail unless every LED is dark now, as after the end of a show. Raises AssertionError."""
+    display, shown = bench.display, bench.picture
+    lit = shown.max(axis=-1) > 0
+    if not lit.any():
+        return
+    row, column = (int(v) for v in np.argwhere(lit)[0])
+    message = f"{int(lit.sum())} cells are still lit; the first is {place_of(display, column, row)}"
+    raise PictureFailure(message, display, [("shown", shown)])
+
+
+def assert_brightness(
+    bench: Bench, *, at_most: float | None = None, at_least: float | None = None
+) -> None:
+    """Fail unless every frame latched so far is as bright as asked.
+
+    0 is dark, 1 is every channel of every LED at full drive: the mean relative luminance of the
+    LEDs, by the sRGB weights. Raises AssertionError naming the worst frame.
+    """
+    bright = _brightness(bench)
+    times_s = bench.recorder.times_ns / 1e9
+    if at_most is not None and (bright > at_most).any():
+        worst, over = int(bright.argmax()), int((bright > at_most).sum())
+        raise AssertionError(
+            f"{over} of {len(bright)} frames are brighter than {at_most:g}; the brightest is"
+            f" {bright[worst]:.3f}, frame {worst} at {times_s[worst]:.3f} s"
+        )
+    if at_least is not None and (bright < at_least).any():
+        worst, under = int(bright.argmin()), int((bright < at_least).sum())
+        raise AssertionError(
+            f"{under} of {len(bright)} frames are darker than {at_least:g}; the darkest is"
+            f" {bright[worst]:.3f}, frame {worst} at {times_s[worst]:.3f} s"
+        )
+
+
+def _brightness(bench: Bench) -> NDArray[np.float64]:
+    """(T,) of each frame, 0…1. Raises AssertionError where there is none."""
+    frames, channels = bench.frames, bench.display.chip.channels
+    if not len(frames):
+        raise AssertionError("no frame has been latched yet")
+    full = 2.0 if channels == "RGBW" else 1.0  # led_light adds W to each of R, G and B
+    means = [
+        (led_light(frames[begin : begin + _BLOCK], channels) @ _LUMINANCE).mean(axis=-1)
+        for begin in range(0, len(frames), _BLOCK)
+    ]
+    return np.concatenate(means).astype(np.float64) / full
+
+
+def _mask(bench: Bench, cells: Cells | Iterable[tuple[int, int]]) -> Cells:
+    """bool (rows, columns) of the cells named. Raises PictureError for others."""
+    display = bench.display
+    shape = display.picture_shape[:2]
+    if isinstance(cells, np.ndarray) and cells.dtype == np.bool_:
+        if cells.shape != shape:
+            raise PictureError(
+                f"a mask of shape {cells.shape} does not fit '{display.name}'\n"
+                f"  To mend: give bool of shape (rows, columns) = {shape}."
+            )
+        return cells & ~display.gap
+    mask = np.zeros(shape, dtype=np.bool_)
+    for column, row in cells:
+        if not (0 <= column < shape[1] and 0 <= row < shape[0]) or display.gap[row, column]:
+            raise PictureError(
+                f"'{display.name}' has no LED in column {column}, row {row}\n"
+                f"  To mend: give (column, row), columns from 0 to {shape[1] - 1} and rows from 0"
+                f" to {shape[0] - 1}, outside the gaps."
+            )
+        mask[row, column] = True
+    return mask

@@ -1,0 +1,95 @@
+"""How often frames come, how soon they are shown, and whether each arrives whole."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from emulator.bench import Bench, Sent
+from emulator.errors import ForeglowError
+from harness.watched import WatchedBench
+
+__tracebackhide__ = True  # a failure points to the line of the test
+
+
+def assert_frame_rate(bench: Bench, at_least: float, jitter_ms: float | None = None) -> None:
+    """Fail unless the frames latched so far came at least so often a second, on average.
+
+    jitter_ms: how much the time between two frames may differ from the average, in either
+    direction; None does not ask. Raises AssertionError naming the longest or shortest wait.
+    """
+    frames, times_ns = len(bench.frames), bench.recorder.times_ns  # asking records the last
+    if frames < 2:
+        raise AssertionError(f"{frames} frame(s) latched so far: a rate takes two")
+    waits_ns = np.diff(times_ns)
+    mean_ns = float(times_ns[-1] - times_ns[0]) / len(waits_ns)
+    worst = int(waits_ns.argmax())
+    if at_least * mean_ns * (1 - 1e-9) > 1e9:
+        raise AssertionError(
+            f"{1e9 / mean_ns:.2f} frames/s in {frames} frames; expected at least {at_least:g};"
+            f" the longest wait is {waits_ns[worst] / 1e6:.2f} ms, at {times_ns[worst] / 1e9:.3f} s"
+        )
+    off_ms = np.abs(waits_ns - mean_ns) / 1e6
+    worst = int(off_ms.argmax())
+    if jitter_ms is not None and off_ms[worst] > jitter_ms:
+        raise AssertionError(
+            f"{int((off_ms > jitter_ms).sum())} of {len(waits_ns)} waits between frames are off"
+            f" the average of {mean_ns / 1e6:.2f} ms by more than {jitter_ms:g} ms; the worst is"
+            f" {waits_ns[worst] / 1e6:.2f} ms, at {times_ns[worst] / 1e9:.3f} s"
+        )
+
+
+def assert_latched_within(bench: Bench, ms: float) -> None:
+    """Fail unless every frame was shown so soon after its first bit left the controller.
+
+    Needs the fixture `bench`, or a WatchedBench. Raises AssertionError naming the slowest.
+    """
+    sent = _sent(bench)
+    took_ns = np.array([frame.latched_ns - frame.starts_ns for frame in sent])
+    late = took_ns > ms * 1e6
+    if late.any():
+        worst = int(took_ns.argmax())
+        raise AssertionError(
+            f"{int(late.sum())} of {len(sent)} frames took longer than {ms:g} ms to be shown;"
+            f" the slowest is frame {worst}, sent at {sent[worst].starts_ns / 1e9:.3f} s:"
+            f" {took_ns[worst] / 1e6:.2f} ms, of which {sent[worst].wire_ns / 1e6:.2f} ms on the"
+            " wire"
+        )
+
+
+def assert_not_torn(bench: Bench) -> None:
+    """Fail if a frame came too early, was too short for the LEDs, or fell off the end.
+
+    Needs the fixture `bench`, or a WatchedBench. Raises AssertionError naming the first.
+    """
+    sent = _sent(bench)
+    torn = [(number, what) for number, frame in enumerate(sent) if (what := _torn(frame))]
+    if torn:
+        number, what = torn[0]
+        raise AssertionError(
+            f"{len(torn)} of {len(sent)} frames are torn; the first is frame {number}, sent at"
+            f" {sent[number].starts_ns / 1e9:.3f} s: {what}"
+        )
+
+
+def _torn(sent: Sent) -> str:
+    """What is wrong with a frame; nothing where it is whole."""
+    parts = []
+    if sent.early:
+        parts.append("it came before the reset time had passed, and went on to LEDs further down")
+    if sent.leds_short:
+        parts.append(f"{sent.leds_short} LEDs got nothing")
+    if sent.bytes_over:
+        parts.append(f"{sent.bytes_over} bytes fell off the end")
+    return "; ".join(parts)
+
+
+def _sent(bench: Bench) -> list[Sent]:
+    """What happened to each frame. Raises ForeglowError where the bench did not keep it."""
+    if not isinstance(bench, WatchedBench):
+        raise ForeglowError(
+            "this bench did not keep what happened to its frames\n"
+            "  To mend: use the fixture `bench`, or harness.watched.WatchedBench(display)."
+        )
+    if not bench.sent:
+        raise AssertionError("no frame has been sent yet")
+    return bench.sent

@@ -1,0 +1,75 @@
+"""What the wall draws: current, voltage, and what its wires carry."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from emulator.bench import Bench
+from emulator.canvas import current_a
+from emulator.power.balance import balance
+from emulator.power.solve import Rails
+from emulator.power.supply import run_supplies
+from emulator.power.wire import CAUTION, ampacity_a
+
+__tracebackhide__ = True  # a failure points to the line of the test
+
+
+def assert_current_at_most(bench: Bench, amps: float) -> None:
+    """Fail unless every frame latched so far asks for at most `amps`.
+
+    Reckoned as the limiter does, without voltage drop, so the true current is no more. The
+    estimate rests on the catalogue's figures for the chip. Raises AssertionError.
+    """
+    if not len(bench.frames):
+        return
+    asked = current_a(bench.frames, bench.display.chip)
+    if (asked <= amps).all():
+        return
+    worst = int(asked.argmax())
+    over = int((asked > amps).sum())
+    raise AssertionError(
+        f"{over} of {len(asked)} frames ask for more than {amps:g} A; the most is"
+        f" {asked[worst]:.2f} A at {bench.recorder.times_ns[worst] / 1e9:.3f} s"
+    )
+
+
+def assert_volts_at_least(bench: Bench, volts: float) -> None:
+    """Fail unless every LED had at least `volts` in every frame latched so far.
+
+    Raises AssertionError naming the LED and the frame with the least.
+    """
+    rails = _rails(bench)
+    if not rails.led_volts.size or rails.led_volts.min() >= volts:
+        return
+    frame, led = (int(i) for i in np.unravel_index(rails.led_volts.argmin(), rails.led_volts.shape))
+    wiring = bench.display.wiring
+    raise AssertionError(
+        f"line {wiring.line[led]}, LED {wiring.led[led]} (column {wiring.column[led]}, row"
+        f" {wiring.row[led]}) gets {rails.led_volts[frame, led]:.2f} V at"
+        f" {bench.recorder.times_ns[frame] / 1e9:.3f} s; at least {volts:g} V were asked for"
+    )
+
+
+def assert_wires_carry(bench: Bench) -> None:
+    """Fail unless every wire stayed under its guidance ampacity in every frame latched so far.
+
+    Guidance only: see emulator.power.wire.CAUTION. Raises AssertionError naming the wires.
+    """
+    network = bench.network
+    most = balance(network, _rails(bench)).wire_current_a.max(axis=0, initial=0.0)
+    hot = [
+        f"{wire.name} carries {amps:.1f} A, guidance {ampacity_a(wire.area_mm2):.1f} A"
+        for wire, amps in zip(network.wires, most.tolist(), strict=True)
+        if wire.area_mm2 is not None and not amps <= ampacity_a(wire.area_mm2)
+    ]
+    if hot:
+        raise AssertionError("; ".join(hot) + f"\n{CAUTION}")
+
+
+def _rails(bench: Bench) -> Rails:
+    """All frames latched so far, solved. Raises AssertionError where the solver gave up."""
+    frames, chip = bench.frames, bench.display.chip  # the frames first: asking records the last
+    rails = run_supplies(bench.network, frames, chip, bench.recorder.times_ns).rails
+    if not rails.converged.all():
+        raise AssertionError("the voltages of some frames could not be worked out")
+    return rails

@@ -1,0 +1,60 @@
+"""Where the pictures and sequences of a test are stored, and whether to write them anew."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import ClassVar
+
+from emulator.errors import ForeglowError
+from emulator.files import write_whole
+
+__tracebackhide__ = True  # a failure points to the line of the test
+
+
+@dataclass
+class RunningTest:
+    """The test that pytest runs now, as the plugin tells it; it sets `current`.
+
+    folder: of the stored files, `pictures/<test module>` beside it. root: what paths are told
+    from. suffix: behind every name, where the test runs for several displays. update: write what
+    is shown instead of comparing. command: what a user types for that. written: what was.
+    """
+
+    folder: Path
+    root: Path
+    command: str
+    suffix: str = ""
+    update: bool = False
+    written: list[Path] = field(default_factory=list)
+
+    current: ClassVar[RunningTest | None] = None
+
+    @classmethod
+    def now(cls) -> RunningTest:
+        """The test that runs. Raises ForeglowError where none does."""
+        if cls.current is None:
+            raise ForeglowError(
+                "what is stored beside a test is compared only in a test\n"
+                "  To mend: run it with pytest, and with the plugin foreglow."
+            )
+        return cls.current
+
+    def path(self, name: str, ending: str) -> Path:
+        """The file of a name. Raises ForeglowError for a name that makes no file name."""
+        if not re.fullmatch(r"\w[\w.-]*", name):
+            raise ForeglowError(
+                f"'{name}' is no name for a stored file\n"
+                "  To mend: use letters, digits, '_', '-' and '.', and begin with a letter."
+            )
+        return self.folder / f"{name}{self.suffix}{ending}"
+
+    def told(self, path: Path) -> str:
+        """A path as a user would type it."""
+        return str(path.relative_to(self.root)) if path.is_relative_to(self.root) else str(path)
+
+    def write(self, path: Path, content: bytes) -> None:
+        """Write a stored file and remember that. Raises WriteError."""
+        write_whole(path, content)
+        self.written.append(path)

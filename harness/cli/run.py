@@ -1,0 +1,67 @@
+"""`foreglow run`: the show itself, all day."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+
+from harness.cli.options import DisplayName
+from harness.cli.options import seconds as seconds_of
+
+
+def run(
+    display: DisplayName,
+    scene: Annotated[str, typer.Argument(help="A scene file (.py), a demo scene or a pattern.")],
+    to: Annotated[
+        Optional[list[str]],  # noqa: UP045
+        typer.Option(help="An output's address; may be repeated.", show_default="window:"),
+    ] = None,
+    otherwise: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="A scene to show while the first one is out."),
+    ] = None,
+    lasts: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--for", help="For how long: 10h, 90min, 30s. Without: until it is ended."),
+    ] = None,
+    patience: Annotated[
+        str, typer.Option(help="A scene that does not answer for so long is started again.")
+    ] = "5s",
+    log: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="Write the lines of the terminal to this file too."),
+    ] = None,
+) -> None:
+    """Play a scene on the wall until Ctrl-C, SIGTERM, SIGHUP or the end of its time; then dark.
+
+    The scene runs in a process of its own. One that raises, dies or hangs is started again, after
+    1 s, then 2 s … 30 s. Meanwhile the wall shows --otherwise, or the last picture for 10 s, then
+    nothing. A scene saved during the show is not loaded again, unless it fails. Exit status 1
+    when an error ended the show.
+    """
+    from emulator.description.load import load_display
+    from harness.show.perform import Bill, perform
+
+    shown = load_display(display)
+    patience_s = lasting(patience)
+    if patience_s <= 0:
+        raise typer.BadParameter("--patience must be more than 0 s")
+    bill = Bill(
+        display,
+        scene,
+        to or ["window:"],
+        otherwise,
+        None if lasts is None else lasting(lasts),
+        patience_s,
+        log,
+    )
+    raise typer.Exit(int(not perform(bill, shown)))
+
+
+def lasting(text: str) -> float:
+    """A length of time such as 10h, 90min or 30s in seconds; a usage error for anything else."""
+    match = re.fullmatch(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*h\s*", text)
+    return float(match.group(1)) * 3600 if match else seconds_of(text)

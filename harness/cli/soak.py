@@ -1,0 +1,109 @@
+"""`foreglow soak`: hours of the show on simulated time, with faults on the way."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Optional
+
+import typer
+
+from harness.cli.options import RESULTS, DisplayName, Json
+from harness.cli.run import lasting
+
+if TYPE_CHECKING:
+    from harness.soak.injection import Planned
+
+
+def soak(
+    display: DisplayName,
+    scene: Annotated[str, typer.Argument(help="A scene file (.py), a demo scene or a pattern.")],
+    hours: Annotated[float, typer.Option(min=0.001, max=1000, help="Of simulated time.")] = 10.0,
+    fault: Annotated[
+        Optional[list[str]],  # noqa: UP045
+        typer.Option(
+            help="A fault to inject, and when: camera-lost@90min; may be repeated. none for none.",
+            show_default="all, spread out",
+        ),
+    ] = None,
+    otherwise: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="A scene to show while the first one is out."),
+    ] = None,
+    plot: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Play the show for hours of simulated time, in minutes: memory, drift, late frames, current.
+
+    The same loop as `foreglow run`. On the way the scene raises and hangs, its camera and the
+    output are unplugged, the disk of a recording is full and the time of day is set back; each
+    must be mended by itself. Exit status 1 where something is not.
+    """
+    from emulator.description.load import load_display
+    from emulator.files import write_whole
+    from harness.show.source import check_name
+    from harness.soak.chart import soak_plot
+    from harness.soak.report import print_soak, soak_json
+    from harness.soak.soak import soak as soaked_for
+    from harness.soak.verdict import findings_of
+
+    shown = load_display(display)
+    if plot is not None and plot.suffix not in (".png", ".svg"):
+        raise typer.BadParameter(f"{plot} is no chart; end its name in .png or .svg")
+    for name in (scene, otherwise):
+        if name is not None:
+            check_name(name)
+    seconds = hours * 3600
+    faults = planned(fault, seconds)
+    soaked = soaked_for(shown, scene, seconds, faults, otherwise, _progress)
+    findings = findings_of(soaked)
+    target = plot or RESULTS / f"{shown.name}-soak.png"
+    write_whole(target, soak_plot(shown, soaked, target.suffix[1:]))
+    if as_json:
+        print(json.dumps(soak_json(shown, soaked, findings), indent=2))
+    else:
+        from rich.console import Console
+
+        console = Console()
+        print_soak(shown, soaked, findings, console)
+        console.print(f"Chart: {target}")
+    raise typer.Exit(int(bool(findings)))
+
+
+def planned(names: list[str] | None, seconds: float) -> list[Planned]:
+    """The faults asked for, NAME or NAME@TIME each; all of them by default.
+
+    Those without a time are spread over the show. Raises UnknownNameError and a usage error.
+    """
+    from emulator.errors import UnknownNameError
+    from harness.soak.faults import FAULTS
+    from harness.soak.injection import APART_S, Planned
+
+    if names == ["none"]:
+        return []
+    parts = [name.partition("@") for name in (list(FAULTS) if names is None else names)]
+    for name, _, _ in parts:
+        if name not in FAULTS:
+            raise UnknownNameError("fault", name, [*FAULTS, "none"])
+    step_s = seconds / (len(parts) + 1)
+    faults = [
+        Planned(lasting(at) if at else (number + 1) * step_s, FAULTS[name]())
+        for number, (name, _, at) in enumerate(parts)
+    ]
+    times_s = sorted([*(one.at_s for one in faults), seconds])
+    if any(b - a < APART_S for a, b in itertools.pairwise(times_s)):
+        raise typer.BadParameter(
+            f"faults, and the end of the show, must be {APART_S:g} s apart; give more --hours,"
+            " fewer faults, or --fault none"
+        )
+    return faults
+
+
+def _progress(hours: float) -> None:
+    if sys.stderr.isatty():
+        print(f"{hours:g} h of the show", file=sys.stderr)

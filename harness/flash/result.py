@@ -1,0 +1,43 @@
+"""The judgement of flashes as a result among other checks: figures, findings, the caution."""
+
+from __future__ import annotations
+
+from harness.checks.check import Result
+from harness.finding import Finding
+from harness.flash.judge import CAUTION, MOST_FLASHES, Flashing
+from harness.report.flash import described
+
+
+def flash_result(
+    general: Flashing, red: Flashing, distance_m: float, context: str, remedy: str
+) -> Result:
+    """The result `flash`, with a warning for each kind that is not below the thresholds.
+
+    context: follows what was seen, as 'while calm pictures were shown'. remedy: what to do.
+    """
+    worst = max(general, red, key=lambda kind: kind.rank)
+    findings = tuple(
+        Finding(
+            "flash",
+            f"the light flashes more than {MOST_FLASHES} times a second ({kind.kind} flashes)",
+            f"around column {kind.column}, row {kind.row}",
+            f"{described(kind)}, {context}. {CAUTION}",
+            remedy,
+            "warning",
+        )
+        for kind in (general, red)
+        if not kind.below
+    )
+    return Result(
+        "flash",
+        f"{described(worst)}: {'above' if findings else 'below'} the thresholds",
+        findings,
+        {
+            "general_most": general.most,
+            "general_area_sr": round(general.area_sr, 6),
+            "red_most": red.most,
+            "red_area_sr": round(red.area_sr, 6),
+            "distance_m": distance_m,
+            "caution": CAUTION,
+        },
+    )

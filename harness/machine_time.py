@@ -1,0 +1,211 @@
+"""The machine's time, simulated: sleeping takes no time, and every clock reads the bench's."""
+
+from __future__ import annotations
+
+import asyncio
+import functools
+import selectors
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from types import ModuleType
+from typing import Any, ClassVar, Self
+
+from emulator.clock import Clock, SimulatedClock
+from emulator.errors import ForeglowError
+
+SECOND_NS = 1_000_000_000
+# When the clock shows 0: six in the evening of 1 January 2026, local time, so that a show that
+# reads the time of day looks the same on a laptop and on a CI machine in another time zone.
+EVENING = time.mktime((2026, 1, 1, 18, 0, 0, 3, 1, -1))
+
+# These keep the machine's time: who times the tests, and who waits for threads and processes.
+_TESTING = {"_pytest", "coverage", "execnet", "hypothesis", "pluggy", "pytest", "xdist"}
+_OWN_TIME = _TESTING | {"pytest_timeout", "multiprocessing", "socketserver", "subprocess"}
+
+
+class MachineTime:
+    """While it is entered, code in this thread lives on a simulated clock:
+
+        with MachineTime(bench.clock) as machine_time:
+            show(bench)  # its time.sleep(600) takes no time, and bench.clock moves on by 600 s
+
+    time.sleep moves the clock on; time.monotonic and time.perf_counter read it, from 0; time.time,
+    localtime, gmtime, ctime and strftime tell the time of day; each also in the _ns form, and where
+    a module has taken it by `from time import …`. asyncio's sleeps, timeouts and call_later jump
+    as soon as nothing is ready; a threading.Event waited for with a timeout jumps where no other
+    thread lives that could set it.
+
+    Stay on the machine's time: other threads and processes, and waiting for them (Thread.join,
+    queues, subprocess); pytest and hypothesis; datetime.now(), which reads the machine's clock
+    unseen (use time.localtime); clock_gettime and the CPU's time; a function that was put elsewhere
+    before, as in an object or a default argument. Network and executors of an
+    asyncio program are asked once before the clock jumps, so their timeouts pass at once.
+
+    clock: the one to read and move on. start: the time of day, in seconds since the epoch, when
+    the clock shows 0. Raises ForeglowError on entering while another one is entered.
+    """
+
+    _entered: ClassVar[MachineTime | None] = None
+
+    def __init__(self, clock: SimulatedClock, start: float = EVENING) -> None:
+        self.clock = clock
+        self._start_ns = round(start * SECOND_NS)
+        self._thread = 0
+        self._simulated = {name: self._in_place_of(name) for name in _SIMULATED}
+        self._selects: list[tuple[Any, Callable[..., Any]]] = []
+
+    def step(self, seconds: float) -> None:
+        """Set the time of day on or back, as an operator or a time server does.
+
+        time.sleep, time.monotonic and the bench's clock do not notice.
+        """
+        self._start_ns += round(seconds * SECOND_NS)
+
+    def __enter__(self) -> Self:
+        if MachineTime._entered is not None:
+            raise ForeglowError(
+                "the machine's time is simulated already\n"
+                "  To mend: use the MachineTime that is entered; with pytest, the fixture"
+                " `machine_time`."
+            )
+        MachineTime._entered = self
+        self._thread = threading.get_ident()
+        self._selects = [(kind, kind.select) for kind in _LOOP_SELECTORS]
+        for kind, select in self._selects:
+            kind.select = self._selecting(select)
+        threading.Event.wait = self._wait  # type: ignore[method-assign]
+        _replace({id(_REAL[name]): function for name, function in self._simulated.items()})
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        # Also in modules imported meanwhile, which took the simulated functions for the real ones.
+        _replace({id(function): _REAL[name] for name, function in self._simulated.items()})
+        threading.Event.wait = _EVENT_WAIT  # type: ignore[method-assign]
+        for kind, select in self._selects:
+            kind.select = select
+        MachineTime._entered = None
+
+    def _in_place_of(self, name: str) -> Callable[..., Any]:
+        """The simulated function of that name; the real one for those with a time of their own."""
+        real, simulated = _REAL[name], _SIMULATED[name]
+
+        @functools.wraps(real)
+        def function(*args: Any) -> Any:
+            if not self._is_here(sys._getframe(1).f_globals.get("__name__", "")):
+                return real(*args)
+            return simulated(self, *args)
+
+        return function
+
+    def _is_here(self, module: str = "") -> bool:
+        """Whether code of a module, running now, lives on the simulated clock."""
+        here = MachineTime._entered is self and threading.get_ident() == self._thread
+        return here and module.partition(".")[0] not in _OWN_TIME
+
+    def _day_ns(self) -> int:
+        return self._start_ns + self.clock.now_ns()
+
+    def _sleep_ns(self, nanoseconds: int) -> None:
+        self.clock.wait_until(self.clock.now_ns() + nanoseconds)
+
+    def _selecting(self, select: Callable[..., Any]) -> Callable[..., Any]:
+        """The wait of an asyncio loop: what is ready, or else a jump to what is due next."""
+
+        def jump(selector: Any, timeout: float | None = None) -> Any:
+            loop = asyncio._get_running_loop() if self._is_here() else None
+            if getattr(loop, "_selector", None) is not selector or timeout is None or timeout <= 0:
+                return select(selector, timeout)
+            ready = select(selector, 0)
+            if not ready:
+                self._sleep_ns(round(timeout * SECOND_NS))
+            return ready
+
+        return jump
+
+    @property
+    def _wait(self) -> Callable[..., bool]:
+        def wait(event: threading.Event, timeout: float | None = None) -> bool:
+            if timeout is None or not self._is_here() or threading.active_count() > 1:
+                return _EVENT_WAIT(event, timeout)
+            if not event.is_set():
+                self._sleep_ns(round(max(timeout, 0) * SECOND_NS))
+            return event.is_set()
+
+        return wait
+
+
+class OutsideClock(Clock):
+    """The machine's own monotonic clock, also while a MachineTime is entered: for a window."""
+
+    def __init__(self) -> None:
+        self._begin_ns: int = _REAL["monotonic_ns"]()
+
+    def now_ns(self) -> int:
+        now_ns: int = _REAL["monotonic_ns"]()
+        return now_ns - self._begin_ns
+
+    def wait_until(self, time_ns: int) -> None:
+        while (left_ns := time_ns - self.now_ns()) > 0:
+            _REAL["sleep"](left_ns / SECOND_NS)
+
+
+def _sleep(now: MachineTime, seconds: float) -> None:
+    if seconds < 0:
+        raise ValueError("sleep length must be non-negative")
+    now._sleep_ns(round(seconds * SECOND_NS))
+
+
+def _broken_down(name: str) -> Callable[..., Any]:
+    """localtime and its like: of the time given, else of the simulated time of day."""
+
+    def of(now: MachineTime, seconds: float | None = None) -> Any:
+        return _REAL[name](now._day_ns() / SECOND_NS if seconds is None else seconds)
+
+    return of
+
+
+def _strftime(now: MachineTime, form: str, when: Any = None) -> str:
+    day = time.struct_time(_REAL["localtime"](now._day_ns() / SECOND_NS) if when is None else when)
+    return str(_REAL["strftime"](form, day))
+
+
+_SIMULATED: dict[str, Callable[..., Any]] = {
+    "sleep": _sleep,
+    "monotonic": lambda now: now.clock.now_ns() / SECOND_NS,
+    "monotonic_ns": lambda now: now.clock.now_ns(),
+    "perf_counter": lambda now: now.clock.now_ns() / SECOND_NS,
+    "perf_counter_ns": lambda now: now.clock.now_ns(),
+    "time": lambda now: now._day_ns() / SECOND_NS,
+    "time_ns": lambda now: now._day_ns(),
+    "localtime": _broken_down("localtime"),
+    "gmtime": _broken_down("gmtime"),
+    "ctime": _broken_down("ctime"),
+    "strftime": _strftime,
+}
+_REAL: dict[str, Callable[..., Any]] = {name: getattr(time, name) for name in _SIMULATED}
+_EVENT_WAIT = threading.Event.wait
+# What an asyncio loop waits with; Windows has one of its own.
+_LOOP_SELECTORS: list[Any] = [
+    kind
+    for kind in (selectors.DefaultSelector, getattr(asyncio, "IocpProactor", None))
+    if kind is not None
+]
+
+
+def _replace(functions: dict[int, Callable[..., Any]]) -> None:
+    """Put functions in the place of those with the given ids, in `time` and whoever took them."""
+    for names in _modules():
+        for name, value in list(names.items()):
+            if (function := functions.get(id(value))) is not None:
+                names[name] = function
+
+
+def _modules() -> Iterator[dict[str, Any]]:
+    """The names of `time`, and of every module outside the standard library and this one."""
+    for name, module in list(sys.modules.items()):
+        top = name.partition(".")[0]
+        library = top in _OWN_TIME or (top in sys.stdlib_module_names and top != "__main__")
+        if isinstance(module, ModuleType) and (name == "time" or not library) and name != __name__:
+            yield object.__getattribute__(module, "__dict__")  # without loading a lazy one

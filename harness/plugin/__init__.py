@@ -1,0 +1,37 @@
+"""The pytest plugin `foreglow`.
+
+Fixtures: `display`, the display under test; `bench`, that display on an emulated bench, dark, at
+time 0, on a simulated clock, which time.sleep, time.monotonic, time.time and asyncio of the test
+read and move on (`harness.machine_time`); `machine_time`, to set the time of day. What the wall
+should show is asserted with `harness.assertions`. Code under test that opens an output at
+`memory:` sends to `bench`.
+
+Which display: the marker `@pytest.mark.foreglow_display("banner")` on a test, class or module
+(several names run the test for each), else `--foreglow-display`, else `foreglow_display` in the
+ini file, else the demo 'foyer'. A path is taken from the folder the option was typed in, else
+from the root of the test run.
+
+Real time: the marker `@pytest.mark.foreglow_real_time`, or `foreglow_real_time = true` in the
+ini file, leaves the machine's time alone; the bench then runs on it.
+
+Options: `--foreglow-window` shows what benches show; `--foreglow-update` stores what is shown as
+what is expected; `--foreglow-report DIR` says where pictures of failed tests go, with a page of
+them, index.html; by default foreglow-failures.
+"""
+
+from harness.plugin.choice import display, pytest_generate_tests
+from harness.plugin.failures import pytest_runtest_makereport
+from harness.plugin.fixtures import bench, machine_time
+from harness.plugin.options import pytest_addoption, pytest_configure
+from harness.plugin.running import pytest_runtest_call
+
+__all__ = [
+    "bench",
+    "display",
+    "machine_time",
+    "pytest_addoption",
+    "pytest_configure",
+    "pytest_generate_tests",
+    "pytest_runtest_call",
+    "pytest_runtest_makereport",
+]

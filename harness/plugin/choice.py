@@ -1,0 +1,50 @@
+"""The fixture `display`, and the tests that run for each of several displays."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from emulator.description.display import Display
+from emulator.description.load import demo_names, load_display
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Run a test whose marker names several displays once for each."""
+    names = _named(metafunc.definition)
+    if len(names) > 1 and "display" in metafunc.fixturenames:
+        metafunc.parametrize("display", names, indirect=True, ids=[Path(n).stem for n in names])
+
+
+@pytest.fixture
+def display(request: pytest.FixtureRequest) -> Display:
+    """The display under test (see harness.plugin for how it is chosen)."""
+    config = request.config
+    marked = getattr(request, "param", None) or next(iter(_named(request.node)), None)
+    option = config.getoption("--foreglow-display")
+    name = marked or option or config.getini("foreglow_display")
+    if name in demo_names():
+        return load_display(name)
+    typed = option and not marked  # on the command line: from where it was typed
+    return load_display((config.invocation_params.dir if typed else config.rootpath) / name)
+
+
+def shown_for(item: pytest.Item) -> str:
+    """Which of several displays a test runs for, as in its id; nothing where it is just one."""
+    names = _named(item)
+    parameters = getattr(getattr(item, "callspec", None), "params", {})
+    return Path(parameters["display"]).stem if len(names) > 1 and "display" in parameters else ""
+
+
+def _named(node: pytest.Item | pytest.Function) -> tuple[str, ...]:
+    """The displays that a test's marker names. Raises UsageError for none in the marker."""
+    marker = node.get_closest_marker("foreglow_display")
+    if marker is not None and (
+        not marker.args or not all(isinstance(name, str) for name in marker.args)
+    ):
+        raise pytest.UsageError(
+            f"{node.nodeid}: the marker foreglow_display names no display\n"
+            '  To mend: foreglow_display("foyer"), or several names.'
+        )
+    return marker.args if marker is not None else ()

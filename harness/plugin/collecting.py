@@ -1,0 +1,72 @@
+"""What the reports of a run tell, from all workers: the page of failed tests, and the summary."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from emulator.errors import WriteError
+from emulator.files import write_whole
+from harness.plugin.failures import PICTURES
+from harness.plugin.options import report_folder
+from harness.report.failurepage import MADE_BY, Failure, failure_page
+
+PAGE = "index.html"
+
+
+class Collector:
+    """A plugin of the process that prints the summary; workers have none."""
+
+    def __init__(self, config: pytest.Config) -> None:
+        self._folder = report_folder(config)
+        self._page = self._folder / PAGE
+        self._typed_from = config.invocation_params.dir
+        self._told: list[dict[str, Any]] = []
+        self._stored: list[str] = []
+        self._problem = ""
+
+    def pytest_sessionstart(self) -> None:
+        """Take away the page and the pictures of the run before."""
+        if self._page.is_file() and MADE_BY in self._page.read_text("utf-8", errors="replace"):
+            self._page.unlink()
+            for picture in (self._folder / PICTURES).glob("*.png"):
+                picture.unlink()
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Keep what a test's own process has added to its report."""
+        self._stored += getattr(report, "foreglow_stored", [])
+        if failure := getattr(report, "foreglow_failure", None):
+            self._told.append(failure)
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_sessionfinish(self) -> None:
+        """Write the page, where there is something to show."""
+        if not self._told:
+            return
+        failures = [
+            Failure(
+                **{key: told[key] for key in ("test", "facts", "message", "letters", "command")},
+                pictures=tuple(
+                    (label, self._folder / PICTURES / name) for label, name in told["pictures"]
+                ),
+            )
+            for told in sorted(self._told, key=lambda told: str(told["test"]))
+        ]
+        try:
+            write_whole(self._page, failure_page(failures))
+        except (OSError, WriteError) as problem:
+            self._problem = str(problem)
+
+    def pytest_terminal_summary(self, terminalreporter: Any) -> None:
+        """Say which files were stored, and where the page is."""
+        if self._stored:
+            terminalreporter.section("foreglow: stored")
+            for name in self._stored:
+                terminalreporter.line(name)
+        if self._told:
+            page = self._page
+            near = page.is_relative_to(self._typed_from)
+            where = page.relative_to(self._typed_from) if near else page
+            terminalreporter.section("foreglow: failed tests in pictures")
+            terminalreporter.line(self._problem or str(where))

@@ -1,0 +1,96 @@
+"""Pictures of a failed test: a small one in the terminal, and PNG files.
+
+A test's own process, which is a worker under pytest-xdist, writes them and tells the rest in its
+report; `collecting` makes the page of them.
+"""
+
+from __future__ import annotations
+
+import re
+import zlib
+from collections.abc import Generator
+from typing import Any
+
+import pytest
+
+from emulator.bench import Bench
+from emulator.errors import WriteError
+from emulator.files import write_whole
+from harness.assertions.failure import PictureFailure
+from harness.plugin.options import command_for, report_folder
+from harness.plugin.running import STORED
+from harness.report.cellpicture import cell_picture, png
+from harness.report.picture import letter_picture
+
+PICTURES = "pictures"
+_MOST_LETTERS = 160  # columns or rows of a wall that is drawn in the terminal unasked
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Add to a test's report what it stored, and to that of a failed one its pictures."""
+    report = yield
+    if report.when != "call":
+        return report
+    extra: dict[str, Any] = vars(report)  # what is set here travels from worker to controller
+    if stored := item.stash.get(STORED, []):
+        extra["foreglow_stored"] = stored
+    if report.failed and call.excinfo is not None:
+        error = call.excinfo.value
+        bench = getattr(item, "funcargs", {}).get("bench")
+        crash = getattr(report.longrepr, "reprcrash", None)
+        if isinstance(error, PictureFailure) and crash is not None:
+            crash.message = f"AssertionError: {error}"  # not the long name of a class of ours
+        if isinstance(error, PictureFailure) or isinstance(bench, Bench):
+            extra["foreglow_failure"] = _keep(item, call.excinfo, bench, report)
+    return report
+
+
+def _keep(
+    item: pytest.Item,
+    failed: pytest.ExceptionInfo[BaseException],
+    bench: Bench | None,
+    report: pytest.TestReport,
+) -> dict[str, Any]:
+    """Write the pictures of a failed test; returns what the page tells about it."""
+    error = failed.value
+    message, _, letters = str(error).partition("\n\n")
+    if isinstance(error, PictureFailure):
+        display, pictures = error.display, list(error.pictures)
+    else:
+        assert bench is not None
+        message, letters = failed.exconly().removeprefix("AssertionError: "), ""
+        display, pictures = bench.display, [("shown at the end", bench.picture)]
+        if max(display.picture_shape) <= _MOST_LETTERS:
+            wall = "\n".join(letter_picture(bench.picture, display.gap))
+            report.sections.append(("the wall when the test failed", wall))
+    grid = display.grid
+    facts = f"{display.name}: {grid.columns} × {grid.rows} cells, {display.leds} LEDs"
+    if bench is not None:
+        frames = len(bench.frames)
+        facts += f"; {frames} frame{'s' * (frames != 1)}, {bench.clock.now_ns() / 1e9:.3f} s"
+    kept = []
+    for label, light in pictures:
+        name = f"{_file_name(str(item.nodeid))}-{_file_name(label)}.png"
+        try:
+            path = report_folder(item.config) / PICTURES / name
+            write_whole(path, png(cell_picture(light, display.gap)))
+            kept.append((label, name))
+        except WriteError as problem:  # the test has failed already; that is what counts
+            report.sections.append(("foreglow: no pictures", str(problem)))
+    return {
+        "test": str(item.nodeid),
+        "facts": facts,
+        "message": message,
+        "letters": letters,
+        "command": command_for(item),
+        "pictures": kept,
+    }
+
+
+def _file_name(text: str) -> str:
+    """Readable, and different for different texts, whatever characters are in them."""
+    plain = re.sub(r"[^A-Za-z0-9-]+", "_", text)[-80:].strip("_")
+    return plain if plain == text else f"{plain}-{zlib.crc32(text.encode()):08x}"

@@ -1,0 +1,84 @@
+"""The options, ini keys and markers of the plugin."""
+
+from __future__ import annotations
+
+import shlex
+from pathlib import Path
+
+import pytest
+
+from emulator.errors import WindowError
+
+REPORT = "foreglow-failures"
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Register the options and the ini keys."""
+    text = "display file or demo for the fixtures `display` and `bench`"
+    group = parser.getgroup("foreglow")
+    group.addoption("--foreglow-display", metavar="NAME", help=text)
+    parser.addini("foreglow_display", help=text, default="foyer")
+    group.addoption(
+        "--foreglow-window",
+        action="store_true",
+        help="show in a window what each bench shows, in real time (T: as fast as it draws)",
+    )
+    group.addoption(
+        "--foreglow-update",
+        action="store_true",
+        help="store what is shown where assert_picture and assert_sequence would compare it",
+    )
+    group.addoption(
+        "--foreglow-report",
+        metavar="DIR",
+        default=REPORT,
+        help=f"where to write pictures of failed tests, and index.html (default: {REPORT})",
+    )
+    parser.addini(
+        "foreglow_real_time",
+        type="bool",
+        default=False,
+        help="let benches run on the machine's time instead of a simulated clock",
+    )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Register markers and summary. Raises UsageError where a window is asked for in vain."""
+    if not hasattr(config, "workerinput"):
+        from harness.plugin.collecting import Collector
+
+        config.pluginmanager.register(Collector(config), "foreglow-collector")
+    config.addinivalue_line(
+        "markers",
+        "foreglow_display(name, ...): display file or demo for this test's fixtures; for each of"
+        " several the test runs once",
+    )
+    config.addinivalue_line(
+        "markers", "foreglow_real_time: this test's bench runs on the machine's time"
+    )
+    if config.getoption("--foreglow-window"):
+        if config.getoption("numprocesses", None) or hasattr(config, "workerinput"):
+            raise pytest.UsageError(
+                "--foreglow-window shows the tests of one process\n"
+                "  To mend: leave -n out, or the window."
+            )
+        try:
+            from harness.plugin.window import check_screen
+
+            check_screen()
+        except WindowError as error:
+            raise pytest.UsageError(f"--foreglow-window: {error}") from error
+
+
+def report_folder(config: pytest.Config) -> Path:
+    """Where pictures of failed tests go."""
+    return config.invocation_params.dir / str(config.getoption("--foreglow-report"))
+
+
+def command_for(item: pytest.Item) -> str:
+    """What a user types where the run was started, to run one test."""
+    path, typed_from = item.path, item.config.invocation_params.dir
+    if path.is_relative_to(typed_from):
+        path = path.relative_to(typed_from)
+    _, colons, name = str(item.nodeid).partition("::")
+    return f"pytest {shlex.quote(f'{path}{colons}{name}')}"

@@ -1,0 +1,66 @@
+"""The process a scene runs in: `python -m harness.show.child DISPLAY SCENE`.
+
+It reads requests from its standard input and writes answers to its standard output. The scene
+gets neither: what it prints goes to standard error, and it finds nothing to read.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import BinaryIO
+
+import numpy as np
+
+from emulator.description.display import Display
+from emulator.description.load import load_display
+from emulator.errors import ForeglowError, SceneError, SourceError
+from harness.show.message import encode_picture, encode_trouble, read_request
+from harness.show.player import checked, close_scene, scene_error
+from harness.show.source import show_source
+from harness.sources import PictureAt
+
+
+def main() -> int:
+    """Answer until nobody asks; status 1 after an error, which the last answer names."""
+    requests, answers = _pipes()
+    try:
+        display = load_display(sys.argv[1])
+        source = show_source(sys.argv[2], display)
+    except ForeglowError as error:
+        answers.write(encode_trouble(SceneError(f"{type(error).__name__}: {error}")))
+        answers.flush()
+        return 1
+    going_on = True
+    while going_on and (time_s := read_request(requests)) is not None:
+        answer, going_on = _answer(source, time_s, display)
+        try:
+            answers.write(answer)
+            answers.flush()
+        except BrokenPipeError:  # the show has gone
+            return 1
+    close_scene(source)
+    return int(not going_on)
+
+
+def _answer(source: PictureAt, time_s: float, display: Display) -> tuple[bytes, bool]:
+    """The answer to a request, and whether the scene can be asked again."""
+    try:
+        return encode_picture(checked(np.asarray(source(time_s)), display)), True
+    except Exception as error:
+        told = scene_error(error)
+        return encode_trouble(told), isinstance(told, SourceError)
+
+
+def _pipes() -> tuple[BinaryIO, BinaryIO]:
+    """The two pipes, out of the reach of the scene's `print` and `input`."""
+    requests, answers = os.dup(0), os.dup(1)
+    nothing = os.open(os.devnull, os.O_RDONLY)
+    os.dup2(nothing, 0)
+    os.close(nothing)
+    os.dup2(2, 1)
+    return os.fdopen(requests, "rb"), os.fdopen(answers, "wb")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

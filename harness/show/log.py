@@ -1,0 +1,66 @@
+"""Where a show tells what happens: lines on the terminal, and a file of bounded size."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import logging.handlers
+from collections.abc import Iterator
+from pathlib import Path
+
+from emulator.errors import WriteError
+
+_MOST_BYTES, _FILES = 1 << 20, 5  # the file and its four predecessors
+_FORM = logging.Formatter("%(asctime)s %(message)s", "%Y-%m-%d %H:%M:%S")
+
+
+@contextlib.contextmanager
+def told(path: Path | None) -> Iterator[logging.Logger]:
+    """The logger of the show; all loggers `foreglow.…` go to standard error and to the file.
+
+    The file is appended to, and begun anew at 1 MiB; four older ones are kept beside it
+    (.1 … .4). A full disk, or a terminal that has gone, does not stop the show. Raises WriteError
+    where the file cannot be opened.
+    """
+    root, show = logging.getLogger("foreglow"), logging.getLogger("foreglow.show")
+    handlers: list[logging.Handler] = [_Quiet()]
+    if path is not None:
+        try:
+            handlers.append(_QuietFile(path, maxBytes=_MOST_BYTES, backupCount=_FILES - 1))
+        except OSError as error:
+            raise WriteError(
+                f"{path}: cannot be written ({error.strerror})\n"
+                "  To mend: name a file in a folder you may write to."
+            ) from error
+    level, propagate = root.level, root.propagate
+    root.setLevel(logging.INFO)
+    root.propagate = False
+    for handler in handlers:
+        handler.setFormatter(_FORM)
+        root.addHandler(handler)
+    try:
+        yield show
+    finally:
+        root.setLevel(level)
+        root.propagate = propagate
+        for handler in handlers:
+            root.removeHandler(handler)
+            with contextlib.suppress(OSError):
+                handler.close()
+
+
+class _Quiet(logging.StreamHandler):  # type: ignore[type-arg]
+    """To standard error, as long as there is one."""
+
+    def handleError(self, record: logging.LogRecord) -> None:
+        """Lose the line."""
+
+
+class _QuietFile(logging.handlers.RotatingFileHandler):
+    """To a file, as long as the disk takes it."""
+
+    def __init__(self, path: Path, maxBytes: int, backupCount: int) -> None:
+        super().__init__(path, maxBytes=maxBytes, backupCount=backupCount, encoding="utf-8")
+
+    def handleError(self, record: logging.LogRecord) -> None:
+        """Lose the line."""

@@ -1,0 +1,86 @@
+"""What passes between the show and a scene's process: requests one way, answers the other.
+
+A request is the time as a little-endian double. An answer is one byte that says what it is, the
+length of the rest as four bytes, little-endian, and the rest: a picture of uint8 ('P') or of
+float32 ('L'), row after row, or a text: why there is no picture now ('N'), or an error and its
+traceback with a 0 between ('E').
+"""
+
+from __future__ import annotations
+
+import struct
+from typing import IO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.errors import SceneError, SourceError
+
+_REQUEST = struct.Struct("<d")
+_HEAD = struct.Struct("<cI")
+_DTYPES: dict[bytes, type[np.uint8] | type[np.float32]] = {b"P": np.uint8, b"L": np.float32}
+_NOT_NOW, _ERROR = b"N", b"E"
+_MOST_TEXT = 1 << 16  # bytes; of a longer one the beginning is left out
+
+Picture = NDArray[np.uint8] | NDArray[np.float32]
+
+
+def encode_request(time_s: float) -> bytes:
+    """The request for the picture of a time."""
+    return _REQUEST.pack(time_s)
+
+
+def read_request(stream: IO[bytes]) -> float | None:
+    """The time asked for; None at the end of the stream."""
+    data = _exactly(stream, _REQUEST.size)
+    return None if data is None else float(_REQUEST.unpack(data)[0])
+
+
+def encode_picture(picture: NDArray[np.generic]) -> bytes:
+    """The answer with a picture; any float becomes float32."""
+    kind, array = (b"P", picture) if picture.dtype == np.uint8 else (b"L", picture.astype("<f4"))
+    data = np.ascontiguousarray(array).tobytes()
+    return _HEAD.pack(kind, len(data)) + data
+
+
+def encode_trouble(error: SourceError | SceneError) -> bytes:
+    """The answer with what is wrong."""
+    if isinstance(error, SceneError):
+        kind, text = _ERROR, f"{error}\0{error.trace}"
+    else:
+        kind, text = _NOT_NOW, str(error)
+    data = text.encode(errors="replace")[-_MOST_TEXT:]
+    return _HEAD.pack(kind, len(data)) + data
+
+
+def read_answer(stream: IO[bytes], shape: tuple[int, int, int]) -> Picture | None:
+    """A picture of this shape; None at the end of the stream.
+
+    Raises SourceError or SceneError, as the answer says, and SceneError for anything that is no
+    answer: what is read stays within the size of a picture, whatever comes.
+    """
+    head = _exactly(stream, _HEAD.size)
+    if head is None:
+        return None
+    kind, length = _HEAD.unpack(head)
+    if kind in _DTYPES:
+        dtype = np.dtype(_DTYPES[kind]).newbyteorder("<")
+        data = _exactly(stream, length) if length == np.prod(shape) * dtype.itemsize else None
+        if data is not None:
+            return np.frombuffer(data, dtype).reshape(shape)
+    elif kind in (_NOT_NOW, _ERROR) and length <= _MOST_TEXT:
+        text = (_exactly(stream, length) or b"").decode(errors="replace")
+        if kind == _NOT_NOW:
+            raise SourceError(text)
+        message, _, trace = text.partition("\0")
+        raise SceneError(message, trace)
+    raise SceneError(
+        f"the scene's process sent no picture of {shape}\n"
+        "  To mend: load the same display file in both; write nothing to the answer pipe."
+    )
+
+
+def _exactly(stream: IO[bytes], count: int) -> bytes | None:
+    """So many bytes; None where the stream ends before."""
+    data = stream.read(count)
+    return data if len(data) == count else None

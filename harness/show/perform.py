@@ -1,0 +1,117 @@
+"""The show as `foreglow run` puts it on: outputs, scene, signals and log together."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+from emulator.clock import RealClock
+from emulator.description.display import Display
+from emulator.errors import ForeglowError
+from emulator.ports.output import open_output
+from harness.show.guard import SECOND_NS, Guard
+from harness.show.log import told
+from harness.show.loop import Pace, Show, Slot
+from harness.show.process import ProcessPlayer
+from harness.show.source import check_name
+from harness.show.stopping import Stopping
+from harness.show.tally import Tally
+from harness.show.wall import Wall
+
+HOUR_NS = 3600 * SECOND_NS
+
+
+@dataclass(frozen=True)
+class Bill:
+    """What is on, and where. display_name and the scenes are as on the command line.
+
+    to: addresses of outputs. otherwise: shown while the scene is out. lasts_s: None for until
+    it is ended. patience_s: for an answer of a scene. log: a file for the log.
+    """
+
+    display_name: str
+    scene: str
+    to: Sequence[str]
+    otherwise: str | None = None
+    lasts_s: float | None = None
+    patience_s: float = 5.0
+    log: Path | None = None
+
+
+def perform(bill: Bill, display: Display) -> bool:
+    """Put the show on until its time is over or a signal ends it; the wall is dark afterwards.
+
+    Whether nothing but that ended it. Raises ForeglowError where it cannot begin.
+    """
+    for name in (bill.scene, bill.otherwise):
+        if name is not None:
+            check_name(name)
+    clock = RealClock()
+    with Stopping() as stopping, told(bill.log) as log, ExitStack() as stack:
+        wall = stack.enter_context(Wall(lambda: open_output(list(bill.to), display), clock))
+        guards = [
+            stack.enter_context(_guard(name, bill, display, clock))
+            for name in (bill.scene, bill.otherwise)
+            if name is not None
+        ]
+        tally, pace = Tally(wall), Pace.of(display, wall.link)
+        hours = _Hours(tally, log)
+
+        def watch(slot: Slot) -> None:
+            tally.take(slot)
+            hours.take(slot)
+
+        where = " and ".join(bill.to)
+        log.info("%s on %s, to %s, %g frames/s", bill.scene, display.name, where, pace.frames_per_s)
+        shortfall = wall.link.shortfall(display.controller.frame_rate)
+        if shortfall is not None:
+            log.warning("%s", shortfall)
+        lasts_ns = None if bill.lasts_s is None else round(bill.lasts_s * SECOND_NS)
+        show = Show(wall, guards[0], guards[1] if guards[1:] else None, clock, pace, watch)
+        failed = False
+        try:
+            ended = show.run(lasts_ns, stopping)
+            dark = "the wall is dark" if ended.dark else "the output is out: the wall may be lit"
+            log.info("ended: %s; %s", ended.why, dark)
+        except ForeglowError as error:
+            log.error("ended by an error, the wall dark: %s: %s", type(error).__name__, error)
+            failed = True
+        try:
+            wall.close()
+        except ForeglowError as error:
+            log.error("the output cannot be closed: %s: %s", type(error).__name__, error)
+            failed = True
+        log.info("%s, %s", tally.line(), _troubles(guards, wall))
+    return not failed
+
+
+def _guard(name: str, bill: Bill, display: Display, clock: RealClock) -> Guard:
+    return Guard(
+        f"the scene {name}",
+        lambda: ProcessPlayer(bill.display_name, name, display),
+        clock,
+        round(bill.patience_s * SECOND_NS),
+    )
+
+
+def _troubles(guards: Sequence[Guard], wall: Wall) -> str:
+    restarts = sum(guard.restarts for guard in guards)
+    return f"restarts of scenes: {restarts}, outages of the output: {wall.outages}"
+
+
+class _Hours:
+    """A line every hour."""
+
+    def __init__(self, tally: Tally, log: logging.Logger) -> None:
+        self._tally, self._log = tally, log
+        self._next_ns: int | None = None
+
+    def take(self, slot: Slot) -> None:
+        if self._next_ns is None:
+            self._next_ns = slot.due_ns + HOUR_NS
+        if slot.due_ns >= self._next_ns:
+            self._next_ns += HOUR_NS
+            self._log.info("so far: %s", self._tally.line())

@@ -1,0 +1,70 @@
+"""One running scene, asked for one picture at a time."""
+
+from __future__ import annotations
+
+import traceback
+from abc import abstractmethod
+from typing import Any
+
+from numpy.typing import NDArray
+
+from emulator.canvas import check_picture
+from emulator.closing import Closing
+from emulator.description.display import Display
+from emulator.errors import ForeglowError, PictureError, SceneError, SourceError
+from harness.sources import PictureAt
+
+Picture = NDArray[Any]  # (rows, columns, 3): uint8 sRGB, or float linear light 0…1
+
+
+class Player(Closing):
+    """A scene that has been started. After `ask`, `take` until the answer has come; then again."""
+
+    @abstractmethod
+    def ask(self, time_s: float) -> None:
+        """Ask for the picture of a time, in seconds of the show. Never waits, never raises."""
+
+    @abstractmethod
+    def take(self) -> Picture | None:
+        """The picture asked for, once it has come, else None. Never waits.
+
+        Raises SourceError where the scene has none now, but can be asked again, and SceneError
+        where it is over: it could not be loaded, raised, or its process has ended.
+        """
+
+    @abstractmethod
+    def kill(self) -> None:
+        """End it at once, whatever it is doing."""
+
+
+def checked(picture: Picture, display: Display) -> Picture:
+    """The picture, if it is one for this display. Raises SceneError."""
+    try:
+        array = check_picture(picture, display)
+    except PictureError as error:
+        raise SceneError(str(error)) from error
+    if array.ndim != 3:
+        raise SceneError("the scene gave a stack of pictures\n  To mend: return one picture.")
+    return array
+
+
+def scene_error(error: Exception) -> SceneError | SourceError:
+    """What a scene has raised, as what its player raises: SourceError stays, all else is over.
+
+    A SceneError that a SourceError has caused is one: the scene only has no picture now. Others
+    get a traceback where they have none of their own.
+    """
+    for one in (error, error.__cause__):
+        if isinstance(one, SourceError):
+            return one
+    if isinstance(error, SceneError):
+        return error
+    trace = "" if isinstance(error, ForeglowError) else "".join(traceback.format_exception(error))
+    return SceneError(f"{type(error).__name__}: {error}", trace)
+
+
+def close_scene(source: PictureAt) -> None:
+    """Let a scene give back what it holds, if it can."""
+    close = getattr(source, "close", None)
+    if close is not None:
+        close()

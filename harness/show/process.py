@@ -1,0 +1,108 @@
+"""A scene in a process of its own, so that neither an error nor an endless loop stops the show."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import signal
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+from emulator.description.display import Display
+from emulator.errors import SceneError, SourceError
+from harness.show.message import encode_request, read_answer
+from harness.show.player import Picture, Player
+
+_GRACE_S = 1.0  # for a scene to give back its camera or files, once nobody asks any more
+_ROOT = Path(__file__).parent.parent.parent  # where this package lies, installed or not
+
+
+class ProcessPlayer(Player):
+    """Starts a scene in a child process of its own group; use it as a context manager.
+
+    display_name, scene: as on the command line. What the scene prints goes to standard error.
+    Raises SceneError where no process can be started.
+    """
+
+    def __init__(self, display_name: str, scene: str, display: Display) -> None:
+        path = os.pathsep.join(filter(None, [str(_ROOT), os.environ.get("PYTHONPATH")]))
+        command = [sys.executable, "-P", "-m", "harness.show.child", display_name, scene]
+        try:
+            self._process = subprocess.Popen(
+                command,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                process_group=0,  # Ctrl-C is for the show, which then ends its scenes
+                env={**os.environ, "PYTHONPATH": path},
+            )
+        except OSError as error:
+            raise SceneError(
+                f"no process can be started: {error.strerror}\n  To mend: end other programs."
+            ) from error
+        self._shape = display.picture_shape
+        self._came: queue.SimpleQueue[Picture | SourceError | SceneError] = queue.SimpleQueue()
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+
+    def ask(self, time_s: float) -> None:
+        """As Player.ask."""
+        assert self._process.stdin is not None
+        with contextlib.suppress(OSError, ValueError):  # it has ended, which `take` tells
+            self._process.stdin.write(encode_request(time_s))
+            self._process.stdin.flush()
+
+    def take(self) -> Picture | None:
+        """As Player.take."""
+        try:
+            came = self._came.get_nowait()
+        except queue.Empty:
+            return None
+        if isinstance(came, Exception):
+            raise came
+        return came
+
+    def kill(self) -> None:
+        """End it at once, and what it has started in its group."""
+        with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
+            os.killpg(self._process.pid, signal.SIGKILL)
+        self._process.wait()
+        self._reader.join()
+        for pipe in (self._process.stdin, self._process.stdout):
+            assert pipe is not None
+            with contextlib.suppress(OSError):
+                pipe.close()
+
+    def close(self) -> None:
+        """Ask nothing more: it may end by itself, for a second, before it is killed."""
+        assert self._process.stdin is not None
+        with contextlib.suppress(OSError):
+            self._process.stdin.close()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self._process.wait(_GRACE_S)
+        self.kill()
+
+    def _read(self) -> None:
+        """In a thread of its own: pass on the answers, and then how the process has ended."""
+        assert self._process.stdout is not None
+        while True:
+            try:
+                picture = read_answer(self._process.stdout, self._shape)
+            except SourceError as error:
+                self._came.put(error)
+            except SceneError as error:
+                self._came.put(error)
+                return
+            else:
+                if picture is None:
+                    break
+                self._came.put(picture)
+        self._came.put(SceneError(f"its process {_ended(self._process.wait())}"))
+
+
+def _ended(status: int) -> str:
+    if status >= 0:
+        return f"ended with status {status}"
+    return f"was ended by signal {-status} ({signal.strsignal(-status)})"

@@ -1,0 +1,147 @@
+"""The wall of a show: an output that is opened again when it fails."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+from collections.abc import Callable
+
+import numpy as np
+
+from emulator.bench import Bench, Sent
+from emulator.clock import Clock
+from emulator.closing import Closing
+from emulator.errors import (
+    ForeglowError,
+    FrameError,
+    OutputClosedError,
+    PictureError,
+    WriteError,
+)
+from emulator.ports.link import Link
+from emulator.ports.output import Output
+from emulator.ports.several import SeveralOutput
+from emulator.recorder import Recorder
+from harness.show.guard import SECOND_NS, WELL_NS
+from harness.show.player import Picture
+
+_FIRST_REST_NS, _MOST_REST_NS = SECOND_NS, 5 * SECOND_NS  # before it is opened again
+_KEEP = 256  # frames remembered in memory: bounded all day
+_FINAL = (OutputClosedError, WriteError, PictureError, FrameError)  # opening again mends none
+
+_log = logging.getLogger("foreglow.show")
+
+
+class Wall(Closing):
+    """Sends to an output. Where it fails it is opened again after 1 s, 2 s, 4 s, 5 s, 5 s …
+
+    After ten seconds without failure the trouble is over. It is told to the log once, and its end.
+
+    open_output: opens it. link: what the way to the LEDs can carry. outages: how often it failed.
+    Raises what `open_output` raises, the first time.
+    """
+
+    def __init__(self, open_output: Callable[[], Output], clock: Clock) -> None:
+        self._open_output, self._clock = open_output, clock
+        self.outages = 0
+        self._rest_ns = _FIRST_REST_NS
+        self._due_ns = 0
+        self._out_since_ns: int | None = None
+        self._back_ns: int | None = None  # since when frames go out again
+        self._output: Output | None = self._open()
+        self.link: Link = self._output.link
+        self.display = self._output.bench.display
+
+    @property
+    def bench(self) -> Bench | None:
+        """The emulated display, or the twin of the real one; None while the output is out."""
+        return None if self._output is None else self._output.bench
+
+    def send(self, picture: Picture) -> Sent | None:
+        """Show a picture; None where the output is out.
+
+        Raises OutputClosedError where a user has closed its window, WriteError where its file
+        is full, PictureError for a picture of another display.
+        """
+        if self._output is None and self._clock.now_ns() >= self._due_ns:
+            self._open_again()
+        if self._output is None:
+            return None
+        try:
+            sent = self._output.send(picture)
+        except _FINAL:
+            raise
+        except (ForeglowError, OSError) as error:
+            self._lose(error)
+            return None
+        if self._out_since_ns is not None:
+            self._well(self._out_since_ns)
+        return sent
+
+    def pump(self) -> None:
+        """Keep a window alive while nothing is sent."""
+        if self._output is not None:
+            self._output.pump()
+
+    def darken(self) -> Sent | None:
+        """Send a dark frame and return when it is latched; None where the output is out.
+
+        Each of several outputs gets it, also where another one fails.
+        """
+        if self._output is None:
+            return None
+        dark = np.zeros(self.display.picture_shape, dtype=np.uint8)
+        sent: list[Sent] = []
+        for output in _each(self._output):
+            with contextlib.suppress(ForeglowError, OSError):
+                sent.append(output.send(dark))
+        self._clock.wait_until(self._clock.now_ns() + round(self.link.latency_s * 1e9))
+        return sent[0] if sent else None
+
+    def close(self) -> None:
+        """Give back the output. Raises what it raises."""
+        output, self._output = self._output, None
+        if output is not None:
+            output.close()
+
+    def _open(self) -> Output:
+        output = self._open_output()
+        for one in _each(output):
+            if type(one.bench.recorder) is Recorder:  # which may keep all
+                display = one.bench.display
+                one.bench.recorder = Recorder(display.leds, len(display.chip.channels), _KEEP)
+        return output
+
+    def _open_again(self) -> None:
+        try:
+            self._output = self._open()
+        except (ForeglowError, OSError) as error:
+            self._lose(error)
+
+    def _lose(self, error: Exception) -> None:
+        now_ns = self._clock.now_ns()
+        if self._output is not None:
+            with contextlib.suppress(ForeglowError, OSError):
+                self._output.close()
+            self._output = None
+        if self._out_since_ns is None:
+            self.outages += 1
+            self._out_since_ns = now_ns
+            _log.warning("the output is out, and is opened again: %s", error)
+        self._back_ns = None
+        self._due_ns = now_ns + self._rest_ns
+        self._rest_ns = min(2 * self._rest_ns, _MOST_REST_NS)
+
+    def _well(self, out_since_ns: int) -> None:
+        """A frame has gone out after a trouble, which is over when that lasts."""
+        now_ns = self._clock.now_ns()
+        if self._back_ns is None:
+            self._back_ns = now_ns
+        if now_ns - self._back_ns >= WELL_NS:
+            out_s = (self._back_ns - out_since_ns) / 1e9
+            _log.info("the output works again, since %.1f s after it failed", out_s)
+            self._out_since_ns, self._rest_ns = None, _FIRST_REST_NS
+
+
+def _each(output: Output) -> tuple[Output, ...]:
+    return output.outputs if isinstance(output, SeveralOutput) else (output,)

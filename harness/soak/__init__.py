@@ -1,0 +1,1 @@
+"""A long show on simulated time, with faults on the way, and the verdict on it."""

@@ -1,0 +1,160 @@
+"""What goes wrong in a long show: one class a fault.
+
+To add one: write a subclass of Fault and enter it in FAULTS.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import ClassVar
+
+from emulator.errors import SourceError
+from emulator.ports.serial_port import LinkError
+from emulator.recorder import Recorder
+from emulator.recording.disk import DiskRecorder
+from emulator.recording.recording import load_recording
+from harness.show.guard import SECOND_NS
+from harness.show.player import Picture
+from harness.soak.rig import Fault, Rig
+from harness.sources import PictureAt
+
+
+class _Once(Fault):
+    """Happens to the first picture asked for, and to no other."""
+
+    def __init__(self) -> None:
+        self._done = False
+
+    def picture(self, draw: PictureAt, time_s: float, rig: Rig) -> Picture:
+        """As Fault.picture."""
+        if not self._done:
+            self._done = True
+            self._happen(rig)
+        return draw(time_s)
+
+    def _happen(self, rig: Rig) -> None:
+        raise NotImplementedError
+
+
+class SceneRaises(_Once):
+    """The scene raises an error that it does not catch."""
+
+    name: ClassVar[str] = "scene-raises"
+    what: ClassVar[str] = "the scene raises an error"
+
+    def _happen(self, rig: Rig) -> None:
+        raise RuntimeError("an error injected into the scene")
+
+
+class SceneHangs(_Once):
+    """The scene computes for an hour over one picture."""
+
+    name: ClassVar[str] = "scene-hangs"
+    what: ClassVar[str] = "the scene computes for an hour"
+
+    def _happen(self, rig: Rig) -> None:
+        rig.scene_clock.wait_until(rig.scene_clock.now_ns() + 3600 * SECOND_NS)
+
+
+class CameraLost(Fault):
+    """The scene has no picture, as one that shows a camera which is unplugged."""
+
+    name: ClassVar[str] = "camera-lost"
+    what: ClassVar[str] = "the camera is unplugged for 20 s"
+    lasts_s: ClassVar[float] = 20.0
+
+    def picture(self, draw: PictureAt, time_s: float, rig: Rig) -> Picture:
+        """As Fault.picture. Raises SourceError."""
+        raise SourceError("an injected fault: the camera is unplugged")
+
+
+class PortLost(Fault):
+    """The output cannot be sent to, nor opened again."""
+
+    name: ClassVar[str] = "port-lost"
+    what: ClassVar[str] = "the output's port is unplugged for 20 s"
+    lasts_s: ClassVar[float] = 20.0
+
+    def send(self) -> None:
+        """As Fault.send. Raises LinkError."""
+        raise LinkError("an injected fault: the port is unplugged")
+
+
+class DiskFull(Fault):
+    """The show is recorded to disk, and for ten of its thirty seconds nothing can be written.
+
+    The recorder's folder is one that cannot be made, so the errors are the system's own, if not
+    the very one of a full disk. Afterwards the recording must hold every frame, but for those it
+    says it has lost.
+    """
+
+    name: ClassVar[str] = "disk-full"
+    what: ClassVar[str] = "the disk is full for 10 s of a recording"
+    lasts_s: ClassVar[float] = 30.0
+    _FULL_S: ClassVar[tuple[float, float]] = (10.0, 20.0)
+
+    def __init__(self) -> None:
+        self._before: Recorder | None = None
+        self._recorder: DiskRecorder | None = None
+        self._folder = Path()
+        self._shown = 0
+        self._told = ""
+        self._findings: list[str] = []
+
+    def begin(self, rig: Rig) -> None:
+        """Begin to record."""
+        rig.bench.drives  # noqa: B018 - the frame on the wire still goes to the recorder before
+        self._before = rig.bench.recorder
+        self._folder = rig.folder / "recording"
+        self._recorder = DiskRecorder(self._folder, rig.bench.display)
+        rig.bench.recorder = self._recorder
+
+    def step(self, rig: Rig, gone_s: float) -> None:
+        """Take the disk away, and give it back."""
+        assert self._recorder is not None
+        self._shown += 1
+        full = self._FULL_S[0] <= gone_s < self._FULL_S[1]
+        nowhere = self._folder / "layout.npz" / "full"  # below a file there is no folder
+        self._recorder.folder = nowhere if full else self._folder
+
+    def end(self, rig: Rig) -> None:
+        """Close the recording and read it."""
+        assert self._recorder is not None
+        assert self._before is not None
+        rig.bench.drives  # noqa: B018 - the last frame is recorded
+        rig.bench.recorder = self._before
+        self._recorder.close()
+        recording = load_recording(self._folder)
+        kept, lost = len(recording), self._recorder.lost
+        self._told = f"{kept} frames recorded, {lost} told lost"
+        if not lost or self._recorder.problem is None:
+            self._findings.append("no frame was lost while nothing could be written")
+        if kept + lost != self._shown:
+            self._findings.append(f"{self._shown} frames shown, {kept} recorded, {lost} told lost")
+        if recording.problems:
+            self._findings.append(f"the recording cannot be read: {recording.problems[0]}")
+
+    def told(self) -> str:
+        """As Fault.told."""
+        return self._told
+
+    def findings(self) -> list[str]:
+        """As Fault.findings."""
+        return self._findings
+
+
+class ClockBack(Fault):
+    """The time of day is set back by an hour, as by an operator; nothing else is."""
+
+    name: ClassVar[str] = "clock-back"
+    what: ClassVar[str] = "the time of day is set back by an hour"
+
+    def begin(self, rig: Rig) -> None:
+        """Set it back; it stays so."""
+        rig.machine_time.step(-3600.0)
+
+
+FAULTS: Mapping[str, type[Fault]] = {
+    kind.name: kind for kind in (SceneRaises, SceneHangs, CameraLost, PortLost, DiskFull, ClockBack)
+}

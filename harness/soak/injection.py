@@ -1,0 +1,164 @@
+"""Faults brought upon a show one after the other, and what became of each."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from emulator.errors import ForeglowError
+from harness.show.guard import SECOND_NS, Guard
+from harness.show.loop import Pace, Slot
+from harness.soak.rig import Fault, Rig
+
+MOST_AWAY_S = 60.0  # from the end of a fault until the scene must be back: twice the longest rest
+_MOST_TOLD = 4  # of what the show tells while a fault is under way
+_STEADY_S = 1.0  # with the scene on the wall for so long, it is back
+APART_S = 100.0  # between faults, so that each is over before the next
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A fault and when it comes, in seconds of the show."""
+
+    at_s: float
+    fault: Fault
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a fault.
+
+    shown: seconds in which the wall showed each of what a show can show, until the scene was
+    back. unsent: frames that did not go out. late: pictures that came too late. restarts: of the
+    scene. back_s: from the fault until the scene was back for good; None where it was not.
+    told: what else is to be said. findings: what was not mended, as sentences.
+    """
+
+    name: str
+    what: str
+    at_s: float
+    shown: dict[str, float]
+    unsent: int
+    late: int
+    restarts: int
+    back_s: float | None
+    told: str
+    findings: tuple[str, ...]
+
+
+class Injection:
+    """Gives its faults to a rig as their times come: give `take` to a Show to watch with.
+
+    outcomes: of those that are over. Raises ValueError for faults less than 100 s apart.
+    """
+
+    def __init__(self, planned: Sequence[Planned], rig: Rig, scene: Guard, pace: Pace) -> None:
+        self._planned = sorted(planned, key=lambda one: one.at_s)
+        gaps = [b.at_s - a.at_s for a, b in itertools.pairwise(self._planned)]
+        if any(gap < APART_S for gap in gaps):
+            raise ValueError(f"faults must be {APART_S:g} s apart")
+        self._rig, self._scene = rig, scene
+        self._period_s = float(pace.period) / SECOND_NS
+        self._under_way: _UnderWay | None = None
+        self.outcomes: list[Outcome] = []
+
+    def take(self, slot: Slot) -> None:
+        """A slot of the show is over."""
+        now_s = slot.due_ns / SECOND_NS
+        if self._under_way is not None:
+            outcome = self._under_way.take(slot, now_s)
+            if outcome is not None:
+                self.outcomes.append(outcome)
+                self._under_way = None
+        elif self._planned and now_s >= self._planned[0].at_s:
+            fault = self._planned.pop(0).fault
+            self._under_way = _UnderWay(fault, now_s, self._rig, self._scene, self._period_s)
+
+    def hear(self, words: str) -> bool:
+        """The show tells of trouble; whether that is because of a fault under way."""
+        if self._under_way is not None:
+            self._under_way.hear(words)
+        return self._under_way is not None
+
+    def close(self) -> None:
+        """The show has ended: what is under way has not been mended, what is left never came."""
+        if self._under_way is not None:
+            self.outcomes.append(self._under_way.ended(None))
+        for one in self._planned:
+            fault, never = one.fault, "the show ended before the fault came"
+            self.outcomes.append(
+                Outcome(fault.name, fault.what, one.at_s, {}, 0, 0, 0, None, "", (never,))
+            )
+        self._under_way, self._planned = None, []
+
+
+class _UnderWay:
+    """A fault that has come, until the scene is back."""
+
+    def __init__(self, fault: Fault, at_s: float, rig: Rig, scene: Guard, period_s: float) -> None:
+        self._fault, self._at_s, self._rig, self._scene = fault, at_s, rig, scene
+        self._period_s = period_s
+        self._over = False
+        self._back_s: float | None = None  # since when the scene has been on the wall
+        self._shown: Counter[str] = Counter()
+        self._unsent = self._late = 0
+        self._restarts = scene.restarts
+        self._findings: list[str] = []
+        self._told: list[str] = []
+        rig.fault = fault
+        self._guarded(lambda: fault.begin(rig))
+
+    def take(self, slot: Slot, now_s: float) -> Outcome | None:
+        """Count a slot; the outcome, once it is known."""
+        fault, gone_s = self._fault, now_s - self._at_s
+        if not self._over:
+            self._guarded(lambda: fault.step(self._rig, gone_s))
+            if gone_s >= fault.lasts_s:
+                self._over = True
+                self._rig.fault = Fault()
+                self._guarded(lambda: fault.end(self._rig))
+        self._shown["unsent" if slot.sent is None else slot.shown] += 1
+        self._unsent += slot.skipped + (slot.sent is None)
+        self._late += slot.late
+        if slot.shown != "scene" or slot.sent is None or slot.skipped:
+            self._back_s = None
+        elif self._back_s is None:
+            self._back_s = now_s
+        if not self._over:
+            return None
+        if self._back_s is not None and now_s - self._back_s >= _STEADY_S:
+            return self.ended(max(self._back_s - self._at_s - self._period_s, 0.0))
+        return self.ended(None) if gone_s >= fault.lasts_s + MOST_AWAY_S else None
+
+    def hear(self, words: str) -> None:
+        """What the show has told meanwhile; the last few are kept."""
+        self._told = [*self._told, words][-_MOST_TOLD:]
+
+    def _guarded(self, change: Callable[[], None]) -> None:
+        """Change the rig; what goes wrong with that is a finding."""
+        try:
+            change()
+        except (ForeglowError, OSError) as error:
+            self._findings.append(f"{type(error).__name__}: {error}")
+
+    def ended(self, back_s: float | None) -> Outcome:
+        """What became of it."""
+        fault = self._fault
+        shown = {name: round(count * self._period_s, 6) for name, count in self._shown.items()}
+        findings = [*self._findings, *fault.findings()]
+        if back_s is None:
+            findings.append("; ".join(["the scene did not come back", *self._told]))
+        return Outcome(
+            fault.name,
+            fault.what,
+            self._at_s,
+            {name: seconds for name, seconds in shown.items() if name != "scene"},
+            self._unsent,
+            self._late,
+            self._scene.restarts - self._restarts,
+            None if back_s is None else round(back_s, 6),
+            fault.told(),
+            tuple(findings),
+        )

@@ -1,0 +1,73 @@
+"""A scene in this process that behaves as if it ran in a process of its own, in simulated time."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+
+import numpy as np
+
+from emulator.clock import Clock, SimulatedClock
+from emulator.description.display import Display
+from emulator.errors import SceneError, SourceError
+from harness.show.player import Picture, Player, checked, close_scene, scene_error
+from harness.sources import PictureAt
+
+_log = logging.getLogger("foreglow.show")
+
+
+class SceneClock(SimulatedClock):
+    """The clock of the scene's process: put at the show's time whenever it is asked something.
+
+    What the scene sleeps or computes moves this clock, and not the show's.
+    """
+
+    def put_at(self, time_ns: int) -> None:
+        """Set the clock, back as well: a scene that was killed leaves no time behind."""
+        self._now_ns = time_ns
+
+
+class SimulatedPlayer(Player):
+    """Computes at once, and answers when the scene's clock says that it is done.
+
+    clock: the show's. scene_clock: the one that the scene's own calls of `time` read and move.
+    """
+
+    def __init__(
+        self, source: PictureAt, display: Display, clock: Clock, scene_clock: SceneClock
+    ) -> None:
+        self._source, self._display = source, display
+        self._clock, self._scene_clock = clock, scene_clock
+        self._answer: Picture | SourceError | SceneError | None = None
+        self._ready_ns = 0
+
+    def ask(self, time_s: float) -> None:
+        """As Player.ask."""
+        self._scene_clock.put_at(self._clock.now_ns())
+        try:
+            # A copy: the scene may draw the next one into the same array.
+            self._answer = np.array(checked(np.asarray(self._source(time_s)), self._display))
+        except Exception as error:
+            self._answer = scene_error(error)
+        self._ready_ns = self._scene_clock.now_ns()
+
+    def take(self) -> Picture | None:
+        """As Player.take."""
+        if self._answer is None or self._clock.now_ns() < self._ready_ns:
+            return None
+        answer, self._answer = self._answer, None
+        if isinstance(answer, Exception):
+            raise answer
+        return answer
+
+    def kill(self) -> None:
+        """Ask no more. In one process the scene can only be closed."""
+        with contextlib.suppress(Exception):  # who is killed is not heard
+            close_scene(self._source)
+
+    def close(self) -> None:
+        """Close the scene; what that raises goes to the log of the show."""
+        try:
+            close_scene(self._source)
+        except Exception as error:
+            _log.warning("the scene raised while it was closed: %s", scene_error(error))

@@ -1,0 +1,103 @@
+"""What is soaked: the emulated display, the time its scene sees, and the fault under way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import ClassVar
+
+from numpy.typing import ArrayLike
+
+from emulator.bench import Bench, Sent, WireData
+from emulator.ports.output import Output
+from harness.machine_time import MachineTime
+from harness.show.player import Picture, close_scene
+from harness.soak.player import SceneClock
+from harness.sources import PictureAt
+
+
+class Fault:
+    """Something that goes wrong for a while; alone, nothing does.
+
+    `picture` and `send` stand between the show and what it uses while the fault is under way;
+    `begin`, `step` (after every frame) and `end` change the rig. `findings` are sentences about
+    what should not have come of it, apart from the scene's coming back, which is seen anyway.
+
+    name: on the command line. what: in words. lasts_s: how long it is under way.
+    """
+
+    name: ClassVar[str]
+    what: ClassVar[str]
+    lasts_s: ClassVar[float] = 1.0
+
+    def begin(self, rig: Rig) -> None:
+        """The fault comes."""
+
+    def step(self, rig: Rig, gone_s: float) -> None:
+        """A frame has been shown, so long after the fault came."""
+
+    def end(self, rig: Rig) -> None:
+        """The fault goes."""
+
+    def picture(self, draw: PictureAt, time_s: float, rig: Rig) -> Picture:
+        """What the scene gives when it is asked for a picture."""
+        return draw(time_s)
+
+    def send(self) -> None:
+        """What a call of the output comes to: raises, or does nothing."""
+
+    def told(self) -> str:
+        """What else is to be said of it, once it is over."""
+        return ""
+
+    def findings(self) -> list[str]:
+        """What was not mended, once it is over."""
+        return []
+
+
+@dataclass
+class Rig:
+    """folder: for what faults write. fault: the one under way."""
+
+    bench: Bench
+    machine_time: MachineTime
+    scene_clock: SceneClock
+    folder: Path
+    fault: Fault = field(default_factory=Fault)
+
+    def source(self, draw: PictureAt) -> PictureAt:
+        """A scene, with the fault that may be under way."""
+        return _Faulty(draw, self)
+
+
+class _Faulty:
+    def __init__(self, draw: PictureAt, rig: Rig) -> None:
+        self._draw, self._rig = draw, rig
+
+    def __call__(self, time_s: float) -> Picture:
+        return self._rig.fault.picture(self._draw, time_s, self._rig)
+
+    def close(self) -> None:
+        close_scene(self._draw)
+
+
+class RigOutput(Output):
+    """The rig's bench as an output that can be lost, and opened again."""
+
+    def __init__(self, rig: Rig) -> None:
+        self._rig = rig
+        self.bench = rig.bench
+        rig.fault.send()
+
+    def send(self, picture: ArrayLike) -> Sent:
+        """As Output.send. Raises what the fault under way raises."""
+        self._rig.fault.send()
+        return self.bench.send(picture)
+
+    def send_frame(self, data: WireData) -> Sent:
+        """As Output.send_frame. Raises what the fault under way raises."""
+        self._rig.fault.send()
+        return self.bench.send_frame(data)
+
+    def close(self) -> None:
+        """Nothing to give back: the rig keeps its bench."""

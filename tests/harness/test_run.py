@@ -1,0 +1,292 @@
+"""`foreglow run` as it is used: real processes, real signals, and the wall dark afterwards."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import emulator
+from emulator import RealClock, load_display
+from emulator.ports.memory import MemoryOutput
+from emulator.ports.serial_board import Board
+from emulator.ports.serial_pty import SerialPty
+from emulator.signal.capture import decode_capture
+from emulator.signal.vcd import read_vcd
+from harness.cli.run import lasting
+
+ROOT = Path(emulator.__file__).parent.parent
+PATIENCE_S = 30  # for a program that does not end; what is tested takes a second or two
+
+WALL = """
+[grid]
+columns = 4
+rows = 2
+[chip]
+part = "WS2812B"
+[wiring]
+[controller]
+frame_rate = 50
+"""
+
+HEAD = """
+import os, pathlib, sys
+import numpy as np
+from emulator.errors import SourceError
+def lit(display):
+    return np.full(display.picture_shape, 100, np.uint8)
+"""
+
+# Prints what cannot get into its answers, and finds nothing to read.
+STEADY = (
+    HEAD
+    + """
+assert sys.stdin.read() == ""
+os.write(1, b"P" * 5000)
+def picture(time_s, display):
+    if not time_s or time_s > 0.5:
+        print("on" if not time_s else "still on", "a" * 100, flush=True)
+    return lit(display)
+"""
+)
+
+BUSY = (
+    HEAD
+    + """
+def picture(time_s, display):
+    if time_s:
+        print("busy", os.getpid(), flush=True)
+        while True:
+            pass
+    return lit(display)
+"""
+)
+
+DIES_ONCE = (
+    HEAD
+    + """
+mark = pathlib.Path("died")
+def picture(time_s, display):
+    if mark.exists() and time_s > float(mark.read_text()):
+        print("again", flush=True)
+    elif time_s:
+        mark.write_text(str(time_s + 0.5))
+        os._exit(3)
+    return lit(display)
+"""
+)
+
+RAISES = (
+    HEAD
+    + """
+def picture(time_s, display):
+    if time_s:
+        raise ValueError("the seventh lamp")
+    return lit(display)
+"""
+)
+
+OTHER = """
+import numpy as np
+asked = 0
+def picture(time_s, display):
+    global asked
+    asked += 1
+    if asked == 3:
+        print("the other is on", flush=True)
+    return np.full(display.picture_shape, 200, np.uint8)
+"""
+
+LOST = (
+    HEAD
+    + """
+lost = 0
+def picture(time_s, display):
+    global lost
+    lost += 1
+    if 1 < lost < 20:
+        raise SourceError("the lens cap is on")
+    if lost == 25:
+        print("found again", flush=True)
+    return lit(display)
+"""
+)
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "wall.toml").write_text(WALL)
+    return tmp_path
+
+
+def started(folder, scene, *words):
+    """`foreglow run wall.toml scene.py …` in a folder; its lines come on standard error."""
+    (folder / "scene.py").write_text(scene)
+    # Signals as in a terminal, whatever starts these tests.
+    main = (
+        "import signal; signal.signal(signal.SIGHUP, signal.SIG_DFL);"
+        "signal.signal(signal.SIGINT, signal.default_int_handler);"
+        "from harness.cli import main; main()"
+    )
+    return subprocess.Popen(
+        [sys.executable, "-c", main, "run", "wall.toml", "scene.py", *words],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdin=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+def ended(show):
+    """Its exit status and the rest of its lines."""
+    try:
+        _, lines = show.communicate(timeout=PATIENCE_S)
+    finally:
+        show.kill()
+        show.wait()
+    return show.returncode, lines
+
+
+def line_with(show, words):
+    """Its first line that has the words; fails at its end, which comes after PATIENCE_S."""
+    for line in show.stderr:
+        if words in line:
+            return line
+    raise AssertionError(f"it ended without '{words}'")
+
+
+def levels(folder):
+    """What LED 0 got in each frame of trace.vcd: its green byte."""
+    display = load_display(str(folder / "wall.toml"))
+    capture = decode_capture(read_vcd(folder / "trace.vcd").waveforms, display.chip)
+    assert capture.verdict == "pass"
+    frames = [frame.leds(display.chip) for frame in capture.lines[0].frames]
+    assert all(frame.shape == (8, 3) for frame in frames)
+    assert all(np.unique(frame).size == 1 for frame in frames)
+    shown = [int(frame[0, 0]) for frame in frames]
+    while len(shown) > 1 and not shown[0]:
+        shown.pop(0)  # dark until the scene is loaded, which takes long on a busy machine
+    return shown
+
+
+# sRGB 100 is 0.127 of full light (IEC 61966-2-1, ((100/255 + 0.055)/1.055)^2.4 = 0.1274): 32.
+LIT = 32
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_a_signal_ends_the_show_dark_even_while_the_scene_computes(number, folder):
+    show = started(folder, BUSY, "--to", "vcd:trace.vcd")
+    scene = int(line_with(show, "busy").split()[1])
+    show.send_signal(number)
+    status, lines = ended(show)
+    assert status == 0, lines
+    assert "the wall is dark" in lines
+    shown = levels(folder)
+    assert set(shown[:-1]) == {LIT}
+    assert shown[-1] == 0
+    with pytest.raises(ProcessLookupError):  # killed, and its status taken
+        os.kill(scene, 0)
+
+
+def test_its_time_over_the_show_ends_dark(folder):
+    words = ("--to", "vcd:trace.vcd", "--for", "0.3s", "--log", "show.log")
+    status, lines = ended(started(folder, STEADY, *words))
+    assert status == 0, lines
+    shown = levels(folder)
+    assert set(shown[:-1]) == {LIT}
+    assert shown[-1] == 0
+    log = (folder / "show.log").read_text()
+    assert "scene.py on wall, to vcd:trace.vcd, 50 frames/s" in log
+    assert "its time is over; the wall is dark" in log
+    assert "restarts of scenes: 0" in log  # what it printed and wrote spoilt no answer
+
+
+def test_a_scene_saved_during_the_show_does_not_change_it(folder):
+    show = started(folder, STEADY, "--to", "vcd:trace.vcd")
+    line_with(show, "on a")
+    (folder / "scene.py").write_text(STEADY.replace("100", "200"))
+    line_with(show, "still on")
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+    assert set(levels(folder)[:-1]) == {LIT}
+
+
+def test_a_scene_whose_process_dies_is_started_again(folder):
+    show = started(folder, DIES_ONCE, "--to", "vcd:trace.vcd")
+    assert "its process ended with status 3" in line_with(show, "is out")
+    line_with(show, "again")
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+    assert "restarts of scenes: 1" in lines
+    assert levels(folder)[-1] == 0
+
+
+def test_a_scene_that_raises_is_told_with_its_traceback_and_the_other_one_is_shown(folder):
+    (folder / "other.py").write_text(OTHER)
+    show = started(folder, RAISES, "--to", "vcd:trace.vcd", "--otherwise", "other.py")
+    assert "ValueError: the seventh lamp" in line_with(show, "is out")
+    assert 'scene.py", line' in line_with(show, "in picture")
+    line_with(show, "the other is on")
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+    shown = levels(folder)
+    # sRGB 200 is 0.578 of full light by the same formula: 147.
+    assert shown[0] == LIT
+    assert 147 in shown
+    assert shown[-1] == 0
+
+
+def test_a_source_without_a_picture_keeps_its_process(folder):
+    show = started(folder, LOST, "--to", "memory:")
+    assert "no picture now: the lens cap is on" in line_with(show, "is out")
+    line_with(show, "found again")
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+    assert "restarts of scenes: 0" in lines
+
+
+def test_on_a_serial_board_the_last_frame_latched_is_dark(folder):
+    board = MemoryOutput(load_display(str(folder / "wall.toml")))
+    with SerialPty(Board(board, 2_000_000), RealClock()) as pty:
+        show = started(folder, STEADY, "--to", f"serial://{pty.path}", "--for", "0.5s")
+        limit_ns = pty.clock.now_ns() + PATIENCE_S * 10**9
+        pty.run(lambda: show.poll() is None and pty.clock.now_ns() < limit_ns)
+        status, lines = ended(show)
+    assert status == 0, lines
+    levels_shown = board.bench.frames.max(axis=(1, 2)).tolist()
+    assert LIT in levels_shown
+    assert levels_shown[-1] == 0
+
+
+def test_what_cannot_begin_is_bad_input(foreglow, tmp_path):
+    (tmp_path / "broken.py").write_text("def picture(:\n")
+    for words, told in [
+        (("foyer", "clok"), "did you mean 'clock'"),
+        (("foyer", "broken.py"), "broken.py"),
+        (("foyer", "none.py"), "cannot be read"),
+        (("foyer", "clock", "--otherwise", "none.py"), "cannot be read"),
+        (("foyer", "clock", "--to", "nowhere:"), "nowhere"),
+        (("foyer", "clock", "--to", "memory:", "--log", "no/show.log"), "no/show.log"),
+        (("foyer", "clock", "--for", "soon"), "soon"),
+        (("foyer", "clock", "--patience", "0s"), "patience"),
+    ]:
+        status, _, err = foreglow("run", *words)
+        assert status == 2, words
+        assert told in err, words
+
+
+def test_lengths_of_time():
+    assert lasting("10h") == 36_000
+    assert lasting("1.5 h") == 5400
+    assert lasting("90min") == 5400
+    assert lasting("30s") == 30

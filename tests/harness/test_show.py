@@ -1,0 +1,537 @@
+"""The show loop on a simulated clock: pace, watchdog, back-off, what the wall shows meanwhile."""
+
+from __future__ import annotations
+
+import io
+import logging
+import signal
+import struct
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from emulator import OutputClosedError, WriteError, canvas, parse_display
+from emulator.errors import SceneError, SourceError, UnknownNameError
+from emulator.ports.memory import MemoryOutput
+from emulator.ports.serial_port import LinkError
+from emulator.recorder import Recorder
+from harness.show.current import CurrentLog
+from harness.show.guard import SECOND_NS, Guard
+from harness.show.log import told
+from harness.show.loop import Pace, Show
+from harness.show.message import encode_picture, encode_trouble, read_answer
+from harness.show.player import Player
+from harness.show.source import check_name
+from harness.show.stopping import Stopping
+from harness.show.tally import Tally
+from harness.show.wall import Wall
+
+MS = 1_000_000
+
+
+def wall_of(rate=30, extra=""):
+    text = f"""
+[grid]
+columns = 4
+rows = 2
+[chip]
+part = "WS2812B"
+[wiring]
+[controller]
+frame_rate = {rate}
+{extra}"""
+    return parse_display(text, Path("small.toml"))
+
+
+class Script(Player):
+    """Answers by a function: time_s → (nanoseconds it takes, a level or an error)."""
+
+    def __init__(self, answer, clock, display):
+        self._answer, self._clock, self._display = answer, clock, display
+        self._ready_ns, self._what = None, None
+        self.killed = self.closed = False
+
+    def ask(self, time_s):
+        assert self._ready_ns is None, "asked while it had not answered"
+        takes_ns, self._what = self._answer(time_s)
+        self._ready_ns = self._clock.now_ns() + takes_ns
+
+    def take(self):
+        if self._ready_ns is None or self._clock.now_ns() < self._ready_ns:
+            return None
+        self._ready_ns = None
+        if isinstance(self._what, Exception):
+            raise self._what
+        return np.full(self._display.picture_shape, self._what, np.uint8)
+
+    def kill(self):
+        self.killed = True
+
+    def close(self):
+        self.closed = True
+
+
+class Stage:
+    """A show of scripted scenes on a bench in memory; `slots` are all there were."""
+
+    def __init__(self, answer, otherwise=None, rate=30, output=None, patience_s=5):
+        self.display = wall_of(rate)
+        self.output = output or MemoryOutput(self.display)
+        self.clock = self.output.bench.clock
+        self.starts_s, self.players = [], []
+        self.scene = Guard(
+            "the scene", lambda: self.start(answer), self.clock, patience_s * SECOND_NS
+        )
+        other = otherwise and Guard(
+            "the other",
+            lambda: Script(otherwise, self.clock, self.display),
+            self.clock,
+            patience_s * SECOND_NS,
+        )
+        self.wall = Wall(lambda: self.output, self.clock)
+        self.output.bench.recorder = Recorder(self.display.leds, 3)  # all frames
+        self.slots = []
+        pace = Pace.of(self.display, self.wall.link)
+        self.show = Show(self.wall, self.scene, other, self.clock, pace, self.slots.append)
+
+    def start(self, answer):
+        self.starts_s.append(self.clock.now_ns() / SECOND_NS)
+        self.players.append(Script(answer, self.clock, self.display))
+        return self.players[-1]
+
+    def run(self, seconds, stopping=lambda: ""):
+        return self.show.run(round(seconds * SECOND_NS), stopping)
+
+    def shown(self):
+        return [slot.shown for slot in self.slots]
+
+    def levels(self):
+        return self.output.bench.frames[:, 0, 0].tolist()
+
+
+@pytest.fixture
+def heard():
+    """What is told to the log of the show, one text a line."""
+    lines = []
+    handler = logging.Handler()
+    handler.emit = lambda record: lines.append(record.getMessage())
+    logger = logging.getLogger("foreglow")
+    propagate, level = logger.propagate, logger.level
+    logger.propagate = False
+    logger.setLevel(logging.INFO)
+    logger.addHandler(handler)
+    yield lines
+    logger.removeHandler(handler)
+    logger.propagate = propagate
+    logger.setLevel(level)
+
+
+@pytest.fixture(autouse=True)
+def _quiet(heard):
+    """Nothing is printed by the logger of last resort."""
+
+
+def steady(level=100, takes_ns=0):
+    return lambda time_s: (takes_ns, level)
+
+
+def test_frames_start_at_exact_multiples_of_a_period_that_is_no_whole_number():
+    # Oracle: whole numbers. 29.97 = 2997/100 exactly; frame n starts at n · 10¹¹ / 2997 ns, cut.
+    stage = Stage(steady(), rate=29.5)
+    stage.run(100)
+    starts = [slot.sent.starts_ns for slot in stage.slots]
+    assert starts == [n * 2_000_000_000 // 59 for n in range(2950)]  # 29.5 = 59/2
+
+
+def test_each_frame_shows_the_picture_of_its_own_time():
+    stage = Stage(lambda time_s: (10 * MS, round(time_s * 10)), rate=10)
+    stage.run(2)
+    assert set(stage.shown()) == {"scene"}
+    # sRGB through the transfer curve is what the wall shows; equal levels give equal drives.
+    asked = np.arange(20, dtype=np.uint8)
+    assert (
+        stage.levels()[:20]
+        == canvas.to_drives(
+            np.broadcast_to(asked[:, None, None, None], (20, 2, 4, 3)), stage.display
+        )[:, 0, 0].tolist()
+    )
+
+
+def test_the_wall_is_dark_at_the_end_and_stays_for_the_last_period():
+    stage = Stage(steady(200))
+    ended = stage.run(1)
+    assert ended.why == "its time is over"
+    assert ended.dark.starts_ns == SECOND_NS
+    assert stage.levels()[-2] > 0
+    assert not stage.output.bench.drives.any()
+
+
+def test_a_picture_that_comes_too_late_is_shown_with_the_next_frame_and_counted_once():
+    # Asked for at the start of frame 8, the picture of frame 9 takes one and a half periods.
+    stage = Stage(lambda time_s: (150 * MS if 0.85 < time_s < 0.95 else 0, 50), rate=10)
+    stage.run(2)
+    assert [slot.number for slot in stage.slots if slot.late] == [9]
+    assert [slot.number for slot in stage.slots if slot.shown == "held"] == [9]
+    assert [slot.number for slot in stage.slots] == list(range(20))
+
+
+def test_a_slow_scene_gets_every_other_frame_and_the_pace_stays():
+    stage = Stage(steady(50, takes_ns=150 * MS), rate=10)
+    stage.run(4)
+    assert (
+        stage.shown()[-10:] == ["scene", "held"] * 5
+        or stage.shown()[-10:]
+        == [
+            "held",
+            "scene",
+        ]
+        * 5
+    )
+    begin_ns = stage.slots[0].due_ns
+    assert [s.sent.starts_ns - begin_ns for s in stage.slots] == [n * 100 * MS for n in range(40)]
+
+
+def test_a_scene_that_hangs_is_killed_after_the_patience_and_started_again(heard):
+    stage = Stage(lambda time_s: (10**15 if 2 < time_s < 2.2 else 0, 50), rate=10)
+    stage.run(30)
+    assert stage.players[0].killed
+    # Asked at 2.0 s, 5 s of patience, 1 s of rest.
+    assert stage.starts_s == [0.0, pytest.approx(8.0, abs=0.2)]
+    held = [slot.due_ns / SECOND_NS for slot in stage.slots if slot.shown != "scene"]
+    assert held[0] == pytest.approx(2.1)
+    assert held[-1] == pytest.approx(8.0, abs=0.2)
+    assert [line.partition(":")[0] for line in heard] == [
+        "the scene is out, starting it again in 1 s",
+        "the scene runs well again, since 1.1 s after its trouble began; restarts",
+    ]
+
+
+def test_a_scene_that_always_raises_is_started_ever_more_slowly(heard):
+    stage = Stage(lambda time_s: (0, SceneError("boom\n  To mend: no", "Traceback …")), rate=10)
+    stage.run(130)
+    rests = np.diff(stage.starts_s)
+    assert rests == pytest.approx([1, 2, 4, 8, 16, 30, 30, 30], abs=0.21)
+    assert set(stage.shown()) == {"dark"}
+    assert heard == ["the scene is out, starting it again in 1 s: boom\nTraceback …"]
+
+
+def test_a_scene_may_take_long_to_load(heard):
+    stage = Stage(lambda time_s: (29 * SECOND_NS if time_s == 0 else 0, 50), rate=10)
+    stage.run(40)
+    assert len(stage.starts_s) == 1
+    assert stage.shown()[-60:] == ["scene"] * 60
+    assert heard == []
+    assert not any(slot.late for slot in stage.slots)
+
+
+def test_ten_seconds_with_pictures_make_the_rest_short_again():
+    # Fails at 2, 4.1, 7.2 … while it has not run for ten seconds; then at 40.
+    def answer(time_s):
+        failing = time_s < 6 or 40 < time_s < 40.5
+        return 0, SceneError("boom") if failing else 50
+
+    stage = Stage(answer, rate=10)
+    stage.run(60)
+    rests = np.diff(stage.starts_s)
+    assert rests[:3] == pytest.approx([1, 2, 4], abs=0.2)
+    assert stage.starts_s[-1] == pytest.approx(41.2, abs=0.2)
+
+
+def test_without_anything_else_the_last_picture_is_held_for_ten_seconds_then_none():
+    stage = Stage(lambda time_s: (0, SceneError("boom") if time_s > 1 else 50), rate=10)
+    stage.run(20)
+    shown = stage.shown()
+    assert shown == ["scene"] * 11 + ["held"] * 99 + ["dark"] * 90
+    assert all(slot.sent for slot in stage.slots)  # frames go out all the same
+
+
+def test_the_other_scene_is_shown_while_the_first_is_out():
+    stage = Stage(
+        lambda time_s: (0, SceneError("boom") if 1 < time_s < 5 else 50), steady(90), rate=10
+    )
+    stage.run(12)
+    shown = stage.shown()
+    first, last = shown.index("otherwise"), len(shown) - 1 - shown[::-1].index("otherwise")
+    assert shown[:11] == ["scene"] * 11
+    assert first <= 13  # asked for when the first fails, shown a frame later
+    assert set(shown[first : last + 1]) == {"otherwise"}
+    assert set(shown[last + 1 :]) == {"scene"}
+    assert last / 10 == pytest.approx(8.2, abs=0.3)  # tried at 2.1, 4.2 and 8.3 s
+
+
+def test_no_picture_now_is_no_reason_to_start_the_scene_again(heard):
+    stage = Stage(
+        lambda time_s: (0, SourceError("unplugged") if 1 < time_s < 5 else 50), steady(90), rate=10
+    )
+    stage.run(20)
+    assert len(stage.starts_s) == 1
+    assert stage.scene.restarts == 0
+    assert 38 <= stage.shown().count("otherwise") <= 40
+    assert len(heard) == 2
+    assert "unplugged" in heard[0]
+    assert "since 3.9 s after" in heard[1]  # the first picture came a frame ahead
+
+
+def test_a_stop_between_frames_darkens_at_once():
+    stage = Stage(steady(50), rate=2)
+    ended = stage.run(100, lambda: "SIGTERM" if stage.clock.now_ns() > 1_200 * MS else "")
+    assert ended.why == "SIGTERM"
+    # Not at the next frame, 1.5 s, but within the 20 ms between looks.
+    assert ended.dark.starts_ns <= 1_240 * MS
+    assert not stage.output.bench.drives.any()
+
+
+class Failing(MemoryOutput):
+    """Raises what `trouble` gives for the time."""
+
+    def __init__(self, display, trouble):
+        super().__init__(display)
+        self._trouble = trouble
+        self.closes = 0
+
+    def send(self, picture):
+        error = self._trouble(self.bench.clock.now_ns() / SECOND_NS)
+        if error is not None and np.any(picture):
+            raise error
+        return super().send(picture)
+
+    def close(self):
+        self.closes += 1
+
+
+def test_an_output_that_fails_is_opened_again_and_the_pace_stays(heard):
+    output = Failing(wall_of(10), lambda s: LinkError("gone") if 1.95 < s < 6 else None)
+    stage = Stage(steady(50), rate=10, output=output)
+    stage.run(20)
+    unsent = [slot.number for slot in stage.slots if slot.sent is None]
+    # Lost at 2 s; opened at 3 and 5 s, to fail again with the frame, and at 9 s for good.
+    assert unsent == list(range(20, 90))
+    assert stage.wall.outages == 1
+    assert [slot.number for slot in stage.slots] == list(range(200))
+    assert heard == [
+        "the output is out, and is opened again: gone",
+        "the output works again, since 7.0 s after it failed",
+    ]
+
+
+def test_an_output_that_has_worked_for_ten_seconds_is_opened_soon_again():
+    def trouble(time_s):
+        return LinkError("gone") if 1.95 < time_s < 6 or 30.95 < time_s < 31.05 else None
+
+    stage = Stage(steady(50), rate=10, output=Failing(wall_of(10), trouble))
+    stage.run(40)
+    unsent = [slot.number for slot in stage.slots if slot.sent is None]
+    assert unsent[-10:] == list(range(310, 320))
+    assert len(unsent) == 70 + 10
+    assert stage.wall.outages == 2
+
+
+def test_a_show_in_memory_keeps_a_bounded_recording():
+    output = MemoryOutput(wall_of(100))
+    wall = Wall(lambda: output, output.bench.clock)
+    picture = np.zeros((2, 4, 3), np.uint8)
+    for _ in range(2000):
+        wall.send(picture)
+    assert len(output.bench.recorder) <= 512
+
+
+def test_a_window_that_is_closed_ends_the_show():
+    output = Failing(wall_of(10), lambda s: OutputClosedError("closed") if s > 1 else None)
+    ended = Stage(steady(50), rate=10, output=output).run(20)
+    assert ended.why == "the window has been closed"
+    assert not output.bench.drives.any()
+
+
+def test_a_file_that_is_full_ends_the_show_by_its_error_with_the_wall_dark():
+    output = Failing(wall_of(10), lambda s: WriteError("full") if s > 1 else None)
+    with pytest.raises(WriteError, match="full"):
+        Stage(steady(50), rate=10, output=output).run(20)
+    assert not output.bench.drives.any()
+
+
+class Slow(MemoryOutput):
+    """Takes more than a period over one frame, as a program that is held up."""
+
+    def send(self, picture):
+        sent = super().send(picture)
+        if 0.95 * SECOND_NS < sent.starts_ns < 1.05 * SECOND_NS:
+            self.bench.clock.wait_until(sent.starts_ns + 350 * MS)
+        return sent
+
+
+def test_frames_are_left_out_where_the_output_is_busy_and_the_rest_keeps_its_times():
+    stage = Stage(steady(50), rate=10, output=Slow(wall_of(10)))
+    stage.run(3)
+    # Frame 10 lasts until 1.35 s: 11 and 12 have passed; 13 was due 50 ms ago, too long for it.
+    assert [slot.number for slot in stage.slots] == [*range(11), *range(14, 30)]
+    assert sum(slot.skipped for slot in stage.slots) == 3
+    assert all(slot.sent.starts_ns == slot.due_ns for slot in stage.slots)
+
+
+def test_the_rate_is_what_the_wire_carries():
+    # 24 bits of 1.25 µs an LED and 50 µs reset (WS2812B datasheet): 8 LEDs take 0.29 ms.
+    display = wall_of(9000)
+    stage = Stage(steady(), rate=9000)
+    assert Pace.of(display, stage.wall.link).frames_per_s == 3448.2  # 1/0.00029 = 3448.27…
+    assert Pace.of(wall_of(60), stage.wall.link).frames_per_s == 60
+
+
+@given(st.binary(max_size=64))
+def test_any_bytes_are_a_picture_or_an_error_or_the_end(data):
+    try:
+        picture = read_answer(io.BytesIO(data), (1, 2, 3))
+    except (SourceError, SceneError):
+        return
+    assert picture is None or picture.shape == (1, 2, 3)
+
+
+def test_no_more_is_read_than_a_picture_has():
+    class Endless(io.RawIOBase):
+        most = 0
+
+        def read(self, count=-1):
+            self.most = max(self.most, count)
+            return (b"P\xff\xff\xff\xff" + bytes(100))[:count]
+
+    stream = Endless()
+    with pytest.raises(SceneError):
+        read_answer(stream, (1, 2, 3))
+    assert stream.most == 5  # the head alone
+
+
+def test_the_answer_with_a_picture_by_hand():
+    # Built by hand: 'P', six bytes, least byte first, and the six bytes.
+    picture = np.arange(6, dtype=np.uint8).reshape(1, 2, 3)
+    assert encode_picture(picture) == b"P\6\0\0\0\0\1\2\3\4\5"
+    light = struct.pack("<cI6f", b"L", 24, 0, 0.5, 1, 0, 0.25, 1)
+    read = read_answer(io.BytesIO(light), (1, 2, 3))
+    assert read.ravel().tolist() == [0, 0.5, 1, 0, 0.25, 1]
+    assert encode_picture(read.astype(np.float64)) == light
+
+
+def test_a_traceback_too_long_is_cut_at_its_beginning():
+    answer = encode_trouble(SceneError("boom", "x" * 100_000 + "the end"))
+    with pytest.raises(SceneError) as raised:
+        read_answer(io.BytesIO(answer), (1, 2, 3))
+    assert f"{raised.value}{raised.value.trace}".endswith("the end")
+    assert len(answer) <= 65536 + 5
+
+
+def test_the_current_log_agrees_with_the_current_of_the_whole_stack():
+    display = wall_of(extra="[power]\nlimit_a = 0.3\n")
+    rng = np.random.default_rng(3)
+    frames = rng.integers(0, 256, (1000, 8, 3), dtype=np.uint8)
+    log = CurrentLog(display)
+    for number, frame in enumerate(frames):
+        log.take(number * SECOND_NS, frame)
+    amps = canvas.current_a(frames, display.chip)
+    assert log.frames == 1000
+    assert log.mean_a == pytest.approx(amps.mean())
+    assert log.most_a == amps.max()
+    assert log.most_ns == amps.argmax() * SECOND_NS
+    assert log.over == (amps > 0.3).sum() > 0
+    begins_s, mean_a, most_a = log.curve()
+    assert begins_s.tolist() == list(range(0, 1000, 64))
+    assert mean_a == pytest.approx([amps[i : i + 64].mean() for i in range(0, 1000, 64)])
+    assert most_a.max() == amps.max()
+
+
+def test_the_curve_of_a_long_show_stays_bounded_and_keeps_mean_and_most(monkeypatch):
+    from harness.show import current
+
+    monkeypatch.setattr(current, "_MOST_POINTS", 10)
+    display = wall_of()
+    levels = np.arange(64 * 100) % 251
+    log = CurrentLog(display)
+    for number, level in enumerate(levels):
+        log.take(number, np.full((8, 3), level, np.uint8))
+    begins_s, mean_a, most_a = log.curve()
+    assert 5 <= len(begins_s) <= 10
+    assert begins_s[0] == 0
+    assert most_a.max() == log.most_a
+    lengths = np.diff([*(begins_s * 1e9).round(), len(levels)])
+    assert np.average(mean_a, weights=lengths) == pytest.approx(log.mean_a)
+
+
+def test_the_tally_counts_what_the_slots_say():
+    output = Failing(wall_of(10), lambda s: LinkError("gone") if 1.95 < s < 2.5 else None)
+    stage = Stage(
+        lambda time_s: (0, SceneError("x") if 5 < time_s < 5.5 else 50), rate=10, output=output
+    )
+    tally = Tally(stage.wall)
+    stage.show = Show(stage.wall, stage.scene, None, stage.clock, Pace(10), tally.take)
+    stage.run(10)
+    assert (tally.frames, tally.unsent, tally.late) == (90, 10, 0)  # out from 2 to 3 s
+    assert tally.shown["scene"] + tally.shown["held"] == 100
+    assert tally.shown["held"] == pytest.approx(11, abs=1)
+
+
+def test_the_tally_counts_what_was_left_out():
+    stage = Stage(steady(50), rate=10, output=Slow(wall_of(10)))
+    tally = Tally(stage.wall)
+    Show(stage.wall, stage.scene, None, stage.clock, Pace(10), tally.take).run(
+        3 * SECOND_NS, lambda: ""
+    )
+    assert (tally.frames, tally.skipped, tally.unsent) == (27, 3, 0)
+
+
+def test_the_log_is_kept_within_bounds(tmp_path, monkeypatch):
+    from harness.show import log
+
+    monkeypatch.setattr(log, "_MOST_BYTES", 1000)
+    with told(tmp_path / "show.log") as show:
+        for number in range(500):
+            show.info("line %d", number)
+    files = sorted(path.name for path in tmp_path.iterdir())
+    assert files == ["show.log", *(f"show.log.{n}" for n in range(1, 5))]
+    assert all(path.stat().st_size <= 1000 for path in tmp_path.iterdir())
+    assert (tmp_path / "show.log").read_text().endswith("line 499\n")
+
+
+def test_a_full_disk_does_not_stop_the_log(capsys):
+    with told(Path("/dev/full")) as show:  # full(4): every write fails with ENOSPC
+        show.info("still going")
+    assert capsys.readouterr().err.endswith("still going\n")
+
+
+def test_a_log_that_cannot_be_opened_is_an_error_at_once(tmp_path):
+    with pytest.raises(WriteError, match="To mend"), told(tmp_path / "no" / "folder.log"):
+        pass
+
+
+def test_signals_only_set_the_reason_and_are_given_back():
+    numbers = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    before = [signal.getsignal(number) for number in numbers]
+    with Stopping() as stopping:
+        assert stopping() == ""
+        signal.raise_signal(signal.SIGTERM)
+        assert stopping() == "SIGTERM"
+    assert [signal.getsignal(number) for number in numbers] == before
+
+
+def test_a_signal_that_is_ignored_stays_so():
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)  # as nohup(1) starts a program
+    try:
+        with Stopping() as stopping:
+            signal.raise_signal(signal.SIGHUP)
+            assert stopping() == ""
+    finally:
+        signal.signal(signal.SIGHUP, before)
+
+
+def test_names_are_judged_without_running_anything(tmp_path):
+    scene = tmp_path / "scene.py"
+    scene.write_text("raise SystemExit(1)\n")
+    check_name(str(scene))
+    check_name("clock")
+    check_name("chase")
+    scene.write_text("def picture(:\n")
+    with pytest.raises(SceneError, match=r"scene\.py"):
+        check_name(str(scene))
+    with pytest.raises(SceneError, match="cannot be read"):
+        check_name(str(tmp_path / "none.py"))
+    with pytest.raises(UnknownNameError, match="did you mean 'clock'"):
+        check_name("clok")

@@ -1,0 +1,126 @@
+"""The second thread: work is shared, errors come back, and nothing hangs."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import threading
+import weakref
+
+import numpy as np
+import pytest
+
+from emulator import load_display
+from emulator.light import operator, pair
+from emulator.light.wall import WallView
+
+WAIT_S = 30  # only a hang takes so long
+
+
+def test_both_threads_work_at_once():
+    met = threading.Barrier(2)
+    names = set()
+
+    def work(number: int) -> None:
+        met.wait(WAIT_S)
+        names.add((number, threading.current_thread().name))
+
+    pair.in_pair(work)
+    assert len(names) == 2
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_an_error_in_either_is_raised_when_both_are_done(which):
+    met, done = threading.Barrier(2), []
+
+    def work(number: int) -> None:
+        met.wait(WAIT_S)
+        if number == which:
+            raise ValueError("of one")
+        done.append(number)
+
+    with pytest.raises(ValueError, match="of one"):
+        pair.in_pair(work)
+    assert done == [1 - which]
+
+
+def test_a_second_thread_that_is_busy_is_not_waited_for():
+    begun, free = threading.Event(), threading.Event()
+
+    def slow(number: int) -> None:
+        if number == 1:
+            begun.set()
+            free.wait(WAIT_S)
+        else:
+            begun.wait(WAIT_S)  # else the first would be done before the second had begun
+
+    other = threading.Thread(target=pair.in_pair, args=(slow,))
+    other.start()
+    begun.wait(WAIT_S)
+    done: list[int] = []
+    pair.in_pair(done.append)
+    free.set()
+    other.join(WAIT_S)
+    assert done == [0]
+
+
+def test_neither_thread_holds_on_to_the_work_when_it_is_done():
+    class Work:
+        def __call__(self, number: int) -> None:
+            pass
+
+    for _ in range(200):  # left out, begun late, begun at once: as it happens
+        work = Work()
+        held = weakref.ref(work)
+        pair.in_pair(work)
+        del work
+        assert held() is None
+
+
+def test_a_picture_is_the_same_to_the_last_bit_drawn_by_one_thread_or_two(monkeypatch):
+    view = WallView(load_display("foyer"), 700)
+    cells = np.random.default_rng(1).random((20, 36, 3)).astype(np.float32)
+    by_two = view.draw(cells).copy()
+    monkeypatch.setattr(operator, "in_pair", lambda work: work(0))
+    by_one = view.draw(cells).copy()
+    monkeypatch.setattr(operator, "in_pair", lambda work: work(1))
+    assert (by_two == by_one).all()
+    assert (by_two == view.draw(cells)).all()
+
+
+def run(script: str) -> str:
+    """What a program of its own prints, which must end by itself and in good order."""
+    begin = (
+        "import os, atexit, threading\n"
+        "from emulator.light.pair import in_pair\n"
+        "def both():\n"
+        "    met, seen = threading.Barrier(2), []\n"
+        f"    in_pair(lambda n: (met.wait({WAIT_S}), seen.append(n)))\n"
+        "    return sorted(seen)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", begin + script],
+        capture_output=True,
+        text=True,
+        timeout=2 * WAIT_S,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="this system does not fork")
+def test_a_forked_child_has_a_second_thread_of_its_own():
+    script = (
+        "both()\n"
+        "child = os.fork()\n"
+        "if not child: os._exit(0 if both() == [0, 1] else 3)\n"
+        "print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), both())\n"
+    )
+    assert run(script) == "0 [0, 1]\n"
+
+
+def test_the_end_of_the_program_ends_the_thread_and_work_then_is_done_by_one():
+    script = "both()\natexit.register(lambda: in_pair(lambda n: print('last', n)))\n"
+    assert run(script) == "last 0\n"

@@ -1,0 +1,116 @@
+"""A camera, for which a recorded clip stands in; by the same code, OpenCV's too."""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+import pytest
+
+from emulator.errors import SourceError
+from emulator.picture.camera import Camera
+from emulator.picture.fit import fit
+from emulator.picture.mix import Fallback
+from tests.picture.media import moving_photo, wall, write_clip
+
+DISPLAY = wall(12, 8)
+PATIENT_S = 20
+FRAMES = moving_photo(10)
+NEAR = 0.02  # of full light, between one decoder's rounding and another's
+
+
+@pytest.fixture(scope="module")
+def clip(tmp_path_factory):
+    return write_clip(tmp_path_factory.mktemp("clip") / "recorded.avi", FRAMES, 10)
+
+
+def seen(number, **options):
+    return pytest.approx(fit(FRAMES[number], (8, 12), **options), abs=NEAR)
+
+
+def test_a_recorded_clip_plays_by_the_time_of_the_show_and_begins_again(clip):
+    with Camera(clip) as camera:
+        assert camera.wait(0)
+        for number in (0, 1, 2, 5, 4, 9):
+            assert camera(number / 10, DISPLAY) == seen(number)
+        for time_s, number in ((1.0, 0), (1.35, 3), (30.9, 9), (0.15, 1)):
+            assert camera(time_s, DISPLAY) == seen(number)
+        assert camera(0.1, DISPLAY) != seen(3)  # the frames do differ by more than that
+
+
+def test_every_frame_is_shown_in_its_turn_for_long(tmp_path):
+    path = write_clip(tmp_path / "fast.avi", FRAMES, 25)
+    with Camera(path) as camera:
+        for number in (*range(60), *range(1450, 1500)):  # 29 / 25 * 25 is below 29
+            assert camera(number / 25, DISPLAY) == seen(number % 10)
+
+
+def test_mirrored_region_and_bars(clip):
+    with Camera(clip, mirrored=True, region=(0, 0, 0.5, 1.0), how="whole") as camera:
+        expected = fit(FRAMES[2], (8, 12), "whole", (0, 0, 0.5, 1.0))[:, ::-1]
+        assert camera(0.2, DISPLAY) == pytest.approx(expected, abs=NEAR)
+
+
+def test_grey_keeps_the_luminance(clip):
+    with Camera(clip, grey=True) as camera:
+        picture = camera(0.2, DISPLAY)
+    assert (picture == picture[..., :1]).all()
+    # Luminance of sRGB primaries: IEC 61966-2-1
+    luminance = fit(FRAMES[2], (8, 12)) @ np.array([0.2126, 0.7152, 0.0722])
+    assert picture[..., 0] == pytest.approx(luminance, abs=NEAR)
+
+
+def test_a_refused_exposure_is_reported_and_the_picture_comes_all_the_same(clip, caplog):
+    with Camera(clip, exposure=150) as camera:
+        assert len(camera.refused) == 2
+        assert "an exposure of 150" in camera.refused[1]
+        assert camera(0.2, DISPLAY) == seen(2)
+    assert caplog.text.count("refuses") == 2
+
+
+def test_the_thread_takes_in_frames_loses_the_camera_and_opens_it_anew(clip):
+    # An address instead of a path is read as it comes, as fast as it comes, and then ends.
+    with Camera(f"file:{clip}") as camera:
+        assert camera.wait(PATIENT_S)
+        camera._frames._reader.join(PATIENT_S)
+        assert camera(0, DISPLAY) == seen(9)  # the newest
+        with pytest.raises(SourceError, match="gives no more frames"):
+            camera(0.1, DISPLAY)
+        with pytest.raises(SourceError, match="lost"):
+            camera(0.5, DISPLAY)
+        first = camera._frames
+        assert first._reader is None
+        with pytest.raises(SourceError, match="lost"):
+            camera(1.2, DISPLAY)
+        assert camera.wait(PATIENT_S)
+        assert camera(1.3, DISPLAY).any()
+
+
+def test_a_camera_that_is_not_there_is_told(tmp_path):
+    with Camera(tmp_path / "video9") as camera:
+        camera.wait(0)
+        camera._frames._reader.join(PATIENT_S)
+        with pytest.raises(SourceError, match="video9 cannot be opened"):
+            camera(0, DISPLAY)
+
+
+def test_a_lost_camera_falls_back_and_returns(clip):
+    def grey(time_s, display):
+        return np.full(display.picture_shape, 0.25)
+
+    with Fallback(Camera(f"file:{clip}"), grey, fade_s=0, retry_s=2) as wall_source:
+        camera = wall_source._first
+        assert camera.wait(PATIENT_S)
+        camera._frames._reader.join(PATIENT_S)
+        assert wall_source(0, DISPLAY) == seen(9)
+        assert (wall_source(1, DISPLAY) == 0.25).all()  # it has ended
+        assert (wall_source(3.1, DISPLAY) == 0.25).all()  # tried: it is being opened
+        assert camera.wait(PATIENT_S)
+        camera._frames._reader.join(PATIENT_S)
+        assert wall_source(8, DISPLAY) == seen(9)
+
+
+def test_without_opencv_the_message_says_what_to_install(monkeypatch):
+    monkeypatch.setitem(sys.modules, "cv2", None)
+    with pytest.raises(SourceError, match=r"pip install 'foreglow\[camera\]'"):
+        Camera(0)

@@ -1,0 +1,139 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw, ImageFont
+
+from emulator.errors import OutOfRangeError, SourceError
+from emulator.picture.source import light_of
+from emulator.picture.text import SPACE, Text, letters, place, stacked
+from tests.picture.media import FONT, wall
+
+WHITE = (255, 255, 255)
+
+
+def drawn(text, font, mode):
+    """What Pillow draws, cut to its ink: 0…1."""
+    image = Image.new(mode, (400, 80))
+    full = 255 if mode == "L" else 1
+    ImageDraw.Draw(image).text((20, 20), text, fill=full, font=font)
+    ink = np.asarray(image, dtype=np.float64) / full
+    rows, columns = np.flatnonzero(ink.any(axis=1)), np.flatnonzero(ink.any(axis=0))
+    return ink[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+
+
+def inside(coverage):
+    columns = np.flatnonzero(coverage.any(axis=0))
+    return coverage[:, columns[0] : columns[-1] + 1]
+
+
+@pytest.mark.parametrize("text", ["19:30", "Thu 20:00  Three Lamps", "é"])
+def test_the_bitmap_font_is_drawn_as_pillow_draws_it(text):
+    expected = drawn(text, ImageFont.load_default_imagefont(), "1")
+    assert (inside(letters(text)) == expected).all()
+    assert set(np.unique(letters(text))) <= {0, 1}
+
+
+def test_a_font_file_is_drawn_as_pillow_draws_it_with_soft_edges():
+    expected = drawn("Foyer", ImageFont.truetype(str(FONT), 18), "L")
+    assert inside(letters("Foyer", FONT, 18)) == pytest.approx(expected, abs=1e-6)
+    assert ((expected > 0.2) & (expected < 0.8)).any()
+
+
+def test_type_is_as_high_as_the_font_says():
+    # DejaVu Sans: capitals are 1493 of 2048 units high (its OS/2 table, sCapHeight)
+    assert len(letters("H", FONT, 64)) == pytest.approx(64 * 1493 / 2048, abs=1)
+    assert len(letters("H", None, 40)) > len(letters("H", None, 20)) > len(letters("H"))
+
+
+def test_what_a_font_has_not_or_cannot_be_is_told(tmp_path):
+    with pytest.raises(SourceError, match="no '–'"):
+        Text("19–20")
+    assert letters("–", None, 12).any()
+    (tmp_path / "a.ttf").write_bytes(b"no font")
+    for path in (tmp_path / "a.ttf", tmp_path / "none.ttf"):
+        with pytest.raises(SourceError, match="font"):
+            letters("a", path, 12)
+    for size in (3, 0, -1, 5000):
+        with pytest.raises(OutOfRangeError, match="size"):
+            letters("a", FONT, size)
+
+
+def test_text_without_ink_is_dark():
+    for text in ("", " ", "\n"):
+        assert not Text(text)(0, wall(8, 8)).any()
+
+
+def test_standing_text_is_in_the_middle_and_has_its_colour():
+    display = wall(61, 31)
+    picture = Text("H", colour=(255, 170, 90), ground=(0, 0, 40))(3.0, display)
+    ink = letters("H")
+    rows, columns = np.nonzero(picture[..., 0] == 1)
+    assert (rows.min() + rows.max()) / 2 == pytest.approx(15, abs=0.5)
+    assert (columns.min() + columns.max()) / 2 == pytest.approx(30, abs=1)
+    assert len(rows) == ink.sum()
+    assert picture[0, 0] == pytest.approx(light_of(np.array([0, 0, 40], np.uint8)))
+
+
+def test_lines_stand_on_each_other():
+    one, two = letters("10"), letters("8")
+    both = stacked(["10", "8"])
+    assert both.shape == (len(one) + SPACE + len(two), one.shape[1])
+    assert (both[: len(one)] == one).all()
+    assert not both[len(one) : len(one) + SPACE].any()
+    assert both[len(one) + SPACE :].sum() == two.sum()
+
+
+def test_moving_text_comes_in_at_the_right_and_starts_again_when_it_has_left():
+    display = wall(20, 10)
+    text = Text("Hi", cells_per_s=4, colour=WHITE)
+    width = letters("Hi").shape[1]
+    assert not text(0, display).any()
+    assert text(0.25, display)[:, :19].sum() == 0
+    assert text(3, display)[..., 0].sum() == letters("Hi").sum()  # 12 cells in: all of it
+    assert (text(0.3, display) == text(0.25, display)).all()  # cell by cell
+    assert (text(0.49, display) == text(0.25, display)).all()
+    for time_s in (1, 1.5, 4, 6.25):
+        later = text(time_s + 0.25, display)
+        assert (later[:, :-1] == text(time_s, display)[:, 1:]).all()
+    around_s = (width + 20) / 4
+    assert not text(around_s, display).any()
+    assert (text(around_s + 3, display) == text(3, display)).all()
+
+
+def test_smooth_motion_shares_the_light_between_neighbours():
+    display = wall(30, 10)
+    crisp = Text("Hi", cells_per_s=4, colour=WHITE)
+    smooth = Text("Hi", cells_per_s=4, colour=WHITE, smooth=True)
+    assert smooth(4, display) == pytest.approx(crisp(4, display), abs=1e-6)
+    half = (crisp(4, display) + crisp(4.25, display)) / 2
+    assert smooth(4.125, display) == pytest.approx(half, abs=1e-6)
+
+
+@pytest.mark.parametrize("left", [-3.0, -2.25, -0.5, 0.0, 1.75, 4.0, 4.5, 9.0])
+def test_what_is_placed_is_cut_off_at_the_edges(left):
+    ones = np.ones((2, 3), dtype=np.float32)
+    lit = place(ones, 4, 6, 1, left)
+    # the overlap of [left, left + 3] with each cell, by hand
+    cells = np.arange(6)
+    expected = np.clip(np.minimum(cells + 1, left + 3) - np.maximum(cells, left), 0, 1)
+    assert lit[1] == pytest.approx(expected)
+    assert not lit[0].any()
+    assert place(ones, 4, 6, 3, 0).sum() == 3
+
+
+def test_text_stands_over_another_source_and_closes_it():
+    class Ground:
+        closed = False
+
+        def __call__(self, time_s, display):
+            return np.full(display.picture_shape, time_s, dtype=np.float32)
+
+        def close(self):
+            self.closed = True
+
+    ground = Ground()
+    text = Text(" ", ground=ground)
+    assert (text(0.25, wall(4, 4)) == 0.25).all()
+    text.close()
+    assert ground.closed
