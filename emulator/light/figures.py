@@ -24,6 +24,8 @@ _EVEN = 0.8  # min/mean from which no hot spot is seen as one: our choice, no so
 class Figures:
     """A wall lit all over at full white, in a cell with neighbours all round, as the eye sees it.
 
+    Full white is what a white picture shows: of an RGBW chip W alone.
+
     Luminance in cd/m², without ambient light: `peak` is the brightest point of the front, `mean`
     over the whole cell, `ambient` what the light around adds everywhere. contrast: lit to dark,
     both in the ambient light; None in a dark room. min_to_mean and min_to_max: over the opening

@@ -63,11 +63,12 @@ def exit_status(findings: Sequence[Finding]) -> int:
 
 
 def seconds(text: str) -> float:
-    """A time such as 1.5s, 200ms or 2min in seconds; a usage error for anything else."""
-    match = re.fullmatch(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*(s|ms|min)?\s*", text)
+    """A time such as 1.5s, 200ms, 2min or 10h in seconds; a usage error for anything else."""
+    match = re.fullmatch(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*(s|ms|min|h)?\s*", text)
     if match is None:
-        raise typer.BadParameter(f"'{text}' is no time; write 1.5s, 200ms or 2min")
-    return float(match.group(1)) * {"ms": 1e-3, "s": 1.0, "min": 60.0}[match.group(2) or "s"]
+        raise typer.BadParameter(f"'{text}' is no time; write 1.5s, 200ms, 2min or 10h")
+    units = {"ms": 1e-3, "s": 1.0, "min": 60.0, "h": 3600.0}
+    return float(match.group(1)) * units[match.group(2) or "s"]
 
 
 def hertz(text: str) -> int:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Annotated, Optional
 
 import typer
 
-from harness.cli.options import DisplayName
-from harness.cli.options import seconds as seconds_of
+from harness.cli.options import DisplayName, seconds
 
 
 def run(
@@ -46,7 +44,7 @@ def run(
     from harness.show.perform import Bill, perform
 
     shown = load_display(display)
-    patience_s = lasting(patience)
+    patience_s = seconds(patience)
     if patience_s <= 0:
         raise typer.BadParameter("--patience must be more than 0 s")
     bill = Bill(
@@ -54,14 +52,8 @@ def run(
         scene,
         to or ["window:"],
         otherwise,
-        None if lasts is None else lasting(lasts),
+        None if lasts is None else seconds(lasts),
         patience_s,
         log,
     )
     raise typer.Exit(int(not perform(bill, shown)))
-
-
-def lasting(text: str) -> float:
-    """A length of time such as 10h, 90min or 30s in seconds; a usage error for anything else."""
-    match = re.fullmatch(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*h\s*", text)
-    return float(match.group(1)) * 3600 if match else seconds_of(text)

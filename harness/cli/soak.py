@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Optional
 import typer
 
 from harness.cli.options import RESULTS, DisplayName, Json
-from harness.cli.run import lasting
+from harness.cli.options import seconds as seconds_of
 
 if TYPE_CHECKING:
     from harness.soak.injection import Planned
@@ -92,7 +92,7 @@ def planned(names: list[str] | None, seconds: float) -> list[Planned]:
             raise UnknownNameError("fault", name, [*FAULTS, "none"])
     step_s = seconds / (len(parts) + 1)
     faults = [
-        Planned(lasting(at) if at else (number + 1) * step_s, FAULTS[name]())
+        Planned(seconds_of(at) if at else (number + 1) * step_s, FAULTS[name]())
         for number, (name, _, at) in enumerate(parts)
     ]
     times_s = sorted([*(one.at_s for one in faults), seconds])

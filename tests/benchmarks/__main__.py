@@ -16,6 +16,7 @@ from tests.benchmarks import (
     bench_picture,
     bench_power,
     bench_signal,
+    bench_soak,
     bench_window,
 )
 
@@ -32,6 +33,7 @@ def main() -> None:
         bench_power,
         bench_light,
         bench_window,
+        bench_soak,
     ):
         for row in bench.rows():
             table.add_row(*row)

@@ -18,7 +18,7 @@ from emulator.ports.serial_board import Board
 from emulator.ports.serial_pty import SerialPty
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd
-from harness.cli.run import lasting
+from harness.cli.options import seconds
 
 ROOT = Path(emulator.__file__).parent.parent
 PATIENCE_S = 30  # for a program that does not end; what is tested takes a second or two
@@ -286,7 +286,7 @@ def test_what_cannot_begin_is_bad_input(foreglow, tmp_path):
 
 
 def test_lengths_of_time():
-    assert lasting("10h") == 36_000
-    assert lasting("1.5 h") == 5400
-    assert lasting("90min") == 5400
-    assert lasting("30s") == 30
+    assert seconds("10h") == 36_000
+    assert seconds("1.5 h") == 5400
+    assert seconds("90min") == 5400
+    assert seconds("30s") == 30

@@ -104,10 +104,10 @@ def test_a_lost_camera_falls_back_and_returns(clip):
         camera._frames._reader.join(PATIENT_S)
         assert wall_source(0, DISPLAY) == seen(9)
         assert (wall_source(1, DISPLAY) == 0.25).all()  # it has ended
-        assert (wall_source(3.1, DISPLAY) == 0.25).all()  # tried: it is being opened
+        tried = wall_source(3.1, DISPLAY)  # it is being opened, or has been already
         assert camera.wait(PATIENT_S)
         camera._frames._reader.join(PATIENT_S)
-        assert wall_source(8, DISPLAY) == seen(9)
+        assert seen(9) in (tried, wall_source(8, DISPLAY))
 
 
 def test_without_opencv_the_message_says_what_to_install(monkeypatch):
