@@ -16,9 +16,12 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     """The name of a file beside `path` to be written, which takes its place at the end.
 
     Where the block raises, `path` stays as it was and nothing is left beside it. Folders above it
-    are made. An OSError, of the block too, becomes WriteError.
+    are made. An OSError, of the block too, becomes WriteError. A device or a pipe is never
+    replaced: WriteError, too.
     """
     path = Path(path)
+    if path.exists() and not (path.is_file() or path.is_dir()):
+        raise WriteError(f"{path}: is no file and is left as it is\n  To mend: name a file.")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)

@@ -93,7 +93,10 @@ class Program:
                 return  # it reads no more, but may have sent a frame already
 
     def close(self, clock: Clock) -> None:
-        """End it: its input ends, then it is told to, then made to, and its children with it."""
+        """End it: its input ends, then it is told to, then made to, and its children with it.
+
+        A child that has left the process group, as a daemon does, is not found, and lives on.
+        """
         try:
             if self._process.stdin is not None:
                 self._process.stdin.close()
@@ -122,7 +125,8 @@ class ProgramSubject(Closing):
     patience_s: how long it may take over a picture. Use it as a context manager.
 
     Raises SubjectError where the program cannot be started, and AddressError where E1.31 cannot
-    be listened to; `to_wire` raises SubjectError when it ends, or sends no whole frame in time.
+    be listened to; `to_wire` raises SubjectError when it ends, sends no whole frame in time, or
+    never stops sending.
     """
 
     def __init__(
@@ -167,8 +171,11 @@ class ProgramSubject(Closing):
         while self._frame is None or not self._settled(self._frame):
             ended = self._program.ended
             self._reception.step()
-            if self._frame is None and (ended or self._clock.now_ns() >= until_ns):
+            late = self._clock.now_ns() >= until_ns
+            if self._frame is None and (ended or late):
                 raise self._nothing_came(ended)
+            if self._frame is not None and late and not self._settled(self._frame):
+                raise self._never_rests()
         self._asked += 1
         self._before = self._frame.lines
         return list(self._before)
@@ -191,6 +198,14 @@ class ProgramSubject(Closing):
         )
         settle_ns = self._reception.settle_ns * (_REPEATED if same else 1)
         return self._clock.now_ns() >= frame.time_ns + settle_ns
+
+    def _never_rests(self) -> SubjectError:
+        return SubjectError(
+            f"{self.subject.name} goes on sending: no frame for picture {self._asked} stood for"
+            f" {self._reception.settle_ns / 1e6:g} ms in {self._patience_s:g} s\n"
+            "  To mend: send one frame for each line of standard input, and nothing in between;"
+            " what a program sends by itself is judged with --listen."
+        )
 
     def _nothing_came(self, ended: str) -> SubjectError:
         which = f"for picture {self._asked}"

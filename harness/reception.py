@@ -18,6 +18,7 @@ from emulator.clock import Clock, SimulatedClock
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.ports.address import Address
+from emulator.ports.e131.discard import Discard
 from emulator.ports.e131.intake import Intake
 from emulator.ports.e131.receiver import Receiver
 from emulator.ports.e131.setup import read_setup
@@ -32,6 +33,8 @@ from emulator.strip import Bytes
 BAUD = 2_000_000
 _STEP_NS = 1_000_000  # between looks at the pseudo-terminal
 _STEP_S = 0.005  # as long a step may wait for a datagram
+# Of these the standard has every source send some: 6.2.6 (an end is said three times) and 4.3.
+_EXPECTED = (Discard.ENDED, Discard.DISCOVERY)
 _E131_SETTLE_NS = 25_000_000  # beyond the 10 ms in which the receiver gathers universes
 
 
@@ -145,7 +148,16 @@ class E131Reception(Reception):
 
     def trouble(self) -> tuple[str, ...]:
         discards = self._receiver.tally.discards
-        return tuple(f"{count} datagrams discarded: {why}" for why, count in discards.items())
+        told = [
+            f"{count} datagrams discarded: {why}"
+            for why, count in discards.items()
+            if why not in _EXPECTED
+        ]
+        if self._receiver.tally.used and not self._receiver.tally.frames:
+            told.append("levels came that wait for a synchronization packet; none came")
+        if self._intake.missed:
+            told.append(f"{self._intake.missed} datagrams came too fast for this machine to take")
+        return tuple(told)
 
     def close(self) -> None:
         self._intake.close()

@@ -20,7 +20,7 @@ from emulator.picture.fit import Light
 from emulator.picture.scene import SceneFile
 from emulator.picture.source import Source, close_source
 from emulator.picture.srgb import linear_to_srgb
-from emulator.picture.still import Still, StillFolder
+from emulator.picture.still import Still, StillFolder, opened
 from emulator.recording.disk import INDEX
 from emulator.recording.recording import display_of, load_recording
 from harness.patterns import PATTERNS, pattern
@@ -102,7 +102,9 @@ def _recorded(folder: Path) -> Source:
 def _stands_still(path: Path) -> bool:
     """Whether Pillow reads one picture in a file, and not several."""
     try:
-        with Image.open(path) as image:
+        with opened(path) as image:
             return not getattr(image, "is_animated", False)
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+    except Image.DecompressionBombError:
+        return True  # which is told when it is read
+    except Exception:  # see opened
         return False

@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw, ImageFont
 from emulator.description.display import Display
 from emulator.picture.dial import WARM, digits, hands
 from emulator.picture.fit import Light
-from emulator.picture.mix import Playlist
+from emulator.picture.mix import Turns
 from emulator.picture.still import Pan
 from emulator.picture.text import Text, inked
 from scenes import programme
@@ -57,4 +57,4 @@ def dial(time_s: float, display: Display) -> Light:
 
 tonight = Text("Tonight 20:00  Night Ferry", cells_per_s=11.0, ground=programme.sky)
 
-picture = Playlist([Pan(poster(), period_s=2 * TURN_S), dial, tonight], seconds=TURN_S, fade_s=2.0)
+picture = Turns([Pan(poster(), period_s=2 * TURN_S), dial, tonight], seconds=TURN_S, fade_s=2.0)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import os
+import stat
 
 import pytest
 
@@ -32,3 +33,11 @@ def test_a_place_that_cannot_be_written_is_told_and_nothing_is_left(tmp_path):
     with pytest.raises(WriteError, match="cannot be written"):
         write_whole(tmp_path / "folder", "x")
     assert sorted(os.listdir(tmp_path)) == ["file", "folder"]
+
+
+def test_a_pipe_or_device_is_not_replaced(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(WriteError, match="is no file and is left as it is"):
+        write_whole(tmp_path / "pipe", "words")
+    assert stat.S_ISFIFO(os.stat(tmp_path / "pipe").st_mode)
+    assert os.listdir(tmp_path) == ["pipe"]

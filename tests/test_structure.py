@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import graphlib
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -42,9 +44,16 @@ def stage_of(path: Path) -> str:
     return part.removesuffix(".py")
 
 
-def imported(path: Path) -> set[str]:
+def name_of(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts)
+
+
+def imported(path: Path, whole: bool = True) -> set[str]:
+    """What a module imports; without `whole`, only when it is itself imported."""
+    tree = ast.parse(path.read_text())
+    nodes: Sequence[ast.AST] = [*ast.walk(tree)] if whole else tree.body
     found = set()
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in nodes:
         if isinstance(node, ast.Import):
             found |= {name.name for name in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -62,6 +71,27 @@ def test_a_stage_imports_only_stages_before_it(path):
     stages = {m.split(".")[1] for m in names if "." in m}
     stages &= {p.stem for p in (ROOT / "emulator").iterdir()}
     assert stages - {stage, "errors", "files", "closing"} <= ALLOWED[stage]
+
+
+def test_scenes_are_what_a_user_could_write():
+    for path in modules("scenes"):
+        if path.stem != "test_barsign":  # a user's tests, too
+            assert not {m for m in imported(path) if m.split(".")[0] == "harness"}, path
+
+
+def test_no_imports_run_in_a_circle():
+    files = [p for package in PACKAGES for p in modules(package) if p.stem != "__init__"]
+    paths = {name_of(path): path for path in files}
+    graph = {name: imported(path, whole=False) & {*paths} for name, path in paths.items()}
+    graphlib.TopologicalSorter(graph).prepare()  # raises CycleError, which names the circle
+
+
+@pytest.mark.parametrize("package", ["emulator", "harness"])
+def test_developers_find_every_part_in_the_layout(package):
+    layout = (ROOT / "DEVELOPERS.md").read_text().split("\n## ")[1]
+    for part in {path.relative_to(ROOT / package).parts[0] for path in modules(package)}:
+        told = part if part.endswith(".py") else f"{part}/"
+        assert part == "__init__.py" or f" {told} " in layout, told
 
 
 def test_every_stage_is_in_the_table():

@@ -47,7 +47,8 @@ def load_display(name_or_path: str | Path) -> Display:
     elif str(name_or_path) in demo_names():
         path = Path(str(importlib.resources.files("scenes") / f"{name_or_path}.toml"))
     else:
-        raise UnknownNameError("display file or demo", str(name_or_path), demo_names())
+        beside = (file.stem for file in path.parent.glob("*.toml"))
+        raise UnknownNameError("display file or demo", str(name_or_path), {*demo_names(), *beside})
     return parse_display(_read(path), path)
 
 

@@ -27,7 +27,8 @@ class Figures:
     Full white is what a white picture shows: of an RGBW chip W alone.
 
     Luminance in cd/m², without ambient light: `peak` is the brightest point of the front, `mean`
-    over the whole cell, `ambient` what the light around adds everywhere. contrast: lit to dark,
+    over the whole cell, `ambient` what the light around adds everywhere; `all_channels` is the
+    peak with every channel at full drive, for an RGBW chip more than white. contrast: lit to dark,
     both in the ambient light; None in a dark room. min_to_mean and min_to_max: over the opening
     of a cell. crosstalk: mean luminance of the dark cell beside a single lit one, relative to
     that one, on the front itself, without the eye's blur. Lengths in the unit named.
@@ -36,6 +37,7 @@ class Figures:
     distance_m: float
     ambient_lx: float
     peak_cdm2: float
+    all_channels_cdm2: float
     mean_cdm2: float
     ambient_cdm2: float
     contrast: float | None
@@ -55,7 +57,9 @@ def figures(
     around = display.view.ambient_lx if ambient_lx is None else ambient_lx
     spot = Spot.before(display, eye.blur_mm(distance))
     across, down = axes(display)
-    unit = eye.luminance_cdm2(chip_primaries(display.chip).intensity_cd, display.cover.transmission)
+    primaries = chip_primaries(display.chip)
+    unit = eye.luminance_cdm2(primaries.intensity_cd, display.cover.transmission)
+    all_to_white = float(primaries.xyz[:, 1].sum()) / primaries.intensity_cd
     opening = unit * _all_lit(spot, across, down, whole=False)
     mean = float(unit * _all_lit(spot, across, down, whole=True).mean())
     glare = eye.ambient_cdm2(display.cover, around)
@@ -64,6 +68,7 @@ def figures(
         distance_m=distance,
         ambient_lx=around,
         peak_cdm2=float(opening.max()),
+        all_channels_cdm2=float(opening.max()) * all_to_white,
         mean_cdm2=mean,
         ambient_cdm2=glare,
         contrast=None if glare == 0 else (mean + glare) / glare,

@@ -1,7 +1,12 @@
-"""Lines of text, for stills and the window, in the regular sans that Pillow brings with it."""
+"""Lines of text, for stills and the window, in the regular sans that Pillow brings with it.
+
+The face has few letters beyond ASCII. What it lacks is written without its accents ('ü' as 'u',
+'²' as '2') or, where that is not in the face either, as '?'.
+"""
 
 from __future__ import annotations
 
+import unicodedata
 from functools import lru_cache
 from math import ceil
 
@@ -9,6 +14,7 @@ from PIL import ImageDraw, ImageFont
 
 Colour = tuple[int, int, int]
 
+_NO_LETTER = "\U0010ffff"  # is none for ever (Unicode, noncharacters): drawn as a box
 _SPACE = 0.3  # of the size: the face's own space is too narrow at small sizes, words run together
 
 
@@ -17,6 +23,26 @@ def _face(px: int) -> ImageFont.FreeTypeFont:
     face = ImageFont.load_default(px)
     assert isinstance(face, ImageFont.FreeTypeFont)  # Pillow's wheels all have FreeType
     return face
+
+
+@lru_cache(maxsize=4096)
+def _in_face(letter: str) -> str:
+    """The letter, or what is written for one that the face lacks."""
+    if _drawn(letter) != _drawn(_NO_LETTER):
+        return letter
+    if unicodedata.category(letter) == "Pd":  # dashes
+        return "-"
+    plain = unicodedata.normalize("NFKD", letter)
+    return "".join(part for part in plain if part.isascii() and part.isprintable()) or "?"
+
+
+def _drawn(letter: str) -> tuple[tuple[int, int], bytes]:
+    mask = _face(16).getmask(letter)
+    return mask.size, bytes(mask)
+
+
+def _words(text: str) -> list[str]:
+    return "".join(map(_in_face, text)).split(" ")
 
 
 def text_wide(text: str, px: int) -> int:
@@ -50,7 +76,7 @@ def write(
     """Write a line of text, its height centred on `middle`; a halo of one pixel has a colour."""
     ascent, descent = line_high(px)
     baseline = middle + (ascent - descent) / 2
-    for word, advance in zip(text.split(" "), _advances(text, px), strict=True):
+    for word, advance in zip(_words(text), _advances(text, px), strict=True):
         pen.text(
             (left, baseline),
             word,
@@ -65,6 +91,6 @@ def write(
 
 def _advances(text: str, px: int) -> list[float]:
     """How far each word takes the pen, the last without a space behind it."""
-    advances = [_face(px).getlength(word) + _SPACE * px for word in text.split(" ")]
+    advances = [_face(px).getlength(word) + _SPACE * px for word in _words(text)]
     advances[-1] -= _SPACE * px
     return advances

@@ -89,9 +89,9 @@ def contact_sheet(
     if not pictures or columns < 1:
         raise ValueError("a contact sheet needs at least one picture and one column")
     columns = min(columns, len(pictures))
-    view = WallView(display, _tile_wide(display, columns, pixels_wide))
+    view = WallView(display, tile_wide(display, columns, pixels_wide))
     tiles = [(label, _drawn(view, display, light, numbers=False)) for label, light in pictures]
-    return _page(display, tiles, columns, pixels_wide)
+    return page(display, tiles, columns, pixels_wide)
 
 
 def side_by_side(
@@ -108,16 +108,16 @@ def side_by_side(
     if not displays:
         raise ValueError("there is nothing to compare")
     _, first = displays[0]
-    wide = _tile_wide(first, len(displays), pixels_wide)
+    wide = tile_wide(first, len(displays), pixels_wide)
     tiles = [(label, still(shown, cells_light, wide, look=look)) for label, shown in displays]
-    return _page(first, tiles, len(displays), pixels_wide)
+    return page(first, tiles, len(displays), pixels_wide)
 
 
 def _margin(pixels_wide: int) -> int:
     return max(pixels_wide // 50, 6)
 
 
-def _tile_wide(display: Display, columns: int, pixels_wide: int) -> int:
+def tile_wide(display: Display, columns: int, pixels_wide: int) -> int:
     """Pixels across of the wall in a tile."""
     tile_wide = (pixels_wide - _margin(pixels_wide) * (columns + 1)) // columns
     # A tall display would make a page of towers: its tiles are at most as high as wide.
@@ -126,7 +126,7 @@ def _tile_wide(display: Display, columns: int, pixels_wide: int) -> int:
     return max(round(tile_wide / max(tall, 1.0)), 1)
 
 
-def _page(
+def page(
     display: Display, tiles: Sequence[tuple[str, Image.Image]], columns: int, pixels_wide: int
 ) -> Image.Image:
     """Labelled tiles of one size below the name and the facts of the display."""

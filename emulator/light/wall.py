@@ -89,9 +89,9 @@ class WallView:
         """sRGB picture (height, width, 3) of the light of each cell (rows, columns, 3).
 
         Light is linear, 0 or more, 1 a channel at full drive; an RGBW chip's may also be given as
-        (rows, columns, 4). What is brighter than the screen's white is cut off. Drawn into
-        `onto`, which may be any view of a screen's memory; without it into an array that the next
-        call uses again: copy that to keep it.
+        (rows, columns, 4). What is brighter than the screen can show is dimmed, each colour as a
+        whole, so that it keeps its hue. Drawn into `onto`, which may be any view of a screen's
+        memory; without it into an array that the next call uses again: copy that to keep it.
         """
         if self._to_screen is not None:
             cells = into_gamut(self._primaries.by_channel(cells) @ self._to_screen)
@@ -101,7 +101,7 @@ class WallView:
 
         def take(rows: slice, light: Light, spare: Light) -> None:
             if most > 1 + 1e-6:
-                np.clip(light, *_RANGE, out=light)
+                _hold_hue(light, spare)
             _to_codes(light, spare)
             np.copyto(self._shown[rows], light, casting="unsafe")  # cutting off rounds them
             if onto is not None:
@@ -135,6 +135,21 @@ class WallView:
             (2 * x + 1) * self.columns // (2 * self.width),
             (2 * y + 1) * self.rows // (2 * self.height),
         )
+
+
+def _hold_hue(light: Light, spare: Light) -> None:
+    """Bring y, see above, of pixels with a channel above 1 down to it, their colour kept."""
+    dark, white = _RANGE
+    over = spare[..., 0]
+    np.maximum(light[..., 0], light[..., 1], out=over)
+    np.maximum(over, light[..., 2], out=over)
+    over -= dark
+    over /= white - dark
+    np.maximum(over, 1, out=over)
+    light -= dark
+    light /= over[..., None]
+    light += dark
+    np.maximum(light, dark, out=light)
 
 
 def _to_codes(light: Light, spare: Light) -> None:

@@ -59,7 +59,7 @@ class Camera(ClosingSource):
         name = f"the camera {camera}"
         _check_opencv()
         self._frames: LiveFrames | _ClipFrames
-        if isinstance(opened, str) and Path(opened).is_file():
+        if _is_file(opened):
             self._frames = _ClipFrames(self._open(opened))
         else:
             self._frames = LiveFrames(lambda: self._open(opened), name, patience_s=patience_s)
@@ -96,14 +96,19 @@ class _Capture(Closing):
     def __init__(self, camera: int | str) -> None:
         import cv2
 
-        self._camera = camera
+        self.camera = camera
         self.capture = cv2.VideoCapture(camera)
         if not self.capture.isOpened():
             self.capture.release()
-            raise SourceError(
-                f"the camera {camera} cannot be opened\n"
-                "  To mend: see that it is plugged in and that no other program holds it."
-            )
+            mend = "see that it is plugged in and that no other program holds it."
+            if _is_file(camera):
+                mend = "save it anew, as MP4 with H.264."
+            raise SourceError(f"the camera {camera} cannot be opened\n  To mend: {mend}")
+
+    def anew(self) -> _Capture:
+        """The same, opened from the beginning; this one is closed."""
+        self.close()
+        return _Capture(self.camera)
 
     def read(self) -> Frame:
         """The next frame, RGB. Raises SourceError where there is none."""
@@ -157,7 +162,10 @@ class _ClipFrames(Closing):
                 self._frame = self._clip.read()
             except SourceError:
                 if self._next == 0:
-                    raise
+                    raise SourceError(
+                        f"the clip {self._clip.camera} holds no picture that OpenCV reads\n"
+                        "  To mend: save it anew, as MP4 with H.264."
+                    ) from None
                 self._count = self._next
                 number %= self._count
                 self._rewind()
@@ -174,10 +182,12 @@ class _ClipFrames(Closing):
         self._clip.close()
 
     def _rewind(self) -> None:
-        import cv2
-
-        self._clip.capture.set(cv2.CAP_PROP_POS_FRAMES, 0)
+        self._clip = self._clip.anew()  # not every file can be wound back
         self._next = 0
+
+
+def _is_file(camera: int | str) -> bool:
+    return isinstance(camera, str) and Path(camera).is_file()
 
 
 def _check_opencv() -> None:

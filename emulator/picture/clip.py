@@ -16,7 +16,7 @@ from emulator.description.display import Display
 from emulator.errors import SourceError
 from emulator.picture.fit import How, Light, Region
 from emulator.picture.source import ClosingSource, on_wall
-from emulator.picture.still import Rgb, rgb_of
+from emulator.picture.still import Rgb, opened, rgb_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -81,8 +81,10 @@ def frames_of(path: Path | str) -> Frames:
     if not Path(path).is_file():
         raise SourceError(f"there is no clip {path}\n  To mend: check its path.")
     try:
-        image = Image.open(path)
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        image = opened(path)
+    except Image.DecompressionBombError as error:
+        raise _broken(path, f"it is too large, {error}") from error
+    except Exception:  # see opened
         return _Video(path)
     return _Moving(image, path)
 
@@ -97,7 +99,7 @@ class _Moving(Frames):
                 float(frame.info.get("duration", 0)) / 1000
                 for frame in ImageSequence.Iterator(image)
             ]
-        except (OSError, ValueError, SyntaxError, EOFError) as error:
+        except Exception as error:  # see opened
             image.close()
             raise _broken(path, error) from error
         ends_s = list(accumulate(s if s >= _LEAST_FRAME_S else _USUAL_FRAME_S for s in lengths_s))
@@ -113,7 +115,7 @@ class _Moving(Frames):
         try:
             self._image.seek(self._number)
             return rgb_of(self._image)
-        except (OSError, ValueError, SyntaxError, EOFError) as error:
+        except Exception as error:  # see opened
             raise _broken(self._path, error) from error
 
     def close(self) -> None:
@@ -135,7 +137,8 @@ class _Video(Frames):
         self._shown: VideoFrame | None = None
         self._coming: VideoFrame | None = None
         try:
-            self._file = av.open(str(path))
+            # A title in another encoding than UTF-8 is no reason not to play.
+            self._file = av.open(str(path), metadata_errors="replace")
         except av.FFmpegError as error:
             raise _broken(path, error) from error
         try:
@@ -178,7 +181,10 @@ class _Video(Frames):
         if self._shown is None or self._shown.time is None:
             raise _broken(self._path, "its video has no frames, or no times for them")
         self._start_s = _time_s(self._shown)
-        self.length_s = self._length_s()
+        try:
+            self.length_s = self._length_s()
+        except self._error as error:
+            raise _broken(self._path, error) from error
 
     def _decode(self) -> None:
         self._decoded: Iterator[VideoFrame] = self._file.decode(self._stream)
@@ -196,12 +202,23 @@ class _Video(Frames):
         raise _broken(self._path, "it cannot be wound back")
 
     def _length_s(self) -> float:
-        """How long it plays, by the stream or by the file. Raises SourceError."""
+        """How long it plays, by the stream or by the file; where neither says, by its packets.
+
+        Matroska counts the length of the file from 0, which is not where a cut film begins.
+        """
         if self._stream.duration and self._stream.time_base:
             return float(self._stream.duration * self._stream.time_base)
-        if self._file.duration:
+        if self._file.duration and self._start_s < 1:
             return self._file.duration / 1e6
-        raise _broken(self._path, "it does not say how long it is")
+        self._file.seek(0)
+        ends_s = [
+            float((packet.pts + (packet.duration or 0)) * packet.time_base)
+            for packet in self._file.demux(self._stream)
+            if packet.pts is not None and packet.time_base is not None
+        ]
+        self._jump(self._start_s)
+        length_s = max(ends_s, default=self._start_s) - self._start_s
+        return length_s if length_s > 0 else _USUAL_FRAME_S
 
 
 def _time_s(frame: VideoFrame | None) -> float:

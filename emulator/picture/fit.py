@@ -7,8 +7,9 @@ resampling). There is no sharpening and no ringing, and light is neither lost no
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from functools import lru_cache
+from itertools import pairwise
+from math import ceil, floor
 from typing import Literal, get_args
 
 import numpy as np
@@ -47,7 +48,7 @@ def fit(
     """
     array = _check_image(image)
     rows, columns = shape[:2]
-    height, width = array.shape[:2]
+    height, width, colours = array.shape
     left, top, wide, high = _check_region(region)
     across = (left * width, wide * width)
     down = (top * height, high * height)
@@ -63,16 +64,19 @@ def fit(
         side = min(sides) if how == "crop" else max(sides)  # pixels across one cell
         columns_of = _centred(across, side * columns)
         rows_of = _centred(down, side * rows * aspect)
-    shares = _shares(columns, width, columns_of, across)
-    seen = np.flatnonzero(shares.any(axis=0))
-    part = slice(seen[0], seen[-1] + 1)  # what is cut off on the sides is not worked on
-    tall = np.zeros((rows, seen[-1] + 1 - seen[0], array.shape[2]), dtype=np.float32)
-    for row, (first, weights) in enumerate(_bands(_shares(rows, height, rows_of, down))):
-        band = array[first : first + weights.size, part]
+    bands = _bands(columns, width, columns_of, across)
+    begin, end = bands[0][0], bands[-1][0] + bands[-1][1].size  # the rest is not worked on
+    tall = np.empty((end - begin, rows, colours), dtype=np.float32)
+    for row, (first, weights) in enumerate(_bands(rows, height, rows_of, down)):
+        band = array[first : first + weights.size, begin:end]
         light = _LIGHT_OF_SRGB[band] if band.dtype == np.uint8 else band.astype(np.float32)
-        tall[row] = (weights @ light.reshape(weights.size, -1)).reshape(tall.shape[1:])
-    picture: Light = (shares[:, part] @ tall).clip(0, 1)
-    return np.broadcast_to(picture, (rows, columns, 3)).copy()
+        flat = light.reshape(weights.size, (end - begin) * colours)
+        tall[:, row] = (weights @ flat).reshape(end - begin, colours)
+    picture = np.empty((rows, columns, 3), dtype=np.float32)
+    for column, (first, weights) in enumerate(bands):
+        flat = tall[first - begin :][: weights.size].reshape(weights.size, rows * colours)
+        picture[:, column] = (weights @ flat).reshape(rows, colours)
+    return picture.clip(0, 1, out=picture)
 
 
 def _centred(span: tuple[float, float], length: float) -> tuple[float, float]:
@@ -80,35 +84,28 @@ def _centred(span: tuple[float, float], length: float) -> tuple[float, float]:
     return span[0] + (span[1] - length) / 2, length
 
 
-@lru_cache(maxsize=64)
-def _shares(
+@lru_cache(maxsize=16)
+def _bands(
     cells: int, pixels: int, span: tuple[float, float], lit: tuple[float, float]
-) -> NDArray[np.float32]:
-    """(cells, pixels): the share of each pixel in the mean over each cell.
+) -> tuple[tuple[int, Light], ...]:
+    """For each cell the first pixel it covers, and from there on the share of each in its mean.
+
+    A cell covers few rows, and few columns, of a large image: a table of all cells and all
+    pixels would be far larger than the image.
 
     span: (start, length) in pixels of what the cells divide among them. lit: likewise, where
     the image is looked at; a cell is dark outside it.
     """
-    edges = span[0] + span[1] * np.arange(cells + 1) / cells
     low, high = max(lit[0], 0.0), min(lit[0] + lit[1], float(pixels))
-    pixel = np.arange(pixels)
-    begin = np.maximum(edges[:-1, None], np.maximum(pixel, low))
-    end = np.minimum(edges[1:, None], np.minimum(pixel + 1, high))
-    shares: NDArray[np.float32] = (np.maximum(end - begin, 0) * cells / span[1]).astype(np.float32)
-    shares.flags.writeable = False  # it is kept for the next image
-    return shares
-
-
-def _bands(shares: NDArray[np.float32]) -> Iterator[tuple[int, NDArray[np.float32]]]:
-    """For each cell the first pixel it covers, and the shares from there on.
-
-    A cell covers few rows of a large image: only these are turned into light, a band at a time
-    that stays in the processor's cache.
-    """
-    for row in shares:
-        covered = np.flatnonzero(row)
-        first, last = (covered[0], covered[-1] + 1) if covered.size else (0, 1)
-        yield int(first), row[first:last]
+    edges = (span[0] + span[1] * np.arange(cells + 1) / cells).clip(low, high).tolist()
+    bands = []
+    for begin, end in pairwise(edges):
+        pixel = np.arange(floor(begin), ceil(end))
+        covered = np.minimum(pixel + 1, end) - np.maximum(pixel, begin)
+        weights: Light = (covered * (cells / span[1])).astype(np.float32)
+        weights.flags.writeable = False  # it is kept for the next image
+        bands.append((floor(begin), weights))
+    return tuple(bands)
 
 
 def _check_region(region: Region | None) -> Region:

@@ -15,6 +15,7 @@ from emulator.errors import SourceError
 
 _LOG = logging.getLogger(__name__)
 _GRACE_S = 3.0
+_MOST_HANGING = 4  # devices that do not let go of their threads: no more are opened beside them
 
 Frame = NDArray[np.uint8]
 """(h, w, 3) uint8 sRGB."""
@@ -53,6 +54,7 @@ class LiveFrames(Closing):
         self._retry_s, self._most_s = retry_s, most_s
         self._wait_s = retry_s
         self._reader: _Reader | None = None
+        self._stopped: list[_Reader] = []  # and perhaps not ended yet
         self._seen = 0
         self._fresh_s = 0.0  # when a frame last was new; before the first, when it was opened
         self._lost: str | None = None
@@ -94,7 +96,8 @@ class LiveFrames(Closing):
 
     def _reopen(self, time_s: float) -> None:
         waits = self._retry_at_s - self._wait_s <= time_s < self._retry_at_s
-        if self._lost is None or not waits:
+        self._stopped = [reader for reader in self._stopped if reader.is_alive()]
+        if len(self._stopped) < _MOST_HANGING and (self._lost is None or not waits):
             self._reader, self._seen, self._fresh_s = _Reader(self._open, self._name), 0, time_s
 
     def _found(self, time_s: float, count: int) -> None:
@@ -106,6 +109,7 @@ class LiveFrames(Closing):
     def _lose(self, time_s: float, why: str) -> None:
         if self._reader is not None:
             self._reader.stop()  # it gives the device back by itself: the show does not wait
+            self._stopped.append(self._reader)
         self._reader = None
         if self._lost is None:
             _LOG.warning("%s is lost: %s", self._name, why)

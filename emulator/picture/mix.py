@@ -1,10 +1,12 @@
-"""Sources in turn: cross-fades, a playlist, a schedule by time of day, a fallback."""
+"""Sources mixed: cross-faded, in turn, by time of day, or one in place of another that fails."""
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import re
 from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 from math import floor
 
 import numpy as np
@@ -45,7 +47,7 @@ def turn_at(time_s: float, seconds: float, fade_s: float) -> tuple[int, float, f
     return turn, passed_s, 1.0 if turn <= 0 or passed_s >= fade_s else passed_s / fade_s
 
 
-class Playlist(ClosingSource):
+class Turns(ClosingSource):
     """Sources in turn, each for `seconds`, with a cross-fade; after the last the first again.
 
     Each source's time begins with its turn.
@@ -55,7 +57,7 @@ class Playlist(ClosingSource):
         self, sources: Sequence[Source], *, seconds: float = 20.0, fade_s: float = 1.0
     ) -> None:
         if not sources:
-            raise OutOfRangeError("an empty playlist\n  To mend: give one source at least.")
+            raise OutOfRangeError("turns of no source\n  To mend: give one source at least.")
         self._sources = tuple(sources)
         self._seconds, self._fade_s = seconds, fade_s
 
@@ -94,6 +96,12 @@ class Schedule(ClosingSource):
             ((_second_of_day(text), source) for text, source in entries.items()),
             key=lambda entry: entry[0],
         )
+        for (begin_s, _), (next_s, _) in pairwise(self._entries):
+            if begin_s == next_s:
+                raise OutOfRangeError(
+                    f"two sources at {begin_s // 3600:02d}:{begin_s // 60 % 60:02d}\n"
+                    "  To mend: give each a time of its own; 8:00 and 08:00 are the same."
+                )
         self._fade_s = fade_s
         self._now = now
 
@@ -181,8 +189,10 @@ class Fallback(ClosingSource):
 
 
 def _close_all(sources: Sequence[Source]) -> None:
-    for source in sources:
-        close_source(source)
+    """Close each, also where another raises as it is closed."""
+    with contextlib.ExitStack() as stack:
+        for source in reversed(sources):
+            stack.callback(close_source, source)
 
 
 def _second_of_day(text: str) -> int:

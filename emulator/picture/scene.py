@@ -80,7 +80,8 @@ class SceneFile(ClosingSource):
 
     @property
     def _module_name(self) -> str:
-        return f"scene {self.path}"  # no import statement can name it
+        # No import statement can name it; before a dot Python would see the name of a package.
+        return f"scene {self.path}".replace(".", "·")
 
     def _loaded(self, time_s: float) -> Source:
         changed = (self._reload or self._scene is None) and self._watch.changed()
@@ -162,9 +163,9 @@ class SceneFile(ClosingSource):
                 if path.parent in file.parents:
                     self._watch.add(file)  # to mend it may mean to change a module beside it
             raise SceneError(
-                f"{path.name} {what}: {_in_a_line(error)}\n"
-                "  To mend: see the traceback"
-                + ("; the scene is loaded again when it is saved." if self._reload else "."),
+                f"{path.name} {what}: {_in_a_line(error)}{_place(error, path)}\n"
+                "  To mend: change the scene and save it"
+                + ("; while it plays, it is loaded again." if self._reload else "."),
                 _trace(error, path),
             ) from error
 
@@ -227,6 +228,17 @@ def _files(error: BaseException) -> Iterator[Path]:
         yield Path(frame.f_code.co_filename)
     if isinstance(error, SyntaxError) and error.filename:
         yield Path(error.filename)
+
+
+def _place(error: BaseException, path: Path) -> str:
+    """The innermost line of the user's that an error came from, in words; the trace has all."""
+    lines = [(Path(f.f_code.co_filename), n) for f, n in traceback.walk_tb(error.__traceback__)]
+    if isinstance(error, SyntaxError) and error.filename and error.lineno:
+        lines.append((Path(error.filename), error.lineno))
+    for file, line in reversed(lines):
+        if file.parent == path.parent:
+            return f" (line {line})" if file == path else f" ({file.name}, line {line})"
+    return ""
 
 
 def _trace(error: BaseException, path: Path) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import warnings
 from math import cos, pi
 from pathlib import Path
 
@@ -18,7 +19,9 @@ from emulator.picture.source import ClosingSource, on_wall
 
 _LOG = logging.getLogger(__name__)
 _PIXELS_A_CELL = 8  # kept of a large picture that is travelled over: steps far below a cell
-_MOST_PIXELS = 1 << 27  # of a picture file; a larger one is refused before it fills the memory
+# Of a picture file: a larger one is refused before it fills the memory. From about here on
+# Pillow refuses by itself; from half as many on it only warns, which is nothing to a user.
+_MOST_PIXELS = 1 << 27
 
 Rgb = NDArray[np.uint8]
 
@@ -29,25 +32,43 @@ def read_picture(path: Path | str) -> Rgb:
     What is transparent becomes black: there is no light. Raises SourceError.
     """
     try:
-        with Image.open(path) as image:
-            if image.width * image.height > _MOST_PIXELS:
-                raise SourceError(
-                    f"{path} has {image.width} × {image.height} pixels\n"
-                    "  To mend: make it smaller; a wall shows a few thousand at most."
-                )
+        with opened(path) as image:
             return rgb_of(ImageOps.exif_transpose(image))
     except FileNotFoundError as error:
         raise SourceError(f"there is no picture {path}\n  To mend: check its path.") from error
-    except (OSError, ValueError, SyntaxError, EOFError, Image.DecompressionBombError) as error:
-        # Pillow raises each of these for one broken file or another
+    except Image.DecompressionBombError as error:
+        raise SourceError(
+            f"{path} is too large: {error}\n"
+            "  To mend: make it smaller; a wall shows a few thousand pixels at most."
+        ) from error
+    except Exception as error:  # see opened
         raise SourceError(
             f"{path} cannot be read as a picture: {error}\n  To mend: save it anew as PNG or JPEG."
         ) from error
 
 
+def opened(path: Path | str) -> Image.Image:
+    """A picture file as Pillow opens it, or the error it raises: whatever a file leads it to.
+
+    Raises Image.DecompressionBombError where the picture would fill the memory.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        image = Image.open(path)
+    if image.width * image.height > _MOST_PIXELS:
+        image.close()
+        raise Image.DecompressionBombError(f"{image.width} × {image.height} pixels")
+    return image
+
+
 def rgb_of(image: Image.Image) -> Rgb:
-    """A Pillow image of any mode as (h, w, 3) uint8 sRGB, over black where it is transparent."""
-    if image.mode.startswith(("I", "F")):  # 16 bits a pixel; Pillow's own conversion cuts off
+    """A Pillow image as (h, w, 3) uint8 sRGB, over black where it is transparent.
+
+    Raises ValueError for a mode that cannot be shown.
+    """
+    if image.mode == "F":
+        raise ValueError("its values are floats, and which of them is white is not known")
+    if image.mode.startswith("I"):  # 16 bits a pixel; Pillow's own conversion cuts off
         grey = np.asarray(image, dtype=np.float64)
         return np.repeat((grey / 257).clip(0, 255).round().astype(np.uint8)[..., None], 3, axis=2)
     if image.has_transparency_data:
@@ -100,7 +121,7 @@ class Pan(ClosingSource):
         self._image = _image(picture)
         self._period_s = period_s
         self._ends = start, end
-        self._kept: tuple[Display, Light, Region, Region] | None = None
+        self._kept: tuple[Display, NDArray[np.generic], Region, Region] | None = None
 
     def __call__(self, time_s: float, display: Display) -> Light:
         if self._kept is None or self._kept[0] is not display:
@@ -110,8 +131,8 @@ class Pan(ClosingSource):
         left, top, wide, high = (a + (b - a) * share for a, b in zip(start, end, strict=True))
         return on_wall(image, display, region=(left, top, wide, high))
 
-    def _prepared(self, display: Display) -> tuple[Light, Region, Region]:
-        """The picture, reduced to what the wall can show of it, and the parts at the ends."""
+    def _prepared(self, display: Display) -> tuple[NDArray[np.generic], Region, Region]:
+        """The picture, made smaller where that saves memory, and the parts at the ends."""
         high, wide = np.shape(self._image)[:2]
         across, down = display.grid.pitches_mm
         wall = display.grid.columns * across / (display.grid.rows * down)
@@ -125,6 +146,8 @@ class Pan(ClosingSource):
             min(size, round(n * _PIXELS_A_CELL))
             for size, n in zip((wide, high), cells, strict=True)
         )
+        if 4 * rows * columns > high * wide:  # four bytes a value where it may have one: no gain
+            return self._image, start, end
         return fit(self._image, (rows, columns), "stretch"), start, end
 
 

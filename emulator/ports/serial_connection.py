@@ -75,7 +75,7 @@ class Connection:
             self._clock.wait_until(now_ns + LOOK_NS)
 
     def ready(self) -> bool:
-        """Whether the link is up; where it is out, one try at what is due. Never waits."""
+        """Whether the link is up. Where it is out, one try at what is due, as long as it takes."""
         now_ns = self._clock.now_ns()
         if self._port is None and now_ns >= self._try_at_ns:
             try:

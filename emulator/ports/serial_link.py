@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import dataclass
 
 from emulator.canvas import line_bytes
@@ -21,7 +22,7 @@ from emulator.ports.protocol import (
 from emulator.ports.remote import RemoteOutput
 from emulator.ports.serial_board import BITS_PER_BYTE
 from emulator.ports.serial_connection import LOOK_NS, Connection
-from emulator.ports.serial_port import LinkError, Port, SerialPort
+from emulator.ports.serial_port import LinkError, Port, Reopening, SerialPort
 from emulator.strip import Bytes
 
 _BAUD = 2_000_000
@@ -77,6 +78,7 @@ class SerialOutput(RemoteOutput):
                 "  To mend: share the LEDs among more lines, or among several displays."
             )
         self.counts = Counts()
+        self._closing = ExitStack()
         self._baud, self._answers = baud, answers
         self._transport: tuple[int, Link] | None = None  # asked for with every frame
         self._next = 0  # number of the next frame
@@ -101,7 +103,10 @@ class SerialOutput(RemoteOutput):
         answers = address.choice("answers", ("yes", "no")) == "yes"
         device = address.place if address.kind == "serial" else f"{address.kind}://{address.place}"
         write_s = 2 + 4 * serial_transport(display, baud).latency_s
-        return cls(display, lambda: SerialPort(device, baud, write_s), baud=baud, answers=answers)
+        opening = Reopening(lambda: SerialPort(device, baud, write_s))
+        output = cls(display, opening, baud=baud, answers=answers)
+        output._closing.callback(opening.close)
+        return output
 
     @property
     def transport(self) -> Link:
@@ -194,8 +199,9 @@ class SerialOutput(RemoteOutput):
 
     def _release(self) -> None:
         """Wait for the last acknowledgements and close the port."""
-        self._wait_until(lambda: not self._waiting)
-        self.connection.close()
+        with self._closing:
+            self._wait_until(lambda: not self._waiting)
+            self.connection.close()
 
 
 def serial_transport(display: Display, baud: int, most_data: int = MOST_DATA) -> Link:

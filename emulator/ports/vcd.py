@@ -14,32 +14,33 @@ from emulator.ports.address import Address
 from emulator.ports.link import Link
 from emulator.ports.remote import RemoteOutput
 from emulator.signal import clocked, onewire
-from emulator.signal.vcd import write_vcd
+from emulator.signal.vcdfile import VcdFile
 from emulator.signal.waveform import Waveform
 from emulator.strip import Bytes
 
-MOST_BYTES = 1 << 20  # on all lines: every byte becomes 16 edges
-
 
 class VcdOutput(RemoteOutput):
-    """Keeps what is sent and writes it as VCD when closed, gzipped if the name ends in .gz.
+    """Writes what is sent as VCD, gzipped if the name ends in .gz; the file appears when closed.
 
-    Time is simulated: frames follow one another as fast as the wire lets them. A line is called
-    `line_0`, `line_1` …; chips with a clock have `data_0` and `clk_0` … instead.
+    Memory does not grow; the file does, by some 220 bytes for each that is sent (gzipped, by
+    some 40). Time is simulated: frames follow one another as fast as the wire lets them. A
+    line is called `line_0`, `line_1` …; chips with a clock have `clk_0`, `data_0` … instead.
 
-    Raises WriteError where the folder does not exist, and from `send` once 1 MiB has been sent;
-    what came before is written.
+    Raises WriteError where the folder does not exist, and from `send` where the file cannot be
+    written (nothing of it is then left), or would hold over 1 GiB of text, which is as much as is
+    read again: what came before then appears all the same.
     """
 
     def __init__(self, display: Display, path: Path) -> None:
         super().__init__(display)
-        if not path.parent.is_dir() or path.is_dir():
+        if not path.parent.is_dir() or (path.exists() and not path.is_file()):
             raise WriteError(
-                f"{path}: cannot be written\n  To mend: name a file in a folder that exists."
+                f"{path}: cannot be written\n  To mend: name a file, in a folder that exists."
             )
         self.path = path
-        self._sent: list[list[tuple[int, Bytes]]] = [[] for _ in self.bench.strips]
-        self._bytes = 0
+        self._file: VcdFile | None = None  # once there is something to write
+        self._later_ns = 0  # VCD has no time before 0, where the rest before the first frame lies
+        self._high = [False] * len(self.bench.strips)  # data lines, as the last frame left them
 
     @classmethod
     def open(cls, address: Address, display: Display) -> VcdOutput:
@@ -53,45 +54,31 @@ class VcdOutput(RemoteOutput):
         return Link(math.inf, 0.0, "", "")
 
     def _put(self, lines: list[Bytes]) -> None:
-        self._bytes += sum(line.size for line in lines)
-        if self._bytes > MOST_BYTES:
-            raise WriteError(
-                f"{self.path}: over {MOST_BYTES >> 20} MiB of frames\n"
-                "  To mend: close the output and go on in another file, or send fewer frames."
-            )
+        if not any(line.size for line in lines):
+            return
         starts_ns = self.bench.clock.now_ns()
-        for sent, data in zip(self._sent, lines, strict=True):
-            if data.size:
-                sent.append((starts_ns, data.copy()))
+        waveforms: dict[str, Waveform] = {}
+        for number, data in enumerate(lines):
+            waveforms |= self._waveforms(number, data, starts_ns)
+        if self._file is None:
+            begin_ns = min(line.start_ns for line in waveforms.values())
+            self._later_ns = max(0, -begin_ns)
+            self._file = VcdFile(self.path, dict.fromkeys(waveforms, False), max(0, begin_ns))
+        self._file.add({name: line.moved(self._later_ns) for name, line in waveforms.items()})
+        self._high = [line.last_level for name, line in waveforms.items() if "clk" not in name]
 
     def _release(self) -> None:
-        """Write the file. Raises CaptureError."""
-        if any(self._sent):
-            write_vcd(self.path, self._waveforms())
+        """Let the file appear. Raises WriteError."""
+        if self._file is not None:
+            self._file.close()
 
-    def _waveforms(self) -> dict[str, Waveform]:
-        wire = self.bench.display.chip.wire
-        waveforms: dict[str, Waveform] = {}
-        for number, (strip, sent) in enumerate(zip(self.bench.strips, self._sent, strict=True)):
-            starts = [starts_ns for starts_ns, _ in sent]
-            if isinstance(wire, OneWire):
-                pieces = [onewire.encode(data, wire, starts_ns) for starts_ns, data in sent]
-                waveforms[f"line_{number}"] = _joined(pieces, starts)
-            else:
-                hz, rest_ns = strip.clock_hz, wire.rest_ns
-                pairs = [clocked.encode(data, hz, starts_ns, rest_ns) for starts_ns, data in sent]
-                waveforms[f"clk_{number}"] = _joined([clock for clock, _ in pairs], starts)
-                waveforms[f"data_{number}"] = _joined([data for _, data in pairs], starts)
-        return waveforms
-
-
-def _joined(pieces: list[Waveform], starts_ns: list[int]) -> Waveform:
-    """One waveform of the frames that begin at `starts_ns`, one after the other."""
-    edges, high = [], False
-    for piece, start_ns in zip(pieces, starts_ns, strict=True):
-        # A data line that the frame before left high begins high: one toggle more, or less.
-        edges.append(np.setxor1d(piece.edges_ns, [start_ns]) if high else piece.edges_ns)
-        high ^= bool(edges[-1].size & 1)
-    if not pieces:
-        return Waveform(np.zeros(0, np.int64), False, 0, 1)
-    return Waveform(np.concatenate(edges), False, pieces[0].start_ns, pieces[-1].end_ns)
+    def _waveforms(self, number: int, data: Bytes, starts_ns: int) -> dict[str, Waveform]:
+        """What one line does, or its clock and data, for one frame."""
+        strip, wire = self.bench.strips[number], self.bench.display.chip.wire
+        if isinstance(wire, OneWire):
+            return {f"line_{number}": onewire.encode(data, wire, starts_ns)}
+        clock, line = clocked.encode(data, strip.clock_hz, starts_ns, wire.rest_ns)
+        if self._high[number]:  # data stays as it was until the first bit: one toggle more, or less
+            toggled = np.setxor1d(line.edges_ns, [starts_ns] if data.size else [])
+            line = Waveform(toggled.astype(np.int64), True, line.start_ns, line.end_ns)
+        return {f"clk_{number}": clock, f"data_{number}": line}

@@ -14,7 +14,17 @@ from numpy.typing import NDArray
 
 from emulator.errors import RecordingError
 
-BROKEN = (OSError, ValueError, KeyError, EOFError, MemoryError, zipfile.BadZipFile, zlib.error)
+# What numpy and zipfile raise for broken files; RuntimeError for one that seems to be encrypted.
+BROKEN = (
+    OSError,
+    ValueError,
+    KeyError,
+    EOFError,
+    MemoryError,
+    RuntimeError,
+    zipfile.BadZipFile,
+    zlib.error,
+)
 
 Times = NDArray[np.int64]
 Drives = NDArray[np.uint8]

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 from pathlib import Path
+from types import TracebackType
 from typing import Any
 
 import numpy as np
@@ -37,6 +39,8 @@ class DiskRecorder(Recorder, Closing):
     When a chunk cannot be written, as on a full disk, its frames are lost and counted, and the
     show goes on: `lost` is how many, `problem` why. Later chunks are tried again. `written` is
     how many frames are on disk.
+
+    What breaks off before a frame was shown leaves no recording, so that it can be tried again.
 
     folder: made if need be; it must not hold a recording. keep: frames remembered in memory,
     as in Recorder. Raises WriteError where the recording cannot be begun.
@@ -85,6 +89,19 @@ class DiskRecorder(Recorder, Closing):
     def close(self) -> None:
         """Write what waits; more may be added and written by another `close`."""
         self._write()
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        super().__exit__(kind, error, trace)
+        if kind is not None and not self.written:
+            with contextlib.suppress(OSError):  # other files in the folder stay, and so does it
+                (self.folder / INDEX).unlink()
+                (self.folder / LAYOUT).unlink()
+                self.folder.rmdir()
 
     def _take(self, times_ns: NDArray[np.int64], drives: NDArray[np.uint8]) -> None:
         seconds = times_ns // _CHUNK_NS

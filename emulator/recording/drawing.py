@@ -12,8 +12,8 @@ from PIL import Image
 
 from emulator.description.display import Display
 from emulator.light.look import Look
-from emulator.light.still import _page as page
-from emulator.light.still import _tile_wide as tile_wide
+from emulator.light.still import page as page
+from emulator.light.still import tile_wide as tile_wide
 from emulator.light.wall import MOST_HIGH, WallView
 from emulator.recording.recording import Recording, display_of
 

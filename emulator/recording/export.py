@@ -43,7 +43,7 @@ def export(
     not fit, and WriteError.
     """
     path = Path(path)
-    form = path.suffix
+    form = path.suffix.lower()
     if form not in FORMATS:
         raise RecordingError(
             f"{path}: no format of that ending\n  To mend: end the name in {', '.join(FORMATS)}."
@@ -58,7 +58,7 @@ def export(
         with whole_file(path) as file:
             picture.save(file, format="PNG")
     else:
-        _film(part, path, kind, display, pixels_wide, watch)
+        _film(part, path, form, kind, display, pixels_wide, watch)
 
 
 def _still(
@@ -73,12 +73,12 @@ def _still(
 def _film(
     recording: Recording,
     path: Path,
+    form: str,
     kind: Kind,
     display: Display | None,
     pixels_wide: int,
     watch: Watch,
 ) -> None:
-    form = path.suffix
     size, draw = drawer(recording, kind, display, pixels_wide)
     if form == ".mp4":
         by = movie.encoder()

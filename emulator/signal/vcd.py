@@ -1,4 +1,4 @@
-"""VCD files (IEEE 1364-2001 §18): captures of data lines, read and written."""
+"""VCD files (IEEE 1364-2001 §18): captures of data lines, read."""
 
 from __future__ import annotations
 
@@ -6,18 +6,16 @@ import contextlib
 import gzip
 import io
 import math
-import os
 import re
 import zlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, BinaryIO, cast
+from typing import TYPE_CHECKING, BinaryIO, cast
 
 import numpy as np
 from numpy.typing import NDArray
 from vcd.reader import TokenKind, VarDecl, VCDParseError, tokenize
-from vcd.writer import VCDWriter
 
 from emulator.errors import CaptureError
 from emulator.signal.changes import Toggles, ValueChanges
@@ -32,7 +30,6 @@ _BLOCK = 1 << 22
 _FS = {"s": 10**15, "ms": 10**12, "us": 10**9, "ns": 10**6, "ps": 10**3, "fs": 1}
 _NOT_BITS = {"real", "realtime", "string", "event"}
 _SAMPLED = re.compile(r"sampled every (\d{1,9}) ns")
-_WRITABLE_NAME = re.compile(r"[!-#%-\[\]-~][!-~]*")
 _AGAIN = "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped"
 
 
@@ -72,7 +69,7 @@ def read_vcd(path: Path | str, progress: Callable[[int], None] = no_progress) ->
     edges of a line onto one nanosecond, and they then drop out in pairs. A line is low before
     its first value, and x and z count as low.
 
-    The resolution is what a comment 'sampled every N ns' in the header says (`write_vcd` leaves
+    The resolution is what a comment 'sampled every N ns' in the header says (VcdFile leaves
     one), or else the greatest common divisor of the times between all edges of the file. That
     is the sampling step in any capture with enough edges, and a multiple of it where there are
     few or all fall on a coarser grid, so a verdict on timing errs towards 'cannot tell'.
@@ -284,77 +281,3 @@ def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.
         return ticks * scale if scale > 1 else ticks
     per_ns = _FS["ns"] // fs_per_tick
     return ticks // per_ns + (ticks % per_ns * 2 >= per_ns)
-
-
-def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:
-    """Write lines to a VCD file with a timescale of 1 ns, gzipped if the name ends in .gz.
-
-    VCD has no time before 0: where a waveform begins earlier, all are moved so that the
-    earliest begins at 0. The coarsest resolution is noted in a comment that `read_vcd` reads.
-    The file appears whole or not at all. Raises CaptureError if it cannot be written.
-    """
-    target = Path(path)
-    if not waveforms:
-        raise CaptureError(f"{target}: no lines to write\n  To mend: give at least one waveform.")
-    for name in waveforms:
-        if not _WRITABLE_NAME.fullmatch(name):
-            raise CaptureError(
-                f"{target}: VCD cannot hold a line called '{name}'\n"
-                "  To mend: use ASCII letters, digits and signs, no blanks, no $ or \\ in front."
-            )
-    part = target.with_name(f"{target.name}.part")
-    try:
-        with part.open("wb") as raw:
-            if target.suffix == ".gz":
-                with gzip.GzipFile("", "wb", fileobj=raw, mtime=0) as zipped:
-                    _write(cast(BinaryIO, zipped), waveforms)
-            else:
-                _write(raw, waveforms)
-        os.replace(part, target)
-    except OSError as error:
-        raise CaptureError(
-            f"{target}: cannot be written: {error}\n  To mend: check the folder and its free space."
-        ) from error
-    finally:
-        part.unlink(missing_ok=True)
-
-
-class _Ascii:
-    """The text file that pyvcd writes to, over a binary one."""
-
-    def __init__(self, stream: BinaryIO) -> None:
-        self.stream = stream
-
-    def write(self, text: str) -> int:
-        return self.stream.write(text.encode("ascii"))
-
-    def flush(self) -> None:
-        self.stream.flush()
-
-
-def _write(stream: BinaryIO, waveforms: Mapping[str, Waveform]) -> None:
-    lines = list(waveforms.values())
-    shift = max(0, -min(line.start_ns for line in lines))
-    start = min(line.start_ns for line in lines) + shift
-    times = np.concatenate([line.edges_ns for line in lines]) + shift
-    number = np.repeat(np.arange(len(lines)), [line.edges_ns.size for line in lines])
-    level = np.concatenate(
-        [(np.arange(line.edges_ns.size) & 1) == int(line.first_level) for line in lines]
-    )
-    order = np.argsort(times, kind="stable")
-    with VCDWriter(
-        cast("IO[str]", _Ascii(stream)),
-        timescale="1 ns",
-        date="",
-        comment=f"sampled every {max(line.resolution_ns for line in lines)} ns",
-        init_timestamp=start,
-    ) as writer:
-        variables = [
-            writer.register_var("lines", name, "wire", size=1, init=int(line.first_level))
-            for name, line in waveforms.items()
-        ]
-        for time, which, high in zip(
-            times[order].tolist(), number[order].tolist(), level[order].tolist(), strict=True
-        ):
-            writer.change(variables[which], time, high)
-        writer.close(max(line.end_ns for line in lines) + shift)

@@ -93,6 +93,11 @@ class Waveform:
             replace(self, edges_ns=self.edges_ns[count:], first_level=level, start_ns=time_ns),
         )
 
+    def moved(self, by_ns: int) -> Waveform:
+        """The same, so much later."""
+        start_ns, end_ns = self.start_ns + by_ns, self.end_ns + by_ns
+        return replace(self, edges_ns=self.edges_ns + by_ns, start_ns=start_ns, end_ns=end_ns)
+
     def without_glitches(self, shorter_than_ns: int) -> tuple[Waveform, int]:
         """The waveform as an input that misses short changes sees it, and how many were missed.
 

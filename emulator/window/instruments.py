@@ -37,7 +37,7 @@ _UNKNOWN = "none"
 
 @dataclass(frozen=True)
 class Gauge:
-    """One instrument: `name` and `value` are a line; `detail` is small, below it and the bar.
+    """One instrument: `name` and `value` are a line; `detail` is small, below it and any bar.
 
     filled: how much of its bar, 0…1; None has no bar. mark: where on the bar the limit is.
     alarm: a sign goes before the detail, or the value, which then says what is wrong.
@@ -59,7 +59,7 @@ def gauges(viewing: Viewing, status: Status) -> tuple[Gauge, ...]:
         _missed(status),
         _rate(status),
         Gauge("Seen from", viewing.distance_words),
-        Gauge("Around", viewing.light_words),
+        Gauge("Around", viewing.light_words, _other_light(viewing)),
         Gauge("Colours", viewing.colour_words),
     )
 
@@ -104,6 +104,13 @@ def _rate(status: Status) -> Gauge:
         return Gauge("Frames/s", _UNKNOWN)
     of = "" if status.wanted is None else f" of {status.wanted:g}"
     return Gauge("Frames/s", f"{status.frame_rate:.1f}{of}")
+
+
+def _other_light(viewing: Viewing) -> str:
+    """The keys that change what most changes the picture: in daylight any wall looks pale."""
+    if viewing.night:
+        return "E: ends the night"
+    return "PgDn: darker, E: night" if viewing.ambient_lx else "PgUp: lighter, E: night"
 
 
 def draw_instruments(
@@ -168,7 +175,7 @@ def _draw_gauge(
         _draw_bar(surface, pygame.Rect(room.left, room.top + px(21), room.width, 0), layout, gauge)
     if not gauge.detail:
         return
-    middle = room.top + px(37)
+    middle = room.top + px(37 if gauge.filled is not None else 27)
     if gauge.alarm:
         _draw_sign(surface, pygame.Rect(room.left, middle - sign // 2, sign, sign))
     words = lettering.fitted(gauge.detail, room.width - beside, SMALL)

@@ -12,8 +12,8 @@ from emulator.description.display import Display
 from emulator.window.style import LEAST_WIDE, MARGIN, STRIP_HIGH
 
 SIDE_WIDE, SIDE_HIGH = 212, 300  # of the instruments beside the wall: as they are, at least
-# Of the instruments in their order: a line alone, with a bar, with a bar and words below it.
-GAUGE_HIGHS = (46, 30, 46, 20, 20, 20, 20, 20)
+# Of the instruments in their order: a line alone, with a bar, with words or with both below it.
+GAUGE_HIGHS = (46, 30, 46, 20, 20, 20, 36, 20)
 GAUGE_WIDE, GAUGE_APART = 150, 24  # of each one below the wall, at least
 _LEAST_WALL = 0.7  # of its width: what the instruments must leave of the wall
 

@@ -12,6 +12,7 @@ from emulator.bench import cell_light
 from emulator.description.display import Display
 from emulator.light.adaptation import DarkEye, response, share_of_field
 from emulator.light.look import Look
+from emulator.light.primaries import chip_primaries
 from emulator.light.wall import WallView
 from emulator.window.controls import State
 from emulator.window.layout import Layout
@@ -27,6 +28,7 @@ class WallPicture:
 
     def __init__(self, display: Display, layout: Layout) -> None:
         self._display, self._layout = display, layout
+        self._primaries = chip_primaries(display.chip)
         self.surface = pygame.Surface(layout.wall.size).convert()
         self._numbers: Numbers | None = None
         self._paths: dict[bool, pygame.Surface] = {}
@@ -92,14 +94,14 @@ class WallPicture:
             self._gain = None
 
     def _means(self) -> Light:
-        """(3,) mean luminance of the wall in cd/m² with all LEDs red, green or blue."""
-        each = np.repeat(np.eye(3, dtype=np.float32)[:, None], self._display.leds, axis=1)
-        cells = [cell_light(light, self._display) for light in each]
-        return np.array([self._view.luminance(c).mean() for c in cells], dtype=np.float32)
+        """(C,) mean luminance of the wall in cd/m² with one channel of all LEDs at full drive."""
+        white = cell_light(np.ones((self._display.leds, 3), np.float32), self._display)
+        share = self._primaries.xyz[:, 1] / self._primaries.intensity_cd
+        return np.asarray(self._view.luminance(white).mean() * share, dtype=np.float32)
 
     def _adapt(self, light: Light, time_ns: int) -> bool:
         """Let the eye in the dark follow the light; whether that shows."""
-        mean_cdm2 = float(light.mean(axis=0) @ self._mean_cdm2)
+        mean_cdm2 = float(self._primaries.by_channel(light).mean(axis=0) @ self._mean_cdm2)
         gain = self._view.peak_cdm2 / self._eye.white_cdm2(mean_cdm2, time_ns)
         if self._gain is not None and abs(math.log(gain / self._gain)) < _SAME_GAIN:
             return False

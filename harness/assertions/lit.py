@@ -30,7 +30,7 @@ def assert_lit(
     lit: Cells = shown.max(axis=-1) > above
     if isinstance(cells, int):
         if int(lit.sum()) != cells:
-            message = f"{int(lit.sum())} cells are lit; expected {cells}"
+            message = f"{_cells(lit)} lit; expected {cells}"
             raise PictureFailure(message, display, [("shown", shown)])
         return
     meant = _mask(bench, cells)
@@ -40,7 +40,7 @@ def assert_lit(
     row, column = (int(v) for v in np.argwhere(differs)[0])
     is_lit = "lit, and should be dark" if lit[row, column] else "dark, and should be lit"
     raise PictureFailure.of_difference(
-        f"{int((meant & ~lit).sum())} cells are dark that should be lit,"
+        f"{_cells(meant & ~lit)} dark that should be lit,"
         f" {int((lit & ~meant).sum())} lit that should be dark; the first is"
         f" {place_of(display, column, row)}: {is_lit}",
         display,
@@ -57,7 +57,7 @@ def assert_dark(bench: Bench) -> None:
     if not lit.any():
         return
     row, column = (int(v) for v in np.argwhere(lit)[0])
-    message = f"{int(lit.sum())} cells are still lit; the first is {place_of(display, column, row)}"
+    message = f"{_cells(lit)} still lit; the first is {place_of(display, column, row)}"
     raise PictureFailure(message, display, [("shown", shown)])
 
 
@@ -96,6 +96,11 @@ def _brightness(bench: Bench) -> NDArray[np.float64]:
         for begin in range(0, len(frames), _BLOCK)
     ]
     return np.concatenate(means).astype(np.float64) / full
+
+
+def _cells(mask: Cells) -> str:
+    count = int(mask.sum())
+    return f"{count} cell{'s' * (count != 1)}"
 
 
 def _mask(bench: Bench, cells: Cells | Iterable[tuple[int, int]]) -> Cells:

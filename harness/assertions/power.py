@@ -45,7 +45,7 @@ def assert_volts_at_least(bench: Bench, volts: float) -> None:
     wiring = bench.display.wiring
     raise AssertionError(
         f"line {wiring.line[led]}, LED {wiring.led[led]} (column {wiring.column[led]}, row"
-        f" {wiring.row[led]}) gets {rails.led_volts[frame, led]:.2f} V at"
+        f" {wiring.row[led]}) gets {rails.led_volts[frame, led]:.3f} V at"
         f" {bench.recorder.times_ns[frame] / 1e9:.3f} s; at least {volts:g} V were asked for"
     )
 

@@ -24,37 +24,35 @@ from harness.cli import (
     power,
     recording,
     run,
-    show,
     soak,
+    view,
 )
 
 app = typer.Typer(
     help="A stand-in and test harness for displays of addressable LEDs, before they are built.",
+    epilog="Exit status: 0 right, or remarks at most; 1 faults or warnings; 2 bad input.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode="markdown",
     pretty_exceptions_enable=False,
 )
-for command in (
-    check.check,
-    describe.new,
-    describe.schema,
-    describe.chips,
-    describe.map_command,
-    show.render,
-    show.view,
-    decode.decode,
-    power.power,
-    light.light,
-    flash.flash,
-    run.run,
-    soak.soak,
-    recording.record,
-    recording.export,
-    recording.compare,
-    listen.listen,
-):
-    app.command(name=command.__name__.removesuffix("_command"))(command)
+_COMMANDS = {
+    "Describe the wall": (describe.new, describe.map_command, describe.chips, describe.schema),
+    "Prove code and wiring": (check.check, decode.decode),
+    "See and reckon": (view.view, view.render, light.light, power.power, flash.flash),
+    "Show and keep": (
+        run.run,
+        soak.soak,
+        listen.listen,
+        recording.record,
+        recording.export,
+        recording.compare,
+    ),
+}
+for panel, commands in _COMMANDS.items():
+    for command in commands:
+        name = command.__name__.removesuffix("_command")
+        app.command(name, rich_help_panel=panel)(command)
 
 
 _READER_GONE = 141  # 128 + SIGPIPE, as shells report it
@@ -100,7 +98,3 @@ def _version(
 
         print(installed("foreglow"))
         raise typer.Exit
-
-
-if __name__ == "__main__":
-    main()

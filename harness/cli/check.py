@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import json
-import signal
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
+from harness.cli.ending import end_as_by_ctrl_c
 from harness.cli.options import RESULTS, DisplayName, Json, exit_status, seconds, write_png
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def check(
     ] = "",
     address: Annotated[
         Optional[str],  # noqa: UP045
-        typer.Option(help="Where E1.31 is heard, as e131:?universe=5&packing=whole."),
+        typer.Option(help="Where E1.31 is heard, as e131:?universe=5."),
     ] = None,
     baud: Annotated[
         int, typer.Option(min=300, max=12_000_000, help="Of the serial port {port}.")
@@ -69,7 +69,7 @@ def check(
     if sum(given is not None for given in (map, call, program)) > 1:
         raise typer.BadParameter("give one of --map, --call and --program")
     if listen or program is not None:
-        signal.signal(signal.SIGTERM, signal.default_int_handler)  # clean up as after Ctrl-C
+        end_as_by_ctrl_c()
     if listen:
         if map is not None or call is not None:
             raise typer.BadParameter("--listen hears a program: leave out --map and --call")

@@ -18,7 +18,9 @@ def new(
     columns: Annotated[int, typer.Option(help="Cells across.")],
     rows: Annotated[int, typer.Option(help="Cells down.")],
     pitch_mm: Annotated[float, typer.Option(help="From LED to LED.")] = 33.333,
-    part: Annotated[str, typer.Option(help="Chip; `foreglow chips` lists them.")] = "WS2812B",
+    chip: Annotated[
+        str, typer.Option(help="The LEDs' chip; `foreglow chips` lists them.")
+    ] = "WS2812B",
     start: Annotated[str, typer.Option(help="Corner of the first LED.")] = "top-left",
     along: Annotated[str, typer.Option(help="Strips lie along rows or columns.")] = "rows",
     path: Annotated[str, typer.Option(help="serpentine or progressive.")] = "serpentine",
@@ -29,7 +31,7 @@ def new(
     from emulator.description.new import new_display_text, write_new
 
     text = new_display_text(
-        columns, rows, pitch_mm=pitch_mm, part=part, start=start, along=along, path=path,
+        columns, rows, pitch_mm=pitch_mm, part=chip, start=start, along=along, path=path,
         lines=lines, frame_rate=frame_rate,
     )  # fmt: skip
     write_new(file, text)

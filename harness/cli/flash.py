@@ -6,18 +6,21 @@ import contextlib
 import json
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import Annotated, Optional
 
 import typer
 
 from harness.cli.light import DISTANCES, Distance, quantity
-from harness.cli.options import RESULTS, DisplayName, Json
+from harness.cli.options import (
+    ChartFile,
+    DisplayName,
+    Json,
+    SceneName,
+    chart_file,
+    chosen_source,
+)
 from harness.cli.options import seconds as seconds_of
 from harness.cli.recording import loaded, progress, record_to
-
-if TYPE_CHECKING:
-    from emulator.description.display import Display
-    from harness.sources import PictureAt
 
 _SECONDS = 20.0  # of a scene or pattern, unless the user says otherwise
 _MOST_SECONDS = 36_000.0
@@ -25,21 +28,13 @@ _MOST_SECONDS = 36_000.0
 
 def flash(
     display: DisplayName,
-    name: Annotated[
-        str,
-        typer.Argument(
-            help="A scene or test pattern by name, a scene file (.py), or a recording's folder."
-        ),
-    ],
+    scene: SceneName,
     seconds: Annotated[
         Optional[str],  # noqa: UP045
         typer.Option(help="For how long: 120, 2min.", show_default="20; all of a recording"),
     ] = None,
     distance: Distance = None,
-    plot: Annotated[
-        Optional[Path],  # noqa: UP045
-        typer.Option(help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"),
-    ] = None,
+    plot: ChartFile = None,
     as_json: Json = False,
 ) -> None:
     """Count general and red flashes in every second, over every 10° of the wall.
@@ -57,25 +52,24 @@ def flash(
     from harness.report.flashplot import flash_plot
 
     shown = load_display(display)
-    if plot is not None and plot.suffix not in (".png", ".svg"):
-        raise typer.BadParameter(f"{plot} is no chart; end its name in .png or .svg")
+    target = chart_file(plot, f"{shown.name}-flash")
     distance_m = quantity(distance, DISTANCES)
     lasts_s = None if seconds is None else seconds_of(seconds)
     if lasts_s is not None and lasts_s > _MOST_SECONDS:
         raise typer.BadParameter(f"{seconds} is too long; at most {_MOST_SECONDS:.0f} s")
     with contextlib.ExitStack() as closing:
-        if (Path(name) / INDEX).exists():
-            title, recording = f"recording {name}", loaded(Path(name)).between()
+        if (Path(scene) / INDEX).exists():
+            title, recording = f"recording {scene}", loaded(Path(scene)).between()
             display_of(recording, shown)
             if lasts_s is not None:
                 recording = recording.between(to_s=recording.times_ns[0] / 1e9 + lasts_s)
         else:
-            title, source = _source(shown, name, closing)
+            title, source = closing.enter_context(chosen_source(shown, scene))
             folder = closing.enter_context(tempfile.TemporaryDirectory(prefix="foreglow-"))
-            record_to(Path(folder) / "shown", shown, source, lasts_s or _SECONDS)
+            lasts_s = _SECONDS if lasts_s is None else lasts_s
+            record_to(Path(folder) / "shown", shown, source, lasts_s)
             recording = loaded(Path(folder) / "shown")
         judged = judge_recording(recording, shown, distance_m, progress)
-    target = plot or RESULTS / f"{shown.name}-flash.png"
     write_whole(target, flash_plot(title, shown, judged, target.suffix[1:]))
     if as_json:
         print(json.dumps(flash_json(title, shown, judged), indent=2))
@@ -86,19 +80,3 @@ def flash(
         print_flash(title, shown, judged, console)
         console.print(f"Chart: {target}")
     raise typer.Exit(int(not judged.below))
-
-
-def _source(display: Display, name: str, closing: contextlib.ExitStack) -> tuple[str, PictureAt]:
-    """What a name or file shows, and its title; it is closed with `closing`."""
-    from emulator.errors import UnknownNameError
-    from harness.patterns import PATTERNS
-    from harness.sources import pattern_source, scene_source
-    from scenes import SCENES
-
-    if name in PATTERNS:
-        return f"pattern {name}", pattern_source(name, display)
-    try:
-        scene = closing.enter_context(scene_source(name, display))
-    except UnknownNameError:
-        raise UnknownNameError("scene, pattern or file", name, [*SCENES, *PATTERNS]) from None
-    return f"scene {name}", scene

@@ -6,12 +6,11 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import asdict
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
-from harness.cli.options import RESULTS, DisplayName, Json
+from harness.cli.options import ChartFile, DisplayName, Json, chart_file
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
@@ -33,10 +32,7 @@ def light(
         Optional[str],  # noqa: UP045
         typer.Option(help="Light of the surroundings: 200lx; by default as in [view]."),
     ] = None,
-    plot: Annotated[
-        Optional[Path],  # noqa: UP045
-        typer.Option(help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"),
-    ] = None,
+    plot: ChartFile = None,
     as_json: Json = False,
 ) -> None:
     """Tell how bright and even the wall is, what leaks, and what can be read from how far.
@@ -49,10 +45,8 @@ def light(
     from harness.report.lightplot import light_plot
 
     shown = load_display(display)
-    if plot is not None and plot.suffix not in (".png", ".svg"):
-        raise typer.BadParameter(f"{plot} is no chart; end its name in .png or .svg")
+    target = chart_file(plot, f"{shown.name}-light")
     found = assess_light(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS))
-    target = plot or RESULTS / f"{shown.name}-light.png"
     write_whole(target, light_plot(shown, found, target.suffix[1:]))
     if as_json:
         print(json.dumps({"display": shown.name, **asdict(found)}, indent=2))

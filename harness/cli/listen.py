@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import signal
+import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
+from harness.cli.ending import end_as_by_ctrl_c
 from harness.cli.options import (
     RESULTS,
     Bits,
@@ -58,7 +59,7 @@ def listen(
     ] = "e131:",
     on_loss: Annotated[
         str,
-        typer.Option(help="With --e131, after 2.5 s without data: hold, dark, or a demo scene."),
+        typer.Option(help="With --e131, after 2.5 s without data: hold, dark, or a scene."),
     ] = "hold",
     for_: Annotated[str, typer.Option("--for", help="End after this time: 10s, 2min.")] = "",
 ) -> None:
@@ -81,7 +82,7 @@ def listen(
         lost = scene_source(on_loss, wall)
     end_s = seconds(for_) if for_ else None
     places = to or ["window:"]
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # clean up as after Ctrl-C
+    end_as_by_ctrl_c()
     with open_output(places if len(places) > 1 else places[0], wall) as output:
         clock = RealClock()
         closed = _window_closed(output, places)
@@ -94,11 +95,7 @@ def listen(
             if serial:
                 _serial(output, wall, baud, name, clock, going_on)
             elif e131:
-                from emulator.ports.e131 import listen_e131
-
-                print(f"Hearing {address} for {wall.name}.", flush=True)
-                tally = listen_e131(output, address, on_loss=lost, until=lambda: not going_on())
-                print(tally.describe())
+                _e131(output, wall, address, lost, going_on)
             else:
                 assert capture is not None
                 file = CaptureFile(capture, hertz(rate) if rate else None, tuple(bit or ()))
@@ -128,7 +125,7 @@ def _serial(
     link = in_a_row(serial_transport(wall, baud), output.link)
     with SerialPty(board, clock, name) as port:
         print(f"The board of {wall.name}: {port.path}", flush=True)
-        print(link.shortfall(wall.controller.frame_rate) or f"At {baud} baud {link.words}.")
+        print(link.shortfall(wall.controller.frame_rate) or f"On this link {link.words}.")
         try:
             port.run(going_on)
         finally:
@@ -139,6 +136,19 @@ def _serial(
             )
             if status.dropped and not status.latched:
                 print(f"A frame is latched if it fits lines of {line_bytes(wall)} bytes or less.")
+
+
+def _e131(
+    output: Output, wall: Display, address: str, lost: OnLoss, going_on: Callable[[], bool]
+) -> None:
+    from emulator.ports.e131 import listen_e131
+    from emulator.ports.e131.receiver import Tally
+
+    print(f"Hearing {address} for {wall.name}.", flush=True)
+    tally = Tally()
+    with contextlib.suppress(KeyboardInterrupt):  # the usual end
+        listen_e131(output, address, on_loss=lost, until=lambda: not going_on(), tally=tally)
+    print(tally.describe())
 
 
 def _replay(

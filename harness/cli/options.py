@@ -24,11 +24,17 @@ Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a repo
 OutputFile = Annotated[
     Optional[Path], typer.Option("--output", "-o", help="Write to this file.")  # noqa: UP045
 ]
-PatternName = Annotated[Optional[str], typer.Option("--pattern", help="Show this test pattern.")]  # noqa: UP045
-SceneName = Annotated[
-    Optional[str],  # noqa: UP045
+ChartFile = Annotated[
+    Optional[Path],  # noqa: UP045
     typer.Option(
-        "--scene", help="Show this demo scene, scene file (.py), picture, clip or folder."
+        "--plot", help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"
+    ),
+]
+SceneName = Annotated[
+    str,
+    typer.Argument(
+        help="A demo scene or test pattern by name; or a scene file (.py), picture, clip, folder"
+        " of pictures or recording."
     ),
 ]
 
@@ -43,18 +49,35 @@ Bits = Annotated[
 RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
 
 
-def chosen_source(
-    display: Display, pattern: str | None, scene: str | None
-) -> tuple[str, PictureAt]:
-    """The pattern, scene or file asked for, in words and as time → picture; else the aurora."""
-    from harness.sources import pattern_source, scene_source
+@contextlib.contextmanager
+def chosen_source(display: Display, name: str) -> Iterator[tuple[str, PictureAt]]:
+    """The pattern, scene or file of a name, in words and as time → picture; closed at the end.
 
-    if pattern is not None and scene is not None:
-        raise typer.BadParameter("give --pattern or --scene, not both")
-    if pattern is not None:
-        return f"pattern {pattern}", pattern_source(pattern, display)
-    name = scene or "aurora"
-    return f"scene {name}", scene_source(name, display)
+    Raises UnknownNameError for a name that is none of these, and what `scene_source` raises.
+    """
+    from emulator.errors import UnknownNameError
+    from harness.patterns import PATTERNS
+    from harness.sources import pattern_source, scene_source
+    from scenes import SCENES
+
+    if name in PATTERNS:
+        yield f"pattern {name}", pattern_source(name, display)
+        return
+    try:
+        scene = scene_source(name, display)
+    except UnknownNameError:
+        raise UnknownNameError("scene, pattern or file", name, [*SCENES, *PATTERNS]) from None
+    with scene:
+        yield f"scene {name}", scene
+
+
+def chart_file(asked: Path | None, name: str) -> Path:
+    """Where a chart goes: as asked, else `name` among the results; a usage error for no chart."""
+    if asked is None:
+        return RESULTS / f"{name}.png"
+    if asked.suffix not in (".png", ".svg"):
+        raise typer.BadParameter(f"{asked} is no chart; end its name in .png or .svg")
+    return asked
 
 
 def exit_status(findings: Sequence[Finding]) -> int:

@@ -4,29 +4,32 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
-from pathlib import Path
 from typing import Annotated, Optional
 
 import typer
 
 from harness.cli.options import (
-    RESULTS,
+    ChartFile,
     DisplayName,
     Json,
-    PatternName,
-    SceneName,
+    chart_file,
     chosen_source,
     exit_status,
 )
+from harness.cli.options import seconds as seconds_of
+
+_SECONDS = 60.0  # that a scene is followed, unless the user says otherwise
 
 
 def power(
     display: DisplayName,
-    pattern: PatternName = None,
-    scene: SceneName = None,
+    scene: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Argument(help="To follow in time too: a scene, pattern or file, as view takes it."),
+    ] = None,
     seconds: Annotated[
-        Optional[float],  # noqa: UP045
-        typer.Option(help="How long to follow the scene or pattern; 60 by default."),
+        Optional[str],  # noqa: UP045
+        typer.Option(help="For how long to follow a scene: 120, 2min.", show_default="60"),
     ] = None,
     plan: Annotated[
         Optional[float],  # noqa: UP045
@@ -39,16 +42,12 @@ def power(
             " the limit allows."
         ),
     ] = None,
-    plot: Annotated[
-        Optional[Path],  # noqa: UP045
-        typer.Option(help="Where the plot goes, .png or .svg.", show_default="foreglow-out/"),
-    ] = None,
+    plot: ChartFile = None,
     as_json: Json = False,
 ) -> None:
     """Tell what the display draws, what its supplies and wires bear, and what would help.
 
-    With --scene or --pattern, that is followed in time as well. Guidance only: see the caution
-    it prints.
+    A scene that is named is followed in time as well. Guidance only: see the caution it prints.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
@@ -57,23 +56,22 @@ def power(
     from harness.report.powerplot import power_plot
 
     shown = load_display(display)
-    if seconds is not None and pattern is None and scene is None:
-        raise typer.BadParameter("--seconds goes with --scene or --pattern")
+    if seconds is not None and scene is None:
+        raise typer.BadParameter("--seconds goes with a scene to follow")
     if level is not None and plan is None:
         raise typer.BadParameter("--level goes with --plan")
-    if plot is not None and plot.suffix not in (".png", ".svg"):
-        raise typer.BadParameter(f"{plot} is no plot; end its name in .png or .svg")
+    target = chart_file(plot, f"{shown.name}-power")
+    lasts_s = _SECONDS if seconds is None else seconds_of(seconds)
     asked = []
-    if pattern is not None or scene is not None:
-        name, source = chosen_source(shown, pattern, scene)
-        asked.append(follow(shown, name, source, 60.0 if seconds is None else seconds))
+    if scene is not None:
+        with chosen_source(shown, scene) as (name, source):
+            asked.append(follow(shown, name, source, lasts_s))
     scenes = follow_scenes(shown)
     assessment = assess(shown, scenes)
     planned = None if plan is None else plan_power(shown, plan, level)
     findings = power_findings(shown, assessment)
     suggestions = suggest(shown, assessment)
     status = 1 if planned is not None and not planned.possible else exit_status(findings)
-    target = plot or RESULTS / f"{shown.name}-power.png"
     write_whole(target, power_plot(shown, assessment, asked or scenes, target.suffix[1:]))
     if as_json:
         from harness.report.powerplan import plan_json
@@ -95,5 +93,5 @@ def power(
 
         console = Console()
         print_power(shown, assessment, findings, suggestions, asked, planned, console)
-        console.print(f"Plot: {target}")
+        console.print(f"Chart: {target}")
     raise typer.Exit(status)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -14,7 +13,6 @@ from harness.cli.options import (
     RESULTS,
     DisplayName,
     Json,
-    PatternName,
     SceneName,
     chosen_source,
     write_png,
@@ -37,18 +35,15 @@ OfDisplay = Annotated[
 def record(
     display: DisplayName,
     output: Annotated[Path, typer.Option("--output", "-o", help="The folder to write.")],
-    pattern: PatternName = None,
-    scene: SceneName = None,
+    scene: SceneName = "aurora",
     seconds: Annotated[str, typer.Option(help="For how long: 10, 2min.")] = "10",
 ) -> None:
     """Record a scene or pattern as the display shows it, in simulated time, into a folder."""
-    from emulator.closing import Closing
     from emulator.description.load import load_display
 
     shown = load_display(display)
     lasts_s = seconds_of(seconds)
-    name, source = chosen_source(shown, pattern, scene)
-    with source if isinstance(source, Closing) else contextlib.nullcontext():
+    with chosen_source(shown, scene) as (name, source):
         recorder = record_to(output, shown, source, lasts_s)
     print(f"Wrote {output}: {shown.name}, {name}, {recorder.written} frames")
     if recorder.lost:
@@ -88,7 +83,7 @@ def export(
     ] = None,
     end: Annotated[
         Optional[str],  # noqa: UP045
-        typer.Option("--to", help="Only what was shown until then."),
+        typer.Option("--until", help="Only what was shown until then."),
     ] = None,
     width: Annotated[int, typer.Option(min=16, max=8192, help="Pixels across.")] = 360,
     display: OfDisplay = None,

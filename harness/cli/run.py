@@ -7,12 +7,12 @@ from typing import Annotated, Optional
 
 import typer
 
-from harness.cli.options import DisplayName, seconds
+from harness.cli.options import DisplayName, SceneName, seconds
 
 
 def run(
     display: DisplayName,
-    scene: Annotated[str, typer.Argument(help="A scene file (.py), a demo scene or a pattern.")],
+    scene: SceneName,
     to: Annotated[
         Optional[list[str]],  # noqa: UP045
         typer.Option(help="An output's address; may be repeated.", show_default="window:"),
@@ -37,8 +37,8 @@ def run(
 
     The scene runs in a process of its own. One that raises, dies or hangs is started again, after
     1 s, then 2 s … 30 s. Meanwhile the wall shows --otherwise, or the last picture for 10 s, then
-    nothing. A scene saved during the show is not loaded again, unless it fails. Exit status 1
-    when an error ended the show.
+    nothing. A scene saved during the show is not loaded again, unless it fails. The window of a
+    show cannot be paused. Exit status 1 when an error ended the show.
     """
     from emulator.description.load import load_display
     from harness.show.perform import Bill, perform

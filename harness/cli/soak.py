@@ -5,12 +5,11 @@ from __future__ import annotations
 import itertools
 import json
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
-from harness.cli.options import RESULTS, DisplayName, Json
+from harness.cli.options import ChartFile, DisplayName, Json, SceneName, chart_file
 from harness.cli.options import seconds as seconds_of
 
 if TYPE_CHECKING:
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
 
 def soak(
     display: DisplayName,
-    scene: Annotated[str, typer.Argument(help="A scene file (.py), a demo scene or a pattern.")],
+    scene: SceneName,
     hours: Annotated[float, typer.Option(min=0.001, max=1000, help="Of simulated time.")] = 10.0,
     fault: Annotated[
         Optional[list[str]],  # noqa: UP045
@@ -32,17 +31,15 @@ def soak(
         Optional[str],  # noqa: UP045
         typer.Option(help="A scene to show while the first one is out."),
     ] = None,
-    plot: Annotated[
-        Optional[Path],  # noqa: UP045
-        typer.Option(help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"),
-    ] = None,
+    plot: ChartFile = None,
     as_json: Json = False,
 ) -> None:
     """Play the show for hours of simulated time, in minutes: memory, drift, late frames, current.
 
     The same loop as `foreglow run`. On the way the scene raises and hangs, its camera and the
     output are unplugged, the disk of a recording is full and the time of day is set back; each
-    must be mended by itself. Exit status 1 where something is not.
+    must be mended by itself. It counts no flashes: `foreglow flash` does. Exit status 1 where
+    something is not as it should be.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
@@ -53,8 +50,7 @@ def soak(
     from harness.soak.verdict import findings_of
 
     shown = load_display(display)
-    if plot is not None and plot.suffix not in (".png", ".svg"):
-        raise typer.BadParameter(f"{plot} is no chart; end its name in .png or .svg")
+    target = chart_file(plot, f"{shown.name}-soak")
     for name in (scene, otherwise):
         if name is not None:
             check_name(name)
@@ -62,7 +58,6 @@ def soak(
     faults = planned(fault, seconds)
     soaked = soaked_for(shown, scene, seconds, faults, otherwise, _progress)
     findings = findings_of(soaked)
-    target = plot or RESULTS / f"{shown.name}-soak.png"
     write_whole(target, soak_plot(shown, soaked, target.suffix[1:]))
     if as_json:
         print(json.dumps(soak_json(shown, soaked, findings), indent=2))

@@ -1,7 +1,7 @@
 """Opposing changes of luminance and of saturated red, place by place, and flashes in a second.
 
 The definitions are those of WCAG 2.2, 'general flash and red flash thresholds'. Light is linear
-R, G, B, 1 at full white, and is taken for the screen's R, G, B of IEC 61966-2-1.
+R, G, B, 1 at the white of the display, and is taken for the screen's R, G, B of IEC 61966-2-1.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ _COLOURLESS = 0.05
 
 
 def relative_luminance(light: NDArray[np.floating]) -> Floats:
-    """Relative luminance (…) of linear light (…, 3): 1 at full white (IEC 61966-2-1 weights)."""
+    """Relative luminance (…) of linear light (…, 3): 1 at white (IEC 61966-2-1 weights)."""
     return np.asarray(light @ LUMINANCE, dtype=np.float64)
 
 
@@ -35,7 +35,8 @@ class GeneralChanges:
 
     Enough for a change is a tenth of full white since the last turning point, where the darker
     end is below 0.80. Rises and falls of a place alternate: a slow rise over many frames is one
-    change, marked where it has reached a tenth; what is less than a tenth is none.
+    change, marked where it has reached a tenth; what is less than a tenth is none. Where the
+    brighter end exceeds white, it is the white: the darker one must be below 0.80 of it.
     """
 
     def __init__(self) -> None:
@@ -48,10 +49,11 @@ class GeneralChanges:
         if not self._last.size and len(luminance):
             self._low, self._high = luminance[0].copy(), luminance[0].copy()
             self._last = np.zeros(self._low.shape, dtype=np.int8)
+        least = LEAST_CHANGE - _ROUNDING
         for now, change in zip(luminance, changes, strict=True):
             low, high, last = self._low, self._high, self._last
-            rose = (last <= 0) & (now - low >= LEAST_CHANGE - _ROUNDING) & (low < DARKER_BELOW)
-            fell = (last >= 0) & (high - now >= LEAST_CHANGE - _ROUNDING) & (now < DARKER_BELOW)
+            rose = (last <= 0) & (now - low >= least) & (low < DARKER_BELOW * np.maximum(now, 1))
+            fell = (last >= 0) & (high - now >= least) & (now < DARKER_BELOW * np.maximum(high, 1))
             change += rose
             change -= fell
             turned = rose | fell

@@ -121,24 +121,23 @@ def judge_bench(bench: Bench, distance_m: float | None = None) -> Judgement:
 
 
 def relative_light(drives: NDArray[np.uint8], display: Display) -> Light:
-    """Linear light (…, 3) of drives (…, C): 1 is the full white of the display.
+    """Linear light (…, 3) of drives (…, C): 1 in each colour is the white of the display.
 
-    That is every channel at full drive, W too, times the brightness that `[canvas]` asks for: the
-    eye adapts to a dimmed wall as to a dimmed screen, so its flashes count no less.
+    That is what `[canvas]` makes of a white picture, by its brightness and white balance: the eye
+    adapts to a dimmed wall as to a dimmed screen, so its flashes count no less. Drives that
+    exceed what `[canvas]` asks for, and W beside R, G and B, give more than 1.
     """
-    channels = display.chip.channels
-    full = 2.0 if channels == "RGBW" else 1.0  # led_light gives 2 with all four at full drive
-    light: Light = led_light(drives, channels) / np.float32(full * full_light(display).max())
-    return light
+    relative = led_light(drives, display.chip.channels)
+    relative /= full_light(display)
+    return relative
 
 
 def judge_light(
     light: Light, times_ns: Times, display: Display, distance_m: float | None = None
 ) -> Judgement:
-    """Judge linear light (T, N, 3) of each LED, shown from times_ns (T,) on; 1 is full white.
+    """Judge linear light (T, N, 3) of each LED, shown from times_ns (T,) on; 1 is the white.
 
-    Relative luminance is that of the light shown with sRGB weights, 1 with every channel at full
-    drive. Raises ValueError where there is no frame.
+    See `relative_light`. Raises ValueError where there is no frame.
     """
     if not len(light):
         raise ValueError("there is no frame to judge")

@@ -8,6 +8,7 @@ import pytest
 
 from emulator.description.display import Display
 from emulator.description.load import demo_names, load_display
+from emulator.errors import ForeglowError
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -24,10 +25,13 @@ def display(request: pytest.FixtureRequest) -> Display:
     marked = getattr(request, "param", None) or next(iter(_named(request.node)), None)
     option = config.getoption("--foreglow-display")
     name = marked or option or config.getini("foreglow_display")
-    if name in demo_names():
-        return load_display(name)
     typed = option and not marked  # on the command line: from where it was typed
-    return load_display((config.invocation_params.dir if typed else config.rootpath) / name)
+    folder = config.invocation_params.dir if typed else config.rootpath
+    try:
+        return load_display(name if name in demo_names() else folder / name)
+    except ForeglowError as error:
+        wrong = f"{type(error).__name__}: {error}"
+    pytest.fail(wrong, pytrace=False)  # it says all there is: no traceback of ours in every test
 
 
 def shown_for(item: pytest.Item) -> str:

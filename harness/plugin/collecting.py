@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import Any
 
 import pytest
@@ -28,10 +29,11 @@ class Collector:
 
     def pytest_sessionstart(self) -> None:
         """Take away the page and the pictures of the run before."""
-        if self._page.is_file() and MADE_BY in self._page.read_text("utf-8", errors="replace"):
-            self._page.unlink()
-            for picture in (self._folder / PICTURES).glob("*.png"):
-                picture.unlink()
+        with contextlib.suppress(OSError):  # where that cannot be, the tests still run
+            if self._page.is_file() and MADE_BY in self._page.read_text("utf-8", errors="replace"):
+                self._page.unlink()
+                for picture in (self._folder / PICTURES).glob("*.png"):
+                    picture.unlink()
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Keep what a test's own process has added to its report."""

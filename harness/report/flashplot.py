@@ -52,10 +52,10 @@ def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
             axes.axvspan(worst.from_ns / 1e9, worst.to_ns / 1e9, color=_WORST, alpha=0.35, lw=0)
         axes.spines[["top", "right"]].set_visible(False)
         axes.grid(alpha=0.25)
-    above.set_ylim(0, 1.02)
+    above.set_ylim(0, 1.02 * max(1.0, float(judged.luminance.max())))
     below.set_ylim(0, max(MOST_FLASHES, int(judged.flashes.max())) + 1)
     place = f"column {worst.column}, row {worst.row}"
-    above.set_title(f"Relative luminance at {place}, 1 is full white", loc="left")
+    above.set_title(f"Relative luminance at {place}, 1 is the wall's white", loc="left")
     below.set_title(
         f"{worst.kind.capitalize()} flashes there in the second before; more than"
         f" {MOST_FLASHES} count",

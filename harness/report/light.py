@@ -9,6 +9,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
+from emulator.bench import Bench
 from emulator.description.display import Display
 from emulator.light.eye import reading_distance_m
 from emulator.light.figures import Figures, by_depth, even_depth_mm, figures, knee
@@ -36,12 +37,23 @@ class Depths:
 @dataclass(frozen=True)
 class White:
     """Full white: CIE 1931 x, y, its correlated colour temperature (None: it has none), and the
-    gains of R, G and B that make D65."""
+    gains of R, G and B that make D65 (None: the channels cannot make it)."""
 
     x: float
     y: float
     temperature_k: float | None
-    d65_gains: list[float]
+    d65_gains: list[float] | None
+
+
+@dataclass(frozen=True)
+class Fed:
+    """A white picture with [canvas], the current limit and the droop of the wires reckoned in.
+
+    Luminance in cd/m², over a whole cell each: mean over all LEDs, and of the dimmest one.
+    """
+
+    mean_cdm2: float
+    dimmest_cdm2: float
 
 
 @dataclass(frozen=True)
@@ -49,6 +61,7 @@ class LightReport:
     """Everything the command tells; `reads_from_m` is how far letters as high as the wall read."""
 
     figures: Figures
+    fed: Fed
     white: White
     depths: Depths
     reads_from_m: float
@@ -64,13 +77,15 @@ def assess_light(
     uniform, leak = by_depth(display, depths, found.distance_m)
     primaries = chip_primaries(display.chip)
     x, y = chromaticity(primaries.white)
+    gains = primaries.gains_for()
     return LightReport(
         found,
+        _fed(display, found.mean_cdm2),
         White(
             float(x),
             float(y),
             primaries.white_temperature_k,
-            [round(float(g), 4) for g in primaries.gains_for()],
+            [round(float(g), 4) for g in gains] if gains.min() > 0 else None,
         ),
         Depths(
             [round(float(d), 3) for d in depths],
@@ -81,6 +96,15 @@ def assess_light(
         ),
         reading_distance_m(display.grid.rows * display.grid.pitches_mm[1]),
     )
+
+
+def _fed(display: Display, white_cdm2: float) -> Fed:
+    """What becomes of a white picture; white_cdm2: mean luminance at full white."""
+    bench = Bench(display, powered=True)
+    bench.send(np.full(display.picture_shape, 255, np.uint8))
+    primaries = chip_primaries(display.chip)
+    share = primaries.mix(primaries.by_channel(bench.light))[:, 1] / primaries.intensity_cd
+    return Fed(white_cdm2 * float(share.mean()), white_cdm2 * float(share.min()))
 
 
 def print_light(display: Display, report: LightReport, console: Console) -> None:
@@ -98,7 +122,11 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     table.add_column()
     contrast = "no ambient light" if f.contrast is None else f"{f.contrast:.1f} : 1"
     table.add_row("luminance, brightest", f"{f.peak_cdm2:.0f} cd/m²", "full white, one point")
+    if f.all_channels_cdm2 > 1.001 * f.peak_cdm2:
+        table.add_row("all four channels", f"{f.all_channels_cdm2:.0f} cd/m²", "the same point")
     table.add_row("luminance, mean", f"{f.mean_cdm2:.0f} cd/m²", "full white, a whole cell")
+    table.add_row("white as fed, mean", f"{report.fed.mean_cdm2:.0f} cd/m²", "after limit, droop")
+    table.add_row("white as fed, dimmest", f"{report.fed.dimmest_cdm2:.0f} cd/m²", "of all LEDs")
     table.add_row("ambient on the front", f"{f.ambient_cdm2:.1f} cd/m²", "also where it is dark")
     table.add_row("contrast", contrast, "lit to dark, in that light")
     table.add_row("uniformity, min/mean", f"{f.min_to_mean:.2f}", "over an opening, 1 is even")
@@ -113,14 +141,21 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     table.add_row("letters as high as the wall", f"{report.reads_from_m:.0f} m", "read up to there")
     kelvin = "no CCT" if white.temperature_k is None else f"{white.temperature_k:.0f} K"
     table.add_row("full white", f"x {white.x:.3f} y {white.y:.3f}", kelvin)
-    gains = " ".join(f"{g:.2f}" for g in white.d65_gains)
-    table.add_row("gains for D65", gains, "red, green, blue")
     table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper begins to pay less")
     even = "none up to 4 pitches" if depths.even_mm is None else f"{depths.even_mm:.0f} mm"
     table.add_row("depth for min/mean 0.8", even, "")
     console.print(table)
+    console.print(_d65_words(white), highlight=False, markup=False)
     console.print(
         "[dim]Model: point source, matt front; see \\[cover] and the chip's sources. An LED's"
         " intensity differs by ± 10 % and more within a reel (common practice, no source).[/dim]",
         highlight=False,
     )
+
+
+def _d65_words(white: White) -> str:
+    """The line that makes white D65, to be pasted into the display file."""
+    if white.d65_gains is None:
+        return "No gains make white D65: it lies outside the triangle of these channels' colours."
+    gains = ", ".join(f"{gain:.2f}" for gain in white.d65_gains)
+    return f"For a white as of screens (D65), in [canvas]:  white = [{gains}]"

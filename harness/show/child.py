@@ -1,13 +1,17 @@
 """The process a scene runs in: `python -m harness.show.child DISPLAY SCENE`.
 
 It reads requests from its standard input and writes answers to its standard output. The scene
-gets neither: what it prints goes to standard error, and it finds nothing to read.
+gets neither: what it prints goes to standard error, and it finds nothing to read. Where the show
+has gone, whatever ended it, the process ends as well, also in the middle of an endless loop.
 """
 
 from __future__ import annotations
 
 import os
+import select
+import signal
 import sys
+import threading
 from typing import BinaryIO
 
 import numpy as np
@@ -20,10 +24,14 @@ from harness.show.player import checked, close_scene, scene_error
 from harness.show.source import show_source
 from harness.sources import PictureAt
 
+_GRACE_S = 1.0  # for the scene to give back what it holds, once the show has gone
+
 
 def main() -> int:
     """Answer until nobody asks; status 1 after an error, which the last answer names."""
     requests, answers = _pipes()
+    os.register_at_fork(after_in_child=lambda: os.close(answers.fileno()))  # else it had no end
+    threading.Thread(target=_end_after, args=(answers.fileno(),), daemon=True).start()
     try:
         display = load_display(sys.argv[1])
         source = show_source(sys.argv[2], display)
@@ -50,6 +58,15 @@ def _answer(source: PictureAt, time_s: float, display: Display) -> tuple[bytes, 
     except Exception as error:
         told = scene_error(error)
         return encode_trouble(told), isinstance(told, SourceError)
+
+
+def _end_after(answers: int) -> None:
+    """End this process and its group when nobody is left to read from a pipe."""
+    reader = select.poll()
+    reader.register(answers, 0)  # an error is told unasked: poll(2), POLLERR
+    reader.poll()
+    threading.Event().wait(_GRACE_S)
+    os.killpg(0, signal.SIGKILL)
 
 
 def _pipes() -> tuple[BinaryIO, BinaryIO]:

@@ -74,10 +74,10 @@ def perform(bill: Bill, display: Display) -> bool:
         failed = False
         try:
             ended = show.run(lasts_ns, stopping)
-            dark = "the wall is dark" if ended.dark else "the output is out: the wall may be lit"
-            log.info("ended: %s; %s", ended.why, dark)
+            log.info("ended: %s; %s", ended.why, _darkness(wall))
         except ForeglowError as error:
-            log.error("ended by an error, the wall dark: %s: %s", type(error).__name__, error)
+            what = f"{type(error).__name__}: {error}"
+            log.error("ended by an error; %s: %s", _darkness(wall), what)
             failed = True
         try:
             wall.close()
@@ -95,6 +95,10 @@ def _guard(name: str, bill: Bill, display: Display, clock: RealClock) -> Guard:
         clock,
         round(bill.patience_s * SECOND_NS),
     )
+
+
+def _darkness(wall: Wall) -> str:
+    return "an output is out: the wall may be lit" if wall.may_be_lit else "the wall is dark"
 
 
 def _troubles(guards: Sequence[Guard], wall: Wall) -> str:

@@ -9,7 +9,9 @@ import signal
 import subprocess
 import sys
 import threading
+from collections.abc import Iterator
 from pathlib import Path
+from typing import IO
 
 from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
@@ -65,41 +67,59 @@ class ProcessPlayer(Player):
         return came
 
     def kill(self) -> None:
-        """End it at once, and what it has started in its group."""
+        """End it at once, and what it has started. Never waits: its thread sees it end."""
+        started = list(_descendants(self._process.pid))  # also those in groups of their own
         with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
             os.killpg(self._process.pid, signal.SIGKILL)
-        self._process.wait()
-        self._reader.join()
-        for pipe in (self._process.stdin, self._process.stdout):
-            assert pipe is not None
-            with contextlib.suppress(OSError):
-                pipe.close()
+        for pid in started:
+            with contextlib.suppress(ProcessLookupError, PermissionError):
+                os.kill(pid, signal.SIGKILL)
+        self._ask_no_more()
 
     def close(self) -> None:
         """Ask nothing more: it may end by itself, for a second, before it is killed."""
+        self._ask_no_more()
+        self._reader.join(_GRACE_S)
+        self.kill()
+        self._reader.join(_GRACE_S)
+
+    def _ask_no_more(self) -> None:
         assert self._process.stdin is not None
         with contextlib.suppress(OSError):
             self._process.stdin.close()
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            self._process.wait(_GRACE_S)
-        self.kill()
 
     def _read(self) -> None:
         """In a thread of its own: pass on the answers, and then how the process has ended."""
         assert self._process.stdout is not None
-        while True:
-            try:
-                picture = read_answer(self._process.stdout, self._shape)
-            except SourceError as error:
-                self._came.put(error)
-            except SceneError as error:
-                self._came.put(error)
-                return
-            else:
-                if picture is None:
-                    break
-                self._came.put(picture)
-        self._came.put(SceneError(f"its process {_ended(self._process.wait())}"))
+        with self._process.stdout as answers:
+            going_on = True
+            while going_on:
+                answer = _answer(answers, self._shape)
+                going_on = answer is not None and not isinstance(answer, SceneError)
+                if answer is not None:
+                    self._came.put(answer)
+            status = self._process.wait()
+        if answer is None:
+            self._came.put(SceneError(f"its process {_ended(status)}"))
+
+
+def _answer(
+    stream: IO[bytes], shape: tuple[int, int, int]
+) -> Picture | SourceError | SceneError | None:
+    """The next answer, an error as well; None at the end of the stream."""
+    try:
+        return read_answer(stream, shape)
+    except (SourceError, SceneError) as error:
+        return error
+
+
+def _descendants(pid: int) -> Iterator[int]:
+    """The processes that one has started, and those they have; none where there is no proc(5)."""
+    for tasks in Path(f"/proc/{pid}/task").glob("*/children"):
+        with contextlib.suppress(OSError):  # it has ended meanwhile
+            for child in map(int, tasks.read_text().split()):
+                yield child
+                yield from _descendants(child)
 
 
 def _ended(status: int) -> str:

@@ -20,6 +20,8 @@ from emulator.errors import (
 )
 from emulator.ports.link import Link
 from emulator.ports.output import Output
+from emulator.ports.serial_connection import Connection
+from emulator.ports.serial_link import SerialOutput
 from emulator.ports.several import SeveralOutput
 from emulator.recorder import Recorder
 from harness.show.guard import SECOND_NS, WELL_NS
@@ -36,14 +38,18 @@ class Wall(Closing):
     """Sends to an output. Where it fails it is opened again after 1 s, 2 s, 4 s, 5 s, 5 s …
 
     After ten seconds without failure the trouble is over. It is told to the log once, and its end.
+    A window cannot be paused: that would hold up the other outputs, and the end of the show.
 
-    open_output: opens it. link: what the way to the LEDs can carry. outages: how often it failed.
+    open_output: opens it. may_be_lit: whether an output was out when it should have got dark.
+    link: what the way to the LEDs can carry. outages: how often it failed,
+    and serial links in it that come back by themselves.
     Raises what `open_output` raises, the first time.
     """
 
     def __init__(self, open_output: Callable[[], Output], clock: Clock) -> None:
         self._open_output, self._clock = open_output, clock
-        self.outages = 0
+        self.may_be_lit = False
+        self._outages = 0  # of outputs that have been opened again since
         self._rest_ns = _FIRST_REST_NS
         self._due_ns = 0
         self._out_since_ns: int | None = None
@@ -57,6 +63,11 @@ class Wall(Closing):
         """The emulated display, or the twin of the real one; None while the output is out."""
         return None if self._output is None else self._output.bench
 
+    @property
+    def outages(self) -> int:
+        """How often it failed so far."""
+        return self._outages + sum(link.outages for link in self._connections())
+
     def send(self, picture: Picture) -> Sent | None:
         """Show a picture; None where the output is out.
 
@@ -68,6 +79,7 @@ class Wall(Closing):
         if self._output is None:
             return None
         try:
+            self._let_through(self._output)
             sent = self._output.send(picture)
         except _FINAL:
             raise
@@ -84,25 +96,46 @@ class Wall(Closing):
             self._output.pump()
 
     def darken(self) -> Sent | None:
-        """Send a dark frame and return when it is latched; None where the output is out.
+        """Send a dark frame and return when it is latched; None where an output is out.
 
-        Each of several outputs gets it, also where another one fails.
+        Each of several outputs gets it, also where another one fails, or its user has closed it.
         """
+        self.may_be_lit = self._output is None
         if self._output is None:
             return None
         dark = np.zeros(self.display.picture_shape, dtype=np.uint8)
         sent: list[Sent] = []
         for output in _each(self._output):
-            with contextlib.suppress(ForeglowError, OSError):
+            try:
+                self._let_through(output)
                 sent.append(output.send(dark))
+            except OutputClosedError:  # a window: there is no wall behind it
+                continue
+            except (ForeglowError, OSError):
+                self.may_be_lit = True
         self._clock.wait_until(self._clock.now_ns() + round(self.link.latency_s * 1e9))
-        return sent[0] if sent else None
+        self.may_be_lit |= not all(link.up for link in self._connections())
+        return None if self.may_be_lit or not sent else sent[0]
 
     def close(self) -> None:
         """Give back the output. Raises what it raises."""
+        self._outages = self.outages
         output, self._output = self._output, None
         if output is not None:
             output.close()
+
+    def _connections(self) -> list[Connection]:
+        """Those of serial outputs, which lose frames without raising anything."""
+        outputs = () if self._output is None else _each(self._output)
+        return [one.connection for one in outputs if isinstance(one, SerialOutput)]
+
+    @staticmethod
+    def _let_through(output: Output) -> None:
+        """Take back a pause, which would hold up what is sent."""
+        output.pump()  # what its user has done so far, so that nothing is left for `send` to find
+        for one in _each(output):
+            if (window := getattr(one, "state", None)) is not None:
+                window.paused = False
 
     def _open(self) -> Output:
         output = self._open_output()
@@ -120,12 +153,10 @@ class Wall(Closing):
 
     def _lose(self, error: Exception) -> None:
         now_ns = self._clock.now_ns()
-        if self._output is not None:
-            with contextlib.suppress(ForeglowError, OSError):
-                self._output.close()
-            self._output = None
+        with contextlib.suppress(ForeglowError, OSError):
+            self.close()
         if self._out_since_ns is None:
-            self.outages += 1
+            self._outages += 1
             self._out_since_ns = now_ns
             _log.warning("the output is out, and is opened again: %s", error)
         self._back_ns = None

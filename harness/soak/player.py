@@ -11,6 +11,7 @@ from emulator.clock import Clock, SimulatedClock
 from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
 from harness.show.player import Picture, Player, checked, close_scene, scene_error
+from harness.soak.drawing import Drawing
 from harness.sources import PictureAt
 
 _log = logging.getLogger("foreglow.show")
@@ -31,12 +32,19 @@ class SimulatedPlayer(Player):
     """Computes at once, and answers when the scene's clock says that it is done.
 
     clock: the show's. scene_clock: the one that the scene's own calls of `time` read and move.
+    drawing: counts the pictures, but for the first: to load the scene takes its time.
     """
 
     def __init__(
-        self, source: PictureAt, display: Display, clock: Clock, scene_clock: SceneClock
+        self,
+        source: PictureAt,
+        display: Display,
+        clock: Clock,
+        scene_clock: SceneClock,
+        drawing: Drawing,
     ) -> None:
         self._source, self._display = source, display
+        self._drawing, self._loaded = drawing, False
         self._clock, self._scene_clock = clock, scene_clock
         self._answer: Picture | SourceError | SceneError | None = None
         self._ready_ns = 0
@@ -45,8 +53,11 @@ class SimulatedPlayer(Player):
         """As Player.ask."""
         self._scene_clock.put_at(self._clock.now_ns())
         try:
+            with self._drawing.timed() if self._loaded else contextlib.nullcontext():
+                picture = self._source(time_s)
             # A copy: the scene may draw the next one into the same array.
-            self._answer = np.array(checked(np.asarray(self._source(time_s)), self._display))
+            self._answer = np.array(checked(np.asarray(picture), self._display))
+            self._loaded = True
         except Exception as error:
             self._answer = scene_error(error)
         self._ready_ns = self._scene_clock.now_ns()

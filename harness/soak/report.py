@@ -54,7 +54,8 @@ def print_soak(
         _print_faults(soaked.outcomes, console)
     print_findings(findings, console)
     if findings:
-        console.print(Text(f"{len(findings)} findings.", "bold red"))
+        count = f"{len(findings)} finding{'s' * (len(findings) != 1)}."
+        console.print(Text(count, "bold red"))
     else:
         console.print(Text("The show went on.", "green"))
 
@@ -73,6 +74,7 @@ def _figures(s: Soaked) -> list[tuple[str, str]]:
     return [
         ("drift of the last frame", f"{s.drift_ns} ns"),
         ("late pictures", f"{late_alone(s)}, and {s.late - late_alone(s)} by injected faults"),
+        ("to draw a picture", f"{1e3 * s.slowest_s:.1f} ms of CPU at most, {s.slow} over a period"),
         ("frames left out", f"{unsent_alone(s)}, and {s.unsent - unsent_alone(s)} by faults"),
         ("too early, too long", f"{s.early}, {s.over_period} frames"),
         ("current", f"{s.mean_a:.2f} A mean, {s.most_a:.2f} A most, {limit}"),

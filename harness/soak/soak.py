@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import sys
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -23,6 +24,7 @@ from harness.show.player import Player
 from harness.show.source import check_name, show_source
 from harness.show.tally import Tally
 from harness.show.wall import Wall
+from harness.soak.drawing import Drawing
 from harness.soak.injection import Injection, Outcome, Planned
 from harness.soak.memory import MemoryWatch
 from harness.soak.player import SceneClock, SimulatedPlayer
@@ -38,14 +40,16 @@ class Soaked:
     """What a soak has shown. Times in ns or s as named, currents in amperes, memory in bytes.
 
     wanted: frames a second that the display file asks for; had: those shown. late: pictures
-    that came after their time. unsent: frames that did not go out. early: frames that came before
-    the reset time of the one before had passed. over_period: frames that took longer on the wire
-    than a period. drift_ns: how far the last frame's start was off its multiple of the period.
-    over_limit: frames over the display file's limit. lowest_v: at any LED, of one frame a minute,
-    None for less than a minute. curve: seconds, mean and most current; bounded. early_bytes,
-    late_bytes: resident memory soon after the start and at the end, 0 for less than a minute.
-    dark_ns: from the end of the show until every LED was dark; None where that did not come.
-    outcomes: of the faults. troubles: what was told while there was none, with its second.
+    that came after their time. drawn: pictures drawn, but for the first; slow: those that took more
+    CPU time than a period; slowest_s: the most that one took. unsent: frames that did not go out.
+    early: frames that came before the reset time of the one before had passed. over_period: frames
+    that took longer on the wire than a period. drift_ns: how far the last frame's start was off its
+    multiple of the period. over_limit: frames over the display file's limit. lowest_v: at any LED,
+    of one frame a minute, None for less than a minute. curve: seconds, mean and most current;
+    bounded. early_bytes, late_bytes: resident memory soon after the start and at the end, 0 for
+    less than a minute. dark_ns: from the end of the show until every LED was dark; None where that
+    did not come. outcomes: of the faults. troubles: what was told while there was none, with its
+    second.
     """
 
     scene: str
@@ -54,6 +58,9 @@ class Soaked:
     had: float
     frames: int
     late: int
+    drawn: int
+    slow: int
+    slowest_s: float
     unsent: int
     early: int
     over_period: int
@@ -94,13 +101,16 @@ def soak(
     with tempfile.TemporaryDirectory(prefix="foreglow-soak-") as folder:
         rig = Rig(bench, MachineTime(scene_clock), scene_clock, Path(folder))
         wall = Wall(lambda: RigOutput(rig), clock)
-        guards = [_guard(scene, rig, True)]
-        if otherwise is not None:
-            guards.append(_guard(otherwise, rig, False))
         pace = Pace.of(display, wall.link)
-        watch = _Watch(wall, pace, Injection(planned, rig, guards[0], pace), progress)
+        drawing = Drawing(float(pace.period))
+        guards = [_guard(scene, rig, True, drawing)]
+        if otherwise is not None:
+            guards.append(_guard(otherwise, rig, False, drawing))
+        injection = Injection(planned, rig, guards[0], pace)
+        watch = _Watch(wall, pace, injection, drawing, progress)
         show = Show(wall, guards[0], guards[1] if guards[1:] else None, clock, pace, watch.take)
-        with rig.machine_time, _heard(watch.hear):
+        # What the scene prints goes where it goes in `foreglow run`.
+        with rig.machine_time, _heard(watch.hear), contextlib.redirect_stdout(sys.stderr):
             try:
                 ended = show.run(round(seconds * SECOND_NS), lambda: "")
             finally:
@@ -109,7 +119,7 @@ def soak(
     return watch.verdict(scene, seconds, guards[0], ended)
 
 
-def _guard(name: str, rig: Rig, faulty: bool) -> Guard:
+def _guard(name: str, rig: Rig, faulty: bool, drawing: Drawing) -> Guard:
     display, clock = rig.bench.display, rig.bench.clock
 
     def start() -> Player:
@@ -118,7 +128,7 @@ def _guard(name: str, rig: Rig, faulty: bool) -> Guard:
         except ForeglowError as error:
             raise SceneError(str(error)) from error
         draw = rig.source(source) if faulty else source
-        return SimulatedPlayer(draw, display, clock, rig.scene_clock)
+        return SimulatedPlayer(draw, display, clock, rig.scene_clock, drawing)
 
     return Guard(f"the scene {name}", start, clock, round(PATIENCE_S * SECOND_NS))
 
@@ -149,9 +159,15 @@ class _Watch:
     """Everything that looks at the slots of a soak."""
 
     def __init__(
-        self, wall: Wall, pace: Pace, injection: Injection, progress: Callable[[float], None]
+        self,
+        wall: Wall,
+        pace: Pace,
+        injection: Injection,
+        drawing: Drawing,
+        progress: Callable[[float], None],
     ) -> None:
         self._wall, self._pace, self._injection, self._progress = wall, pace, injection, progress
+        self._drawing = drawing
         self._tally, self._memory = Tally(wall), MemoryWatch()
         self._early = self._over_period = self._drift_ns = 0
         self._lowest_v: float | None = None
@@ -195,6 +211,9 @@ class _Watch:
             had=self._pace.frames_per_s,
             frames=tally.frames,
             late=tally.late,
+            drawn=self._drawing.drawn,
+            slow=self._drawing.slow,
+            slowest_s=self._drawing.most_ns / SECOND_NS,
             unsent=tally.unsent + tally.skipped,
             early=self._early,
             over_period=self._over_period,

@@ -10,6 +10,7 @@ from harness.soak.memory import MOST_GROWTH
 from harness.soak.soak import Soaked
 
 _MIB = 1 << 20
+_SELDOM = 1000  # one picture in so many may take long: a new clip is opened, memory is cleared up
 
 
 def findings_of(soaked: Soaked) -> list[Finding]:
@@ -44,6 +45,13 @@ def _time(soaked: Soaked) -> Iterator[Finding]:
         yield _finding(
             "pictures came too late",
             f"{late} pictures came after their frame had begun; the last was held",
+            "draw faster, or ask for fewer frames a second",
+        )
+    if soaked.slow * _SELDOM > soaked.drawn:
+        yield _finding(
+            "the scene draws too slowly",
+            f"{soaked.slow} of {soaked.drawn} pictures took more than the {1e3 / soaked.had:.1f} ms"
+            f" of a frame, of CPU time on this machine; {1e3 * soaked.slowest_s:.1f} ms at most",
             "draw faster, or ask for fewer frames a second",
         )
 

@@ -9,6 +9,7 @@ Late in the evening it is half as bright.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import time
 from pathlib import Path
 
@@ -90,7 +91,8 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=10)
     options = parser.parse_args()
     display = emulator.load_display(DISPLAY)
-    with emulator.open_output(options.to, display) as out:
+    closed = contextlib.suppress(emulator.OutputClosedError)  # the window: the end of the show
+    with emulator.open_output(options.to, display) as out, closed:
         run(out, display, options.minutes * 60)
 
 

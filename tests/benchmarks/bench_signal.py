@@ -11,7 +11,8 @@ from vcd.reader import tokenize
 
 from emulator.description.chips import CHIPS, OneWire
 from emulator.signal import onewire
-from emulator.signal.vcd import read_vcd, write_vcd
+from emulator.signal.vcd import read_vcd
+from emulator.signal.vcdfile import write_vcd
 from emulator.signal.waveform import from_samples
 from tests.benchmarks.row import Row, best_s
 

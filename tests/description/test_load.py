@@ -208,3 +208,17 @@ def test_a_name_that_no_file_can_have_is_unknown():
         load_display("x" * 300)
     with pytest.raises(ForeglowError):
         load_display("a\0b.toml")
+
+
+def test_a_name_nearly_right_finds_the_file_beside(tmp_path, monkeypatch):
+    (tmp_path / "lobbywall.toml").write_text("")
+    monkeypatch.chdir(tmp_path)
+    for name in ("lobywall", str(tmp_path / "lobywall")):
+        with pytest.raises(UnknownNameError) as found:
+            load_display(name)
+        assert "lobbywall" in found.value.known
+    with pytest.raises(UnknownNameError, match="did you mean 'lobbywall'"):
+        load_display("lobywall")
+    for name in ("nowhere/wall", "no\0where/wall"):
+        with pytest.raises(ForeglowError):
+            load_display(name)

@@ -126,6 +126,11 @@ for number, line in enumerate(sys.stdin):
     )
 """
 
+STREAM_E131 = E131.replace(
+    "enumerate(sys.stdin):",
+    "enumerate(itertools.repeat(sys.stdin.readline())):\n    time.sleep(0.002)",
+).replace("import json", "import itertools, json, time")
+
 STREAM = f"""{_SERIAL}
 while True:
     show(bytes([number % 200 + 1]) * 36)

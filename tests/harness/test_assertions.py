@@ -194,13 +194,13 @@ def test_what_is_lit_is_counted_and_named(watched):
     assert_lit(watched, 2)
     assert_lit(watched, [(1, 0), (7, 2)])
     assert_lit(watched, mask)
-    failing("2 cells are lit; expected 3", assert_lit, watched, 3)
-    failing("1 cells are dark that should be lit, 0 lit that should be dark; the first is column 0"
+    failing("2 cells lit; expected 3", assert_lit, watched, 3)
+    failing("1 cell dark that should be lit, 0 lit that should be dark; the first is column 0"
             ", row 0 .*: dark, and should be lit",
             assert_lit, watched, [(0, 0), (1, 0), (7, 2)])  # fmt: skip
-    failing("0 cells are dark .*, 1 lit .* column 7, row 2 .*: lit, and should be dark",
+    failing("0 cells dark .*, 1 lit .* column 7, row 2 .*: lit, and should be dark",
             assert_lit, watched, [(1, 0)])  # fmt: skip
-    failing("0 cells are dark .*, 2 lit", assert_lit, watched, np.zeros((3, 8), bool))
+    failing("0 cells dark .*, 2 lit", assert_lit, watched, np.zeros((3, 8), bool))
 
 
 def test_a_background_counts_as_dark_below_what_is_given(watched):
@@ -222,7 +222,7 @@ def test_dark_is_dark(watched):
     picture = np.zeros((3, 8, 3))
     picture[1, 4, 2] = 1 / 255
     watched.send(picture)
-    failing("1 cells are still lit; the first is column 4, row 1", assert_dark, watched)
+    failing("1 cell still lit; the first is column 4, row 1", assert_dark, watched)
 
 
 def test_brightness_is_a_share_of_full_white(watched):
@@ -615,7 +615,7 @@ def test_a_wire_too_thin_is_named_with_the_caution():
 
 def test_a_supply_that_trips_gives_no_volts_to_rely_on():
     bench = white_wall("supply=[{amps=1, overload='trip'}]")
-    failing(r"gets -?0\.00 V", assert_volts_at_least, bench, 3.4)
+    failing(r"gets -?0\.000 V", assert_volts_at_least, bench, 3.4)
 
 
 def test_five_flashes_a_second_of_a_whole_wall_are_a_hazard_and_one_is_none():

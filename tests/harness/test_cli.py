@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 
 from emulator import load_display
+from harness.cli import app
 from harness.report.mapformats import map_csv
 
 CAPTURES = Path(__file__).parent.parent / "captures"
@@ -91,7 +92,7 @@ def test_new_writes_a_file_that_map_and_check_understand(foreglow):
     [
         ("--columns", 0, "--rows", 4),
         ("--columns", 9, "--rows", 100000),
-        ("--columns", 3, "--rows", 3, "--part", "WS28l2B"),
+        ("--columns", 3, "--rows", 3, "--chip", "WS28l2B"),
         ("--columns", 3, "--rows", 3, "--pitch-mm", "nan"),
         ("--columns", 3, "--rows", 3, "--lines", 7),
     ],
@@ -124,16 +125,66 @@ def test_map_takes_another_reel(foreglow):
 
 
 def test_render_draws_the_moment_asked_for(foreglow):
-    foreglow("render", "foyer", "--pattern", "rows", "--at", "1.5s", "--width", 360, "-o", "a.png")
+    foreglow("render", "foyer", "rows", "--at", "1.5s", "--width", 360, "-o", "a.png")
     light = pixels("a.png").mean(axis=1)
     assert np.argmax(light) // 10 == 7  # 1.5 s of 200 ms steps: row 7, 10 pixels a row
 
 
 def test_render_of_every_scene(foreglow):
     for scene in ("aurora", "clock", "programme"):
-        asked = ("--scene", scene, "--at", "4s", "-o", "s.png")
-        status, out, _ = foreglow("render", "banner", *asked)
+        status, out, _ = foreglow("render", "banner", scene, "--at", "4s", "-o", "s.png")
         assert (status, out) == (0, f"Wrote s.png: banner, scene {scene} at 4 s\n")
+
+
+HOLDS = """
+from pathlib import Path
+
+import numpy as np
+
+
+class Holding:
+    def __call__(self, time_s, display):
+        return np.zeros(display.picture_shape)
+
+    def close(self):
+        Path("given-back").touch()
+
+
+picture = Holding()
+"""
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("render", "sign", "mine.py", "-o", "a.png"),
+        ("record", "sign", "mine.py", "--seconds", 1, "-o", "rec"),
+        ("power", "sign", "mine.py", "--seconds", 1),
+        ("flash", "sign", "mine.py", "--seconds", 1),
+    ],
+    ids=lambda words: words[0],
+)
+def test_what_a_scene_holds_is_given_back(foreglow, words):
+    Path("mine.py").write_text(HOLDS)
+    assert foreglow(*words)[0] == 0
+    assert Path("given-back").exists()
+
+
+COMMANDS = sorted(info.name for info in app.registered_commands)
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_fits_80_columns_and_is_not_cut(foreglow, command):
+    status, out, _ = foreglow(command, "--help")
+    assert status == 0
+    assert max(map(len, out.splitlines())) <= 80
+    assert "… │" not in out
+
+
+def test_the_list_of_commands_names_all_of_them_and_the_exit_statuses(foreglow):
+    _, out, _ = foreglow("--help")
+    assert {line.split()[1] for line in out.splitlines() if line.startswith("│ ")} >= {*COMMANDS}
+    assert "2 bad input" in out
 
 
 def test_decode_of_a_real_capture(foreglow):
@@ -179,9 +230,9 @@ def test_schema_and_chips(foreglow):
         ("map", "nowhere.toml"),
         ("map", "foyer", "--format", "pdf"),
         ("map", "foyer", "--reel", "0"),
-        ("render", "foyer", "--pattern", "chaser"),
-        ("render", "foyer", "--scene", "sunrise"),
-        ("render", "foyer", "--pattern", "rows", "--scene", "clock"),
+        ("render", "foyer", "chaser"),
+        ("render", "foyer", "sunrise"),
+        ("render", "foyer", "rows", "clock"),
         ("render", "foyer", "--at", "soon"),
         ("decode", "nowhere.vcd", "--chip", "SK6812"),
         ("decode", __file__, "--chip", "SK6812"),

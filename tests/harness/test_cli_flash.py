@@ -70,7 +70,7 @@ def test_a_recording_is_judged_as_the_show_was(foreglow):
 
 
 def test_a_recording_of_another_display_is_told(foreglow):
-    foreglow("record", "sign", "--pattern", "corners", "--seconds", "1", "-o", "rec")
+    foreglow("record", "sign", "corners", "--seconds", "1", "-o", "rec")
     status, _, err = foreglow("flash", "foyer", "rec")
     assert status == 2
     assert "not the display that was recorded" in err

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
+from rich.console import Console
+
+from emulator import load_display
+from harness.report.light import assess_light, print_light
 
 
 def pixels(path: str) -> np.ndarray:
@@ -33,12 +38,64 @@ def test_json_has_the_same_figures(foreglow):
     status, out, _ = foreglow("light", "sign", "--json", "--plot", "c.svg", "--distance", "250cm")
     found = json.loads(out)
     assert status == 0
-    assert set(found) == {"display", "figures", "white", "depths", "reads_from_m"}
+    assert set(found) == {"display", "figures", "fed", "white", "depths", "reads_from_m"}
     assert found["figures"]["distance_m"] == 2.5
     assert found["white"]["temperature_k"] is None
     assert len(found["depths"]["depth_mm"]) == len(found["depths"]["crosstalk"])
     assert left_behind() == ["c.svg"]
     assert "Cross-talk" in Path("c.svg").read_text()
+
+
+def write_wall(chip: str, more: str = "") -> None:
+    Path("wall.toml").write_text(
+        f"[grid]\ncolumns=20\nrows=1\npitch_mm=10\n[chip]\n{chip}\n[wiring]\n{more}"
+    )
+
+
+def test_the_gains_for_d65_can_be_pasted_into_the_display_file(foreglow):
+    write_wall("part='WS2812B'")
+    _, out, _ = foreglow("light", "wall")
+    (line,) = (line for line in out.splitlines() if "[canvas]" in line)
+    white = line.split(":")[1].strip()
+    write_wall("part='WS2812B'", f"[canvas]\n{white}\n")
+    assert foreglow("light", "wall")[0] == 0
+
+
+def test_channels_that_cannot_make_d65_give_no_gains(capsys):
+    display = load_display("sign")
+    # Three oranges: the spectral locus bends away from D65 between them (ISO/CIE 11664-1).
+    chip = dataclasses.replace(display.chip, wavelength_nm=(622.0, 600.0, 610.0))
+    report = assess_light(dataclasses.replace(display, chip=chip))
+    assert report.white.d65_gains is None
+    print_light(display, report, Console())
+    assert "No gains make white D65" in capsys.readouterr().out
+
+
+def test_white_as_fed_is_dimmer_by_the_droop_and_by_canvas(foreglow):
+    def found(more: str) -> dict[str, dict[str, float]]:
+        write_wall("part='WS2812B'", more)
+        return json.loads(foreglow("light", "wall", "--json")[1])
+
+    free = found("")
+    assert free["fed"]["mean_cdm2"] == pytest.approx(free["figures"]["mean_cdm2"], rel=1e-3)
+    half = found("[canvas]\nbrightness=0.5\n")
+    # 0.5 of 255 levels is 128 after rounding.
+    assert half["fed"]["mean_cdm2"] == pytest.approx(128 / 255 * free["fed"]["mean_cdm2"], rel=1e-3)
+    weak = found("[power]\nsupply=[{amps=0.5}]\n")  # 20 LEDs of 60 mA want 1.2 A
+    assert weak["fed"]["dimmest_cdm2"] < 0.6 * free["fed"]["mean_cdm2"]
+    assert weak["figures"] == free["figures"]
+
+
+def test_an_rgbw_wall_tells_what_all_four_channels_give(foreglow):
+    write_wall("part='SK6812-RGBW'")
+    _, out, _ = foreglow("light", "wall")
+    assert "all four channels" in out
+    figures = json.loads(foreglow("light", "wall", "--json")[1])["figures"]
+    # mcd: W 1900 (chip catalogue), R, G, B 405 + 690 + 190 (WS2812B datasheet).
+    ratio = (1900 + 1285) / 1900
+    assert figures["all_channels_cdm2"] == pytest.approx(ratio * figures["peak_cdm2"], rel=1e-6)
+    write_wall("part='WS2812B'")
+    assert "all four channels" not in foreglow("light", "wall")[1]
 
 
 def test_the_chart_is_the_same_each_time(foreglow):
@@ -75,9 +132,9 @@ def test_bad_input_is_a_usage_error_and_leaves_nothing(foreglow, words):
 
 
 def test_ambient_light_takes_the_black_out_of_the_picture(foreglow):
-    foreglow("render", "foyer", "--pattern", "dark", "-o", "night.png", "--width", 180)
+    foreglow("render", "foyer", "dark", "-o", "night.png", "--width", 180)
     foreglow(
-        "render", "foyer", "--pattern", "dark", "-o", "day.png", "--width", 180,
+        "render", "foyer", "dark", "-o", "day.png", "--width", 180,
         "--distance", "6m", "--ambient", "200lx",
     )  # fmt: skip
     assert pixels("night.png").max() == 0
@@ -93,7 +150,7 @@ def test_from_afar_a_shallow_cover_loses_its_spots(foreglow):
     spread = []
     for metres in (1, 60):
         foreglow(
-            "render", "wall", "--pattern", "full-load", "--at", "7s", "--distance", f"{metres}m",
+            "render", "wall", "full-load", "--at", "7s", "--distance", f"{metres}m",
             "-o", "w.png", "--width", 180,
         )  # fmt: skip
         spread.append(np.ptp(pixels("w.png")[80:100, 80:100]))
@@ -116,6 +173,6 @@ def test_covers_side_by_side_each_with_its_label(foreglow):
 
 
 def test_a_photo_brings_out_a_dim_picture(foreglow):
-    foreglow("render", "foyer", "--scene", "aurora", "-o", "eye.png", "--width", 180)
-    foreglow("render", "foyer", "--scene", "aurora", "-o", "photo.png", "--width", 180, "--photo")
+    foreglow("render", "foyer", "aurora", "-o", "eye.png", "--width", 180)
+    foreglow("render", "foyer", "aurora", "-o", "photo.png", "--width", 180, "--photo")
     assert pixels("photo.png").mean() > 1.2 * pixels("eye.png").mean()

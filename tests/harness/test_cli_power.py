@@ -32,7 +32,7 @@ def test_the_report_of_a_demo(foreglow):
 
 @pytest.mark.parametrize("name", ["foyer", "banner", "sign"])
 def test_the_report_fits_80_columns(foreglow, name):
-    _, out, _ = foreglow("power", name, "--plan", 4.6, "--scene", "clock", "--seconds", 2)
+    _, out, _ = foreglow("power", name, "clock", "--plan", 4.6, "--seconds", 2)
     assert max(map(len, out.splitlines())) <= 80
     assert "safe" not in out.lower()
 
@@ -83,7 +83,7 @@ def test_a_display_that_says_nothing_of_power_is_told_what_is_assumed(foreglow):
 
 def test_a_scene_is_followed_in_time(foreglow):
     Path("dim.toml").write_text(WALL.replace("24", "10") + "[power]\nlimit_a=3.5\n")
-    asked = ("power", "dim", "--pattern", "full-load", "--seconds", 8)
+    asked = ("power", "dim", "full-load", "--seconds", 8)
     _, out, _ = foreglow(*asked, "--json")
     (course,) = json.loads(out)["followed"]
     # Four steps of two seconds, the last of them full white: 100 × 61 mA, and half of it 3.1 A.
@@ -134,11 +134,11 @@ def test_the_plot_goes_where_it_is_asked_to(foreglow):
     [
         ("power",),
         ("power", "nowhere"),
-        ("power", "foyer", "--scene", "sunrise"),
-        ("power", "foyer", "--pattern", "rows", "--scene", "clock"),
-        ("power", "foyer", "--scene", "clock", "--seconds", "0"),
-        ("power", "foyer", "--scene", "clock", "--seconds", "nan"),
-        ("power", "foyer", "--scene", "clock", "--seconds", "1e12"),
+        ("power", "foyer", "sunrise"),
+        ("power", "foyer", "rows", "clock"),
+        ("power", "foyer", "clock", "--seconds", "0"),
+        ("power", "foyer", "clock", "--seconds", "nan"),
+        ("power", "foyer", "clock", "--seconds", "999h"),
         ("power", "foyer", "--seconds", "5"),
         ("power", "foyer", "--plan", "-1"),
         ("power", "foyer", "--plan", "nan"),

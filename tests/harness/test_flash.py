@@ -21,6 +21,7 @@ from harness.patterns import PATTERNS
 from harness.showing import show_for
 from harness.subject import Subject, own_code
 from harness.trial import Trial
+from tests.canvas.walls import wall
 
 
 def strobe(display, hertz, colour=255, seconds=2):
@@ -56,15 +57,35 @@ def test_a_bench_that_showed_nothing_is_no_hazard():
     assert_no_flash_hazard(Bench(load_display("sign")))
 
 
-def test_full_white_of_four_channels_is_1():
-    # RGBW: white alone is half of the light of all four channels, and no more than 1.
-    display = load_display("banner")
-    bench = Bench(display)
-    for drive in (0, 255):
-        bench.send_frame(np.full(4 * display.leds, drive, np.uint8))
-    assert judge_bench(bench).luminance[-1] == pytest.approx(1)
-    bench.send_frame(np.tile(np.array([0, 0, 0, 255], np.uint8), display.leds))  # GRBW
-    assert judge_bench(bench).luminance[-1] == pytest.approx(0.5)
+@pytest.mark.parametrize("part", ["WS2812B", "SK6812-RGBW", "APA102"])
+@pytest.mark.parametrize(
+    "section", ["", "brightness = 0.3", "white = [1.0, 0.5, 0.4]", "dither = true"]
+)
+def test_a_picture_flashes_alike_on_every_wall_that_shows_it(part, section):
+    """The definition counts from the maximum of what is shown: the white of the wall, be it dim."""
+    display = wall(section, part, (10, 10))
+    for level, below in ((0.09, True), (0.14, False), (1.0, False)):
+        bench = Bench(display)
+        for number in range(24):
+            bench.clock.wait_until(number * 100_000_000)
+            bench.send(np.full(display.picture_shape, level * (number % 2), np.float32))
+        judged = judge_bench(bench, distance_m=0.5)
+        assert judged.below is below
+        assert judged.luminance.max() == pytest.approx(level, abs=0.015)  # a drive, where it is dim
+
+
+def test_the_fourth_channel_beside_white_counts_from_a_white_of_its_own():
+    display = wall("", "SK6812-RGBW", (10, 10))
+    drives = {0.9: (230, 230, 230, 0), 1.0: (255, 255, 255, 0), 2.0: (255, 255, 255, 255)}
+    for low, high, below in ((1.0, 2.0, False), (0.9, 1.0, True)):
+        bench = Bench(display)
+        for number in range(24):
+            bench.clock.wait_until(number * 100_000_000)
+            shown = np.array(drives[high if number % 2 else low], np.uint8)
+            bench.send_frame(np.tile(shown, display.leds))
+        judged = judge_bench(bench, distance_m=0.5)
+        assert judged.luminance.max() == pytest.approx(high)
+        assert judged.below is below
 
 
 def test_the_worst_place_and_second_are_named():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 import sys
 from dataclasses import replace
 
@@ -10,9 +11,13 @@ import numpy as np
 import pytest
 
 from emulator import Bench, RealClock, SubjectError, load_display
+from emulator.ports.address import Address
+from emulator.ports.e131.packet import DISCOVERY_UNIVERSE
+from emulator.ports.e131.sender import Sender
+from emulator.ports.e131.setup import read_setup
 from emulator.ports.link import wire_link
 from harness.listening import Listening, hear
-from harness.reception import Arrived
+from harness.reception import Arrived, E131Reception
 from tests.harness import programs
 from tests.harness.test_program import foreglow, free_port
 
@@ -101,6 +106,31 @@ def test_what_the_receiving_end_counted_is_a_fault(wall):
     report = heard(wall, [], trouble=("3 frames were dropped",))
     assert report.verdict == "fail"
     assert said(report) == ["3 frames were dropped"]
+
+
+def test_what_every_e131_source_has_to_send_is_no_fault(wall):
+    """ANSI E1.31-2018: 4.3 tells the universes every 10 s, 6.2.6 says the end three times."""
+    address = f"e131://127.0.0.1:{free_port()}"
+    setup = read_setup(Address.parse(address), wall)
+    sender = Sender(setup.packing, bytes(16), "by the book")
+    drives = np.zeros((wall.leds, 3), np.uint8)
+    listening = Listening(wall)
+    with (
+        E131Reception(wall, RealClock(), listening.take, address) as reception,
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock,
+    ):
+
+        def send(datagrams):
+            for datagram in datagrams:
+                sock.sendto(datagram.payload, setup.destination(1))
+            reception.step()
+
+        send([*sender.discovery(), *sender.frame(drives), *sender.end()])
+        assert sender.discovery()[0].universe == DISCOVERY_UNIVERSE
+        assert listening.count == 1
+        assert reception.trouble() == ()
+        send([sender.frame(drives)[0]._replace(payload=b"x")])
+        assert reception.trouble() == ("1 datagrams discarded: too short to be a packet",)
 
 
 def test_nothing_at_all_is_no_verdict(wall):

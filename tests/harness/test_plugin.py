@@ -57,6 +57,16 @@ def test_a_path_is_taken_from_the_root_folder(pytester):
     pytester.runpytest("--foreglow-display", "wall.toml").assert_outcomes(passed=1)
 
 
+def test_a_display_file_with_a_mistake_is_told_without_a_traceback_of_ours(pytester):
+    pytester.makefile(".toml", wall="[grid]\ncolumns=2\nrow=1\n[chip]\npart='SK6812'\n[wiring]\n")
+    pytester.makepyfile(SHOWS.format(name="wall"))
+    result = pytester.runpytest("--foreglow-display", "wall.toml")
+    result.assert_outcomes(errors=1)
+    result.stdout.fnmatch_lines(["*unknown key 'row' in [[]grid]", "*Did you mean 'rows'?*"])
+    result.stdout.no_fnmatch_line("*ValidationError*")
+    result.stdout.no_fnmatch_line("*load_display*")
+
+
 def test_a_bench_passes_what_is_right_and_shows_what_is_wrong_in_pictures(pytester):
     pytester.makepyfile(
         """
@@ -485,6 +495,14 @@ def test_a_report_that_cannot_be_written_says_so_and_changes_nothing_else(pytest
     result = pytester.runpytest("--foreglow-display", "sign", "--foreglow-report", "taken")
     result.assert_outcomes(passed=1, failed=3)
     result.stdout.fnmatch_lines(["*taken/index.html: cannot be written*"])
+
+
+def test_a_page_of_before_that_cannot_be_taken_away_stops_no_test(pytester):
+    pytester.makepyfile("def test_dark(bench):\n    assert False\n")
+    pytester.runpytest().assert_outcomes(failed=1)
+    # As in a folder that may not be written to, which nothing keeps root from.
+    (pytester.path / "foreglow-failures" / "pictures" / "stays.png").mkdir()
+    pytester.runpytest().assert_outcomes(failed=1)
 
 
 def test_a_failure_that_was_expected_makes_no_page(pytester):

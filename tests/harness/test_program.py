@@ -18,6 +18,7 @@ from emulator import RealClock, SubjectError, load_display
 from harness import cli
 from harness.checks.check import run_checks
 from harness.program import ProgramSubject
+from harness.reception import E131Reception
 from harness.trial import Trial
 from tests.harness import programs
 
@@ -121,6 +122,15 @@ def test_a_program_that_sends_e131_is_checked(running, wall):
     assert report.verdict == "pass"
 
 
+def test_a_program_that_never_stops_sending_is_told(running, monkeypatch):
+    # No pause of the program on a busy machine is as long as this.
+    monkeypatch.setattr(E131Reception, "settle_ns", 100_000_000_000)
+    options = {"address": f"e131://127.0.0.1:{free_port()}", "patience_s": 4}
+    program = running(programs.STREAM_E131, "{python} {file} {e131}", **options)
+    with pytest.raises(SubjectError, match="goes on sending: no frame for picture 0 stood for"):
+        program.subject.to_wire(picture())
+
+
 @pytest.mark.parametrize(
     ("text", "patience_s", "said"),
     [
@@ -189,7 +199,8 @@ def test_a_picture_larger_than_a_pipe_reaches_a_program_that_reads_late(tmp_path
     assert line.tolist() == rgb[2].ravel()[-36:].tolist()
 
 
-def test_the_command_ends_the_program_when_it_is_told_to_end(tmp_path, wall):
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_the_command_ends_the_program_when_it_is_told_to_end(tmp_path, wall, number):
     note = tmp_path / "pid"
     (tmp_path / "deaf.py").write_text(programs.DEAF)
     code = "from harness.cli import main; main()"
@@ -201,7 +212,7 @@ def test_the_command_ends_the_program_when_it_is_told_to_end(tmp_path, wall):
     try:
         while not (note.exists() and note.read_text()) and clock.now_ns() < 20e9:
             clock.wait_until(clock.now_ns() + 10_000_000)
-        process.send_signal(signal.SIGTERM)
+        process.send_signal(number)
         process.communicate(timeout=20)
     finally:
         process.kill()
@@ -212,10 +223,11 @@ def test_the_command_ends_the_program_when_it_is_told_to_end(tmp_path, wall):
 
 def foreglow(monkeypatch, capsys, *words: str) -> tuple[int, str, str]:
     monkeypatch.setattr(sys, "argv", ["foreglow", *words])
-    before = signal.getsignal(signal.SIGTERM)
+    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGHUP)}
     with pytest.raises(SystemExit) as stop:
         cli.main()
-    signal.signal(signal.SIGTERM, before)
+    for number, handler in before.items():
+        signal.signal(number, handler)
     out, err = capsys.readouterr()
     return int(stop.value.code or 0), out, err
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import select
 import signal
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -91,6 +93,26 @@ def picture(time_s, display):
 """
 )
 
+# Starts what does not end with its group, and then computes without end. `held` is a pipe that has
+# an end, for who reads it, when all of these processes have one.
+HELD = (
+    HEAD
+    + """
+import subprocess, time
+held = os.open("held", os.O_WRONLY)
+def picture(time_s, display):
+    if time_s:
+        subprocess.Popen(["sleep", "600"], start_new_session=True, pass_fds=[held])
+        if not os.fork():
+            os.setsid()
+            time.sleep(600)
+        print("busy", flush=True)
+        while True:
+            pass
+    return lit(display)
+"""
+)
+
 OTHER = """
 import numpy as np
 asked = 0
@@ -133,7 +155,7 @@ def started(folder, scene, *words):
         "signal.signal(signal.SIGINT, signal.default_int_handler);"
         "from harness.cli import main; main()"
     )
-    return subprocess.Popen(
+    show = subprocess.Popen(
         [sys.executable, "-c", main, "run", "wall.toml", "scene.py", *words],
         cwd=folder,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
@@ -141,6 +163,10 @@ def started(folder, scene, *words):
         stderr=subprocess.PIPE,
         text=True,
     )
+    show.limit = threading.Timer(2 * PATIENCE_S, show.kill)  # a test of what hangs does not hang
+    show.limit.daemon = True
+    show.limit.start()
+    return show
 
 
 def ended(show):
@@ -148,13 +174,14 @@ def ended(show):
     try:
         _, lines = show.communicate(timeout=PATIENCE_S)
     finally:
+        show.limit.cancel()
         show.kill()
         show.wait()
     return show.returncode, lines
 
 
 def line_with(show, words):
-    """Its first line that has the words; fails at its end, which comes after PATIENCE_S."""
+    """Its first line that has the words; fails at its end."""
     for line in show.stderr:
         if words in line:
             return line
@@ -266,6 +293,56 @@ def test_on_a_serial_board_the_last_frame_latched_is_dark(folder):
     levels_shown = board.bench.frames.max(axis=(1, 2)).tolist()
     assert LIT in levels_shown
     assert levels_shown[-1] == 0
+
+
+@pytest.fixture
+def held(folder):
+    """A pipe with a name, that HELD and all it starts have open for writing."""
+    os.mkfifo(folder / "held")
+    reader = os.open(folder / "held", os.O_RDONLY | os.O_NONBLOCK)
+    yield reader
+    os.close(reader)
+
+
+def nobody_holds(held):
+    """Whether all of them end before long."""
+    ending = select.poll()
+    ending.register(held, 0)  # POLLHUP is told unasked, when the last writer has gone: poll(2)
+    return bool(ending.poll(1000 * PATIENCE_S))
+
+
+def test_what_a_hung_scene_has_started_ends_with_it_and_does_not_hold_up_the_show(folder, held):
+    show = started(folder, HELD, "--to", "vcd:trace.vcd", "--patience", "0.2s")
+    assert "no answer for 0.2 s" in line_with(show, "is out")
+    assert nobody_holds(held)
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+    assert levels(folder)[-1] == 0
+
+
+def test_a_scene_in_an_endless_loop_ends_when_the_show_is_killed(folder, held):
+    scene = BUSY.replace("if time_s:", "os.open('held', os.O_WRONLY)\n    if time_s:")
+    show = started(folder, scene, "--to", "memory:")
+    line_with(show, "busy")
+    show.kill()
+    assert nobody_holds(held)
+    ended(show)
+
+
+def test_a_board_that_is_unplugged_at_the_end_is_not_said_to_be_dark(folder):
+    board = MemoryOutput(load_display(str(folder / "wall.toml")))
+    with SerialPty(Board(board, 2_000_000), RealClock()) as pty:
+        show = started(folder, STEADY, "--to", f"serial://{pty.path}")
+        limit_ns = pty.clock.now_ns() + PATIENCE_S * 10**9
+        frames = board.bench.recorder
+        pty.run(lambda: not len(frames) and pty.clock.now_ns() < limit_ns)
+    line_with(show, "the serial link is out")
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+    assert "the wall may be lit" in lines
+    assert "outages of the output: 1" in lines
 
 
 def test_what_cannot_begin_is_bad_input(foreglow, tmp_path):

@@ -9,15 +9,19 @@ import struct
 from pathlib import Path
 
 import numpy as np
+import pygame
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from emulator import OutputClosedError, WriteError, canvas, parse_display
+from emulator import OutputClosedError, SimulatedClock, WriteError, canvas, parse_display
 from emulator.errors import SceneError, SourceError, UnknownNameError
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.serial_port import LinkError
+from emulator.ports.several import SeveralOutput
+from emulator.ports.window import WindowOutput
 from emulator.recorder import Recorder
+from emulator.window.controls import ACTION_OF_KEY, Action
 from harness.show.current import CurrentLog
 from harness.show.guard import SECOND_NS, Guard
 from harness.show.log import told
@@ -343,6 +347,63 @@ def test_a_window_that_is_closed_ends_the_show():
     ended = Stage(steady(50), rate=10, output=output).run(20)
     assert ended.why == "the window has been closed"
     assert not output.bench.drives.any()
+
+
+def test_behind_a_closed_window_nothing_is_lit():
+    output = MemoryOutput(wall_of(10))
+    wall = Wall(lambda: output, output.bench.clock)
+
+    def closed(picture):
+        raise OutputClosedError("closed")
+
+    output.send = closed
+    assert wall.darken() is None
+    assert not wall.may_be_lit
+
+
+class Impatient(SimulatedClock):
+    """A show that is held up does not hang the test."""
+
+    def wait_until(self, time_ns):
+        assert time_ns < 60 * SECOND_NS, "the show is held up"
+        super().wait_until(time_ns)
+
+
+def test_a_window_that_is_paused_holds_up_neither_the_show_nor_its_end(monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    display = wall_of(10)
+    pause = next(key for key, action in ACTION_OF_KEY.items() if action is Action.PAUSE)
+    wall = MemoryOutput(display)
+    with WindowOutput(display, pixels_wide=200, clock=Impatient()) as window:
+        stage = Stage(steady(50), rate=10, output=SeveralOutput([window, wall]))
+
+        def pausing():
+            if len(stage.slots) == 5:
+                pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=pause))
+            return ""
+
+        ended = stage.run(2, pausing)
+        assert stage.shown() == ["scene"] * 20
+        pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=pause))
+        assert stage.wall.darken() is not None
+    assert ended.dark is not None
+    assert not wall.bench.drives.any()
+
+
+def test_where_one_of_several_outputs_is_out_the_wall_may_be_lit():
+    display = wall_of(10)
+    lost = MemoryOutput(display)
+    outputs = [MemoryOutput(display), lost]
+    wall = Wall(lambda: SeveralOutput(outputs), lost.bench.clock)
+    assert wall.darken() is not None
+    assert not wall.may_be_lit
+
+    def gone(picture):
+        raise LinkError("gone")
+
+    lost.send = gone
+    assert wall.darken() is None
+    assert wall.may_be_lit
 
 
 def test_a_file_that_is_full_ends_the_show_by_its_error_with_the_wall_dark():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import time
 from pathlib import Path
@@ -14,6 +15,7 @@ from emulator import SimulatedClock, load_display, parse_display
 from emulator.errors import SourceError
 from harness.machine_time import MachineTime
 from harness.show.loop import Pace, Slot
+from harness.soak.drawing import Drawing
 from harness.soak.faults import FAULTS
 from harness.soak.injection import APART_S, Injection, Planned
 from harness.soak.memory import MOST_GROWTH, MemoryWatch, resident_bytes
@@ -166,6 +168,49 @@ def test_a_scene_that_raises_by_itself_is_found_with_its_time(scene_of):
     assert soaked.restarts == 2
 
 
+def test_a_scene_that_draws_more_slowly_than_the_frames_come_is_found(scene_of):
+    # CPU time is the machine's own, and grows by no more than is used: however busy the machine is,
+    # this scene takes 15 ms, and 100 frames/s leave 10 ms.
+    scene = scene_of("end_s = time.thread_time() + 0.015\nwhile time.thread_time() < end_s: pass")
+    soaked = soak(wall_of(100), scene, 0.2)
+    assert whats(soaked) == ["the scene draws too slowly"]
+    assert soaked.slow == soaked.drawn > 15
+    assert soaked.slowest_s >= 0.015
+
+
+def test_the_first_picture_of_a_scene_and_one_that_fails_count_for_no_drawing():
+    spent_ns = iter((0, 10, 10, 31, 31))
+    drawing = Drawing(20, lambda: next(spent_ns))
+    display, clock = wall_of(), SimulatedClock()
+
+    def picture(time_s):
+        if time_s == 3:
+            raise SourceError("the lens cap is on")
+        return np.zeros(display.picture_shape)
+
+    player = SimulatedPlayer(picture, display, clock, SceneClock(), drawing)
+    for time_s in range(4):
+        player.ask(time_s)
+    assert (drawing.drawn, drawing.slow, drawing.most_ns) == (2, 1, 21)
+
+
+def test_one_slow_picture_in_a_thousand_is_no_finding():
+    soaked = soak(wall_of(), "chase", 1)
+    for slow, found in ((1, []), (2, ["the scene draws too slowly"])):
+        assert whats(dataclasses.replace(soaked, drawn=1000, slow=slow)) == found
+
+
+def test_what_a_scene_prints_does_not_get_into_the_json(foreglow, scene_of, tmp_path):
+    scene = scene_of("print('the seventh lamp')")
+    (tmp_path / "wall.toml").write_text(WALL.format(rate=5))
+    status, out, err = foreglow(
+        "soak", "wall.toml", scene, "--hours", "0.001", "--fault", "none", "--json"
+    )
+    assert status == 0
+    assert json.loads(out)["passed"]
+    assert "the seventh lamp" in err
+
+
 def test_more_frames_than_the_wire_carries_are_found():
     # 8 LEDs take 0.29 ms (WS2812B datasheet, as above): 3448 frames/s at most.
     soaked = soak(wall_of(5000), "chase", 1)
@@ -212,7 +257,7 @@ def test_a_simulated_player_answers_when_its_own_clock_says_so():
         time.sleep(2)
         return np.ones(display.picture_shape)
 
-    player = SimulatedPlayer(picture, display, clock, own)
+    player = SimulatedPlayer(picture, display, clock, own, Drawing(1e9))
     with MachineTime(own):
         clock.wait_until(10**9)
         player.ask(1.0)
@@ -232,7 +277,7 @@ def test_a_drawing_into_the_same_array_is_not_seen_in_the_picture_before():
         canvas[:] = round(time_s)
         return canvas
 
-    player = SimulatedPlayer(picture, display, clock, SceneClock())
+    player = SimulatedPlayer(picture, display, clock, SceneClock(), Drawing(1e9))
     player.ask(1)
     first = player.take()
     player.ask(2)

@@ -115,11 +115,11 @@ def test_the_example_picture_has_letters_in_code_values():
 
 def test_the_command_shows_what_a_path_names(foreglow, tmp_path):
     Image.fromarray(RED).save(tmp_path / "logo.png")
-    status, out, _ = foreglow("render", "sign", "--scene", "logo.png", "-o", "wall.png")
+    status, out, _ = foreglow("render", "sign", "logo.png", "-o", "wall.png")
     assert (status, "scene logo.png" in out) == (0, True)
     with Image.open("wall.png") as image:
         red, green, blue = np.asarray(image, dtype=float).mean(axis=(0, 1))
     assert red > 4 * max(green, blue, 1)  # drawn in the colour of the red LEDs
-    status, _, err = foreglow("render", "sign", "--scene", "none.png")
+    status, _, err = foreglow("render", "sign", "none.png")
     assert status == 2
-    assert "no scene or file is called 'none.png'" in err
+    assert "no scene, pattern or file is called 'none.png'" in err

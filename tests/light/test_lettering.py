@@ -52,3 +52,17 @@ def test_words_stand_clear_of_each_other(px):
     columns = inked("nn nn", px).any(axis=0)
     marks = np.flatnonzero(columns)
     assert np.diff(marks).max() - 1 >= px / 4
+
+
+@pytest.mark.parametrize(
+    ("text", "written"),
+    [
+        ("Grüße, Señor", "Gru?e, Senor"),
+        ("cd/m²", "cd/m2"),
+        ("日 Ω\t", "? ??"),
+        ("5 µm – …", "5 ?m - …"),
+    ],
+)
+def test_a_letter_that_the_face_lacks_is_no_box(text, written):
+    assert text_wide(text, 15) == text_wide(written, 15)
+    assert (inked(text, 15) == inked(written, 15)).all()

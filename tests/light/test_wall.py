@@ -74,13 +74,29 @@ def test_a_large_wall_without_walls_is_within_one_code_value_too():
     assert np.abs(view.draw(cells).astype(int) - direct(display, cells, view)).max() <= 1
 
 
-def test_light_above_full_drive_is_cut_off():
+def dimmed(light: np.ndarray) -> np.ndarray:
+    """Each colour above white as bright as its strongest channel can be, in the same ratios."""
+    return light / np.maximum(light.max(axis=-1, keepdims=True), 1)
+
+
+def test_light_above_full_drive_keeps_its_hue():
     display = wall(5, 5)
     view = WallView(display, 200)
     cells = np.random.default_rng(4).random((5, 5, 3)).astype(np.float32) * 2  # RGBW: W adds
     drawn = view.draw(cells).astype(int)
-    assert np.abs(drawn - direct(display, cells, view)).max() <= 1
+    size = view.width, view.height
+    most = direct_lux(display, np.ones(display.picture_shape), *size).max()
+    wanted = srgb_codes(dimmed(direct_lux(display, cells, *size) / most))
+    assert np.abs(drawn - wanted).max() <= 1
     assert drawn.max() == 255
+
+
+def test_orange_overexposed_is_orange_and_not_yellow():
+    view = WallView(wall(1, 1, depth_mm=5), 201)
+    view.expose(0, view.peak_cdm2 / 3)
+    orange = np.array([1, 0.4, 0.1], np.float32).reshape(1, 1, 3)
+    middle = view.draw(orange)[100, 100].astype(int)
+    assert np.abs(middle - srgb_codes(np.array([1, 0.4, 0.1]))).max() <= 1
 
 
 @pytest.mark.parametrize("walls", ["none", "black", "white"])
@@ -133,7 +149,7 @@ def test_overexposed_ten_times_what_is_left_is_within_one_code_value(walls):
     for cells in pictures(7, 9):
         lux = direct_lux(display, cells, view.width, view.height)
         drawn = view.draw(cells).astype(int)
-        assert np.abs(drawn - srgb_codes(10 * lux / most)).max() <= 1
+        assert np.abs(drawn - srgb_codes(dimmed(10 * lux / most))).max() <= 1
         assert drawn.max() == 255
 
 

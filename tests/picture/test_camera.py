@@ -114,3 +114,22 @@ def test_without_opencv_the_message_says_what_to_install(monkeypatch):
     monkeypatch.setitem(sys.modules, "cv2", None)
     with pytest.raises(SourceError, match=r"pip install 'foreglow\[camera\]'"):
         Camera(0)
+
+
+@pytest.mark.parametrize("ending", ["mp4", "h264", "avi"])  # the second cannot be wound back
+def test_a_clip_of_one_frame_and_one_without_an_index_begin_again(tmp_path, ending):
+    for frames in (1, 4):
+        path = write_clip(tmp_path / f"{frames}.{ending}", FRAMES[:frames], 10)
+        with Camera(path) as camera:
+            for number in (0, 1, 2, 9, 3, 3, 0):
+                # A raw stream does not tell its rate.
+                time_s = number / (25 if ending == "h264" else 10)
+                assert camera(time_s, DISPLAY) == seen(number % frames)
+
+
+@pytest.mark.parametrize("content", [b"", b"no film"])
+def test_a_file_that_is_no_clip_is_told(tmp_path, content):
+    path = tmp_path / "none.mp4"
+    path.write_bytes(content)
+    with pytest.raises(SourceError, match="save it anew"):
+        Camera(path)

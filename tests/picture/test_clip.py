@@ -1,8 +1,11 @@
 from __future__ import annotations
 
+import contextlib
 import struct
 import sys
+import warnings
 
+import av
 import numpy as np
 import pytest
 from PIL import Image
@@ -153,3 +156,60 @@ def test_without_pyav_the_message_says_what_to_install(levels, monkeypatch):
     monkeypatch.setitem(sys.modules, "av", None)
     with pytest.raises(SourceError, match=r"pip install 'foreglow\[video\]'"):
         Clip(levels)
+
+
+def test_a_clip_that_does_not_say_how_long_it_is_plays_to_its_last_frame(levels, tmp_path):
+    """As browsers record: RFC 9559, Duration (ID 4489) becomes a Void element (EC) of that size."""
+    whole = levels.read_bytes()
+    assert whole.count(b"\x44\x89\x88") == 1  # ID, and eight bytes of it
+    path = tmp_path / "endless.mkv"
+    path.write_bytes(whole.replace(b"\x44\x89\x88", b"\xec\x89\x88"))
+    with Clip(path) as clip:
+        assert [number(clip, t) for t in (0.05, 4.95, 5.05, 12.55)] == [0, 49, 0, 25]
+
+
+def test_a_clip_cut_from_a_longer_one_begins_again_after_its_own_length(tmp_path):
+    path = tmp_path / "cut.mkv"
+    with av.open(str(path), "w") as file:
+        stream = file.add_stream("ffv1", rate=10)
+        stream.width, stream.height, stream.pix_fmt = 16, 16, "bgr0"
+        for n in range(4):
+            grey = np.full((16, 16, 3), 5 * n, dtype=np.uint8)
+            frame = av.VideoFrame.from_ndarray(grey, format="rgb24")
+            frame.pts = 100 + n  # tenths of a second
+            file.mux(stream.encode(frame))
+        file.mux(stream.encode())
+    with Clip(path) as clip:
+        assert [number(clip, t) for t in (0.05, 0.35, 0.45, 0.75)] == [0, 3, 0, 3]
+
+
+def test_a_title_in_another_encoding_is_no_reason_not_to_play(levels, tmp_path):
+    path = tmp_path / "title.mkv"
+    with av.open(str(path), "w") as file:
+        file.metadata["title"] = "Faehre"
+        stream = file.add_stream("ffv1", rate=10)
+        stream.width, stream.height, stream.pix_fmt = 16, 16, "bgr0"
+        frame = av.VideoFrame.from_ndarray(np.zeros((16, 16, 3), np.uint8), format="rgb24")
+        file.mux(stream.encode(frame))
+        file.mux(stream.encode())
+    path.write_bytes(path.read_bytes().replace(b"Faehre", "F\xe4hre\0".encode("latin-1")))
+    with Clip(path) as clip:
+        assert number(clip, 0) == 0
+
+
+@pytest.mark.parametrize("form", ["GIF", "PNG", "WEBP"])
+def test_a_spoilt_animation_is_played_or_told(tmp_path, form):
+    path, chance = tmp_path / "moving", np.random.default_rng(7)
+    images = [Image.fromarray(chance.integers(0, 256, (9, 11, 3), np.uint8)) for _ in range(3)]
+    images[0].save(path, format=form, save_all=True, append_images=images[1:], duration=50)
+    whole = path.read_bytes()
+    for _ in range(60):
+        spoilt = bytearray(whole[: chance.integers(1, len(whole) + 1)])
+        for place in chance.integers(0, len(spoilt), 3):
+            spoilt[place] = chance.integers(256)
+        path.write_bytes(spoilt)
+        with contextlib.suppress(SourceError), warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # Pillow warns of some that it reads
+            with Clip(path) as clip:
+                for time_s in (0.0, 0.06, 0.12):
+                    clip(time_s, DISPLAY)

@@ -152,3 +152,12 @@ def test_other_ways_to_fit_and_cells_without_height_are_refused():
         fit(WIDE, (2, 2, 3), "fill")
     with pytest.raises(OutOfRangeError, match="aspect"):
         fit(WIDE, (2, 2, 3), aspect=0)
+
+
+@pytest.mark.parametrize("shape", [(1, 60_000), (60_000, 1)])
+@pytest.mark.parametrize("how", ["crop", "stretch"])
+def test_an_image_of_any_proportions_needs_no_more_memory_than_its_size(shape, how):
+    """Also where the wall has as many cells: a table of both would be 29 GB."""
+    image = np.full((*shape, 3), 0.25, dtype=np.float32)
+    for wall in ((20, 36), shape):
+        assert fit(image, wall, how) == pytest.approx(0.25, abs=1e-4)  # sums in float32

@@ -208,3 +208,31 @@ def test_closing_gives_the_device_back(shelf):
     frames.close()
     assert device.closed.is_set()
     frames.close()
+
+
+def test_devices_that_hang_do_not_pile_up_and_are_tried_again_once_they_let_go():
+    let_go, opened = threading.Event(), []
+
+    class Hanging:
+        def read(self):
+            assert let_go.wait(PATIENT_S)
+
+        def close(self):
+            pass
+
+    def open_device():
+        opened.append(Hanging())
+        return opened[-1]
+
+    with LiveFrames(open_device, "the camera", patience_s=1) as frames:
+        for time_s in range(0, 36_000, 10):
+            with contextlib.suppress(SourceError):
+                frames.at(time_s)
+        threads = [thread for thread in threading.enumerate() if thread.name == "the camera"]
+        assert 0 < len(opened) == len(threads) <= 4
+        let_go.set()
+        for thread in threads:
+            thread.join(PATIENT_S)
+        with contextlib.suppress(SourceError):
+            frames.at(36_000)  # opens it anew, and is lost until a frame has come
+        assert any(thread.name == "the camera" for thread in threading.enumerate())

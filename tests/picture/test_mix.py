@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.errors import OutOfRangeError, SourceError
-from emulator.picture.mix import Fallback, Playlist, Schedule, crossfade, turn_at
+from emulator.picture.mix import Fallback, Schedule, Turns, crossfade, turn_at
 from tests.picture.media import wall
 
 DISPLAY = wall(2, 2)
@@ -59,16 +59,16 @@ def test_turns_begin_with_their_fade():
             turn_at(0, seconds, fade_s)
 
 
-def test_a_playlist_gives_each_source_its_own_time():
+def test_sources_in_turn_each_have_their_own_time():
     first, second = Grey(0.2), Grey(0.6)
-    playlist = Playlist([first, second], seconds=10, fade_s=2)
-    assert [level(playlist, t) for t in (0, 9.9, 11, 13, 23)] == [0.2, 0.2, 0.4, 0.6, 0.2]
+    turns = Turns([first, second], seconds=10, fade_s=2)
+    assert [level(turns, t) for t in (0, 9.9, 11, 13, 23)] == [0.2, 0.2, 0.4, 0.6, 0.2]
     assert first.times == pytest.approx([0, 9.9, 11, 3])  # 11: it goes on while it fades
     assert second.times == pytest.approx([1, 3])
-    playlist.close()
+    turns.close()
     assert (first.closed, second.closed) == (1, 1)
-    with pytest.raises(OutOfRangeError, match="empty"):
-        Playlist([])
+    with pytest.raises(OutOfRangeError, match="no source"):
+        Turns([])
 
 
 class Hands:
@@ -123,6 +123,11 @@ def test_a_fade_may_go_past_midnight():
 def test_what_is_no_time_of_day_is_refused(text):
     with pytest.raises(OutOfRangeError, match="08:00"):
         Schedule({text: Grey(0)})
+
+
+def test_two_sources_at_one_time_are_refused():
+    with pytest.raises(OutOfRangeError, match=r"two sources at 08:00\n  To mend"):
+        Schedule({"08:00": Grey(0), "22:30": Grey(0), "8:00": Grey(0)})
 
 
 def test_an_empty_schedule_is_refused():
@@ -184,3 +189,12 @@ def test_what_the_other_source_raises_is_raised_and_both_are_closed():
         fallback(0, DISPLAY)
     fallback.close()
     assert (first.closed, other.closed) == (1, 1)
+
+
+def test_all_are_closed_though_one_raises_as_it_is_closed():
+    first, other = Grey(0.8), Grey(0.2)
+    first.close = lambda: 1 / 0
+    for mixed in (Turns([first, other]), Fallback(first, other)):
+        with pytest.raises(ZeroDivisionError):
+            mixed.close()
+    assert other.closed == 2

@@ -325,3 +325,27 @@ def test_pictures_of_code_values_stay_code_values(path, scene):
     picture = scene(0, DISPLAY)
     assert picture.dtype == np.uint8
     assert (picture == 200).all()
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        ("x = 1\ndef picture(:", r"cannot be loaded: SyntaxError: invalid syntax \(line 2\)"),
+        ("def picture(time_s, display):\n    1 / 0", r"raised: .*zero \(line 2\)"),
+        ("\n\nimport mate", r"cannot be loaded: SyntaxError: .* \(mate.py, line 3\)"),
+        ("import nowhere_at_all", r"No module named 'nowhere_at_all' \(line 1\)"),
+        ("from . import mate", r"relative import with no known parent package \(line 1\)"),
+    ],
+)
+def test_the_line_is_named_also_where_no_traceback_is_shown(path, scene, content, told):
+    path.with_name("mate.py").write_text("\n\n(")
+    path.write_text(content)
+    with pytest.raises(SceneError, match=told):
+        scene(0, DISPLAY)
+
+
+def test_a_name_with_spaces_dots_and_umlauts_is_a_name(tmp_path):
+    path = tmp_path / "my scene, no. 2 für abends.py"
+    path.write_text(GREY.format(level=0.5))
+    with SceneFile(path) as scene:
+        assert level(scene) == 0.5

@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+import contextlib
+import warnings
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -167,3 +170,53 @@ def test_a_folder_without_pictures_says_so_until_there_is_one(tmp_path):
     assert (folder(0, display) == 1).all()
     with pytest.raises(SourceError, match="cannot be read"):
         StillFolder(tmp_path / "none")(0, display)
+
+
+def test_a_picture_of_a_hundred_million_pixels_is_shown_without_a_word(tmp_path):
+    path = tmp_path / "panorama.png"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Image, "MAX_IMAGE_PIXELS", None)
+        Image.new("1", (1_000_000, 100), 1).save(path)
+    assert Pan(path)(3, wall(12, 8)).min() == pytest.approx(1)  # warnings are errors here
+
+
+@pytest.mark.parametrize("side", [12_000, 20_000])  # we refuse the one, Pillow the other
+def test_a_picture_that_would_fill_the_memory_is_refused(tmp_path, side):
+    path = tmp_path / "bomb.png"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Image, "MAX_IMAGE_PIXELS", None)
+        Image.new("1", (side, side)).save(path)
+    with pytest.raises(SourceError, match="make it smaller"):
+        read_picture(path)
+
+
+def test_floats_without_a_known_white_are_refused(tmp_path):
+    path = tmp_path / "scene.tif"
+    Image.fromarray(np.ones((2, 2), np.float32)).save(path)
+    with pytest.raises(SourceError, match="which of them is white"):
+        read_picture(path)
+
+
+# The formats of Pillow, CMYK as printers use it: ink takes light away.
+def test_ink_is_read_as_the_light_it_leaves(tmp_path):
+    path = tmp_path / "print.tif"
+    Image.fromarray(
+        np.array([[[0, 0, 0, 0], [0, 255, 255, 0], [0, 0, 0, 255]]], np.uint8), "CMYK"
+    ).save(path)
+    assert read_picture(path).tolist() == [[[255, 255, 255], [255, 0, 0], [0, 0, 0]]]
+
+
+@pytest.mark.parametrize("form", ["PNG", "JPEG", "GIF", "TIFF", "WEBP", "DDS", "BMP"])
+def test_a_spoilt_file_is_read_or_told(tmp_path, form):
+    path, chance = tmp_path / "picture", np.random.default_rng(7)
+    image = Image.fromarray(chance.integers(0, 256, (9, 11, 3), np.uint8))
+    image.save(path, format=form)
+    whole = path.read_bytes()
+    for _ in range(60):
+        spoilt = bytearray(whole[: chance.integers(1, len(whole) + 1)])
+        for place in chance.integers(0, len(spoilt), 3):
+            spoilt[place] = chance.integers(256)
+        path.write_bytes(spoilt)
+        with contextlib.suppress(SourceError), warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # Pillow warns of some that it reads
+            assert read_picture(path).shape[2] == 3

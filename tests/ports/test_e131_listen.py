@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import socket
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from emulator import SimulatedClock, load_display, open_output
+from emulator import SimulatedClock, load_display, open_output, parse_display
 from emulator.canvas import to_wire
 from emulator.errors import OutputClosedError
 from emulator.ports.address import Address, AddressError
@@ -18,6 +20,7 @@ from emulator.ports.e131.intake import Intake
 from emulator.ports.e131.listen import Player
 from emulator.ports.e131.packet import DataPacket
 from emulator.ports.e131.packing import Packing
+from emulator.ports.e131.receiver import Tally
 from emulator.ports.e131.sender import Sender
 from emulator.ports.e131.setup import read_setup
 from emulator.ports.memory import MemoryOutput
@@ -25,6 +28,7 @@ from emulator.ports.memory import MemoryOutput
 CID = bytes(16)
 MS = 1_000_000
 DISPLAYS = ["foyer", "banner", "sign"]
+WIDE = '[grid]\ncolumns = 100\nrows = 100\n[chip]\npart = "SK6812-RGBW"\n[wiring]\n'
 
 
 def setup_of(display, text="e131:"):
@@ -248,3 +252,60 @@ def test_only_this_machine_is_heard_unless_asked(monkeypatch):
         with pytest.raises(AddressError):
             listen_e131(open_output("memory:", load_display("sign")), text)
     assert bound == [("127.0.0.1", 5568), ("0.0.0.0", 5568), ("", 5568)]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells of what it had no room for")
+def test_datagrams_that_find_no_room_are_counted(monkeypatch):
+    monkeypatch.setattr("emulator.ports.e131.intake._BUFFER", 4096)
+    display = load_display("sign")
+    setup = setup_of(display, f"e131://127.0.0.1:{free_port()}")
+    with (
+        Intake(setup, Address.parse("e131:")) as intake,
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock,
+    ):
+        for _ in range(100):
+            sock.sendto(bytes(600), setup.destination(1))
+        got = len(intake.receive(1))
+        assert got < 100
+        sock.sendto(b"", setup.destination(1))  # the next one tells how many came before it
+        assert intake.receive(1) == [b""]
+        assert intake.missed == 100 - got
+    assert "\n  7 more came too fast" in Tally(missed=7).describe()
+
+
+def test_three_frames_of_the_largest_wall_find_room_while_it_is_drawn():
+    """10,000 RGBW LEDs, with the 208 KiB that Linux allows by default, or more."""
+    display = parse_display(WIDE, Path("wide.toml"))
+    setup = setup_of(display, f"e131://127.0.0.1:{free_port()}")
+    with (
+        Intake(setup, Address.parse("e131:")) as intake,
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock,
+    ):
+        black = np.zeros((display.leds, 4), np.uint8)
+        sent = payloads(Sender(setup.packing, CID, "wide"), black) * 3
+        assert len(sent) == 3 * (79 + 1)  # 128 RGBW LEDs a universe, and synchronization
+        for payload in sent:
+            sock.sendto(payload, setup.destination(1))
+        assert intake.receive(1) == sent
+
+
+def test_the_figures_are_there_even_if_an_exception_ends_it():
+    display = load_display("sign")
+    tally = Tally()
+    port = free_port()
+
+    def until():
+        if tally.used:
+            raise KeyboardInterrupt
+        sock.sendto(DataPacket(CID, 1, bytes(512), next(numbers)).encode(), ("127.0.0.1", port))
+        return False
+
+    numbers = iter(range(200))
+    with (
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock,
+        pytest.raises(KeyboardInterrupt),
+    ):
+        listen_e131(
+            open_output("memory:", display), f"e131://127.0.0.1:{port}", until=until, tally=tally
+        )
+    assert tally.received == tally.used >= 1

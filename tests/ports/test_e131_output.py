@@ -118,6 +118,13 @@ def test_a_wrong_address_says_how_to_mend_it(text):
     assert text in str(caught.value)
 
 
+@pytest.mark.parametrize("text", ["serial:x", "0.0.0.0", "239.255.0.1:5568"])
+def test_what_is_no_e131_address_is_not_listened_on(text):
+    """It would be, on this machine alone, and nobody knew why nothing comes."""
+    with pytest.raises(AddressError, match="write e131:"):
+        setup_of(text)
+
+
 def test_a_near_miss_is_named():
     with pytest.raises(AddressError, match="did you mean 'universe'"):
         setup_of("e131://127.0.0.1?univers=1")

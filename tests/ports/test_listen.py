@@ -33,9 +33,10 @@ CAPTURES = Path(__file__).parent.parent / "captures"
 @pytest.fixture(autouse=True)
 def in_a_folder_of_its_own(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    before = signal.getsignal(signal.SIGTERM)
+    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGHUP)}
     yield
-    signal.signal(signal.SIGTERM, before)
+    for number, handler in before.items():
+        signal.signal(number, handler)
 
 
 def run(*arguments):
@@ -94,6 +95,26 @@ def test_e131_is_heard_for_a_while():
     assert done.exit_code == 0
     assert f"Hearing {address} for sign." in done.output
     assert "No frame came." in done.output
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_what_became_of_the_datagrams_is_told_however_it_ends(number, monkeypatch):
+    def interrupted(*args, tally, **options):
+        tally.used = 3
+        signal.raise_signal(number)
+
+    monkeypatch.setattr("emulator.ports.e131.listen_e131", interrupted)
+    done = run("sign", "--e131", "--to", "memory:")
+    assert done.exit_code == 0
+    assert "3 datagrams, 3 used, 0 frames" in done.output
+
+
+def test_a_signal_that_is_ignored_stays_ignored():
+    """As `nohup` starts a program."""
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    run("sign", "--serial", "--to", "memory:", "--for", "1ms")
+    assert signal.getsignal(signal.SIGHUP) is signal.SIG_IGN
+    assert signal.getsignal(signal.SIGTERM) is signal.default_int_handler
 
 
 def test_a_baud_rate_too_low_for_the_wanted_rate_is_told():

@@ -25,6 +25,35 @@ SOURCE = Path(emulator.__file__).parent / "ports" / "receiver"
 RECEIVER = SOURCE / "foreglow_receiver.c"
 HERE = Path(__file__).parent / "receiver"
 STRICT = ["-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic"]
+CONVERSIONS = ["-Wconversion", "-Wsign-conversion"]  # int has 16 bits on an AVR
+# Every question is answered; while it is, as by an interrupt, the next one comes.
+ENDLESS = """
+#include "foreglow_receiver.h"
+static const uint8_t ask[] = {ASK};
+static int calls;
+static void come(void)
+{
+    unsigned i;
+    for (i = 0; i < sizeof ask; i++)
+        foreglow_take(ask[i]);
+}
+void foreglow_write_line(uint8_t line, const uint8_t *bytes, uint16_t count)
+{
+    (void)line; (void)bytes; (void)count;
+}
+void foreglow_send(const uint8_t *bytes, uint8_t count)
+{
+    (void)bytes; (void)count;
+    if (++calls < 100)
+        come();
+}
+int main(void)
+{
+    come();
+    foreglow_poll();
+    return calls != 1;
+}
+"""
 SMALL = '[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = "WS2812B"\n[wiring]\nlines = 2\n'
 
 gcc = pytest.mark.skipif(shutil.which("gcc") is None, reason="no gcc (apt-get install gcc)")
@@ -272,7 +301,7 @@ def _wire(drives, display):
 def test_other_set_ups_compile_and_wrong_ones_do_not(tmp_path):
     def compiles(*setup):
         done = subprocess.run(
-            ["gcc", *STRICT, "-Wconversion", *setup, "-o", tmp_path / "o", "-c", RECEIVER],
+            ["gcc", *STRICT, *CONVERSIONS, *setup, "-o", tmp_path / "o", "-c", RECEIVER],
             capture_output=True,
         )
         return done.returncode == 0
@@ -280,8 +309,29 @@ def test_other_set_ups_compile_and_wrong_ones_do_not(tmp_path):
     assert compiles()
     assert compiles("-DFOREGLOW_RING=256", "-DFOREGLOW_MOST_DATA=14", "-O2")
     assert not compiles("-DFOREGLOW_RING=100")
+    assert not compiles("-DFOREGLOW_RING=1")  # one place is always free: it would hold no byte
     assert not compiles("-DFOREGLOW_MOST_DATA=247")
     assert not compiles("-DFOREGLOW_FRAME_BYTES=65536L")
+    chip = {size: f'-DFOREGLOW_CHIP="{"x" * size}"' for size in (244, 245)}
+    # 1 code byte, 7 + 244 of the description of one line, CRC 2, closing 0: 255
+    assert compiles(chip[244])
+    assert not compiles(chip[245])
+
+
+@avr
+def test_no_number_changes_unseen_where_int_has_16_bits(tmp_path):
+    build = ["avr-gcc", *STRICT, *CONVERSIONS, "-Os", "-mmcu=atmega328p", "-c", RECEIVER]
+    subprocess.run([*build, "-o", tmp_path / "o"], check=True)
+
+
+@gcc
+def test_bytes_that_come_while_others_are_handled_wait_for_the_next_call(tmp_path):
+    """A byte a byte, as fast as they are handled: the main loop must get its turn all the same."""
+    asked = ", ".join(map(str, encode(Ask())))
+    (tmp_path / "main.c").write_text(ENDLESS.replace("{ASK}", f"{{{asked}}}"))
+    build = ["gcc", *STRICT, "-I", SOURCE, RECEIVER, tmp_path / "main.c", "-o", tmp_path / "main"]
+    subprocess.run(build, check=True)
+    assert subprocess.run([tmp_path / "main"], timeout=20).returncode == 0
 
 
 @avr

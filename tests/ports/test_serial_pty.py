@@ -31,7 +31,7 @@ from emulator.ports.protocol import (
 )
 from emulator.ports.serial_board import Board
 from emulator.ports.serial_link import SerialOutput
-from emulator.ports.serial_port import LinkError, SerialPort
+from emulator.ports.serial_port import LinkError, Reopening, SerialPort
 from emulator.ports.serial_pty import SerialPty
 from tests.ports.cable import PatientClock
 
@@ -267,10 +267,11 @@ def test_a_program_that_knows_only_bytes(display):
 
 
 def test_a_port_that_is_not_there(display, tmp_path):
-    with pytest.raises(LinkError, match=r"cannot be opened.*\n.*To mend:"):
+    with pytest.raises(LinkError, match=r"cannot be opened.*\n.*To mend:.*plugged in"):
         open_output(f"serial://{tmp_path}/nothing", display)
-    with pytest.raises(LinkError, match="cannot be opened"):
-        open_output("socket://127.0.0.1:1", display)
+    for url in ("socket://127.0.0.1:1", "rfc2217://127.0.0.1:1", "socket://127.0.0.1"):
+        with pytest.raises(LinkError, match=r"cannot be opened.*\n.*To mend: write HOST:PORT"):
+            open_output(url, display)
     with pytest.raises(LinkError, match="cannot be opened"):
         SerialPort("nowhere://x", 9600, 1)
 
@@ -413,3 +414,67 @@ def test_pyserials_loop_with_no_answers(display):
         output.send_frame(FRAME)
         output.send_frame(FRAME)
     assert (output.counts.written, output.counts.not_written) == (2, 0)
+
+
+class SlowHost:
+    """Answers at once the first time, later when `switched_on` is set."""
+
+    def __init__(self):
+        self.switched_on = threading.Event()
+        self.on_line = 0
+        self.closed = threading.Event()
+
+    def open_port(self):
+        self.on_line += 1
+        if self.on_line > 1 and not self.switched_on.wait(20):
+            raise LinkError("it stays off")
+        return self
+
+    def close(self):
+        self.closed.set()
+
+
+def test_a_host_that_does_not_answer_holds_nobody_up():
+    host = SlowHost()
+    opening = Reopening(host.open_port)
+    assert opening() is host
+    for _ in range(3):
+        with pytest.raises(LinkError, match="no answer yet"):
+            opening()
+    assert host.on_line == 2, "one attempt at a time"
+    host.switched_on.set()
+    while True:
+        with suppress(LinkError):
+            assert opening() is host
+            break
+    assert not host.closed.is_set()
+    opening.close()
+    assert not host.closed.is_set(), "it belongs to whoever it was given to"
+
+
+def test_a_port_that_opens_when_nobody_wants_it_any_more_is_closed():
+    host = SlowHost()
+    opening = Reopening(host.open_port)
+    opening()
+    with pytest.raises(LinkError):
+        opening()
+    opening.close()
+    host.switched_on.set()
+    assert host.closed.wait(20)
+
+
+def test_what_went_wrong_is_told_and_tried_again():
+    calls = []
+
+    def open_port():
+        calls.append(1)
+        raise LinkError(f"wrong {len(calls)}")
+
+    opening = Reopening(open_port)
+    told = set()
+    while len(told) < 3:
+        with pytest.raises(LinkError) as raised:
+            opening()
+        told.add(str(raised.value))
+        told.discard("no answer yet\n  To mend: wait; the host may be off.")
+    assert told == {"wrong 1", "wrong 2", "wrong 3"}

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import tracemalloc
+
 import numpy as np
 import pytest
 
-from emulator import CaptureError, WriteError, load_display, open_output
-from emulator.ports import vcd
+from emulator import WriteError, load_display, open_output
+from emulator.signal import vcdfile
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd
 
@@ -72,19 +76,21 @@ def test_nothing_sent_writes_nothing(tmp_path):
 
 
 def test_more_than_fits_is_refused_and_what_came_before_is_written(tmp_path, monkeypatch):
-    monkeypatch.setattr(vcd, "MOST_BYTES", 250)
+    monkeypatch.setattr(vcdfile, "MOST_BYTES", 50_000)
     display = load_display("banner")
     path = tmp_path / "t.vcd"
     with open_output(f"vcd:{path}", display) as output:
-        output.send_frame(bytes(200))
+        output.send_frame(bytes(200))  # 3200 edges, at most 12 characters each
         with pytest.raises(WriteError, match="To mend:"):
-            output.send_frame(bytes(100))
+            output.send_frame(bytes(200))
+    assert path.stat().st_size < 50_000
     capture = decode_capture(read_vcd(path).waveforms, display.chip)
     assert [len(line.frames) for line in capture.lines] == [1]
 
 
-def test_a_folder_that_is_not_there_is_refused_at_once(tmp_path):
-    for path in (tmp_path / "no" / "t.vcd", tmp_path):
+def test_where_no_file_can_be_is_refused_at_once(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    for path in (tmp_path / "no" / "t.vcd", tmp_path, tmp_path / "pipe"):
         with pytest.raises(WriteError, match="To mend:"):
             open_output(f"vcd:{path}", load_display("sign"))
 
@@ -94,7 +100,25 @@ def test_a_folder_that_has_gone_is_told_when_closing(tmp_path):
     folder.mkdir()
     output = open_output(f"vcd:{folder}/t.vcd", load_display("sign"))
     output.send_frame(b"\1")
-    folder.rmdir()
-    with pytest.raises(CaptureError, match="To mend:"):
+    shutil.rmtree(folder)
+    with pytest.raises(WriteError, match="To mend:"):
         output.close()
     output.close()
+
+
+def test_memory_does_not_grow_with_the_file(tmp_path):
+    """The file is some 220 bytes for each that is sent; none of it is kept."""
+    display = load_display("banner")
+    frame = bytes(range(256)) * 6
+    tracemalloc.start()
+    try:
+        with open_output(f"vcd:{tmp_path}/t.vcd", display) as output:
+            held = []
+            for _ in range(40):
+                output.send_frame(frame)
+                held.append(tracemalloc.get_traced_memory()[0])
+    finally:
+        tracemalloc.stop()
+    assert (tmp_path / "t.vcd").stat().st_size > 40 * 200 * len(frame)
+    # the twin's recording keeps the drives of each frame: no more than the frame itself
+    assert max(held[20:]) - held[19] < 20 * 2 * len(frame)

@@ -105,6 +105,28 @@ def test_a_process_without_foreglow_reads_it(tmp_path):
     assert [int(word) for word in ran.stdout.split()] == want
 
 
+def broken_off(folder, after):
+    """Record, and raise after so many frames."""
+    with DiskRecorder(folder, SIGN) as recorder:
+        recorder.extend(np.arange(after), frames(after))
+        raise KeyboardInterrupt
+
+
+def test_what_breaks_off_before_its_first_frame_can_be_tried_again(tmp_path):
+    folder = tmp_path / "rec"
+    with pytest.raises(KeyboardInterrupt):
+        broken_off(folder, 0)
+    assert not folder.exists()
+    folder.mkdir()
+    (folder / "notes.txt").write_text("mine")
+    with pytest.raises(KeyboardInterrupt):
+        broken_off(folder, 0)
+    assert [path.name for path in folder.iterdir()] == ["notes.txt"]
+    with pytest.raises(KeyboardInterrupt):
+        broken_off(folder, 1)
+    assert len(load_recording(folder)) == 1
+
+
 def test_a_recording_is_not_written_over(tmp_path):
     DiskRecorder(tmp_path, SIGN).close()
     with pytest.raises(WriteError, match="already"):
@@ -250,8 +272,17 @@ def one_array():
     return data.getvalue()
 
 
+def encrypted():
+    """An archive whose member says that it is encrypted: flag bit 0 of APPNOTE.TXT, 4.4.4."""
+    data = io.BytesIO()
+    np.savez(data, times_ns=np.zeros(1, np.int64))
+    archive = bytearray(data.getvalue())
+    archive[archive.index(b"PK\x01\x02") + 8] |= 1
+    return bytes(archive)
+
+
 @pytest.mark.parametrize(
-    "content", [None, b"", b"PK\x03\x04 nothing", b"\x93NUMPY\x01\x00", one_array()]
+    "content", [None, b"", b"PK\x03\x04 nothing", b"\x93NUMPY\x01\x00", one_array(), encrypted()]
 )
 def test_a_broken_chunk_is_told_and_the_others_are_read(tmp_path, content):
     broken(tmp_path, "000001.npz", content)
@@ -278,6 +309,7 @@ def test_a_chunk_of_objects_is_not_unpickled(tmp_path):
         ("layout.npz", None),
         ("layout.npz", b"PK"),
         ("layout.npz", one_array()),
+        ("layout.npz", encrypted()),
     ],
 )
 def test_a_broken_head_is_an_error_that_says_so(tmp_path, name, content):

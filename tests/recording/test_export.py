@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from emulator import load_display
+from emulator import load_display, parse_display
 from emulator.errors import RecordingError
-from emulator.recording.export import export
+from emulator.recording.export import FORMATS, export
 from emulator.recording.pace import paced
 from tests.recording.recorded import FOYER, MILLISECOND, colours, recorded, red_green_blue
 
@@ -199,6 +199,25 @@ def test_numbers_come_out_as_they_went_in(tmp_path, name):
     assert [float(rows[0][c]) for c in "rgb"] == pytest.approx(light[0, 0], abs=1e-6)
 
 
+@pytest.mark.parametrize("part", ["SK6812-RGBW", "APA102"])
+@pytest.mark.parametrize("size", [(1, 1), (300, 1), (1, 300), (5, 4)])
+@pytest.mark.parametrize("form", FORMATS)
+def test_every_display_is_exported_in_every_format(tmp_path, part, size, form):
+    gap = "gaps = [{column = 0, row = 0, columns = 2, rows = 2}]" if size == (5, 4) else ""
+    columns, rows = size
+    display = parse_display(
+        f"[grid]\ncolumns={columns}\nrows={rows}\n{gap}\n[chip]\npart='{part}'\n[wiring]\n",
+        tmp_path / "wall.toml",
+    )
+    drives = np.zeros((3, display.leds, 4), np.uint8)
+    drives[1] = (10, 20, 30, 31)
+    recording = recorded(tmp_path / "rec", drives, [0, 40, 80], display)
+    for kind in ("light", "drives"):
+        path = tmp_path / f"{kind}{form.upper()}"  # endings in capitals are the same
+        export(recording, path, kind=kind, display=display, pixels_wide=64)
+        assert path.stat().st_size > 0
+
+
 def test_what_cannot_be_exported_is_told_and_leaves_nothing(tmp_path, three):
     with pytest.raises(RecordingError, match=r"\.apng"):
         export(three, tmp_path / "clip.avi")
@@ -217,7 +236,7 @@ def test_what_cannot_be_exported_is_told_and_leaves_nothing(tmp_path, three):
 
 def test_record_export_and_compare_from_the_command_line(foreglow):
     for name in ("one", "two"):
-        words = ("record", "sign", "--scene", "programme", "--seconds", "2", "-o", name)
+        words = ("record", "sign", "programme", "--seconds", "2", "-o", name)
         status, out, err = foreglow(*words)
         assert (status, err) == (0, "")
         assert "120 frames" in out  # 60 a second
@@ -228,9 +247,9 @@ def test_record_export_and_compare_from_the_command_line(foreglow):
     assert status == 0
     _, durations = animation("clip.gif")
     assert sum(durations) == pytest.approx(2000, abs=30)
-    assert foreglow("export", "one", "part.gif", "--from", "500ms", "--to", "1.5s")[0] == 0
+    assert foreglow("export", "one", "part.gif", "--from", "500ms", "--until", "1.5s")[0] == 0
     assert sum(animation("part.gif")[1]) == 1000
-    words = ("export", "one", "part.mp4", "--from", "500ms", "--to", "1.5s", "--width", "64")
+    words = ("export", "one", "part.mp4", "--from", "500ms", "--until", "1.5s", "--width", "64")
     status, out, err = foreglow(*words)
     assert (status, err) == (0, "")
     with av.open("part.mp4") as film:
@@ -238,7 +257,7 @@ def test_record_export_and_compare_from_the_command_line(foreglow):
     assert foreglow("export", "one", "still.png", "--at", "1s", "--drives")[0] == 0
     assert foreglow("export", "one", "sheet.png", "--from", "1s", "--drives")[0] == 0
     assert foreglow("export", "one", "none.gif", "--from", "3s")[0] == 2
-    foreglow("record", "sign", "--pattern", "chase", "--seconds", "1", "-o", "three")
+    foreglow("record", "sign", "chase", "--seconds", "1", "-o", "three")
     status, out, _ = foreglow("compare", "one", "three")
     assert status == 1
     assert "the second recording has 60 frames fewer" in out
@@ -251,7 +270,7 @@ def test_record_export_and_compare_from_the_command_line(foreglow):
 
 
 def test_what_was_lost_is_told_on_standard_error(foreglow):
-    foreglow("record", "sign", "--pattern", "corners", "--seconds", "2", "-o", "rec")
+    foreglow("record", "sign", "corners", "--seconds", "2", "-o", "rec")
     Path("rec/000000.npz").write_bytes(b"")
     index = Path("rec/index.jsonl")
     lines = [json.loads(line) for line in index.read_text().splitlines()]
@@ -266,7 +285,7 @@ def test_what_was_lost_is_told_on_standard_error(foreglow):
 @pytest.mark.parametrize(
     "words",
     [
-        ("record", "sign", "--scene", "clok", "-o", "rec"),
+        ("record", "sign", "clok", "-o", "rec"),
         ("record", "sign", "--seconds", "long", "-o", "rec"),
         ("record", "sign"),
         ("export", "nothing", "clip.gif"),

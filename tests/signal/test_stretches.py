@@ -18,7 +18,7 @@ from emulator.signal.capture import decode_capture
 from emulator.signal.capturefile import CaptureFile
 from emulator.signal.framing import frame_bytes
 from emulator.signal.stretches import stretches
-from emulator.signal.vcd import write_vcd
+from emulator.signal.vcdfile import write_vcd
 from emulator.signal.waveform import Waveform, joined
 
 CAPTURES = Path(__file__).parents[1] / "captures"

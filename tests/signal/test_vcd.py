@@ -14,8 +14,7 @@ from vcd.reader import TokenKind, tokenize
 
 from emulator.errors import CaptureError
 from emulator.signal import vcd
-from emulator.signal.vcd import read_vcd, write_vcd
-from emulator.signal.waveform import Waveform
+from emulator.signal.vcd import read_vcd
 
 CAPTURES = Path(__file__).parents[1] / "captures"
 SMALL = (CAPTURES / "rgbw_4leds_4mhz.vcd").read_bytes()
@@ -256,52 +255,6 @@ def test_reads_real_files_as_pyvcd_does(name: str) -> None:
     lines = read_vcd(CAPTURES / name).waveforms
     assert {line: wave.edges_ns.tolist() for line, wave in lines.items()} == seen
     assert {wave.end_ns for wave in lines.values()} == {now}
-
-
-waves = st.builds(
-    lambda steps, first, start, tail, step: Waveform(
-        start + step * np.cumsum(steps, dtype=np.int64),
-        first,
-        start,
-        start + step * (sum(steps) + tail),
-        step,
-    ),
-    st.lists(st.integers(1, 3000), max_size=20),
-    st.booleans(),
-    st.just(-500),
-    st.integers(0, 1000),
-    st.just(50),
-)
-
-
-@pytest.mark.parametrize("suffix", [".vcd", ".vcd.gz"])
-@given(st.lists(waves, min_size=1, max_size=4))
-@on_files
-def test_what_is_written_is_read_back(tmp_path: Path, suffix: str, lines: list[Waveform]) -> None:
-    path = tmp_path / f"out{suffix}"
-    write_vcd(path, {f"OUT{i}": line for i, line in enumerate(lines)})
-    back = read_vcd(path).waveforms
-    assert list(back) == [f"OUT{i}" for i in range(len(lines))]
-    for line, got in zip(lines, back.values(), strict=True):
-        assert got.edges_ns.tolist() == (line.edges_ns + 500).tolist()  # begins at -500: moved to 0
-        assert got.first_level == line.first_level
-        assert (got.start_ns, got.resolution_ns) == (0, 50)
-        assert got.end_ns == max(line.end_ns for line in lines) + 500
-    assert path.read_bytes()[:2] == (b"\x1f\x8b" if suffix == ".vcd.gz" else b"$c")
-    assert [found.name for found in tmp_path.iterdir()] == [path.name]
-
-
-def test_what_cannot_be_written_leaves_nothing_behind(tmp_path: Path) -> None:
-    line = Waveform(np.array([5]), False, 0, 9)
-    for path, lines in (
-        (tmp_path / "a.vcd", {}),
-        (tmp_path / "a.vcd", {"two words": line}),
-        (tmp_path / "a.vcd", {"$end": line}),
-        (tmp_path / "none" / "a.vcd", {"A": line}),
-    ):
-        with pytest.raises(CaptureError, match=r"a\.vcd[\s\S]*To mend"):
-            write_vcd(path, lines)
-    assert not list(tmp_path.iterdir())
 
 
 @given(st.binary(max_size=300))

@@ -7,6 +7,7 @@ import pygame
 import pytest
 
 from emulator import load_display
+from emulator.window.controls import CONTROLS, Action
 from emulator.window.instruments import draw_instruments, gauges
 from emulator.window.layout import GAUGE_HIGHS, Layout, Place
 from emulator.window.status import Status, Supply
@@ -66,6 +67,18 @@ def test_rate_and_view_are_told():
     assert shown["Frames/s"].value == "29.9 of 30"
     assert (shown["Seen from"].value, shown["Around"].value) == ("6 m", "200 lx")
     assert told(Status("x", 0, frame_rate=12.0))["Frames/s"].value == "12.0"
+
+
+def test_the_light_around_names_the_keys_that_change_it():
+    names = {control.action: control.key_name for control in CONTROLS}
+    darker, lighter, night = (names[a] for a in (Action.DARKER, Action.LIGHTER, Action.NIGHT))
+
+    def detail(viewing):
+        return told(Status("x", 0), viewing)["Around"].detail
+
+    assert darker in detail(Viewing(6.0, 200.0))
+    assert lighter in detail(Viewing(6.0, 0.0))
+    assert detail(Viewing(6.0, 200.0, night=True)).startswith(f"{night}:")
 
 
 def drawn(status, size=(1212, 608), scale=1.0):

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from emulator import SimulatedClock, parse_display
+from emulator.light.adaptation import share_of_field
 from emulator.light.look import Look
 from emulator.light.wall import WallView
 from emulator.picture.srgb import linear_to_srgb
+from emulator.window import WallWindow
 from emulator.window.controls import Action
 from emulator.window.style import ACCENT
 from emulator.window.viewing import Viewing
@@ -80,6 +85,26 @@ def test_by_night_the_eye_grows_used_to_a_bright_wall(make):
     assert np.diff(gains).max() <= 1e-9, "steadily"
     # 8 s are four times what it takes for 63 %: e⁻⁴ = 1.8 % of the way is left, in the logarithm.
     assert gains[-1] == pytest.approx(gains[-20], rel=0.1)
+
+
+def test_by_night_the_white_of_an_rgbw_wall_counts_by_what_w_gives(dummy_screen):
+    text = "[grid]\ncolumns=4\nrows=2\n[chip]\npart='SK6812-RGBW'\n[wiring]\n"
+    rgbw = parse_display(text, Path("rgbw.toml"))
+    white = {"white": lambda time_s: np.full(rgbw.picture_shape, 255, np.uint8)}
+    viewing = Viewing(20.0, night=True)
+    window = WallWindow(
+        rgbw, white, "white", real_time=False, clock=SimulatedClock(), viewing=viewing
+    )
+    try:
+        for _ in range(2):
+            window.step()
+        wide = window.screen.layout.wall.width
+        view = WallView(rgbw, wide, Look(20.0))
+        mean = view.luminance(np.ones(rgbw.picture_shape, np.float32)).mean()
+        used_to = share_of_field(rgbw, 20.0) * mean
+        assert window.screen._wall._gain == pytest.approx(0.18 * view.peak_cdm2 / used_to, rel=0.02)
+    finally:
+        window.close()
 
 
 def test_colours_change_between_what_is_meant_and_what_the_leds_have(make):

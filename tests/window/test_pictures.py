@@ -102,7 +102,7 @@ def with_help():
 
 def overload_below():
     window = opened(overloaded(), playing="white", viewing=Viewing(3.0))
-    window.screen._glass.window.size = (520, 480)
+    window.screen._glass.window.size = (520, 496)
     return window
 
 

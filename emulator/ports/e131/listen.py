@@ -35,10 +35,16 @@ class Player:
     at the frame rate of the display file.
     """
 
-    def __init__(self, output: Output, setup: Setup, on_loss: OnLoss = "hold") -> None:
+    def __init__(
+        self,
+        output: Output,
+        setup: Setup,
+        on_loss: OnLoss = "hold",
+        tally: Tally | None = None,
+    ) -> None:
         self._output = output
         self._scene = on_loss if callable(on_loss) else None
-        self.receiver = Receiver(setup.packing, "hold" if callable(on_loss) else on_loss)
+        self.receiver = Receiver(setup.packing, "hold" if callable(on_loss) else on_loss, tally)
         self._next_frame: Bytes | None = None
         self._lost_ns: int | None = None
         self._scene_ns = 0  # when the scene's next picture is due
@@ -105,6 +111,7 @@ def listen_e131(
     idle: Callable[[], None] = lambda: None,
     until: Callable[[], bool] = lambda: False,
     clock: Clock | None = None,
+    tally: Tally | None = None,
 ) -> Tally:
     """Show on an output what programs send to an address, until the output is closed.
 
@@ -112,6 +119,7 @@ def listen_e131(
     'e131://0.0.0.0' hears everyone who sends to this machine, 'e131://239.255.0.1' joins the
     multicast groups of the display's universes. on_loss: see Player. idle is called at least 50
     times a second (a window takes its events there); listening ends when `until` gives True.
+    tally: what to count in, for one who wants the figures even if an exception ends it.
 
     Returns the tally of all datagrams. Raises AddressError, and what the output raises, but for
     OutputClosedError, which ends it.
@@ -119,7 +127,7 @@ def listen_e131(
     display = output.bench.display
     parsed = Address.parse(address)
     setup = read_setup(parsed, display)
-    player = Player(output, setup, on_loss)
+    player = Player(output, setup, on_loss, tally)
     clock = clock or RealClock()
     with Intake(setup, parsed) as intake:
         while not until():
@@ -127,6 +135,7 @@ def listen_e131(
             next_ns = player.next_ns
             wait_ns = _IDLE_NS if next_ns is None else min(_IDLE_NS, next_ns - now_ns)
             datagrams = intake.receive(max(wait_ns, 0) / 1e9)
+            player.tally.missed = intake.missed
             try:
                 player.take(datagrams, clock.now_ns())
                 idle()

@@ -37,7 +37,8 @@ class Tally:
     frames: came out so far. incomplete: frames that a synchronization packet released without
     new levels for every universe that waits for it: lost, or not sent because nothing changed.
     superseded: frames that a newer one replaced before the LED wire was free. losses: how often
-    a universe lost its last source.
+    a universe lost its last source. missed: datagrams that were not received, because they came
+    faster than they were taken; whoever has the socket counts them.
     """
 
     used: int = 0
@@ -46,6 +47,7 @@ class Tally:
     incomplete: int = 0
     superseded: int = 0
     losses: int = 0
+    missed: int = 0
 
     @property
     def received(self) -> int:
@@ -56,6 +58,10 @@ class Tally:
         """The tally in a few lines, for people."""
         lines = [f"{self.received} datagrams, {self.used} used, {self.frames} frames"]
         lines += [f"  discarded {count}: {reason}" for reason, count in self.discards.most_common()]
+        if self.missed:
+            lines.append(f"  {self.missed} more came too fast for this machine to take")
+        if self.used and not self.frames:
+            lines.append("  they wait for a synchronization packet to their address; none came")
         if self.incomplete:
             lines.append(f"  {self.incomplete} frames without new levels for every universe")
         if self.superseded:
@@ -76,11 +82,17 @@ class Receiver:
     """Joins the universes of a display, and judges who is heard.
 
     on_loss: what a universe shows once its last source is lost: 'hold' the last levels, or 'dark'.
+    tally: what to count in, a new one by default.
     """
 
-    def __init__(self, packing: Packing, on_loss: Literal["hold", "dark"] = "hold") -> None:
+    def __init__(
+        self,
+        packing: Packing,
+        on_loss: Literal["hold", "dark"] = "hold",
+        tally: Tally | None = None,
+    ) -> None:
         self.packing = packing
-        self.tally = Tally()
+        self.tally = tally or Tally()
         self._on_loss = on_loss
         self._levels: Bytes = np.zeros((packing.universes, SLOTS), dtype=np.uint8)
         self._sources = [Sources() for _ in range(packing.universes)]

@@ -64,6 +64,8 @@ def group(universe: int) -> str:
 
 def read_setup(address: Address, display: Display) -> Setup:
     """What an address says for a display. Raises AddressError."""
+    if address.kind != "e131":
+        raise address.error(f"the kind '{address.kind}:'", "write e131:, or e131://HOST:PORT.")
     address.only(*_OPTIONS, place=bool(address.place))
     host, port = _place(address)
     style = address.choice("packing", get_args(Style))

@@ -23,19 +23,21 @@ enum { DESCRIPTION = 0x81, ACK = 0x82, STATUS = 0x83 };
 
 /* An array of negative size stops the compiler where the set-up is wrong. */
 typedef char ring_is_a_power_of_2[
-    FOREGLOW_RING <= 256 && (FOREGLOW_RING & (FOREGLOW_RING - 1)) == 0 ? 1 : -1];
+    FOREGLOW_RING >= 2 && FOREGLOW_RING <= 256 && !(FOREGLOW_RING & (FOREGLOW_RING - 1)) ? 1 : -1];
 typedef char data_fits_in_a_message[
     FOREGLOW_MOST_DATA >= 14 && FOREGLOW_MOST_DATA <= 246 ? 1 : -1];
 typedef char lines_fit_in_a_message[
-    FOREGLOW_LINES >= 1 && FOREGLOW_LINES <= 64 && DESCRIPTION_BYTES + CRC <= 254 ? 1 : -1];
+    FOREGLOW_LINES >= 1 && FOREGLOW_LINES <= 64 && 1 + DESCRIPTION_BYTES + CRC + 1 <= 255 ? 1 : -1];
 typedef char frame_has_16_bits[FOREGLOW_FRAME_BYTES <= 65535 ? 1 : -1];
 
 static const uint16_t leds[FOREGLOW_LINES] = FOREGLOW_LEDS;
 static const uint16_t room[FOREGLOW_LINES] = FOREGLOW_LINE_BYTES;
 
-/* The ring has one writer, foreglow_take, and one reader, foreglow_poll. */
+/* The ring has one writer, foreglow_take, and one reader, foreglow_poll. Its ends are single bytes,
+ * which every processor reads and writes at once. */
 static volatile uint8_t ring[FOREGLOW_RING];
 static volatile uint8_t ring_head, ring_tail;
+static volatile uint32_t overrun; /* written by foreglow_take only */
 
 static struct {
     uint8_t bytes[MOST_MESSAGE];
@@ -70,7 +72,7 @@ static uint16_t crc16(uint16_t crc, uint8_t byte)
 {
     crc = (uint16_t)(crc >> 8 | crc << 8);
     crc ^= byte;
-    crc ^= (uint8_t)crc >> 4;
+    crc ^= (uint16_t)((crc & 0xFF) >> 4);
     crc ^= (uint16_t)(crc << 12);
     crc ^= (uint16_t)((crc & 0xFF) << 5);
     return crc;
@@ -336,6 +338,7 @@ static void take_byte(uint8_t byte)
 void foreglow_start(void)
 {
     ring_head = ring_tail = 0;
+    overrun = 0;
     memset(&message, 0, sizeof message);
     memset(&now, 0, sizeof now);
     memset(&last, 0, sizeof last);
@@ -346,7 +349,7 @@ bool foreglow_take(uint8_t byte)
 {
     uint8_t next = (uint8_t)((ring_head + 1) & (FOREGLOW_RING - 1));
     if (next == ring_tail) {
-        counts.overrun++;
+        overrun++;
         return false;
     }
     ring[ring_head] = byte;
@@ -356,17 +359,20 @@ bool foreglow_take(uint8_t byte)
 
 bool foreglow_poll(void)
 {
-    bool any = false;
-    while (ring_tail != ring_head) {
+    uint8_t end = ring_head; /* what comes from now on waits, so that the main loop gets its turn */
+    bool any = ring_tail != end;
+    while (ring_tail != end) {
         uint8_t byte = ring[ring_tail];
         ring_tail = (uint8_t)((ring_tail + 1) & (FOREGLOW_RING - 1));
         take_byte(byte);
-        any = true;
     }
     return any;
 }
 
 const struct foreglow_counts *foreglow_status(void)
 {
+    do { /* an interrupt between the bytes of a number would tear it: read until it stands */
+        counts.overrun = overrun;
+    } while (counts.overrun != overrun);
     return &counts;
 }

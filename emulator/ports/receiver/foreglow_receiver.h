@@ -30,7 +30,7 @@
 #define FOREGLOW_MOST_DATA 246 /* bytes of LED data in a message, 14 to 246; fewer save RAM */
 #endif
 #ifndef FOREGLOW_RING
-#define FOREGLOW_RING 64 /* bytes between interrupt and main loop: a power of 2, at most 256 */
+#define FOREGLOW_RING 64 /* bytes from interrupt to main loop, and one: a power of 2, 2 to 256 */
 #endif
 #ifndef FOREGLOW_CREDIT
 /* Frames taken beyond the last acknowledged one. 1: the sender waits while the LEDs are written,
@@ -47,22 +47,22 @@ struct foreglow_counts {
 };
 
 /* Yours: put bytes on an LED line, in this order. Called for each line of a frame that has any,
- * only for whole frames. */
+ * only for whole frames. Return when they are out: the next frame takes their place. */
 void foreglow_write_line(uint8_t line, const uint8_t *bytes, uint16_t count);
 
 /* Yours: send bytes back over the serial port. */
 void foreglow_send(const uint8_t *bytes, uint8_t count);
 
-/* Forget everything, counts too. Not needed after a reset. */
+/* Forget everything, counts too; with the receive interrupt off. Not needed after a reset. */
 void foreglow_start(void);
 
 /* A byte has come. May be called from an interrupt. False: the ring is full, the byte is lost. */
 bool foreglow_take(uint8_t byte);
 
-/* Handle the bytes that have come. False: there were none. */
+/* Handle the bytes that have come; call it from the main loop only. False: there were none. */
 bool foreglow_poll(void);
 
-/* What has happened so far. */
+/* What has happened up to this call. Call it from the main loop only, anew for new figures. */
 const struct foreglow_counts *foreglow_status(void);
 
 #endif

@@ -1,4 +1,4 @@
-"""`foreglow render` and `view`: the wall as it looks."""
+"""`foreglow view` and `render`: the wall as it looks."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ import typer
 from harness.cli.light import DISTANCES, LIGHTS, Distance, labelled_covers, quantity
 from harness.cli.options import (
     DisplayName,
-    PatternName,
     SceneName,
     chosen_source,
     seconds,
@@ -25,11 +24,12 @@ if TYPE_CHECKING:
 
 def render(
     display: DisplayName,
-    pattern: PatternName = None,
-    scene: SceneName = None,
+    scene: SceneName = "aurora",
     at: Annotated[str, typer.Option(help="The moment to show: 1.5s, 200ms.")] = "0s",
     width: Annotated[int, typer.Option(min=16, max=8192, help="Pixels across.")] = 960,
-    numbers: Annotated[bool, typer.Option(help="Write the LED numbers over the cells.")] = False,
+    numbers: Annotated[
+        bool, typer.Option("--numbers", help="Write the LED numbers over the cells.")
+    ] = False,
     distance: Distance = None,
     ambient: Annotated[
         str, typer.Option(help="Light of the surroundings on the front: 200lx; dark without.")
@@ -56,14 +56,14 @@ def render(
     from emulator.light.still import side_by_side, still
 
     shown = load_display(display)
-    name, source = chosen_source(shown, pattern, scene)
     if compare is not None and (numbers or photo):
         raise typer.BadParameter("--compare goes without --numbers and --photo")
     look = Look(quantity(distance, DISTANCES), quantity(ambient, LIGHTS) or 0.0, led_colours=True)
     covers = labelled_covers(shown, compare, look) if compare is not None else []
     bench = Bench(shown)
     time_s = seconds(at)
-    bench.send(source(time_s))
+    with chosen_source(shown, scene) as (name, source):
+        bench.send(source(time_s))
     light = bench.picture
     if covers:
         picture = side_by_side(covers, light, look, max(width, 320))
@@ -76,9 +76,7 @@ def render(
 
 def view(
     display: DisplayName,
-    source: Annotated[
-        str, typer.Argument(help="A scene or pattern by name; a scene file (.py), picture, clip.")
-    ] = "aurora",
+    scene: SceneName = "aurora",
     simulated: Annotated[
         bool, typer.Option("--simulated", help="Simulated time: as fast as the screen draws.")
     ] = False,
@@ -105,7 +103,7 @@ def view(
 
     shown = load_display(display)
     with contextlib.ExitStack() as opened:
-        playing, sources = _sources(source, shown, opened)
+        playing, sources = _sources(scene, shown, opened)
         WallWindow(
             shown,
             sources,
