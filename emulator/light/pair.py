@@ -1,14 +1,14 @@
 """A second thread for the pixels: numpy lets go of the interpreter while it computes.
 
 It is started when first used, ends with the program, and a forked child gets one of its own.
-The executors of the standard library are not used here: a Ctrl-C within them can leave a lock
-taken for ever. Locks and queues that are written in C do not break there.
+The executors and threads of the standard library are not used here: a Ctrl-C within them can
+leave a lock taken for ever. The parts they are made of, which are written in C, do not break there.
 """
 
 from __future__ import annotations
 
+import _thread
 import os
-import threading
 from collections.abc import Callable
 from queue import SimpleQueue
 
@@ -21,7 +21,7 @@ class _Job:
     def __init__(self, work: Work) -> None:
         # Emptied at the end, so that the second thread holds on to no screen's memory meanwhile.
         self._work: Work | None = work
-        self._taken, self._done = threading.Lock(), threading.Lock()
+        self._taken, self._done = _thread.allocate_lock(), _thread.allocate_lock()
         self._error: BaseException | None = None
         self._done.acquire()
 
@@ -42,7 +42,11 @@ class _Job:
         if self._taken.acquire(blocking=False):
             self._work = None
             return
-        self._done.acquire()
+        try:
+            self._done.acquire()
+        finally:  # a Ctrl-C ends the wait, but the other still writes where the next picture goes
+            while self._work is not None:
+                pass
         if self._error is not None:
             raise self._error
 
@@ -57,10 +61,8 @@ class _Second:
     def give(self, job: _Job) -> None:
         """Let it do the job next, if the system gives us a thread."""
         if not self._begun:
-            # A daemon, which the end of the program does not wait for.
-            thread = threading.Thread(target=self._serve, name="foreglow-light", daemon=True)
             try:
-                thread.start()
+                _thread.start_new_thread(self._serve, ())
             except RuntimeError:
                 return
             self._begun = True

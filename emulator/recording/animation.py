@@ -27,7 +27,7 @@ def check_length(frames: int, size: tuple[int, int]) -> None:
         raise RecordingError(
             f"{frames} frames of {wide} × {high} pixels need too much memory\n"
             f"  To mend: write an .mp4, which may be of any length, or make them at most"
-            f" {narrower} wide, or choose a shorter span with --from and --to."
+            f" {narrower} wide, or choose a shorter span."
         )
 
 

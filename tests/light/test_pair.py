@@ -25,7 +25,7 @@ def test_both_threads_work_at_once():
 
     def work(number: int) -> None:
         met.wait(WAIT_S)
-        names.add((number, threading.current_thread().name))
+        names.add((number, threading.get_ident()))
 
     pair.in_pair(work)
     assert len(names) == 2
@@ -95,10 +95,10 @@ def test_no_more_threads_to_be_had_is_no_error(monkeypatch):
     done = []
     with monkeypatch.context() as limited:
 
-        def start(self: threading.Thread) -> None:
+        def start(*_: object) -> None:
             raise RuntimeError("can't start new thread")
 
-        limited.setattr(threading.Thread, "start", start)
+        limited.setattr("_thread.start_new_thread", start)
         pair.in_pair(lambda number: done.append(("first", number)))
     met = threading.Barrier(2)
 
