@@ -271,7 +271,10 @@ class Bench:
         from emulator.light.look import Look
         from emulator.light.still import png, still
 
-        return png(still(self.display, self.picture, look=Look(led_colours=True)))
+        grid = self.display.grid
+        tall = grid.rows * grid.pitches_mm[1] / (grid.columns * grid.pitches_mm[0])
+        wide = round(720 / max(tall, 1.0))  # a tall one no higher than that either
+        return png(still(self.display, self.picture, wide, look=Look(led_colours=True)))
 
 
 def led_light(drives: Bytes, channels: str) -> NDArray[np.float32]:

@@ -8,6 +8,8 @@ from __future__ import annotations
 import time
 from abc import ABC, abstractmethod
 
+SECOND_NS = 1_000_000_000
+
 
 class Clock(ABC):
     """Time that only moves forward."""

@@ -12,10 +12,9 @@ from collections.abc import Callable, Iterator
 from types import ModuleType
 from typing import Any, ClassVar, Self
 
-from emulator.clock import Clock, SimulatedClock
+from emulator.clock import SECOND_NS, Clock, SimulatedClock
 from emulator.errors import ForeglowError
 
-SECOND_NS = 1_000_000_000
 # When the clock shows 0: six in the evening of 1 January 2026, local time, so that a show that
 # reads the time of day looks the same on a laptop and on a CI machine in another time zone.
 EVENING = time.mktime((2026, 1, 1, 18, 0, 0, 3, 1, -1))

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from emulator.bench import Bench, Sent
+from emulator.clock import SECOND_NS
 from harness.sources import PictureAt
-
-SECOND_NS = 1_000_000_000
 
 
 def frames_in(bench: Bench, seconds: float) -> int:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -47,40 +46,38 @@ class Scene(Closing):
         close_source(self.source)
 
 
-def pattern_source(name: str, display: Display) -> PictureAt:
-    """time_s → picture of a pattern. Raises UnknownNameError."""
-    return partial(pattern(name).at, display)
-
-
-def scene_source(name: str, display: Display) -> Scene:
-    """time_s → picture of a demo scene, or of what a path names.
+def named_source(name: str, display: Display, *, reload: bool = True) -> Scene:
+    """time_s → picture of a demo scene, a test pattern, or of what a path names.
 
     A path may be a scene (.py), a picture, a clip, a folder of pictures, or the folder of a
-    recording. Raises UnknownNameError for a name that is none of these, SourceError and
-    RecordingError for a file that cannot be shown.
+    recording. reload: load a scene's file anew when it has changed. Raises UnknownNameError for a
+    name that is none of these, SourceError and RecordingError for a file that cannot be shown.
     """
+    if name in PATTERNS:
+        at = pattern(name).at
+        return Scene(lambda time_s, shown: at(shown, time_s), display)
     if name in SCENES:
         module, _, attribute = SCENES[name].partition(":")
         return Scene(getattr(importlib.import_module(module), attribute), display)
     path = Path(name)
     if path.suffix == ".py":
-        return Scene(SceneFile(path), display)
+        return Scene(SceneFile(path, reload=reload), display)
     if path.is_dir():
         return Scene(_recorded(path) if (path / INDEX).exists() else StillFolder(path), display)
     if path.is_file():
         return Scene(Still(path) if _stands_still(path) else Clip(path), display)
-    raise UnknownNameError("scene or file", name, SCENES)
+    raise UnknownNameError("scene, pattern or file", name, [*SCENES, *PATTERNS])
 
 
 def all_sources(display: Display) -> dict[str, PictureAt]:
     """Every scene and pattern: 'scene aurora', 'pattern chase' …"""
-    scenes: dict[str, PictureAt] = {f"scene {name}": scene_source(name, display) for name in SCENES}
-    return scenes | {f"pattern {name}": pattern_source(name, display) for name in PATTERNS}
+    titles = {name: f"scene {name}" for name in SCENES} | {n: f"pattern {n}" for n in PATTERNS}
+    return {title: named_source(name, display) for name, title in titles.items()}
 
 
 def example_picture(display: Display) -> NDArray[np.uint8]:
     """A picture with letters in it, uint8: what mirrors, turns or shuffles it shows at a glance."""
-    light = scene_source("programme", display)(_LETTERS_IN_VIEW_S)
+    light = named_source("programme", display)(_LETTERS_IN_VIEW_S)
     return (255 * linear_to_srgb(light)).round().astype(np.uint8)
 
 

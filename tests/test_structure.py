@@ -30,7 +30,7 @@ ALLOWED = {
     "power": {"description", "canvas"},
     "light": {"description", "picture", "canvas"},
     "bench": {"description", "canvas", "signal", "strip", "power", "light", "recorder", "clock"},
-    "recording": {"description", "light", "bench", "recorder"},
+    "recording": {"description", "light", "bench", "recorder", "clock"},
 }
 FREE = {"ports", "window", "__init__"}
 

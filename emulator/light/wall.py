@@ -146,10 +146,11 @@ def _hold_hue(light: Light, spare: Light) -> None:
     over -= dark
     over /= white - dark
     np.maximum(over, 1, out=over)
-    light -= dark
-    light /= over[..., None]
-    light += dark
     np.maximum(light, dark, out=light)
+    light -= dark
+    for channel in range(3):  # faster than all three at once beside each other
+        light[..., channel] /= over
+    light += dark
 
 
 def _to_codes(light: Light, spare: Light) -> None:

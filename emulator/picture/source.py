@@ -38,8 +38,8 @@ class ClosingSource(Closing):
         """Give back what is held; a second call does nothing."""
 
 
-def close_source(source: Source) -> None:
-    """Close a source, if it is one that can be closed."""
+def close_source(source: object) -> None:
+    """Close a source, or one bound to a display, if it can be closed."""
     close = getattr(source, "close", None)
     if close is not None:
         close()

@@ -17,7 +17,7 @@ _SOON_S = 0.02  # in which a host on a local network answers
 _MEND_HOST = "write HOST:PORT, and check that it is on and gives out its serial port there."
 _MEND_DEVICE = (
     "check that the board is plugged in, its name (`python -m serial.tools.list_ports`), and that"
-    " you may use it (group dialout)."
+    " you may use it (group dialout), and that no other program does."
 )
 
 
@@ -58,7 +58,13 @@ class SerialPort:
         # pyserial 3.5 knows no other limit on rfc2217:// than its own, of 5 s.
         limit_s = None if url.startswith("rfc2217:") else write_s
         try:
-            self._port = serial.serial_for_url(url, baudrate=baud, timeout=0, write_timeout=limit_s)
+            self._port = serial.serial_for_url(
+                url,
+                baudrate=baud,
+                timeout=0,
+                write_timeout=limit_s,
+                exclusive=True,  # two shows on one wall would tear each other's frames
+            )
         except self._errors as error:
             mend = _MEND_HOST if url.startswith(("socket:", "rfc2217:")) else _MEND_DEVICE
             raise LinkError(f"{url}: cannot be opened: {error}\n  To mend: {mend}") from error

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.clock import SECOND_NS
 from emulator.recording.recording import Recording
-
-SECOND_NS = 1_000_000_000
 
 Moments = NDArray[np.int64]
 

@@ -131,10 +131,10 @@ def follow(
 
 def follow_scenes(display: Display) -> tuple[Course, ...]:
     """Every demo scene over a minute: what stands for a typical evening."""
-    from harness.sources import scene_source
+    from harness.sources import named_source
     from scenes import SCENES
 
     return tuple(
-        follow(display, f"scene {n}", scene_source(n, display), SCENES_SECONDS, SCENES_PER_S)
+        follow(display, f"scene {n}", named_source(n, display), SCENES_SECONDS, SCENES_PER_S)
         for n in SCENES
     )

@@ -9,12 +9,12 @@ from numpy.typing import NDArray
 
 from emulator.bench import Bench
 from emulator.canvas.curve import light_to_value
+from emulator.clock import SECOND_NS
 from emulator.errors import FrameError, SubjectError
 from harness.checks.check import Result
-from harness.flash.changes import SECOND_NS
 from harness.flash.judge import judge_bench
 from harness.flash.result import flash_result
-from harness.sources import scene_source
+from harness.sources import named_source
 from harness.trial import Trial
 from scenes import SCENES
 
@@ -65,7 +65,7 @@ def _pictures(trial: Trial) -> Iterator[NDArray[np.uint8]]:
     for number in range(frames):
         yield np.full(display.picture_shape, 256 - frames + number, dtype=np.uint8)
     for name in SCENES:
-        source = scene_source(name, display)
+        source = named_source(name, display)
         for number in range(frames):
             picture = source(number / _RATE)
             if picture.dtype != np.uint8:

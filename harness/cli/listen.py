@@ -72,18 +72,20 @@ def listen(
     from emulator.errors import OutputClosedError
     from emulator.ports.output import open_output
     from emulator.signal.capturefile import CaptureFile
-    from harness.sources import scene_source
+    from harness.sources import named_source
 
     if serial + e131 + (capture is not None) != 1:
         raise typer.BadParameter("give one of --serial, --e131 and --capture FILE")
     wall = load_display(display)
-    lost: OnLoss = "dark" if on_loss == "dark" else "hold"
-    if on_loss not in ("hold", "dark"):
-        lost = scene_source(on_loss, wall)
     end_s = seconds(for_) if for_ else None
     places = to or ["window:"]
     end_as_by_ctrl_c()
-    with open_output(places if len(places) > 1 else places[0], wall) as output:
+    with contextlib.ExitStack() as closing:
+        lost: OnLoss = "dark" if on_loss == "dark" else "hold"
+        if on_loss not in ("hold", "dark"):
+            lost = closing.enter_context(named_source(on_loss, wall))
+        to_open = places if len(places) > 1 else places[0]
+        output = closing.enter_context(open_output(to_open, wall))
         clock = RealClock()
         closed = _window_closed(output, places)
 

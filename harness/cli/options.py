@@ -53,22 +53,13 @@ RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwi
 def chosen_source(display: Display, name: str) -> Iterator[tuple[str, PictureAt]]:
     """The pattern, scene or file of a name, in words and as time → picture; closed at the end.
 
-    Raises UnknownNameError for a name that is none of these, and what `scene_source` raises.
+    Raises what `named_source` raises.
     """
-    from emulator.errors import UnknownNameError
     from harness.patterns import PATTERNS
-    from harness.sources import pattern_source, scene_source
-    from scenes import SCENES
+    from harness.sources import named_source
 
-    if name in PATTERNS:
-        yield f"pattern {name}", pattern_source(name, display)
-        return
-    try:
-        scene = scene_source(name, display)
-    except UnknownNameError:
-        raise UnknownNameError("scene, pattern or file", name, [*SCENES, *PATTERNS]) from None
-    with scene:
-        yield f"scene {name}", scene
+    with named_source(name, display) as source:
+        yield f"{'pattern' if name in PATTERNS else 'scene'} {name}", source
 
 
 def chart_file(asked: Path | None, name: str) -> Path:

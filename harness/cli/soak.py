@@ -43,7 +43,7 @@ def soak(
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
-    from harness.show.source import check_name
+    from harness.show.names import check_name
     from harness.soak.chart import soak_plot
     from harness.soak.report import print_soak, soak_json
     from harness.soak.soak import soak as soaked_for

@@ -60,7 +60,7 @@ def render(
         raise typer.BadParameter("--compare goes without --numbers and --photo")
     look = Look(quantity(distance, DISTANCES), quantity(ambient, LIGHTS) or 0.0, led_colours=True)
     covers = labelled_covers(shown, compare, look) if compare is not None else []
-    bench = Bench(shown)
+    bench = Bench(shown, powered=True)
     time_s = seconds(at)
     with chosen_source(shown, scene) as (name, source):
         bench.send(source(time_s))
@@ -120,10 +120,9 @@ def _sources(
 ) -> tuple[str, dict[str, PictureAt]]:
     """What is asked for, a name or a path, and all that can be chosen, that first if it is a file.
 
-    Raises UnknownNameError, and what `scene_source` raises for a file.
+    Raises what `named_source` raises.
     """
-    from emulator.errors import UnknownNameError
-    from harness.sources import all_sources, scene_source
+    from harness.sources import all_sources, named_source
 
     sources = all_sources(display)
     keys: dict[str, str] = {}
@@ -131,8 +130,6 @@ def _sources(
         keys.setdefault(key.partition(" ")[2], key)
     if asked in keys:
         return keys[asked], sources
-    path = Path(asked)
-    if path.suffix != ".py" and not path.exists():
-        raise UnknownNameError("scene, pattern or file", asked, keys)
-    scene = opened.enter_context(scene_source(asked, display))
-    return path.name, {path.name: scene, **sources}
+    scene = opened.enter_context(named_source(asked, display))
+    title = Path(asked).name
+    return title, {title: scene, **sources}

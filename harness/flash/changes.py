@@ -9,12 +9,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.clock import SECOND_NS
 from emulator.light.screen import LUMINANCE, screen_from_xyz
 
 Floats = NDArray[np.float64]
 Changes = NDArray[np.int8]
 
-SECOND_NS = 1_000_000_000
 _ROUNDING = 1e-6  # of float32 light: a change of exactly a tenth counts
 LEAST_CHANGE = 0.1  # of the maximum relative luminance
 DARKER_BELOW = 0.8  # relative luminance of the darker image

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from emulator.bench import Bench, led_light
 from emulator.canvas import full_light
+from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from harness.flash.changes import (
-    SECOND_NS,
     Changes,
     Floats,
     alternating,

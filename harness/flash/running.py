@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 import numpy as np
 
+from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from harness.flash.changes import (
-    SECOND_NS,
     Changes,
     GeneralChanges,
     RedChanges,

@@ -125,7 +125,9 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     if f.all_channels_cdm2 > 1.001 * f.peak_cdm2:
         table.add_row("all four channels", f"{f.all_channels_cdm2:.0f} cd/m²", "the same point")
     table.add_row("luminance, mean", f"{f.mean_cdm2:.0f} cd/m²", "full white, a whole cell")
-    table.add_row("white as fed, mean", f"{report.fed.mean_cdm2:.0f} cd/m²", "after canvas, limit, droop")
+    table.add_row(
+        "white as fed, mean", f"{report.fed.mean_cdm2:.0f} cd/m²", "after canvas, limit, droop"
+    )
     table.add_row("white as fed, dimmest", f"{report.fed.dimmest_cdm2:.0f} cd/m²", "of all LEDs")
     table.add_row("ambient on the front", f"{f.ambient_cdm2:.1f} cd/m²", "also where it is dark")
     table.add_row("contrast", contrast, "lit to dark, in that light")

@@ -20,9 +20,8 @@ from emulator.description.display import Display
 from emulator.description.load import load_display
 from emulator.errors import ForeglowError, SceneError, SourceError
 from harness.show.message import encode_picture, encode_trouble, read_request
-from harness.show.player import checked, close_scene, scene_error
-from harness.show.source import show_source
-from harness.sources import PictureAt
+from harness.show.player import checked, scene_error
+from harness.sources import PictureAt, named_source
 
 _GRACE_S = 1.0  # for the scene to give back what it holds, once the show has gone
 
@@ -34,7 +33,8 @@ def main() -> int:
     threading.Thread(target=_end_after, args=(answers.fileno(),), daemon=True).start()
     try:
         display = load_display(sys.argv[1])
-        source = show_source(sys.argv[2], display)
+        # Without reload: a show does not change by itself when its file is saved.
+        source = named_source(sys.argv[2], display, reload=False)
     except ForeglowError as error:
         answers.write(encode_trouble(SceneError(f"{type(error).__name__}: {error}")))
         answers.flush()
@@ -47,7 +47,7 @@ def main() -> int:
             answers.flush()
         except BrokenPipeError:  # the show has gone
             return 1
-    close_scene(source)
+    source.close()
     return int(not going_on)
 
 

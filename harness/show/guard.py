@@ -5,12 +5,11 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
-from emulator.clock import Clock
+from emulator.clock import SECOND_NS, Clock
 from emulator.closing import Closing
 from emulator.errors import SceneError, SourceError
 from harness.show.player import Picture, Player
 
-SECOND_NS = 1_000_000_000
 LOADING_NS = 30 * SECOND_NS  # for the first picture: imports and cameras take their time
 WELL_NS = 10 * SECOND_NS  # with pictures for so long, a trouble is over
 FIRST_REST_NS, MOST_REST_NS = SECOND_NS, 30 * SECOND_NS  # before a scene is started again

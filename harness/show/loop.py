@@ -11,11 +11,11 @@ from typing import Literal
 import numpy as np
 
 from emulator.bench import Sent
-from emulator.clock import Clock
+from emulator.clock import SECOND_NS, Clock
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.link import Link
-from harness.show.guard import SECOND_NS, Guard
+from harness.show.guard import Guard
 from harness.show.player import Picture
 from harness.show.wall import Wall
 

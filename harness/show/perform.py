@@ -8,15 +8,15 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from emulator.clock import RealClock
+from emulator.clock import SECOND_NS, RealClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError
 from emulator.ports.output import open_output
-from harness.show.guard import SECOND_NS, Guard
+from harness.show.guard import Guard
 from harness.show.log import told
 from harness.show.loop import Pace, Show, Slot
+from harness.show.names import check_name
 from harness.show.process import ProcessPlayer
-from harness.show.source import check_name
 from harness.show.stopping import Stopping
 from harness.show.tally import Tally
 from harness.show.wall import Wall

@@ -12,7 +12,6 @@ from emulator.canvas import check_picture
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, PictureError, SceneError, SourceError
-from harness.sources import PictureAt
 
 Picture = NDArray[Any]  # (rows, columns, 3): uint8 sRGB, or float linear light 0…1
 
@@ -61,10 +60,3 @@ def scene_error(error: Exception) -> SceneError | SourceError:
         return error
     trace = "" if isinstance(error, ForeglowError) else "".join(traceback.format_exception(error))
     return SceneError(f"{type(error).__name__}: {error}", trace)
-
-
-def close_scene(source: PictureAt) -> None:
-    """Let a scene give back what it holds, if it can."""
-    close = getattr(source, "close", None)
-    if close is not None:
-        close()

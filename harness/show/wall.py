@@ -9,7 +9,7 @@ from collections.abc import Callable
 import numpy as np
 
 from emulator.bench import Bench, Sent
-from emulator.clock import Clock
+from emulator.clock import SECOND_NS, Clock
 from emulator.closing import Closing
 from emulator.errors import (
     ForeglowError,
@@ -24,7 +24,7 @@ from emulator.ports.serial_connection import Connection
 from emulator.ports.serial_link import SerialOutput
 from emulator.ports.several import SeveralOutput
 from emulator.recorder import Recorder
-from harness.show.guard import SECOND_NS, WELL_NS
+from harness.show.guard import WELL_NS
 from harness.show.player import Picture
 
 _FIRST_REST_NS, _MOST_REST_NS = SECOND_NS, 5 * SECOND_NS  # before it is opened again

@@ -10,7 +10,7 @@ import contextlib
 import resource
 from collections.abc import Callable, Iterator
 
-from harness.show.guard import SECOND_NS
+from emulator.clock import SECOND_NS
 
 
 def cpu_ns() -> int:

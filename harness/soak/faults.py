@@ -9,12 +9,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import ClassVar
 
+from emulator.clock import SECOND_NS
 from emulator.errors import SourceError
 from emulator.ports.serial_port import LinkError
 from emulator.recorder import Recorder
 from emulator.recording.disk import DiskRecorder
 from emulator.recording.recording import load_recording
-from harness.show.guard import SECOND_NS
 from harness.show.player import Picture
 from harness.soak.rig import Fault, Rig
 from harness.sources import PictureAt

@@ -7,8 +7,9 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from emulator.clock import SECOND_NS
 from emulator.errors import ForeglowError
-from harness.show.guard import SECOND_NS, Guard
+from harness.show.guard import Guard
 from harness.show.loop import Pace, Slot
 from harness.soak.rig import Fault, Rig
 

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from harness.show.guard import SECOND_NS
+from emulator.clock import SECOND_NS
 
 MINUTE_NS = 60 * SECOND_NS
 MOST_GROWTH = 8 << 20  # bytes; in ten hours at 30 frames/s, 8 bytes a frame more would show

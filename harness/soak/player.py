@@ -10,7 +10,8 @@ import numpy as np
 from emulator.clock import Clock, SimulatedClock
 from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
-from harness.show.player import Picture, Player, checked, close_scene, scene_error
+from emulator.picture.source import close_source
+from harness.show.player import Picture, Player, checked, scene_error
 from harness.soak.drawing import Drawing
 from harness.sources import PictureAt
 
@@ -74,11 +75,11 @@ class SimulatedPlayer(Player):
     def kill(self) -> None:
         """Ask no more. In one process the scene can only be closed."""
         with contextlib.suppress(Exception):  # who is killed is not heard
-            close_scene(self._source)
+            close_source(self._source)
 
     def close(self) -> None:
         """Close the scene; what that raises goes to the log of the show."""
         try:
-            close_scene(self._source)
+            close_source(self._source)
         except Exception as error:
             _log.warning("the scene raised while it was closed: %s", scene_error(error))

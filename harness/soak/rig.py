@@ -9,9 +9,10 @@ from typing import ClassVar
 from numpy.typing import ArrayLike
 
 from emulator.bench import Bench, Sent, WireData
+from emulator.picture.source import close_source
 from emulator.ports.output import Output
 from harness.machine_time import MachineTime
-from harness.show.player import Picture, close_scene
+from harness.show.player import Picture
 from harness.soak.player import SceneClock
 from harness.sources import PictureAt
 
@@ -78,7 +79,7 @@ class _Faulty:
         return self._rig.fault.picture(self._draw, time_s, self._rig)
 
     def close(self) -> None:
-        close_scene(self._draw)
+        close_source(self._draw)
 
 
 class RigOutput(Output):

@@ -14,14 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.bench import Bench
-from emulator.clock import SimulatedClock
+from emulator.clock import SECOND_NS, SimulatedClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, SceneError
 from harness.machine_time import MachineTime
-from harness.show.guard import SECOND_NS, Guard
+from harness.show.guard import Guard
 from harness.show.loop import Ended, Pace, Show, Slot
+from harness.show.names import check_name
 from harness.show.player import Player
-from harness.show.source import check_name, show_source
 from harness.show.tally import Tally
 from harness.show.wall import Wall
 from harness.soak.drawing import Drawing
@@ -29,6 +29,7 @@ from harness.soak.injection import Injection, Outcome, Planned
 from harness.soak.memory import MemoryWatch
 from harness.soak.player import SceneClock, SimulatedPlayer
 from harness.soak.rig import Rig, RigOutput
+from harness.sources import named_source
 
 PATIENCE_S = 5.0  # as of `foreglow run`
 _MOST_TROUBLES = 64  # kept for the verdict
@@ -124,7 +125,7 @@ def _guard(name: str, rig: Rig, faulty: bool, drawing: Drawing) -> Guard:
 
     def start() -> Player:
         try:
-            source = show_source(name, display)
+            source = named_source(name, display, reload=False)
         except ForeglowError as error:
             raise SceneError(str(error)) from error
         draw = rig.source(source) if faulty else source

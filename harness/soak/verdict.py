@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from emulator.clock import SECOND_NS
 from harness.finding import Finding
-from harness.show.guard import SECOND_NS
 from harness.soak.memory import MOST_GROWTH
 from harness.soak.soak import Soaked
 

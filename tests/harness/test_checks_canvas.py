@@ -11,7 +11,7 @@ from emulator import load_display
 from emulator.canvas import Canvas, meant_light, to_wire
 from harness.checks.check import run_checks
 from harness.patterns import PATTERNS
-from harness.sources import scene_source
+from harness.sources import named_source
 from harness.subject import Subject, own_code
 from harness.trial import Trial
 
@@ -129,7 +129,7 @@ def test_scenes_that_are_light_are_judged_as_that_light_by_any_curve():
         return own_code(display).to_wire(picture)
 
     report_on(display, to_wire_function, "flash")
-    light = scene_source("aurora", display)(0.0)
+    light = named_source("aurora", display)(0.0)
     assert light.dtype.kind == "f"
     # The steps of 255 values to the power of 4 are at most 4/255 of full light high.
     assert min(np.abs((p / 255) ** 4 - light).max() for p in shown) <= 4 * 0.5 / 255

@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import OutputClosedError, SimulatedClock, WriteError, canvas, parse_display
+from emulator.clock import SECOND_NS
 from emulator.errors import SceneError, SourceError, UnknownNameError
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.serial_port import LinkError
@@ -23,12 +24,12 @@ from emulator.ports.window import WindowOutput
 from emulator.recorder import Recorder
 from emulator.window.controls import ACTION_OF_KEY, Action
 from harness.show.current import CurrentLog
-from harness.show.guard import SECOND_NS, Guard
+from harness.show.guard import Guard
 from harness.show.log import told
 from harness.show.loop import Pace, Show
 from harness.show.message import encode_picture, encode_trouble, read_answer
+from harness.show.names import check_name
 from harness.show.player import Player
-from harness.show.source import check_name
 from harness.show.stopping import Stopping
 from harness.show.tally import Tally
 from harness.show.wall import Wall

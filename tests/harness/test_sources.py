@@ -8,8 +8,9 @@ from emulator import Bench, UnknownNameError, load_display
 from emulator.errors import RecordingError, SceneError, SourceError
 from emulator.picture.source import light_of
 from emulator.recording.disk import DiskRecorder
+from harness.patterns import PATTERNS
 from harness.showing import show_for
-from harness.sources import all_sources, example_picture, scene_source
+from harness.sources import all_sources, example_picture, named_source
 from scenes import SCENES
 from tests.picture.media import wall, write_clip
 
@@ -21,12 +22,14 @@ def display():
     return wall(4, 3)
 
 
-def test_every_demo_scene_may_be_named_with_and_without_its_kind():
+def test_every_scene_and_pattern_may_be_named_with_and_without_its_kind():
     display = load_display("sign")
     sources = all_sources(display)
-    for name in SCENES:
+    assert not set(SCENES) & set(PATTERNS)
+    kinds = dict.fromkeys(SCENES, "scene") | dict.fromkeys(PATTERNS, "pattern")
+    for name, kind in kinds.items():
         shown = [
-            np.asarray(s(2.5)) for s in (scene_source(name, display), sources[f"scene {name}"])
+            np.asarray(s(2.5)) for s in (named_source(name, display), sources[f"{kind} {name}"])
         ]
         assert (shown[0] == shown[1]).all()
         assert shown[0].shape == display.picture_shape
@@ -35,7 +38,7 @@ def test_every_demo_scene_may_be_named_with_and_without_its_kind():
 def test_the_demo_scenes_repeat_exactly():
     display = load_display("sign")
     for name in SCENES:
-        source = scene_source(name, display)
+        source = named_source(name, display)
         first = np.array(source(3.7))
         source(90.0)
         assert (source(3.7) == first).all(), name
@@ -44,7 +47,7 @@ def test_the_demo_scenes_repeat_exactly():
 def test_a_path_ending_in_py_is_a_scene(tmp_path, display):
     path = tmp_path / "mine.py"
     path.write_text("def picture(time_s, display):\n    return 1 / 0\n")
-    source = scene_source(str(path), display)
+    source = named_source(str(path), display)
     with pytest.raises(SceneError, match="ZeroDivisionError"):
         source(0)
     path.write_text(
@@ -68,7 +71,7 @@ def test_a_picture_a_clip_and_a_folder_are_shown(tmp_path, display):
     (tmp_path / "stills").mkdir()
     Image.fromarray(RED).save(tmp_path / "stills" / "a.png")
     for path in (tmp_path / "logo.png", tmp_path / "stills", tmp_path / "a.gif", film):
-        with scene_source(str(path), display) as source:
+        with named_source(str(path), display) as source:
             assert (source(0.25) == (1, 0, 0)).all(), path
             moves = path.suffix in (".gif", ".mkv")
             assert (source(0.75) == ((0, 0, 1) if moves else (1, 0, 0))).all(), path
@@ -86,23 +89,23 @@ def test_a_recording_is_shown_again_at_its_own_times(tmp_path, display):
         bench.recorder = recorder
         for _ in show_for(bench, shown, 1.5):
             pass
-    with scene_source(str(tmp_path / "rec"), display) as source:
+    with named_source(str(tmp_path / "rec"), display) as source:
         for time_s in (0.2, 0.7, 1.2):
             assert (source(time_s) == light_of(shown(time_s))).all()
         with pytest.raises(RecordingError, match="not the display"):
-            scene_source(str(tmp_path / "rec"), wall(9, 9))(0)
+            named_source(str(tmp_path / "rec"), wall(9, 9))(0)
 
 
 def test_names_of_nothing_are_told_with_those_there_are(tmp_path, display):
     with pytest.raises(UnknownNameError, match="did you mean 'aurora'"):
-        scene_source("auroa", display)
-    with pytest.raises(UnknownNameError, match="scene or file"):
-        scene_source("none.png", display)
+        named_source("auroa", display)
+    with pytest.raises(UnknownNameError, match="scene, pattern or file"):
+        named_source("none.png", display)
     with pytest.raises(SceneError, match="there is no scene"):
-        scene_source(str(tmp_path / "none.py"), display)(0)
+        named_source(str(tmp_path / "none.py"), display)(0)
     (tmp_path / "a.txt").write_text("no film")
     with pytest.raises(SourceError, match="cannot be played"):
-        scene_source(str(tmp_path / "a.txt"), display)
+        named_source(str(tmp_path / "a.txt"), display)
 
 
 def test_the_example_picture_has_letters_in_code_values():

@@ -79,6 +79,12 @@ def test_a_bench_shows_the_wall_as_it_looks_now():
     assert pixels(bench._repr_png_()).max() == 0
 
 
+def test_a_tall_wall_is_no_tower_in_the_notebook():
+    banner = load_display("banner")
+    assert banner.picture_shape[0] > 2 * banner.picture_shape[1]
+    assert pixels(Bench(banner)._repr_png_()).shape == (720, 120, 3)
+
+
 def test_a_recording_shows_its_frames_on_a_contact_sheet(tmp_path):
     foyer = load_display("foyer")
     with DiskRecorder(tmp_path / "rec", foyer) as recorder:

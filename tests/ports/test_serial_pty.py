@@ -266,6 +266,17 @@ def test_a_program_that_knows_only_bytes(display):
     assert program.stdout.strip().decode() == first.hex()
 
 
+def test_a_port_that_another_show_uses_is_refused(display):
+    with pty_of(display, 115200) as port:
+        first = SerialPort(str(port.path), 115200, 1.0)
+        try:
+            with pytest.raises(LinkError, match="that no other program does"):
+                SerialPort(str(port.path), 115200, 1.0)
+        finally:
+            first.close()
+        SerialPort(str(port.path), 115200, 1.0).close()
+
+
 def test_a_port_that_is_not_there(display, tmp_path):
     with pytest.raises(LinkError, match=r"cannot be opened.*\n.*To mend:.*plugged in"):
         open_output(f"serial://{tmp_path}/nothing", display)

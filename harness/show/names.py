@@ -1,0 +1,26 @@
+"""The name of what a show shows, judged before anything runs."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+from emulator.errors import SceneError, UnknownNameError
+from harness.patterns import PATTERNS
+from scenes import SCENES
+
+
+def check_name(name: str) -> None:
+    """Judge a name without running anything. Raises SceneError or UnknownNameError."""
+    path = Path(name)
+    if path.suffix == ".py":
+        try:
+            ast.parse(path.read_bytes(), name)
+        except OSError as error:
+            raise SceneError(
+                f"{name}: cannot be read ({error.strerror})\n  To mend: name a scene file."
+            ) from error
+        except (SyntaxError, ValueError) as error:
+            raise SceneError(f"{name}: {error}\n  To mend: see the line it names.") from error
+    elif name not in {*SCENES, *PATTERNS} and not path.exists():
+        raise UnknownNameError("scene, pattern or file", name, [*SCENES, *PATTERNS])
