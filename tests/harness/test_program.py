@@ -207,7 +207,14 @@ def test_the_command_ends_the_program_when_it_is_told_to_end(tmp_path, wall, num
     theirs = f"{sys.executable} deaf.py {{port}} {note}"
     command = [sys.executable, "-c", code, "check", "wall.toml", "--program", theirs]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    process = subprocess.Popen(command, cwd=tmp_path, env=environment, stderr=subprocess.PIPE)
+    process = subprocess.Popen(
+        command,
+        cwd=tmp_path,
+        env=environment,
+        stderr=subprocess.PIPE,
+        # A run of the tests under nohup would hand down that SIGHUP is ignored.
+        preexec_fn=lambda: signal.signal(number, signal.SIG_DFL),
+    )
     clock = RealClock()
     try:
         while not (note.exists() and note.read_text()) and clock.now_ns() < 20e9:
