@@ -22,12 +22,13 @@ from emulator.ports.link import Link
 from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
 from emulator.strip import Bytes
 from harness.checks.check import Report, Result
+from harness.explain.numbers import many
 from harness.finding import Finding, Severity
 from harness.flash.judge import relative_light
 from harness.flash.result import flash_result
 from harness.flash.running import RunningJudge
 from harness.program import Program, reception_for
-from harness.reception import BAUD, Arrived, BoardReception, E131Reception
+from harness.reception import BAUD, Arrived, BoardReception, E131Reception, Trouble
 from harness.trial import Cells
 
 _SLOW = 0.95  # of the rate wanted
@@ -148,7 +149,7 @@ class Listening:
         """Frames so far."""
         return len(self._times_ns)
 
-    def report(self, subject: str, link: Link, trouble: tuple[str, ...]) -> Report:
+    def report(self, subject: str, link: Link, trouble: tuple[Trouble, ...]) -> Report:
         """The verdict. link: what the way to the LEDs can carry; trouble: as Reception.trouble.
 
         Raises SubjectError where nothing came at all.
@@ -223,16 +224,11 @@ class Listening:
             },
         )
 
-    def _frames(self, trouble: tuple[str, ...]) -> Result:
+    def _frames(self, trouble: tuple[Trouble, ...]) -> Result:
         display, wiring = self.display, self.display.wiring
         findings = [
-            _finding(
-                "frames",
-                text,
-                "counted at the receiving end",
-                "send whole frames, of as many bytes as the lines take (`foreglow map` lists them)",
-            )
-            for text in trouble
+            _finding("frames", what, "counted at the receiving end", mend + ".")
+            for what, mend in trouble
         ]
         for name, leds, short in zip(
             wiring.line_names, wiring.line_lengths, self._short.tolist(), strict=True
@@ -251,7 +247,8 @@ class Listening:
             findings.append(
                 _finding(
                     "frames",
-                    f"{self._unmarked} frames are not framed as {display.chip.part} wants it",
+                    f"{self._unmarked} of {self.count} frames are not framed as"
+                    f" {display.chip.part} wants it",
                     "no start frame of 32 zero bits, or LEDs that do not begin with 0b111",
                     "send four zero bytes, then for each LED 0b111 with five bits of intensity.",
                 )
@@ -271,9 +268,13 @@ class Listening:
         count = len(self._times_ns)
         return Result(
             "frames",
-            f"{count} whole frames, {int(self._lit.sum())} of {display.leds} LEDs were lit",
+            f"{many(count, 'whole frame')}, {int(self._lit.sum())} of {display.leds} LEDs were lit",
             tuple(findings),
-            {"frames": count, "trouble": list(trouble), "stayed_dark": int(dark.size)},
+            {
+                "frames": count,
+                "trouble": [what for what, _ in trouble],
+                "stayed_dark": int(dark.size),
+            },
         )
 
     def _current(self) -> Result:

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.canvas.curve import light_to_value
 from emulator.description.display import Display
 from emulator.errors import UnknownNameError
+from emulator.picture.curve import light_to_value
 from harness.coded import coded_masks, coded_steps
 
 Picture = NDArray[np.uint8]

@@ -209,7 +209,7 @@ class ProgramSubject(Closing):
 
     def _nothing_came(self, ended: str) -> SubjectError:
         which = f"for picture {self._asked}"
-        trouble = "; ".join(self._reception.trouble())
+        trouble = "; ".join(what for what, _ in self._reception.trouble())
         if ended:
             return SubjectError(
                 f"{self.subject.name} {ended} and had sent no frame {which}"
@@ -242,7 +242,7 @@ def reception_for(
     wanted = [kind for kind in kinds if any(kind.placeholder in w for w in _words(command))]
     if len(wanted) != 1:
         raise SubjectError(
-            f"'{command}' has {'both' if wanted else 'neither'} {{port}} and {{e131}}\n"
+            f"'{command}' has {'both {port} and' if wanted else 'neither {port} nor'} {{e131}}\n"
             "  To mend: put {port} where the program takes the name of its serial port, or {e131}"
             " where it takes the address (host:port) of its E1.31 receiver."
         )

@@ -8,6 +8,7 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from numpy.typing import ArrayLike
 
@@ -29,6 +30,7 @@ from emulator.ports.serial_board import Board
 from emulator.ports.serial_link import serial_transport
 from emulator.ports.serial_pty import SerialPty
 from emulator.strip import Bytes
+from harness.explain.numbers import many
 
 BAUD = 2_000_000
 _STEP_NS = 1_000_000  # between looks at the pseudo-terminal
@@ -36,6 +38,25 @@ _STEP_S = 0.005  # as long a step may wait for a datagram
 # Of these the standard has every source send some: 6.2.6 (an end is said three times) and 4.3.
 _EXPECTED = (Discard.ENDED, Discard.DISCOVERY)
 _E131_SETTLE_NS = 25_000_000  # beyond the 10 ms in which the receiver gathers universes
+_WHOLE = "send whole frames, of as many bytes as the lines take (`foreglow map` lists them)"
+_SYNCHRONIZE = "synchronize by the address that the data packets name, or name none (0) in them"
+_LAYOUT = "lay the packets out as ANSI E1.31-2018 has them"
+_MEND = {  # else the layout is wrong
+    Discard.START_CODE: "send levels with start code 0",
+    Discard.PREVIEW: "clear the preview bit in the options",
+    Discard.SEQUENCE: "count the sequence numbers of each universe up by one a packet; a network"
+    " that delivers late or twice does this too",
+    Discard.OUTRANKED: "end the other source, or give this one a higher priority",
+    Discard.CROWDED: "end the sources that are not wanted",
+    Discard.SYNC_ADDRESS: _SYNCHRONIZE,
+}
+
+
+class Trouble(NamedTuple):
+    """What came and was no whole frame, and how to mend it."""
+
+    what: str
+    mend: str
 
 
 @dataclass(frozen=True)
@@ -69,7 +90,7 @@ class Reception(Closing):
         """Take what has come, or wait a few milliseconds for it."""
 
     @abstractmethod
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         """What came so far and was no whole frame; empty where all was well."""
 
     @abstractmethod
@@ -97,13 +118,15 @@ class BoardReception(Reception):
         self._port.step()
         self._clock.wait_until(self._clock.now_ns() + _STEP_NS)
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         status, board = self._board.status, self._board
         told = []
         if status.bad:
-            told.append(f"{status.bad} stretches of bytes were no message of the serial protocol")
+            stretches = "stretch of bytes was" if status.bad == 1 else "stretches of bytes were"
+            told.append(f"{status.bad} {stretches} no message of the serial protocol")
         if status.dropped:
-            told.append(f"{status.dropped} frames were dropped, not whole or not fitting")
+            frames = "frame was" if status.dropped == 1 else "frames were"
+            told.append(f"{status.dropped} {frames} dropped, not whole or not fitting")
         for line, ends in sorted(board.ends.items()):
             if line >= len(board.room):
                 told.append(f"data came for line {line}; the last line is {len(board.room) - 1}")
@@ -111,8 +134,8 @@ class BoardReception(Reception):
                 over = ends - board.room[line]
                 told.append(f"line {line} takes {board.room[line]} bytes and got {over} too many")
         if board.heard and not (status.bad or status.dropped or status.latched):
-            told.append(f"{board.heard} bytes came, without a whole frame")
-        return tuple(told)
+            told.append(f"{many(board.heard, 'byte')} came, without a whole frame")
+        return tuple(Trouble(what, _WHOLE) for what in told)
 
     def close(self) -> None:
         self._port.close()
@@ -132,10 +155,11 @@ class E131Reception(Reception):
         self._display, self._clock = display, clock
         self._tap = _Tap(display, clock, take)
         self._receiver = Receiver(setup.packing)
+        self._setup = setup
         self._intake = Intake(setup, parsed)
         self.place = f"{setup.host}:{setup.port}"
         self.link = wire_link(display)
-        self.words = f"E1.31 on {self.place}, universe {setup.packing.first_universe} on"
+        self.words = setup.heard
 
     def step(self) -> None:
         datagrams = self._intake.receive(_STEP_S)
@@ -146,17 +170,24 @@ class E131Reception(Reception):
         for frame in frames:
             self._tap.send_frame(canvas.to_wire(frame, self._display))
 
-    def trouble(self) -> tuple[str, ...]:
-        discards = self._receiver.tally.discards
+    def trouble(self) -> tuple[Trouble, ...]:
+        tally, missed = self._receiver.tally, self._intake.missed
+        mend = {
+            Discard.UNIVERSE: f"send to {self._setup.universes}, or hear others by"
+            " --address e131:?universe=…",
+            **_MEND,
+        }
         told = [
-            f"{count} datagrams discarded: {why}"
-            for why, count in discards.items()
+            Trouble(f"{many(count, 'datagram')} discarded: {why}", mend.get(why, _LAYOUT))
+            for why, count in tally.discards.items()
             if why not in _EXPECTED
         ]
-        if self._receiver.tally.used and not self._receiver.tally.frames:
-            told.append("levels came that wait for a synchronization packet; none came")
-        if self._intake.missed:
-            told.append(f"{self._intake.missed} datagrams came too fast for this machine to take")
+        if tally.used and not tally.frames:
+            waiting = "levels came that wait for a synchronization packet; none came"
+            told.append(Trouble(waiting, _SYNCHRONIZE))
+        if missed:
+            over = f"{many(missed, 'datagram')} came too fast for this machine to take"
+            told.append(Trouble(over, "send fewer frames a second"))
         return tuple(told)
 
     def close(self) -> None:

@@ -1,6 +1,7 @@
 """A clock in warm light, and a bar that fills through the minute.
 
-It starts at half past seven, when the doors of the house open.
+It starts at half past seven, when the doors of the house open, whatever the time is: a demo
+looks the same each time. For the time it is, play `emulator.picture.dial.Dial()`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a cover does, in figures: luminance, uniformity within a cell, cross-talk, contrast."""
+"""What a cover does, in figures: luminance, uniformity within a cell, cross-talk."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from emulator.light.primaries import chip_primaries
 Floats = NDArray[np.float64]
 
 _SAMPLES = 48  # of a cell, each way
+_RISE = 0.01  # of min/mean, which is told to two digits
 _EVEN = 0.8  # min/mean from which no hot spot is seen as one: our choice, no source
 
 
@@ -28,10 +29,12 @@ class Figures:
 
     Luminance in cd/m², without ambient light: `peak` is the brightest point of the front, `mean`
     over the whole cell, `ambient` what the light around adds everywhere; `all_channels` is the
-    peak with every channel at full drive, for an RGBW chip more than white. contrast: lit to dark,
-    both in the ambient light; None in a dark room. min_to_mean and min_to_max: over the opening
-    of a cell. crosstalk: mean luminance of the dark cell beside a single lit one, relative to
-    that one, on the front itself, without the eye's blur. Lengths in the unit named.
+    peak with every channel at full drive, for an RGBW chip more than white. min_to_mean and
+    min_to_max: over the opening of a cell, of the middles of 48 × 48 parts. Nearer still to
+    its edge the eye's blur mixes in more of the dark wall; that rim of less light, half a part
+    wide, is not counted. crosstalk: mean luminance of the dark cell
+    beside a single lit one, relative to that one, on the front itself, without the eye's blur.
+    Lengths in the unit named.
     """
 
     distance_m: float
@@ -40,7 +43,6 @@ class Figures:
     all_channels_cdm2: float
     mean_cdm2: float
     ambient_cdm2: float
-    contrast: float | None
     min_to_mean: float
     min_to_max: float
     crosstalk: float
@@ -62,7 +64,6 @@ def figures(
     all_to_white = float(primaries.xyz[:, 1].sum()) / primaries.intensity_cd
     opening = unit * _all_lit(spot, across, down, whole=False)
     mean = float(unit * _all_lit(spot, across, down, whole=True).mean())
-    glare = eye.ambient_cdm2(display.cover, around)
     letter_mm = eye.letter_height_mm(distance, down.pitch_mm)
     return Figures(
         distance_m=distance,
@@ -70,8 +71,7 @@ def figures(
         peak_cdm2=float(opening.max()),
         all_channels_cdm2=float(opening.max()) * all_to_white,
         mean_cdm2=mean,
-        ambient_cdm2=glare,
-        contrast=None if glare == 0 else (mean + glare) / glare,
+        ambient_cdm2=eye.ambient_cdm2(display.cover, around),
         min_to_mean=float(opening.min() / opening.mean()),
         min_to_max=float(opening.min() / opening.max()),
         crosstalk=_crosstalk(Spot.before(display), across, down),
@@ -118,13 +118,14 @@ def even_depth_mm(
     return high
 
 
-def knee(x: Floats, y: Floats) -> int:
+def knee(x: Floats, y: Floats) -> int | None:
     """Index where a rising curve bends over: furthest above the chord between its ends.
 
-    Both axes are scaled to 0…1 first. On a curve that does not rise, 0.
+    Both axes are scaled to 0…1 first. None on a curve (of min/mean) that rises by less than 0.01:
+    where it bends is then of no use to a builder, or noise.
     """
-    if y[-1] <= y[0]:
-        return 0
+    if y[-1] - y[0] < _RISE:
+        return None
     return int(np.argmax((y - y[0]) / (y[-1] - y[0]) - (x - x[0]) / (x[-1] - x[0])))
 
 

@@ -22,11 +22,13 @@ _METERED_WIDE = 480  # pixels; a meter does not see detail
 def photo_look(display: Display, cells_light: Light, look: Look) -> Look:
     """The look, exposed for one picture (rows, columns, 3) as a camera set to the wall's white.
 
-    Its mean comes out a middle grey, unless more than a hundredth would then be overexposed. A
-    dark wall without ambient light stays as the eye sees it.
+    Its mean luminance comes out a middle grey, unless more than a hundredth would then be
+    overexposed: brighter in a channel than the screen can show. A red is so long before its
+    luminance is that of white. A dark wall without ambient light stays as the eye sees it.
     """
     view = WallView(display, _METERED_WIDE, look)
-    luminance = view.luminance(cells_light)
-    luminance += eye.ambient_cdm2(display.cover, look.ambient_lx)
-    white = max(float(luminance.mean()) / _MIDDLE_GREY, float(np.quantile(luminance, 1 - _CLIPPED)))
+    around = eye.ambient_cdm2(display.cover, look.ambient_lx)
+    mean = float(view.luminance(cells_light).mean()) + around
+    highlights = float(np.quantile(view.strongest(cells_light), 1 - _CLIPPED)) + around
+    white = max(mean / _MIDDLE_GREY, highlights)
     return replace(look, white_cdm2=white) if white > 0 else look

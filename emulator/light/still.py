@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,8 @@ from PIL import Image, ImageDraw
 
 from emulator.canvas import meant_light
 from emulator.description.display import Display
+from emulator.errors import PictureError
+from emulator.light.figures import figures
 from emulator.light.lettering import fitted, text_wide, write
 from emulator.light.look import Look
 from emulator.light.numbers import led_numbers, wants_dark_ink
@@ -20,6 +23,7 @@ PAGE = (14, 15, 18)
 FRAME = (44, 47, 54)
 INK = (214, 214, 206)
 DIM_INK = (150, 153, 160)
+_LABEL_WIDE = 150  # pixels of a tile in which the first words of its label can be read
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
 
 Light = NDArray[np.float32]
@@ -38,11 +42,19 @@ def still(
     picture: (rows, columns, 3), uint8 code values as for `bench.send`, or the linear light of
     each cell, 1 is full drive (`bench.picture`). numbers: write each LED's number along its line
     on its cell; in small cells only the first of each run. look: from where and in which light;
-    by default as in a dark room. Raises PictureError where the picture does not fit the display.
+    by default as in a dark room. Raises PictureError where the picture does not fit the display,
+    or holds what is no light.
     """
     light = picture
-    if picture.dtype == np.uint8 or picture.shape[:2] != display.picture_shape[:2]:
+    if picture.dtype.kind != "f" or picture.shape[:2] != display.picture_shape[:2]:
         light = meant_light(picture, display)  # raises where it does not fit
+    bad = ~((light >= 0) & np.isfinite(light))
+    if bad.any():
+        place = tuple(int(i) for i in np.argwhere(bad)[0])
+        raise PictureError(
+            f"the light of a cell must be 0 or more, but is {light[place]} at {place} and wrong in"
+            f" {int(bad.sum())} places\n  To mend: np.clip(np.nan_to_num(picture), 0, 1)."
+        )
     return _drawn(WallView(display, pixels_wide, look), display, light.astype(np.float32), numbers)
 
 
@@ -102,15 +114,21 @@ def side_by_side(
 ) -> Image.Image:
     """One RGB page: the same light (rows, columns, 3) on displays that differ in their cover.
 
-    displays: (label, display), side by side, each exposed to its own full white. Raises
-    ValueError when there is none.
+    displays: (label, display), side by side while their labels can be read, else in rows. All
+    are exposed to one white, so that brighter looks brighter: that of the look or, where it names
+    none, the largest mean luminance of any of them at full white, ambient light included. Hot
+    spots may be brighter than that. Raises ValueError when there is no display.
     """
     if not displays:
         raise ValueError("there is nothing to compare")
+    if look.white_cdm2 is None:
+        each = [figures(shown, look.distance_m, look.ambient_lx) for _, shown in displays]
+        look = replace(look, white_cdm2=max(f.mean_cdm2 + f.ambient_cdm2 for f in each))
     _, first = displays[0]
-    wide = tile_wide(first, len(displays), pixels_wide)
+    columns = min(len(displays), max(pixels_wide // _LABEL_WIDE, 1))
+    wide = tile_wide(first, columns, pixels_wide)
     tiles = [(label, still(shown, cells_light, wide, look=look)) for label, shown in displays]
-    return page(first, tiles, len(displays), pixels_wide)
+    return page(first, tiles, columns, pixels_wide)
 
 
 def _margin(pixels_wide: int) -> int:

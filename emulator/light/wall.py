@@ -26,6 +26,8 @@ _SHIFT = np.float32(0.23296126934430697 * _GAIN)
 _BOW = np.float32(-17.101612141956842 * _GAIN)
 _RANGE = (np.float32(_GAIN**2 * _LIFT), np.float32(_GAIN**2 * (1 + _LIFT)))  # of y for x = 0…1
 
+_CELLS_AT_ONCE = 1024  # brought into the screen's gamut: so the arrays on the way stay small
+
 Light = NDArray[np.float32]
 
 MOST_HIGH = 8192  # pixels: a strip of 300 LEDs on end would else fill gigabytes
@@ -66,6 +68,7 @@ class WallView:
         self._unit_cdm2 = eye.luminance_cdm2(primaries.intensity_cd, display.cover.transmission)
         self.peak_cdm2 = self._brightest * self._unit_cdm2
         self._shown = np.empty((self.height, self.width, 3), dtype=np.uint8)
+        self._in_gamut = np.empty((self.rows, self.columns, 3), dtype=np.float32)
         self.expose(look.ambient_lx, look.white_cdm2)
 
     def expose(self, ambient_lx: float, white_cdm2: float | None = None) -> None:
@@ -93,10 +96,7 @@ class WallView:
         whole, so that it keeps its hue. Drawn into `onto`, which may be any view of a screen's
         memory; without it into an array that the next call uses again: copy that to keep it.
         """
-        if self._to_screen is not None:
-            cells = into_gamut(self._primaries.by_channel(cells) @ self._to_screen)
-        elif cells.shape[-1] == 4:
-            cells = cells[..., :3] + cells[..., 3:]
+        cells = self._on_screen(cells)
         most = float(cells.max()) * self._brightest * self._light_gain + self._light_plus
 
         def take(rows: slice, light: Light, spare: Light) -> None:
@@ -116,12 +116,36 @@ class WallView:
 
         Of the LEDs alone, without ambient light.
         """
+        share = self._primaries.by_channel(cells) @ self._channel_share
+        return self._most_cdm2(np.repeat(share[..., None], 3, axis=-1))
+
+    def strongest(self, cells: NDArray[np.float32]) -> Light:
+        """The screen's strongest channel (height, width) for cells (rows, columns, 3 or 4).
+
+        In cd/m² of the white that asks as much of it: where `white_cdm2` is less, the pixel is
+        brighter than the screen can show. Of the LEDs alone, without ambient light.
+        """
+        return self._most_cdm2(self._on_screen(cells))
+
+    def _on_screen(self, cells: Light) -> Light:
+        """Linear light of the screen's channels (rows, columns, 3), 1 at the wall's full white.
+
+        It may be an array that the next call uses again.
+        """
+        if self._to_screen is not None:
+            some = max(_CELLS_AT_ONCE // self.columns, 1)
+            for start in range(0, self.rows, some):
+                drives = self._primaries.by_channel(cells[start : start + some])
+                self._in_gamut[start : start + some] = into_gamut(drives @ self._to_screen)
+            return self._in_gamut
+        return cells[..., :3] + cells[..., 3:] if cells.shape[-1] == 4 else cells
+
+    def _most_cdm2(self, cells: Light) -> Light:
+        """The largest of three channels (height, width) of cells, in cd/m²; 1 is full white."""
         picture = np.empty((self.height, self.width), dtype=np.float32)
         self._operator.expose(self._unit_cdm2, 0.0)
-        share = self._primaries.by_channel(cells) @ self._channel_share
         self._operator.blocks_of(
-            np.repeat(share[..., None], 3, axis=-1),
-            lambda rows, light, spare: np.copyto(picture[rows], light[..., 0]),
+            cells, lambda rows, light, spare: np.copyto(picture[rows], light.max(axis=-1))
         )
         self._tone()
         return picture

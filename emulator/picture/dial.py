@@ -22,6 +22,7 @@ Face = Literal["digits", "hands"]
 WARM: Colour = (255, 170, 90)
 
 _ROOM_FOR_TWELVE = 8.0  # cells from the middle to the edge: below, a dot every three hours
+_COLON_WIDE = 5  # cells: a dot of two, with what is free beside it
 _TURN_S = 2  # hours and minutes take turns where there is room for neither layout
 
 
@@ -66,9 +67,9 @@ def digits(second_of_day: float, display: Display) -> Coverage:
     rows, columns, _ = display.picture_shape
     second = int(second_of_day) % 86400
     hours, minutes = f"{second // 3600:02d}", f"{second // 60 % 60:02d}"
-    layouts = ([f"{hours}:{minutes}"], [hours, minutes], [*hours, *minutes])
-    turns = [hours if second // _TURN_S % 2 == 0 else minutes]
-    text = stacked(next((lay for lay in layouts if _fits(lay, rows, columns)), turns))
+    layouts = (_one_line(hours + minutes), stacked([hours, minutes]), stacked([*hours, *minutes]))
+    turns = letters(hours if second // _TURN_S % 2 == 0 else minutes)
+    text = next((layout for layout in layouts if _fits(layout, rows, columns)), turns)
     height, width = text.shape
     return place(text, rows, columns, max((rows - height) // 2, 0), (columns - width) // 2)
 
@@ -115,7 +116,19 @@ def _stroke(x: _Values, y: _Values, start: _Values, end: _Values, half_width: fl
     return covered
 
 
-def _fits(lines: list[str], rows: int, columns: int) -> bool:
-    parts = [letters(line) for line in lines]
-    high = sum(len(part) + SPACE for part in parts)
-    return high <= rows and all(part.shape[1] <= columns for part in parts)
+def _one_line(figures: str) -> Coverage:
+    """Four figures with a colon in the middle, of two dots of 2 × 2 cells as wide as a stroke.
+
+    The font's own colon hangs: it stands on the line and ends in the middle of the figures.
+    """
+    drawn = letters(figures)
+    height, width = drawn.shape
+    colon = np.zeros((height, _COLON_WIDE), dtype=np.float32)  # the figures bring a free column
+    colon[height // 2 - 2 : height // 2, 1:3] = 1
+    colon[(height + 1) // 2 : (height + 1) // 2 + 2, 1:3] = 1
+    return np.hstack((drawn[:, : width // 2], colon, drawn[:, width // 2 :]))
+
+
+def _fits(text: Coverage, rows: int, columns: int) -> bool:
+    height, width = text.shape
+    return bool(height + SPACE <= rows and width <= columns)

@@ -43,11 +43,11 @@ def fit(
     region: (left, top, width, height) of the part to show, as fractions 0…1 of the image.
     aspect: height of a cell over its width (row pitch / pitch); pixels are square.
 
-    Raises PictureError for what is no image, OutOfRangeError for a region outside the image,
-    UnknownNameError for another `how`.
+    Raises PictureError for what is no image or no wall, OutOfRangeError for a region outside the
+    image, UnknownNameError for another `how`.
     """
     array = _check_image(image)
-    rows, columns = shape[:2]
+    rows, columns = _check_shape(shape)
     height, width, colours = array.shape
     left, top, wide, high = _check_region(region)
     across = (left * width, wide * width)
@@ -108,8 +108,25 @@ def _bands(
     return tuple(bands)
 
 
+def _check_shape(shape: tuple[int, ...]) -> tuple[int, int]:
+    rows, columns = (*shape[:2], 0, 0)[:2]
+    if rows < 1 or columns < 1:
+        raise PictureError(
+            f"a wall of shape {tuple(shape)}\n"
+            "  To mend: give (rows, columns), 1 or more of each, as display.picture_shape."
+        )
+    return rows, columns
+
+
 def _check_region(region: Region | None) -> Region:
-    left, top, wide, high = region or (0.0, 0.0, 1.0, 1.0)
+    if region is None:
+        return 0.0, 0.0, 1.0, 1.0
+    if len(region) != 4:
+        raise OutOfRangeError(
+            f"a region of {len(region)} numbers: {tuple(region)}\n"
+            "  To mend: give four, (left, top, width, height), as fractions of the image."
+        )
+    left, top, wide, high = region
     inside = (
         left >= 0
         and top >= 0

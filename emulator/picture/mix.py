@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from emulator.clock import time_of_day_s
+from emulator.description.canvas import Curve
 from emulator.description.display import Display
-from emulator.errors import OutOfRangeError
+from emulator.errors import OutOfRangeError, SourceError
 from emulator.picture.check import check_picture
 from emulator.picture.fit import Light
 from emulator.picture.source import ClosingSource, Picture, Source, close_source, light_of
@@ -23,10 +24,14 @@ _LOG = logging.getLogger(__name__)
 _DAY_S = 86400
 
 
-def crossfade(first: ArrayLike, second: ArrayLike, share: float) -> Light:
-    """Two pictures of one shape mixed in linear light: `share` 0 is the first, 1 the second."""
+def crossfade(first: ArrayLike, second: ArrayLike, share: float, curve: Curve = "sRGB") -> Light:
+    """Two pictures of one shape mixed in linear light: `share` 0 is the first, 1 the second.
+
+    curve: what uint8 code values mean. Give `display.canvas.curve`, by which the wall shows what
+    is not mixed: with another the light would jump at the end of a fade.
+    """
     share = min(max(share, 0.0), 1.0)
-    mixed: Light = (1 - share) * light_of(first) + share * light_of(second)
+    mixed: Light = (1 - share) * light_of(first, curve) + share * light_of(second, curve)
     return mixed.clip(0, 1).astype(np.float32)  # rounding must not make 1.0000001 of white
 
 
@@ -67,7 +72,7 @@ class Turns(ClosingSource):
         if share == 1:
             return np.asarray(picture)
         before = self._of(turn - 1)(passed_s + self._seconds, display)
-        return crossfade(before, picture, share)
+        return crossfade(before, picture, share, display.canvas.curve)
 
     def _of(self, turn: int) -> Source:
         return self._sources[turn % len(self._sources)]
@@ -115,7 +120,8 @@ class Schedule(ClosingSource):
         if len(self._entries) == 1 or passed_s >= self._fade_s:
             return np.asarray(picture)
         _, before = self._entries[number - 1]
-        return crossfade(before(time_s, display), picture, passed_s / self._fade_s)
+        share = passed_s / self._fade_s
+        return crossfade(before(time_s, display), picture, share, display.canvas.curve)
 
     def close(self) -> None:
         _close_all([source for _, source in self._entries])
@@ -124,9 +130,11 @@ class Schedule(ClosingSource):
 class Fallback(ClosingSource):
     """Shows `otherwise` while `first` fails, and goes back to it with a fade when it returns.
 
-    Whatever `first` raises is told to the log. It is tried again after `retry_s`, then after
-    twice as long each time up to `most_s`; a failure after it has run that long starts anew.
-    What `otherwise` raises is raised.
+    Whatever `first` raises is told to the log. A source that says itself that it has no picture
+    (SourceError: a lost camera, which is opened anew at its own pace) is asked every `retry_s`.
+    After anything else, such as a wrong program, `first` is tried again after `retry_s`, then
+    after twice as long each time up to `most_s`; a failure after it has run that long starts
+    anew. What `otherwise` raises is raised.
     """
 
     def __init__(
@@ -159,13 +167,14 @@ class Fallback(ClosingSource):
         return picture.copy()
 
     def _chosen(self, time_s: float, display: Display) -> Light:
+        curve = display.canvas.curve
         if self._failing and self._tried_s <= time_s < self._tried_s + self._wait_s:
-            return light_of(self._otherwise(time_s, display))
+            return light_of(self._otherwise(time_s, display), curve)
         try:
-            picture = light_of(check_picture(self._first(time_s, display), display))
+            picture = light_of(check_picture(self._first(time_s, display), display), curve)
         except Exception as error:
             self._failed(time_s, error)
-            return light_of(self._otherwise(time_s, display))
+            return light_of(self._otherwise(time_s, display), curve)
         if self._failing:
             _LOG.info("%s is back after %.0f s", self._name, time_s - self._turned_s)
             self._failing = False
@@ -174,7 +183,9 @@ class Fallback(ClosingSource):
 
     def _failed(self, time_s: float, error: Exception) -> None:
         ran_long = not self._failing and time_s - self._turned_s >= self._most_s
-        self._wait_s = self._retry_s if ran_long else min(2 * self._wait_s, self._most_s)
+        # Asking is cheap where the source waits by itself, and two waits would add up.
+        soon = ran_long or isinstance(error, SourceError)
+        self._wait_s = self._retry_s if soon else min(2 * self._wait_s, self._most_s)
         self._tried_s = time_s
         if not self._failing:
             _LOG.warning("%s failed, the other source shows: %r", self._name, error)

@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from emulator.closing import Closing
+from emulator.description.canvas import Curve
 from emulator.description.display import Display
+from emulator.picture.curve import value_to_light
 from emulator.picture.fit import How, Light, Region, fit
-from emulator.picture.srgb import srgb_to_linear
 
 Picture = NDArray[Any]
-"""(rows, columns, 3) of the display: uint8 sRGB, or float linear light 0…1."""
+"""(rows, columns, 3) of the display: uint8 by its `canvas.curve`, or float linear light 0…1."""
 
 Source = Callable[[float, Display], ArrayLike]
 """`source(time_s, display)` gives a picture, or raises SourceError when it has none.
@@ -45,11 +46,14 @@ def close_source(source: object) -> None:
         close()
 
 
-def light_of(picture: ArrayLike) -> Light:
-    """A picture as float32 linear light 0…1, of the same shape."""
+def light_of(picture: ArrayLike, curve: Curve = "sRGB") -> Light:
+    """A picture as float32 linear light 0…1, of the same shape.
+
+    curve: what code values mean; those of a source's picture are the display's, `canvas.curve`.
+    """
     array = np.asarray(picture)
     if array.dtype == np.uint8:
-        return srgb_to_linear(array / 255).astype(np.float32)
+        return value_to_light(array / 255, curve).astype(np.float32)
     return array.astype(np.float32)
 
 

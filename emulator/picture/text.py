@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import unicodedata
 from functools import lru_cache
 from pathlib import Path
 
@@ -16,6 +18,9 @@ from emulator.picture.source import ClosingSource, Colour, Source, close_source,
 
 Coverage = NDArray[np.float32]
 """(height, width) 0…1: the share of each cell that letters cover."""
+
+_NO_CHARACTER = "\uffff"  # The Unicode Standard, 23.7: never a character, so in no font
+_LARGE = 64  # where no letter looks like the box for those that are missing
 
 SPACE = 2  # cells between lines of text that stand on each other
 
@@ -68,9 +73,10 @@ def inked(
     coverage: Coverage, colour: Colour, ground: Colour | Source, time_s: float, display: Display
 ) -> Light:
     """A picture of what covers the cells, in its colour, over a ground; mixed in linear light."""
-    behind = light_of(
-        ground(time_s, display) if callable(ground) else np.array(ground, dtype=np.uint8)
-    )
+    if callable(ground):
+        behind = light_of(ground(time_s, display), display.canvas.curve)
+    else:
+        behind = light_of(np.array(ground, dtype=np.uint8))
     ink = light_of(np.array(colour, dtype=np.uint8))
     return (behind + coverage[..., None] * (ink - behind)).clip(0, 1).astype(np.float32)
 
@@ -79,22 +85,26 @@ def inked(
 def letters(text: str, font: Path | str | None = None, size_cells: int | None = None) -> Coverage:
     """One line of text, cut to the rows with ink in them, but never empty. Do not write to it.
 
-    Without font and size: Pillow's small bitmap font, capitals 8 cells high, Latin-1 only. With
-    a size: Pillow's regular sans; with a font file (TrueType, OpenType) and a size that font.
+    Without font and size: Pillow's small bitmap font, digits 7 cells high, Latin-1 only. With a
+    size: Pillow's regular sans, which has no accents; with a font file (TrueType, OpenType) and
+    a size that font.
     size_cells: the size of the type as it is named in the trade; capitals take about 0.7 of it.
 
-    Raises SourceError for a font that cannot be read, or a letter the bitmap font has not, and
+    Raises SourceError for a font that cannot be read, or letters that it does not have, and
     OutOfRangeError for a size below 4 or above 1024.
     """
     face = _face(font, size_cells)
     mode = "L" if isinstance(face, ImageFont.FreeTypeFont) else "1"
-    try:
-        left, top, right, bottom = (int(v) for v in face.getbbox(text or " "))
-    except UnicodeEncodeError as error:
+    text = unicodedata.normalize("NFC", text)  # fonts have 'é' rather than 'e' and an accent
+    lacking = _lacking(text, face)
+    if lacking:
+        name = font or ("the bitmap font" if size_cells is None else "Pillow's sans")
+        seen = (c if c.isprintable() else f"U+{ord(c):04X}" for c in lacking)
         raise SourceError(
-            f"the bitmap font has no '{text[error.start]}' (in '{text}')\n"
-            "  To mend: give a size, as size_cells=12, for a font that has it."
-        ) from error
+            f"{name} has no {' '.join(seen)} (in {text!r})\n"
+            '  To mend: name a font file that has such letters: font="….ttf", size_cells=12.'
+        )
+    left, top, right, bottom = (int(v) for v in face.getbbox(text or " "))
     image = Image.new(mode, (max(right - left, 1), max(bottom - top, 1)))
     full = 255 if mode == "L" else 1
     ImageDraw.Draw(image).text((-left, -top), text, fill=full, font=face)
@@ -138,6 +148,21 @@ def place(coverage: Coverage, rows: int, columns: int, top: int, left: float) ->
     if r0 < r1 and c0 < c1:
         wall[r0:r1, c0:c1] = coverage[r0 - top : r1 - top, c0 - whole : c1 - whole]
     return wall
+
+
+def _lacking(text: str, face: ImageFont.ImageFont | ImageFont.FreeTypeFont) -> list[str]:
+    """The letters that a font does not have; it would draw empty boxes, or nothing."""
+    found = [letter for letter in dict.fromkeys(text) if not letter.isspace()]
+    if not isinstance(face, ImageFont.FreeTypeFont):  # Pillow's, in which the codes are Latin-1's
+        return [c for c in found if ord(c) > 0xFF or face.getmask(c).getbbox() is None]
+    with contextlib.suppress(OSError):  # a font of one size only
+        face = face.font_variant(size=_LARGE)
+    box = _glyph(_NO_CHARACTER, face)
+    return [letter for letter in found if _glyph(letter, face) == box]
+
+
+def _glyph(letter: str, face: ImageFont.FreeTypeFont) -> tuple[float, bytes]:
+    return face.getlength(letter), bytes(face.getmask(letter))
 
 
 def _face(

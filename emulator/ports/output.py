@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import importlib
+import os
 from abc import abstractmethod
 from collections.abc import Mapping, Sequence
-from importlib.metadata import entry_points
+from importlib.metadata import EntryPoint, entry_points
 
 from numpy.typing import ArrayLike
 
@@ -13,7 +14,7 @@ from emulator.bench import Bench, Sent, WireData
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, UnknownNameError
-from emulator.ports.address import Address
+from emulator.ports.address import Address, AddressError
 from emulator.ports.link import Link, wire_link
 
 OUTPUTS: Mapping[str, str] = {
@@ -92,6 +93,7 @@ def open_output(address: str | Sequence[str], display: Display) -> Output:
         return _open_one(address, display)
     from emulator.ports.several import SeveralOutput
 
+    _judge_doubles(address)
     opened: list[Output] = []
     try:
         opened.extend(_open_one(one, display) for one in address)
@@ -100,6 +102,20 @@ def open_output(address: str | Sequence[str], display: Display) -> Output:
         for output in opened:
             output.close()
         raise
+
+
+def _judge_doubles(addresses: Sequence[str]) -> None:
+    """Raises AddressError for one place twice: a file would be written over, a port be taken."""
+    seen: set[tuple[str, ...]] = set()
+    for text in addresses:
+        parsed = Address.parse(str(text))
+        place = parsed.kind, os.path.abspath(parsed.place), str(sorted(parsed.options.items()))
+        if parsed.place and place in seen:
+            raise AddressError(
+                f"'{text}' is the same place as another address\n"
+                "  To mend: send to each place once."
+            )
+        seen.add(place)
 
 
 def _open_one(text: str, display: Display) -> Output:
@@ -114,10 +130,22 @@ def _open_one(text: str, display: Display) -> Output:
         module, _, name = OUTPUTS[kind].partition(":")
         target = getattr(importlib.import_module(module), name)
     else:
-        target = others[kind].load()
+        target = _load(others[kind])
     if not (isinstance(target, type) and issubclass(target, Output)):
         raise ForeglowError(
             f"the output '{kind}:' of another package is no subclass of emulator.Output\n"
             f"  To mend: let its entry point in {GROUP} name one."
         )
     return target.open(Address.parse(text), display)
+
+
+def _load(point: EntryPoint) -> object:
+    """What an entry point names; any error of the package's own while it is imported is told."""
+    try:
+        return point.load()
+    except Exception as error:
+        raise ForeglowError(
+            f"the output '{point.name}:' of another package cannot be loaded:"
+            f" {point.value} ({type(error).__name__}: {error})\n"
+            f"  To mend: correct its entry point in {GROUP}, or install what it needs."
+        ) from error

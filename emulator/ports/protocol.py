@@ -3,7 +3,8 @@
 A message is a type byte, its fields (little-endian) and a CRC-16/IBM-3740 over both, least byte
 first. It is COBS-encoded (Cheshire & Baker, IEEE/ACM ToN 7(2), 1999) and ends with a 0 byte, so
 that a reader that has lost its place finds it again at the next 0. No message is longer than 254
-bytes before encoding: COBS then adds exactly one byte.
+bytes before encoding: COBS then adds exactly one byte. Coders that follow the paper's own listing
+close a message of 254 bytes without a 0 by one byte more, an empty block (01): that is read too.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from cobs import cobs  # type: ignore[import-untyped]
 
 VERSION = 1
 MOST_MESSAGE = 254
+_MOST_CODED = MOST_MESSAGE + 2  # a code byte, and the empty block that may close a full one
 MOST_DATA = 246  # bytes of LED data in a message
 MOST_LINE = 0xFFFF  # bytes of a line in a frame: offsets have 16 bits
 MOST_LINES = 64  # so that the board's description fits in a message
@@ -219,15 +221,17 @@ class Decoder:
 
     def _hold(self, piece: bytes) -> None:
         """Keep one byte more than a message can have, to know that it is too long."""
-        self._held += piece[: MOST_MESSAGE + 2 - len(self._held)]
+        self._held += piece[: _MOST_CODED + 1 - len(self._held)]
 
     def _message(self) -> Message | None:
-        if len(self._held) <= MOST_MESSAGE + 1:
+        if len(self._held) <= _MOST_CODED:
             try:
                 plain: bytes = cobs.decode(bytes(self._held))
             except cobs.DecodeError:
                 plain = b""
-            if len(plain) >= 3 and crc16(plain[:-2]) == int.from_bytes(plain[-2:], "little"):
+            if 3 <= len(plain) <= MOST_MESSAGE and crc16(plain[:-2]) == int.from_bytes(
+                plain[-2:], "little"
+            ):
                 kind = self._kinds.get(plain[0])
                 if kind is None:
                     return None

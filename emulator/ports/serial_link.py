@@ -44,6 +44,11 @@ class Counts:
     unanswered: int = 0
     not_written: int = 0
 
+    @property
+    def lost(self) -> int:
+        """Frames that are not known to have been shown."""
+        return self.dropped + self.unanswered + self.not_written
+
 
 class SerialOutput(RemoteOutput):
     """Sends frames in the project's serial protocol and keeps within the board's credit.

@@ -34,7 +34,7 @@ class WindowOutput(Output):
     The window counts frames that came too early, so that their bits went to LEDs further down,
     and those that overran a frame of the display's rate, with their reset time.
 
-    clock: real time by default; tests give a simulated one.
+    clock: real time by default; tests give a simulated one. playing: the words on what is on.
     """
 
     def __init__(
@@ -44,6 +44,7 @@ class WindowOutput(Output):
         self.bench = Bench(display, self._pumping, powered=True, keep=_KEEP)
         self.state = State(choose_time=False, viewing=Viewing.of(display))
         self.screen = Screen(display, self.state, self._pumping, pixels_wide)
+        self.playing = _PLAYING
         self._shown = Shown.of(self.bench)
         self._wire_ns: int | None = None
         self._early = self._overran = 0  # frames
@@ -101,7 +102,7 @@ class WindowOutput(Output):
         now_ns = self._pumping.now_ns()
         rate, shown = self._rate.at(now_ns), self._shown
         status = Status(
-            _PLAYING,
+            self.playing,
             now_ns,
             self._wire_ns,
             rate,

@@ -2,6 +2,7 @@
 
 Each takes the bench first and says, where it fails, what was wanted, what is there, and where.
 Those on what is shown judge the wall as it is now; the others every frame latched so far.
+Where nothing was sent, all of them fail: nothing would be proved.
 """
 
 from harness.assertions.flash import assert_no_flash_hazard

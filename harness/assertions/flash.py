@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from emulator.bench import Bench
+from harness.assertions.latched import latched_frames
 from harness.flash.judge import CAUTION, judge_bench
 from harness.report.flash import described
 
@@ -15,8 +16,7 @@ def assert_no_flash_hazard(bench: Bench, distance_m: float | None = None) -> Non
     SC 2.3.1, at the display's real size, seen from `distance_m`, by default that of [view]. It
     informs; it is no medical clearance. Raises AssertionError naming the worst second and place.
     """
-    if not len(bench.frames):
-        return
+    latched_frames(bench)
     judged = judge_bench(bench, distance_m)
     above = [described(kind) for kind in (judged.general, judged.red) if not kind.below]
     if above:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from emulator.bench import Bench, led_light
 from emulator.errors import PictureError
 from harness.assertions.failure import Cells, PictureFailure, place_of
+from harness.assertions.latched import latched_frames, shown_now
 
 __tracebackhide__ = True  # a failure points to the line of the test
 
@@ -26,7 +27,7 @@ def assert_lit(
     light, 0…1, that counts as dark still: that of a background. Gap cells are never lit.
     Raises AssertionError, and PictureError for cells that the display does not have.
     """
-    display, shown = bench.display, bench.picture
+    display, shown = bench.display, shown_now(bench)
     lit: Cells = shown.max(axis=-1) > above
     if isinstance(cells, int):
         if int(lit.sum()) != cells:
@@ -52,7 +53,7 @@ def assert_lit(
 
 def assert_dark(bench: Bench) -> None:
     """Fail unless every LED is dark now, as after the end of a show. Raises AssertionError."""
-    display, shown = bench.display, bench.picture
+    display, shown = bench.display, shown_now(bench)
     lit = shown.max(axis=-1) > 0
     if not lit.any():
         return
@@ -87,9 +88,7 @@ def assert_brightness(
 
 def _brightness(bench: Bench) -> NDArray[np.float64]:
     """(T,) of each frame, 0…1. Raises AssertionError where there is none."""
-    frames, channels = bench.frames, bench.display.chip.channels
-    if not len(frames):
-        raise AssertionError("no frame has been latched yet")
+    frames, channels = latched_frames(bench), bench.display.chip.channels
     full = 2.0 if channels == "RGBW" else 1.0  # led_light adds W to each of R, G and B
     means = [
         (led_light(frames[begin : begin + _BLOCK], channels) @ _LUMINANCE).mean(axis=-1)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from emulator.bench import Bench, cell_light, led_light
 from harness.assertions.failure import PictureFailure, place_of
+from harness.assertions.latched import latched_frames
 from harness.assertions.stored import RunningTest
 
 __tracebackhide__ = True  # a failure points to the line of the test
@@ -101,9 +102,7 @@ def _compare_drives(bench: Bench, shown: Arrays, stored: Arrays, most: int, abou
 
 def _arrays(bench: Bench) -> Arrays:
     """What is stored of a bench. Raises AssertionError where nothing has been shown."""
-    drives, times_ns = bench.frames, bench.recorder.times_ns
-    if not len(drives):
-        raise AssertionError("no frame has been latched yet")
+    drives, times_ns = latched_frames(bench), bench.recorder.times_ns
     return {"times_ns": times_ns - times_ns[0], "drives": drives, "cell": bench.display.wiring.cell}
 
 

@@ -15,6 +15,7 @@ from emulator.description.display import Display
 from emulator.errors import PictureError
 from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
 from harness.assertions.failure import PictureFailure, hexadecimal, place_of
+from harness.assertions.latched import shown_now
 from harness.assertions.stored import RunningTest
 
 __tracebackhide__ = True  # a failure points to the line of the test
@@ -59,7 +60,7 @@ def assert_cell(
             " outside the gaps."
         )
     picture = np.full(display.picture_shape, _codes(colour), dtype=np.uint8)
-    meant, shown = meant_light(picture, display)[row, column], bench.picture
+    meant, shown = meant_light(picture, display)[row, column], shown_now(bench)
     if _differs(meant, shown[row, column], tolerance, display).any():
         raise PictureFailure(
             f"{place_of(display, column, row)}: expected {hexadecimal(meant)}, shown"
@@ -78,7 +79,7 @@ def assert_picture(bench: Bench, name: str, tolerance: int = 2) -> None:
     """
     test = RunningTest.now()
     path = test.path(name, ".png")
-    display, shown = bench.display, bench.picture
+    display, shown = bench.display, shown_now(bench)
     codes = np.round(255 * linear_to_srgb(shown)).astype(np.uint8)
     stored = _read(path)
     if test.update:
@@ -105,7 +106,7 @@ def assert_picture(bench: Bench, name: str, tolerance: int = 2) -> None:
 
 def _compare(bench: Bench, meant: Light, tolerance: int, about: str = "") -> None:
     """Raise a PictureFailure where cells differ by more than the tolerance."""
-    display, shown = bench.display, bench.picture
+    display, shown = bench.display, shown_now(bench)
     differs = _differs(meant, shown, tolerance, display) & ~display.gap
     if not differs.any():
         return

@@ -5,13 +5,13 @@ from __future__ import annotations
 import importlib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from emulator.errors import UnknownNameError
 from harness.finding import Finding
 from harness.trial import Trial
 
-Verdict = Literal["pass", "fail"]
+Verdict = Literal["pass", "warning", "fail"]
 
 # In the order they run: a later check may leave to an earlier one what that has explained.
 CHECKS: Mapping[str, str] = {
@@ -41,9 +41,13 @@ class Result:
 
     @property
     def verdict(self) -> Verdict:
-        """'fail' when a finding is a fault, or when earlier checks explain what is wrong here."""
-        faults = any(f.severity == "fault" for f in self.findings)
-        return "fail" if faults or self.explained_by else "pass"
+        """'fail' when a finding is a fault, or when earlier checks explain what is wrong here;
+
+        'warning' when the worst finding is one."""
+        severities = {finding.severity for finding in self.findings}
+        if "fault" in severities or self.explained_by:
+            return "fail"
+        return "warning" if "warning" in severities else "pass"
 
 
 @dataclass(frozen=True)
@@ -56,8 +60,8 @@ class Report:
 
     @property
     def verdict(self) -> Verdict:
-        """'fail' when there is a fault or a warning: what `foreglow check` ends with 1 for."""
-        return "fail" if any(f.severity != "note" for f in self.findings) else "pass"
+        """The worst of the checks: `foreglow check` ends with 0 for 'pass', 1 for the others."""
+        return max((r.verdict for r in self.results), key=get_args(Verdict).index, default="pass")
 
     @property
     def findings(self) -> tuple[Finding, ...]:

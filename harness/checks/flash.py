@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.bench import Bench
-from emulator.canvas.curve import light_to_value
 from emulator.clock import SECOND_NS
 from emulator.errors import FrameError, SubjectError
+from emulator.picture.curve import light_to_value
 from harness.checks.check import Result
 from harness.flash.judge import judge_bench
 from harness.flash.result import flash_result

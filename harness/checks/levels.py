@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.canvas import full_light
-from emulator.canvas.curve import value_to_light
 from emulator.description.display import Display
+from emulator.picture.curve import value_to_light
 from harness.checks.check import Result
 from harness.finding import Finding, Severity
 from harness.trial import Trial

@@ -9,6 +9,7 @@ from emulator.description.section import Section
 from emulator.light.figures import Figures, even_depth_mm, figures
 from harness.checks.check import Result
 from harness.finding import Finding, Severity
+from harness.report.lightfed import Fed, white_as_fed
 from harness.trial import Trial
 
 # From which a builder should be told. Ours, no source: hot spots show below half, and an eighth
@@ -21,17 +22,19 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Judge the cover and the view of the display file; a picture is not needed for it."""
     display = trial.display
     found = figures(display)
+    fed = white_as_fed(display, found)
     judged = (
         _even(display, found),
         _leak(display, found),
-        _contrast(display, found),
+        _contrast(display, found, fed),
         _text(display, found),
     )
     summary = (
         f"{found.mean_cdm2:.0f} cd/m², min/mean {found.min_to_mean:.2f}, cross-talk"
         f" {found.crosstalk:.1%}, letters of {found.letter_cells} cells at {found.distance_m:g} m"
     )
-    rounded = {k: v if v is None else float(f"{v:.4g}") for k, v in asdict(found).items()}
+    told = {**asdict(found), "fed_cdm2": fed.mean_cdm2, "contrast": fed.contrast}
+    rounded = {k: v if v is None else float(f"{v:.4g}") for k, v in told.items()}
     return Result("light", summary, tuple(f for f in judged if f is not None), rounded)
 
 
@@ -79,17 +82,25 @@ def _leak(display: Display, found: Figures) -> Finding | None:
     )
 
 
-def _contrast(display: Display, found: Figures) -> Finding | None:
-    if found.contrast is None or found.contrast >= LEAST_CONTRAST:
+def _contrast(display: Display, found: Figures, fed: Fed) -> Finding | None:
+    if fed.contrast is None or fed.contrast >= LEAST_CONTRAST:
         return None
+    # Where full white would do, it is not the front that must change.
+    full = 1 + found.mean_cdm2 / found.ambient_cdm2
+    remedy = "shade the wall, use a front that passes more and throws back less, or brighter LEDs."
+    if full >= LEAST_CONTRAST:
+        remedy = (
+            f"feed it more: full white would be {full:.1f} times as bright; see brightness and"
+            f" white in [canvas], limit_a and the supplies and wires in [power]. Or {remedy}"
+        )
     return Finding(
         "light",
-        f"washed out: white is only {found.contrast:.1f} times as bright as dark in"
+        f"washed out: white is only {fed.contrast:.1f} times as bright as dark in"
         f" {found.ambient_lx:g} lx",
         "the whole wall",
-        f"{found.mean_cdm2:.0f} cd/m² from the LEDs, {found.ambient_cdm2:.0f} cd/m² thrown back"
-        " by the front",
-        "shade the wall, use a front that passes more and throws back less, or brighter LEDs.",
+        f"{fed.mean_cdm2:.0f} cd/m² from the LEDs as fed, {found.ambient_cdm2:.0f} cd/m² thrown"
+        " back by the front",
+        remedy,
         _severity(display.view),
     )
 

@@ -39,7 +39,9 @@ def check(
     ] = "",
     address: Annotated[
         Optional[str],  # noqa: UP045
-        typer.Option(help="Where E1.31 is heard, as e131:?universe=5."),
+        typer.Option(
+            help="Where E1.31 is heard, as e131:?universe=5; see `foreglow listen --help`."
+        ),
     ] = None,
     baud: Annotated[
         int, typer.Option(min=300, max=12_000_000, help="Of the serial port {port}.")
@@ -73,6 +75,8 @@ def check(
     if listen:
         if map is not None or call is not None:
             raise typer.BadParameter("--listen hears a program: leave out --map and --call")
+        if only is not None or sheet is not None:
+            raise typer.BadParameter("--listen runs no checks: leave out --only and --sheet")
         heard = hear(
             wall,
             RealClock(),

@@ -55,6 +55,8 @@ def flash(
     target = chart_file(plot, f"{shown.name}-flash")
     distance_m = quantity(distance, DISTANCES)
     lasts_s = None if seconds is None else seconds_of(seconds)
+    if lasts_s is not None and lasts_s <= 0:
+        raise typer.BadParameter("--seconds must be more than 0")
     if lasts_s is not None and lasts_s > _MOST_SECONDS:
         raise typer.BadParameter(f"{seconds} is too long; at most {_MOST_SECONDS:.0f} s")
     with contextlib.ExitStack() as closing:

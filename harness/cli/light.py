@@ -81,7 +81,7 @@ def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str,
     """(label, display) for each cover in 'depth=5,10,20': keys depth, scatter, opening, walls.
 
     The label tells the value, and how even and how bright that cover is. A usage error for
-    anything else; DisplayFileError where a value cannot be.
+    anything else.
     """
     from pydantic import ValidationError
 
@@ -101,9 +101,17 @@ def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str,
     for value in values:
         try:
             typed = value if key == "walls" else float(value)
+        except ValueError:
+            raise typer.BadParameter(
+                f"{name}={value}: a number in millimetres is needed, without a unit"
+            ) from None
+        try:
             cover = Cover.model_validate({**display.cover.model_dump(), key: typed})
-        except (ValueError, ValidationError):
-            raise typer.BadParameter(f"{name}={value} cannot be; `foreglow schema`") from None
+        except ValidationError as wrong:
+            why = wrong.errors()[0]["msg"]
+            raise typer.BadParameter(
+                f"{name}={value} cannot be: {why[0].lower()}{why[1:]}"
+            ) from None
         if cover.opening_mm is not None and cover.opening_mm > min(display.grid.pitches_mm):
             raise typer.BadParameter(f"{name}={value}: wider than a cell")
         other = with_cover(display, **cover.model_dump())

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from emulator.description.display import Display
     from emulator.ports.e131.listen import OnLoss
     from emulator.ports.output import Output
+    from emulator.ports.window import WindowOutput
     from emulator.signal.capturefile import CaptureFile
     from emulator.signal.timing import Verdict
     from emulator.signal.waveform import Waveform
@@ -33,12 +34,24 @@ if TYPE_CHECKING:
 _MOST_TILES = 60
 
 
+# What belongs to one way in only.
+_WAYS = {
+    "--serial": ("baud", "name"),
+    "--e131": ("address", "on_loss"),
+    "--capture": ("rate", "bit"),
+}
+
+
 def listen(
+    context: typer.Context,
     display: DisplayName,
     serial: Annotated[
         bool, typer.Option("--serial", help="Be a board on a serial port (pseudo-terminal).")
     ] = False,
-    e131: Annotated[bool, typer.Option("--e131", help="Hear ANSI E1.31 on this machine.")] = False,
+    e131: Annotated[
+        bool,
+        typer.Option("--e131", help="Hear ANSI E1.31: 170 RGB or 128 RGBW LEDs a universe."),
+    ] = False,
     capture: Annotated[
         Optional[Path],  # noqa: UP045
         typer.Option(help="Play a capture of the data lines: VCD, CSV or samples."),
@@ -55,7 +68,11 @@ def listen(
         typer.Option(help="With --serial: a link of this name to the port."),
     ] = None,
     address: Annotated[
-        str, typer.Option(help="With --e131: what to hear, as e131://0.0.0.0?universe=1.")
+        str,
+        typer.Option(
+            help="With --e131: what to hear, as e131://0.0.0.0?universe=1 or e131://239.255.0.1."
+            " Also packing=continuous (LEDs straddle universes), order=GRB, sync=7, interface=…"
+        ),
     ] = "e131:",
     on_loss: Annotated[
         str,
@@ -76,6 +93,7 @@ def listen(
 
     if serial + e131 + (capture is not None) != 1:
         raise typer.BadParameter("give one of --serial, --e131 and --capture FILE")
+    _judge_options(context, "--serial" if serial else "--e131" if e131 else "--capture")
     wall = load_display(display)
     end_s = seconds(for_) if for_ else None
     places = to or ["window:"]
@@ -87,11 +105,15 @@ def listen(
         to_open = places if len(places) > 1 else places[0]
         output = closing.enter_context(open_output(to_open, wall))
         clock = RealClock()
-        closed = _window_closed(output, places)
+        windows = _windows(output, places)
+        for window in windows:
+            way = "the serial port" if serial else "E1.31" if e131 else str(capture)
+            window.playing = f"pictures from {way}"
 
         def going_on() -> bool:
             output.pump()
-            return not closed() and (end_s is None or clock.now_ns() < end_s * 1e9)
+            closed = any(window.state.closed for window in windows)
+            return not closed and (end_s is None or clock.now_ns() < end_s * 1e9)
 
         try:
             if serial:
@@ -109,6 +131,16 @@ def listen(
             _sheet(output, wall)
 
 
+def _judge_options(context: typer.Context, chosen: str) -> None:
+    """A usage error for an option that belongs to another way in."""
+    for way, names in _WAYS.items():
+        for name in names:
+            source = context.get_parameter_source(name)
+            if way != chosen and source is not None and source.name == "COMMANDLINE":
+                option = f"--{name.replace('_', '-')}"
+                raise typer.BadParameter(f"{option} goes with {way}, not with {chosen}")
+
+
 def _serial(
     output: Output,
     wall: Display,
@@ -122,19 +154,25 @@ def _serial(
     from emulator.ports.serial_board import Board
     from emulator.ports.serial_link import serial_transport
     from emulator.ports.serial_pty import SerialPty
+    from harness.explain.numbers import many
 
     board = Board(output, baud)
     link = in_a_row(serial_transport(wall, baud), output.link)
     with SerialPty(board, clock, name) as port:
         print(f"The board of {wall.name}: {port.path}", flush=True)
-        print(link.shortfall(wall.controller.frame_rate) or f"On this link {link.words}.")
+        print(
+            f"On this link {link.words}: at most {link.frames_per_s:.1f} frames/s,"
+            f" {link.latency_s * 1e3:.2f} ms from the first byte until the LEDs show it."
+        )
+        if short := link.shortfall(wall.controller.frame_rate):
+            print(short)
         try:
             port.run(going_on)
         finally:
             status = board.status
             print(
-                f"{status.latched} frames latched, {status.dropped} dropped,"
-                f" {status.bad} messages could not be read."
+                f"{many(status.latched, 'frame')} latched, {status.dropped} dropped,"
+                f" {many(status.bad, 'message')} could not be read."
             )
             if status.dropped and not status.latched:
                 print(f"A frame is latched if it fits lines of {line_bytes(wall)} bytes or less.")
@@ -146,10 +184,16 @@ def _e131(
     from emulator.ports.e131 import listen_e131
     from emulator.ports.e131.receiver import Tally
 
-    print(f"Hearing {address} for {wall.name}.", flush=True)
     tally = Tally()
     with contextlib.suppress(KeyboardInterrupt):  # the usual end
-        listen_e131(output, address, on_loss=lost, until=lambda: not going_on(), tally=tally)
+        listen_e131(
+            output,
+            address,
+            on_loss=lost,
+            until=lambda: not going_on(),
+            tally=tally,
+            say=lambda heard: print(f"Hearing {heard}, for {wall.name}.", flush=True),
+        )
     print(tally.describe())
 
 
@@ -158,6 +202,7 @@ def _replay(
 ) -> None:
     from emulator.ports.replay import replay
     from emulator.signal.capture import Capture, decode_capture, joint_verdict
+    from harness.explain.numbers import many
 
     verdicts: list[Verdict] = []
 
@@ -169,19 +214,18 @@ def _replay(
 
     with progress_bar(file.path) as progress:
         count = replay(decoded(file.stretches(wall.chip, progress)), output, clock, going_on)
-    print(f"{count} frames of {file.path}; timing: {joint_verdict(verdicts)}.")
+    print(f"{many(count, 'frame')} of {file.path}; timing: {joint_verdict(verdicts)}.")
 
 
-def _window_closed(output: Output, places: list[str]) -> Callable[[], bool]:
-    """Tells whether a window among the outputs has been closed; needs no pygame without one."""
+def _windows(output: Output, places: list[str]) -> list[WindowOutput]:
+    """The windows among the outputs; needs no pygame without one."""
     if not any(place.lower().startswith("window:") for place in places):
-        return lambda: False
+        return []
     from emulator.ports.several import SeveralOutput
     from emulator.ports.window import WindowOutput
 
     parts = output.outputs if isinstance(output, SeveralOutput) else (output,)
-    windows = [part for part in parts if isinstance(part, WindowOutput)]
-    return lambda: any(window.state.closed for window in windows)
+    return [part for part in parts if isinstance(part, WindowOutput)]
 
 
 def _sheet(output: Output, wall: Display) -> None:

@@ -37,13 +37,17 @@ def run(
 
     The scene runs in a process of its own. One that raises, dies or hangs is started again, after
     1 s, then 2 s … 30 s. Meanwhile the wall shows --otherwise, or the last picture for 10 s, then
-    nothing. A scene saved during the show is not loaded again, unless it fails. The window of a
+    nothing. What the scene prints and its cameras tell is shown and logged, 20 lines a minute at
+    most. A scene saved during the show is not loaded again, unless it fails. The window of a
     show cannot be paused. Exit status 1 when an error ended the show.
     """
     from emulator.description.load import load_display
     from harness.show.perform import Bill, perform
 
     shown = load_display(display)
+    lasts_s = None if lasts is None else seconds(lasts)
+    if lasts_s is not None and lasts_s <= 0:
+        raise typer.BadParameter("--for must be more than 0 s")
     patience_s = seconds(patience)
     if patience_s <= 0:
         raise typer.BadParameter("--patience must be more than 0 s")
@@ -52,7 +56,7 @@ def run(
         scene,
         to or ["window:"],
         otherwise,
-        None if lasts is None else seconds(lasts),
+        lasts_s,
         patience_s,
         log,
     )

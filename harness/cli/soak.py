@@ -38,8 +38,9 @@ def soak(
 
     The same loop as `foreglow run`. On the way the scene raises and hangs, its camera and the
     output are unplugged, the disk of a recording is full and the time of day is set back; each
-    must be mended by itself. It counts no flashes: `foreglow flash` does. Exit status 1 where
-    something is not as it should be.
+    must be mended by itself. camera-lost: every Camera of the scene fails; one that asks no Camera
+    has no picture at all. port-lost: the output as a whole fails. It counts no flashes: `foreglow
+    flash` does. Exit status 1 where something is not as it should be.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
@@ -90,10 +91,10 @@ def planned(names: list[str] | None, seconds: float) -> list[Planned]:
         Planned(seconds_of(at) if at else (number + 1) * step_s, FAULTS[name]())
         for number, (name, _, at) in enumerate(parts)
     ]
-    times_s = sorted([*(one.at_s for one in faults), seconds])
+    times_s = [*sorted(one.at_s for one in faults), seconds]  # none comes after the end
     if any(b - a < APART_S for a, b in itertools.pairwise(times_s)):
         raise typer.BadParameter(
-            f"faults, and the end of the show, must be {APART_S:g} s apart; give more --hours,"
+            f"faults must come {APART_S:g} s apart, and so long before the end; give more --hours,"
             " fewer faults, or --fault none"
         )
     return faults

@@ -9,12 +9,12 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from emulator.bench import Bench
 from emulator.description.display import Display
 from emulator.light.eye import reading_distance_m
 from emulator.light.figures import Figures, by_depth, even_depth_mm, figures, knee
 from emulator.light.observer import chromaticity
 from emulator.light.primaries import chip_primaries
+from harness.report.lightfed import Fed, white_as_fed
 
 _DEPTHS = 40
 
@@ -23,14 +23,14 @@ _DEPTHS = 40
 class Depths:
     """Uniformity and cross-talk against depth: each a list as long as depth_mm.
 
-    knee_mm: where deeper begins to pay less in uniformity. even_mm: where min/mean reaches 0.8,
-    None where 4 pitches do not.
+    knee_mm: where deeper begins to pay less in uniformity, None where depth changes nothing to
+    speak of. even_mm: where min/mean reaches 0.8, None where 4 pitches do not.
     """
 
     depth_mm: list[float]
     min_to_mean: list[float]
     crosstalk: list[float]
-    knee_mm: float
+    knee_mm: float | None
     even_mm: float | None
 
 
@@ -43,17 +43,6 @@ class White:
     y: float
     temperature_k: float | None
     d65_gains: list[float] | None
-
-
-@dataclass(frozen=True)
-class Fed:
-    """A white picture with [canvas], the current limit and the droop of the wires reckoned in.
-
-    Luminance in cd/m², over a whole cell each: mean over all LEDs, and of the dimmest one.
-    """
-
-    mean_cdm2: float
-    dimmest_cdm2: float
 
 
 @dataclass(frozen=True)
@@ -78,9 +67,10 @@ def assess_light(
     primaries = chip_primaries(display.chip)
     x, y = chromaticity(primaries.white)
     gains = primaries.gains_for()
+    bend = knee(depths, uniform)
     return LightReport(
         found,
-        _fed(display, found.mean_cdm2),
+        white_as_fed(display, found),
         White(
             float(x),
             float(y),
@@ -91,20 +81,11 @@ def assess_light(
             [round(float(d), 3) for d in depths],
             [round(float(v), 4) for v in uniform],
             [round(float(v), 5) for v in leak],
-            float(depths[knee(depths, uniform)]),
+            None if bend is None else float(depths[bend]),
             even_depth_mm(display, found.distance_m),
         ),
         reading_distance_m(display.grid.rows * display.grid.pitches_mm[1]),
     )
-
-
-def _fed(display: Display, white_cdm2: float) -> Fed:
-    """What becomes of a white picture; white_cdm2: mean luminance at full white."""
-    bench = Bench(display, powered=True)
-    bench.send(np.full(display.picture_shape, 255, np.uint8))
-    primaries = chip_primaries(display.chip)
-    share = primaries.mix(primaries.by_channel(bench.light))[:, 1] / primaries.intensity_cd
-    return Fed(white_cdm2 * float(share.mean()), white_cdm2 * float(share.min()))
 
 
 def print_light(display: Display, report: LightReport, console: Console) -> None:
@@ -120,7 +101,8 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     table.add_column(no_wrap=True)
     table.add_column(justify="right", no_wrap=True)
     table.add_column()
-    contrast = "no ambient light" if f.contrast is None else f"{f.contrast:.1f} : 1"
+    ratio = report.fed.contrast
+    contrast = "no ambient light" if ratio is None else f"{ratio:.1f} : 1"
     table.add_row("luminance, brightest", f"{f.peak_cdm2:.0f} cd/m²", "full white, one point")
     if f.all_channels_cdm2 > 1.001 * f.peak_cdm2:
         table.add_row("all four channels", f"{f.all_channels_cdm2:.0f} cd/m²", "the same point")
@@ -130,20 +112,23 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     )
     table.add_row("white as fed, dimmest", f"{report.fed.dimmest_cdm2:.0f} cd/m²", "of all LEDs")
     table.add_row("ambient on the front", f"{f.ambient_cdm2:.1f} cd/m²", "also where it is dark")
-    table.add_row("contrast", contrast, "lit to dark, in that light")
+    table.add_row("contrast", contrast, "white as fed to dark")
     table.add_row("uniformity, min/mean", f"{f.min_to_mean:.2f}", "over an opening, 1 is even")
     table.add_row("uniformity, min/max", f"{f.min_to_max:.2f}", "")
     table.add_row("cross-talk", f"{f.crosstalk:.1%}", "of a lit cell, in the next")
     table.add_row(
         "smallest letter",
         f"{f.letter_mm:.0f} mm",
-        f"{f.letter_cells} cells: 5 arcminutes, 5 cells or more",
+        f"{f.letter_cells} cells: 5′ or 5 cells",
     )
     table.add_row("cells fuse from", f"{f.fusing_m:.0f} m", "one arcminute apart")
     table.add_row("letters as high as the wall", f"{report.reads_from_m:.0f} m", "read up to there")
     kelvin = "no CCT" if white.temperature_k is None else f"{white.temperature_k:.0f} K"
     table.add_row("full white", f"x {white.x:.3f} y {white.y:.3f}", kelvin)
-    table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper begins to pay less")
+    if depths.knee_mm is None:
+        table.add_row("depth at the knee", "none", "as even at every depth")
+    else:
+        table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper begins to pay less")
     even = "none up to 4 pitches" if depths.even_mm is None else f"{depths.even_mm:.0f} mm"
     table.add_row("depth for min/mean 0.8", even, "")
     console.print(table)

@@ -39,13 +39,16 @@ def light_figure(display: Display, report: LightReport) -> Figure:
     above, below = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
     above.plot(depths.depth_mm, depths.min_to_mean, color=_UNIFORM, lw=2)
     below.plot(depths.depth_mm, 100 * np.array(depths.crosstalk), color=_LEAK, lw=2, ls="--")
-    at_knee = float(np.interp(depths.knee_mm, depths.depth_mm, depths.min_to_mean))
-    above.plot([depths.knee_mm], [at_knee], "o", color="black", ms=6, zorder=5)
-    above.annotate(
-        f"knee: {depths.knee_mm:.0f} mm, min/mean {at_knee:.2f}",
-        (depths.knee_mm, at_knee), xytext=(14, -44), textcoords="offset points",
-        arrowprops={"arrowstyle": "-", "color": _GREY, "lw": 0.8},
-    )  # fmt: skip
+    if depths.knee_mm is not None:
+        at_knee = float(np.interp(depths.knee_mm, depths.depth_mm, depths.min_to_mean))
+        above.plot([depths.knee_mm], [at_knee], "o", color="black", ms=6, zorder=5)
+        # Below the line at 0.8 and its words, and over the other lines.
+        above.annotate(
+            f"knee: {depths.knee_mm:.0f} mm, min/mean {at_knee:.2f}",
+            (depths.knee_mm, at_knee), xytext=(depths.knee_mm, max(min(at_knee - 0.1, 0.7), 0.2)),
+            va="top", bbox={"fc": "white", "ec": "none", "pad": 1.5}, zorder=4,
+            arrowprops={"arrowstyle": "-", "color": _GREY, "lw": 0.8},
+        )  # fmt: skip
     if depths.even_mm is not None and depths.even_mm <= depths.depth_mm[-1]:
         above.axhline(0.8, color=_GREY, ls=":", lw=1.2)
         above.annotate(

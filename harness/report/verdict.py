@@ -14,13 +14,13 @@ from rich.text import Text
 
 from emulator.description.display import Display
 from emulator.power.wire import CAUTION
-from harness.checks.check import Report
-from harness.finding import Severity
+from harness.checks.check import Report, Verdict
+from harness.explain.numbers import many
 from harness.report.findings import print_findings
 from harness.report.picture import colour_picture
 
-_STYLE = {"pass": "bold green", "fail": "bold red"}
-_WORD = {"pass": "right", "fail": "wrong"}
+_STYLE: dict[Verdict, str] = {"pass": "bold green", "warning": "bold yellow", "fail": "bold red"}
+_WORD: dict[Verdict, str] = {"pass": "right", "warning": "doubtful", "fail": "wrong"}
 
 
 def print_report(
@@ -66,16 +66,16 @@ def _closing(report: Report) -> Text:
     """The verdict in a line."""
     counts = Counter(finding.severity for finding in report.findings)
 
-    def many(severity: Severity, word: str) -> str:
-        return f"{counts[severity]} {word}{'s' if counts[severity] > 1 else ''}"
-
+    faults, warnings = many(counts["fault"], "fault"), many(counts["warning"], "warning")
+    if counts["fault"] and counts["warning"]:
+        return Text(f"{faults} and {warnings} found.", style=_STYLE["fail"])
     if counts["fault"]:
-        return Text(f"{many('fault', 'fault')} found.", style=_STYLE["fail"])
+        return Text(f"{faults} found.", style=_STYLE["fail"])
     if counts["warning"]:
-        return Text(f"No fault, {many('warning', 'warning')}.", style="bold yellow")
+        return Text(f"No fault, {warnings}.", style=_STYLE["warning"])
     closing = Text("Everything is right.", style=_STYLE["pass"])
     if counts["note"]:
-        closing.append(f" {many('note', 'remark')} above.", style="default")
+        closing.append(f" {many(counts['note'], 'remark')} above.", style="default")
     return closing
 
 

@@ -1,12 +1,15 @@
 """The process a scene runs in: `python -m harness.show.child DISPLAY SCENE`.
 
 It reads requests from its standard input and writes answers to its standard output. The scene
-gets neither: what it prints goes to standard error, and it finds nothing to read. Where the show
-has gone, whatever ended it, the process ends as well, also in the middle of an endless loop.
+gets neither: what it prints goes to standard error, as does what the sources in it tell, and it
+finds nothing to read. Where the show has gone, whatever ended it, the process ends as well, also in
+the middle of an endless loop.
 """
 
 from __future__ import annotations
 
+import io
+import logging
 import os
 import select
 import signal
@@ -29,6 +32,7 @@ _GRACE_S = 1.0  # for the scene to give back what it holds, once the show has go
 def main() -> int:
     """Answer until nobody asks; status 1 after an error, which the last answer names."""
     requests, answers = _pipes()
+    _tell_of_sources()
     os.register_at_fork(after_in_child=lambda: os.close(answers.fileno()))  # else it had no end
     threading.Thread(target=_end_after, args=(answers.fileno(),), daemon=True).start()
     try:
@@ -69,6 +73,17 @@ def _end_after(answers: int) -> None:
     os.killpg(0, signal.SIGKILL)
 
 
+def _tell_of_sources() -> None:
+    """What cameras, feeds and fallbacks log, back again as well as lost, goes to standard error.
+
+    The logging of the scene itself is left to the scene.
+    """
+    sources = logging.getLogger("emulator")
+    sources.setLevel(logging.INFO)
+    sources.propagate = False
+    sources.addHandler(logging.StreamHandler())
+
+
 def _pipes() -> tuple[BinaryIO, BinaryIO]:
     """The two pipes, out of the reach of the scene's `print` and `input`."""
     requests, answers = os.dup(0), os.dup(1)
@@ -76,6 +91,8 @@ def _pipes() -> tuple[BinaryIO, BinaryIO]:
     os.dup2(nothing, 0)
     os.close(nothing)
     os.dup2(2, 1)
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(line_buffering=True)  # told when it is printed, not 8 KiB later
     return os.fdopen(requests, "rb"), os.fdopen(answers, "wb")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import logging
 import logging.handlers
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -19,14 +20,15 @@ def told(path: Path | None) -> Iterator[logging.Logger]:
     """The logger of the show; all loggers `foreglow.…` go to standard error and to the file.
 
     The file is appended to, and begun anew at 1 MiB; four older ones are kept beside it
-    (.1 … .4). A full disk, or a terminal that has gone, does not stop the show. Raises WriteError
-    where the file cannot be opened.
+    (.1 … .4). A full disk, which the terminal is told once, or a terminal that has gone, does not
+    stop the show. Raises WriteError where the file cannot be opened.
     """
     root, show = logging.getLogger("foreglow"), logging.getLogger("foreglow.show")
-    handlers: list[logging.Handler] = [_Quiet()]
+    terminal = _Quiet()
+    handlers: list[logging.Handler] = [terminal]
     if path is not None:
         try:
-            handlers.append(_QuietFile(path, maxBytes=_MOST_BYTES, backupCount=_FILES - 1))
+            handlers.append(_QuietFile(path, terminal))
         except OSError as error:
             raise WriteError(
                 f"{path}: cannot be written ({error.strerror})\n"
@@ -57,10 +59,20 @@ class _Quiet(logging.StreamHandler):  # type: ignore[type-arg]
 
 
 class _QuietFile(logging.handlers.RotatingFileHandler):
-    """To a file, as long as the disk takes it."""
+    """To a file, as long as the disk takes it. The first line lost is told to the terminal."""
 
-    def __init__(self, path: Path, maxBytes: int, backupCount: int) -> None:
-        super().__init__(path, maxBytes=maxBytes, backupCount=backupCount, encoding="utf-8")
+    def __init__(self, path: Path, terminal: logging.Handler) -> None:
+        super().__init__(
+            path, maxBytes=_MOST_BYTES, backupCount=_FILES - 1, encoding="utf-8", errors="replace"
+        )
+        self._path, self._terminal = path, terminal
+        self._told = False
 
     def handleError(self, record: logging.LogRecord) -> None:
         """Lose the line."""
+        if not self._told:
+            self._told = True
+            error = sys.exc_info()[1]
+            why = (error.strerror if isinstance(error, OSError) else None) or str(error)
+            words = f"the log {self._path} cannot be written ({why}); the show goes on"
+            self._terminal.handle(logging.makeLogRecord({"msg": words, "name": record.name}))

@@ -14,9 +14,10 @@ from emulator.errors import ForeglowError
 from emulator.ports.output import open_output
 from harness.show.guard import Guard
 from harness.show.log import told
-from harness.show.loop import Pace, Show, Slot
+from harness.show.loop import Pace, Show, Shown, Slot
 from harness.show.names import check_name
 from harness.show.process import ProcessPlayer
+from harness.show.said import Said
 from harness.show.stopping import Stopping
 from harness.show.tally import Tally
 from harness.show.wall import Wall
@@ -51,7 +52,9 @@ def perform(bill: Bill, display: Display) -> bool:
             check_name(name)
     clock = RealClock()
     with Stopping() as stopping, told(bill.log) as log, ExitStack() as stack:
-        wall = stack.enter_context(Wall(lambda: open_output(list(bill.to), display), clock))
+        wall = stack.enter_context(
+            Wall(lambda: open_output(list(bill.to), display), clock, bill.scene)
+        )
         guards = [
             stack.enter_context(_guard(name, bill, display, clock))
             for name in (bill.scene, bill.otherwise)
@@ -63,6 +66,7 @@ def perform(bill: Bill, display: Display) -> bool:
         def watch(slot: Slot) -> None:
             tally.take(slot)
             hours.take(slot)
+            wall.playing = on_now(bill, slot.shown, guards[0].out)
 
         where = " and ".join(bill.to)
         log.info("%s on %s, to %s, %g frames/s", bill.scene, display.name, where, pace.frames_per_s)
@@ -88,10 +92,19 @@ def perform(bill: Bill, display: Display) -> bool:
     return not failed
 
 
+def on_now(bill: Bill, shown: Shown, out: bool) -> str:
+    """What the window says is on: the scene, or what the wall shows while the scene is out."""
+    if not out:
+        return bill.scene
+    instead = {"otherwise": bill.otherwise, "dark": "nothing"}.get(shown, "the last picture")
+    return f"{instead}: {bill.scene} is out"
+
+
 def _guard(name: str, bill: Bill, display: Display, clock: RealClock) -> Guard:
+    said = Said(name, clock)
     return Guard(
         f"the scene {name}",
-        lambda: ProcessPlayer(bill.display_name, name, display),
+        lambda: ProcessPlayer(bill.display_name, name, display, said),
         clock,
         round(bill.patience_s * SECOND_NS),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import queue
+import select
 import signal
 import subprocess
 import sys
@@ -17,19 +18,23 @@ from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
 from harness.show.message import encode_request, read_answer
 from harness.show.player import Picture, Player
+from harness.show.said import Lines, Said
 
 _GRACE_S = 1.0  # for a scene to give back its camera or files, once nobody asks any more
+_LOOK_MS = 200  # between looks whether the process has ended, while it says nothing
+_PIPE_BYTES = 1 << 16  # what a pipe holds: pipe(7)
 _ROOT = Path(__file__).parent.parent.parent  # where this package lies, installed or not
 
 
 class ProcessPlayer(Player):
     """Starts a scene in a child process of its own group; use it as a context manager.
 
-    display_name, scene: as on the command line. What the scene prints goes to standard error.
+    display_name, scene: as on the command line. said: gets what the scene, and the sources in it,
+    print and tell to standard error, as it comes: a scene that prints without end is not held up.
     Raises SceneError where no process can be started.
     """
 
-    def __init__(self, display_name: str, scene: str, display: Display) -> None:
+    def __init__(self, display_name: str, scene: str, display: Display, said: Said) -> None:
         path = os.pathsep.join(filter(None, [str(_ROOT), os.environ.get("PYTHONPATH")]))
         command = [sys.executable, "-P", "-m", "harness.show.child", display_name, scene]
         try:
@@ -37,6 +42,7 @@ class ProcessPlayer(Player):
                 command,
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
                 process_group=0,  # Ctrl-C is for the show, which then ends its scenes
                 env={**os.environ, "PYTHONPATH": path},
             )
@@ -44,10 +50,12 @@ class ProcessPlayer(Player):
             raise SceneError(
                 f"no process can be started: {error.strerror}\n  To mend: end other programs."
             ) from error
-        self._shape = display.picture_shape
+        self._shape, self._said = display.picture_shape, said
         self._came: queue.SimpleQueue[Picture | SourceError | SceneError] = queue.SimpleQueue()
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
+        self._listener = threading.Thread(target=self._listen, daemon=True)
+        self._listener.start()
 
     def ask(self, time_s: float) -> None:
         """As Player.ask."""
@@ -82,6 +90,7 @@ class ProcessPlayer(Player):
         self._reader.join(_GRACE_S)
         self.kill()
         self._reader.join(_GRACE_S)
+        self._listener.join(_GRACE_S)
 
     def _ask_no_more(self) -> None:
         assert self._process.stdin is not None
@@ -101,6 +110,26 @@ class ProcessPlayer(Player):
             status = self._process.wait()
         if answer is None:
             self._came.put(SceneError(f"its process {_ended(status)}"))
+
+    def _listen(self) -> None:
+        """In a thread of its own: pass on what is said, until the process has ended.
+
+        What it has started, and what got away from `kill`, may hold the pipe for ever.
+        """
+        assert self._process.stderr is not None
+        lines, going_on = Lines(), True
+        with self._process.stderr as stream:
+            ready = select.poll()
+            ready.register(stream, select.POLLIN)
+            while going_on:
+                going_on = self._process.returncode is None  # which `_read` sees to
+                data = b""
+                if ready.poll(_LOOK_MS if going_on else 0):
+                    data = os.read(stream.fileno(), _PIPE_BYTES)
+                    going_on = going_on and bool(data)
+                self._said.take(*lines.feed(data))
+        self._said.take([lines.rest()])
+        self._said.end()
 
 
 def _answer(

@@ -14,7 +14,8 @@ class Tally:
     """Counts slots: give `take` to a Show to watch with.
 
     frames: sent. late: times the scene's picture had not come. skipped: left out, because the
-    output was not free. unsent: while the output was out. shown: slots by whose picture it was.
+    output was not free. unsent: while the output was out. lost: sent, but not on a serial link, or
+    not acknowledged by its board. shown: slots by whose picture it was.
     current: of the frames sent, as the emulated display or the twin shows them.
     """
 
@@ -37,9 +38,16 @@ class Tally:
             self.frames += 1
             self.current.take(slot.sent.latched_ns, bench.drives)
 
+    @property
+    def lost(self) -> int:
+        return self._wall.lost
+
     def line(self) -> str:
         """The counts as one line."""
         amps = f"{self.current.mean_a:.2f} A on average, {self.current.most_a:.2f} A at most"
-        lost = self.skipped + self.unsent
+        left_out = self.skipped + self.unsent
         shown = ", ".join(f"{count} {name}" for name, count in self.shown.items())
-        return f"{self.frames} frames ({shown}), {self.late} late, {lost} left out, {amps}"
+        return (
+            f"{self.frames} frames ({shown}), {self.late} late, {left_out} left out,"
+            f" {self.lost} lost on the link, {amps}"
+        )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import logging
 from collections.abc import Callable
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -20,12 +21,14 @@ from emulator.errors import (
 )
 from emulator.ports.link import Link
 from emulator.ports.output import Output
-from emulator.ports.serial_connection import Connection
 from emulator.ports.serial_link import SerialOutput
 from emulator.ports.several import SeveralOutput
 from emulator.recorder import Recorder
 from harness.show.guard import WELL_NS
 from harness.show.player import Picture
+
+if TYPE_CHECKING:
+    from emulator.ports.window import WindowOutput
 
 _FIRST_REST_NS, _MOST_REST_NS = SECOND_NS, 5 * SECOND_NS  # before it is opened again
 _KEEP = 256  # frames remembered in memory: bounded all day
@@ -42,14 +45,16 @@ class Wall(Closing):
 
     open_output: opens it. may_be_lit: whether an output was out when it should have got dark.
     link: what the way to the LEDs can carry. outages: how often it failed,
-    and serial links in it that come back by themselves.
+    and serial links in it that come back by themselves. lost: frames that serial links in it did
+    not carry, or their boards not acknowledge. playing: what a window says is on.
     Raises what `open_output` raises, the first time.
     """
 
-    def __init__(self, open_output: Callable[[], Output], clock: Clock) -> None:
+    def __init__(self, open_output: Callable[[], Output], clock: Clock, playing: str = "") -> None:
         self._open_output, self._clock = open_output, clock
         self.may_be_lit = False
-        self._outages = 0  # of outputs that have been opened again since
+        self.playing = playing
+        self._outages = self._lost = 0  # of outputs that have been closed since
         self._rest_ns = _FIRST_REST_NS
         self._due_ns = 0
         self._out_since_ns: int | None = None
@@ -66,7 +71,12 @@ class Wall(Closing):
     @property
     def outages(self) -> int:
         """How often it failed so far."""
-        return self._outages + sum(link.outages for link in self._connections())
+        return self._outages + sum(one.connection.outages for one in self._serial())
+
+    @property
+    def lost(self) -> int:
+        """Frames lost on serial links so far."""
+        return self._lost + sum(one.counts.lost for one in self._serial())
 
     def send(self, picture: Picture) -> Sent | None:
         """Show a picture; None where the output is out.
@@ -114,28 +124,31 @@ class Wall(Closing):
             except (ForeglowError, OSError):
                 self.may_be_lit = True
         self._clock.wait_until(self._clock.now_ns() + round(self.link.latency_s * 1e9))
-        self.may_be_lit |= not all(link.up for link in self._connections())
+        self.may_be_lit |= not all(one.connection.up for one in self._serial())
         return None if self.may_be_lit or not sent else sent[0]
 
     def close(self) -> None:
         """Give back the output. Raises what it raises."""
-        self._outages = self.outages
-        output, self._output = self._output, None
-        if output is not None:
-            output.close()
+        if self._output is None:
+            return
+        try:
+            self._output.close()  # which waits for what is under way
+        finally:
+            self._outages, self._lost, self._output = self.outages, self.lost, None
 
-    def _connections(self) -> list[Connection]:
-        """Those of serial outputs, which lose frames without raising anything."""
+    def _serial(self) -> list[SerialOutput]:
+        """The serial outputs, which lose frames without raising anything."""
         outputs = () if self._output is None else _each(self._output)
-        return [one.connection for one in outputs if isinstance(one, SerialOutput)]
+        return [one for one in outputs if isinstance(one, SerialOutput)]
 
-    @staticmethod
-    def _let_through(output: Output) -> None:
-        """Take back a pause, which would hold up what is sent."""
+    def _let_through(self, output: Output) -> None:
+        """Take back a pause, which would hold up what is sent; say what is on."""
         output.pump()  # what its user has done so far, so that nothing is left for `send` to find
         for one in _each(output):
-            if (window := getattr(one, "state", None)) is not None:
-                window.paused = False
+            if hasattr(one, "state"):
+                window = cast("WindowOutput", one)  # without pygame, where there is no window
+                window.state.paused = False
+                window.playing = self.playing or window.playing
 
     def _open(self) -> Output:
         output = self._open_output()

@@ -19,6 +19,8 @@ from harness.show.player import Picture
 from harness.soak.rig import Fault, Rig
 from harness.sources import PictureAt
 
+_UNPLUGGED = "an injected fault: the camera is unplugged"
+
 
 class _Once(Fault):
     """Happens to the first picture asked for, and to no other."""
@@ -58,15 +60,40 @@ class SceneHangs(_Once):
 
 
 class CameraLost(Fault):
-    """The scene has no picture, as one that shows a camera which is unplugged."""
+    """Every Camera that the scene asks fails, so what the scene has in its place is shown.
+
+    A scene that has asked none since the show began has no picture at all, as one that reads a
+    camera by itself.
+    """
 
     name: ClassVar[str] = "camera-lost"
     what: ClassVar[str] = "the camera is unplugged for 20 s"
     lasts_s: ClassVar[float] = 20.0
 
+    def __init__(self) -> None:
+        self._asked = 0  # times that a Camera was, in the time of the fault
+        self._whole = False  # the whole scene had no picture
+
     def picture(self, draw: PictureAt, time_s: float, rig: Rig) -> Picture:
         """As Fault.picture. Raises SourceError."""
-        raise SourceError("an injected fault: the camera is unplugged")
+        picture = draw(time_s)
+        if not rig.has_camera:
+            self._whole = True
+            raise SourceError(_UNPLUGGED)
+        return picture
+
+    def camera(self) -> None:
+        """As Fault.camera. Raises SourceError."""
+        self._asked += 1
+        raise SourceError(_UNPLUGGED)
+
+    def told(self) -> str:
+        """As Fault.told."""
+        if self._asked:
+            return f"the scene's Camera failed, asked {self._asked} times"
+        if self._whole:
+            return "no Camera asked: the whole scene failed"
+        return "the scene's Camera was not asked meanwhile"
 
 
 class PortLost(Fault):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import ClassVar
@@ -9,6 +11,9 @@ from typing import ClassVar
 from numpy.typing import ArrayLike
 
 from emulator.bench import Bench, Sent, WireData
+from emulator.description.display import Display
+from emulator.picture.camera import Camera
+from emulator.picture.fit import Light
 from emulator.picture.source import close_source
 from emulator.ports.output import Output
 from harness.machine_time import MachineTime
@@ -20,9 +25,9 @@ from harness.sources import PictureAt
 class Fault:
     """Something that goes wrong for a while; alone, nothing does.
 
-    `picture` and `send` stand between the show and what it uses while the fault is under way;
-    `begin`, `step` (after every frame) and `end` change the rig. `findings` are sentences about
-    what should not have come of it, apart from the scene's coming back, which is seen anyway.
+    `picture`, `camera` and `send` stand between the show and what it uses while the fault is under
+    way; `begin`, `step` (after every frame) and `end` change the rig. `findings` are sentences
+    about what should not have come of it, apart from the scene's coming back, which is seen anyway.
 
     name: on the command line. what: in words. lasts_s: how long it is under way.
     """
@@ -44,6 +49,9 @@ class Fault:
         """What the scene gives when it is asked for a picture."""
         return draw(time_s)
 
+    def camera(self) -> None:
+        """What the asking of a Camera in the scene comes to: raises, or does nothing."""
+
     def send(self) -> None:
         """What a call of the output comes to: raises, or does nothing."""
 
@@ -58,13 +66,15 @@ class Fault:
 
 @dataclass
 class Rig:
-    """folder: for what faults write. fault: the one under way."""
+    """folder: for what faults write. fault: the one under way. has_camera: the scene has asked a
+    Camera for its picture."""
 
     bench: Bench
     machine_time: MachineTime
     scene_clock: SceneClock
     folder: Path
     fault: Fault = field(default_factory=Fault)
+    has_camera: bool = False
 
     def source(self, draw: PictureAt) -> PictureAt:
         """A scene, with the fault that may be under way."""
@@ -76,10 +86,27 @@ class _Faulty:
         self._draw, self._rig = draw, rig
 
     def __call__(self, time_s: float) -> Picture:
-        return self._rig.fault.picture(self._draw, time_s, self._rig)
+        with self._watching_cameras():
+            return self._rig.fault.picture(self._draw, time_s, self._rig)
 
     def close(self) -> None:
         close_source(self._draw)
+
+    @contextlib.contextmanager
+    def _watching_cameras(self) -> Iterator[None]:
+        """The fault stands before every Camera of the program, wherever the scene has it."""
+        real = Camera.__call__
+
+        def ask(camera: Camera, time_s: float, display: Display) -> Light:
+            self._rig.has_camera = True
+            self._rig.fault.camera()
+            return real(camera, time_s, display)
+
+        Camera.__call__ = ask  # type: ignore[method-assign, assignment]
+        try:
+            yield
+        finally:
+            Camera.__call__ = real  # type: ignore[method-assign]
 
 
 class RigOutput(Output):

@@ -89,12 +89,15 @@ def test_one_cell_clearly_off_fails(display, data):
 def test_gap_cells_are_not_compared():
     display = load_display("foyer")
     picture = np.zeros(display.picture_shape, np.uint8)
+    bench = Bench(display)
+    bench.send(picture)
     picture[9, 17] = 255
-    assert_shows(Bench(display), picture)
+    assert_shows(bench, picture)
 
 
 def test_wide_displays_are_printed_one_below_the_other():
     bench = Bench(wall(60, 2))
+    bench.send(np.zeros((2, 60, 3), np.uint8))
     with pytest.raises(AssertionError, match=r"expected\nw{60}\nw{60}\nshown\n\.{60}"):
         assert_shows(bench, np.full((2, 60, 3), 180, np.uint8))
 
@@ -213,13 +216,15 @@ def test_a_background_counts_as_dark_below_what_is_given(watched):
 
 @pytest.mark.parametrize("cells", [[(8, 0)], [(0, -1)], np.zeros((8, 3), bool)])
 def test_cells_that_are_not_there_are_an_error(watched, cells):
+    watched.send(np.zeros((3, 8, 3), np.uint8))
     with pytest.raises(PictureError):
         assert_lit(watched, cells)
 
 
 def test_dark_is_dark(watched):
-    assert_dark(watched)
     picture = np.zeros((3, 8, 3))
+    watched.send(picture)
+    assert_dark(watched)
     picture[1, 4, 2] = 1 / 255
     watched.send(picture)
     failing("1 cell still lit; the first is column 4, row 1", assert_dark, watched)
@@ -245,8 +250,40 @@ def test_full_white_of_four_channels_is_1():
     assert_brightness(bench, at_least=0.9999, at_most=1.0001)
 
 
-def test_brightness_of_nothing_is_a_failure(watched):
-    failing("no frame has been latched yet", assert_brightness, watched, at_most=1)
+# Each asks for what an unused wall would give.
+NOTHING_ASKED = {
+    "assert_brightness": lambda bench: assert_brightness(bench, at_most=1),
+    "assert_cell": lambda bench: assert_cell(bench, 0, 0, "black"),
+    "assert_current_at_most": lambda bench: assert_current_at_most(bench, 100),
+    "assert_dark": assert_dark,
+    "assert_frame_rate": lambda bench: assert_frame_rate(bench, 0),
+    "assert_latched_within": lambda bench: assert_latched_within(bench, 1000),
+    "assert_lit": lambda bench: assert_lit(bench, []),
+    "assert_motion": assert_motion,
+    "assert_no_flash_hazard": assert_no_flash_hazard,
+    "assert_not_torn": assert_not_torn,
+    "assert_picture": lambda bench: assert_picture(bench, "it"),
+    "assert_sequence": lambda bench: assert_sequence(bench, "it"),
+    "assert_shows": lambda bench: assert_shows(bench, np.zeros((3, 8, 3), np.uint8)),
+    "assert_volts_at_least": lambda bench: assert_volts_at_least(bench, 0),
+    "assert_wires_carry": assert_wires_carry,
+}
+
+
+@pytest.mark.parametrize("name", harness.assertions.__all__)
+def test_where_nothing_was_sent_every_assertion_fails(watched, running, name):
+    said = "no frame has been (latched|sent) yet|frames? ?(\\(s\\))? latched so far"
+    failing(said, NOTHING_ASKED[name], watched)
+    watched.send_frame(np.zeros(72, np.uint8), hold_ns=0)  # sent, and not shown yet
+    if name not in ("assert_latched_within", "assert_not_torn"):
+        failing(said, NOTHING_ASKED[name], watched)
+
+
+def test_of_a_wall_to_which_nothing_was_sent_no_picture_is_stored(watched, running):
+    running.update = True
+    failing("no frame has been latched yet", assert_picture, watched, "it")
+    failing("no frame has been latched yet", assert_sequence, watched, "it")
+    assert not running.written
 
 
 # Stored beside the test ------------------------------------------------------------------
@@ -305,6 +342,7 @@ def test_an_update_that_changes_nothing_writes_nothing(watched, running):
 
 
 def test_a_stored_picture_that_is_broken_or_of_another_size_says_so(watched, running):
+    watched.send(np.zeros((3, 8, 3), np.uint8))
     running.folder.mkdir(parents=True)
     (running.folder / "bar.png").write_bytes(b"no picture")
     failing("cannot be read", assert_picture, watched, "bar")

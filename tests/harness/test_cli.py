@@ -130,6 +130,23 @@ def test_render_draws_the_moment_asked_for(foreglow):
     assert np.argmax(light) // 10 == 7  # 1.5 s of 200 ms steps: row 7, 10 pixels a row
 
 
+def test_render_shows_what_the_supply_and_wires_leave(foreglow):
+    wall = "[grid]\ncolumns=150\nrows=1\n[chip]\npart='WS2812B'\n[wiring]\n[power]\n"
+    Path("near.toml").write_text(wall)
+    # One feed at LED 0 of 5 m of strip: its far end drops to what no LED can light up at.
+    Path("far.toml").write_text(f"{wall}supply=[{{amps=30}}]\nfeed=[{{line=0, led=0}}]\n")
+    Path("white.py").write_text(
+        "import numpy as np\n\n\ndef picture(time_s, display):\n"
+        "    return np.ones(display.picture_shape)\n"
+    )
+    for name in ("near", "far"):
+        assert foreglow("render", name, "white.py", "--width", 1500, "-o", f"{name}.png")[0] == 0
+    near, far = (pixels(f"{name}.png").astype(int).max(axis=0) for name in ("near", "far"))
+    assert near[:100].max() > 200
+    assert far[:100].max() == pytest.approx(near[:100].max(), abs=25)
+    assert far[-100:].max() < 0.7 * far[:100].max()
+
+
 def test_render_of_every_scene(foreglow):
     for scene in ("aurora", "clock", "programme"):
         status, out, _ = foreglow("render", "banner", scene, "--at", "4s", "-o", "s.png")

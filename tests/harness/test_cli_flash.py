@@ -97,6 +97,15 @@ def test_too_long_is_told_with_the_limit(foreglow):
     assert "at most 36000 s" in err
 
 
+@pytest.mark.parametrize("seconds", ["0", "0s", "0min"])
+def test_no_time_at_all_is_no_show(foreglow, seconds):
+    foreglow("record", "sign", "corners", "--seconds", "1", "-o", "rec")
+    for scene in ("corners", "rec"):
+        status, _, err = foreglow("flash", "sign", scene, "--seconds", seconds)
+        assert status == 2
+        assert "--seconds must be more than 0" in err
+
+
 def recorded(folder, levels):
     display = load_display("sign")
     drives = np.repeat(np.array(levels, np.uint8)[:, None, None], display.leds, axis=1)

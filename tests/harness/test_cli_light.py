@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 from PIL import Image
 from rich.console import Console
 
 from emulator import load_display
 from harness.report.light import assess_light, print_light
+from harness.report.lightplot import light_figure
 
 
 def pixels(path: str) -> np.ndarray:
@@ -30,7 +34,13 @@ def test_the_report_names_every_figure_and_leaves_a_chart(foreglow):
     for word in ("cd/m²", "contrast", "min/mean", "min/max", "cross-talk", "167 mm", "fuse",
                  "no CCT", "D65", "knee", "[cover]"):  # fmt: skip
         assert word in out
-    assert max(map(len, out.splitlines())) <= 80
+    lines = out.splitlines()
+    assert max(map(len, lines)) <= 80
+    first, last = (
+        next(n for n, line in enumerate(lines) if word in line)
+        for word in ("luminance, brightest", "depth for min/mean")
+    )
+    assert all(line[:2].strip() for line in lines[first:last]), "no row wraps"
     assert pixels("foreglow-out/foyer-light.png").shape[1] > 800
 
 
@@ -72,9 +82,10 @@ def test_channels_that_cannot_make_d65_give_no_gains(capsys):
 
 
 def test_white_as_fed_is_dimmer_by_the_droop_and_by_canvas(foreglow):
-    def found(more: str) -> dict[str, dict[str, float]]:
+    def found(more: str) -> dict[str, Any]:
         write_wall("part='WS2812B'", more)
-        return json.loads(foreglow("light", "wall", "--json")[1])
+        printed = foreglow("light", "wall")[1]
+        return {**json.loads(foreglow("light", "wall", "--json")[1]), "printed": printed}
 
     free = found("")
     assert free["fed"]["mean_cdm2"] == pytest.approx(free["figures"]["mean_cdm2"], rel=1e-3)
@@ -84,6 +95,13 @@ def test_white_as_fed_is_dimmer_by_the_droop_and_by_canvas(foreglow):
     weak = found("[power]\nsupply=[{amps=0.5}]\n")  # 20 LEDs of 60 mA want 1.2 A
     assert weak["fed"]["dimmest_cdm2"] < 0.6 * free["fed"]["mean_cdm2"]
     assert weak["figures"] == free["figures"]
+    for report in (free, half, weak):
+        dark = report["figures"]["ambient_cdm2"]
+        ratio = (report["fed"]["mean_cdm2"] + dark) / dark
+        assert report["fed"]["contrast"] == pytest.approx(ratio)
+        assert f"{ratio:.1f} : 1" in report["printed"]
+    assert weak["fed"]["contrast"] < half["fed"]["contrast"] < free["fed"]["contrast"]
+    assert found("[view]\nambient_lx=0\n")["fed"]["contrast"] is None
 
 
 def test_an_rgbw_wall_tells_what_all_four_channels_give(foreglow):
@@ -96,6 +114,37 @@ def test_an_rgbw_wall_tells_what_all_four_channels_give(foreglow):
     assert figures["all_channels_cdm2"] == pytest.approx(ratio * figures["peak_cdm2"], rel=1e-6)
     write_wall("part='WS2812B'")
     assert "all four channels" not in foreglow("light", "wall")[1]
+
+
+def test_a_wall_as_even_at_every_depth_has_no_knee(foreglow):
+    # Without walls and from 200 m the eye's blur, 25 mm, is more than a cell.
+    write_wall("part='WS2812B'", "[cover]\nwalls='none'\n[view]\ndistance_m=200\n")
+    _, out, _ = foreglow("light", "wall")
+    assert "none as even at every depth" in " ".join(out.split())
+    assert json.loads(foreglow("light", "wall", "--json")[1])["depths"]["knee_mm"] is None
+    display = load_display("wall")
+    words = [text.get_text() for text in light_figure(display, assess_light(display)).axes[0].texts]
+    assert not [text for text in words if "knee" in text]
+
+
+@pytest.mark.parametrize("metres", [2, 6, 30, 60])
+def test_no_line_strikes_through_the_label_of_the_knee(metres):
+    display = load_display("foyer")
+    report = assess_light(display, metres)
+    figure = light_figure(display, report)
+    figure.canvas.draw()
+    axes = figure.axes[0]
+    (label,) = (text for text in axes.texts if "knee" in text.get_text())
+    (even,) = (text for text in axes.texts if "0.8 from" in text.get_text())
+    box = Text.get_window_extent(label)  # without its arrow
+    ground = label.get_bbox_patch()
+    assert ground.get_facecolor() == (1, 1, 1, 1)
+    assert all(
+        label.get_zorder() > line.get_zorder() for line in axes.lines if line.get_ls() != "None"
+    )
+    assert box.y1 < axes.transData.transform((0, 0.8))[1]
+    assert not box.overlaps(even.get_window_extent())
+    assert box.x1 <= axes.bbox.x1
 
 
 def test_the_chart_is_the_same_each_time(foreglow):
@@ -170,6 +219,30 @@ def test_covers_side_by_side_each_with_its_label(foreglow):
     assert rough[0] > rough[2]
     status, _, _ = foreglow("render", "sign", "--compare", "walls=none,black,white", "-o", "w.png")
     assert status == 0
+
+
+@pytest.mark.parametrize(
+    ("asked", "why"),
+    [
+        ("depth=5mm", "without a unit"),
+        ("depth=5000", "less than or equal to 1000"),
+        ("walls=red", "'none', 'black' or 'white'"),
+    ],
+)
+def test_a_cover_that_cannot_be_says_why(foreglow, asked, why):
+    status, _, err = foreglow("render", "foyer", "--compare", asked)
+    assert status == 2
+    assert re.search(why, " ".join(err.replace("│", " ").split()))
+
+
+def test_covers_are_drawn_in_one_exposure(foreglow):
+    foreglow(
+        "render", "foyer", "dark", "--compare", "depth=5,25", "--ambient", "500lx", "-o", "c.png"
+    )  # fmt: skip
+    page = pixels("c.png")
+    one, other = page[150, 240], page[150, 720]
+    assert tuple(one) == tuple(other)
+    assert one[0] > 60
 
 
 def test_a_photo_brings_out_a_dim_picture(foreglow):

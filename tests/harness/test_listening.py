@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import io
 import json
+import re
 import socket
 import sys
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from emulator import Bench, RealClock, SubjectError, load_display
 from emulator.ports.address import Address
-from emulator.ports.e131.packet import DISCOVERY_UNIVERSE
+from emulator.ports.e131.packet import DISCOVERY_UNIVERSE, DataPacket
 from emulator.ports.e131.sender import Sender
 from emulator.ports.e131.setup import read_setup
 from emulator.ports.link import wire_link
+from harness.cli.options import exit_status
 from harness.listening import Listening, hear
-from harness.reception import Arrived, E131Reception
+from harness.reception import Arrived, E131Reception, Trouble
+from harness.report.verdict import print_report
 from tests.harness import programs
 from tests.harness.test_program import foreglow, free_port
 
@@ -103,9 +108,61 @@ def test_current_is_the_sum_of_the_channels_and_its_limit_is_kept(wall):
 
 
 def test_what_the_receiving_end_counted_is_a_fault(wall):
-    report = heard(wall, [], trouble=("3 frames were dropped",))
+    report = heard(wall, [], trouble=(Trouble("3 frames were dropped", "send less"),))
     assert report.verdict == "fail"
     assert said(report) == ["3 frames were dropped"]
+    assert report.findings[0].remedy == "send less."
+
+
+@pytest.mark.parametrize(
+    ("times_ms", "trouble", "rate", "whole", "words", "closing"),
+    [
+        (range(0, 1000, 20), (), "pass", "pass", "right", "Everything is right."),
+        (range(0, 1000, 40), (), "warning", "warning", "doubtful", "No fault, 1 warning."),
+        (
+            range(0, 1000, 40),
+            ("lost",),
+            "warning",
+            "fail",
+            "doubtful",
+            "1 fault and 1 warning found.",
+        ),
+        (range(0, 1000, 20), ("lost",), "pass", "fail", "right", "1 fault found."),
+    ],
+)
+def test_verdicts_agree_with_findings(wall, times_ms, trouble, rate, whole, words, closing):
+    report = heard(wall, times_ms, trouble=tuple(Trouble(what, "") for what in trouble))
+    found = report.to_json()
+    assert (found["verdict"], found["figures"]["rate"]["verdict"]) == (whole, rate)
+    assert (exit_status(report.findings) == 0) == (report.verdict == "pass")
+    light = np.zeros((wall.grid.rows, wall.grid.columns, 3), np.float32)
+    console = Console(width=100, record=True, file=io.StringIO())
+    print_report(report, wall, light, light, console)
+    told = console.export_text()
+    assert re.search(rf"^ *rate +{words} ", told, re.M)
+    assert told.rstrip().endswith(closing)
+
+
+def test_levels_for_other_universes_are_mended_by_naming_those_wanted():
+    foyer = load_display("foyer")
+    address = f"e131://127.0.0.1:{free_port()}?universe=3"
+    setup = read_setup(Address.parse(address), foyer)
+    listening = Listening(foyer)
+    with (
+        E131Reception(foyer, RealClock(), listening.take, address) as reception,
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock,
+    ):
+        packet = DataPacket(bytes(16), 1, bytes(512))
+        sock.sendto(packet.encode(), setup.destination(1))
+        sock.sendto(replace(packet, universe=3, start_code=1).encode(), setup.destination(1))
+        while len(reception.trouble()) < 2:
+            reception.step()
+        report = listening.report("test", wire_link(foyer), reception.trouble())
+    # 716 LEDs of three bytes, 170 in the 512 slots of a universe (ANSI E1.31-2018, 7.6): five
+    other, code = report.findings
+    assert other.what.startswith("1 datagram discarded: a universe that is not")
+    assert other.remedy.startswith("send to universes 3 to 7 (170 LEDs each)")
+    assert code.remedy == "send levels with start code 0."
 
 
 def test_what_every_e131_source_has_to_send_is_no_fault(wall):
@@ -130,7 +187,9 @@ def test_what_every_e131_source_has_to_send_is_no_fault(wall):
         assert listening.count == 1
         assert reception.trouble() == ()
         send([sender.frame(drives)[0]._replace(payload=b"x")])
-        assert reception.trouble() == ("1 datagrams discarded: too short to be a packet",)
+        ((what, mend),) = reception.trouble()
+        assert what == "1 datagram discarded: too short to be a packet"
+        assert "ANSI E1.31" in mend
 
 
 def test_nothing_at_all_is_no_verdict(wall):
@@ -277,6 +336,16 @@ def test_listening_takes_no_map(tmp_path, wall, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     words = ("check", "wall.toml", "--listen", "1s", "--call", "a:b")
     assert foreglow(monkeypatch, capsys, *words)[0] == 2
+
+
+@pytest.mark.parametrize("option", ["--only", "--sheet"])
+def test_listening_runs_no_checks(tmp_path, wall, monkeypatch, capsys, option):
+    monkeypatch.chdir(tmp_path)
+    status, _, err = foreglow(
+        monkeypatch, capsys, "check", "wall.toml", "--listen", "1s", option, "x"
+    )
+    assert status == 2
+    assert "leave out --only and --sheet" in err
 
 
 def test_power_without_a_limit_finds_no_fault_in_full_white(wall):

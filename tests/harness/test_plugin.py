@@ -362,7 +362,8 @@ def test_the_command_in_a_message_is_right_where_it_was_typed(pytester):
     folder = pytester.mkdir("sub")
     (folder / "test_it.py").write_text(
         "from harness.assertions import assert_picture\n"
-        "def test_it(bench):\n    assert_picture(bench, 'dark')\n"
+        "def test_it(bench):\n"
+        "    bench.send_frame(bytes(3 * bench.display.leds))\n    assert_picture(bench, 'dark')\n"
     )
     (pytester.path / "other").mkdir()
     pytester.makeini("[pytest]\n")

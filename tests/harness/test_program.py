@@ -137,7 +137,7 @@ def test_a_program_that_never_stops_sending_is_told(running, monkeypatch):
         (programs.EXITS, 20, "ended with status 3 and had sent no frame for picture 0"),
         ("import os\nos.abort()\n", 20, "was ended by signal 6 (Aborted) and had sent"),
         (programs.SILENT, 0.2, "sent nothing for picture 0 in 0.2 s"),
-        (programs.GARBAGE, 4, "were no message of the serial protocol"),
+        (programs.GARBAGE, 4, "no message of the serial protocol"),
         (programs.BYTES_OVER, 4, "line 0 takes 36 bytes and got 3 too many"),
     ],
 )
@@ -160,7 +160,7 @@ def test_the_picture_at_which_a_program_ends_is_named(running):
     ("command", "said"),
     [
         ("nowhere/show {port}", "'nowhere/show' cannot be started: No such file"),
-        ("node show.js", "neither {port} and {e131}"),
+        ("node show.js", "neither {port} nor {e131}"),
         ("node show.js {port} {e131}", "both {port} and {e131}"),
         ("node 'show.js {port}", "is no command: No closing quotation"),
         ("", "the command is empty"),

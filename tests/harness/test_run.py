@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 import os
+import re
 import select
 import signal
 import subprocess
@@ -21,6 +23,8 @@ from emulator.ports.serial_pty import SerialPty
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd
 from harness.cli.options import seconds
+from harness.show.process import ProcessPlayer
+from harness.show.said import Said
 
 ROOT = Path(emulator.__file__).parent.parent
 PATIENCE_S = 30  # for a program that does not end; what is tested takes a second or two
@@ -209,7 +213,7 @@ LIT = 32
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
 def test_a_signal_ends_the_show_dark_even_while_the_scene_computes(number, folder):
     show = started(folder, BUSY, "--to", "vcd:trace.vcd")
-    scene = int(line_with(show, "busy").split()[1])
+    scene = int(line_with(show, "busy").split()[-1])
     show.send_signal(number)
     status, lines = ended(show)
     assert status == 0, lines
@@ -343,6 +347,105 @@ def test_a_board_that_is_unplugged_at_the_end_is_not_said_to_be_dark(folder):
     assert status == 0, lines
     assert "the wall may be lit" in lines
     assert "outages of the output: 1" in lines
+    assert int(re.search(r"(\d+) lost on the link", lines)[1]) > 0
+
+
+LOSING = (
+    HEAD
+    + """
+from emulator.picture.mix import Fallback
+lost = 0
+def lens(time_s, display):
+    global lost
+    lost += 1
+    if lost == 2:
+        print("printed by the scene", file=sys.stderr)
+    if lost in (2, 3):
+        raise SourceError("the lens cap is on")
+    return lit(display)
+picture = Fallback(lens, lambda time_s, display: lit(display), retry_s=0.05)
+"""
+)
+
+
+def test_what_the_sources_of_a_scene_tell_is_in_the_log_with_its_time(folder):
+    show = started(folder, LOSING, "--to", "memory:", "--log", "show.log")
+    line_with(show, "lens is back")
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+    log = (folder / "show.log").read_text()
+    for words in (
+        "printed by the scene",
+        "lens failed, the other source shows: .*the lens cap is on",
+        "lens is back after",
+    ):
+        assert re.search(rf"^\d{{4}}-\d\d-\d\d \d\d:\d\d:\d\d scene.py: {words}", log, re.M), log
+
+
+FLOOD = (
+    HEAD
+    + """
+def picture(time_s, display):
+    if not time_s:
+        for _ in range(10):
+            os.write(2, b"a flood\\n" * 2000)
+    return lit(display)
+"""
+)
+
+
+def test_a_scene_that_prints_without_end_neither_hangs_nor_fills_the_log(folder):
+    # 160 kB: far more than the 64 KiB that a pipe holds, pipe(7).
+    words = ("--to", "vcd:trace.vcd", "--for", "0.5s", "--log", "show.log")
+    status, lines = ended(started(folder, FLOOD, *words))
+    assert status == 0, lines
+    assert set(levels(folder)[:-1]) == {LIT}
+    log = (folder / "show.log").read_text()
+    told = log.count("a flood")
+    left_out = [int(count) for count in re.findall(r"scene.py: (\d+) lines left out", log)]
+    assert told + sum(left_out) == 20_000
+    assert len(log) < 10_000  # 20 lines, or twice so many should it take more than a minute
+
+
+# What gets away from its parent, and so from the show, holds what it has inherited.
+AWAY = (
+    HEAD
+    + """
+if not os.fork():
+    os.setsid()
+    if not os.fork():
+        import time
+        print("away", os.getpid(), file=sys.stderr, flush=True)
+        time.sleep(600)
+    os._exit(0)
+os.wait()
+def picture(time_s, display):
+    return lit(display)
+"""
+)
+
+
+def test_no_thread_and_no_pipe_is_left_of_a_scene_even_if_somebody_holds_the_pipe(folder, caplog):
+    caplog.set_level(logging.INFO, "foreglow.show")
+    (folder / "scene.py").write_text(AWAY)
+    wall = str(folder / "wall.toml")
+    name, clock = str(folder / "scene.py"), RealClock()
+    before, files = set(threading.enumerate()), len(os.listdir("/proc/self/fd"))
+    player = ProcessPlayer(wall, name, load_display(wall), Said("scene.py", clock))
+    player.ask(0.0)
+    until_ns = clock.now_ns() + PATIENCE_S * 10**9
+    while player.take() is None and clock.now_ns() < until_ns:
+        clock.wait_until(clock.now_ns() + 10**7)
+    player.close()
+    try:
+        for thread in set(threading.enumerate()) - before:
+            thread.join(PATIENCE_S)
+        assert set(threading.enumerate()) <= before
+        assert len(os.listdir("/proc/self/fd")) <= files
+    finally:
+        away = re.search(r"scene.py: away (\d+)", caplog.text)
+        os.kill(int(away[1]), signal.SIGKILL)  # fails unless it lives, with the pipe in its hand
 
 
 def test_what_cannot_begin_is_bad_input(foreglow, tmp_path):
@@ -355,6 +458,7 @@ def test_what_cannot_begin_is_bad_input(foreglow, tmp_path):
         (("foyer", "clock", "--to", "nowhere:"), "nowhere"),
         (("foyer", "clock", "--to", "memory:", "--log", "no/show.log"), "no/show.log"),
         (("foyer", "clock", "--for", "soon"), "soon"),
+        (("foyer", "clock", "--for", "0s"), "--for"),
         (("foyer", "clock", "--patience", "0s"), "patience"),
     ]:
         status, _, err = foreglow("run", *words)

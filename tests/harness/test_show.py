@@ -18,6 +18,7 @@ from emulator import OutputClosedError, SimulatedClock, WriteError, canvas, pars
 from emulator.clock import SECOND_NS
 from emulator.errors import SceneError, SourceError, UnknownNameError
 from emulator.ports.memory import MemoryOutput
+from emulator.ports.serial_board import CREDIT
 from emulator.ports.serial_port import LinkError
 from emulator.ports.several import SeveralOutput
 from emulator.ports.window import WindowOutput
@@ -29,10 +30,13 @@ from harness.show.log import told
 from harness.show.loop import Pace, Show
 from harness.show.message import encode_picture, encode_trouble, read_answer
 from harness.show.names import check_name
+from harness.show.perform import Bill, on_now
 from harness.show.player import Player
+from harness.show.said import Lines, Said
 from harness.show.stopping import Stopping
 from harness.show.tally import Tally
 from harness.show.wall import Wall
+from tests.ports.cable import Cable
 
 MS = 1_000_000
 
@@ -343,6 +347,30 @@ def test_a_show_in_memory_keeps_a_bounded_recording():
     assert len(output.bench.recorder) <= 512
 
 
+def test_the_window_of_a_show_says_what_is_on(monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    display = wall_of(10)
+    with WindowOutput(display, pixels_wide=200, clock=Impatient()) as window:
+        assert window.playing == "pictures from your program"
+        wall = Wall(lambda: SeveralOutput([window]), window.bench.clock, "lamps.py")
+        statuses = []
+        monkeypatch.setattr(window.screen, "draw", lambda *what: statuses.append(what[2]) or True)
+        for playing in ("lamps.py", "clock: lamps.py is out"):
+            wall.playing = playing
+            wall.send(np.zeros(display.picture_shape, np.uint8))
+            window.bench.clock.wait_until(window.bench.clock.now_ns() + SECOND_NS)
+    assert {one.playing for one in statuses} == {"lamps.py", "clock: lamps.py is out"}
+
+
+def test_what_is_on_is_the_scene_or_what_stands_in_for_it():
+    bill = Bill("wall.toml", "lamps.py", ["window:"], "clock")
+    assert on_now(bill, "scene", False) == "lamps.py"
+    assert on_now(bill, "held", False) == "lamps.py"  # one picture late
+    assert on_now(bill, "otherwise", True) == "clock: lamps.py is out"
+    assert on_now(bill, "held", True) == "the last picture: lamps.py is out"
+    assert on_now(bill, "dark", True) == "nothing: lamps.py is out"
+
+
 def test_a_window_that_is_closed_ends_the_show():
     output = Failing(wall_of(10), lambda s: OutputClosedError("closed") if s > 1 else None)
     ended = Stage(steady(50), rate=10, output=output).run(20)
@@ -540,6 +568,31 @@ def test_the_tally_counts_what_was_left_out():
     assert (tally.frames, tally.skipped, tally.unsent) == (27, 3, 0)
 
 
+def test_the_tally_counts_what_a_serial_link_lost():
+    cable = Cable(wall_of(10))
+    wall = Wall(cable.output, cable.clock)
+    tally = Tally(wall)
+    scene = Guard(
+        "it", lambda: Script(steady(50), cable.clock, wall.display), cable.clock, SECOND_NS
+    )
+
+    def plug():
+        now_s = cable.clock.now_ns() / SECOND_NS
+        cable.plugged = not 1.95 < now_s < 4.95
+        return ""
+
+    Show(wall, scene, None, cable.clock, Pace(10), tally.take).run(10 * SECOND_NS, plug)
+    wall.close()
+    # The board is the oracle: the show's frames and the dark one at the end, less those it latched.
+    # Those it latched, but could not acknowledge any more, are no more than the credit.
+    lost = tally.frames + 1 - cable.board.status.latched
+    assert tally.frames == 100
+    assert lost <= tally.lost <= lost + CREDIT
+    assert 30 <= lost <= 60  # out for 3 s; then the port is tried again within 2 s
+    assert f" {tally.lost} lost on the link" in tally.line()
+    assert wall.outages == 1
+
+
 def test_the_log_is_kept_within_bounds(tmp_path, monkeypatch):
     from harness.show import log
 
@@ -555,8 +608,56 @@ def test_the_log_is_kept_within_bounds(tmp_path, monkeypatch):
 
 def test_a_full_disk_does_not_stop_the_log(capsys):
     with told(Path("/dev/full")) as show:  # full(4): every write fails with ENOSPC
+        show.info("going")
         show.info("still going")
-    assert capsys.readouterr().err.endswith("still going\n")
+    err = capsys.readouterr().err
+    assert err.endswith(" still going\n")
+    told_once = "the log /dev/full cannot be written (No space left on device); the show goes on\n"
+    assert err.count(told_once) == 1
+    assert len(err.splitlines()) == 3
+
+
+def test_a_scene_may_say_twenty_lines_a_minute(heard):
+    clock = SimulatedClock()
+    said = Said("the scene", clock)
+    said.take([b"line %d" % number for number in range(15)])
+    clock.wait_until(59 * SECOND_NS)
+    said.take([b"", b" \r", *[b"more"] * 8])
+    assert heard == [f"the scene: line {n}" for n in range(15)] + ["the scene: more"] * 5
+    clock.wait_until(60 * SECOND_NS)
+    said.take()
+    assert heard[20:] == ["the scene: 3 lines left out"]
+    said.take([b"again"] * 21)
+    said.end()
+    said.end()
+    assert heard[21:] == ["the scene: again"] * 20 + ["the scene: 1 lines left out"]
+
+
+def test_what_a_scene_says_is_told_as_one_line_of_letters(heard):
+    said = Said("a", SimulatedClock())
+    said.take([b"\x1b[2Jred\rblue\xff\n", "grün".encode(), b"x" * 1200])
+    assert heard == ["a:  [2Jred blue\ufffd", "a: grün", f"a: {'x' * 1000}…"]
+
+
+@given(st.lists(st.binary(max_size=40).map(lambda data: data.replace(b"a", b"\n"))))
+def test_lines_are_those_of_the_whole_however_it_is_cut(pieces):
+    # Against bytes.split on all of it, which nothing here comes to the bounds of.
+    lines, cut = Lines(), []
+    for piece in pieces:
+        some, more = lines.feed(piece)
+        cut += some + [None] * more
+    cut.append(lines.rest())
+    whole = b"".join(pieces).split(b"\n")
+    assert len(cut) == len(whole)
+    assert all(one is None or one == other for one, other in zip(cut, whole, strict=True))
+
+
+def test_lines_without_end_stay_bounded():
+    lines = Lines()
+    for _ in range(100):
+        assert lines.feed(b"x" * 65_536) == ([], 0)
+    assert len(lines.rest()) == 1001
+    assert lines.feed(b"\n" * 50) == ([b"x" * 1001] + [b""] * 19, 30)
 
 
 def test_a_log_that_cannot_be_opened_is_an_error_at_once(tmp_path):

@@ -13,8 +13,10 @@ from PIL import Image
 
 from emulator import SimulatedClock, load_display, parse_display
 from emulator.errors import SourceError
+from emulator.picture.camera import Camera
 from harness.machine_time import MachineTime
 from harness.show.loop import Pace, Slot
+from harness.soak.chart import soak_plot
 from harness.soak.drawing import Drawing
 from harness.soak.faults import FAULTS
 from harness.soak.injection import APART_S, Injection, Planned
@@ -23,6 +25,7 @@ from harness.soak.player import SceneClock, SimulatedPlayer
 from harness.soak.rig import Fault, RigOutput
 from harness.soak.soak import soak
 from harness.soak.verdict import findings_of, late_alone
+from tests.picture.media import write_clip
 
 WALL = """
 [grid]
@@ -110,6 +113,7 @@ def test_every_fault_is_mended_and_told(scene_of):
     assert told["camera-lost"].shown["held"] == pytest.approx(10.0, **near)
     assert told["camera-lost"].shown["dark"] == pytest.approx(10.0, **near)
     assert told["camera-lost"].restarts == 0
+    assert told["camera-lost"].told == "no Camera asked: the whole scene failed"
     # 20 s without a port, which is tried again after 1, 2, 4, 5, 5, 5 s.
     assert told["port-lost"].back_s == pytest.approx(22.0, **near)
     assert told["port-lost"].unsent == pytest.approx(22.0 / PERIOD_S, abs=3)
@@ -118,6 +122,59 @@ def test_every_fault_is_mended_and_told(scene_of):
     assert told["clock-back"].shown == {}
     assert soaked.unsent == told["port-lost"].unsent
     assert soaked.drift_ns == 0
+
+
+@pytest.fixture
+def camera_scene(tmp_path):
+    """A scene of a Camera, for which a clip of ten grey frames stands in; gives its name."""
+    clip = str(write_clip(tmp_path / "clip.avi", np.full((10, 64, 64, 3), 128, np.uint8), 10))
+
+    def write(picture):
+        path = tmp_path / "camera.py"
+        path.write_text(
+            "import numpy as np\nfrom emulator.picture.camera import Camera\n"
+            "from emulator.picture.mix import Fallback, Turns\n"
+            "def bright(time_s, display):\n    return np.ones(display.picture_shape)\n"
+            f"picture = {picture.replace('CLIP', repr(clip))}\n"
+        )
+        return str(path)
+
+    return write
+
+
+def test_a_camera_is_lost_inside_the_scene_that_has_something_in_its_place(camera_scene):
+    asked = Camera.__call__
+    scene = camera_scene("Fallback(Camera(CLIP), bright, fade_s=0)")
+    display, planned = wall_of(), [Planned(30, FAULTS["camera-lost"]())]
+    soaked = soak(display, scene, 200, planned)
+    assert findings_of(soaked) == []
+    outcome = soaked.outcomes[0]
+    assert (outcome.shown, outcome.unsent) == ({}, 0)
+    assert outcome.told.startswith("the scene's Camera failed, asked ")
+    # Grey but for the time of the loss and until the Fallback tries again, in which it is white.
+    _, _, most_a = soaked.curve
+    white_a = 8 * (display.chip.dark_ma + 3 * display.chip.channel_ma) / 1000
+    assert soaked.most_a == pytest.approx(white_a)
+    assert most_a[0] < white_a / 2
+    assert 30 <= soaked.most_at_s < 31
+    assert most_a[-1] < white_a / 2
+    assert Camera.__call__ is asked
+
+
+def test_a_camera_that_nobody_asks_for_while_it_is_lost_changes_nothing(camera_scene):
+    # Asked in the first 20 s of every 60 s only; the fault comes at 25 s.
+    scene = camera_scene("Turns([Camera(CLIP), bright, bright], seconds=20, fade_s=0)")
+    outcome = soak(wall_of(), scene, 200, [Planned(25, FAULTS["camera-lost"]())]).outcomes[0]
+    assert (outcome.shown, outcome.told) == ({}, "the scene's Camera was not asked meanwhile")
+
+
+def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(camera_scene):
+    planned = [Planned(30, FAULTS["camera-lost"]())]
+    outcome = soak(wall_of(), camera_scene("Camera(CLIP)"), 200, planned).outcomes[0]
+    assert outcome.shown["held"] == pytest.approx(10.0, abs=3 * PERIOD_S)
+    assert outcome.shown["dark"] == pytest.approx(10.0, abs=3 * PERIOD_S)
+    assert outcome.restarts == 0
+    assert "the scene's Camera failed" in outcome.told
 
 
 def test_another_scene_stands_in_while_the_first_is_out(scene_of):
@@ -199,6 +256,15 @@ def test_one_slow_picture_in_a_thousand_is_no_finding():
     soaked = soak(wall_of(), "chase", 1)
     for slow, found in ((1, []), (2, ["the scene draws too slowly"])):
         assert whats(dataclasses.replace(soaked, drawn=1000, slow=slow)) == found
+
+
+def test_a_last_frame_off_its_time_is_found():
+    soaked = soak(wall_of(), "chase", 1)
+    assert soaked.drift_ns == 0
+    for drift_ns in (1000, -1):
+        off = dataclasses.replace(soaked, drift_ns=drift_ns)
+        assert whats(off) == ["the frames drift"]
+        assert f"{drift_ns} ns" in findings_of(off)[0].evidence
 
 
 def test_what_a_scene_prints_does_not_get_into_the_json(foreglow, scene_of, tmp_path):
@@ -354,6 +420,8 @@ def test_what_is_left_at_the_end_is_a_finding(scene_of):
     assert [one.back_s for one in soaked.outcomes] == [None, None]
     assert "the wall was not dark at the end" in whats(soaked)
     assert "the show ended before the fault came" in soaked.outcomes[1].findings
+    # It has no place in the chart: Matplotlib would warn, and a warning is an error here.
+    assert soak_plot(wall_of(), soaked).startswith(b"\x89PNG")
 
 
 def test_the_slots_carry_no_dictionary():
@@ -384,6 +452,7 @@ def test_the_command_ends_with_1_for_findings_and_2_for_bad_input(foreglow, tmp_
     assert "the frame rate wanted cannot be had" in out
     for more, told in [
         (("--hours", "0.01"), "apart"),
+        (("--hours", "0.02", "--fault", "camera-lost@3min"), "before the end"),
         (("--fault", "port-lots"), "port-lost"),
         (("--fault", "port-lost@noon"), "noon"),
         (("--plot", "chart.pdf"), ".svg"),

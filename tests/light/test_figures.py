@@ -65,13 +65,25 @@ def test_crosstalk_is_the_neighbour_s_mean_light_over_the_lit_cell_s():
     assert black.crosstalk < 1e-3
 
 
-def test_contrast_falls_with_the_light_around_and_has_no_figure_in_the_dark():
-    dark, room, sun = (figures(display("depth_mm = 20"), 3, lux) for lux in (0, 300, 30_000))
-    assert dark.contrast is None
-    glare = 300 * 0.5 / np.pi
-    assert room.contrast == pytest.approx((room.mean_cdm2 + glare) / glare)
-    assert sun.contrast is not None
-    assert 1 < sun.contrast < 2 < room.contrast
+def test_crosstalk_is_that_of_the_nearer_neighbour():
+    made = parse_display(
+        "[grid]\ncolumns = 8\nrows = 6\npitch_mm = 40\nrow_pitch_mm = 20\n"
+        f"[chip]\npart = 'WS2812B'\n[wiring]\n[cover]\n{BARE}depth_mm = 12\n",
+        Path("wall.toml"),
+    )
+    x, y = (side * ((np.arange(60) + 0.5) / 60 - 0.5) for side in (40, 20))
+    own = illuminance_lx(np.hypot(y[:, None], x), 12.0).mean()
+    below = illuminance_lx(np.hypot(y[:, None] + 20, x), 12.0).mean()
+    beside = illuminance_lx(np.hypot(y[:, None], x + 40), 12.0).mean()
+    assert below > 3 * beside
+    assert figures(made, NEAR_M, 0).crosstalk == pytest.approx(below / own, rel=2e-3)
+
+
+def test_the_light_around_comes_back_from_the_front():
+    # A Lambertian face, by hand: 300 lx, of which half is thrown back, 300·0.5/π cd/m².
+    dark, room = (figures(display("depth_mm = 20"), 3, lux) for lux in (0, 300))
+    assert (dark.ambient_cdm2, room.ambient_cdm2) == (0, pytest.approx(300 * 0.5 / np.pi))
+    assert dark.mean_cdm2 == room.mean_cdm2
 
 
 def test_from_afar_a_cell_is_even():
@@ -97,7 +109,15 @@ def test_deeper_is_more_even_and_the_depth_asked_for_gives_it():
 def test_the_knee_is_where_a_bent_line_bends():
     x = np.linspace(0, 10, 101)
     assert x[knee(x, np.minimum(x, 3.0) + 0.01 * x)] == pytest.approx(3.0)
-    assert knee(x, -x) == 0
+    assert knee(x, -x) is None
+
+
+def test_a_curve_that_is_flat_has_no_knee():
+    x = np.linspace(0, 10, 101)
+    noise = np.random.default_rng(5).normal(0, 5e-5, len(x))
+    assert knee(x, 0.97 + noise) is None
+    assert knee(x, 0.9 + 0.009 * np.sqrt(x / 10)) is None
+    assert knee(x, 0.9 + 0.02 * np.sqrt(x / 10)) == 25, "√x is furthest above its chord at 1/4"
 
 
 def test_arguments_left_out_come_from_the_view_of_the_file():

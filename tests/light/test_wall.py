@@ -265,3 +265,18 @@ def test_a_wall_on_end_is_drawn_narrower_rather_than_without_bounds():
     view = WallView(parse_display(text, Path("wall.toml")), 960)
     assert view.height <= 8192
     assert view.width == 27  # 8192 / 300
+
+
+def test_a_frame_in_the_leds_colours_needs_no_arrays_as_large_as_the_wall():
+    display = parse_display(
+        "[grid]\ncolumns = 128\nrows = 128\n[chip]\npart = 'WS2812B'\n[wiring]\n",
+        Path("wall.toml"),
+    )
+    view = WallView(display, 256, Look(white_cdm2=100.0, led_colours=True))
+    cells = np.random.default_rng(9).random(display.picture_shape, dtype=np.float32)
+    view.draw(cells)
+    tracemalloc.start()
+    view.draw(cells)
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most < cells.nbytes

@@ -6,7 +6,7 @@ import colour
 import numpy as np
 import pytest
 
-from emulator.canvas.curve import light_to_value, value_to_light
+from emulator.picture.curve import light_to_value, value_to_light
 
 VALUES = np.linspace(0, 1, 1001)
 

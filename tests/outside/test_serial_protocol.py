@@ -56,6 +56,19 @@ def plain_cobs(data: bytes) -> bytes:
     return coded if ended else coded + bytes([len(block) + 1]) + block
 
 
+def listed_cobs(data: bytes) -> bytes:
+    """As the paper's listing goes (from memory): it finishes a block at each 0 and when it is
+
+    full, and once more at the end, so that after a last full block an empty one (01) follows."""
+    coded, block = b"", b""
+    for byte in data:
+        if byte:
+            block += bytes([byte])
+        if not byte or len(block) == 254:
+            coded, block = coded + bytes([len(block) + 1]) + block, b""
+    return coded + bytes([len(block) + 1]) + block
+
+
 def plain_message(body: bytes) -> bytes:
     return plain_cobs(body + plain_crc(body).to_bytes(2, "little")) + b"\0"
 
@@ -95,6 +108,26 @@ def test_the_vectors_of_the_page(words):
     assert Decoder(kinds).feed(data) == [VECTORS[words]]
 
 
+FULL = Data(0x0107, 1, 0x01EC, b"\xff" * 246)  # 254 bytes in all, none of them 0
+
+
+@pytest.mark.parametrize("closing", ["00", "01 00"])
+def test_the_vector_of_a_last_full_block_in_both_forms(closing):
+    begin, most, crc, last = re.search(
+        r"^ +246 times ff +([0-9a-f ]+), (\d+) × ff, ([0-9a-f ]+), (00 or 01 00)$",
+        PAGE.read_text(),
+        re.M,
+    ).groups()
+    assert closing in last.split(" or ")
+    data = bytes.fromhex(begin) + b"\xff" * int(most) + bytes.fromhex(crc + closing)
+    coder = {"00": plain_cobs, "01 00": listed_cobs}[closing]
+    body = FULL.body()
+    assert data == coder(body + plain_crc(body).to_bytes(2, "little")) + b"\0"
+    decoder = Decoder(TO_BOARD)
+    assert (decoder.feed(data), decoder.bad) == ([FULL], 0)
+    assert (encode(FULL) == data) == (closing == "00"), "the form without 01 is sent"
+
+
 def test_the_latch_vector_has_the_crc_of_the_data_vector():
     assert plain_crc(bytes.fromhex("ff8000004020")) == 0x51D1
 
@@ -106,6 +139,17 @@ u8, u16, u32 = (st.integers(0, (1 << bits) - 1) for bits in (8, 16, 32))
 def test_a_data_message_to_the_byte(frame, line, offset, data):
     body = b"\x02" + frame.to_bytes(2, "little") + bytes([line]) + offset.to_bytes(2, "little")
     assert encode(Data(frame, line, offset, data)) == plain_message(body + data)
+
+
+@given(st.sampled_from((0, 0x0101)), st.integers(244, 248), st.sampled_from((b"\xff", b"\xff\0")))
+def test_what_the_listing_codes_is_read_up_to_the_longest_message(frame, count, pattern):
+    data = (pattern * count)[:count]
+    message = Data(frame, 1, 0x0101, data)
+    body = message.body()
+    decoder = Decoder(TO_BOARD)
+    coded = listed_cobs(body + plain_crc(body).to_bytes(2, "little")) + b"\0"
+    assert decoder.feed(coded) == [message] * (len(data) <= 246)
+    assert decoder.bad == (len(data) > 246)
 
 
 @given(u16, u32, u16)

@@ -110,6 +110,51 @@ def test_a_lost_camera_falls_back_and_returns(clip):
         assert seen(9) in (tried, wall_source(8, DISPLAY))
 
 
+class Plug:
+    """A camera that can be pulled out: opens and gives frames while it is plugged in."""
+
+    def __init__(self):
+        self.plugged = True
+
+    def __call__(self):
+        self.read()
+        return self
+
+    def read(self):
+        if not self.plugged:
+            raise SourceError("nobody there")
+        return np.full((2, 2, 3), 255, np.uint8)
+
+    def close(self):
+        pass
+
+
+@pytest.mark.parametrize("outage_s", [0.3, 5, 9.9, 61.7, 300])
+def test_a_camera_is_back_within_five_seconds_of_plugging_in(monkeypatch, outage_s):
+    plug = Plug()
+    monkeypatch.setattr(Camera, "_open", lambda self, camera: plug())
+    with Fallback(Camera(0), lambda t, d: np.zeros(d.picture_shape), fade_s=0) as source:
+        frames = source._first._frames
+
+        def lit(time_s):
+            bright = source(time_s, DISPLAY).all()
+            reader, seen = frames._reader, frames._seen
+            while reader and reader.newest()[1] <= seen and not reader.newest()[2]:
+                reader.join(0.001)  # until its thread has got a frame, or has ended
+            return bright
+
+        assert [lit(tick / 10) for tick in range(50)][-1]
+        plug.plugged = False
+        shown = [lit(tick / 10) for tick in range(50, 50 + round(10 * outage_s))]
+        plug.plugged = True
+        begin = 50 + len(shown)
+        waits = [lit(tick / 10) for tick in range(begin, begin + 150)]
+    assert waits.index(True) <= 50
+    assert all(waits[50:])
+    if outage_s >= 5:
+        assert not shown[-1]
+
+
 def test_without_opencv_the_message_says_what_to_install(monkeypatch):
     monkeypatch.setitem(sys.modules, "cv2", None)
     with pytest.raises(SourceError, match=r"pip install 'foreglow\[camera\]'"):

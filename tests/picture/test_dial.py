@@ -42,11 +42,25 @@ def test_the_time_of_day_is_what_the_standard_library_says(monkeypatch, zone, ep
 def test_digits_are_hours_and_minutes_in_the_middle(clock):
     display = wall(60, 20)
     lit = digits(second(clock), display)
-    expected = letters(clock[:5])
+    expected = letters(clock[:2] + clock[3:5])
     height, width = expected.shape
-    top, left = (20 - height) // 2, (60 - width) // 2
-    assert (lit[top : top + height, left : left + width] == expected).all()
-    assert lit.sum() == expected.sum()
+    top, left = (20 - height) // 2, (60 - width - 5) // 2
+    hours, minutes = lit[top:, left:][:height, : width // 2], lit[top:, left + width // 2 + 5 :]
+    assert (hours == expected[:, : width // 2]).all()
+    assert (minutes[:height, : width // 2] == expected[:, width // 2 :]).all()
+    assert lit.sum() == expected.sum() + 8  # two dots of 2 × 2
+
+
+def test_the_colon_is_the_same_upside_down_and_stands_in_the_middle():
+    lit = digits(second("00:00"), wall(60, 20))  # zeros are the same upside down, too
+    rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
+    ink = lit[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    assert (ink == ink[::-1]).all()
+    assert (ink == ink[:, ::-1]).all()
+    middle = ink.shape[1] // 2
+    colon = ink[:, middle - 2 : middle + 2]
+    assert colon.any(axis=1).tolist() == [False, True, True, False, True, True, False]
+    assert colon.any(axis=0).tolist() == [False, True, True, False]
 
 
 def test_digits_stack_where_the_wall_is_narrow():

@@ -147,6 +147,19 @@ def test_a_region_outside_the_image_is_refused(region):
         fit(WIDE, (2, 2, 3), region=region)
 
 
+@pytest.mark.parametrize("region", [(), (0, 0, 1), (0, 0, 1, 1, 1)])
+def test_a_region_has_four_numbers(region):
+    with pytest.raises(OutOfRangeError, match=f"region of {len(region)} numbers"):
+        fit(WIDE, (2, 2, 3), region=region)
+
+
+@pytest.mark.parametrize("shape", [(0, 3), (3, 0, 3), (-1, 3), (3,), ()])
+@pytest.mark.parametrize("how", ["crop", "whole", "stretch"])
+def test_a_wall_without_cells_is_refused(shape, how):
+    with pytest.raises(PictureError, match="wall of shape"):
+        fit(WIDE, shape, how)
+
+
 def test_other_ways_to_fit_and_cells_without_height_are_refused():
     with pytest.raises(UnknownNameError, match="crop, stretch, whole"):
         fit(WIDE, (2, 2, 3), "fill")

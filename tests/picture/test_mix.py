@@ -1,14 +1,18 @@
 from __future__ import annotations
 
 import datetime
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from emulator import parse_display
+from emulator.canvas import meant_light
 from emulator.errors import OutOfRangeError, SourceError
 from emulator.picture.mix import Fallback, Schedule, Turns, crossfade, turn_at
+from emulator.picture.text import Text
 from tests.picture.media import wall
 
 DISPLAY = wall(2, 2)
@@ -17,13 +21,14 @@ DISPLAY = wall(2, 2)
 class Grey:
     """A source of one level, which notes its times and whether it was closed."""
 
-    def __init__(self, level):
+    def __init__(self, level, error=SourceError):
         self.level, self.times, self.closed, self.broken = level, [], 0, False
+        self.error = error
 
     def __call__(self, time_s, display):
         self.times.append(time_s)
         if self.broken:
-            raise SourceError("unplugged")
+            raise self.error("unplugged")
         return np.full(display.picture_shape, self.level, dtype=np.float32)
 
     def close(self):
@@ -47,6 +52,33 @@ def test_a_crossfade_lies_between_its_pictures(first, second, share):
     ends = sorted(float(crossfade(*pictures, end)[0, 0, 0]) for end in (0, 1))
     assert ends[0] - 1e-6 <= float(crossfade(*pictures, share)[0, 0, 0]) <= ends[1] + 1e-6
     assert (crossfade(pictures[0], pictures[1], share) <= 1).all()
+
+
+@pytest.mark.parametrize("curve", ['"sRGB"', '"L*"', "2.0"])
+def test_the_light_does_not_jump_at_the_end_of_a_fade_whatever_the_curve(curve):
+    """Both pictures are the same, so the wall shows the same before, in and after the fade."""
+    text = "[grid]\ncolumns=2\nrows=2\n[chip]\npart='WS2812B'\n[wiring]\n[canvas]\n"
+    display = parse_display(f"{text}curve={curve}\n", Path("wall.toml"))
+
+    def poster(time_s, display):
+        return np.full(display.picture_shape, 128, np.uint8)
+
+    def broken(time_s, display):
+        raise SourceError("unplugged")
+
+    meant = meant_light(poster(0, display), display)
+    if curve == "2.0":  # by hand: (128 / 255)²
+        assert meant == pytest.approx(0.25197, abs=1e-5)
+    mixed = (
+        (Turns([poster, poster], seconds=10, fade_s=2), (9, 11, 13)),
+        (Schedule({"0:00": poster, "0:01": poster}, now=lambda: 61.0), (0,)),
+        (Fallback(broken, poster), (0, 0.5)),
+        (Text(" ", ground=poster), (0,)),
+    )
+    for source, times in mixed:
+        for time_s in times:
+            light = meant_light(source(time_s, display), display)
+            assert light == pytest.approx(meant, abs=1e-6), type(source).__name__
 
 
 def test_turns_begin_with_their_fade():
@@ -151,8 +183,17 @@ def test_a_fallback_shows_the_other_source_and_returns_with_fades(caplog):
     assert "unplugged" in caplog.text
 
 
-def test_a_fallback_tries_ever_more_seldom():
+def test_a_fallback_asks_a_source_that_waits_by_itself_again_and_again():
     first = Grey(0.8)
+    first.broken = True
+    fallback = Fallback(first, Grey(0), retry_s=2, most_s=8, fade_s=0)
+    for tenth in range(300):
+        fallback(tenth / 10, DISPLAY)
+    assert first.times == pytest.approx(range(0, 30, 2))
+
+
+def test_a_fallback_tries_a_wrong_program_ever_more_seldom():
+    first = Grey(0.8, ZeroDivisionError)
     first.broken = True
     fallback = Fallback(first, Grey(0), retry_s=1, most_s=8, fade_s=0)
     for tenth in range(400):
@@ -161,7 +202,7 @@ def test_a_fallback_tries_ever_more_seldom():
 
 
 def test_a_fallback_that_ran_well_is_patient_anew():
-    first = Grey(0.8)
+    first = Grey(0.8, ZeroDivisionError)
     fallback = Fallback(first, Grey(0), retry_s=1, most_s=8, fade_s=0)
     first.broken = True
     for time_s in range(8):

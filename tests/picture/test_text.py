@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import unicodedata
+
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
@@ -47,9 +49,9 @@ def test_type_is_as_high_as_the_font_says():
 
 
 def test_what_a_font_has_not_or_cannot_be_is_told(tmp_path):
-    with pytest.raises(SourceError, match="no '–'"):
+    with pytest.raises(SourceError, match="no – "):
         Text("19–20")
-    assert letters("–", None, 12).any()
+    assert letters("–", FONT, 12).any()
     (tmp_path / "a.ttf").write_bytes(b"no font")
     for path in (tmp_path / "a.ttf", tmp_path / "none.ttf"):
         with pytest.raises(SourceError, match="font"):
@@ -57,6 +59,39 @@ def test_what_a_font_has_not_or_cannot_be_is_told(tmp_path):
     for size in (3, 0, -1, 5000):
         with pytest.raises(OutOfRangeError, match="size"):
             letters("a", FONT, size)
+
+
+# DejaVu Sans has no Chinese (from memory). Of its sans Pillow says: 'Aileron Regular … with a more
+# limited character set' (ImageFont.load_default).
+@pytest.mark.parametrize(
+    ("text", "font", "size", "said"),
+    [
+        ("日本 Café", FONT, 12, "DejaVuSans.ttf has no 日 本 \\(in"),
+        ("日本", None, 12, "Pillow's sans has no 日 本 "),
+        ("Café Zoë", None, 5, "Pillow's sans has no é ë "),
+        ("Ōsaka", None, None, "the bitmap font has no Ō "),
+        ("a\x90", None, None, r"the bitmap font has no U\+0090 "),
+    ],
+)
+def test_letters_that_a_font_has_not_are_named_and_not_drawn_as_boxes(text, font, size, said):
+    with pytest.raises(SourceError, match=said) as caught:
+        Text(text, font=font, size_cells=size)
+    assert "To mend: name a font file" in str(caught.value)
+
+
+def test_accents_are_drawn_however_they_are_written():
+    for text in ("Café", "Ünïcødé ßñçåœŵ Łódź 12 €"):
+        expected = drawn(text, ImageFont.truetype(str(FONT), 18), "L")
+        for form in ("NFC", "NFD"):  # a letter with its accent; a letter and then its accent
+            coverage = letters(unicodedata.normalize(form, text), FONT, 18)
+            assert inside(coverage) == pytest.approx(expected, abs=1e-6)
+    assert (letters("é") == letters("e\u0301")).all()
+
+
+@pytest.mark.parametrize("size", [4, 5, 6, 8, 12])
+def test_no_letter_of_small_type_is_taken_for_a_box(size):
+    assert letters("".join(map(chr, range(33, 127))), None, size).any()
+    assert letters("ÀÉÎÕÜßØ DIOQ0 □▯", FONT, size).any()
 
 
 def test_text_without_ink_is_dark():

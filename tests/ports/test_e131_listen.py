@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import socket
 import sys
 from dataclasses import replace
@@ -10,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import emulator
 from emulator import SimulatedClock, load_display, open_output, parse_display
 from emulator.canvas import to_wire
 from emulator.errors import OutputClosedError
@@ -22,7 +24,7 @@ from emulator.ports.e131.packet import DataPacket
 from emulator.ports.e131.packing import Packing
 from emulator.ports.e131.receiver import Tally
 from emulator.ports.e131.sender import Sender
-from emulator.ports.e131.setup import read_setup
+from emulator.ports.e131.setup import _OPTIONS, read_setup
 from emulator.ports.memory import MemoryOutput
 
 CID = bytes(16)
@@ -48,6 +50,47 @@ def free_port() -> int:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         probe.bind(("127.0.0.1", 0))
         return probe.getsockname()[1]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "words"),
+    [
+        # 716 LEDs, 170 of three bytes in 512 slots: 5 universes; continuous 2148 / 512: 5 as well
+        (
+            "foyer",
+            "e131:?universe=3",
+            "E1.31 on 127.0.0.1:5568, universes 3 to 7 (170 LEDs each), RGB, synchronized where",
+        ),
+        (
+            "foyer",
+            "e131:?packing=continuous&order=GRB",
+            "E1.31 on 127.0.0.1:5568, universes 1 to 5 (512 slots each), GRB, synchronized where",
+        ),
+        # 9.3.1: the group of universe n is 239.255.high.low
+        (
+            "foyer",
+            "e131://239.255.0.254?sync=9",
+            "E1.31 on multicast 239.255.0.254 to 239.255.1.2, port 5568, universes 254 to 258"
+            " (170 LEDs each), RGB, synchronized by a universe heard, or 9 where",
+        ),
+        (
+            "sign",
+            "e131://239.255.0.7",
+            "E1.31 on multicast 239.255.0.7, port 5568, universe 7, RGBI, synchronized by",
+        ),
+    ],
+)
+def test_what_is_heard_is_told(name, text, words):
+    assert setup_of(load_display(name), text).heard.startswith(words)
+
+
+def test_every_option_is_in_the_table_for_users_and_its_examples_are_understood():
+    page = (Path(emulator.__file__).parent.parent / "DEVELOPERS.md").read_text()
+    (section,) = re.findall(r"^## E1\.31$.*?(?=^## )", page, re.M | re.S)
+    examples = re.findall(r"^\| (\w+=\S+) \|", section, re.M)
+    assert {example.partition("=")[0] for example in examples} == set(_OPTIONS)
+    for example in examples:
+        setup_of(load_display("foyer"), f"e131:?{example}")
 
 
 class Rig:
@@ -205,7 +248,7 @@ def test_any_datagram_is_survived_and_counted():
         tally = listen_e131(out, f"e131://127.0.0.1:{setup.port}", idle=idle, until=until)
     assert out.bench.drives.min() == 31
     assert tally.discards == {Discard.SHORT: 2, Discard.NOT_ACN: 1, Discard.LENGTH: 1}
-    assert tally.describe().startswith("5 datagrams, 1 used, 1 frames\n  discarded 2: too short")
+    assert tally.describe().startswith("5 datagrams, 1 used, 1 frame\n  discarded 2: too short")
 
 
 def test_a_closed_output_ends_it_and_the_port_is_free_again():

@@ -354,6 +354,42 @@ def test_a_lost_universe_shows_in_the_tally():
     assert wire.receiver.tally.incomplete == 1
 
 
+@pytest.mark.parametrize("lost", [7, 8])
+def test_old_levels_beside_new_ones_count_where_synchronization_was_lost(lost):
+    wire = Wire(TWO)
+    for universe in (7, 8):
+        wire.data(A, 10, universe=universe, sync_address=9)
+    # its synchronization is lost, and then a universe of the next frame
+    (other,) = {7, 8} - {lost}
+    wire.data(A, 20, universe=other, sync_address=9)
+    assert wire.sync(A, 9) == [(20, 10) if lost == 8 else (10, 20)]
+    assert wire.receiver.tally.incomplete == 1
+    for universe in (7, 8):
+        wire.data(A, 30, universe=universe, sync_address=9)
+    assert wire.sync(A, 9) == [30]
+    assert wire.receiver.tally.incomplete == 1
+
+
+@pytest.mark.parametrize("order", [(7, 8), (8, 7)])
+def test_a_whole_frame_after_lost_synchronization_is_complete(order):
+    wire = Wire(TWO)
+    for level in (10, 20, 30):
+        for universe in (7, 8) if level == 10 else order:
+            wire.data(A, level, universe=universe, sync_address=9)
+    assert wire.sync(A, 9) == [30]
+    assert wire.receiver.tally.incomplete == 0
+
+
+def test_every_torn_frame_is_counted_where_synchronization_is_lost_too():
+    def lossy(payloads, rng):
+        return [payload for payload in payloads if rng.random() > 0.05]
+
+    _, shown, tally = frames_through(lossy, 5, frames=240)
+    torn = np.ptp(np.stack(shown)[:, :, 0].astype(int), axis=1) > 0
+    # One may be counted without being torn: where a universe was lost twice in a row.
+    assert 0 < torn.sum() <= tally.incomplete <= torn.sum() + 5
+
+
 def test_an_outranked_source_cannot_release_the_winners_levels():
     wire = Wire(TWO)
     for universe in (7, 8):

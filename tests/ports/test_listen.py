@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -21,10 +22,13 @@ from emulator import (
     load_display,
     open_output,
 )
+from emulator.ports.address import AddressError
+from emulator.ports.link import wire_link
 from emulator.ports.protocol import FROM_BOARD, Ack, Decoder, encode_frame
 from emulator.ports.replay import replay
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd
+from emulator.window.screen import Screen
 from harness.cli import app
 
 CAPTURES = Path(__file__).parent.parent / "captures"
@@ -74,7 +78,7 @@ def test_a_program_in_another_process_drives_the_wall_and_the_port_goes_with_it(
     assert answers == [Ack(0, 0, 2)]
     assert process.returncode == 0
     assert f"The board of sign: {name}" in told
-    assert "1 frames latched, 0 dropped, 0 messages could not be read." in told
+    assert "1 frame latched, 0 dropped, 0 messages could not be read." in told
     assert (tmp_path / "foreglow-out" / "sign-listen.png").read_bytes()[:4] == b"\x89PNG"
     assert not name.is_symlink()
 
@@ -93,8 +97,67 @@ def test_e131_is_heard_for_a_while():
     address = f"e131://127.0.0.1:{port}"
     done = run("sign", "--e131", "--address", address, "--to", "memory:", "--for", "30ms")
     assert done.exit_code == 0
-    assert f"Hearing {address} for sign." in done.output
+    # 128 LEDs of four bytes fill the 512 slots of a universe (ANSI E1.11)
+    where = f"E1.31 on 127.0.0.1:{port}, universe 1, RGBI, synchronized where the source says so"
+    assert f"Hearing {where}, for sign." in done.output
     assert "No frame came." in done.output
+
+
+def test_nothing_is_said_to_be_heard_where_the_port_is_taken():
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as taken:
+        taken.bind(("127.0.0.1", 0))
+        address = f"e131://127.0.0.1:{taken.getsockname()[1]}"
+        done = run("sign", "--e131", "--address", address, "--to", "memory:", "--for", "30ms")
+    assert isinstance(done.exception, AddressError)
+    assert "Hearing" not in done.output
+
+
+def test_a_link_says_its_frames_per_second_and_latency():
+    done = run("foyer", "--serial", "--to", "memory:", "--for", "1ms")
+    # 2262 bytes a frame (tests/ports/test_serial_link.py) of 10 bits at 2 Mbaud: 11.31 ms
+    assert "11.31 ms, at 2000000 baud: at most 88.4 frames/s" in " ".join(done.output.split())
+    # and then the LED wire, as `wire_link` has it (tests/ports/test_output.py)
+    latency = float(re.search(r"([0-9.]+) ms from the first byte", done.output)[1])
+    wire_ms = 1e3 / wire_link(load_display("foyer")).frames_per_s
+    assert latency == pytest.approx(11.31 + wire_ms, abs=0.011)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--serial", "--address", "e131:"],
+        ["--serial", "--rate", "1MHz"],
+        ["--serial", "--on-loss", "dark"],
+        ["--e131", "--baud", "115200"],
+        ["--e131", "--bit", "0"],
+        ["--capture", "x.vcd", "--name", "wall"],
+    ],
+)
+def test_an_option_of_another_way_in_is_refused(arguments):
+    done = run("foyer", *arguments, "--to", "memory:", "--for", "1ms")
+    assert done.exit_code == 2
+    option = [word for word in arguments if word.startswith("--")][1]
+    assert f"{option} goes with" in " ".join(done.output.split())
+
+
+def test_help_tells_the_options_of_e131_addresses():
+    told = " ".join(run("--help").output.replace("│", " ").split())
+    assert "170 RGB or 128 RGBW LEDs a universe" in told
+    assert all(option in told for option in ("universe=1", "packing=", "order=", "sync="))
+
+
+def test_a_window_says_what_it_shows(monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    said = set()
+    draw = Screen.draw
+
+    def drawn(self, drives, light, status):
+        said.add(status.playing)
+        return draw(self, drives, light, status)
+
+    monkeypatch.setattr(Screen, "draw", drawn)
+    assert run("sign", "--serial", "--to", "window:", "--for", "100ms").exit_code == 0
+    assert "pictures from the serial port" in said
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])

@@ -246,6 +246,23 @@ def test_another_package_adds_an_output_by_entry_point(monkeypatch, display):
     assert "lamp:" in raised.value.known
 
 
+@pytest.mark.parametrize("value", ["no_such_package:Lamp", f"{__name__}:NoSuchClass"])
+def test_an_entry_point_that_cannot_be_loaded_is_told(monkeypatch, display, value):
+    point = EntryPoint("lamp", value, output_module.GROUP)
+    monkeypatch.setattr(output_module, "entry_points", lambda group: [point])
+    with pytest.raises(ForeglowError, match="To mend:") as raised:
+        open_output("lamp:", display)
+    assert value in str(raised.value)
+
+
+def test_a_place_given_twice_is_refused(display, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for again in ("vcd:t.vcd", "vcd:./t.vcd", f"vcd:{tmp_path}/t.vcd"):
+        with pytest.raises(AddressError, match="To mend:"):
+            open_output(["vcd:t.vcd", again], display)
+    open_output(["vcd:t.vcd", "vcd:u.vcd", "memory:", "memory:"], display).close()
+
+
 def test_an_entry_point_that_is_no_output_is_refused(monkeypatch, display):
     entry_point(monkeypatch, "emulator_display")
     with pytest.raises(ForeglowError, match=r"foreglow\.outputs"):

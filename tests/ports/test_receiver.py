@@ -208,6 +208,42 @@ def test_the_longest_message_and_one_byte_more(receiver, display):
     assert counts == run_ours(display, one_more + b"\x55" * 300 + b"\0")[1] == (0, 0, 2, 0)
 
 
+def coded(plain):
+    """COBS of bytes without a 0, by its definition, without an empty block at the end."""
+    blocks = [plain[at : at + 254] for at in range(0, len(plain), 254)]
+    return b"".join(bytes([len(block) + 1]) + block for block in blocks)
+
+
+def longest_message():
+    """A data message of 254 bytes without a 0, its CRC too, not for line 0."""
+    body = Data(0x0107, 1, 0x0101, b"\xff" * 246).body()
+    plain = body + crc16(body).to_bytes(2, "little")
+    assert len(plain) == 254
+    assert 0 not in plain
+    return plain
+
+
+@gcc
+@pytest.mark.parametrize("closing", [b"", b"\x01"])
+def test_a_last_full_block_may_be_closed_by_an_empty_one(receiver, display, closing):
+    """As by the listing of Cheshire & Baker (from memory): 256 bytes on the link, not 255."""
+    data = coded(longest_message()) + closing + b"\0" + encode(Ask())
+    lines, counts, answers = run(receiver, data)
+    assert counts == (0, 0, 0, 0)
+    assert (lines, counts, answers) == run_ours(display, data)
+
+
+@gcc
+@pytest.mark.parametrize("more", [b"\x01", b"\xff", b"\x55" * 40, b"\x55" * 300])
+def test_a_sound_message_with_bytes_after_it_is_bad_not_cut(receiver, display, more):
+    data = coded(longest_message() + more) + b"\0" + encode(Ask())
+    assert run(receiver, data) == run_ours(display, data)
+    assert run(receiver, data)[1] == (0, 0, 1, 0)
+    # A 0 before the 254 bytes, or after them, makes a message too long as well.
+    for long in (b"\x01" + coded(longest_message()), coded(longest_message()) + b"\x01\x01"):
+        assert run(receiver, long + b"\0")[1] == run_ours(display, long + b"\0")[1] == (0, 0, 1, 0)
+
+
 @gcc
 def test_random_bytes_do_no_harm(receiver, display):
     data = random.Random(9).randbytes(500_000)

@@ -112,6 +112,7 @@ def listen_e131(
     until: Callable[[], bool] = lambda: False,
     clock: Clock | None = None,
     tally: Tally | None = None,
+    say: Callable[[str], None] = lambda text: None,
 ) -> Tally:
     """Show on an output what programs send to an address, until the output is closed.
 
@@ -119,7 +120,8 @@ def listen_e131(
     'e131://0.0.0.0' hears everyone who sends to this machine, 'e131://239.255.0.1' joins the
     multicast groups of the display's universes. on_loss: see Player. idle is called at least 50
     times a second (a window takes its events there); listening ends when `until` gives True.
-    tally: what to count in, for one who wants the figures even if an exception ends it.
+    tally: what to count in, for one who wants the figures even if an exception ends it. say: is
+    told what is heard, once it is.
 
     Returns the tally of all datagrams. Raises AddressError, and what the output raises, but for
     OutputClosedError, which ends it.
@@ -130,6 +132,7 @@ def listen_e131(
     player = Player(output, setup, on_loss, tally)
     clock = clock or RealClock()
     with Intake(setup, parsed) as intake:
+        say(setup.heard)
         while not until():
             now_ns = clock.now_ns()
             next_ns = player.next_ns

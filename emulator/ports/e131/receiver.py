@@ -8,7 +8,10 @@ When a frame comes out, for a display of several universes:
 - with a synchronization address, when the synchronization packet comes (6.2.4, 11.1): levels
   wait for it. A source's packet releases its own levels; one from a CID that sends no levels
   releases all that wait for its address. Where Force_Synchronization is set and no such packet
-  has come for 2.5 s, levels are shown unsynchronized (6.2.6).
+  has come for 2.5 s, levels are shown unsynchronized (6.2.6). Where that packet is lost, and then
+  a universe of the next frame, old levels are released beside new ones. It is counted but shown: a
+  source may leave out a universe that has not changed, and the numbers of the packets, which
+  count for each universe alone (6.2.5), do not tell the one from the other.
 - without, when all universes have come, or one comes again before the rest, or 10 ms after the
   first: our choice, so that a burst of packets shows as one frame. The standard only says that
   levels are acted on at once.
@@ -35,7 +38,8 @@ class Tally:
     """What became of all datagrams: received = used + the sum of discards.
 
     frames: came out so far. incomplete: frames that a synchronization packet released without
-    new levels for every universe that waits for it: lost, or not sent because nothing changed.
+    new levels for every universe that waits for it: lost, or not sent because nothing changed;
+    levels older than an earlier synchronization packet that was lost are not new.
     superseded: frames that a newer one replaced before the LED wire was free. losses: how often
     a universe lost its last source. missed: datagrams that were not received, because they came
     faster than they were taken; whoever has the socket counts them.
@@ -56,18 +60,23 @@ class Tally:
 
     def describe(self) -> str:
         """The tally in a few lines, for people."""
-        lines = [f"{self.received} datagrams, {self.used} used, {self.frames} frames"]
+        lines = [
+            f"{_many(self.received, 'datagram')}, {self.used} used, {_many(self.frames, 'frame')}"
+        ]
         lines += [f"  discarded {count}: {reason}" for reason, count in self.discards.most_common()]
         if self.missed:
             lines.append(f"  {self.missed} more came too fast for this machine to take")
         if self.used and not self.frames:
             lines.append("  they wait for a synchronization packet to their address; none came")
         if self.incomplete:
-            lines.append(f"  {self.incomplete} frames without new levels for every universe")
+            lines.append(
+                f"  {_many(self.incomplete, 'frame')} without new levels for every universe"
+            )
         if self.superseded:
-            lines.append(f"  {self.superseded} frames replaced by newer ones: the wire was busy")
+            frames = _many(self.superseded, "frame")
+            lines.append(f"  {frames} replaced by newer ones: the wire was busy")
         if self.losses:
-            lines.append(f"  {self.losses} times a universe lost its last source")
+            lines.append(f"  {_many(self.losses, 'time')} a universe lost its last source")
         return "\n".join(lines)
 
 
@@ -76,6 +85,7 @@ class _Waiting(NamedTuple):
 
     cid: bytes
     levels: bytes
+    round: int
 
 
 class Receiver:
@@ -98,6 +108,7 @@ class Receiver:
         self._sources = [Sources() for _ in range(packing.universes)]
         self._sync_address = [0] * packing.universes  # that the source heard last named
         self._waiting: dict[int, _Waiting] = {}
+        self._round = 0  # of the levels that wait; one that comes again begins the next
         self._syncs: dict[int, Sources] = {}
         self._synced_ns: dict[int, int] = {}
         self._fresh: set[int] = set()  # universes changed since the last frame
@@ -166,7 +177,10 @@ class Receiver:
         address = packet.sync_address
         self._name_address(index, address)
         if address and not (packet.force_sync and self._sync_is_lost(address, now_ns)):
-            self._waiting[index] = _Waiting(packet.cid, packet.levels)
+            before = self._waiting.get(index)
+            if before is not None and before.round == self._round:
+                self._round += 1
+            self._waiting[index] = _Waiting(packet.cid, packet.levels, self._round)
         else:
             self._waiting.pop(index, None)
             self._change(index, packet.levels, now_ns)
@@ -188,10 +202,11 @@ class Receiver:
                 return Discard.OUTRANKED
         self._synced_ns[address] = now_ns
         released = [index for index in wanted if index in self._waiting]
+        rounds = [self._waiting[index].round for index in released]
         for index in released:
             self._put(index, self._waiting.pop(index).levels)
         if released:
-            self.tally.incomplete += len(released) < len(wanted)
+            self.tally.incomplete += len(released) < len(wanted) or min(rounds) < max(rounds)
             self._show()
         return None
 
@@ -260,3 +275,8 @@ class Receiver:
         self.tally.losses += 1
         if self._on_loss == "dark":
             self._change(index, bytes(SLOTS), now_ns)
+
+
+def _many(count: int, noun: str) -> str:
+    """'1 frame', '2 frames'."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"

@@ -7,7 +7,7 @@
 The same address serves to send and to listen. Options: universe, packing (whole, continuous),
 order (of an LED's bytes, RGB …), priority, name (of the source), sync (synchronization address;
 when listening to multicast, its group is joined), rate (frames/s above what the standard
-allows), interface (own address for multicast).
+allows), interface (own address for multicast). DEVELOPERS.md has a table of them.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from typing import get_args
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError
 from emulator.ports.address import Address
-from emulator.ports.e131.packet import MOST_PRIORITY, MOST_UNIVERSE, NAME_BYTES, PORT
+from emulator.ports.e131.packet import MOST_PRIORITY, MOST_UNIVERSE, NAME_BYTES, PORT, SLOTS
 from emulator.ports.e131.packing import Packing, Style
 
 _GROUPS = ipaddress.ip_network("239.255.0.0/16")  # 9.3.1: 239.255.universe high.universe low
@@ -51,6 +51,29 @@ class Setup:
     def multicast(self) -> bool:
         """Whether every universe has a group of its own."""
         return ipaddress.ip_address(self.host).is_multicast
+
+    @property
+    def universes(self) -> str:
+        """'universe 1', 'universes 1 to 5 (170 LEDs each)', for a user."""
+        packing, first = self.packing, self.packing.first_universe
+        last = first + packing.universes - 1
+        if first == last:
+            return f"universe {first}"
+        each = f"{packing.leds_each} LEDs" if packing.style == "whole" else f"{SLOTS} slots"
+        return f"universes {first} to {last} ({each} each)"
+
+    @property
+    def heard(self) -> str:
+        """What a listener hears: where, which universes, how LEDs lie in them, synchronization."""
+        place, by = f"{self.host}:{self.port}", ""
+        if self.multicast:
+            last = group(self.packing.first_universe + self.packing.universes - 1)
+            groups = self.host if last == self.host else f"{self.host} to {last}"
+            place = f"multicast {groups}, port {self.port}"
+            by = " by a universe heard"
+            by += f", or {self.sync_address}" if self.sync_address else ""
+        sync = f"synchronized{by} where the source says so"
+        return f"E1.31 on {place}, {self.universes}, {self.packing.order}, {sync}"
 
     def destination(self, universe: int) -> tuple[str, int]:
         """Host and port that packets of a universe, or of a synchronization address, go to."""

@@ -42,8 +42,8 @@ static volatile uint32_t overrun; /* written by foreglow_take only */
 static struct {
     uint8_t bytes[MOST_MESSAGE];
     uint8_t count;
-    uint8_t coded;    /* bytes since the last 0 */
     uint8_t left;     /* bytes until the next code byte */
+    bool any;         /* bytes have come since the last 0 */
     bool zero_due;    /* a 0 stands before the next code byte's block */
     bool too_long;
 } message;
@@ -312,16 +312,13 @@ static void append(uint8_t byte)
 static void take_byte(uint8_t byte)
 {
     if (byte == 0) {
-        if (message.coded && !message_is_good())
+        if (message.any && !message_is_good())
             counts.bad++;
-        message.count = message.coded = message.left = 0;
-        message.zero_due = message.too_long = false;
+        message.count = message.left = 0;
+        message.any = message.zero_due = message.too_long = false;
         return;
     }
-    if (message.coded == 255)
-        message.too_long = true;
-    else
-        message.coded++;
+    message.any = true;
     if (message.left) {
         append(byte);
         message.left--;

@@ -1,0 +1,23 @@
+"""What an assertion looks at: nothing is proved by a wall to which nothing was sent."""
+
+from __future__ import annotations
+
+from emulator.bench import Bench
+from emulator.strip import Bytes
+from harness.assertions.failure import Light
+
+__tracebackhide__ = True  # a failure points to the line of the test
+
+
+def latched_frames(bench: Bench) -> Bytes:
+    """Every frame latched so far, (T, N, C). Raises AssertionError where there is none."""
+    frames = bench.frames
+    if not len(frames):
+        raise AssertionError("no frame has been latched yet")
+    return frames
+
+
+def shown_now(bench: Bench) -> Light:
+    """The wall's light now, (rows, columns, 3). Raises AssertionError before the first frame."""
+    latched_frames(bench)
+    return bench.picture

@@ -1,0 +1,37 @@
+"""What a white picture really gives: [canvas], the current limit and the wires reckoned in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.bench import Bench
+from emulator.description.display import Display
+from emulator.light.figures import Figures
+from emulator.light.primaries import chip_primaries
+
+
+@dataclass(frozen=True)
+class Fed:
+    """A white picture with [canvas], the current limit and the droop of the wires reckoned in.
+
+    Luminance in cd/m², over a whole cell each: mean over all LEDs, and of the dimmest one.
+    contrast: that mean to dark, both in the ambient light; None in a dark room.
+    """
+
+    mean_cdm2: float
+    dimmest_cdm2: float
+    contrast: float | None
+
+
+def white_as_fed(display: Display, found: Figures) -> Fed:
+    """What becomes of a white picture; found: the figures of full white on the display."""
+    bench = Bench(display, powered=True)
+    bench.send(np.full(display.picture_shape, 255, np.uint8))
+    primaries = chip_primaries(display.chip)
+    share = primaries.mix(primaries.by_channel(bench.light))[:, 1] / primaries.intensity_cd
+    mean, dark = found.mean_cdm2 * float(share.mean()), found.ambient_cdm2
+    return Fed(
+        mean, found.mean_cdm2 * float(share.min()), None if dark == 0 else (mean + dark) / dark
+    )
