@@ -59,7 +59,7 @@ def still(
 
 
 def png(image: Image.Image) -> bytes:
-    """The image as a PNG file, for `_repr_png_`."""
+    """The image as the bytes of a PNG file."""
     data = io.BytesIO()
     image.save(data, format="PNG")
     return data.getvalue()

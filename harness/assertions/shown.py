@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 
 import numpy as np
@@ -13,6 +12,7 @@ from emulator.bench import Bench
 from emulator.canvas import check_picture, meant_light
 from emulator.description.display import Display
 from emulator.errors import PictureError
+from emulator.light.still import png
 from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
 from harness.assertions.failure import PictureFailure, hexadecimal, place_of
 from harness.assertions.latched import shown_now
@@ -84,9 +84,7 @@ def assert_picture(bench: Bench, name: str, tolerance: int = 2) -> None:
     stored = _read(path)
     if test.update:
         if stored is None or not np.array_equal(stored, codes):
-            image = io.BytesIO()
-            Image.fromarray(codes).save(image, "PNG")
-            test.write(path, image.getvalue())
+            test.write(path, png(Image.fromarray(codes)))
         return
     mend = f"  To store what is shown: {test.command}"
     if stored is None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -117,6 +116,6 @@ def write_text(text: str, output: Path | None) -> None:
 
 def write_png(picture: Any, path: Path) -> None:
     """Write a Pillow image as PNG, whole or not at all."""
-    data = io.BytesIO()
-    picture.save(data, format="PNG")
-    write_whole(path, data.getvalue())
+    from emulator.light.still import png
+
+    write_whole(path, png(picture))

@@ -16,10 +16,11 @@ import pytest
 from emulator.bench import Bench
 from emulator.errors import WriteError
 from emulator.files import write_whole
+from emulator.light.still import png
 from harness.assertions.failure import PictureFailure
 from harness.plugin.options import command_for, report_folder
 from harness.plugin.running import STORED
-from harness.report.cellpicture import cell_picture, png
+from harness.report.cellpicture import cell_picture
 from harness.report.picture import letter_picture
 
 PICTURES = "pictures"

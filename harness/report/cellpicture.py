@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
@@ -27,10 +25,3 @@ def cell_picture(cells: NDArray[np.float32], gap: NDArray[np.bool_]) -> Image.Im
     squares[struck & (down % side == across % side)] = _GAP
     squares[(down % side == side - 1) | (across % side == side - 1)] = _LINE
     return Image.fromarray(np.pad(squares, ((1, 0), (1, 0), (0, 0)), constant_values=_LINE[0]))
-
-
-def png(image: Image.Image) -> bytes:
-    """The bytes of a PNG file."""
-    file = io.BytesIO()
-    image.save(file, "PNG")
-    return file.getvalue()

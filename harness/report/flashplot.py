@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 
 from emulator.description.display import Display
 from harness.flash.judge import MOST_FLASHES, Judgement
+from harness.report.chart import chart_bytes
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -22,14 +22,7 @@ _SPANS = 2000  # of time, each with its extremes: more than the chart has pixels
 
 def flash_plot(name: str, display: Display, judged: Judgement, form: str = "png") -> bytes:
     """The chart as a file, form 'png' or 'svg'; the same judgement gives the same bytes."""
-    import matplotlib
-
-    data = io.BytesIO()
-    metadata = {"Date": None} if form == "svg" else {"Software": None}
-    settings: Any = {"svg.hashsalt": "foreglow", "svg.fonttype": "none", "font.size": 10}
-    with matplotlib.rc_context(settings):
-        flash_figure(name, display, judged).savefig(data, format=form, metadata=metadata)
-    return data.getvalue()
+    return chart_bytes(lambda: flash_figure(name, display, judged), form)
 
 
 def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import io
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from emulator.description.display import Display
+from harness.report.chart import chart_bytes
 from harness.report.light import LightReport
 
 if TYPE_CHECKING:
@@ -20,14 +20,7 @@ _GREY = "#666666"
 
 def light_plot(display: Display, report: LightReport, form: str = "png") -> bytes:
     """The chart as a file, form 'png' or 'svg'; the same report gives the same bytes."""
-    import matplotlib
-
-    data = io.BytesIO()
-    metadata = {"Date": None} if form == "svg" else {"Software": None}
-    settings: Any = {"svg.hashsalt": "foreglow", "svg.fonttype": "none", "font.size": 10}
-    with matplotlib.rc_context(settings):
-        light_figure(display, report).savefig(data, format=form, metadata=metadata)
-    return data.getvalue()
+    return chart_bytes(lambda: light_figure(display, report), form)
 
 
 def light_figure(display: Display, report: LightReport) -> Figure:

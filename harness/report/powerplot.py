@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from emulator.description.display import Display
 from harness.assess import Assessment, Course
+from harness.report.chart import chart_bytes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,16 +31,7 @@ def power_plot(
 
     The same input gives the same bytes.
     """
-    import matplotlib
-
-    data = io.BytesIO()
-    metadata = {"Date": None} if form == "svg" else {"Software": None}
-    # SVG: ids salted with a constant, not at random; words stay words.
-    settings: Any = {"svg.hashsalt": "foreglow", "svg.fonttype": "none", "font.size": 10}
-    with matplotlib.rc_context(settings):
-        figure = power_figure(display, assessment, courses)
-        figure.savefig(data, format=form, metadata=metadata)
-    return data.getvalue()
+    return chart_bytes(lambda: power_figure(display, assessment, courses), form)
 
 
 def power_figure(display: Display, assessment: Assessment, courses: Sequence[Course]) -> Figure:

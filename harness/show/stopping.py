@@ -3,27 +3,34 @@
 from __future__ import annotations
 
 import signal
-from types import FrameType, TracebackType
+from collections.abc import Iterator
+from types import FrameType
 from typing import Self
 
-_ENDING = ("SIGINT", "SIGTERM", "SIGHUP")  # Windows has no SIGHUP
+from emulator.closing import Closing
 
 
-class Stopping:
+def heeded(*names: str) -> Iterator[int]:
+    """The signals of some names that there are here: Windows has no SIGHUP.
+
+    Without those that the program was started to ignore, as `nohup` does with SIGHUP.
+    """
+    for name in names:
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
+            yield number
+
+
+class Stopping(Closing):
     """While it is entered, a signal that would end the program only sets `why`.
 
-    One that the program was started to ignore, as `nohup` does with SIGHUP, stays ignored.
     Call it: the reason to stop, '' as long as there is none. Only in the main thread.
     """
 
     def __init__(self) -> None:
         self.why = ""
-        self._before = {
-            number: signal.getsignal(number)
-            for name in _ENDING
-            if (number := getattr(signal, name, None)) is not None
-            and signal.getsignal(number) is not signal.SIG_IGN
-        }
+        numbers = heeded("SIGINT", "SIGTERM", "SIGHUP")
+        self._before = {number: signal.getsignal(number) for number in numbers}
 
     def __call__(self) -> str:
         return self.why
@@ -33,12 +40,8 @@ class Stopping:
             signal.signal(number, self._take)
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """Leave the signals as they were."""
         for number, handler in self._before.items():
             signal.signal(number, handler)
 

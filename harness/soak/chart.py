@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import io
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from emulator.description.display import Display
+from harness.report.chart import chart_bytes
 from harness.soak.soak import Soaked
 
 if TYPE_CHECKING:
@@ -17,14 +17,7 @@ _MEAN, _MOST, _FAULT = "#0072b2", "#56b4e9", "#d55e00"
 
 def soak_plot(display: Display, soaked: Soaked, form: str = "png") -> bytes:
     """The chart as a file, form 'png' or 'svg'; the same soak gives the same bytes."""
-    import matplotlib
-
-    data = io.BytesIO()
-    metadata = {"Date": None} if form == "svg" else {"Software": None}
-    settings: Any = {"svg.hashsalt": "foreglow", "svg.fonttype": "none", "font.size": 10}
-    with matplotlib.rc_context(settings):
-        soak_figure(display, soaked).savefig(data, format=form, metadata=metadata)
-    return data.getvalue()
+    return chart_bytes(lambda: soak_figure(display, soaked), form)
 
 
 def soak_figure(display: Display, soaked: Soaked) -> Figure:
