@@ -85,6 +85,7 @@ class Chip:
     height and luminous intensity on the axis of the R, G and B channel at full drive.
     white_mcd, white_k: luminous intensity and correlated colour temperature of the W channel.
     half_angle_deg: where the intensity has fallen to one half, for all channels.
+    emitter_mm: side of the square that the light comes from, alike all over; 0 is a point.
     sources: figure → where it comes from.
     """
 
@@ -102,6 +103,7 @@ class Chip:
     white_mcd: float = 1900.0
     white_k: float = 4250.0
     half_angle_deg: float = 60.0
+    emitter_mm: float = 3.5
     sources: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     @cached_property
@@ -151,7 +153,11 @@ _CURRENT = {
     "white_k": "SK6812RGBW datasheet, from memory: middle of 4000–4500 K, its natural white; also"
     " sold as warm and as cool white",
     "half_angle_deg": "common practice, no source: 120° in all, a Lambertian emitter",
+    "emitter_mm": "assumption, no source: a square as large as the round window, some 4 mm across,"
+    " of a 5050 package; which part of it shines how much is in no datasheet we know of",
 }
+
+_OF_ANY_LED = "assumption, no source: the part drives LEDs of any package; as a 5050 has it"
 
 
 def _source(timing: str, **other: str) -> Mapping[str, str]:
@@ -209,14 +215,18 @@ CHIPS: Mapping[str, Chip] = {
             "WS2811-LOW",
             "RGB",
             _WS2811_LOW,
-            sources=_source("WS2811 datasheet, Worldsemi: low-speed mode (from memory)"),
+            sources=_source(
+                "WS2811 datasheet, Worldsemi: low-speed mode (from memory)",
+                emitter_mm=_OF_ANY_LED,
+            ),
         ),
         Chip(
             "WS2811-HIGH",
             "RGB",
             _WS2811_HIGH,
             sources=_source(
-                "WS2811 datasheet, Worldsemi: high-speed mode halves the times (from memory)"
+                "WS2811 datasheet, Worldsemi: high-speed mode halves the times (from memory)",
+                emitter_mm=_OF_ANY_LED,
             ),
         ),
         Chip(
@@ -247,7 +257,9 @@ CHIPS: Mapping[str, Chip] = {
             "WS2801",
             "RGB",
             Clocked(latch="rest", most_hz=25_000_000, rest_ns=500_000),
-            sources=_source("WS2801 datasheet, Worldsemi; fastest clock from memory"),
+            sources=_source(
+                "WS2801 datasheet, Worldsemi; fastest clock from memory", emitter_mm=_OF_ANY_LED
+            ),
         ),
     )
 }

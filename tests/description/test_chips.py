@@ -9,7 +9,9 @@ from emulator.description.chips import OneWire
 
 @pytest.mark.parametrize("part", CHIPS)
 def test_every_figure_of_the_catalogue_has_a_source(part):
-    assert set(CHIPS[part].sources) >= {"order", "wire", "volts", "channel_ma", "dark_ma"}
+    figures = {"order", "wire", "volts", "channel_ma", "dark_ma", "emitter_mm"}
+    assert set(CHIPS[part].sources) >= figures
+    assert CHIPS[part].emitter_mm >= 0
     assert all(CHIPS[part].sources.values())
 
 
