@@ -60,6 +60,11 @@ class Bench:
     With `powered` the LEDs get what supplies and wires leave them: far ends dim and redden, an
     overloaded supply folds back or trips, and `light` and `picture` show it. Without, they show
     what the drives ask for; `current` and `rail_volts` answer either way.
+
+    Sending records: a frame goes to `recorder` when `send`, `send_frame` or `send_frames` has
+    waited for its latch, or as the next one starts. Only a frame sent with a short `hold_ns` is
+    still on its way then; `settle` records it once it has been latched. Reading what the LEDs
+    show (`drives`, `light`, `picture`, `power` …) records nothing and changes nothing.
     """
 
     def __init__(
@@ -104,44 +109,59 @@ class Bench:
         return self._send(self.split(data), hold_ns)
 
     def send_frames(self, data: Bytes, period_ns: int) -> NDArray[np.int64]:
-        """Put whole frames (T, B) on the wire, one every `period_ns`, as one computation.
+        """Put whole frames (T, B) on the wire, one every `period_ns`; T may be 0.
 
-        The same as T calls of `send_frame` at those times, many times faster, on the fast path.
-        Returns when each was latched, int64 (T,). Raises FrameError where a frame is not for
-        all LEDs, or the period is shorter than its wire and reset time.
+        The same as T calls of `send_frame` at those times, whatever was sent before, and many
+        times faster: all but the first are one computation. (With `waveform`, and where bytes
+        lack the chip's framing, they are T calls.) The clock then stands at the end of the last
+        period, so that one stack can follow another. Returns when each was latched, int64 (T,).
+        Raises FrameError, and sends nothing, where a frame is not for all LEDs, or the period is
+        shorter than what one frame takes.
         """
         data = np.asarray(data)
-        if (
-            data.ndim != 2
-            or data.shape[0] == 0
-            or data.dtype != np.uint8
-            or data.shape[1] != self._line_ends[-1]
-        ):
+        if data.ndim != 2 or data.dtype != np.uint8 or data.shape[1] != self._line_ends[-1]:
             raise FrameError(
                 f"frames of {data.dtype} and shape {data.shape}\n"
                 f"  To mend: give uint8 of shape (frames, {self._line_ends[-1]})."
             )
+        if not isinstance(period_ns, (int, np.integer)):
+            raise FrameError(f"period_ns is {period_ns!r}\n  To mend: give whole nanoseconds.")
         lines = np.split(data, self._line_ends[:-1], axis=1)
-        begin_ns = self.clock.now_ns()
-        self._settle(begin_ns)
-        wire_ns = np.max(
+        takes_ns = np.max(
             [s.wire_ns_each(part) for s, part in zip(self.strips, lines, strict=True)], axis=0
         )
-        cycle_ns = wire_ns + self.strips[0].reset_ns
-        if cycle_ns.max(initial=0) > period_ns:
+        takes_ns = takes_ns + self.strips[0].reset_ns
+        if takes_ns.max(initial=0) > period_ns:
             raise FrameError(
-                f"a frame every {period_ns} ns, but one takes {cycle_ns.max()} ns\n"
+                f"a frame every {period_ns} ns, but one takes {takes_ns.max()} ns\n"
                 "  To mend: give a longer period, or use send_frame to see what becomes of it."
             )
-        starts_ns = begin_ns + period_ns * np.arange(len(data))
-        shown = [s.receive_stack(p, starts_ns) for s, p in zip(self.strips, lines, strict=True)]
-        latched_ns: NDArray[np.int64] = starts_ns + cycle_ns
-        drives = np.concatenate(shown, axis=1)
-        self.recorder.extend(latched_ns, drives)
-        if self._powered:
-            self._run_supplies(latched_ns, drives)
+        stackable = not self._waveform and all(
+            strip.takes_whole(part).all() for strip, part in zip(self.strips, lines, strict=True)
+        )
+        # The first frame may meet one that is on its way; after it, each finds the line at rest.
+        single = 1 if stackable else len(data)
+        latched_ns = np.zeros(len(data), dtype=np.int64)
+        begin_ns = self.clock.now_ns()
+        for number, frame in enumerate(data[:single]):
+            self.clock.wait_until(begin_ns + number * int(period_ns))
+            sent = self._send(np.split(frame, self._line_ends[:-1]), None)
+            begin_ns = begin_ns if number else sent.starts_ns
+            latched_ns[number] = sent.latched_ns
+        if len(data) > single:
+            starts_ns = begin_ns + period_ns * np.arange(single, len(data))
+            latched_ns[single:] = starts_ns + takes_ns[single:]
+            self._send_stack([part[single:] for part in lines], starts_ns, latched_ns[single:])
         self.clock.wait_until(int(begin_ns + period_ns * len(data)))
         return latched_ns
+
+    def settle(self) -> None:
+        """Record the frame on the wire, if it has been latched by now.
+
+        After a `send` with a short `hold_ns`, once the clock has moved on. Every other frame is
+        recorded by the `send` that sent it; calling this more often changes nothing.
+        """
+        self._settle(self.clock.now_ns())
 
     def split(self, data: WireData) -> list[Bytes]:
         """The bytes (B,) of each line, as `send_frame` takes them. Raises FrameError."""
@@ -176,6 +196,7 @@ class Bench:
         latched_ns = max(a.latches_ns for a in arrivals)
         self._pending_ns = latched_ns
         self.clock.wait_until(latched_ns if hold_ns is None else ends_ns + hold_ns)
+        self.settle()
         early = any(a.early for a in arrivals)
         return Sent(starts_ns, ends_ns - starts_ns, latched_ns, early, arrivals)
 
@@ -191,8 +212,17 @@ class Bench:
             received = clocked.decode(*pair, wire).data
         return strip.receive(received, starts_ns)
 
+    def _send_stack(
+        self, lines: list[Bytes], starts_ns: NDArray[np.int64], latched_ns: NDArray[np.int64]
+    ) -> None:
+        """Take frames (T, B) of each line, each of which finds the line at rest."""
+        shown = [s.receive_stack(p, starts_ns) for s, p in zip(self.strips, lines, strict=True)]
+        drives = np.concatenate(shown, axis=1)
+        self.recorder.extend(latched_ns, drives)
+        if self._powered:
+            self._run_supplies(latched_ns, drives)
+
     def _settle(self, now_ns: int) -> None:
-        """Record the frame on the wire once it has been latched."""
         if self._pending_ns is not None and now_ns >= self._pending_ns:
             shown = np.concatenate([strip.drives_at(self._pending_ns) for strip in self.strips])
             self.recorder.append(self._pending_ns, shown)
@@ -200,24 +230,29 @@ class Bench:
                 self._run_supplies(np.array([self._pending_ns]), shown[None])
             self._pending_ns = None
 
-    def _run_supplies(self, times_ns: NDArray[np.int64], drives: Bytes) -> Powered:
+    def _run_supplies(self, times_ns: NDArray[np.int64], drives: Bytes) -> None:
         """Carry the supplies on through frames (T, N, C) latched at times_ns (T,)."""
-        chip, before = self.display.chip, self._off_until_ns
-        powered = run_supplies(self.network, drives, chip, times_ns, before)
-        self._off_until_ns = powered.off_until_ns
-        return powered
+        powered = self._fed(times_ns, drives)
+        self._off_until_ns, self._last = powered.off_until_ns, None
+
+    def _fed(self, times_ns: NDArray[np.int64], drives: Bytes) -> Powered:
+        """What frames (T, N, C) from times_ns (T,) on get from the supplies as they are now."""
+        before = self._off_until_ns
+        return run_supplies(self.network, drives, self.display.chip, times_ns, before)
 
     @property
     def drives(self) -> Bytes:
         """(N, C) uint8: what each LED shows now, in the order R G B, then W or I."""
         now_ns = self.clock.now_ns()
-        self._settle(now_ns)
         return np.concatenate([strip.drives_at(now_ns) for strip in self.strips])
 
     @property
     def frames(self) -> Bytes:
-        """(T, N, C) uint8: every frame latched so far; `recorder.times_ns` says when."""
-        self._settle(self.clock.now_ns())
+        """(T, N, C) uint8: every frame latched so far; `recorder.times_ns` says when.
+
+        Settles first (see `settle`), so that none is missing.
+        """
+        self.settle()
         return self.recorder.drives
 
     @cached_property
@@ -227,15 +262,14 @@ class Bench:
 
     @property
     def power(self) -> Powered:
-        """Voltages and currents now, as a stack of one frame (T = 1)."""
+        """Voltages and currents now, as a stack of one frame (T = 1).
+
+        Supplies have a history only where `powered`, and only of frames: looking leaves none.
+        """
         drives, now_ns = self.drives, self.clock.now_ns()
         last = self._last
         if last is None or last[0] != now_ns or not np.array_equal(last[1], drives):
-            off_until_ns = self._off_until_ns
-            powered = self._run_supplies(np.array([now_ns]), drives[None])
-            if not self._powered:  # only what is shown has a history; looking leaves none
-                self._off_until_ns = off_until_ns
-            self._last = last = (now_ns, drives, powered)
+            self._last = last = (now_ns, drives, self._fed(np.array([now_ns]), drives[None]))
         return last[2]
 
     def current(self) -> float:

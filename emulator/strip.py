@@ -15,7 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.chips import Chip, Clocked, OneWire
-from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
+from emulator.signal.framing import (
+    START_BYTES,
+    end_bytes,
+    has_end_frame,
+    is_marked,
+    led_bytes,
+    unmarked,
+)
 
 Bytes = NDArray[np.uint8]
 
@@ -72,17 +79,21 @@ class Strip:
 
     def drives_at(self, time_ns: int) -> Bytes:
         """What the LEDs show at a time at or after the last `receive`: (leds, C) drives order."""
-        if self._coming is not self._shown and time_ns >= self._ends_ns + self.reset_ns:
-            self._shown = self._coming
-        return self._shown[:, self._from_wire]
+        latched = time_ns >= self._ends_ns + self.reset_ns
+        return (self._coming if latched else self._shown)[:, self._from_wire]
 
     def receive(self, data: Bytes, starts_ns: int) -> Arrival:
-        """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended."""
+        """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended.
+
+        No bytes leave the line as it was.
+        """
+        if not data.size:
+            return Arrival(starts_ns, starts_ns + self.reset_ns, False, 0, self.leds)
         early = starts_ns < self._ends_ns + self.reset_ns and self._since_reset.size > 0
         if early:
             data_in_frame = np.concatenate([self._since_reset, data])
         else:
-            self.drives_at(starts_ns)  # what came before has been latched by now
+            self._shown = self._coming  # what came before has been latched by now
             data_in_frame = data
         if has_end_frame(self.chip):
             taken = led_bytes(data, self.chip)
@@ -104,19 +115,40 @@ class Strip:
         latches_ns = self._ends_ns + self.reset_ns
         return Arrival(self._ends_ns, latches_ns, early, over, self.leds - count)
 
-    def receive_stack(self, data: Bytes, starts_ns: NDArray[np.int64]) -> Bytes:
-        """Take frames (T, B), each for all LEDs and each latched before the next begins.
+    def takes_whole(self, data: Bytes) -> NDArray[np.bool_]:
+        """Which of the frames (T, B) are for every LED and no other, framed as the chip wants.
 
-        Returns (T, leds, C) in drives order: what the LEDs show after each.
+        Two frames must not overlap for `receive_stack`; that is the caller's to see to.
         """
-        last = self.receive(data[-1], int(starts_ns[-1]))
-        if last.early or last.leds_short or last.bytes_over:
-            raise ValueError("only whole frames, each after the reset of the one before")
-        if has_end_frame(self.chip):
-            leds = np.stack([led_bytes(frame, self.chip)[: self.leds] for frame in data])
-        else:
-            leds = data.reshape(len(data), self.leds, -1)
-        return leds[..., self._from_wire]
+        size = self.leds * self.chip.bytes_per_led
+        if not has_end_frame(self.chip):
+            return np.full(len(data), data.shape[1] == size)
+        body = data[:, START_BYTES : START_BYTES + size]
+        end = data[:, START_BYTES + size :]
+        if end.shape[1] < end_bytes(self.leds):
+            return np.zeros(len(data), dtype=np.bool_)
+        ended = ~is_marked(end[:, 0]) | (end == 255).all(axis=1)
+        marked = is_marked(body[:, :: self.chip.bytes_per_led]).all(axis=1)
+        whole: NDArray[np.bool_] = ~data[:, :START_BYTES].any(axis=1) & marked & ended
+        return whole
+
+    def whole_arrivals(self, data: Bytes, starts_ns: NDArray[np.int64]) -> list[Arrival]:
+        """What becomes of frames (T, B) that `receive_stack` takes at starts_ns (T,)."""
+        ends_ns = starts_ns + self.wire_ns_each(data)
+        return [Arrival(end, end + self.reset_ns, False, 0, 0) for end in ends_ns.tolist()]
+
+    def receive_stack(self, data: Bytes, starts_ns: NDArray[np.int64]) -> Bytes:
+        """Take frames (T, B) at starts_ns (T,), all of which `takes_whole`, T at least 1.
+
+        Each begins after the reset time of the one before. Returns (T, leds, C) in drives order:
+        what the LEDs show after each.
+        """
+        self.receive(data[-1], int(starts_ns[-1]))
+        size = self.leds * self.chip.bytes_per_led
+        if not has_end_frame(self.chip):
+            return data.reshape(len(data), self.leds, -1)[..., self._from_wire]
+        body = data[:, START_BYTES : START_BYTES + size].reshape(len(data), self.leds, -1)
+        return unmarked(body)[..., self._from_wire]
 
 
 def _clocked_down(taken: Bytes, bits: int) -> Bytes:

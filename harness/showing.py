@@ -19,7 +19,7 @@ def show_for(bench: Bench, source: PictureAt, seconds: float) -> Iterator[Sent]:
 
     Frames start at exact multiples of the period. Where the wire takes longer than that, each
     starts as soon as it can, and shows what the source shows by then. After the last one the
-    clock has moved on to its end, and the bench has recorded it.
+    clock has moved on to its end.
     """
     rate = bench.display.controller.frame_rate
     begin_ns = bench.clock.now_ns()
@@ -30,4 +30,3 @@ def show_for(bench: Bench, source: PictureAt, seconds: float) -> Iterator[Sent]:
             break
         yield bench.send(source(now_ns / SECOND_NS))
     bench.clock.wait_until(begin_ns + round(seconds * SECOND_NS))
-    bench.drives  # noqa: B018 - records the last frame, which the clock has now passed

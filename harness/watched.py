@@ -5,38 +5,33 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from emulator.bench import Bench, Sent, WireData
+from emulator.bench import Bench, Sent
 from emulator.strip import Bytes
 
 
 class WatchedBench(Bench):
-    """A Bench whose `sent` keeps what every `send` returned, in order: the fixture `bench`.
-
-    Of `send_frames`, which refuses what does not fit, it keeps the times alone.
-    """
+    """A Bench whose `sent` keeps what happened to every frame, in order: the fixture `bench`."""
 
     def __init__(self, *args: Any, **settings: Any) -> None:
         super().__init__(*args, **settings)
         self.sent: list[Sent] = []
 
-    def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
-        """As Bench.send."""
-        self.sent.append(super().send(picture, hold_ns))
+    def _send(self, lines: list[Bytes], hold_ns: int | None) -> Sent:
+        self.sent.append(super()._send(lines, hold_ns))
         return self.sent[-1]
 
-    def send_frame(self, data: WireData, hold_ns: int | None = None) -> Sent:
-        """As Bench.send_frame."""
-        self.sent.append(super().send_frame(data, hold_ns))
-        return self.sent[-1]
-
-    def send_frames(self, data: Bytes, period_ns: int) -> NDArray[np.int64]:
-        """As Bench.send_frames."""
-        begin_ns, reset_ns = self.clock.now_ns(), self.strips[0].reset_ns
-        latched_ns = super().send_frames(data, period_ns)
-        for number, latched in enumerate(latched_ns.tolist()):
-            starts_ns = begin_ns + number * period_ns
-            wire_ns = latched - reset_ns - starts_ns
-            self.sent.append(Sent(starts_ns, wire_ns, latched, early=False, lines=()))
-        return latched_ns
+    def _send_stack(
+        self, lines: list[Bytes], starts_ns: NDArray[np.int64], latched_ns: NDArray[np.int64]
+    ) -> None:
+        super()._send_stack(lines, starts_ns, latched_ns)
+        arrivals = [
+            strip.whole_arrivals(data, starts_ns)
+            for strip, data in zip(self.strips, lines, strict=True)
+        ]
+        for starts, latched, *each in zip(
+            starts_ns.tolist(), latched_ns.tolist(), *arrivals, strict=True
+        ):
+            wire_ns = max(arrival.ends_ns for arrival in each) - starts
+            self.sent.append(Sent(starts, wire_ns, latched, early=False, lines=tuple(each)))

@@ -1,13 +1,23 @@
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from emulator import Bench, FrameError, PictureError, SimulatedClock, load_display
+from emulator import (
+    Bench,
+    FrameError,
+    PictureError,
+    SimulatedClock,
+    load_display,
+    parse_display,
+)
 from emulator import canvas as c
 from emulator.picture.srgb import srgb_to_linear
+from harness.watched import WatchedBench
 from tests.strategies import displays
 
 
@@ -38,18 +48,146 @@ def test_every_cell_shows_the_picture(display, seed):
     assert np.abs(bench.picture - srgb_to_linear(picture / 255)).max() <= 0.5 / 255 + 1e-6
 
 
-@given(displays(), st.integers(0, 2**32 - 1))
-def test_a_stack_of_frames_does_what_single_frames_do(display, seed):
-    pictures = np.stack([random_picture(display, seed + n) for n in range(3)])
-    one, many = Bench(display), Bench(display)
-    for number, picture in enumerate(pictures):
-        one.clock.wait_until(number * 10**8)
-        one.send(picture)
-    frames = np.concatenate(c.to_wire(c.to_drives(pictures, display), display), axis=-1)
-    many.send_frames(frames, 10**8)
-    assert (many.frames == one.frames).all()
-    assert (many.recorder.times_ns == one.recorder.times_ns).all()
+@st.composite
+def stacks(draw):
+    """A display, frames (T, B) for it, a period, and what was sent before: bytes and holds."""
+    display = draw(displays())
+    size = int(sum(c.line_bytes(display)))
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    count = draw(st.sampled_from([0, 1, 2, 3, 7]))
+    if draw(st.booleans()):  # whatever bytes: chips with marked LEDs do not take them all
+        frames = rng.integers(0, 256, (count, size), np.uint8)
+    else:
+        frames = np.zeros((count, size), np.uint8)
+        for frame in frames:
+            drives = c.to_drives(random_picture(display, rng.integers(1 << 32)), display)
+            frame[:] = np.concatenate(c.to_wire(drives, display))
+    holds = st.none() | st.sampled_from([0, 1]) | st.integers(0, 400_000)
+    before = draw(st.lists(st.tuples(st.integers(0, size + 5), holds), max_size=3))
+    slack_ns = draw(st.sampled_from([0, 1]) | st.integers(0, 10**9))
+    return display, frames, slack_ns, [(rng.bytes(bytes_), hold) for bytes_, hold in before]
+
+
+def slowest_ns(display) -> int:
+    """The longest that a frame of any bytes takes, from its start to the last latch."""
+    frames = (bytes([level]) * int(sum(c.line_bytes(display))) for level in (0, 255))
+    return max(Bench(display).send_frame(frame).latched_ns for frame in frames)
+
+
+@pytest.mark.parametrize("settings", [{}, {"waveform": True}], ids=["direct", "waveform"])
+@given(stacks())
+def test_a_stack_of_frames_does_what_single_frames_do(settings, stack):
+    """Also after a frame that is on its way or came too early; and each is told alike."""
+    display, frames, slack_ns, before = stack
+    one, many = WatchedBench(display, **settings), WatchedBench(display, **settings)
+    for bench in (one, many):
+        for data, hold_ns in before:
+            bench.send_frame(data, hold_ns)
+    begin_ns, period_ns = one.clock.now_ns(), slowest_ns(display) + slack_ns
+    singly = []
+    for number, frame in enumerate(frames):
+        one.clock.wait_until(begin_ns + number * period_ns)
+        singly.append(one.send_frame(frame).latched_ns)
+    one.clock.wait_until(begin_ns + len(frames) * period_ns)
+    assert many.send_frames(frames, period_ns).tolist() == singly
+    assert many.clock.now_ns() == one.clock.now_ns()
+    assert many.sent == one.sent
     assert (many.drives == one.drives).all()
+    for bench in (one, many):  # what comes next finds the lines alike
+        bench.send_frame(bytes([1, 2, 3, 4, 5, 6]))
+    assert many.sent[-1] == one.sent[-1]
+    assert np.array_equal(many.frames, one.frames)
+    assert np.array_equal(many.recorder.times_ns, one.recorder.times_ns)
+    assert (np.diff(one.recorder.times_ns) >= 0).all()
+
+
+def test_frames_that_lack_the_chips_framing_are_taken_one_by_one():
+    display = parse_display(
+        "[grid]\ncolumns=3\nrows=1\n[chip]\npart='APA102'\n[wiring]\n", Path("apa.toml")
+    )
+    size = int(c.line_bytes(display)[0])
+    frames = np.full((2, size), 7, np.uint8)
+    frames[1, :4] = 0
+    frames[1, 4:8] = 0b111_00001, 10, 20, 30
+    bench = Bench(display)
+    bench.send_frames(frames, 10**9)
+    assert bench.frames[:, 0].tolist() == [[0, 0, 0, 0], [30, 20, 10, 1]]
+    assert not bench.frames[:, 1:].any()
+
+
+def test_one_stack_can_follow_another():
+    display = load_display("banner")
+    frames = np.random.default_rng(1).integers(0, 256, (6, display.leds * 4), np.uint8)
+    whole, parts = Bench(display), Bench(display)
+    whole.send_frames(frames, 16_000_000)
+    parts.send_frames(frames[:2], 16_000_000)
+    parts.send_frames(frames[2:], 16_000_000)
+    assert np.array_equal(whole.recorder.times_ns, parts.recorder.times_ns)
+    assert np.array_equal(whole.frames, parts.frames)
+    assert whole.clock.now_ns() == parts.clock.now_ns() == 6 * 16_000_000
+
+
+def test_a_refused_stack_leaves_no_trace():
+    display = load_display("banner")
+    bench = Bench(display)
+    bench.send_frame(bytes([9]) * display.leds * 4, hold_ns=0)
+    now_ns = bench.clock.now_ns()
+    whole = np.zeros((2, display.leds * 4), np.uint8)
+    for data, period_ns in ((whole, 1000), (whole[:, 1:], 10**9), (whole, 1e9)):
+        with pytest.raises(FrameError):
+            bench.send_frames(data, period_ns)
+    assert bench.clock.now_ns() == now_ns
+    assert len(bench.recorder) == 0
+    bench.clock.wait_until(now_ns + 10**9)
+    assert (bench.frames == 9).all()
+
+
+READ = {
+    "drives": lambda bench: bench.drives,
+    "light": lambda bench: bench.light,
+    "picture": lambda bench: bench.picture,
+    "power": lambda bench: bench.power,
+    "current": lambda bench: bench.current(),
+    "rail_volts": lambda bench: bench.rail_volts(),
+    "notebook": lambda bench: bench._repr_png_(),
+}
+
+
+@pytest.mark.parametrize("name", READ)
+@pytest.mark.parametrize("powered", [False, True])
+def test_reading_what_is_shown_records_nothing_and_changes_nothing(name, powered):
+    display = load_display("banner")
+    bench = Bench(display, powered=powered)
+    bench.send_frame(bytes([9]) * display.leds * 4, hold_ns=0)
+    READ[name](bench)
+    bench.clock.wait_until(10**9)
+    READ[name](bench)
+    assert len(bench.recorder) == 0
+    bench.settle()
+    bench.settle()
+    assert len(bench.recorder) == 1
+    assert (bench.recorder.drives == 9).all()
+    READ[name](bench)
+    assert len(bench.recorder) == 1
+
+
+def test_every_way_of_sending_records_what_it_has_waited_for():
+    display = load_display("banner")
+    bench = Bench(display)
+    bench.send(np.zeros(display.picture_shape, np.uint8))
+    assert len(bench.recorder) == 1
+    bench.send_frame(bytes(display.leds * 4))
+    assert len(bench.recorder) == 2
+    bench.send_frames(np.zeros((2, display.leds * 4), np.uint8), 10**8)
+    assert len(bench.recorder) == 4
+    bench.send(np.zeros(display.picture_shape, np.uint8), hold_ns=0)
+    assert len(bench.recorder) == 4
+    bench.settle()  # not latched yet
+    assert len(bench.recorder) == 4
+    bench.clock.wait_until(bench.clock.now_ns() + 10**9)
+    assert len(bench.recorder) == 4
+    bench.send_frame(bytes(display.leds * 4), hold_ns=0)
+    assert len(bench.recorder) == 5
 
 
 # 576 LEDs × 24 bits × 1.25 µs (WS2812B datasheet) = 17.28 ms, and 50 µs of reset.

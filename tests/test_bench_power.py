@@ -111,3 +111,17 @@ def test_looking_at_the_current_leaves_no_trace_where_power_is_not_shown():
     assert bench.current() == 0  # white would trip it
     bench.send(np.zeros(display.picture_shape, np.uint8))
     assert bench.current() == pytest.approx(0.576, rel=1e-6)
+
+
+def test_looking_leaves_no_trace_on_supplies_that_trip():
+    """A supply is judged when a frame begins; how often somebody looks meanwhile is nothing."""
+    display = wall("supply=[{volts=5, amps=10, overload='trip', retry_s=1.0}]\n")
+    seen, unseen = (shown(display, WHITE, powered=True) for _ in range(2))
+    for time_ns in (1_100_000_000, 1_900_000_000, 2_000_000_000):
+        seen.clock.wait_until(time_ns)
+        assert seen.current() == 0
+        assert not seen.light.any()
+    for bench in (seen, unseen):
+        bench.clock.wait_until(2_050_000_000)
+        bench.send(np.zeros(display.picture_shape, np.uint8))
+    assert seen.current() == unseen.current() == pytest.approx(0.576, rel=1e-6)

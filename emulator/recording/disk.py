@@ -29,7 +29,6 @@ class DiskRecorder(Recorder, Closing):
         with DiskRecorder("rec", display) as recorder:
             bench.recorder = recorder
             …
-            bench.frames  # the last frame counts once it has been latched
 
     Each second of the clock becomes one compressed chunk, written when the next second begins
     and by `close`. A chunk is there whole or not at all, and is named in the index only then:

@@ -25,6 +25,18 @@ def end_bytes(leds: int) -> int:
     return max(4, -(-leds // 16))
 
 
+def is_marked(first: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Whether words that begin with these bytes (…) open with the three ones of an LED."""
+    return first >= _MARK
+
+
+def unmarked(words: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """A copy of LED words (…, C) without the three ones: the intensity is 0 to 31."""
+    leds = words.copy()
+    leds[..., 0] &= ~_MARK
+    return leds
+
+
 def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
     """All bytes of a frame as they travel on the data line.
 
@@ -70,7 +82,5 @@ def led_bytes(data: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
         return data[: data.size - data.size % size].reshape(-1, size)
     body = data[START_BYTES:] if not data[:START_BYTES].any() else data
     words = body[: body.size - body.size % size].reshape(-1, size)
-    marked = words[:, 0] >= _MARK
-    leds = words[: len(words) if marked.all() else int(marked.argmin())].copy()
-    leds[:, 0] &= ~_MARK
-    return leds
+    marked = is_marked(words[:, 0])
+    return unmarked(words[: len(words) if marked.all() else int(marked.argmin())])

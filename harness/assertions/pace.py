@@ -17,7 +17,7 @@ def assert_frame_rate(bench: Bench, at_least: float, jitter_ms: float | None = N
     jitter_ms: how much the time between two frames may differ from the average, in either
     direction; None does not ask. Raises AssertionError naming the longest or shortest wait.
     """
-    frames, times_ns = len(bench.frames), bench.recorder.times_ns  # asking records the last
+    frames, times_ns = len(bench.frames), bench.recorder.times_ns
     if frames < 2:
         raise AssertionError(f"{frames} frame(s) latched so far: a rate takes two")
     waits_ns = np.diff(times_ns)

@@ -63,7 +63,6 @@ def record_to(folder: Path, display: Display, source: PictureAt, seconds: float)
         sent = show_for(bench, source, seconds)
         for _ in progress(range(frames_in(bench, seconds)), "recording"):
             next(sent, None)
-        next(sent, None)  # lets it record the last frame
     return recorder
 
 

@@ -41,7 +41,7 @@ def watching(bench: Bench, test: pytest.Item) -> Iterator[None]:
         bench.recorder = _ShownRecorder(bench.display, viewer)
         try:
             yield
-            bench.drives  # noqa: B018 - records the last frame, which nothing has followed
+            bench.settle()  # the last frame, which nothing has followed
             viewer.linger()
         finally:
             test.config.stash[_CLOSED] = viewer.state.closed

@@ -131,7 +131,6 @@ class DiskFull(Fault):
 
     def begin(self, rig: Rig) -> None:
         """Begin to record."""
-        rig.bench.drives  # noqa: B018 - the frame on the wire still goes to the recorder before
         self._before = rig.bench.recorder
         self._folder = rig.folder / "recording"
         self._recorder = DiskRecorder(self._folder, rig.bench.display)
@@ -149,7 +148,6 @@ class DiskFull(Fault):
         """Close the recording and read it."""
         assert self._recorder is not None
         assert self._before is not None
-        rig.bench.drives  # noqa: B018 - the last frame is recorded
         rig.bench.recorder = self._before
         self._recorder.close()
         recording = load_recording(self._folder)

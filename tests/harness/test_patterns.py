@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 
 from emulator import UnknownNameError, load_display
-from harness.patterns import PATTERNS, pattern
+from harness.patterns import PATTERNS, Pattern, pattern
 from harness.sources import all_sources
 from tests.strategies import displays
 
@@ -49,10 +49,25 @@ def test_coded_takes_no_more_frames_than_promised():
         assert PATTERNS["coded"].steps(display) <= math.ceil(math.log2(display.leds)) + 2
 
 
-@pytest.mark.parametrize("name", ["channels", "checker", "ramp", "full-load", "coded", "dark"])
-def test_large_areas_change_at_most_twice_a_second(name):
-    # WCAG 2.2, SC 2.3.1: a flash is a pair of opposing changes, at most three a second.
-    assert PATTERNS[name].hold_ms >= 500
+def largest_change(drawn, display):
+    """The largest share of the cells that one step lights or darkens, back to the first too."""
+    pictures = drawn.pictures(display).astype(float).mean(axis=-1)
+    step = np.roll(pictures, -1, axis=0) - pictures
+    return max(((sign * step) > 25).mean(axis=(1, 2)).max() for sign in (1, -1))
+
+
+# WCAG 2.2, SC 2.3.1: a flash is a pair of opposing changes, at most three a second, and small is
+# what fills less than a quarter of a 10° field. What changes faster must be small on any wall.
+@pytest.mark.parametrize("demo", ["foyer", "banner", "sign"])
+@pytest.mark.parametrize("name", PATTERNS)
+def test_large_areas_change_at_most_twice_a_second(name, demo):
+    assert PATTERNS[name].hold_ms >= 500 or largest_change(PATTERNS[name], load_display(demo)) < 0.2
+
+
+def test_a_strobe_changes_a_large_area():
+    lit = np.full(load_display("sign").picture_shape, 255, np.uint8)
+    strobe = Pattern("strobe", "", 100, lambda display: 2, lambda display, step: lit * step)
+    assert largest_change(strobe, load_display("sign")) == 1
 
 
 def test_a_pattern_starts_again_after_its_last_step():

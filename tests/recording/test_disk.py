@@ -219,12 +219,10 @@ hard = resource.getrlimit(resource.RLIMIT_FSIZE)[1]
 second()
 resource.setrlimit(resource.RLIMIT_FSIZE, (2000, hard))
 second(); second()
-bench.drives
 recorder.close()
 resource.setrlimit(resource.RLIMIT_FSIZE, (hard, hard))
 lost = recorder.lost
 second()
-bench.drives
 recorder.close()
 print(lost, recorder.lost, len(recorder), recorder.problem)
 """
