@@ -55,13 +55,23 @@ def map_file(path: Path | str, display: Display) -> Subject:
             f" has {lines} line(s)\n  To mend: number the lines from 0 as the display file does."
         )
     theirs = replace(display, wiring=wiring)
+    return mapped(f"the map {path}", theirs, listed, display)
+
+
+def mapped(name: str, theirs: Display, listed: NDArray[np.bool_], display: Display) -> Subject:
+    """foreglow's own code with another wiring, as `theirs` has it.
+
+    listed: (N,) of that wiring; an LED that is not listed stays dark. Lines of `display` that
+    `theirs` lacks get no LED's bytes.
+    """
+    lines = len(display.wiring.line_names)
     nothing = frame_bytes(np.zeros((0, display.chip.bytes_per_led), np.uint8), display.chip)
 
     def to_wire(picture: Picture) -> WireData:
         sent = _sent(picture, theirs, ~listed)
         return sent + [nothing] * (lines - len(sent))
 
-    return Subject(f"the map {path}", to_wire)
+    return Subject(name, to_wire)
 
 
 def _sent(

@@ -52,7 +52,10 @@ class Result:
 
 @dataclass(frozen=True)
 class Report:
-    """All checks of one trial."""
+    """All checks of one trial.
+
+    display, subject: names. results: one a check that ran, in their order.
+    """
 
     display: str
     subject: str
@@ -67,6 +70,11 @@ class Report:
     def findings(self) -> tuple[Finding, ...]:
         return tuple(f for result in self.results for f in result.findings)
 
+    @property
+    def figures(self) -> Mapping[str, Mapping[str, Any]]:
+        """What each check measured, by check and name; `verdict` is among them."""
+        return {r.check: {"verdict": r.verdict, **r.figures} for r in self.results}
+
     def to_json(self) -> dict[str, Any]:
         """display, subject, verdict, findings[] and figures by check, as plain data."""
         return {
@@ -74,7 +82,7 @@ class Report:
             "subject": self.subject,
             "verdict": self.verdict,
             "findings": [asdict(finding) for finding in self.findings],
-            "figures": {r.check: {"verdict": r.verdict, **r.figures} for r in self.results},
+            "figures": dict(self.figures),
         }
 
 

@@ -8,8 +8,15 @@ should show is asserted with `harness.assertions`. Code under test that opens an
 
 Which display: the marker `@pytest.mark.foreglow_display("banner")` on a test, class or module
 (several names run the test for each), else `--foreglow-display`, else `foreglow_display` in the
-ini file, else the demo 'foyer'. A path is taken from the folder the option was typed in, else
-from the root of the test run.
+ini file. Without any of them the fixtures fail. A path is taken from the folder the option was
+typed in, else from the root of the test run.
+
+Patterns: `@pytest.mark.foreglow_patterns("chase", "rows")` runs a test that takes the fixture
+`pattern` once for each test pattern named, or for every one.
+
+Checks: `foreglow_check = show:to_wire` in the ini file, or `--foreglow-check`, collects one item
+for each check of `foreglow check`: `foreglow::map`, `foreglow::colour` … (not where the command
+line names single files or tests). `pytest foreglow::map` runs one.
 
 Real time: the marker `@pytest.mark.foreglow_real_time`, or `foreglow_real_time = true` in the
 ini file, leaves the machine's time alone; the bench then runs on it.
@@ -19,17 +26,21 @@ what is expected; `--foreglow-report DIR` says where pictures of failed tests go
 them, index.html; by default foreglow-failures.
 """
 
+from harness.plugin.checkitems import pytest_collection_modifyitems
 from harness.plugin.choice import display, pytest_generate_tests
 from harness.plugin.failures import pytest_runtest_makereport
 from harness.plugin.fixtures import bench, machine_time
 from harness.plugin.options import pytest_addoption, pytest_configure
+from harness.plugin.patterns import pattern
 from harness.plugin.running import pytest_runtest_call
 
 __all__ = [
     "bench",
     "display",
     "machine_time",
+    "pattern",
     "pytest_addoption",
+    "pytest_collection_modifyitems",
     "pytest_configure",
     "pytest_generate_tests",
     "pytest_runtest_call",

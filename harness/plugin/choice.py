@@ -1,4 +1,4 @@
-"""The fixture `display`, and the tests that run for each of several displays."""
+"""The fixture `display`, and the tests that run for each of several displays or patterns."""
 
 from __future__ import annotations
 
@@ -9,10 +9,12 @@ import pytest
 from emulator.description.display import Display
 from emulator.description.load import demo_names, load_display
 from emulator.errors import ForeglowError
+from harness.plugin.patterns import parametrize_patterns
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """Run a test whose marker names several displays once for each."""
+    """Run a test once for each display and each pattern that its markers name."""
+    parametrize_patterns(metafunc)
     names = _named(metafunc.definition)
     if len(names) > 1 and "display" in metafunc.fixturenames:
         metafunc.parametrize("display", names, indirect=True, ids=[Path(n).stem for n in names])
@@ -21,17 +23,30 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
 @pytest.fixture
 def display(request: pytest.FixtureRequest) -> Display:
     """The display under test (see harness.plugin for how it is chosen)."""
-    config = request.config
     marked = getattr(request, "param", None) or next(iter(_named(request.node)), None)
-    option = config.getoption("--foreglow-display")
-    name = marked or option or config.getini("foreglow_display")
-    typed = option and not marked  # on the command line: from where it was typed
-    folder = config.invocation_params.dir if typed else config.rootpath
     try:
-        return load_display(name if name in demo_names() else folder / name)
+        return chosen_display(request.config, marked)
     except ForeglowError as error:
         wrong = f"{type(error).__name__}: {error}"
     pytest.fail(wrong, pytrace=False)  # it says all there is: no traceback of ours in every test
+
+
+def chosen_display(config: pytest.Config, marked: str | None = None) -> Display:
+    """The display that a marker names, else the option, else the ini key.
+
+    Raises DisplayFileError, and ForeglowError where nothing names one.
+    """
+    option = config.getoption("--foreglow-display")
+    name = marked or option or config.getini("foreglow_display")
+    if not name:
+        raise ForeglowError(
+            "no display is named for the fixtures of foreglow\n"
+            "  To mend: foreglow_display = mywall.toml in the ini file, --foreglow-display, or the"
+            ' marker foreglow_display("mywall.toml"); a demo such as foyer is a name, too.'
+        )
+    typed = option and not marked  # on the command line: from where it was typed
+    folder = config.invocation_params.dir if typed else config.rootpath
+    return load_display(name if name in demo_names() else folder / name)
 
 
 def shown_for(item: pytest.Item) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from emulator.errors import WindowError
+from harness.plugin.checkarguments import take_arguments
 
 REPORT = "foreglow-failures"
 
@@ -17,7 +18,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     text = "display file or demo for the fixtures `display` and `bench`"
     group = parser.getgroup("foreglow")
     group.addoption("--foreglow-display", metavar="NAME", help=text)
-    parser.addini("foreglow_display", help=text, default="foyer")
+    parser.addini("foreglow_display", help=text, default="")
+    text = "code under test, as module:function or a CSV map: its checks become test items"
+    group.addoption("--foreglow-check", metavar="CODE", help=text)
+    parser.addini("foreglow_check", help=text, default="")
     group.addoption(
         "--foreglow-window",
         action="store_true",
@@ -44,6 +48,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     """Register markers and summary. Raises UsageError where a window is asked for in vain."""
+    take_arguments(config)
     if not hasattr(config, "workerinput"):
         from harness.plugin.collecting import Collector
 
@@ -52,6 +57,11 @@ def pytest_configure(config: pytest.Config) -> None:
         "markers",
         "foreglow_display(name, ...): display file or demo for this test's fixtures; for each of"
         " several the test runs once",
+    )
+    config.addinivalue_line(
+        "markers",
+        "foreglow_patterns(name, ...): test patterns for this test's fixture `pattern`; the test"
+        " runs once for each, without names for every pattern",
     )
     config.addinivalue_line(
         "markers", "foreglow_real_time: this test's bench runs on the machine's time"
@@ -78,6 +88,8 @@ def report_folder(config: pytest.Config) -> Path:
 def command_for(item: pytest.Item) -> str:
     """What a user types where the run was started, to run one test."""
     path, typed_from = item.path, item.config.invocation_params.dir
+    if path == item.config.rootpath:  # a check, which is in no file
+        return f"pytest {shlex.quote(item.nodeid)}"
     if path.is_relative_to(typed_from):
         path = path.relative_to(typed_from)
     _, colons, name = str(item.nodeid).partition("::")

@@ -5,6 +5,7 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pygame
@@ -12,10 +13,12 @@ import pytest
 from PIL import Image
 
 import scenes
-from emulator import SimulatedClock, parse_display
+from emulator import SimulatedClock, load_display, parse_display
 from emulator.window.controls import Action
 from emulator.window.screen import Screen
 from harness.assertions.stored import RunningTest
+from harness.checks.check import CHECKS
+from harness.patterns import PATTERNS
 from harness.plugin import window
 from harness.watched import WatchedBench
 
@@ -25,9 +28,20 @@ SHOWS = """
 """
 
 
-def test_display_is_the_foyer_by_default(pytester):
-    pytester.makepyfile(SHOWS.format(name="foyer"))
-    pytester.runpytest().assert_outcomes(passed=1)
+@pytest.fixture(autouse=True)
+def _a_project_that_names_the_foyer(pytester):
+    pytester.makeini("[pytest]\nforeglow_display = foyer\n")
+
+
+def test_a_project_that_names_no_display_is_told_so(pytester):
+    pytester.makeini("[pytest]\n")
+    pytester.makepyfile(
+        "def test_theirs(display): pass\ndef test_another(bench): pass\ndef test_plain(): pass\n"
+    )
+    result = pytester.runpytest()
+    result.assert_outcomes(errors=2, passed=1)
+    result.stdout.fnmatch_lines(["*no display is named for the fixtures of foreglow*"])
+    result.stdout.fnmatch_lines(["*To mend: foreglow_display = mywall.toml in the ini file*"])
 
 
 def test_the_ini_key_chooses_the_display(pytester):
@@ -227,7 +241,7 @@ def test_a_marker_leaves_the_time_real(pytester):
 
 
 def test_the_ini_key_leaves_the_time_real(pytester):
-    pytester.makeini("[pytest]\nforeglow_real_time = true\n")
+    pytester.makeini("[pytest]\nforeglow_display = foyer\nforeglow_real_time = true\n")
     pytester.makepyfile(REAL.format(mark=""))
     pytester.runpytest().assert_outcomes(passed=1)
 
@@ -366,7 +380,7 @@ def test_the_command_in_a_message_is_right_where_it_was_typed(pytester):
         "    bench.send_frame(bytes(3 * bench.display.leds))\n    assert_picture(bench, 'dark')\n"
     )
     (pytester.path / "other").mkdir()
-    pytester.makeini("[pytest]\n")
+    pytester.makeini("[pytest]\nforeglow_display = foyer\n")
     result = pytester.runpytest("sub/test_it.py")
     result.stdout.fnmatch_lines(["*To store what is shown: pytest sub/test_it.py::test_it *"])
 
@@ -668,18 +682,180 @@ def test_the_example_project_passes_its_own_tests_and_fails_when_the_show_is_cha
     source = Path(scenes.__file__).parent / "example"
     ignored = shutil.ignore_patterns("__pycache__", ".*", "foreglow-*")
     shutil.copytree(source, pytester.path, ignore=ignored, dirs_exist_ok=True)
-    pytester.runpytest().assert_outcomes(passed=7)
+    # 7 of the show, 7 of its index map, and the checks of foreglow
+    pytester.runpytest().assert_outcomes(passed=14 + len(CHECKS))
 
     show = pytester.path / "barsign.py"
     text = show.read_text().replace("range(4)", "range(3)").replace("HOUR = 22", "HOUR = 24")
     show.write_text(text)
     # The lamp's tail on two displays, the stored lap, the late evening.
-    pytester.runpytest().assert_outcomes(passed=3, failed=4)
+    pytester.runpytest().assert_outcomes(passed=10 + len(CHECKS), failed=4)
     assert "4 failed tests" in (pytester.path / "foreglow-failures/index.html").read_text()
+
+
+@pytest.fixture
+def example(pytester, monkeypatch):
+    """A copy of the example project's index map and its tests; the map can be broken."""
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)  # the map changes within a second
+    source = Path(scenes.__file__).parent / "example"
+    for name in ("barsign.toml", "barwire.py", "test_barwire.py", "pytest.ini"):
+        shutil.copy(source / name, pytester.path)
+
+    def broken(old: str, new: str) -> None:
+        path = pytester.path / "barwire.py"
+        text = path.read_text()
+        assert old in text
+        path.write_text(text.replace(old, new))
+
+    return broken
+
+
+# What is wrong with the map: old code, new code.
+BROKEN = {
+    "no serpentine": ("    grid[1::2] = grid[1::2, ::-1]\n", ""),
+    "mirrored": ("return grid.ravel()", "return grid[:, ::-1].ravel()"),
+    "one late": ("return grid.ravel()", "return np.roll(grid.ravel(), 1)"),
+    "two exchanged": (
+        "return grid.ravel()",
+        "return np.where(grid == 30, 31, np.where(grid == 31, 30, grid)).ravel()",
+    ),
+}
+
+
+@pytest.mark.parametrize("fault", BROKEN)
+def test_each_way_to_prove_a_map_fails_on_a_wrong_one(pytester, example, fault):
+    old, new = BROKEN[fault]
+    example(old, new)
+    result = pytester.runpytest("-q", "-rf", "-n", "0")
+    failed = "\n".join(line for line in result.outlines if line.startswith("FAILED"))
+    assert "test_every_led_sits_where_the_code_thinks" in failed  # assert_map
+    assert "test_colours_and_levels_are_right_too" in failed  # assert_right
+    assert "test_the_patterns_come_out_as_drawn[chase]" in failed  # foreglow_patterns
+    assert "foreglow::map" in failed  # foreglow_check
+    assert "test_the_wire_carries" not in failed
+
+
+# Patterns and checks as tests ---------------------------------------------------------------
+
+
+def test_the_marker_runs_a_test_for_each_pattern_it_names(pytester):
+    pytester.makepyfile(
+        """
+        import pytest
+
+        @pytest.mark.foreglow_patterns("rows", "chase")
+        def test_each(display, pattern):
+            assert pattern.draw(display, 0).shape == display.picture_shape
+        """
+    )
+    result = pytester.runpytest("-v", "--strict-markers", "-n", "0")
+    result.assert_outcomes(passed=2)
+    result.stdout.fnmatch_lines(["*test_each[[]rows]*", "*test_each[[]chase]*"])
+
+
+def test_the_marker_without_names_means_every_pattern(pytester):
+    pytester.makepyfile(
+        "import pytest\n@pytest.mark.foreglow_patterns\ndef test_each(pattern): pass\n"
+    )
+    pytester.runpytest("-n", "0").assert_outcomes(passed=len(PATTERNS))
+
+
+def test_a_pattern_that_is_not_there_is_told_with_those_that_are(pytester):
+    pytester.makepyfile(
+        "import pytest\n@pytest.mark.foreglow_patterns('chaise')\ndef test_each(pattern): pass\n"
+    )
+    result = pytester.runpytest("-n", "0")
+    result.stdout.fnmatch_lines(
+        ["*::test_each: no pattern is called 'chaise'; did you mean 'chase'*"]
+    )
+    result.stdout.no_fnmatch_line("*harness/plugin*")
+    assert result.ret == pytest.ExitCode.INTERRUPTED
+
+
+def test_the_fixture_pattern_without_the_marker_says_what_it_needs(pytester):
+    pytester.makepyfile("def test_each(pattern): pass\n")
+    result = pytester.runpytest("-n", "0")
+    result.assert_outcomes(errors=1)
+    result.stdout.fnmatch_lines(["*the fixture 'pattern' needs the marker foreglow_patterns*"])
+
+
+def items(result) -> list[str]:
+    return [line for line in result.outlines if line.startswith("foreglow::")]
+
+
+def test_the_ini_key_and_the_option_collect_a_test_for_each_check(pytester, example):
+    expected = [f"foreglow::{name}" for name in CHECKS]
+    assert items(pytester.runpytest("--collect-only", "-q", "-n", "0")) == expected
+    (pytester.path / "pytest.ini").write_text(
+        "[pytest]\nforeglow_display = barsign.toml\npythonpath = .\n"
+    )
+    assert items(pytester.runpytest("--collect-only", "-q", "-n", "0")) == []
+    option = ("--foreglow-check", "barwire:to_wire")
+    assert items(pytester.runpytest("--collect-only", "-q", "-n", "0", *option)) == expected
+    only = pytester.runpytest("--collect-only", "-q", "-n", "0", "test_barwire.py", *option)
+    assert items(only) == expected
+
+
+@pytest.mark.parametrize(
+    "words", [("-k", "foreglow and map"), ("foreglow::map",), ("-n2", "foreglow::map")]
+)
+def test_one_check_is_chosen_by_expression_or_by_name(pytester, example, words):
+    pytester.runpytest("-p", "no:randomly", *words).assert_outcomes(
+        passed=1, deselected=0 if "-k" not in words else 6 + len(CHECKS)
+    )
+
+
+def test_a_check_and_a_file_are_run_together(pytester, example):
+    result = pytester.runpytest("-n", "0", "foreglow::map", "test_barwire.py")
+    result.assert_outcomes(passed=8)
+
+
+def test_single_files_run_without_the_checks(pytester, example):
+    assert not items(pytester.runpytest("--collect-only", "-q", "-n", "0", "test_barwire.py"))
+    assert items(pytester.runpytest("--collect-only", "-q", "-n", "0", "."))
+
+
+def test_a_check_that_is_not_there_is_told_with_those_that_are(pytester, example):
+    result = pytester.runpytest("-n", "0", "foreglow::mapp")
+    assert result.ret == pytest.ExitCode.USAGE_ERROR
+    result.stderr.fnmatch_lines(["*there is no check item 'foreglow::mapp'*", "*foreglow::map,*"])
+
+
+def test_a_check_without_code_to_check_is_told(pytester):
+    result = pytester.runpytest("-n", "0", "foreglow::map")
+    assert result.ret == pytest.ExitCode.USAGE_ERROR
+    result.stderr.fnmatch_lines(["*no code to check is named*", "*foreglow_check = *"])
+
+
+def test_code_that_cannot_be_asked_fails_every_check_with_its_place(pytester, example):
+    example(
+        "    drives = LEVELS[picture]", "    raise OSError('no wall')\n    drives = LEVELS[picture]"
+    )
+    result = pytester.runpytest("-n", "0", "foreglow")
+    result.assert_outcomes(failed=len(CHECKS))
+    result.stdout.fnmatch_lines(["*barwire.py, line *: OSError while calling*no wall*"])
+
+
+def test_checks_are_in_a_junit_report(pytester, example):
+    pytester.runpytest("-n", "0", "--junitxml=tests.xml", "foreglow::map", "foreglow::wire")
+    cases = ElementTree.parse(pytester.path / "tests.xml").iter("testcase")
+    assert [(case.get("classname"), case.get("name")) for case in cases] == [
+        ("foreglow", "wire"),
+        ("foreglow", "map"),
+    ]
+
+
+def test_a_csv_map_can_be_checked_too(pytester):
+    wiring = load_display("sign").wiring
+    rows = zip(wiring.line, wiring.led, wiring.column[::-1], wiring.row, strict=True)
+    text = "\n".join(",".join(map(str, row)) for row in rows)
+    (pytester.path / "map.csv").write_text(f"line,led,column,row\n{text}\n")
+    words = ("-n", "0", "--foreglow-display", "sign", "--foreglow-check", "map.csv")
+    pytester.runpytest(*words, "foreglow::map").assert_outcomes(failed=1)
 
 
 def test_the_installed_package_registers_the_plugin():
     asked = [sys.executable, "-m", "pytest", "--help"]
     text = subprocess.run(asked, capture_output=True, text=True, check=True).stdout
-    for name in ("display", "window", "update", "report"):
+    for name in ("display", "check", "window", "update", "report"):
         assert f"--foreglow-{name}" in text

@@ -1,0 +1,112 @@
+"""A test item for each check of `foreglow check`, for the code that the project names.
+
+`foreglow_check = show:to_wire` in the ini file, or --foreglow-check, collects `foreglow::map`,
+`foreglow::colour` …: -k, JUnit and IDEs see them as tests. The checks run once a process, when
+the first of them is asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from emulator.errors import ForeglowError
+from harness.plugin.checkarguments import ONLY, PREFIX, names_single_tests
+from harness.plugin.choice import chosen_display
+
+
+@pytest.hookimpl(tryfirst=True)  # before -k and -m choose
+def pytest_collection_modifyitems(
+    session: pytest.Session, config: pytest.Config, items: list[pytest.Item]
+) -> None:
+    """Append the check items that are wanted to the tests collected."""
+    subject = config.getoption("--foreglow-check") or config.getini("foreglow_check")
+    only = getattr(config.option, ONLY, None)
+    if not subject:
+        if only is not None:
+            raise pytest.UsageError(
+                f"{only[0][0]}: no code to check is named\n"
+                "  To mend: foreglow_check = module:function in the ini file, or --foreglow-check."
+            )
+        return
+    if only is None and not config.getoption("--foreglow-check") and names_single_tests(config):
+        return
+    wanted = only[0] if only is not None else [PREFIX]
+    found = list(_Checks.from_parent(session, name=PREFIX, nodeid=PREFIX).collect())
+    for name in wanted:
+        if name != PREFIX and name not in {item.nodeid for item in found}:
+            raise pytest.UsageError(
+                f"there is no check item '{name}'\n"
+                f"  To mend: name one of {', '.join(item.nodeid for item in found)}."
+            )
+    items += [item for item in found if PREFIX in wanted or item.nodeid in wanted]
+
+
+class _Checks(pytest.Collector):
+    """The checks that there are, in their order."""
+
+    def collect(self) -> Iterator[pytest.Item]:
+        from harness.checks.check import CHECKS
+
+        for name in CHECKS:
+            yield CheckItem.from_parent(self, name=name)
+
+
+class CheckItem(pytest.Item):
+    """One check. It fails where `foreglow check` would end with another status than 0."""
+
+    def runtest(self) -> None:
+        """Run all checks, where no item before has; fail where this one did not pass."""
+        from harness.assertions.right import failure_of
+
+        report, trial = _checked(self.config)
+        own = next(result for result in report.results if result.check == self.name)
+        if own.verdict != "pass":
+            alone = type(report)(report.display, report.subject, (own,))
+            about = f"{report.subject} on '{report.display}': {own.summary}"
+            raise failure_of(alone, trial, about)
+        self.add_report_section("call", "foreglow", own.summary)
+
+    def repr_failure(self, excinfo: pytest.ExceptionInfo[BaseException], style: Any = None) -> str:
+        """The words of the check alone: a traceback of ours tells nobody anything."""
+        if isinstance(excinfo.value, (AssertionError, ForeglowError, pytest.fail.Exception)):
+            return str(excinfo.value)
+        return str(super().repr_failure(excinfo, style))
+
+    def reportinfo(self) -> tuple[Path, int | None, str]:
+        """Where it is and what it is called, for terminal and JUnit."""
+        return self.config.rootpath, None, self.nodeid
+
+
+_REPORT = pytest.StashKey[Any]()
+
+
+def _checked(config: pytest.Config) -> Any:
+    """The report and the trial of the code that the project names, made once a process.
+
+    Raises the error that it ended in, each time.
+    """
+    if _REPORT not in config.stash:
+        try:
+            config.stash[_REPORT] = _run(config)
+        except ForeglowError as error:
+            config.stash[_REPORT] = error
+    found = config.stash[_REPORT]
+    if isinstance(found, ForeglowError):
+        raise found
+    return found
+
+
+def _run(config: pytest.Config) -> Any:
+    from harness.checks.check import run_checks
+    from harness.given import subject_of
+    from harness.trial import Trial
+
+    given = str(config.getoption("--foreglow-check") or config.getini("foreglow_check"))
+    map_file = config.rootpath / given
+    display = chosen_display(config)
+    trial = Trial(display, subject_of(map_file if map_file.is_file() else given, display))
+    return run_checks(trial), trial
