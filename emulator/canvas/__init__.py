@@ -13,7 +13,8 @@ time axis); `[canvas]` in the display file sets them, and leaves them at the def
 6. white channel: what R, G and B have in common. After the rounding, so that the light of W and
    of the colours is rounded once and not twice.
 7. current limit: last of all that changes light, since it judges what is really sent. A frame
-   that it cuts keeps its whole drives only, so dithering rests while the limit acts.
+   that it cuts keeps whole drives only, so dithering in time rests while the limit acts; the
+   fractions are spread over the LEDs instead (`current`).
 8. wire order and the chip's framing (`to_wire`).
 
 `to_drives` takes steps 1 to 6; `Canvas` all of them, with what is remembered between frames.

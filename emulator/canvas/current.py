@@ -1,4 +1,12 @@
-"""The current that drives ask for, and frames scaled down to keep a limit."""
+"""The current that drives ask for, and frames scaled down to keep a limit.
+
+A frame that asks too much is scaled, and its drives are whole numbers again. Dropped, the fractions
+would leave up to half of a dim frame's light unused; so they are spread: a drive is rounded up where
+its fraction lies above the LED's own threshold, as in ordered dithering, and the threshold is moved,
+the same for all LEDs of a frame, until the current is used up. All channels of an LED share its
+threshold, so greys stay grey; the thresholds of the LEDs are evenly spread, so each channel keeps its
+share; and they stand still, so a picture that stands still does, too.
+"""
 
 from __future__ import annotations
 
@@ -8,20 +16,27 @@ from numpy.typing import NDArray
 from emulator.description.chips import Chip
 
 Bytes = NDArray[np.uint8]
+Floats = NDArray[np.float64]
+
+_GOLDEN = (5**0.5 - 1) / 2  # its multiples modulo 1 are spread evenly, however many (Weyl)
+_NEVER = np.float32(-2)  # a key below those of all drives that may be rounded up
+_HAIR = 1 - 1e-6  # below the exact scale, so that float32 cannot lift a drive over its exact value
 
 
-def current_a(drives: Bytes, chip: Chip) -> NDArray[np.float64]:
+def current_a(drives: Bytes, chip: Chip) -> Floats:
     """Estimated current of drives (…, N, C): shape (…), in amperes.
 
     Every LED takes its dark current, and each channel its full current in proportion to its
     drive (PWM duty). The catalogue's figures; voltage drop lowers the true current.
     """
     leds = drives.shape[-2]
-    if chip.channels == "RGBI":
-        duty = (drives[..., :3].sum(axis=-1, dtype=np.int64) * drives[..., 3]).sum(axis=-1) / 31
-    else:
-        duty = drives.reshape(*drives.shape[:-2], -1).sum(axis=-1, dtype=np.int64)
-    return np.asarray((duty / 255 * chip.channel_ma + leds * chip.dark_ma) / 1000)
+    duty = _steps(drives, chip) / (255 * (31 if chip.channels == "RGBI" else 1))
+    return np.asarray((duty * chip.channel_ma + leds * chip.dark_ma) / 1000)
+
+
+def dark_a(leds: int, chip: Chip) -> float:
+    """Current of LEDs that show nothing, in amperes."""
+    return leds * chip.dark_ma / 1000
 
 
 def limit_current(drives: Bytes, chip: Chip, limit_a: float) -> Bytes:
@@ -30,22 +45,78 @@ def limit_current(drives: Bytes, chip: Chip, limit_a: float) -> Bytes:
     Frames under the limit are returned as they are. Raises ValueError when the LEDs take more
     than the limit with everything dark.
     """
-    dark_a = drives.shape[-2] * chip.dark_ma / 1000
-    if limit_a <= dark_a:
-        raise ValueError(
-            f"the LEDs take {dark_a:.2f} A in the dark; a limit of {limit_a} A cannot be kept"
-        )
-    if drives.ndim == 2:
-        one: Bytes = limit_current(drives[None], chip, limit_a)[0]
-        return one
-    asked = current_a(drives, chip)
-    over = asked > limit_a
-    if not over.any():
+    refuse_below_dark(drives.shape[-2], chip, limit_a)
+    stack = drives[None] if drives.ndim == 2 else drives
+    asked = current_a(stack, chip)
+    over = np.flatnonzero(asked > limit_a)
+    if not over.size:
         return drives
-    # A hair less than exact, so that rounding to float32 cannot lift a channel over its floor.
-    scale = (limit_a - dark_a) / (asked[over] - dark_a) * (1 - 1e-6)
-    dims = 3 if chip.channels == "RGBI" else drives.shape[-1]
-    limited = drives.copy()
-    scaled = drives[over][..., :dims] * scale[:, None, None].astype(np.float32)
-    limited[over, :, :dims] = scaled  # the cast drops the fraction
-    return limited
+    limited = stack.copy()
+    limited[over] = scale_to(stack[over], chip, np.full(over.size, limit_a))
+    return limited[0] if drives.ndim == 2 else limited
+
+
+def refuse_below_dark(leds: int, chip: Chip, limit_a: float) -> None:
+    """Raise ValueError when the LEDs take the limit, or more, with everything dark."""
+    if limit_a <= dark_a(leds, chip):
+        raise ValueError(
+            f"the LEDs take {dark_a(leds, chip):.2f} A in the dark; a limit of {limit_a} A cannot"
+            " be kept"
+        )
+
+
+def scale_to(drives: Bytes, chip: Chip, most_a: Floats) -> Bytes:
+    """Drives (T, N, C) scaled down to use `most_a` (T,) amperes, never more.
+
+    Each frame must ask for more than that, and the LEDs for less in the dark. What remains unused
+    is less than the current of one drive step of one LED, all channels of it.
+    """
+    frames, leds, channels = drives.shape
+    common = chip.channels == "RGBI"
+    lit = channels - common
+    # Steps: drive steps, of a common intensity 31 times as many. Whole numbers, so exact.
+    a_step = chip.channel_ma / 1000 / 255 / (31 if common else 1)
+    most = np.floor((most_a - dark_a(leds, chip)) / a_step * (1 - 1e-12)).astype(np.int64)
+    scale = most / _steps(drives, chip) * _HAIR
+    exact = drives[..., :lit] * scale.astype(np.float32)[:, None, None]
+    limited = exact.astype(np.uint8)  # the cast drops the fraction
+    exact -= limited
+    all_channels = np.concatenate([limited, drives[..., lit:]], axis=-1) if common else limited
+    left = most - _steps(all_channels, chip)
+    threshold = ((np.arange(leds) + 0.5) * _GOLDEN % 1).astype(np.float32)
+    exact -= threshold[:, None]
+    exact[limited == drives[..., :lit]] = _NEVER  # dark channels: all others lost something
+    keys = exact.reshape(frames, leds * lit)
+    weight = np.repeat(drives[..., 3], lit, axis=1) if common else None
+    limited += (keys > _first_left_out(keys, left, weight)).reshape(limited.shape)
+    return np.concatenate([limited, drives[..., lit:]], axis=-1) if common else limited
+
+
+def _first_left_out(
+    keys: NDArray[np.float32], room: NDArray[np.int64], weight: Bytes | None
+) -> NDArray[np.float32]:
+    """(T, 1) the largest of the keys (T, K) for which there is no room (T,) any more.
+
+    weight: (T, K) steps that each takes; 1 each where it is None.
+    """
+    if weight is None:
+        order = np.sort(keys, axis=1)[:, ::-1]
+        count = room
+    else:
+        number = np.argsort(-keys, axis=1, kind="stable")
+        order = np.take_along_axis(keys, number, axis=1)
+        taken = np.take_along_axis(weight, number, axis=1).cumsum(axis=1, dtype=np.int64)
+        count = (taken <= room[:, None]).sum(axis=1)
+    at = np.minimum(count, keys.shape[1] - 1)[:, None]
+    return np.where(
+        count[:, None] < keys.shape[1], np.take_along_axis(order, at, axis=1), _NEVER
+    ).astype(np.float32)
+
+
+def _steps(drives: Bytes, chip: Chip) -> NDArray[np.int64]:
+    """Sum of the drives (…, N, C) of each frame, (…); times the intensity where it is common."""
+    if chip.channels == "RGBI":
+        lit = drives[..., :3].sum(axis=-1, dtype=np.int64)
+        return np.asarray((lit * drives[..., 3]).sum(axis=-1))
+    *stack, leds, channels = drives.shape
+    return np.asarray(drives.reshape(*stack, leds * channels).sum(axis=-1, dtype=np.int64))

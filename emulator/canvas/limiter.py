@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.canvas.current import current_a, limit_current
+from emulator.canvas.current import current_a, dark_a, refuse_below_dark, scale_to
 from emulator.description.chips import Chip
 
 Bytes = NDArray[np.uint8]
@@ -52,18 +52,19 @@ def limit_smoothly(
         raise ValueError(f"a limit of {limit_a} A and a release of {release_ns} ns cannot be kept")
     if not len(drives):
         return drives, state
-    limit_current(drives[0], chip, limit_a)  # raises where no frame could keep the limit
-    dark_a = drives.shape[-2] * chip.dark_ma / 1000
-    lit_a = current_a(drives, chip) - dark_a
-    allowed = np.minimum(1, (limit_a - dark_a) / np.maximum(lit_a, 1e-12))
+    leds = drives.shape[-2]
+    refuse_below_dark(leds, chip, limit_a)
+    lit_a = current_a(drives, chip) - dark_a(leds, chip)
+    allowed = np.minimum(1, (limit_a - dark_a(leds, chip)) / np.maximum(lit_a, 1e-12))
     scale, before_ns = state.scale, state.time_ns
-    limited = drives.copy()
+    scales = np.empty(len(drives))
     for number, (most, now_ns) in enumerate(zip(allowed.tolist(), times_ns.tolist(), strict=True)):
         waited_ns = 0 if before_ns is None else now_ns - before_ns
         climbed = 1 - (1 - scale) * float(np.exp(-waited_ns / release_ns))
-        scale = min(most, climbed if climbed < _RELEASED else 1.0)
+        scales[number] = scale = min(most, climbed if climbed < _RELEASED else 1.0)
         before_ns = now_ns
-        if scale < 1 and lit_a[number] > 0:
-            frame_a = min(limit_a, dark_a + scale * float(lit_a[number]))
-            limited[number] = limit_current(drives[number], chip, frame_a)
+    cut = np.flatnonzero((scales < 1) & (lit_a > 0))
+    limited = drives.copy()
+    frame_a = np.minimum(limit_a, dark_a(leds, chip) + scales[cut] * lit_a[cut])
+    limited[cut] = scale_to(drives[cut], chip, frame_a)
     return limited, LimiterState(scale, before_ns)
