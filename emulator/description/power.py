@@ -63,6 +63,9 @@ class SupplySection(Section):
     amps: Amps | None = Field(
         None, description="rated current; its share of full white / 0.8 where it is left out"
     )
+    source_ohm: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = Field(
+        0.0, description="its own resistance with the leads to its terminals: volts lost an ampere"
+    )
     overload: Overload = Field(
         "fold back",
         description="above its amps the voltage falls ('fold back'), or it switches off ('trip')",

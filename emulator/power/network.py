@@ -34,6 +34,9 @@ Kind = Literal["rail", "jumper", "feed", "bus"]
 
 GROUNDED_S = 1e9  # a terminal held at 0 V, beside resistances of a milliohm
 
+# A wire of less is taken for a joint of this much: 60 nV at 30 A.
+JOINT_OHM = 1e-9
+
 
 @dataclass(frozen=True)
 class Wire:
@@ -76,6 +79,11 @@ class Network:
         return np.array([s.volts for s in self.power.supply], dtype=np.float64)
 
     @cached_property
+    def source_ohm(self) -> Floats:
+        """Own resistance of each supply (S,), as stated."""
+        return np.array([s.source_ohm for s in self.power.supply], dtype=np.float64)
+
+    @cached_property
     def supply_amps(self) -> Floats:
         """Rated current of each supply (S,)."""
         return np.array([s.amps for s in self.power.supply], dtype=np.float64)
@@ -93,12 +101,8 @@ class Network:
         held = np.zeros_like(unit)
         held[self.terminals] = GROUNDED_S
         volts = self._bare.solve(1 / self.ohm, held, unit)
-        flow = np.zeros_like(unit)
-        a, b = self.ends.T
-        through = (volts[a] - volts[b]) / self.ohm[:, None]
-        RowSum(a).add(flow, through)
-        RowSum(b).add(flow, -through)
-        joined_s = -flow[self.terminals][tuple(pairs.T)] / 2
+        # What flows to 0 V at the other terminals: differences of volts would lose it in rounding.
+        joined_s = GROUNDED_S * volts[self.terminals][tuple(pairs.T)] / 2
         real = joined_s > 1e-9  # else they share nothing but rounding
         return self.terminals[pairs[real]], joined_s[real]
 
@@ -210,6 +214,6 @@ class _Maker:
         wire = np.repeat(np.arange(len(self.wires)), [len(e) for e in self.ends])
         ends = np.concatenate(self.ends).astype(np.int64)
         return Network(
-            self.section, self.leds, self.nodes, ends, np.concatenate(self.ohm), wire,
-            tuple(self.wires),
+            self.section, self.leds, self.nodes, ends,
+            np.maximum(np.concatenate(self.ohm), JOINT_OHM), wire, tuple(self.wires),
         )  # fmt: skip

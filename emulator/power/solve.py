@@ -7,8 +7,11 @@ step always points downhill there, and a line search keeps every step from passi
 point along it by much, so that no drive and no overload makes it diverge. Each frame carries its
 own residual, and `converged` says whether that came under the tolerance.
 
-A supply holds its volts up to its most amperes, then gives just those at a lower voltage; it
-takes no current back.
+A supply holds its volts, less what its own resistance drops, up to its most amperes, then gives
+just those at a lower voltage; it takes no current back.
+
+A wire of nanoohms carries amperes at nanovolts, which a voltage of volts in one float cannot tell.
+Each voltage is therefore carried in two floats, the second holding what the first rounds off.
 """
 
 from __future__ import annotations
@@ -32,7 +35,8 @@ TOLERANCE_SHARE = 1e-7
 
 MOST_STEPS = 80
 
-# A supply's own resistance, so that its law has one voltage for each current: 30 µV at 30 A.
+# The least a supply's own resistance is, so that its law has one voltage for each current: 30 µV
+# at 30 A.
 SUPPLY_OHM = 1e-6
 
 # Frames are worked on in blocks that fit a cache, but not so narrow that numpy's calls dominate.
@@ -127,9 +131,10 @@ class _Problem:
     def supplied(self, volts: Floats) -> tuple[Floats, Floats]:
         """Current each supply gives (S, T), and how fast it falls with the voltage, S."""
         nominal = self.network.supply_volts[:, None]
-        asked = (nominal - volts[self.network.terminals]) / SUPPLY_OHM
+        ohm = np.maximum(self.network.source_ohm, SUPPLY_OHM)[:, None]
+        asked = (nominal - volts[self.network.terminals]) / ohm
         holds = (asked >= 0) & (asked < self.cap)
-        return np.clip(asked, 0, self.cap), holds / SUPPLY_OHM
+        return np.clip(asked, 0, self.cap), holds / ohm
 
     def elements(self, volts: Floats) -> Floats:
         """I(V): current (M, T) that LEDs take out and supplies feed in (negative)."""
@@ -155,11 +160,13 @@ def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
     frames = problem.cap.shape[1]
     volts = np.full((network.nodes, frames), highest)
     volts[network.terminals] = network.supply_volts[:, None]
+    rounded = np.zeros_like(volts)  # what `volts` rounds off
     residual, steps = np.full(frames, np.inf), np.zeros(frames, dtype=np.int64)
     open_ = np.arange(frames)
     for step in range(MOST_STEPS + 1):
         v, rest = volts[:, open_], problem.frames(open_)
         lines = network.outflow_a(v, network.pair_s)
+        lines += network.outflow_a(rounded[:, open_], network.pair_s)
         elements = rest.elements(v)
         unbalanced = lines + elements
         residual[open_] = np.abs(unbalanced).sum(axis=0)
@@ -174,7 +181,10 @@ def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
         steps[open_] += 1
         move = network.elimination.solve(network.pair_s, rest.slopes(v), -unbalanced)
         move *= np.minimum(1, highest / np.maximum(np.abs(move).max(axis=0), 1e-300))
-        volts[:, open_] = v + move * _how_far(rest, v, lines, move, (unbalanced * move).sum(axis=0))
+        move *= _how_far(rest, v, lines, move, (unbalanced * move).sum(axis=0))
+        volts[:, open_] = after = v + move
+        moved = after - v
+        rounded[:, open_] += (v - (after - moved)) + (move - moved)  # exact: Knuth's two-sum
     return volts, residual, steps
 
 

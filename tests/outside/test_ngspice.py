@@ -43,7 +43,11 @@ def netlist(
         lines.append(f"RP{number} p{a} p{b} {ohm:.17g}")
         lines.append(f"RG{number} {ground(a)} {ground(b)} {ohm:.17g}")
     for number, volts in enumerate(supply_volts):
-        lines.append(f"V{number} p{first + number} 0 {volts:.17g}")
+        own_ohm = float(network.source_ohm[number])
+        inner = f"s{number}" if own_ohm else f"p{first + number}"
+        lines.append(f"V{number} {inner} 0 {volts:.17g}")
+        if own_ohm:
+            lines.append(f"RS{number} {inner} p{first + number} {own_ohm:.17g}")
     for led in range(network.leds):
         if linear_s is not None:
             lines.append(f"RL{led} p{led} g{led} {1 / linear_s[led]:.17g}")
@@ -175,3 +179,32 @@ def test_a_linear_network_agrees_with_ngspice(power, tmp_path):
     volts = network.elimination.solve(network.pair_s, shunt, inject)[:64, 0]
     found = run_ngspice(netlist(network, display.chip, None, linear_s), tmp_path)
     assert np.abs(volts - spice_led_volts(found, 64)).max() < TENTH_MV
+
+
+SOURCES = TWO_SUPPLIES.replace("volts = 5.0\n", "volts = 5.0\nsource_ohm = 0.02\n").replace(
+    "volts = 5.08\n", "volts = 5.08\nsource_ohm = 0.05\n"
+)
+JOINTS = """[power]
+jumper = {mm2=120, length_m=1e-5}
+feed = [{led=0, mm2=120, length_m=1e-6, connector_mohm=0}, {led=40, awg=20}]
+bus = [{mm2=120, to_first_m=1e-6, between_m=1e-4}]
+"""
+
+
+@pytest.mark.parametrize("power", [SOURCES, SOURCES.replace("jumper", "bus=[{}]\njumper"), JOINTS])
+@pytest.mark.parametrize("load", ["uniform", "random"])
+def test_sources_with_resistance_and_joints_agree_with_ngspice(power, load, tmp_path):
+    """A supply's own resistance is a resistor behind an ideal source; a joint is one of
+    micro- to nanoohms, which ngspice holds as it is."""
+    power = power.replace("bus=[{}]\n", "")
+    display = wall(8, 8, power)
+    network = build_network(display)
+    drives = np.full((1, 64, 3), 255, np.uint8)
+    if load == "random":
+        drives = np.random.default_rng(7).integers(0, 256, (1, 64, 3), np.uint8)
+    rails = solve_rails(network, drives, display.chip, np.inf)
+    assert rails.converged.all()
+    found = run_ngspice(netlist(network, display.chip, drives[0]), tmp_path)
+    assert np.abs(rails.led_volts[0] - spice_led_volts(found, 64)).max() < TENTH_MV
+    for number in range(network.supplies):
+        assert rails.supply_current_a[0, number] == pytest.approx(-found[f"i(v{number})"], abs=1e-3)

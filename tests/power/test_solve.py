@@ -137,3 +137,35 @@ def test_a_frame_that_was_not_solved_says_so(monkeypatch):
     rails = lit(wall(24, 24, SERIES), 1.0)
     assert not rails.converged.any()
     assert rails.residual_a.max() > 1e-3
+
+
+# Closed form: dark LEDs take a constant 1 mA; the supply's own resistance drops current times ohms.
+def test_a_supply_loses_current_times_its_own_resistance():
+    display = wall(30, 1, "[power]\nsupply=[{source_ohm=0.05}]\nfeed=[{led=0}]\n")
+    rails = lit(display, 1.0)
+    assert rails.supply_volts[0, 0] == pytest.approx(5 - 0.05 * 30 * 0.061, abs=1e-6)
+    folded = lit(display, 1.0, 0.5)  # its own resistance does not lower what it gives
+    assert folded.supply_current_a[0, 0] == 0.5
+    assert folded.supply_volts[0, 0] < 5 - 0.05 * 0.5
+
+
+@pytest.mark.parametrize("length_m", [1e-3, 1e-6, 1e-9, 1e-12, 1e-30])
+@pytest.mark.parametrize("level", [0.0, 0.2, 1.0])
+def test_a_wire_of_almost_no_resistance_converges_like_a_joint(length_m, level):
+    """Within 60 nV at 30 A a joint, of what no wire at all would give: by hand, all feeds at the
+    supply's volts, so that run n drops as if it stood alone."""
+    power = (
+        f"[power]\nbus=[{{mm2=120,to_first_m={length_m},between_m={length_m}}}]\n"
+        "supply=[{amps=50}]\n"
+    )
+    rails = lit(wall(24, 24, power), level)
+    assert rails.converged.all()
+    alone = lit(wall(24, 1, "[power]\nfeed=[{led=0}]\nsupply=[{amps=50}]\n"), level)
+    shared_v = 2 * 24 * 35.136 * max(length_m / 58 / 120, 1e-9)  # along the bus, at the very most
+    assert rails.led_volts.min() == pytest.approx(alone.led_volts.min(), abs=shared_v + 1e-4)
+
+
+def test_rails_of_almost_no_resistance_are_one_joint():
+    rails = lit(wall(24, 4, "[power]\nrail_ohm_per_m=1e-9\nfeed=[{led=0}]\njumper={awg=18}\n"), 0.5)
+    assert rails.converged.all()
+    assert np.ptp(rails.led_volts[0, :24]) < 1e-5
