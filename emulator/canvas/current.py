@@ -1,11 +1,11 @@
 """The current that drives ask for, and frames scaled down to keep a limit.
 
-A frame that asks too much is scaled, and its drives are whole numbers again. Dropped, the fractions
-would leave up to half of a dim frame's light unused; so they are spread: a drive is rounded up where
-its fraction lies above the LED's own threshold, as in ordered dithering, and the threshold is moved,
-the same for all LEDs of a frame, until the current is used up. All channels of an LED share its
-threshold, so greys stay grey; the thresholds of the LEDs are evenly spread, so each channel keeps its
-share; and they stand still, so a picture that stands still does, too.
+A frame that asks too much is scaled, and its drives are whole numbers again. Dropped, the
+fractions would leave up to half of a dim frame's light unused; so they are spread: a drive is
+rounded up where its fraction lies above the LED's own threshold, as in ordered dithering, and the
+threshold is moved, the same for all LEDs of a frame, until the current is used up. All channels of
+an LED share its threshold, so greys stay grey; the thresholds of the LEDs are evenly spread, so
+each channel keeps its share; and they stand still, so a picture that stands still does, too.
 """
 
 from __future__ import annotations

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import importlib.resources
 import re
 import tomllib
@@ -12,14 +11,15 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from emulator.description.chips import CHIPS, Chip, Clocked, OneWire, Span, chip
+from emulator.description.chips import Chip, Clocked
 from emulator.description.display import Display
 from emulator.description.explicit import explicit_wiring
 from emulator.description.feeding import judge_power
 from emulator.description.light import judge_cover
 from emulator.description.mapfile import read_map
+from emulator.description.ownchip import own_chip
 from emulator.description.places import Loc, Places
-from emulator.description.sections import ChipSection, DisplayFile, WiringSection
+from emulator.description.sections import DisplayFile, WiringSection
 from emulator.description.wiring import Wiring, shorthand
 from emulator.errors import DisplayFileError, Problem, UnknownNameError, near_miss
 
@@ -67,7 +67,7 @@ def parse_display(text: str, path: Path) -> Display:
     except ValidationError as error:
         problems = [reader.problem(detail) for detail in error.errors()]
         raise DisplayFileError(path, problems) from error
-    found_chip = reader.chip(file.chip)
+    found_chip = own_chip(file.chip, reader.fault)
     wiring = reader.wiring(file, path)
     if found_chip is not None and wiring is not None:
         judge_power(file.power, found_chip, wiring, reader.fault)
@@ -154,61 +154,6 @@ class _Reader:
         table = self.places.table(loc)
         key = str(loc[-1]) if loc else ""
         self.problems.append(Problem(message, mend, table, key, place.line, place.excerpt))
-
-    def chip(self, section: ChipSection) -> Chip | None:
-        """The catalogue's chip with the file's own figures in it."""
-        try:
-            found = chip(section.part)
-        except UnknownNameError as error:
-            message = str(error).split("\n")[0]
-            self.fault(("chip", "part"), message, f"use one of {', '.join(CHIPS)}.")
-            return None
-        changes: dict[str, Any] = {}
-        if section.order is not None:
-            changes["order"] = section.order.upper()
-            if sorted(section.order.upper()) != sorted(found.order):
-                self.fault(
-                    ("chip", "order"),
-                    f"order '{section.order}' does not name the channels of {found.part}",
-                    f"use the letters {found.order}, each once, as sent on the wire.",
-                )
-        wire = self._own_timing(section, found)
-        if wire is not found.wire:
-            changes["wire"] = wire
-        own = dict.fromkeys(changes, "the display file")
-        return dataclasses.replace(found, **changes, sources={**found.sources, **own})
-
-    def _own_timing(self, section: ChipSection, found: Chip) -> Any:
-        spans = {
-            name: Span(*value)
-            for name in ("t0h", "t0l", "t1h", "t1l")
-            if (value := getattr(section, f"{name}_ns")) is not None
-        }
-        keys = [f"{name}_ns" for name in spans]
-        timing: dict[str, Any] = dict(spans)
-        if section.reset_us is not None:
-            timing["reset_ns"] = round(section.reset_us * 1000)
-            keys.append("reset_us")
-        if not timing:
-            return found.wire
-        if not isinstance(found.wire, OneWire):
-            message = f"{found.part} has a clock line; {keys[0]} is for one-wire chips"
-            mend = "delete the key, or name a one-wire part."
-            self.fault(("chip", keys[0]), message, mend)
-            return found.wire
-        for name, span in spans.items():
-            if not span.least <= span.nominal <= span.most:
-                message = f"{name}_ns = {list(span)} is not least ≤ nominal ≤ most"
-                self.fault(("chip", f"{name}_ns"), message, "put the three times in order.")
-        wire = dataclasses.replace(found.wire, **timing)
-        if wire.t0h.most > wire.t1h.least:
-            self.fault(
-                ("chip", "t0h_ns" if "t0h" in spans else "t1h_ns"),
-                f"a 0 is high for up to {wire.t0h.most} ns and a 1 from {wire.t1h.least} ns on:"
-                " the two overlap",
-                "make t0h_ns end below the start of t1h_ns.",
-            )
-        return wire
 
     def clock(self, clock_mhz: float, found: Chip) -> None:
         """Refuse a clock that the chip cannot follow."""

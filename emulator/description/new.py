@@ -15,9 +15,9 @@ from emulator.description.chips import CHIPS, OneWire
 from emulator.description.display import Display
 from emulator.description.light import Cover, View
 from emulator.description.load import parse_display
+from emulator.description.ownchip import ChipSection
 from emulator.description.power import PowerSection
 from emulator.description.sections import (
-    ChipSection,
     Controller,
     DisplayFile,
     Grid,
@@ -52,6 +52,14 @@ def new_display_text(
     timing = {
         f"{name}_ns": list(getattr(example.wire, name)) for name in ("t0h", "t0l", "t1h", "t1l")
     }
+    shown = chip or example
+    figures = {
+        name: list(value) if isinstance(value := getattr(shown, name), tuple) else value
+        for name in ChipSection.model_fields
+        if name not in ("part", "order", "reset_us", *timing)
+    }
+    if "W" not in shown.order:
+        figures["forward_v"] = figures["forward_v"][:3]
     sections: list[tuple[str, type[BaseModel], Mapping[str, Any], Mapping[str, Any]]] = [
         (
             "grid",
@@ -67,6 +75,7 @@ def new_display_text(
                 "order": chip.order if chip else example.order,
                 **timing,
                 "reset_us": example.wire.reset_ns / 1000,
+                **figures,
             },
         ),
         (

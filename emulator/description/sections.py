@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 
 from emulator.description.canvas import CanvasSection
 from emulator.description.light import Cover, View
+from emulator.description.ownchip import ChipSection
 from emulator.description.power import PowerSection
 from emulator.description.section import Contradiction, Section, Words
 from emulator.description.wiring import Along, Corner, Path
@@ -20,8 +21,6 @@ MOST_CELLS = 1 << 20
 Side = Annotated[int, Field(ge=1, le=MOST_COLUMNS)]
 Place = Annotated[int, Field(ge=0, lt=MOST_COLUMNS)]
 Millimetres = Annotated[float, Field(ge=0.5, le=2_000, allow_inf_nan=False)]
-Nanoseconds = Annotated[int, Field(ge=1, le=10_000_000)]
-Tolerance = Annotated[list[Nanoseconds], Field(min_length=3, max_length=3)]
 
 
 class Gap(Section):
@@ -75,20 +74,6 @@ class Grid(Section):
         for gap in self.gaps:
             mask[gap.row : gap.row + gap.rows, gap.column : gap.column + gap.columns] = True
         return mask
-
-
-class ChipSection(Section):
-    """A part of the catalogue, and figures of your own where yours differs."""
-
-    part: str = Field(description="a part of the catalogue; `foreglow chips` lists them")
-    order: str | None = Field(None, description="channel letters as sent on the wire, e.g. 'RGB'")
-    t0h_ns: Tolerance | None = Field(None, description="0 bit, high: least, nominal, most")
-    t0l_ns: Tolerance | None = Field(None, description="0 bit, low: least, nominal, most")
-    t1h_ns: Tolerance | None = Field(None, description="1 bit, high: least, nominal, most")
-    t1l_ns: Tolerance | None = Field(None, description="1 bit, low: least, nominal, most")
-    reset_us: Annotated[float, Field(gt=0, le=1e6)] | None = Field(
-        None, description="how long the line rests low before the next frame"
-    )
 
 
 class WiringSection(Section):

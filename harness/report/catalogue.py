@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich import box
 from rich.console import Console
 from rich.table import Table
@@ -11,9 +13,7 @@ from emulator.description.chips import CHIPS, OneWire, Span
 
 def print_chips(console: Console) -> None:
     """Print every part with its order, timing and the source of its figures."""
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
-    for heading in ("part", "order", "0 high", "0 low", "1 high", "1 low", "rest", "V"):
-        table.add_column(heading, no_wrap=True)
+    table = _table("part", "order", "0 high", "0 low", "1 high", "1 low", "rest", "volts")
     for chip in CHIPS.values():
         if isinstance(chip.wire, OneWire):
             wire = chip.wire
@@ -26,6 +26,7 @@ def print_chips(console: Console) -> None:
     console.print("High and low times in ns, least–most, or the fastest clock.")
     console.print("'rest' is the low line that latches a frame, – where an end frame does.")
     console.print(table)
+    _print_figures(console)
     console.print("Sources:")
     for chip in CHIPS.values():
         # One line for each source, with the figures that come from it.
@@ -34,6 +35,42 @@ def print_chips(console: Console) -> None:
             by_source.setdefault(source, []).append(figure)
         for source, figures in by_source.items():
             console.print(f"  {chip.part}: {', '.join(figures)}: {source}", highlight=False)
+
+
+def _print_figures(console: Console) -> None:
+    """Current and light of every part, a column each: what keys of [chip] set."""
+    current = _table("part", "channel_ma", "dark_ma", "forward_v", "dropout_v", "emitter_mm")
+    light = _table("part", "wavelength_nm", "width_nm", "intensity_mcd", "half_angle_deg")
+    white = _table("part", "white_mcd", "white_k")
+    for chip in CHIPS.values():
+        current.add_row(
+            chip.part, f"{chip.channel_ma:g}", f"{chip.dark_ma:g}", _row(chip.channel_forward_v),
+            f"{chip.dropout_v:g}", f"{chip.emitter_mm:g}",
+        )  # fmt: skip
+        light.add_row(
+            chip.part, _row(chip.wavelength_nm), _row(chip.width_nm), _row(chip.intensity_mcd),
+            f"{chip.half_angle_deg:g}",
+        )  # fmt: skip
+        if "W" in chip.order:
+            white.add_row(chip.part, f"{chip.white_mcd:g}", f"{chip.white_k:g}")
+    console.print(
+        "Current and light; a key of [chip] by the name of a column puts your own figure in its"
+        " place. Several figures are those of red, green, blue (and white).",
+        markup=False,
+    )
+    for table in (current, light, white):
+        console.print(table)
+
+
+def _table(*headings: str) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    for heading in headings:
+        table.add_column(heading, no_wrap=True)
+    return table
+
+
+def _row(values: Sequence[float]) -> str:
+    return " ".join(f"{value:g}" for value in values)
 
 
 def _span(span: Span) -> str:

@@ -100,6 +100,9 @@ def test_every_commented_key_is_valid_once_its_mark_is_taken_away() -> None:
             # A map takes the place of the words; it is refused beside them, and by name.
             with pytest.raises(DisplayFileError, match="map and"):
                 parse_display(edited, WALL)
+        elif line.startswith("#white_"):
+            with pytest.raises(DisplayFileError, match="has no white channel"):
+                parse_display(edited, WALL)
         else:
             parse_display(edited, WALL)
 
