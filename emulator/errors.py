@@ -23,7 +23,6 @@ The command line turns each into its message and exit status 2.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -137,5 +136,7 @@ class SubjectError(ForeglowError):
 
 def near_miss(name: str, known: Iterable[str]) -> str:
     """'; did you mean 'x'?' for the closest of `known`, or nothing when none is close."""
+    import difflib  # here: it is slow to load, and needed by mistakes alone
+
     close = difflib.get_close_matches(name, list(known), n=1)
     return f"; did you mean '{close[0]}'?" if close else ""

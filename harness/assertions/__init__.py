@@ -8,35 +8,6 @@ where. Those on what is shown judge the wall as it is now; the rest every frame 
 Where nothing was sent, all of them fail: nothing would be proved.
 """
 
-from harness.assertions.flash import assert_no_flash_hazard
-from harness.assertions.lit import assert_brightness, assert_dark, assert_lit
-from harness.assertions.motion import assert_motion
-from harness.assertions.pace import assert_frame_rate, assert_latched_within, assert_not_torn
-from harness.assertions.power import (
-    assert_current_at_most,
-    assert_volts_at_least,
-    assert_wires_carry,
-)
-from harness.assertions.right import assert_map, assert_right
-from harness.assertions.sequence import assert_sequence
-from harness.assertions.shown import assert_cell, assert_picture, assert_shows
+import lazy_loader
 
-__all__ = [
-    "assert_brightness",
-    "assert_cell",
-    "assert_current_at_most",
-    "assert_dark",
-    "assert_frame_rate",
-    "assert_latched_within",
-    "assert_lit",
-    "assert_map",
-    "assert_motion",
-    "assert_no_flash_hazard",
-    "assert_not_torn",
-    "assert_picture",
-    "assert_right",
-    "assert_sequence",
-    "assert_shows",
-    "assert_volts_at_least",
-    "assert_wires_carry",
-]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

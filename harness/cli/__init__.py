@@ -33,7 +33,7 @@ app = typer.Typer(
     epilog="Exit status: 0 right, or remarks at most; 1 faults or warnings; 2 bad input.",
     no_args_is_help=True,
     add_completion=False,
-    rich_markup_mode="markdown",
+    rich_markup_mode="rich",
     pretty_exceptions_enable=False,
 )
 _COMMANDS = {

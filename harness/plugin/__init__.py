@@ -26,12 +26,12 @@ what is expected; `--foreglow-report DIR` says where pictures of failed tests go
 them, index.html; by default foreglow-failures.
 """
 
-from harness.plugin.checkitems import pytest_collection_modifyitems
+from harness.plugin.checkarguments import pytest_collection_modifyitems
 from harness.plugin.choice import display, pytest_generate_tests
-from harness.plugin.failures import pytest_runtest_makereport
 from harness.plugin.fixtures import bench, machine_time
 from harness.plugin.options import pytest_addoption, pytest_configure
 from harness.plugin.patterns import pattern
+from harness.plugin.reports import pytest_runtest_makereport
 from harness.plugin.running import pytest_runtest_call
 
 __all__ = [

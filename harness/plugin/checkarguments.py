@@ -1,4 +1,4 @@
-"""`foreglow::map` and the like on the command line of pytest, which takes only files."""
+"""Which checks are collected as tests, and `foreglow::map` on a command line made for files."""
 
 from __future__ import annotations
 
@@ -30,3 +30,32 @@ def names_single_tests(config: pytest.Config) -> bool:
     return not any(
         Path(config.invocation_params.dir, argument).is_dir() for argument in config.args
     )
+
+
+@pytest.hookimpl(tryfirst=True)  # before -k and -m choose
+def pytest_collection_modifyitems(
+    session: pytest.Session, config: pytest.Config, items: list[pytest.Item]
+) -> None:
+    """Append the check items that are wanted to the tests collected."""
+    subject = config.getoption("--foreglow-check") or config.getini("foreglow_check")
+    only = getattr(config.option, ONLY, None)
+    if not subject:
+        if only is not None:
+            raise pytest.UsageError(
+                f"{only[0][0]}: no code to check is named\n"
+                "  To mend: foreglow_check = module:function in the ini file, or --foreglow-check."
+            )
+        return
+    if only is None and not config.getoption("--foreglow-check") and names_single_tests(config):
+        return
+    from harness.plugin.checkitems import Checks
+
+    wanted = only[0] if only is not None else [PREFIX]
+    found = list(Checks.from_parent(session, name=PREFIX, nodeid=PREFIX).collect())
+    for name in wanted:
+        if name != PREFIX and name not in {item.nodeid for item in found}:
+            raise pytest.UsageError(
+                f"there is no check item '{name}'\n"
+                f"  To mend: name one of {', '.join(item.nodeid for item in found)}."
+            )
+    items += [item for item in found if PREFIX in wanted or item.nodeid in wanted]

@@ -14,38 +14,10 @@ from typing import Any
 import pytest
 
 from emulator.errors import ForeglowError
-from harness.plugin.checkarguments import ONLY, PREFIX, names_single_tests
 from harness.plugin.choice import chosen_display
 
 
-@pytest.hookimpl(tryfirst=True)  # before -k and -m choose
-def pytest_collection_modifyitems(
-    session: pytest.Session, config: pytest.Config, items: list[pytest.Item]
-) -> None:
-    """Append the check items that are wanted to the tests collected."""
-    subject = config.getoption("--foreglow-check") or config.getini("foreglow_check")
-    only = getattr(config.option, ONLY, None)
-    if not subject:
-        if only is not None:
-            raise pytest.UsageError(
-                f"{only[0][0]}: no code to check is named\n"
-                "  To mend: foreglow_check = module:function in the ini file, or --foreglow-check."
-            )
-        return
-    if only is None and not config.getoption("--foreglow-check") and names_single_tests(config):
-        return
-    wanted = only[0] if only is not None else [PREFIX]
-    found = list(_Checks.from_parent(session, name=PREFIX, nodeid=PREFIX).collect())
-    for name in wanted:
-        if name != PREFIX and name not in {item.nodeid for item in found}:
-            raise pytest.UsageError(
-                f"there is no check item '{name}'\n"
-                f"  To mend: name one of {', '.join(item.nodeid for item in found)}."
-            )
-    items += [item for item in found if PREFIX in wanted or item.nodeid in wanted]
-
-
-class _Checks(pytest.Collector):
+class Checks(pytest.Collector):
     """The checks that there are, in their order."""
 
     def collect(self) -> Iterator[pytest.Item]:

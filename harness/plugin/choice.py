@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
-from emulator.description.display import Display
-from emulator.description.load import demo_names, load_display
 from emulator.errors import ForeglowError
 from harness.plugin.patterns import parametrize_patterns
+
+if TYPE_CHECKING:
+    from emulator.description.display import Display
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -36,6 +38,8 @@ def chosen_display(config: pytest.Config, marked: str | None = None) -> Display:
 
     Raises DisplayFileError, and ForeglowError where nothing names one.
     """
+    from emulator.description.load import demo_names, load_display
+
     option = config.getoption("--foreglow-display")
     name = marked or option or config.getini("foreglow_display")
     if not name:

@@ -9,9 +9,7 @@ import pytest
 
 from emulator.errors import WriteError
 from emulator.files import write_whole
-from harness.plugin.failures import PICTURES
-from harness.plugin.options import report_folder
-from harness.report.failurepage import MADE_BY, Failure, failure_page
+from harness.plugin.options import PICTURES, report_folder
 
 PAGE = "index.html"
 
@@ -29,8 +27,12 @@ class Collector:
 
     def pytest_sessionstart(self) -> None:
         """Take away the page and the pictures of the run before."""
+        if not self._page.is_file():
+            return
+        from harness.report.failurepage import MADE_BY
+
         with contextlib.suppress(OSError):  # where that cannot be, the tests still run
-            if self._page.is_file() and MADE_BY in self._page.read_text("utf-8", errors="replace"):
+            if MADE_BY in self._page.read_text("utf-8", errors="replace"):
                 self._page.unlink()
                 for picture in (self._folder / PICTURES).glob("*.png"):
                     picture.unlink()
@@ -46,6 +48,8 @@ class Collector:
         """Write the page, where there is something to show."""
         if not self._told:
             return
+        from harness.report.failurepage import Failure, failure_page
+
         failures = [
             Failure(
                 **{key: told[key] for key in ("test", "facts", "message", "letters", "command")},

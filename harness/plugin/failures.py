@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections.abc import Generator
 from typing import Any
 
 import pytest
@@ -18,35 +17,25 @@ from emulator.errors import WriteError
 from emulator.files import write_whole
 from emulator.light.still import png
 from harness.assertions.failure import PictureFailure
-from harness.plugin.options import command_for, report_folder
-from harness.plugin.running import STORED
+from harness.plugin.options import PICTURES, command_for, report_folder
 from harness.report.cellpicture import cell_picture
 from harness.report.picture import letter_picture
 
-PICTURES = "pictures"
 _MOST_LETTERS = 160  # columns or rows of a wall that is drawn in the terminal unasked
 
 
-@pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(
-    item: pytest.Item, call: pytest.CallInfo[None]
-) -> Generator[None, pytest.TestReport, pytest.TestReport]:
-    """Add to a test's report what it stored, and to that of a failed one its pictures."""
-    report = yield
-    if report.when != "call":
-        return report
-    extra: dict[str, Any] = vars(report)  # what is set here travels from worker to controller
-    if stored := item.stash.get(STORED, []):
-        extra["foreglow_stored"] = stored
-    if report.failed and call.excinfo is not None:
-        error = call.excinfo.value
-        bench = getattr(item, "funcargs", {}).get("bench")
-        crash = getattr(report.longrepr, "reprcrash", None)
-        if isinstance(error, PictureFailure) and crash is not None:
-            crash.message = f"AssertionError: {error}"  # not the long name of a class of ours
-        if isinstance(error, PictureFailure) or isinstance(bench, Bench):
-            extra["foreglow_failure"] = _keep(item, call.excinfo, bench, report)
-    return report
+def pictured(
+    item: pytest.Item, failed: pytest.ExceptionInfo[BaseException], report: pytest.TestReport
+) -> dict[str, Any]:
+    """What the page tells about a failed test; nothing where it shows no wall."""
+    error = failed.value
+    bench = getattr(item, "funcargs", {}).get("bench")
+    crash = getattr(report.longrepr, "reprcrash", None)
+    if isinstance(error, PictureFailure) and crash is not None:
+        crash.message = f"AssertionError: {error}"  # not the long name of a class of ours
+    if isinstance(error, PictureFailure) or isinstance(bench, Bench):
+        return _keep(item, failed, bench, report)
+    return {}
 
 
 def _keep(

@@ -1,20 +1,21 @@
-"""The fixtures `machine_time` and `bench`."""
+"""The fixtures `machine_time` and `bench`.
+
+They import what they need when a test asks for them: a run that uses none pays nothing.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING
 
-import numpy as np
 import pytest
 
-from emulator.bench import Bench
 from emulator.clock import RealClock, SimulatedClock
-from emulator.description.display import Display
-from emulator.ports.address import Address
-from emulator.ports.memory import MemoryOutput
-from harness.machine_time import MachineTime
-from harness.watched import WatchedBench
+
+if TYPE_CHECKING:
+    from emulator.description.display import Display
+    from harness.machine_time import MachineTime
+    from harness.watched import WatchedBench
 
 
 @pytest.fixture
@@ -27,6 +28,8 @@ def machine_time(request: pytest.FixtureRequest) -> Iterator[MachineTime | None]
     if real or request.config.getini("foreglow_real_time"):
         yield None
         return
+    from harness.machine_time import MachineTime
+
     with MachineTime(SimulatedClock()) as simulated:
         yield simulated
 
@@ -39,9 +42,9 @@ def bench(
 
     An output that the test opens at `memory:`, for this display, sends to it.
     """
-    watched = WatchedBench(display, machine_time.clock if machine_time else RealClock())
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(MemoryOutput, "open", _opening(watched))
+    from harness.plugin.benchoutput import bench_at_memory
+
+    with bench_at_memory(display, machine_time.clock if machine_time else RealClock()) as watched:
         if request.config.getoption("--foreglow-window"):
             from harness.plugin.window import watching
 
@@ -49,23 +52,3 @@ def bench(
                 yield watched
         else:
             yield watched
-
-
-class BenchOutput(MemoryOutput):
-    """An output at `memory:` that sends to the bench of the test."""
-
-    def __init__(self, bench: Bench) -> None:
-        super().__init__(bench.display)
-        self.bench = bench
-
-
-def _opening(bench: WatchedBench) -> Any:
-    """What MemoryOutput.open is while a test has a bench: a class method."""
-
-    def opened(kind: type[MemoryOutput], address: Address, display: Display) -> MemoryOutput:
-        address.only(place=False)
-        mine = bench.display
-        same = display.chip == mine.chip and np.array_equal(display.wiring.cell, mine.wiring.cell)
-        return BenchOutput(bench if same else WatchedBench(display, bench.clock))
-
-    return classmethod(opened)

@@ -11,6 +11,7 @@ from emulator.errors import WindowError
 from harness.plugin.checkarguments import take_arguments
 
 REPORT = "foreglow-failures"
+PICTURES = "pictures"  # a folder in it
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

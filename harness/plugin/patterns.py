@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 
 from emulator.errors import UnknownNameError
-from harness.patterns import PATTERNS, Pattern
-from harness.patterns import pattern as pattern_named
+
+if TYPE_CHECKING:
+    from harness.patterns import Pattern
 
 _MARKER = "foreglow_patterns"
 
@@ -16,9 +19,11 @@ def parametrize_patterns(metafunc: pytest.Metafunc) -> None:
     marker = metafunc.definition.get_closest_marker(_MARKER)
     if marker is None or "pattern" not in metafunc.fixturenames:
         return
-    names = marker.args or tuple(PATTERNS)
+    from harness.patterns import PATTERNS
+    from harness.patterns import pattern as named
+
     try:
-        patterns = [pattern_named(str(name)) for name in names]
+        patterns = [named(str(name)) for name in marker.args or PATTERNS]
     except UnknownNameError as error:
         message = f"{metafunc.definition.nodeid}: {error}"
         raise pytest.Collector.CollectError(message) from None  # the message is all there is
@@ -28,9 +33,9 @@ def parametrize_patterns(metafunc: pytest.Metafunc) -> None:
 @pytest.fixture
 def pattern(request: pytest.FixtureRequest) -> Pattern:
     """The test pattern that this run of the test is for."""
-    given = getattr(request, "param", None)
-    if isinstance(given, Pattern):
-        return given
+    if hasattr(request, "param"):
+        chosen: Pattern = request.param
+        return chosen
     pytest.fail(
         f"the fixture 'pattern' needs the marker {_MARKER}\n"
         f'  To mend: @pytest.mark.{_MARKER}("chase", "rows"); without names it is every pattern.',

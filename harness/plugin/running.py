@@ -6,7 +6,6 @@ from collections.abc import Generator
 
 import pytest
 
-from harness.assertions.stored import RunningTest
 from harness.plugin.choice import shown_for
 from harness.plugin.options import command_for
 
@@ -16,6 +15,8 @@ STORED = pytest.StashKey[list[str]]()  # of an item: the files it has written, a
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_call(item: pytest.Item) -> Generator[None, None, None]:
     """Name the test while it runs."""
+    from harness.runningtest import RunningTest
+
     config, display = item.config, shown_for(item)
     test = RunningTest(
         folder=item.path.parent / "pictures" / item.path.stem,

@@ -16,10 +16,10 @@ import scenes
 from emulator import SimulatedClock, load_display, parse_display
 from emulator.window.controls import Action
 from emulator.window.screen import Screen
-from harness.assertions.stored import RunningTest
 from harness.checks.check import CHECKS
 from harness.patterns import PATTERNS
 from harness.plugin import window
+from harness.runningtest import RunningTest
 from harness.watched import WatchedBench
 
 SHOWS = """

@@ -1,4 +1,4 @@
-"""Where the pictures and sequences of a test are stored, and whether to write them anew."""
+"""The test that pytest runs at this moment, and where its pictures are stored."""
 
 from __future__ import annotations
 
