@@ -57,12 +57,6 @@ def watched():
     return WatchedBench(wall(8, 3))
 
 
-def test_every_assertion_is_offered_under_its_name():
-    names = {n for n in vars(harness.assertions) if n.startswith("assert_")}
-    assert names == set(harness.assertions.__all__)
-    assert harness.assertions.__all__ == sorted(names)
-
-
 # What is shown ---------------------------------------------------------------------------
 
 
