@@ -27,9 +27,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from emulator.plaintext import clean
+
 
 class ForeglowError(Exception):
-    """Base of every deliberate error: the message says what, where, and how to mend it."""
+    """Base of every deliberate error: the message says what, where, and how to mend it.
+
+    What it quotes from files and other programs is made harmless (`plaintext.clean`), since the
+    message may end in a terminal, a log or a test report.
+    """
+
+    def __init__(self, message: str) -> None:
+        super().__init__(clean(message))
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
 from emulator.description.sections import Controller, Grid
 from emulator.description.wiring import Wiring
+from emulator.plaintext import clean
 
 
 @dataclass(frozen=True)
@@ -72,8 +73,8 @@ class Display:
             "view": f"from {view.distance_m:g} m in {view.ambient_lx:g} lx",
         }
         rows = "".join(
-            f"<tr><th>{name}</th><td>{escape(fact)}</td></tr>"
+            f"<tr><th>{name}</th><td>{escape(clean(fact))}</td></tr>"
             for name, fact in facts.items()
             if fact
         )
-        return f"<table><caption>{escape(self.name)}</caption>{rows}</table>"
+        return f"<table><caption>{escape(clean(self.name))}</caption>{rows}</table>"

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 
 import numpy as np
-from rich.console import Console
 
 from emulator.description.display import Display
 from harness.assertions.failure import PictureFailure
@@ -14,6 +12,7 @@ from harness.checking import chosen
 from harness.checks.check import Report, run_checks
 from harness.given import Given, subject_of
 from harness.report.findings import print_findings
+from harness.report.terminal import as_text
 from harness.sources import example_picture
 from harness.trial import Trial
 
@@ -58,8 +57,8 @@ def failure_of(report: Report, trial: Trial, about: str = "") -> AssertionError:
     where the example picture shows what is wrong.
     """
     found = [finding for finding in report.findings if finding.severity != "note"]
-    text = io.StringIO()
-    print_findings(found[:_MOST_FINDINGS], Console(file=text, width=_WIDTH, color_system=None))
+    console, text = as_text(_WIDTH)
+    print_findings(found[:_MOST_FINDINGS], console)
     counted = f"{len(found)} finding{'s' * (len(found) != 1)}"
     lines = [about or f"{report.subject} on '{report.display}': {counted}"]
     lines += [line.rstrip() for line in text.getvalue().splitlines() if line.strip()]

@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 from emulator.errors import ForeglowError
+from emulator.plaintext import clean
 from harness.cli import (
     check,
     decode,
@@ -27,6 +28,7 @@ from harness.cli import (
     soak,
     view,
 )
+from harness.report.terminal import say
 
 app = typer.Typer(
     help="A stand-in and test harness for displays of addressable LEDs, before they are built.",
@@ -70,13 +72,13 @@ def main() -> None:
         # typer ends with 1, which means findings here, when the reader of a pipe has gone.
         status = _READER_GONE if isinstance(stop.__context__, BrokenPipeError) else stop.code
     except ForeglowError as error:
-        print(f"foreglow: {type(error).__name__}: {error}", file=sys.stderr)
+        say(f"foreglow: {type(error).__name__}: {error}", error=True)
         status = 2
     except BrokenPipeError:
         sys.stdout = io.TextIOWrapper(io.BytesIO())  # keeps Python from complaining at exit
         status = _READER_GONE
     except OSError as error:
-        print(f"foreglow: the output cannot be written: {error}", file=sys.stderr)
+        say(f"foreglow: the output cannot be written: {error}", error=True)
         sys.stdout = io.TextIOWrapper(io.BytesIO())
         status = 2
     except (KeyboardInterrupt, typer.Abort):
@@ -84,6 +86,8 @@ def main() -> None:
     except Exception as error:
         if not hasattr(error, "exit_code"):
             raise
+        if hasattr(error, "message"):
+            error.message = clean(str(error.message))
         error.show()  # type: ignore[attr-defined]  # wrong use of the command, in typer's words
         status = error.exit_code
     sys.exit(status)
@@ -96,5 +100,5 @@ def _version(
     if version:
         from importlib.metadata import version as installed
 
-        print(installed("foreglow"))
+        say(installed("foreglow"))
         raise typer.Exit

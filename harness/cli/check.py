@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
 
@@ -12,6 +11,7 @@ import typer
 
 from harness.cli.ending import end_as_by_ctrl_c
 from harness.cli.options import RESULTS, DisplayName, Json, exit_status, seconds, write_png
+from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
@@ -84,7 +84,7 @@ def check(
             program=program,
             address=address,
             baud=baud,
-            say=lambda text: print(text, file=sys.stderr, flush=True),
+            say=lambda text: say(text, error=True),
         )
         _tell(heard.report, wall, heard.shown, heard.shown, as_json)
         raise typer.Exit(exit_status(heard.report.findings))
@@ -119,16 +119,14 @@ def _check(
     write_png(check_sheet(trial), target)
     _tell(report, wall, *trial.compare(example_picture(wall)), as_json)
     if not as_json:
-        print(f"Contact sheet: {target}")
+        say(f"Contact sheet: {target}")
     return report
 
 
 def _tell(report: Report, wall: Display, meant: Cells, shown: Cells, as_json: bool) -> None:
     if as_json:
-        print(json.dumps(report.to_json(), indent=2))
+        say(json.dumps(report.to_json(), indent=2))
     else:
-        from rich.console import Console
-
         from harness.report.verdict import print_report
 
-        print_report(report, wall, meant, shown, Console())
+        print_report(report, wall, meant, shown, terminal())

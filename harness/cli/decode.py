@@ -10,6 +10,7 @@ from typing import Annotated, Optional
 import typer
 
 from harness.cli.options import RESULTS, Bits, Json, SampleRate, hertz, progress_bar, write_png
+from harness.report.terminal import say, terminal
 
 
 def decode(
@@ -56,13 +57,11 @@ def decode(
 
         check_lines(capture, wall)
     if as_json:
-        print(json.dumps(capture.to_json(), indent=2))
+        say(json.dumps(capture.to_json(), indent=2))
     else:
-        from rich.console import Console
-
         from harness.report.capture import print_capture
 
-        print_capture(capture, Console())
+        print_capture(capture, terminal())
     if wall is not None:
         from harness.report.replay import show_capture
 
@@ -70,5 +69,5 @@ def decode(
         target = sheet or RESULTS / f"{wall.name}-capture.png"
         write_png(picture, target)
         if not as_json:
-            print(f"Contact sheet: {target}")
+            say(f"Contact sheet: {target}")
     raise typer.Exit(1 if capture.verdict == "fail" else 0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 from enum import StrEnum
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Annotated, Optional
 import typer
 
 from harness.cli.options import DisplayName, OutputFile, write_text
+from harness.report.terminal import as_text, say, terminal
 
 
 def new(
@@ -35,23 +35,21 @@ def new(
         lines=lines, frame_rate=frame_rate,
     )  # fmt: skip
     write_new(file, text)
-    print(f"Wrote {file}. Next: foreglow map {file}; foreglow check {file}")
+    say(f"Wrote {file}. Next: foreglow map {file}; foreglow check {file}")
 
 
 def schema() -> None:
     """Print the JSON Schema of the display file, for editors."""
     from emulator.description.sections import DisplayFile
 
-    print(json.dumps(DisplayFile.model_json_schema(by_alias=True), indent=2))
+    say(json.dumps(DisplayFile.model_json_schema(by_alias=True), indent=2))
 
 
 def chips() -> None:
     """List the chip catalogue with its sources."""
-    from rich.console import Console
-
     from harness.report.catalogue import print_chips
 
-    print_chips(Console())
+    print_chips(terminal())
 
 
 class MapFormat(StrEnum):
@@ -83,13 +81,11 @@ def map_command(
     if reel is not None:
         shown = dataclasses.replace(shown, reel_leds=reel)
     if format is MapFormat.table:
-        from rich.console import Console
-
         if output is None:
-            buildsheet.print_map(shown, Console())
+            buildsheet.print_map(shown, terminal())
         else:
-            text = io.StringIO()
-            buildsheet.print_map(shown, Console(file=text, width=200))
+            console, text = as_text(200)
+            buildsheet.print_map(shown, console)
             write_text(text.getvalue(), output)
         return
     forms = {

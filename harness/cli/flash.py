@@ -21,6 +21,7 @@ from harness.cli.options import (
 )
 from harness.cli.options import seconds as seconds_of
 from harness.cli.recording import loaded, progress, record_to
+from harness.report.terminal import say, terminal
 
 _SECONDS = 20.0  # of a scene or pattern, unless the user says otherwise
 _MOST_SECONDS = 36_000.0
@@ -74,11 +75,9 @@ def flash(
         judged = judge_recording(recording, shown, distance_m, progress)
     write_whole(target, flash_plot(title, shown, judged, target.suffix[1:]))
     if as_json:
-        print(json.dumps(flash_json(title, shown, judged), indent=2))
+        say(json.dumps(flash_json(title, shown, judged), indent=2))
     else:
-        from rich.console import Console
-
-        console = Console()
+        console = terminal()
         print_flash(title, shown, judged, console)
         console.print(f"Chart: {target}")
     raise typer.Exit(int(not judged.below))

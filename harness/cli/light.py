@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Optional
 import typer
 
 from harness.cli.options import ChartFile, DisplayName, Json, chart_file
+from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
@@ -49,13 +50,11 @@ def light(
     found = assess_light(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS))
     write_whole(target, light_plot(shown, found, target.suffix[1:]))
     if as_json:
-        print(json.dumps({"display": shown.name, **asdict(found)}, indent=2))
+        say(json.dumps({"display": shown.name, **asdict(found)}, indent=2))
         return
-    from rich.console import Console
-
     from harness.report.light import print_light
 
-    console = Console()
+    console = terminal()
     print_light(shown, found, console)
     console.print(f"Chart: {target}")
 

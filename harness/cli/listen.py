@@ -20,6 +20,7 @@ from harness.cli.options import (
     seconds,
     write_png,
 )
+from harness.report.terminal import say
 
 if TYPE_CHECKING:
     from emulator.clock import Clock
@@ -126,7 +127,7 @@ def listen(
                 time = SimulatedClock() if places == ["memory:"] else clock
                 _replay(file, wall, output, time, going_on)
         except (OutputClosedError, KeyboardInterrupt):
-            print("Closed.")
+            say("Closed.")
         if "memory:" in places:
             _sheet(output, wall)
 
@@ -159,23 +160,23 @@ def _serial(
     board = Board(output, baud)
     link = in_a_row(serial_transport(wall, baud), output.link)
     with SerialPty(board, clock, name) as port:
-        print(f"The board of {wall.name}: {port.path}", flush=True)
-        print(
+        say(f"The board of {wall.name}: {port.path}")
+        say(
             f"On this link {link.words}: at most {link.frames_per_s:.1f} frames/s,"
             f" {link.latency_s * 1e3:.2f} ms from the first byte until the LEDs show it."
         )
         if short := link.shortfall(wall.controller.frame_rate):
-            print(short)
+            say(short)
         try:
             port.run(going_on)
         finally:
             status = board.status
-            print(
+            say(
                 f"{many(status.latched, 'frame')} latched, {status.dropped} dropped,"
                 f" {many(status.bad, 'message')} could not be read."
             )
             if status.dropped and not status.latched:
-                print(f"A frame is latched if it fits lines of {line_bytes(wall)} bytes or less.")
+                say(f"A frame is latched if it fits lines of {line_bytes(wall)} bytes or less.")
 
 
 def _e131(
@@ -192,9 +193,9 @@ def _e131(
             on_loss=lost,
             until=lambda: not going_on(),
             tally=tally,
-            say=lambda heard: print(f"Hearing {heard}, for {wall.name}.", flush=True),
+            say=lambda heard: say(f"Hearing {heard}, for {wall.name}."),
         )
-    print(tally.describe())
+    say(tally.describe())
 
 
 def _replay(
@@ -214,7 +215,7 @@ def _replay(
 
     with progress_bar(file.path) as progress:
         count = replay(decoded(file.stretches(wall.chip, progress)), output, clock, going_on)
-    print(f"{many(count, 'frame')} of {file.path}; timing: {joint_verdict(verdicts)}.")
+    say(f"{many(count, 'frame')} of {file.path}; timing: {joint_verdict(verdicts)}.")
 
 
 def _windows(output: Output, places: list[str]) -> list[WindowOutput]:
@@ -237,11 +238,11 @@ def _sheet(output: Output, wall: Display) -> None:
     bench = output.bench
     frames, times_ns = bench.frames, bench.recorder.times_ns
     if not len(frames):
-        print("No frame came.")
+        say("No frame came.")
         return
     kept = np.linspace(0, len(frames) - 1, min(len(frames), _MOST_TILES)).round().astype(int)
     light = cell_light(led_light(frames[kept], wall.chip.channels), wall)
     words = [f"frame {n}, {times_ns[n] / 1e6:.1f} ms" for n in kept]
     path = RESULTS / f"{wall.name}-listen.png"
     write_png(contact_sheet(wall, list(zip(words, light, strict=True))), path)
-    print(f"Contact sheet: {path}")
+    say(f"Contact sheet: {path}")

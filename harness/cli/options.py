@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Optional
 import typer
 
 from emulator.files import write_whole
+from emulator.plaintext import clean
+from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
@@ -95,10 +97,9 @@ def hertz(text: str) -> int:
 @contextlib.contextmanager
 def progress_bar(path: Path) -> Iterator[Callable[[int], None]]:
     """A bar on standard error, where that is a terminal, while a file is read; takes bytes read."""
-    from rich.console import Console
     from rich.progress import Progress
 
-    console = Console(stderr=True)
+    console = terminal(stderr=True)
     size = path.stat().st_size if path.is_file() else None
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task(path.name, total=size)
@@ -108,10 +109,10 @@ def progress_bar(path: Path) -> Iterator[Callable[[int], None]]:
 def write_text(text: str, output: Path | None) -> None:
     """Print text, or write it to a file and say so."""
     if output is None:
-        sys.stdout.write(text)
+        sys.stdout.write(clean(text))
     else:
         write_whole(output, text)
-        print(f"Wrote {output}")
+        say(f"Wrote {output}")
 
 
 def write_png(picture: Any, path: Path) -> None:

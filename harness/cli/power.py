@@ -17,6 +17,7 @@ from harness.cli.options import (
     exit_status,
 )
 from harness.cli.options import seconds as seconds_of
+from harness.report.terminal import say, terminal
 
 _SECONDS = 60.0  # that a scene is followed, unless the user says otherwise
 
@@ -85,13 +86,11 @@ def power(
             "followed": [course.to_json() for course in asked],
             "plan": plan_json(planned) if planned else None,
         }
-        print(json.dumps(result, indent=2))
+        say(json.dumps(result, indent=2))
     else:
-        from rich.console import Console
-
         from harness.report.power import print_power
 
-        console = Console()
+        console = terminal()
         print_power(shown, assessment, findings, suggestions, asked, planned, console)
         console.print(f"Chart: {target}")
     raise typer.Exit(status)

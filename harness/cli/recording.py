@@ -18,6 +18,7 @@ from harness.cli.options import (
     write_png,
 )
 from harness.cli.options import seconds as seconds_of
+from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
@@ -45,9 +46,9 @@ def record(
     lasts_s = seconds_of(seconds)
     with chosen_source(shown, scene) as (name, source):
         recorder = record_to(output, shown, source, lasts_s)
-    print(f"Wrote {output}: {shown.name}, {name}, {recorder.written} frames")
+    say(f"Wrote {output}: {shown.name}, {name}, {recorder.written} frames")
     if recorder.lost:
-        print(f"{recorder.lost} frames were lost: {recorder.problem}")
+        say(f"{recorder.lost} frames were lost: {recorder.problem}")
         raise typer.Exit(1)
 
 
@@ -105,7 +106,7 @@ def export(
         pixels_wide=width,
         watch=lambda frames: progress(frames, output.name),
     )
-    print(f"Wrote {output}: {found.name}, {len(found)} frames recorded")
+    say(f"Wrote {output}: {found.name}, {len(found)} frames recorded")
 
 
 def compare(
@@ -137,15 +138,15 @@ def compare(
     found = compared(one, two, tolerance)
     target = None
     if not as_json:
-        print(f"{told(one, two, found)}.")
+        say(f"{told(one, two, found)}.")
     if found.first is not None:
         target = output or RESULTS / f"{one.name}-compare.png"
         write_png(difference_picture(one, two, found.first, _display(display)), target)
     if as_json:
         data = comparison_json(one, two, found)
-        print(json.dumps(data | {"picture": None if target is None else str(target)}, indent=2))
+        say(json.dumps(data | {"picture": None if target is None else str(target)}, indent=2))
     elif target is not None:
-        print(f"Side by side: {target}")
+        say(f"Side by side: {target}")
     raise typer.Exit(int(not found.same))
 
 
@@ -173,8 +174,7 @@ def _seconds(text: str | None) -> float | None:
 
 def progress(frames: Sequence[int], doing: str) -> Iterable[int]:
     """The frames, with a bar on standard error while they pass, where that is a terminal."""
-    from rich.console import Console
     from rich.progress import track
 
-    console = Console(stderr=True)
+    console = terminal(stderr=True)
     return track(frames, doing, console=console, transient=True, disable=not console.is_terminal)

@@ -11,6 +11,7 @@ import typer
 
 from harness.cli.options import ChartFile, DisplayName, Json, SceneName, chart_file
 from harness.cli.options import seconds as seconds_of
+from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
     from harness.soak.injection import Planned
@@ -61,11 +62,9 @@ def soak(
     findings = findings_of(soaked)
     write_whole(target, soak_plot(shown, soaked, target.suffix[1:]))
     if as_json:
-        print(json.dumps(soak_json(shown, soaked, findings), indent=2))
+        say(json.dumps(soak_json(shown, soaked, findings), indent=2))
     else:
-        from rich.console import Console
-
-        console = Console()
+        console = terminal()
         print_soak(shown, soaked, findings, console)
         console.print(f"Chart: {target}")
     raise typer.Exit(int(bool(findings)))
@@ -102,4 +101,4 @@ def planned(names: list[str] | None, seconds: float) -> list[Planned]:
 
 def _progress(hours: float) -> None:
     if sys.stderr.isatty():
-        print(f"{hours:g} h of the show", file=sys.stderr)
+        say(f"{hours:g} h of the show", error=True)

@@ -16,6 +16,7 @@ from harness.cli.options import (
     seconds,
     write_png,
 )
+from harness.report.terminal import say
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
@@ -71,7 +72,7 @@ def render(
         look = photo_look(shown, light, look) if photo else look
         picture = still(shown, light, width, numbers=numbers, look=look)
     write_png(picture, output)
-    print(f"Wrote {output}: {shown.name}, {name} at {time_s:g} s")
+    say(f"Wrote {output}: {shown.name}, {name} at {time_s:g} s")
 
 
 def view(

@@ -9,8 +9,9 @@ from collections.abc import Iterator
 from xml.sax.saxutils import escape
 
 from emulator.description.display import Display
+from emulator.plaintext import clean_line
 from harness.report.buildsheet import line_label
-from harness.report.svg import clean, n, paint, shorten, text
+from harness.report.svg import n, paint, shorten, text
 from harness.report.wall import CELL, WallView, cell_size, number_size
 
 _SMALLEST_MM = 1.4  # below this a printed number is not read at arm's length; about 4 point
@@ -93,7 +94,7 @@ class _Sheet:
             [
                 f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {n(width)} {n(height)}"'
                 f' width="{n(width * scale)}mm" height="{n(height * scale)}mm">',
-                f"<title>{escape(clean(self.display.name))}: wiring map</title>",
+                f"<title>{escape(clean_line(self.display.name))}: wiring map</title>",
                 self._style(),
                 f'<rect width="{n(width)}" height="{n(height)}" fill="white"/>',
                 *body,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import base64
+import html
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
+
+from emulator.plaintext import clean
 
 MADE_BY = '<meta name="generator" content="foreglow">'
 _STYLE = """
@@ -52,7 +54,7 @@ def failure_page(failures: Sequence[Failure]) -> str:
     """One HTML page that needs no other file: the pictures are in it."""
     count = f"{len(failures)} failed test{'s' if len(failures) != 1 else ''}"
     links = "".join(
-        f'<li><a href="#t{i}">{escape(f.test)}</a></li>' for i, f in enumerate(failures)
+        f'<li><a href="#t{i}">{_escape(f.test)}</a></li>' for i, f in enumerate(failures)
     )
     parts = "".join(_section(i, failure) for i, failure in enumerate(failures))
     return (
@@ -68,22 +70,27 @@ def failure_page(failures: Sequence[Failure]) -> str:
 def _section(number: int, failure: Failure) -> str:
     figures = "".join(_figure(label, path) for label, path in failure.pictures)
     letters = (
-        f"<details><summary>as letters</summary><pre>{escape(failure.letters)}</pre></details>\n"
+        f"<details><summary>as letters</summary><pre>{_escape(failure.letters)}</pre></details>\n"
         if failure.letters
         else ""
     )
     return (
-        f'<section id="t{number}"><h2>{escape(failure.test)}</h2>\n'
-        f'<p class="soft">{escape(failure.facts)}</p>\n'
-        f"<pre>{escape(failure.message)}</pre>\n"
+        f'<section id="t{number}"><h2>{_escape(failure.test)}</h2>\n'
+        f'<p class="soft">{_escape(failure.facts)}</p>\n'
+        f"<pre>{_escape(failure.message)}</pre>\n"
         f'<div class="pictures">{figures}</div>\n'
-        f'{letters}<p class="soft">again: <code>{escape(failure.command)}</code></p></section>\n'
+        f'{letters}<p class="soft">again: <code>{_escape(failure.command)}</code></p></section>\n'
     )
 
 
 def _figure(label: str, path: Path) -> str:
     data = base64.b64encode(path.read_bytes()).decode()
     return (
-        f"<figure><figcaption>{escape(label)}</figcaption>"
-        f'<img alt="{escape(label)}" src="data:image/png;base64,{data}"></figure>\n'
+        f"<figure><figcaption>{_escape(label)}</figcaption>"
+        f'<img alt="{_escape(label)}" src="data:image/png;base64,{data}"></figure>\n'
     )
+
+
+def _escape(text: str) -> str:
+    """Text as HTML shows it, with nothing in it that is not text."""
+    return html.escape(clean(text))

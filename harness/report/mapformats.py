@@ -84,7 +84,7 @@ def map_json(display: Display) -> str:
         },
     }
     # One line of text a key: whole enough to read, short enough to compare.
-    keys = (f"{json.dumps(k)}: {json.dumps(v, ensure_ascii=False)}" for k, v in content.items())
+    keys = (f"{json.dumps(k)}: {json.dumps(v)}" for k, v in content.items())
     return "{\n" + ",\n".join(keys) + "\n}\n"
 
 

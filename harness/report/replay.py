@@ -6,7 +6,6 @@ from typing import TextIO
 
 import numpy as np
 from PIL import Image
-from rich.console import Console
 
 from emulator.bench import Bench
 from emulator.description.display import Display
@@ -14,6 +13,7 @@ from emulator.errors import CaptureError
 from emulator.light.still import contact_sheet
 from emulator.signal.capture import Capture
 from harness.report.picture import colour_picture
+from harness.report.terminal import terminal
 
 _MOST_TILES = 60
 
@@ -53,7 +53,7 @@ def show_capture(capture: Capture, display: Display, out: TextIO | None) -> Imag
             time_ms = next(f.time_ns for f in frames if f is not None) / 1e6
             tiles.append((f"frame {number}, {time_ms:.3f} ms", bench.picture))
     if out is not None:
-        console = Console(file=out)
+        console = terminal(out)
         console.print(f"{display.name} after the last frame:")
         console.print(colour_picture(bench.picture, display.gap))
     return contact_sheet(display, tiles)

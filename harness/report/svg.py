@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
+from emulator.plaintext import clean_line
+
 # Okabe & Ito 2008, "Color Universal Design": told apart with any common colour blindness. Black,
 # their eighth, is the ink of the numbers here.
 COLOURS = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#D55E00", "#56B4E9", "#F0E442")
@@ -53,14 +55,9 @@ def text(kind: str, x: float, y: float, content: str, size: float, *, upright: b
     """Text of class `kind` whose middle line runs through (x, y); `upright` reads upwards."""
     turn = f' transform="rotate(-90 {n(x)} {n(y)})"' if upright else ""
     place = f'x="{n(x)}" y="{n(y)}" dy=".35em" font-size="{n(size)}"{turn}'
-    return f"<text class={quoteattr(kind)} {place}>{escape(clean(content))}</text>"
+    return f"<text class={quoteattr(kind)} {place}>{escape(clean_line(content))}</text>"
 
 
 def shorten(content: str, most: int) -> str:
     """Text of at most `most` characters; what is cut off shows as …"""
     return content if len(content) <= most else content[: most - 1] + "…"
-
-
-def clean(content: str) -> str:
-    """Without the control characters that XML 1.0 cannot carry."""
-    return "".join(c if c.isprintable() else " " for c in content)

@@ -10,9 +10,20 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from emulator.errors import WriteError
+from emulator.plaintext import clean
 
 _MOST_BYTES, _FILES = 1 << 20, 5  # the file and its four predecessors
-_FORM = logging.Formatter("%(asctime)s %(message)s", "%Y-%m-%d %H:%M:%S")
+
+
+class _Clean(logging.Formatter):
+    """A line with its time; whatever a scene or a message says in it is harmless."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The line, cleaned; more lines than one where there are, as of a traceback."""
+        return clean(super().format(record))
+
+
+_FORM = _Clean("%(asctime)s %(message)s", "%Y-%m-%d %H:%M:%S")
 
 
 @contextlib.contextmanager
