@@ -13,7 +13,9 @@ from emulator.bench import Bench, Sent, cell_light, led_light
 from emulator.canvas import full_light, meant_light
 from emulator.description.display import Display
 from emulator.errors import FrameError, SubjectError
-from harness.patterns import Pattern
+from harness.coded import read_codes
+from harness.measure.measured import Measured, measured, pictures_of
+from harness.patterns import PATTERNS, Pattern
 from harness.subject import Picture, Subject
 
 Cells = NDArray[np.float32]
@@ -29,11 +31,12 @@ class Seen:
     meant: (T, N, 3) uint8 sRGB, the colour of each LED's own cell in the picture.
     light: (T, N, 3) float32 linear light each LED showed, in shares of what the display file's
     [canvas] makes of full white: 1 is as it should be, whatever white balance and brightness.
-    sent: what happened on the wire.
+    drives: (T, N, C) uint8, the same as drives. sent: what happened on the wire.
     """
 
     meant: NDArray[np.uint8]
     light: NDArray[np.float32]
+    drives: NDArray[np.uint8]
     sent: tuple[Sent, ...]
 
 
@@ -57,9 +60,26 @@ class Trial:
                 happened = self._send(picture)
             sent.append(happened)
             drives.append(self.bench.drives)
-        light = led_light(np.stack(drives), self.display.chip.channels)
+        stack = np.stack(drives)
+        light = led_light(stack, self.display.chip.channels)
         light /= full_light(self.display).astype(np.float32)
-        return Seen(np.stack(meant), light, tuple(sent))
+        return Seen(np.stack(meant), light, stack, tuple(sent))
+
+    @cached_property
+    def coded(self) -> Seen:
+        """The coded pattern, from which the map is read back."""
+        return self.show_pattern(PATTERNS["coded"])
+
+    @cached_property
+    def measured(self) -> Measured:
+        """Levels and colours, at the cells that the LEDs show: those read back from the code.
+
+        Where code spoils the levels so far that they cannot be read, those of the wiring.
+        """
+        light = self.coded.light.sum(axis=-1)
+        read = (read_codes(values, self.display.gap) for values in (light, light.max() - light))
+        sources = (*read, self.display.wiring.cell)
+        return measured(self.display, self.show(pictures_of(self.display)).drives, sources)
 
     @cached_property
     def lag(self) -> int:

@@ -1,20 +1,219 @@
-"""Check `colour`: does red show as red on every LED?"""
+"""Check `colour`: does red show as red on every LED, and nothing else; do colours mix as they should?
+
+Shares are of the light that [canvas] means a channel to show at full.
+
+| What                                      | remark | warning      | fault | Why                   |
+|-------------------------------------------|--------|--------------|-------|-----------------------|
+| a channel comes out in another, or never  |        |              | always| wiring, order of bytes|
+| leak from a channel into another          |        | 1 % to 3 %   | more  | colours pale; rounding|
+|                                           |        |              |       | gives none            |
+| W lights with pure colours                |        | 1 % to 3 %   | more  | as a leak into all    |
+| gain of a channel against the others      |        | more than 3 %| red or| could be declared; no |
+|                                           |        | and 2 steps  | green | white has less red or |
+|                                           |        |              | < 25 %| green                 |
+| mixtures: not the sum of their channels   |        |              | more  | hues change; 4 steps  |
+|                                           |        |              | than  | and 2 % are rounding, |
+|                                           |        |              | 10 %  | twice dropped         |
+
+A matrix that was meant (a correction for the LEDs' colours) is a leak to this check: [canvas] has
+no place for one. Figures are measured (harness/measure), on all levels, LEDs and mixtures.
+"""
 
 from __future__ import annotations
 
-from emulator.canvas import full_light
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
 from harness.checks.check import Result
+from harness.checks.white import NAMES, off_white, white_finding
 from harness.explain import explain_colours
-from harness.patterns import PATTERNS
+from harness.explain.numbers import joined
+from harness.finding import Finding, Severity
+from harness.measure.measured import Measured
 from harness.trial import Trial
+
+Floats = NDArray[np.float64]
+
+_LEAK, _MUCH_LEAK = 0.01, 0.03
+_MIXED = 0.1  # share of the mixtures that must be off
+_INVERTED = Finding(
+    "colour",
+    "colours are inverted: black shows white, red shows green and blue",
+    "all LEDs",
+    "the dark picture is bright, the white one dark",
+    "look for 255 minus the level, or an inverting table, in your code.",
+)
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Show plain red, green, blue and white, and see which channels answer."""
-    channels = trial.display.chip.channels
-    seen = trial.show_pattern(PATTERNS["channels"])
-    findings = tuple(explain_colours(trial.display.wiring, seen.light[:3], channels))
-    wrong = sum(f.severity == "fault" for f in findings)
-    summary = "red, green and blue show as meant" if not wrong else "the channels are not as meant"
-    peak = float((seen.light * full_light(trial.display)).max(initial=0.0))
-    return Result("colour", summary, findings, {"brightest_drive": round(peak, 4)})
+    """Show plain colours, single channels at all levels and mixtures; see what each lights."""
+    display, measured = trial.display, trial.measured
+    if measured.inverted:
+        return Result("colour", _INVERTED.what, (_INVERTED,))
+    findings = explain_colours(display.wiring, measured.plain, display.chip.channels)
+    of_all = [finding for finding in findings if finding.where == "the whole wall"]
+    figures: dict[str, object] = {}
+    if measured.enough:
+        if not any("swapped" not in f.what and "rotated" not in f.what for f in of_all):
+            findings.extend(_mixing(measured))
+        figures = {
+            "gains": _rounded(np.array([channel.gain for channel in measured.channels])),
+            "matrix": _rounded(measured.mixing.matrix),
+        }
+        if "W" in display.chip.channels:
+            figures["w_of_pure_colours"] = _rounded(measured.mixing.white_alone)
+    wrong = [finding for finding in findings if finding.severity != "note"]
+    summary = "the channels are not as meant" if wrong else "red, green and blue show as meant"
+    light = trial.measured.shown.steps[:6, :, :3] / 255
+    figures["brightest_drive"] = round(float(light.max(initial=0.0)), 4)
+    return Result("colour", summary, tuple(findings), figures)
+
+
+def _rounded(values: Floats) -> list[object]:
+    found: list[object] = np.round(values, 3).tolist()
+    return found
+
+
+def _mixing(measured: Measured) -> Iterator[Finding]:
+    """Leaks, W that lights alone, gains that differ, mixtures that are not the sum."""
+    mixing = measured.mixing
+    white = _white_alone(mixing.white_alone)
+    if white is not None:
+        yield white
+    leak = _leak(measured)
+    if leak is not None:
+        yield leak
+    if off_white(measured):
+        yield white_finding(measured, "colour")
+    if white is None and leak is None:
+        mixtures = _mixtures(measured)
+        if mixtures is not None:
+            yield mixtures
+
+
+def _white_alone(share: Floats) -> Finding | None:
+    most = float(share.max())
+    if most <= _LEAK:
+        return None
+    lit = [n for n in range(3) if share[n] > _LEAK]
+    if len(lit) == 3:
+        each = ", ".join(f"with {NAMES[n]} at {share[n]:.0%}" for n in lit)
+        what = f"W lights with pure colours: {each} of full"
+    else:
+        each = joined([f"{share[n]:.0%}" for n in lit])
+        what = f"W lights with pure {joined([NAMES[n] for n in lit])}, at {each} of full"
+    return Finding(
+        "colour",
+        what,
+        "all LEDs",
+        f"drive of W when one channel alone is full: "
+        + ", ".join(f"{NAMES[n]} {255 * share[n]:.0f}" for n in range(3)),
+        "give W what red, green and blue have in common, the least of the three, and take it from"
+        " them (emulator.canvas does).",
+        _severity(most),
+    )
+
+
+def _severity(leak: float) -> Severity:
+    return "fault" if leak > _MUCH_LEAK else "warning"
+
+
+def _leak(measured: Measured) -> Finding | None:
+    """What a channel gives to the others, on the light or on the levels before the curve."""
+    mixing = measured.mixing
+    light = mixing.alone
+    by_light, by_values = mixing.misses(mixing.sums), mixing.misses(mixing.by_values)
+    before = by_light > 0.05 and by_values < 0.5 * by_light
+    told = mixing.value_matrix if before else light
+    apart = ~np.eye(3, dtype=np.bool_)
+    parts = told[apart]
+    most = float(np.abs(parts).max())
+    steps = 1.5 / (255 * measured.full.min())
+    if (light[apart].max() <= max(_LEAK, steps)) and not (before and most > 2 * _MUCH_LEAK):
+        return None
+    of = "level" if before else "light"
+    where = " before the curve" if before else ""
+    if np.ptp(parts) <= 0.02 + 0.03 * most:
+        amount = f"{parts.mean():.0%} of each channel"
+        what = f"{amount} leaks into the others{where}"
+    else:
+        leaks = sorted(
+            ((told[out, c], c, out) for c in range(3) for out in range(3) if out != c), reverse=True
+        )
+        told_leaks = [
+            f"{share:.0%} of {NAMES[c]} leaks into {NAMES[out]}"
+            for share, c, out in sorted(leaks, key=lambda leak: -abs(leak[0]))
+            if abs(share) > max(_LEAK, steps)
+        ]
+        what = f"{', '.join(told_leaks)}{where}"
+    rows = "; ".join(
+        f"{NAMES[c]} alone gives "
+        + ", ".join(f"{NAMES[out]} {light[out, c]:.1%}" for out in range(3))
+        for c in range(3)
+    )
+    return Finding(
+        "colour",
+        what,
+        "all LEDs",
+        f"light at full: {rows}",
+        f"look for a matrix, a desaturation or a conversion of colours that changes the {of} of"
+        " each channel, and leave it out.",
+        _severity(float(light[apart].max()) if not before else most),
+    )
+
+
+def _mixtures(measured: Measured) -> Finding | None:
+    """Greys and mixtures that are not the sum of what their channels show alone."""
+    mixing, display = measured.mixing, measured.display
+    off = mixing.misses(mixing.sums)
+    if off <= _MIXED:
+        return None
+    greys = measured.shown.greys
+    light = greys[:, :3] + greys[:, 3:].sum(axis=-1, keepdims=True)
+    level = 255
+    shown = light[level]
+    parts = [channel.shown[level] for channel in measured.channels]
+    shares = [float(a / max(b, 1e-9)) for a, b in zip(shown, parts, strict=True)]
+    figures = ", ".join(f"{name} {share:.0%}" for name, share in zip(NAMES, shares, strict=True))
+    told = f"at grey {level}, in shares of each channel alone: {figures}"
+    cap = mixing.most_together
+    look = "look for a step that treats colours by what is in them: a limit for each LED, a"
+    remedy = f"{look} conversion to hue and saturation."
+    if "W" in display.chip.channels and greys[level, 3] > 2:
+        what = _white_share(greys[level], np.array(parts))
+        remedy = (
+            "give W what red, green and blue have in common, the least of the three, and take it"
+            " from them, all after the curve (emulator.canvas does)."
+        )
+    elif cap is not None:
+        what = (
+            f"red, green and blue of an LED together show at most {cap / 255:.0%} of one channel's"
+            f" full light: white shows {shown.mean() / np.mean(parts):.0%} of it"
+        )
+    else:
+        what = (
+            f"mixtures are not the sum of their channels: grey {level} shows"
+            f" {shown.mean() / max(float(np.mean(parts)), 1e-9):.0%} of red, green and blue alone"
+        )
+    return Finding(
+        "colour", what, "all LEDs", f"{off:.0%} of the greys and mixtures are off; {told}", remedy
+    )
+
+
+def _white_share(grey: Floats, parts: Floats) -> str:
+    """What W does wrong in greys (4,), where each channel alone gives parts (3,)."""
+    colours, white, meant = float(grey[:3].mean()), float(grey[3]), float(parts.mean())
+    shown = (colours + white) / max(meant, 1e-9)
+    if colours > 0.9 * meant:
+        return (
+            f"W is added to red, green and blue and not taken from them: white shows {shown:.0%}"
+        )
+    if colours < 0.1 * meant:
+        return f"W shows {white / max(meant, 1e-9):.0%} of the light that it is to give for white"
+    return (
+        f"white shows {shown:.0%} of what is meant: W gives {white / meant:.0%}, red, green and"
+        f" blue {colours / meant:.0%}"
+    )
+

@@ -1,223 +1,159 @@
-"""Check `levels`: do the levels between dark and full come out as the picture means them?"""
+"""Check `levels`: does every level come out as the picture means it, on every LED?
+
+Shares are of full light; steps are of 255 drives. What [canvas] asks for (curve, white,
+brightness, dither) is right; nothing else is right without a word.
+
+| What                                      | remark   | warning    | fault      | Why               |
+|-------------------------------------------|----------|------------|------------|-------------------|
+| black                                     |          | drive 1    | 2 and more | glows in the dark |
+| a level, against the law of most levels   |          |            | 1.5 steps  | rounding, dropped |
+|                                           |          |            | and 0.9 %  | twice; the curves |
+|                                           |          |            |            | sRGB and 2.2 are  |
+|                                           |          |            |            | one to the eye    |
+| dark where light is meant                 |          |            | 3 steps    | table of 2.2,     |
+|                                           |          |            | meant      | fraction dropped  |
+| another curve for all channels            |          | always     | if no      | could be declared |
+|                                           |          |            | [canvas]   |                   |
+|                                           |          |            | can say so |                   |
+| curve twice, inverse, before the curve,   |          |            | always     | no [canvas] says  |
+| cut off, overflow, bits misplaced         |          |            |            | so                |
+| one brightness for all channels           |          | 3 % and    |            | could be declared |
+|                                           |          | 2 steps    |            |                   |
+| bits left of 8                            | 7        | 6          | 5 and less | 6: steps of 3 % at|
+|                                           |          |            |            | the bright end    |
+| an LED against the rest                   |          | 4 % and    | 20 %       | up to there it    |
+|                                           |          | 2.5 steps  |            | could be a        |
+|                                           |          |            |            | calibration       |
+| a picture all white is dimmed             | always   |            |            | a limit, as a rule|
+| the same level in another picture         |          |            | 10 %       | levels depend on  |
+|                                           |          |            |            | the picture       |
+
+Figures are measured (harness/measure): every level, every LED at several.
+"""
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from collections.abc import Iterator
 
-from emulator.canvas import full_light
-from emulator.description.display import Display
-from emulator.picture.curve import value_to_light
+import numpy as np
+
 from harness.checks.check import Result
+from harness.checks.leds import led_findings
+from harness.checks.levelwords import level_findings
+from harness.checks.white import NAMES, off_brightness, white_finding
 from harness.finding import Finding, Severity
+from harness.measure.laws import exponent_of
+from harness.measure.measured import Measured
+from harness.measure.pictures import HALF_LEVEL
 from harness.trial import Trial
 
-Floats = NDArray[np.float64]
-
-_GREYS = 18  # steps of the probe below, full and dark among them
-_APART = 8  # every so many cells are lit: too few for a current limit to act
-_OFF = 0.056  # of full light, beyond one drive step: further off than rounding explains
+_DEPENDS = 0.1  # of light
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Show greys on a few cells, and compare their light by channel and by LED.
+    """Show every level of every channel, greys, black and white, and compare what is shown.
 
-    A picture means what [canvas] says: by default sRGB's curve, an exponent of about 2.2. Then
-    all white: code that dims it keeps a limit. LEDs that stay dark and channels that never light
-    are left to other checks.
+    LEDs that stay dark and channels that never light are left to other checks.
     """
-    display = trial.display
-    levels = np.round(np.linspace(0, 255, _GREYS)).astype(np.uint8)
-    seen = trial.show([*(_every(trial, _APART, level) for level in levels), _every(trial, 1, 255)])
-    lit = seen.light[-2].max(axis=-1) > 0
-    if not lit.any():
-        return Result("levels", "nothing is lit at full white", (), {"full": 0.0, "exponent": None})
-    light = seen.light[:-1, lit].astype(np.float64)  # (levels, LEDs, 3)
-    curve = np.median(light, axis=1)  # (levels, 3)
-    brightest = curve.max(axis=1)
-    full = float(brightest.max())
-    if full == 0:  # fewer than half of the LEDs light up in any one channel
-        return Result("levels", "too few LEDs light up to judge levels", (), {"full": 0.0})
-    all_white = float(np.median(seen.light[-1, lit].max(axis=-1)))
-    relative = brightest / full
-    exponent = _exponent(levels, relative)
-    where = np.flatnonzero(lit)
-    off = _OFF + _step(display)
+    measured = trial.measured
+    if not measured.enough:
+        why = "no LED lights up" if not measured.shown.steps.any() else "no cell can be told"
+        return Result("levels", f"{why}: levels cannot be judged", (), {"full": 0.0})
+    shown = measured.shown
+    gains = [channel.gain for channel in measured.channels]
     findings = [
-        *_shape(levels, relative, exponent, display),
-        *_channels(levels, curve, off),
-        *_single(levels, light, where, display, off),
-        *_full_white(curve[-1], display, off),
-        *_dimmed(full, all_white, display),
+        *_black(measured),
+        *level_findings(measured),
+        *([white_finding(measured, "levels")] if off_brightness(measured) else ()),
+        *_depends(measured),
+        *led_findings(measured),
+        *_dimmed(measured),
     ]
+    exponents = [exponent_of(channel.shown) for channel in measured.channels]
+    known = [exponent for exponent in exponents if exponent is not None]
+    exponent = float(np.median(known)) if known else None
     fit = "no levels in between" if exponent is None else f"exponent {exponent:.2f}"
+    all_white = max(gains) * shown.all_white
     figures = {
-        "full": round(full, 4),
+        "full": round(max(gains), 4),
         "all_white": round(all_white, 4),
         "exponent": None if exponent is None else round(exponent, 3),
+        "black_steps": np.round(shown.black, 2).tolist(),
+        "frames": len(shown.steps),
     }
     return Result("levels", f"{fit}, all white at {all_white:.0%}", tuple(findings), figures)
 
 
-def _every(trial: Trial, apart: int, level: int) -> NDArray[np.uint8]:
-    """A picture with every so many cells at a level of grey, the others dark."""
-    picture = np.zeros(trial.display.picture_shape, dtype=np.uint8)
-    picture.reshape(-1, 3)[trial.display.wiring.cell[::apart]] = level
-    return picture
+def _black(measured: Measured) -> Iterator[Finding]:
+    """Light where the picture is dark."""
+    black = measured.shown.black
+    if black.max() < 0.5:
+        return
+    names = (*NAMES, "W")
+    if len(black) == 3 and np.ptp(black) < 0.5:
+        each = f"drive {black[0]:.0f}: {black[0] / 255:.1%} of full"
+    else:
+        each = ", ".join(
+            f"{name} at drive {steps:.0f}: {steps / 255:.1%} of full"
+            for name, steps in zip(names, black, strict=False)
+            if steps >= 0.5
+        )
+    severity: Severity = "fault" if black.max() >= 1.5 else "warning"
+    yield Finding(
+        "levels",
+        f"black shows {each}",
+        "all LEDs",
+        "the dark picture: " + ", ".join(
+            f"{name} {steps:.0f}" for name, steps in zip(names, black, strict=False)
+        ),
+        "look for an offset, a least drive or a rounding up; level 0 must be drive 0.",
+        severity,
+    )  # fmt: skip
 
 
-def _exponent(levels: NDArray[np.uint8], relative: Floats) -> float | None:
-    """The exponent that fits light against level best; None where no level between shows."""
-    usable = (relative > 0.02) & (levels > 0) & (levels < 255)
-    if usable.sum() < 3:
-        return None
-    x, y = np.log(levels[usable] / 255), np.log(relative[usable])
-    return float((x * y).sum() / (x * x).sum())
+def _depends(measured: Measured) -> Iterator[Finding]:
+    """Levels that depend on what else is in the picture."""
+    shown = measured.shown
+    greys = shown.greys[HALF_LEVEL]
+    told = greys[:3] + greys[3:].sum()
+    apart = shown.agreement
+    half = shown.half_plateaus
+    if apart < 0.5 and len(shown.cell) >= 256:
+        yield Finding(
+            "levels",
+            "what an LED shows depends on more than the level of its cell",
+            "all LEDs",
+            f"only {apart:.0%} of the LEDs that were sent a level alone show what most do at it",
+            "look for smoothing between neighbours, noise, or a step that looks at the whole"
+            " picture; what follows from it is not told one by one.",
+        )
+        return
+    lit = [c for c in range(3) if told[c] > 10]
+    if not lit:
+        return
+    ratio = float(np.median([half[c] / told[c] for c in lit]))
+    if ratio > 1 + _DEPENDS or (ratio < 1 - _DEPENDS and shown.all_white > 0.99):
+        yield Finding(
+            "levels",
+            f"levels depend on the picture: half grey all over shows {ratio:.0%} of what level"
+            f" {HALF_LEVEL} shows among others",
+            "all LEDs",
+            f"drive {half[lit[0]]:.0f} against {told[lit[0]]:.0f} in {NAMES[lit[0]]}",
+            "look for a step that stretches each picture to its brightest cell.",
+        )
 
 
-def _step(display: Display) -> float:
-    """One drive step, in shares of the full light of the channel that [canvas] dims most."""
-    return float(1 / (255 * full_light(display).min()))
-
-
-def _alike(display: Display) -> float:
-    """How far shares of full light may lie apart that are meant to be the same."""
-    return 2 * _step(display) if display.canvas.dither else 0.0  # a step above, a step below
-
-
-def _shape(
-    levels: NDArray[np.uint8], relative: Floats, exponent: float | None, display: Display
-) -> list[Finding]:
-    """What is wrong with the curve as a whole."""
-    at = ", ".join(f"{np.interp(v, levels, relative):.0%}" for v in (64, 128, 192))
-    evidence = f"light at levels 64, 128, 192: {at} of full"
-    if exponent is None:
-        return [
-            _finding(
-                "no level between dark and full is shown",
-                evidence,
-                "look for a division that drops the fraction, or a threshold, before the LEDs.",
-            )
-        ]
-    falling = np.flatnonzero(np.diff(relative) < -_alike(display) - 1e-6)
-    if falling.size:
-        k = int(falling[0])
-        return [
-            _finding(
-                f"the light falls from level {levels[k]} to level {levels[k + 1]}",
-                f"{relative[k]:.0%} → {relative[k + 1]:.0%} of full; {evidence}",
-                "look for an overflow, or for bits in the wrong place, in the level arithmetic.",
-            )
-        ]
-    meant = value_to_light(levels / 255, display.canvas.curve)
-    half, wanted = (float(np.interp(128, levels, light)) for light in (relative, meant))
-    if abs(half - wanted) <= _OFF + _step(display):
-        return []
-    return [
-        _finding(
-            f"half grey (128 of 255) shows {half:.0%} of full light, not {wanted:.0%}:"
-            f" the levels follow an exponent of {exponent:.2f}, a picture means about"
-            f" {_exponent(levels, meant):.1f}",
-            evidence,
-            f"put the picture through the curve of [canvas] ({display.canvas.curve}) before the"
-            " LEDs (emulator.canvas does), unless you want it so.",
+def _dimmed(measured: Measured) -> Iterator[Finding]:
+    """A wall all white that shows less than a few white cells do."""
+    share = measured.shown.all_white
+    if share < 0.985 and measured.display.power.limit_a is None:
+        gain = max(channel.gain for channel in measured.channels)
+        yield Finding(
+            "levels",
+            f"a wall all white is dimmed to {share:.0%} of what a few white cells show",
+            "all LEDs",
+            f"{gain * share:.2f} against {gain:.2f} of full light",
+            "nothing, if your code keeps a current limit; then name it as limit_a in [power].",
             "note",
         )
-    ]
 
-
-def _channels(levels: NDArray[np.uint8], curve: Floats, most_off: float) -> list[Finding]:
-    """Channels whose curve differs from that of the others, each against its own full light."""
-    full = curve[-1]
-    if (full <= 0).any():
-        return []
-    relative = curve / full
-    middle = np.median(relative, axis=1)
-    off = np.abs(relative - middle[:, None])
-    findings = []
-    for channel, name in enumerate(("red", "green", "blue")):
-        level = int(off[:, channel].argmax())
-        if off[level, channel] > most_off:
-            findings.append(
-                _finding(
-                    f"{name} does not follow the other channels in between",
-                    f"at level {levels[level]} it shows {relative[level, channel]:.0%} of its full"
-                    f" light, the others {middle[level]:.0%}",
-                    f"look for a factor or a table that only {name} goes through.",
-                )
-            )
-    return findings
-
-
-def _single(
-    levels: NDArray[np.uint8],
-    light: Floats,
-    where: NDArray[np.intp],
-    display: Display,
-    most_off: float,
-) -> list[Finding]:
-    """LEDs whose light differs from the median of all."""
-    off = np.abs(light - np.median(light, axis=1, keepdims=True)).max(axis=-1)  # (levels, LEDs)
-    odd = np.flatnonzero(off.max(axis=0) > most_off)
-    if not odd.size or odd.size > len(where) // 2:
-        return []
-    wiring = display.wiring
-    first = int(where[odd[0]])
-    level = int(off[:, odd[0]].argmax())
-    count = f"{odd.size} of {len(where)} LEDs show" if odd.size > 1 else "one LED shows"
-    return [
-        _finding(
-            f"{count} another level than the rest",
-            f"line {wiring.line[first]}, LED {wiring.led[first]} at level {levels[level]}:"
-            f" {light[level, odd[0]].max():.0%}, the rest"
-            f" {np.median(light[level].max(axis=-1)):.0%}",
-            "look for code that treats some LEDs apart, or for smoothing between neighbours.",
-            "warning",
-        )
-    ]
-
-
-def _full_white(full: Floats, display: Display, most_off: float) -> list[Finding]:
-    """Full white (3,) that is not what [canvas] asks for, where it asks for another than full."""
-    asked = full_light(display)
-    if (asked == 1).all() or (full <= 0).any() or (np.abs(full - 1) <= most_off).all():
-        return []
-    shown, wanted = (" ".join(f"{share:.2f}" for share in v) for v in (full * asked, asked))
-    return [
-        _finding(
-            f"full white is red, green, blue at {shown} of full drive; [canvas] asks for {wanted}",
-            f"white {display.canvas.white}, brightness {display.canvas.brightness:g}",
-            "multiply the light by white and brightness of [canvas], after the curve"
-            " (emulator.canvas does), or take them out of the display file.",
-            "warning",
-        )
-    ]
-
-
-def _dimmed(full: float, all_white: float, display: Display) -> list[Finding]:
-    """Full white that is less than full, where [canvas] does not ask for less."""
-    findings = []
-    if full < 0.99 and (full_light(display) == 1).all():
-        findings.append(
-            _finding(
-                f"full white shows {full:.0%} of full light",
-                f"brightest channel at white: drive {full * 255:.0f} of 255",
-                "nothing, if a brightness setting is meant.",
-                "note",
-            )
-        )
-    if all_white / full < 0.99 - _alike(display) and display.power.limit_a is None:
-        findings.append(
-            _finding(
-                f"a wall all white is dimmed to {all_white / full:.0%} of what a few white cells"
-                " show",
-                f"{all_white:.2f} against {full:.2f} of full light",
-                "nothing, if your code keeps a current limit; then name it as limit_a in [power].",
-                "note",
-            )
-        )
-    return findings
-
-
-def _finding(what: str, evidence: str, remedy: str, severity: Severity = "fault") -> Finding:
-    return Finding("levels", what, "all LEDs", evidence, remedy, severity)

@@ -8,7 +8,6 @@ from harness.checks.check import Result
 from harness.coded import read_codes
 from harness.explain import explain
 from harness.finding import Finding
-from harness.patterns import PATTERNS
 from harness.trial import Trial
 
 _INVERTED = Finding(
@@ -23,7 +22,7 @@ _INVERTED = Finding(
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Read the map back from the coded pattern and explain where it differs from the wiring."""
     wiring = trial.display.wiring
-    seen = trial.show_pattern(PATTERNS["coded"])
+    seen = trial.coded
     light = seen.light.sum(axis=-1)
     source = read_codes(light, trial.display.gap)
     inverted = read_codes(light.max() - light, trial.display.gap)

@@ -15,7 +15,7 @@ from harness.explain.wall import Wall
 from harness.finding import Finding
 
 _NAMES = ("red", "green", "blue")
-_LIT = 0.5  # share of a channel's brightest light above which the channel is lit
+_LIT = 0.75  # share of the strongest channel of an LED from which another is lit as well
 _FLOOR = 0.02  # share of the brightest light of all below which a channel gives none
 _GROUPS = 6  # groups of exceptions told one by one
 
@@ -49,6 +49,8 @@ class _Pattern:
                 return f"{_NAMES[wrong[0]]} and {_NAMES[wrong[1]]} swapped"
             shows = ", ".join(f"{_NAMES[p]} shows as {_NAMES[ones[p][0]]}" for p in range(3))
             return f"red, green and blue are rotated: {shows}"
+        if all(len(o) == 3 for o in ones):
+            return "colours are lost: red, green and blue all show as white"
         wrong = [p for p in range(3) if ones[p] != [p]]
         never = [c for c in range(3) if not any(row[c] for row in self.lit)]
         if wrong == never and all(not ones[p] for p in wrong):
@@ -116,7 +118,10 @@ def _codes(light: NDArray[np.float64]) -> NDArray[np.int64]:
     brightest = light.max(axis=(0, 1), initial=0.0)
     alive = brightest > _FLOOR * brightest.max(initial=0.0)
     scale = np.where(alive, brightest, np.inf)
-    lit = (light > _LIT * scale).transpose(1, 0, 2).reshape(light.shape[1], 9)
+    share = light / scale
+    strongest = share.max(axis=-1, keepdims=True)
+    lit = (share > _FLOOR) & (share > _LIT * strongest)
+    lit = lit.transpose(1, 0, 2).reshape(light.shape[1], 9)
     return lit @ (1 << np.arange(9))
 
 

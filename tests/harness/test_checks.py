@@ -61,26 +61,29 @@ def test_red_and_green_swapped_are_named_and_the_patterns_are_left_to_that():
     assert "see colour" in result(report, "patterns").summary
 
 
-def test_code_without_a_transfer_curve_gets_a_remark_and_still_passes():
+def test_code_without_a_transfer_curve_is_warned_and_told_how_to_declare_it():
     def raw(picture):
         drives = picture.reshape(-1, 3)[FOYER.wiring.cell]
         return to_wire(drives, FOYER)
 
     report = report_on(FOYER, raw)
-    assert report.verdict == "pass"
-    (remark,) = said(report, "note")
-    assert "half grey (128 of 255) shows 50% of full light, not 22%" in remark
+    assert report.verdict == "warning"
+    (warning,) = report.findings
+    assert "half grey (128 of 255) shows 50% of full light, not 22%" in warning.what
+    assert "curve = 1.00" in warning.remedy
     assert result(report, "levels").figures["exponent"] == pytest.approx(1.0, abs=0.01)
 
 
-def test_dimming_code_passes_with_a_remark():
+def test_dimming_code_is_warned_and_told_how_to_declare_it():
     def dimmed(picture):
         drives = to_drives(picture, FOYER) // 4
         return to_wire(drives, FOYER)
 
     report = report_on(FOYER, dimmed)
-    assert report.verdict == "pass"
-    assert "full white shows 25% of full light" in said(report, "note")
+    assert report.verdict == "warning"
+    (warning,) = report.findings
+    assert warning.what == "full white shows 25% of full light"
+    assert "brightness = 0.25" in warning.remedy
 
 
 def test_code_that_limits_the_current_is_still_read_right():
@@ -168,7 +171,7 @@ def test_code_that_sends_each_picture_late_is_named_and_the_rest_is_still_read_r
         (lambda d: d ^ ((d > 0) & (d < 255)) * np.uint8(128), "the light falls from level"),
         (
             lambda d: np.where((d < 255) & (np.arange(3) == 1), d // 3, d),
-            "green does not follow the other channels in between",
+            "green does not follow the other channels: ",
         ),
     ],
 )
@@ -181,14 +184,14 @@ def test_broken_levels_are_faults(spoil, what):
     assert any(text.startswith(what) for text in said(report))
 
 
-def test_one_led_at_another_level_is_a_warning():
+def test_one_led_at_another_level_is_named():
     def odd(picture):
         drives = to_drives(picture, FOYER)
         drives[16] //= 2
         return to_wire(drives, FOYER)
 
     report = report_on(FOYER, odd, "levels")
-    assert said(report, "warning") == ["one LED shows another level than the rest"]
+    assert said(report) == ["LED 16 of line 0 shows 50% of the light of the rest"]
 
 
 def test_code_that_inverts_the_picture_gives_no_figures_that_are_not_numbers():

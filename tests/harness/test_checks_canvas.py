@@ -84,19 +84,22 @@ def test_own_code_with_another_white_is_warned_of_both_whites(white):
 
 
 # The gains for D65 of a WS2812B, as `foreglow light` prints them: blue is far below half.
-def test_own_white_balance_passes_where_the_display_file_names_none():
+def test_own_white_balance_is_warned_of_where_the_display_file_names_none():
     report = report_on(FOYER, by_hand(FOYER, (0.79, 1.0, 0.35)))
-    assert (report.verdict, report.findings) == ("pass", ())
+    (finding,) = report.findings
+    assert (finding.check, finding.severity) == ("colour", "warning")
+    assert finding.what.startswith("red shows at 79%, blue shows at 35% of green: full white is")
+    assert "white = [0.792, 1, 0.349]" in finding.remedy
 
 
 # By hand: 128/255 to the power of 4 is 6 %, to the power of 1 is 50 %.
 def test_the_curve_asked_for_is_that_of_the_display_file():
     display = with_canvas(FOYER, curve=4.0)
     assert report_on(display, by_hand(display, exponent=4.0), "levels").findings == ()
-    (remark,) = report_on(display, by_hand(display, exponent=1.0), "levels").findings
-    assert remark.severity == "note"
-    assert "not 6%: the levels follow an exponent of 1.00, a picture means about 4.0" in remark.what
-    assert "the curve of [canvas] (4.0)" in remark.remedy
+    (finding,) = report_on(display, by_hand(display, exponent=1.0), "levels").findings
+    assert finding.severity == "warning"
+    assert "not 6%: the levels follow an exponent of 1.00, a picture means about 4.0" in finding.what
+    assert "the curve of [canvas] (4.0)" in finding.remedy
 
 
 def test_what_a_picture_means_is_compared_in_the_light_of_the_display():

@@ -1,0 +1,157 @@
+"""LEDs that show other light than the rest, named by line, row, column or one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.wiring import Wiring
+from harness.checks.white import NAMES
+from harness.explain.numbers import counted, joined, led_names, many
+from harness.explain.wall import Wall
+from harness.finding import Finding, Severity
+from harness.measure.measured import Measured
+from harness.measure.measurement import Shown
+from harness.measure.pictures import DARK, HALF_LEVEL
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_APART, _STEPS = 0.04, 2.5  # of the light of the rest; and drive steps
+_MUCH = 0.2
+_HALF_APART = 0.08
+_TOGETHER = 0.02  # gains that make one group
+_GROUPS = 6  # told one by one
+_BETWEEN = 0.3  # share of its levels at which an LED must be off
+
+
+def led_findings(measured: Measured) -> Iterator[Finding]:
+    """LEDs with another gain or tint, LEDs that glow, LEDs off at levels in between."""
+    shown, wiring = measured.shown, measured.display.wiring
+    lit = shown.alike & (shown.gain > 0.02).all(axis=-1)
+    tolerance = np.maximum(_APART, _STEPS / np.maximum(shown.plateaus, 1e-9))
+    apart = np.abs(shown.gain - 1)
+    odd = lit & (apart > tolerance).any(axis=-1)
+    yield from _gains(np.flatnonzero(odd), shown.gain, wiring)
+    yield from _glowing(shown, wiring)
+    yield from _between(np.flatnonzero(lit & ~odd & ~shown.glowing), shown, wiring)
+
+
+def _gains(odd: Ints, gain: Floats, wiring: Wiring) -> Iterator[Finding]:
+    groups: list[Ints] = []
+    left = odd
+    while left.size and len(groups) <= _GROUPS:
+        like = (np.abs(gain[left] - gain[left[0]]) <= _TOGETHER).all(axis=-1)
+        groups.append(left[like])
+        left = left[~like]
+    if left.size or len(groups) > _GROUPS:
+        low, high = gain[odd].min(), gain[odd].max()
+        yield Finding(
+            "levels",
+            f"{many(len(odd))} of {len(wiring)} show other light than the rest: {low:.0%} to"
+            f" {high:.0%} of it",
+            place(odd, wiring),
+            "; ".join(f"{place(odd[n : n + 1], wiring)}: {_shares(gain[odd[n]])}"
+                      for n in range(min(len(odd), 4))),
+            "look for a factor for each LED, or one that changes along the lines.",
+            _severity(gain[odd]),
+        )  # fmt: skip
+        return
+    for leds in groups:
+        verb = "shows" if _one(leds, wiring) else "show"
+        middle = np.median(gain[leds], axis=0)
+        yield Finding(
+            "levels",
+            f"{place(leds, wiring)} {verb} {_shares(middle)} of the light of the rest",
+            place(leds, wiring),
+            f"{many(len(leds))} of {len(wiring)}; at full, in shares of most LEDs: "
+            + ", ".join(f"{name} {g:.1%}" for name, g in zip(NAMES, middle, strict=True)),
+            "look for code that treats these LEDs apart: a calibration, a mask, a fade at the"
+            " edge.",
+            _severity(gain[leds]),
+        )
+
+
+def _severity(gain: Floats) -> Severity:
+    return "fault" if np.abs(gain - 1).max() >= _MUCH else "warning"
+
+
+def _shares(gain: Floats) -> str:
+    """'60%' where the channels agree, else 'red at 50%'."""
+    if np.ptp(gain) <= _TOGETHER:
+        return f"{gain.mean():.0%}"
+    off = [n for n in range(3) if abs(gain[n] - 1) > _APART]
+    return joined([f"{NAMES[n]} at {gain[n]:.0%}" for n in off])
+
+
+def _glowing(shown: Shown, wiring: Wiring) -> Iterator[Finding]:
+    """LEDs that show light in the dark picture, where most do not."""
+    glows = np.flatnonzero(shown.glowing & shown.alike)
+    if not glows.size:
+        return
+    most = shown.steps[DARK][glows].max()
+    yield Finding(
+        "levels",
+        f"black shows drive {most:.0f} on {place(glows, wiring)}: {most / 255:.1%} of full",
+        place(glows, wiring),
+        f"{many(len(glows))} of {len(wiring)} show light in the dark picture",
+        "look for code that writes these LEDs apart.",
+        "fault" if most >= 1.5 else "warning",
+    )
+
+
+def _between(right: Ints, shown: Shown, wiring: Wiring) -> Iterator[Finding]:
+    """LEDs that are right at full and off at levels in between."""
+    tolerance = np.maximum(_HALF_APART, (_STEPS + 0.5) / np.maximum(shown.half_plateaus, 1e-9))
+    half = (np.abs(shown.half_gain - shown.gain)[right] > tolerance).any(axis=-1)
+    odd = right[half | (_misses(shown)[right] > _BETWEEN)]
+    if not odd.size or odd.size > 0.5 * len(wiring):
+        return
+    first = int(odd[0])
+    yield Finding(
+        "levels",
+        f"{place(odd, wiring)} {'shows' if _one(odd, wiring) else 'show'} other levels between dark"
+        f" and full than the rest: half grey at {shown.half_gain[first].mean():.0%} of it",
+        place(odd, wiring),
+        f"{many(len(odd))} of {len(wiring)}; {place(odd[:1], wiring)} at level {HALF_LEVEL}: "
+        + ", ".join(
+            f"{name} {g:.0%}" for name, g in zip(NAMES, shown.half_gain[first], strict=True)
+        ),
+        "look for code that treats these LEDs apart: another curve or table.",
+    )
+
+
+def _misses(shown: Shown) -> Floats:
+    """(N,) share of the pictures of single channels in which an LED is off the response."""
+    pictures = shown.pictures.single
+    levels, light = shown.levels[pictures], shown.even[pictures]
+    told = shown.response[levels.argmax(axis=-1), levels.max(axis=-1)]
+    room = 4 + 0.04 * told + 1.5 / shown.dimming[pictures][:, None, None]
+    off = (np.abs(light - told) > room).any(axis=-1)
+    counted_in = shown.known & ~shown.marks[pictures]
+    return np.asarray((off & counted_in).sum(axis=0) / np.maximum(counted_in.sum(axis=0), 1))
+
+
+def place(leds: Ints, wiring: Wiring) -> str:
+    """'line 1', 'rows 0 to 4', 'column 3', or the LEDs by number."""
+    wall = Wall(wiring)
+    for noun, numbers in (("line", wiring.line), ("row", wiring.row), ("column", wiring.column)):
+        if noun == "line" and wall.lines == 1:
+            continue
+        concerned = np.unique(numbers[leds])
+        if np.isin(numbers, concerned).sum() == len(leds) and len(leds) > len(concerned):
+            return counted(noun, concerned.tolist())
+    if len(leds) == 1:
+        led = int(leds[0])
+        of_line = f" of line {wiring.line[led]}" if wall.lines > 1 else ""
+        return f"LED {wiring.led[led]}{of_line}"
+    return led_names(wall, leds.tolist())
+
+
+def _one(leds: Ints, wiring: Wiring) -> bool:
+    """Whether the place is one thing: an LED, a line, a row or a column."""
+    return not place(leds, wiring).startswith(("LEDs", "lines", "rows", "columns")) and (
+        "LEDs" not in place(leds, wiring)
+    )

@@ -1,0 +1,258 @@
+"""What the measuring pictures show: dimming, gain of each LED, response of each channel.
+
+All in drive steps, linear in light: 255 is one channel at full. A common intensity (RGBI) scales
+them; a white channel (RGBW) is kept beside red, green and blue.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harness.measure.pictures import DARK, HALF, WHITE, MeasuringPictures
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_PLATEAU = 0.2  # share of the LEDs that must agree to be what the others are compared with
+_ALIKE = 0.015  # of the light, and one drive step: as near as rounding brings LEDs that agree
+_NEAR = 0.25  # an LED with another gain is left out of the responses, where enough are left
+_SMALLEST = 0.4  # share of the LEDs that are enough
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What N LEDs did with the measuring pictures, channels in the order in which they answer.
+
+    pictures: (T, …). cell: (N,) place of the cell each LED shows among those of the pictures;
+    -1 where it is not known. steps: (T, N, C) drive steps of red, green, blue and, where there
+    is one, white, as they were sent. order: output channel in which red, green, blue come out.
+    """
+
+    pictures: MeasuringPictures
+    cell: Ints
+    steps: Floats
+    order: tuple[int, int, int] = (0, 1, 2)
+
+    @cached_property
+    def alike(self) -> Bools:
+        """(N,) LEDs whose channels answer in this order, as those of most do."""
+        own = self._at_full
+        strongest = self.steps[:3, :, :3].max(axis=-1).T
+        alike: Bools = (own >= 0.5 * strongest).all(axis=-1)
+        return alike if 2 * alike.sum() >= len(alike) else np.ones(len(alike), dtype=np.bool_)
+
+    @cached_property
+    def known(self) -> Bools:
+        """(N,) LEDs whose cell is known, and whose channels answer as those of most."""
+        return (self.cell >= 0) & self.alike
+
+    @cached_property
+    def levels(self) -> NDArray[np.uint8]:
+        """(T, N, 3) sRGB of each LED's cell; dark where it is not known."""
+        levels = self.pictures.values[:, self.cell]
+        levels[:, ~self.known] = 0
+        return levels
+
+    @cached_property
+    def marks(self) -> Bools:
+        """(T, N) LEDs that show a reference."""
+        marks = self.pictures.references[:, self.cell]
+        marks[:, ~self.known] = False
+        return marks
+
+    @cached_property
+    def dimming(self) -> Floats:
+        """(T,) light of each picture's references, in shares of what they show alone."""
+        alone = self.pictures.alone
+        found = np.ones(len(alone))
+        for t in np.flatnonzero(alone >= 0):
+            own = self.marks[t]
+            before = self.steps[alone[t]][own]
+            usable = before > 20
+            if usable.any():
+                found[t] = np.median(self.steps[t][own][usable] / before[usable])
+        found[np.abs(found - 1) < 0.006] = 1.0  # a drive step of 255 and a half
+        return np.maximum(found, 1e-3)
+
+    @cached_property
+    def light(self) -> Floats:
+        """(T, N, C) steps as they would be in a picture that is not dimmed; in order R G B."""
+        own = [*self.order, *range(3, self.steps.shape[-1])]
+        light: Floats = self.steps[..., own] / self.dimming[:, None, None]
+        return light
+
+    @cached_property
+    def gain(self) -> Floats:
+        """(N, 3) light of each LED's channels at full, in shares of that of the rest."""
+        return self._at_full / np.maximum(self.plateaus, 1e-9)
+
+    @cached_property
+    def half_gain(self) -> Floats:
+        """(N, 3) the same at half grey, red, green and blue with what white gives."""
+        return self._at_half / np.maximum(self.half_plateaus, 1e-9)
+
+    @cached_property
+    def plateaus(self) -> Floats:
+        """(3,) what most LEDs show at full in each channel: `gain` is in shares of it."""
+        return np.array([plateau(part) for part in self._at_full[self.alike].T])
+
+    @cached_property
+    def half_plateaus(self) -> Floats:
+        """(3,) what most LEDs show at half grey, in the picture as it was sent."""
+        return np.array([plateau(part) for part in self._at_half[self.alike].T])
+
+    @cached_property
+    def _at_full(self) -> Floats:
+        return np.stack([self.steps[c, :, self.order[c]] for c in range(3)], axis=-1)
+
+    @cached_property
+    def _at_half(self) -> Floats:
+        half = self.light[HALF]
+        return np.asarray(half[:, :3] + half[:, 3:].sum(axis=-1, keepdims=True))
+
+    @cached_property
+    def glowing(self) -> Bools:
+        """(N,) LEDs that show light in the dark picture, where most do not show as much."""
+        dark = self.steps[DARK]
+        glows: Bools = (dark - np.median(dark[self.alike], axis=0) > 0.5).any(axis=-1)
+        return glows if 2 * glows.sum() <= len(glows) else np.zeros(len(glows), dtype=np.bool_)
+
+    @cached_property
+    def fitted(self) -> Bools:
+        """(N,) LEDs like most others, from which the responses are taken."""
+        known = self.known & ~self.glowing
+        near = known & (np.abs(self.gain - 1) < _NEAR).all(axis=-1)
+        if near.sum() < _SMALLEST * self.known.sum():
+            near = known & (self.gain > 0.1).all(axis=-1)
+        steady = near & (np.abs(self.half_gain - self.gain) < _NEAR).all(axis=-1)
+        return steady if steady.sum() >= _SMALLEST * near.sum() else near
+
+    @cached_property
+    def even(self) -> Floats:
+        """(T, N, C) light with the gain of each LED taken out."""
+        gain = np.where(self.gain > 0.02, self.gain, 1.0)
+        even = self.light.copy()
+        even[..., :3] /= gain
+        even[..., 3:] /= gain.mean(axis=-1, keepdims=True)
+        return even
+
+    def _of(self, kind: Bools) -> tuple[NDArray[np.uint8], Floats]:
+        """Levels (K, 3) and even light (K, C) of the fitted LEDs in pictures of a kind."""
+        pick = kind[:, None] & self.fitted & ~self.marks
+        return self.levels[pick], self.even[pick]
+
+    @cached_property
+    def single(self) -> tuple[NDArray[np.uint8], Floats]:
+        """Levels (K, 3), one channel lit, and light (K, C)."""
+        return self._of(self.pictures.single)
+
+    @cached_property
+    def grey(self) -> tuple[NDArray[np.uint8], Floats]:
+        """Levels (K, 3), three alike, and light (K, C)."""
+        return self._of(self.pictures.grey)
+
+    @cached_property
+    def mixed(self) -> tuple[NDArray[np.uint8], Floats]:
+        """Levels (K, 3) at random, and light (K, C)."""
+        return self._of(self.pictures.mixed)
+
+    @cached_property
+    def response(self) -> Floats:
+        """(3, 256, C) light of each output channel when one channel is at a level alone.
+
+        The median over the LEDs that showed it; where none did, a straight line between those
+        beside it. Level 0 is the dark picture.
+        """
+        levels, light = self.single
+        table = np.zeros((3, 256, light.shape[-1]))
+        for channel in range(3):
+            own = levels[:, channel] > 0
+            for out in range(light.shape[-1]):
+                found = medians(levels[own, channel], light[own, out], 256)
+                table[channel, :, out] = _filled(found, self.black[out])
+        return table
+
+    @cached_property
+    def greys(self) -> Floats:
+        """(256, C) the same at each grey."""
+        levels, light = self.grey
+        outs = [
+            _filled(medians(levels[:, 0], light[:, c], 256), self.black[c])
+            for c in range(light.shape[-1])
+        ]
+        return np.stack(outs, axis=-1)
+
+    @cached_property
+    def black(self) -> Floats:
+        """(C,) light of the dark picture."""
+        median: Floats = np.median(self.light[DARK][self.fitted], axis=0)
+        return median
+
+    @cached_property
+    def all_white(self) -> float:
+        """Light of a wall all white, in shares of what its LEDs show where it is not dimmed."""
+        alone = self.pictures.alone.max()
+        if alone < 0:
+            return 1.0
+        refs = [t for t in {*self.pictures.alone[self.pictures.alone >= 0].tolist()}]
+        ratios = []
+        for t in refs:
+            own = self.marks[t] & (self.levels[t] == 255).all(axis=-1)
+            before = self.steps[t][own].sum(axis=-1)
+            lit = before > 20
+            ratios.extend((self.steps[WHITE][own].sum(axis=-1)[lit] / before[lit]).tolist())
+        return float(np.median(ratios)) if ratios else 1.0
+
+    @cached_property
+    def agreement(self) -> float:
+        """Share of what the known LEDs showed alone that is near the median of its level."""
+        if not self.fitted.any():
+            return 0.0
+        levels, light = self.single
+        told = self.response[levels.argmax(axis=-1), levels.max(axis=-1)]
+        near = (np.abs(light - told) <= 2.5).all(axis=-1)
+        return float(near.mean()) if near.size else 0.0
+
+
+def medians(bins: NDArray[np.integer], values: Floats, count: int) -> Floats:
+    """(count,) the median of the values (K,) in each bin (K,); NaN in an empty one."""
+    order = np.lexsort((values, bins))
+    sorted_values = values[order]
+    ends = np.cumsum(np.bincount(bins, minlength=count))
+    sizes = np.diff(ends, prepend=0)
+    found = np.full(count, np.nan)
+    full = sizes > 0
+    starts = (ends - sizes)[full]
+    low, high = starts + (sizes[full] - 1) // 2, starts + sizes[full] // 2
+    found[full] = (sorted_values[low] + sorted_values[high]) / 2
+    return found
+
+
+def _filled(table: Floats, black: float) -> Floats:
+    """A table (256,) with its black, and straight lines over the levels that are NaN."""
+    table[0] = black
+    there = np.flatnonzero(np.isfinite(table))
+    return np.interp(np.arange(256), there, table[there])
+
+
+def plateau(values: Floats) -> float:
+    """The highest value on which a fifth of the values (K,) agree; the median where none is.
+
+    What most LEDs show, where a few differ; the brighter part, where many are dimmed.
+    """
+    if not values.size:
+        return 0.0
+    ordered = np.sort(values)
+    within = _ALIKE * np.abs(ordered) + 1
+    first = np.searchsorted(ordered, ordered - within, "left")
+    last = np.searchsorted(ordered, ordered + within, "right")
+    agree = np.flatnonzero(last - first >= max(_PLATEAU * len(ordered), 1))
+    if not agree.size:
+        return float(np.median(ordered))
+    best = agree[-1]
+    return float(np.median(ordered[first[best] : last[best]]))
