@@ -1,22 +1,20 @@
-"""Check `colour`: does red show as red on every LED, and nothing else; do colours mix as they should?
+"""Check `colour`: does red show as red on every LED, and nothing else, alone and in mixtures?
 
 Shares are of the light that [canvas] means a channel to show at full.
 
-| What                                      | remark | warning      | fault | Why                   |
-|-------------------------------------------|--------|--------------|-------|-----------------------|
-| a channel comes out in another, or never  |        |              | always| wiring, order of bytes|
-| leak from a channel into another          |        | 1 % to 3 %   | more  | colours pale; rounding|
-|                                           |        |              |       | gives none            |
-| W lights with pure colours                |        | 1 % to 3 %   | more  | as a leak into all    |
-| gain of a channel against the others      |        | more than 3 %| red or| could be declared; no |
-|                                           |        | and 2 steps  | green | white has less red or |
-|                                           |        |              | < 25 %| green                 |
-| mixtures: not the sum of their channels   |        |              | more  | hues change; 4 steps  |
-|                                           |        |              | than  | and 2 % are rounding, |
-|                                           |        |              | 10 %  | twice dropped         |
+| What                                     | warning      | fault       | Why                     |
+|------------------------------------------|--------------|-------------|-------------------------|
+| a channel comes out in another, or never |              | always      | order of bytes, wiring  |
+| leak from a channel into another         | 1 % to 3 %   | more        | paler colours; rounding |
+|                                          |              |             | gives none              |
+| W lights with pure colours               | 1 % to 3 %   | more        | a leak into all three   |
+| gain of a channel against the others     | more than    | red, green  | could be declared; no   |
+|                                          | 3 %, 2 steps | below 25 %  | white is without them   |
+| mixtures: not the sum of their channels  |              | 10 % of the | other hues; 4 steps and |
+|                                          |              | mixtures    | 2 % may be rounding     |
 
 A matrix that was meant (a correction for the LEDs' colours) is a leak to this check: [canvas] has
-no place for one. Figures are measured (harness/measure), on all levels, LEDs and mixtures.
+no place for one. Figures are measured (harness/measure) on all levels, LEDs and mixtures.
 """
 
 from __future__ import annotations
@@ -108,7 +106,7 @@ def _white_alone(share: Floats) -> Finding | None:
         "colour",
         what,
         "all LEDs",
-        f"drive of W when one channel alone is full: "
+        "drive of W when one channel alone is full: "
         + ", ".join(f"{NAMES[n]} {255 * share[n]:.0f}" for n in range(3)),
         "give W what red, green and blue have in common, the least of the three, and take it from"
         " them (emulator.canvas does).",
@@ -207,13 +205,10 @@ def _white_share(grey: Floats, parts: Floats) -> str:
     colours, white, meant = float(grey[:3].mean()), float(grey[3]), float(parts.mean())
     shown = (colours + white) / max(meant, 1e-9)
     if colours > 0.9 * meant:
-        return (
-            f"W is added to red, green and blue and not taken from them: white shows {shown:.0%}"
-        )
+        return f"W is added to red, green and blue and not taken from them: white shows {shown:.0%}"
     if colours < 0.1 * meant:
         return f"W shows {white / max(meant, 1e-9):.0%} of the light that it is to give for white"
     return (
         f"white shows {shown:.0%} of what is meant: W gives {white / meant:.0%}, red, green and"
         f" blue {colours / meant:.0%}"
     )
-

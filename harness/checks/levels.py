@@ -3,30 +3,28 @@
 Shares are of full light; steps are of 255 drives. What [canvas] asks for (curve, white,
 brightness, dither) is right; nothing else is right without a word.
 
-| What                                      | remark   | warning    | fault      | Why               |
-|-------------------------------------------|----------|------------|------------|-------------------|
-| black                                     |          | drive 1    | 2 and more | glows in the dark |
-| a level, against the law of most levels   |          |            | 1.5 steps  | rounding, dropped |
-|                                           |          |            | and 0.9 %  | twice; the curves |
-|                                           |          |            |            | sRGB and 2.2 are  |
-|                                           |          |            |            | one to the eye    |
-| dark where light is meant                 |          |            | 3 steps    | table of 2.2,     |
-|                                           |          |            | meant      | fraction dropped  |
-| another curve for all channels            |          | always     | if no      | could be declared |
-|                                           |          |            | [canvas]   |                   |
-|                                           |          |            | can say so |                   |
-| curve twice, inverse, before the curve,   |          |            | always     | no [canvas] says  |
-| cut off, overflow, bits misplaced         |          |            |            | so                |
-| one brightness for all channels           |          | 3 % and    |            | could be declared |
-|                                           |          | 2 steps    |            |                   |
-| bits left of 8                            | 7        | 6          | 5 and less | 6: steps of 3 % at|
-|                                           |          |            |            | the bright end    |
-| an LED against the rest                   |          | 4 % and    | 20 %       | up to there it    |
-|                                           |          | 2.5 steps  |            | could be a        |
-|                                           |          |            |            | calibration       |
-| a picture all white is dimmed             | always   |            |            | a limit, as a rule|
-| the same level in another picture         |          |            | 10 %       | levels depend on  |
-|                                           |          |            |            | the picture       |
+| What                               | remark | warning     | fault         | Why                 |
+|------------------------------------|--------|-------------|---------------|---------------------|
+| black                              |        | drive 1     | 2 and more    | glows in the dark   |
+| a level, against the law of most   |        |             | 1.5 steps and | rounding; the curve |
+|                                    |        |             | 0.9 %         | sRGB and 2.2 are    |
+|                                    |        |             |               | one to the eye      |
+| dark where light is meant          |        |             | 3 steps meant | a table of 2.2 that |
+|                                    |        |             |               | drops fractions     |
+| another curve for all channels     |        | always      | where no      | could be declared   |
+|                                    |        |             | [canvas] can  |                     |
+|                                    |        |             | say so        |                     |
+| curve twice or inverse, change     |        |             | always        | no [canvas] can say |
+| before it, cut off, overflow, bits |        |             |               | so                  |
+| one brightness for all channels    |        | 3 %,        |               | could be declared   |
+|                                    |        | 2 steps     |               |                     |
+| bits left of 8                     | 7      | 6           | 5 and less    | 6: steps of 3 % at  |
+|                                    |        |             |               | the bright end      |
+| an LED against the rest            |        | 4 %,        | 20 %          | up to there it may  |
+|                                    |        | 2.5 steps   |               | be a calibration    |
+| a wall all white is dimmed         | always |             |               | a limit, as a rule  |
+| the same level in another picture  |        |             | 10 %          | levels depend on    |
+|                                    |        |             |               | the picture         |
 
 Figures are measured (harness/measure): every level, every LED at several.
 """
@@ -156,4 +154,3 @@ def _dimmed(measured: Measured) -> Iterator[Finding]:
             "nothing, if your code keeps a current limit; then name it as limit_a in [power].",
             "note",
         )
-

@@ -11,7 +11,7 @@ from harness.checks.white import NAMES, or_declare, shown_curve
 from harness.explain.numbers import joined
 from harness.finding import Finding, Severity
 from harness.measure.channel import Channel
-from harness.measure.laws import LEVELS, Law, exponent_of, meant_steps
+from harness.measure.laws import LEVELS, Law, exponent_of
 from harness.measure.measured import Measured
 from harness.measure.ranges import Range
 
@@ -269,7 +269,7 @@ def _range(part: Range, channel: Channel, base: object) -> tuple[str, str]:
         return f"{name} {verb} {part.factor:.0%} of the light that is meant", table
     worst = int(part.factor)
     return (
-        f"{name} {verb} other light than meant: level {worst} shows {part.steps / full:.1%} of full,"
-        f" not {_meant(channel, worst)}",
+        f"{name} {verb} other light than meant: level {worst} shows {part.steps / full:.1%} of"
+        f" full, not {_meant(channel, worst)}",
         table,
     )

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.canvas import CanvasSection, Curve
-from emulator.description.display import Display
 from harness.explain.numbers import joined
 from harness.finding import Finding, Severity
 from harness.measure.measured import Measured
@@ -122,9 +119,7 @@ def white_finding(measured: Measured, check: str) -> Finding:
         " ".join(f"{share:.2f}" for share in part)
         for part in (gains * measured.full, measured.full)
     )
-    what = (
-        f"full white is red, green, blue at {shown} of full drive; [canvas] asks for {wanted}"
-    )
+    what = f"full white is red, green, blue at {shown} of full drive; [canvas] asks for {wanted}"
     share = gains / gains.max()
     severity: Severity = "fault" if share[:2].min() < _LEAST_WHITE else "warning"
     apart = 1 - share > _tolerance(measured)
@@ -137,7 +132,7 @@ def white_finding(measured: Measured, check: str) -> Finding:
         check,
         what,
         "all LEDs",
-        f"single channels at full, in shares of the light meant: "
+        "single channels at full, in shares of the light meant: "
         + ", ".join(f"{name} {gain:.0%}" for name, gain in zip(NAMES, gains, strict=True)),
         "let red, green and blue have the factors of [canvas], white times brightness, after the"
         f" curve (emulator.canvas does).{or_declare(measured)}",

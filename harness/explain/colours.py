@@ -121,8 +121,7 @@ def _codes(light: NDArray[np.float64]) -> NDArray[np.int64]:
     share = light / scale
     strongest = share.max(axis=-1, keepdims=True)
     lit = (share > _FLOOR) & (share > _LIT * strongest)
-    lit = lit.transpose(1, 0, 2).reshape(light.shape[1], 9)
-    return lit @ (1 << np.arange(9))
+    return np.asarray(lit.transpose(1, 0, 2).reshape(-1, 9) @ (1 << np.arange(9)))
 
 
 def _period(wiring: Wiring, codes: NDArray[np.int64]) -> int:

@@ -75,6 +75,6 @@ class Channel:
         """Whether two channels show the same, each in shares of its own brightest."""
         tops = self.shown.max(), other.shown.max()
         if min(tops) < 1:
-            return max(tops) < 1
+            return bool(max(tops) < 1)
         off = np.abs(self.shown / tops[0] - other.shown / tops[1]).max()
         return bool(off <= (ROUNDING + 1) / min(tops) + 0.012)

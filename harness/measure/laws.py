@@ -115,7 +115,7 @@ def _rms(law: Law, shown: Floats) -> float:
 
 def _open(shown: Floats) -> NDArray[np.bool_]:
     """(256,) levels at which the table is neither dark nor cut off."""
-    return (shown > 0.5) & (shown < shown.max() - 0.5)
+    return np.asarray((shown > 0.5) & (shown < shown.max() - 0.5))
 
 
 def _in_light(shown: Floats, meant: Floats) -> Iterator[Law]:
@@ -168,7 +168,9 @@ def _curves(shown: Floats, curve: Curve, full: float) -> Iterator[Law]:
     yield best
 
 
-def _scaled(kind: Kind, shown: Floats, light: Floats, full: float, curve: Curve | None = None) -> Law:
+def _scaled(
+    kind: Kind, shown: Floats, light: Floats, full: float, curve: Curve | None = None
+) -> Law:
     """A law of this shape (256,), with the gain that fits best; cut off at the brightest."""
     part = _open(shown)
     gain = float((shown[part] * light[part]).sum() / max((light[part] ** 2).sum(), 1e-9))
@@ -217,7 +219,9 @@ def _bits(meant: Floats) -> Iterator[Law]:
             ("level", meant[change(LEVELS)]),
             ("drive", change(np.clip(drive, 0, 255)).astype(float)),
         ):
-            yield Law("bits", np.asarray(table, dtype=np.float64), what=what.format(f"every {noun}"))
+            yield Law(
+                "bits", np.asarray(table, dtype=np.float64), what=what.format(f"every {noun}")
+            )
 
 
 def _rearranged() -> Iterator[tuple[str, Callable[[Ints], Ints]]]:

@@ -15,7 +15,14 @@ from emulator.description.display import Display
 from harness.measure.channel import Channel
 from harness.measure.measurement import Shown, plateau
 from harness.measure.mixing import Mixing
-from harness.measure.pictures import BLUE, DARK, GREEN, RED, WHITE, MeasuringPictures, measuring_pictures
+from harness.measure.pictures import (
+    BLUE,
+    DARK,
+    GREEN,
+    RED,
+    WHITE,
+    measuring_pictures,
+)
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]

@@ -196,12 +196,8 @@ class Shown:
     @cached_property
     def all_white(self) -> float:
         """Light of a wall all white, in shares of what its LEDs show where it is not dimmed."""
-        alone = self.pictures.alone.max()
-        if alone < 0:
-            return 1.0
-        refs = [t for t in {*self.pictures.alone[self.pictures.alone >= 0].tolist()}]
-        ratios = []
-        for t in refs:
+        ratios: list[float] = []
+        for t in np.unique(self.pictures.alone[self.pictures.alone >= 0]):
             own = self.marks[t] & (self.levels[t] == 255).all(axis=-1)
             before = self.steps[t][own].sum(axis=-1)
             lit = before > 20

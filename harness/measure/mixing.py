@@ -32,10 +32,9 @@ class Mixing:
     @cached_property
     def _observed(self) -> tuple[NDArray[np.uint8], Floats]:
         """Levels (K, 3) and light (K, 3) of all pictures of levels, W added to each channel."""
-        levels, light = (
-            np.concatenate(parts)
-            for parts in zip(self.shown.single, self.shown.grey, self.shown.mixed, strict=True)
-        )
+        kinds = (self.shown.single, self.shown.grey, self.shown.mixed)
+        levels = np.concatenate([levels for levels, _ in kinds])
+        light = np.concatenate([light for _, light in kinds])
         return levels, light[:, :3] + light[:, 3:].sum(axis=-1, keepdims=True)
 
     @cached_property
@@ -154,7 +153,7 @@ class Mixing:
     @cached_property
     def most_together(self) -> float | None:
         """Drive steps that an LED's channels give together at most, where something caps them."""
-        levels, light = self._observed
+        light = self._observed[1]
         total, told = light.sum(axis=-1), np.minimum(self.sums, 255).sum(axis=-1)
         over = total < 0.95 * told - 4
         if over.sum() < 8:

@@ -2,7 +2,7 @@
 
 Each cell of a picture carries another level, as in a Latin square: in one picture a third of the
 cells are red, a third green, a third blue, and from picture to picture they change; the levels
-0…255 are shared out so that each comes up in every channel, and each LED gets levels from all
+1…255 are shared out so that each comes up in every channel, and each LED gets levels from all
 parts of the range. Pictures of greys and of random mixtures follow. That takes 24 pictures from
 64 LEDs on; a smaller wall takes more, since it must show all 768 pairs of level and channel.
 
@@ -58,8 +58,7 @@ def measuring_pictures(cells: int) -> MeasuringPictures:
     greys = max(6, -(-256 // max(free - marks, 1)))
     mixtures = max(6, -(-_MIXTURES // free))
     spared = np.zeros((2, cells), dtype=np.bool_)
-    for turn in range(2):
-        spared[turn, chosen[turn]] = True
+    spared[np.arange(2)[:, None], chosen] = True
 
     single = _shared_out(rng, rounds, spared, 3)
     channel = (np.arange(cells) + np.arange(3 * rounds)[:, None]) % 3
@@ -80,9 +79,9 @@ def measuring_pictures(cells: int) -> MeasuringPictures:
     kind = np.repeat([0, 1, 2, 3], [first, len(singles), len(grey), len(mixed)])
     turn = np.arange(len(values)) % 2
     references = spared[turn] & ((kind > 0) | (np.arange(len(values)) >= len(plain)))[:, None]
-    for number, level in enumerate(_REFERENCE_LEVELS):
+    for first_of, level in enumerate(_REFERENCE_LEVELS):
         lit = np.zeros(cells, dtype=np.bool_)
-        lit[chosen[:, number::2]] = True
+        lit[chosen[:, first_of::2]] = True
         values[references & lit] = level
     return MeasuringPictures(
         values.astype(np.uint8),
@@ -97,7 +96,7 @@ def measuring_pictures(cells: int) -> MeasuringPictures:
 def _shared_out(
     rng: np.random.Generator, parts: int, spared: NDArray[np.bool_], channels: int
 ) -> Ints:
-    """Levels (channels · parts, M): each cell one from each of `parts` parts of 0…255 a channel.
+    """Levels (channels · parts, M): each cell one from each of `parts` parts of 1…255 a channel.
 
     Within a channel and part the levels come up equally often, and in no order.
     """
@@ -106,7 +105,7 @@ def _shared_out(
     picture, cell = np.meshgrid(np.arange(pictures), np.arange(cells), indexing="ij")
     part = (picture // channels + place[cell]) % parts
     group = (cell + picture) % channels * parts + part
-    bounds = np.round(np.linspace(0, 256, parts + 1)).astype(np.int64)
+    bounds = np.round(np.linspace(1, 256, parts + 1)).astype(np.int64)
     free = ~spared[picture % 2, cell]
     levels = np.zeros((pictures, cells), dtype=np.int64)
     for number in range(channels * parts):

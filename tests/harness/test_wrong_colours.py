@@ -1,4 +1,4 @@
-"""Every kind of wrong colour and level is found and named, nothing untrue is said; right is right."""
+"""Every kind of wrong colour and level is found and named; right code raises no alarm."""
 
 from __future__ import annotations
 

@@ -95,6 +95,11 @@ class Wrong:
         return detected, named, false
 
 
+def reversed_bits(value):
+    bits = np.unpackbits(value.astype(np.uint8)[..., None], axis=-1)
+    return np.packbits(bits[..., ::-1], axis=-1)[..., 0].astype(float)
+
+
 def share(low: float, high: float) -> str:
     """A pattern of the whole percentages from low to high."""
     return "(" + "|".join(str(n) for n in range(round(low), round(high) + 1)) + ")%"
@@ -122,6 +127,11 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     kind, wiring, leds = display.chip.channels, display.wiring, display.leds
     curve = curve_of(display)
 
+    def level_for(light):
+        """The level that the right curve makes this light, 0…1."""
+        fine = np.arange(4097) / 4096
+        return 255 * np.interp(light, curve(fine), fine)
+
     def others(c):
         return " and ".join(NAMES[n] for n in range(3) if n != c)
 
@@ -138,20 +148,27 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
             (rf"{NAMES[c]} shows at {percent(g)} of {others(c)}",),
             light=times(*gains),
         )
-    yield Wrong("green at a tenth", (r"green shows at 10% of red and blue",), light=times(1, 0.1, 1))
-    yield Wrong("a warm white", (r"at 1\.00 0\.7[89] 0\.5[01] of full drive",),
-                light=times(1, 0.785, 0.505))  # fmt: skip
+    yield Wrong(
+        "green at a tenth", (r"green shows at 10% of red and blue",), light=times(1, 0.1, 1)
+    )
+    yield Wrong(
+        "a warm white", (r"at 1\.00 0\.7[89] 0\.5[01] of full drive",), light=times(1, 0.785, 0.505)
+    )
     yield Wrong("white at 21 %", (r"full white shows 21% of full light",), light=lambda d: 0.21 * d)
     g = float(rng.uniform(0.3, 0.8))
-    yield Wrong(f"all at {g:.2f}", (rf"full white shows {percent(g)} of full light",),
-                light=lambda d, g=g: g * d)  # fmt: skip
+    yield Wrong(
+        f"all at {g:.2f}",
+        (rf"full white shows {percent(g)} of full light",),
+        light=lambda d, g=g: g * d,
+    )
 
     # Leaks.
     for p in (0.2, float(rng.uniform(0.04, 0.4))):
         yield Wrong(
-            f"leak of {p:.2f}", (rf"{percent(p)} of each channel leaks into the others",),
+            f"leak of {p:.2f}",
+            (rf"{percent(p)} of each channel leaks into the others",),
             light=lambda d, p=p: np.minimum(d @ (np.eye(3) * (1 - p) + p), 255),
-        )  # fmt: skip
+        )
         yield Wrong(
             f"desaturated by {p:.2f} before the curve",
             (rf"{percent(p, 2)} of each channel leaks into the others before the curve",),
@@ -160,127 +177,247 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     p = float(rng.uniform(0.1, 0.4))
     one = np.eye(3)
     one[0, 2] = p
-    yield Wrong(f"red leaks {p:.2f} into blue", (rf"{percent(p)} of red leaks into blue",),
-                light=lambda d: np.minimum(d @ one, 255))  # fmt: skip
+    yield Wrong(
+        f"red leaks {p:.2f} into blue",
+        (rf"{percent(p)} of red leaks into blue",),
+        light=lambda d: np.minimum(d @ one, 255),
+    )
     grey = np.array([0.3, 0.59, 0.11])
-    yield Wrong("all grey", (r"colours are lost|shows? as white",),
-                light=lambda d: (d @ grey)[:, None].repeat(3, 1),
-                true=(BRIGHT, "shows? at"))  # fmt: skip
-    yield Wrong("red and green swapped", (r"red and green swapped",), values=lambda v: v[:, [1, 0, 2]])
+    yield Wrong(
+        "all grey",
+        (r"colours are lost|shows? as white",),
+        light=lambda d: (d @ grey)[:, None].repeat(3, 1),
+        true=(BRIGHT, "shows? at"),
+    )
+    yield Wrong(
+        "red and green swapped", (r"red and green swapped",), values=lambda v: v[:, [1, 0, 2]]
+    )
     yield Wrong("rotated", (r"rotated",), values=lambda v: v[:, [1, 2, 0]])
-    yield Wrong("blue never", (r"blue never lights",), light=times(1, 1, 0),
-                true=("blue shows at 0%",))  # fmt: skip
-    yield Wrong("swapped and dim green", (r"red and green swapped", r"(shows? at) 4[01]%"),
-                light=lambda d: d[:, [1, 0, 2]] * np.array([1, 0.4, 1]))  # fmt: skip
+    yield Wrong(
+        "blue never", (r"blue never lights",), light=times(1, 1, 0), true=("blue shows at 0%",)
+    )
+    yield Wrong(
+        "swapped and dim green",
+        (r"red and green swapped", r"(shows? at) 4[01]%"),
+        light=lambda d: d[:, [1, 0, 2]] * np.array([1, 0.4, 1]),
+    )
 
     # Mixtures.
     yield Wrong(
-        "an LED limited to one channel", (r"together show at most 100% .* white shows 33%",),
+        "an LED limited to one channel",
+        (r"together show at most 100% .* white shows 33%",),
         light=lambda d: d * np.minimum(1, 255 / np.maximum(d.sum(1, keepdims=True), 1)),
-        chips=("RGB", "RGBI"), true=("dimmed",),
-    )  # fmt: skip
+        chips=("RGB", "RGBI"),
+        true=("dimmed",),
+    )
 
     # W.
     w = ("RGBW",)
-    yield Wrong("W with pure red", (r"W lights with pure red",), chips=w, drives=lambda d: np.hstack(
-        [d - d.min(1, keepdims=True), np.maximum(d.min(1), d[:, 0])[:, None]]),
-        true=("leaks into", "red shows as white"))  # fmt: skip
-    yield Wrong("W is the greatest", (r"W lights with pure colours",), chips=w,
-                drives=lambda d: np.hstack([d, d.max(1, keepdims=True)]),
-                true=("shows as white", "leaks into"))  # fmt: skip
-    yield Wrong("W is the mean", (r"W lights with pure colours: with red at 33%",), chips=w,
-                drives=lambda d: np.hstack([d, d.mean(1, keepdims=True)]),
-                true=("leaks into",))  # fmt: skip
-    yield Wrong("W not taken from the colours", (r"W is added .* white shows 200%",), chips=w,
-                drives=lambda d: np.hstack([d, d.min(1, keepdims=True)]))  # fmt: skip
-    yield Wrong("W at half", (r"W shows 50% of the light",), chips=w, drives=lambda d: np.hstack(
-        [d - d.min(1, keepdims=True), d.min(1, keepdims=True) / 2]), true=("dimmed",))  # fmt: skip
-    yield Wrong("W always at 9", (r"black shows W at drive 9: 3\.5% of full",), chips=w,
-                drives=lambda d: np.hstack([d - d.min(1, keepdims=True),
-                                            np.maximum(d.min(1, keepdims=True), 9)]))  # fmt: skip
+    yield Wrong(
+        "W with pure red",
+        (r"W lights with pure red",),
+        chips=w,
+        drives=lambda d: np.hstack(
+            [d - d.min(1, keepdims=True), np.maximum(d.min(1), d[:, 0])[:, None]]
+        ),
+        true=("leaks into", "red shows as white"),
+    )
+    yield Wrong(
+        "W is the greatest",
+        (r"W lights with pure colours",),
+        chips=w,
+        drives=lambda d: np.hstack([d, d.max(1, keepdims=True)]),
+        true=("shows as white", "leaks into"),
+    )
+    yield Wrong(
+        "W is the mean",
+        (r"W lights with pure colours: with red at 33%",),
+        chips=w,
+        drives=lambda d: np.hstack([d, d.mean(1, keepdims=True)]),
+        true=("leaks into",),
+    )
+    yield Wrong(
+        "W not taken from the colours",
+        (r"W is added .* white shows 200%",),
+        chips=w,
+        drives=lambda d: np.hstack([d, d.min(1, keepdims=True)]),
+    )
+    yield Wrong(
+        "W at half",
+        (r"W shows 50% of the light",),
+        chips=w,
+        drives=lambda d: np.hstack([d - d.min(1, keepdims=True), d.min(1, keepdims=True) / 2]),
+        true=("dimmed",),
+    )
+    yield Wrong(
+        "W always at 9",
+        (r"black shows W at drive 9: 3\.5% of full",),
+        chips=w,
+        drives=lambda d: np.hstack(
+            [d - d.min(1, keepdims=True), np.maximum(d.min(1, keepdims=True), 9)]
+        ),
+    )
 
     # Ranges of levels.
     n = int(rng.integers(8, 30))
-    yield Wrong(f"1 to {n} full", (rf"levels 1 to {n} show full light",),
-                values=lambda v: np.where((v > 0) & (v <= n), 255, v))  # fmt: skip
+    yield Wrong(
+        f"1 to {n} full",
+        (rf"levels 1 to {n} show full light",),
+        values=lambda v: np.where((v > 0) & (v <= n), 255, v),
+    )
     for t in (80, int(rng.integers(60, 150))):
-        yield Wrong(f"below {t} black", (rf"levels below {t} are dark",),
-                    values=lambda v, t=t: np.where(v < t, 0, v))  # fmt: skip
+        yield Wrong(
+            f"below {t} black",
+            (rf"levels below {t} are dark",),
+            values=lambda v, t=t: np.where(v < t, 0, v),
+        )
     a = int(rng.integers(60, 200))
     b = a + int(rng.integers(0, 30))
     name = f"levels {a} to {b} are dark" if b > a else f"level {a} is dark"
     yield Wrong(name, (name,), values=lambda v: np.where((v >= a) & (v <= b), 0, v))
     c = int(rng.integers(0, 3))
-    yield Wrong(f"{NAMES[c]}: {name}", (rf"{NAMES[c]} does not follow.*{name}",),
-                values=lambda v: np.where((v >= a) & (v <= b) & (np.arange(3) == c), 0, v))  # fmt: skip
-    yield Wrong("drives below 24 cut", (rf"levels below {levels_about(level_of(23.5, display), 1)} are",),
-                light=lambda d: np.where(d < 24, 0, d))  # fmt: skip
+    yield Wrong(
+        f"{NAMES[c]}: {name}",
+        (rf"{NAMES[c]} does not follow.*{name}",),
+        values=lambda v: np.where((v >= a) & (v <= b) & (np.arange(3) == c), 0, v),
+    )
+    yield Wrong(
+        "drives below 24 cut",
+        (rf"levels below {levels_about(level_of(23.5, display), 1)} are",),
+        light=lambda d: np.where(d < 24, 0, d),
+    )
     b2 = a + 20
-    yield Wrong(f"{a} to {b2} stuck", (rf"levels {levels_about(a, 1)} to {levels_about(b2, 1)} all show",),
-                values=lambda v: np.where((v >= a) & (v <= b2), a, v))  # fmt: skip
+    yield Wrong(
+        f"{a} to {b2} stuck",
+        (rf"levels {levels_about(a, 1)} to {levels_about(b2, 1)} all show",),
+        values=lambda v: np.where((v >= a) & (v <= b2), a, v),
+    )
     top = int(rng.integers(150, 230))
-    yield Wrong(f"full from {top}", (rf"levels from {levels_about(top, 1)} on all show|levels from {levels_about(top, 1)} on show",),
-                values=lambda v: np.where(v >= top, 255, v))  # fmt: skip
+    yield Wrong(
+        f"full from {top}",
+        (rf"levels from {levels_about(top, 1)} on (all )?show",),
+        values=lambda v: np.where(v >= top, 255, v),
+    )
     cap = float(rng.uniform(0.3, 0.8))
-    yield Wrong(f"cut off at {cap:.2f}", (rf"on all show {percent(cap)} of full light",),
-                light=lambda d: np.minimum(d, 255 * cap), true=(BRIGHT,))  # fmt: skip
-    yield Wrong("gain 1.5, cut off", (rf"levels from {levels_about(level_of(170, display))} on all show full light: the light is 1\.[45]\d times",),
-                light=lambda d: np.minimum(1.5 * d, 255))  # fmt: skip
-    yield Wrong("levels doubled", (r"multiplied by (2\.0|1\.9)\d before the curve.*levels from 12[6-9] on",),
-                values=lambda v: np.minimum(2 * v, 255))  # fmt: skip
-    yield Wrong("half of the levels", (r"multiplied by 0\.50 before the curve|full white shows 2[01]%",),
-                values=lambda v: v // 2)  # fmt: skip
+    yield Wrong(
+        f"cut off at {cap:.2f}",
+        (rf"on all show {percent(cap)} of full light",),
+        light=lambda d: np.minimum(d, 255 * cap),
+        true=(BRIGHT,),
+    )
+    yield Wrong(
+        "gain 1.5, cut off",
+        (
+            rf"levels from {levels_about(level_of(170, display))} on all show full light",
+            r"the light is 1\.[45]\d times what is meant",
+        ),
+        light=lambda d: np.minimum(1.5 * d, 255),
+    )
+    yield Wrong(
+        "levels doubled",
+        (r"multiplied by (2\.0|1\.9)\d before the curve.*levels from 12[6-9] on",),
+        values=lambda v: np.minimum(2 * v, 255),
+    )
+    yield Wrong(
+        "half of the levels",
+        (r"multiplied by 0\.50 before the curve|full white shows 2[01]%",),
+        values=lambda v: v // 2,
+    )
 
     # Curves.
-    yield Wrong("no curve", (r"shows 50% of full light, not 2[12]%.*exponent of 1\.00",),
-                values=lambda v: 255 * np.interp(v / 255, curve(np.arange(4097) / 4096), np.arange(4097) / 4096))  # fmt: skip
+    yield Wrong(
+        "no curve",
+        (r"shows 50% of full light, not 2[12]%.*exponent of 1\.00",),
+        values=lambda v: level_for(v / 255),
+    )
     for e in (1.8, 2.8, float(rng.uniform(1.2, 1.9)), float(rng.uniform(2.5, 3.8))):
-        yield Wrong(f"exponent {e:.2f}", (rf"an exponent of {e - 0.03:.1f}\d|an exponent of {e + 0.03:.1f}\d",),
-                    values=lambda v, e=e: 255 * np.interp((v / 255) ** e, curve(np.arange(4097) / 4096), np.arange(4097) / 4096))  # fmt: skip
-    yield Wrong("curve twice", (r"levels go through the curve twice",), values=lambda v: 255 * curve(v / 255))
-    yield Wrong("curve twice, 8 bits between", (r"levels go through the curve twice",),
-                values=lambda v: np.round(255 * curve(v / 255)))  # fmt: skip
-    yield Wrong("inverse curve", (r"inverse of the curve",), values=lambda v: 255 * np.interp(
-        np.interp(v / 255, curve(np.arange(4097) / 4096), np.arange(4097) / 4096),
-        curve(np.arange(4097) / 4096), np.arange(4097) / 4096))  # fmt: skip
-    yield Wrong("green without a curve", (r"green does not follow.*50%.*exponent of 1\.00",),
-                values=lambda v: np.where(np.arange(3) == 1, 255 * np.interp(v / 255, curve(np.arange(4097) / 4096), np.arange(4097) / 4096), v))  # fmt: skip
+        yield Wrong(
+            f"exponent {e:.2f}",
+            (rf"an exponent of {e - 0.03:.1f}\d|an exponent of {e + 0.03:.1f}\d",),
+            values=lambda v, e=e: level_for((v / 255) ** e),
+        )
+    yield Wrong(
+        "curve twice",
+        (r"levels go through the curve twice",),
+        values=lambda v: 255 * curve(v / 255),
+    )
+    yield Wrong(
+        "curve twice, 8 bits between",
+        (r"levels go through the curve twice",),
+        values=lambda v: np.round(255 * curve(v / 255)),
+    )
+    yield Wrong(
+        "inverse curve",
+        (r"inverse of the curve",),
+        values=lambda v: level_for(level_for(v / 255) / 255),
+    )
+    yield Wrong(
+        "green without a curve",
+        (r"green does not follow.*50%.*exponent of 1\.00",),
+        values=lambda v: np.where(np.arange(3) == 1, level_for(v / 255), v),
+    )
 
     # Black. What three channels have in common comes from W.
     w_at = "W at " if kind == "RGBW" else ""
-    k = int(rng.integers(2, 12))
-    for k in (3, k):
+    for k in (3, int(rng.integers(2, 12))):
         told = rf"black shows {w_at}drive {k}: {k / 255:.1%} of full"
         yield Wrong(f"black at least {k}", (told,), light=lambda d, k=k: np.maximum(d, k))
         yield Wrong(f"{k} added", (told,), light=lambda d, k=k: np.minimum(d + k, 255))
         yield Wrong(f"lifted to {k}", (told,), light=lambda d, k=k: k + d * (255 - k) / 255)
-    yield Wrong("blue's black at 5", (r"black shows blue at drive 5: 2\.0% of full",),
-                light=lambda d: np.maximum(d, [0, 0, 5]),
-                chips=("RGB", "RGBI"))  # fmt: skip
-    yield Wrong("20 taken off", (r"levels below 8\d are dark: drive (19|20|21) is taken off",),
-                light=lambda d: np.maximum(d - 20, 0), true=(BRIGHT,))  # fmt: skip
-    yield Wrong("levels 30 too high", (r"30 too high before the curve: level 0 shows as 30", f"black shows {w_at}drive 3"),
-                values=lambda v: np.minimum(v + 30, 255))  # fmt: skip
+    yield Wrong(
+        "blue's black at 5",
+        (r"black shows blue at drive 5: 2\.0% of full",),
+        light=lambda d: np.maximum(d, [0, 0, 5]),
+        chips=("RGB", "RGBI"),
+    )
+    yield Wrong(
+        "20 taken off",
+        (r"levels below 8\d are dark: drive (19|20|21) is taken off",),
+        light=lambda d: np.maximum(d - 20, 0),
+        true=(BRIGHT,),
+    )
+    yield Wrong(
+        "levels 30 too high",
+        (r"30 too high before the curve: level 0 shows as 30", f"black shows {w_at}drive 3"),
+        values=lambda v: np.minimum(v + 30, 255),
+    )
 
     # Bits and overflow.
     for n in (1, 2, 3, 4, 5):
         # Dropping bits darkens; the full level then is not full.
-        yield Wrong(f"{n} bits of the level", (rf"\b{n} bits? (is|are) left of 8",),
-                    values=lambda v, n=n: np.floor(v / 2 ** (8 - n)) * 2 ** (8 - n))  # fmt: skip
-        yield Wrong(f"{n} bits of the drive", (rf"\b{n} bits? (is|are) left of 8",),
-                    light=lambda d, n=n: np.round(d * (2**n - 1) / 255) * 255 / (2**n - 1))  # fmt: skip
-    yield Wrong("overflow of levels", (r"the light falls from level 213 to level 214.*1\.2 times",),
-                values=lambda v: np.floor(1.2 * v) % 256)  # fmt: skip
-    yield Wrong("overflow of drives", (r"the light falls from level \d+ .*1\.[45]\d? times",),
-                light=lambda d: np.floor(1.5 * d) % 256)  # fmt: skip
-    yield Wrong("inverted", (r"inverted",), values=lambda v: 255 - v,
-                true=("black shows",))  # fmt: skip
-    yield Wrong("bit 5 missing", (r"bit 5 of every level is always 0",),
-                values=lambda v: (v.astype(int) & ~32).astype(float), true=(BRIGHT,))  # fmt: skip
-    yield Wrong("bits reversed", (r"the bits of every level are reversed",),
-                values=lambda v: np.packbits(np.unpackbits(v.astype(np.uint8)[..., None], axis=-1)[..., ::-1], axis=-1)[..., 0].astype(float))  # fmt: skip
-    yield Wrong("halves exchanged", (r"halves of every level's bits are exchanged",),
-                values=lambda v: ((v.astype(int) >> 4) | ((v.astype(int) & 15) << 4)).astype(float))  # fmt: skip
+        yield Wrong(
+            f"{n} bits of the level",
+            (rf"\b{n} bits? (is|are) left of 8",),
+            values=lambda v, n=n: np.floor(v / 2 ** (8 - n)) * 2 ** (8 - n),
+        )
+        yield Wrong(
+            f"{n} bits of the drive",
+            (rf"\b{n} bits? (is|are) left of 8",),
+            light=lambda d, n=n: np.round(d * (2**n - 1) / 255) * 255 / (2**n - 1),
+        )
+    yield Wrong(
+        "overflow of levels",
+        (r"the light falls from level 213 to level 214.*1\.2 times",),
+        values=lambda v: np.floor(1.2 * v) % 256,
+    )
+    yield Wrong(
+        "overflow of drives",
+        (r"the light falls from level \d+ .*1\.[45]\d? times",),
+        light=lambda d: np.floor(1.5 * d) % 256,
+    )
+    yield Wrong("inverted", (r"inverted",), values=lambda v: 255 - v, true=("black shows",))
+    yield Wrong(
+        "bit 5 missing",
+        (r"bit 5 of every level is always 0",),
+        values=lambda v: (v.astype(int) & ~32).astype(float),
+        true=(BRIGHT,),
+    )
+    yield Wrong("bits reversed", (r"the bits of every level are reversed",), values=reversed_bits)
+    yield Wrong(
+        "halves exchanged",
+        (r"halves of every level's bits are exchanged",),
+        values=lambda v: ((v.astype(int) >> 4) | ((v.astype(int) & 15) << 4)).astype(float),
+    )
 
     # LEDs.
     led = int(rng.integers(0, leds))
@@ -288,28 +425,50 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     of = f" of line {wiring.line[led]}" if len(wiring.line_lengths) > 1 else ""
     one = (np.arange(leds) == led)[:, None]
     if leds > 4:
-        yield Wrong(f"an LED at {g:.2f}", (rf"LED {wiring.led[led]}{of} shows {percent(g)} of",),
-                    light=lambda d: np.where(one, g * d, d))  # fmt: skip
+        yield Wrong(
+            f"an LED at {g:.2f}",
+            (rf"LED {wiring.led[led]}{of} shows {percent(g)} of",),
+            light=lambda d: np.where(one, g * d, d),
+        )
         tint = np.where(one & (np.arange(3) == c), g, 1)
-        yield Wrong("a tinted LED", (rf"LED {wiring.led[led]}{of} shows {NAMES[c]} at {percent(g)} of",),
-                    light=lambda d: d * tint)  # fmt: skip
-        yield Wrong("an LED without a curve", (rf"LED {wiring.led[led]}{of} shows other levels",),
-                    values=lambda v: np.where(one, 255 * np.interp(v / 255, curve(np.arange(4097) / 4096), np.arange(4097) / 4096), v))  # fmt: skip
+        yield Wrong(
+            "a tinted LED",
+            (rf"LED {wiring.led[led]}{of} shows {NAMES[c]} at {percent(g)} of",),
+            light=lambda d: d * tint,
+        )
+        yield Wrong(
+            "an LED without a curve",
+            (rf"LED {wiring.led[led]}{of} shows other levels",),
+            values=lambda v: np.where(one, level_for(v / 255), v),
+        )
         glow = 8.0 * one * (np.arange(3) == 0)
         if kind != "RGBW":
-            yield Wrong("an LED that glows", (rf"black shows drive 8 on LED {wiring.led[led]}{of}: 3\.1%",),
-                        light=lambda d: np.maximum(d, glow))  # fmt: skip
+            yield Wrong(
+                "an LED that glows",
+                (rf"black shows drive 8 on LED {wiring.led[led]}{of}: 3\.1%",),
+                light=lambda d: np.maximum(d, glow),
+            )
     if len(wiring.line_lengths) > 1:
-        yield Wrong("line 1 at 60 %", (r"line 1 shows (59|60|61)% of",),
-                    light=lambda d: np.where((wiring.line == 1)[:, None], 0.6 * d, d))  # fmt: skip
+        yield Wrong(
+            "line 1 at 60 %",
+            (r"line 1 shows (59|60|61)% of",),
+            light=lambda d: np.where((wiring.line == 1)[:, None], 0.6 * d, d),
+        )
     row = int(rng.integers(0, display.grid.rows))
     if display.grid.rows > 4:
-        yield Wrong(f"row {row} at {g:.2f}", (rf"row {row} shows {percent(g)} of",),
-                    light=lambda d: np.where((wiring.row == row)[:, None], g * d, d))  # fmt: skip
+        yield Wrong(
+            f"row {row} at {g:.2f}",
+            (rf"row {row} shows {percent(g)} of",),
+            light=lambda d: np.where((wiring.row == row)[:, None], g * d, d),
+        )
     if leds >= 100:
         factors = rng.uniform(0.6, 1.0, (leds, 1))
-        yield Wrong("every LED its own", (r"LEDs of \d+ show other light than the rest",),
-                    light=lambda d: d * factors, true=(BRIGHT,))  # fmt: skip
+        yield Wrong(
+            "every LED its own",
+            (r"LEDs of \d+ show other light than the rest",),
+            light=lambda d: d * factors,
+            true=(BRIGHT,),
+        )
 
 
 def right_styles(display, rng: np.random.Generator) -> Iterator[tuple[str, Callable]]:
@@ -341,7 +500,10 @@ def right_styles(display, rng: np.random.Generator) -> Iterator[tuple[str, Calla
     yield "one level early", by(np.round(table[np.minimum(np.arange(256) + 1, 255)]))
     yield "float32", by(np.round(table.astype(np.float32)))
     yield "16 bits, shifted", by((np.round(65535 * curve(np.arange(256) / 255)).astype(int)) >> 8)
-    yield "through 1024 entries", by(np.round(255 * curve(np.round(np.arange(256) / 255 * 1023) / 1023)))
+    yield (
+        "through 1024 entries",
+        by(np.round(255 * curve(np.round(np.arange(256) / 255 * 1023) / 1023))),
+    )
 
     def dithered(picture):
         drives = white / 255 * table[own_cells(picture, display).astype(int)]
@@ -382,6 +544,7 @@ def right_styles(display, rng: np.random.Generator) -> Iterator[tuple[str, Calla
     yield "lists of numbers", lambda p: [part.tolist() for part in by(np.round(table))(p)]
     yield "bytes", lambda p: b"".join(part.tobytes() for part in by(np.round(table))(p))
     if kind == "RGBW":
+
         def no_white(picture):
             drives = np.round(table[own_cells(picture, display).astype(int)])
             return send(np.hstack([drives, np.zeros((len(drives), 1))]), display, kind)
@@ -400,6 +563,7 @@ def right_styles(display, rng: np.random.Generator) -> Iterator[tuple[str, Calla
         yield "W takes half", half_white
         yield "W before rounding", light_white
     if kind == "RGBI":
+
         def fine(picture):  # a low intensity where that leaves all channels below full
             drives = table[own_cells(picture, display).astype(int)]
             need = np.clip(np.ceil(31 * drives.max(1, keepdims=True) / 255), 1, 31)
