@@ -28,9 +28,10 @@ class Sent:
     """What happened to one frame. Times are integer nanoseconds on the bench's clock.
 
     starts_ns: its first bit left the controller. wire_ns: how long the longest line took.
-    latched_ns: the last line shows it, if nothing follows before the reset time has passed.
-    early: a line got it before its reset time had passed, so that its bits went to LEDs further
-    down. lines: the same for each line.
+    latched_ns: the last LED of all shows it, if nothing follows before the reset time has passed;
+    the others do a little earlier, one after the other (emulator.strip). early: a line got it
+    before its reset time had passed, so that its bits went to LEDs further down. lines: the same
+    for each line.
     """
 
     starts_ns: int
@@ -38,6 +39,11 @@ class Sent:
     latched_ns: int
     early: bool
     lines: tuple[Arrival, ...]
+
+    @property
+    def ready_ns(self) -> int:
+        """From when on the next frame is not too early on any line."""
+        return max(line.ready_ns for line in self.lines)
 
     @property
     def bytes_over(self) -> int:
@@ -64,7 +70,8 @@ class Bench:
     Sending records: a frame goes to `recorder` when `send`, `send_frame` or `send_frames` has
     waited for its latch, or as the next one starts. Only a frame sent with a short `hold_ns` is
     still on its way then; `settle` records it once it has been latched. Reading what the LEDs
-    show (`drives`, `light`, `picture`, `power` …) records nothing and changes nothing.
+    show (`drives`, `light`, `picture`, `power` …) records nothing and changes nothing. A recorded
+    frame has one time, that at which its last LED latched.
     """
 
     def __init__(
@@ -88,7 +95,7 @@ class Bench:
         self._clock_hz = display.controller.clock_mhz * 1e6
         self.strips = tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
         self._line_ends = np.cumsum(canvas.line_bytes(display))
-        self._pending_ns: int | None = None  # when the frame on the wire will be latched
+        self._pending: Sent | None = None  # the frame on the wire
 
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
         """Show a picture (rows, columns, 3): uint8 sRGB, or float linear light 0…1.
@@ -102,8 +109,8 @@ class Bench:
         """Put bytes on the wire, in wire order: all lines one after the other, or one item a line.
 
         One run of bytes is shared out by the lines' lengths; the last line gets what is left.
-        hold_ns: how long the controller keeps the line low after the data, by default as long
-        as the chip needs. With less, the next frame may come too early.
+        hold_ns: how long the controller keeps the line low after the data, by default until the
+        last LED shows it. With less than the reset time, the next frame comes too early.
         Raises FrameError.
         """
         return self._send(self.split(data), hold_ns)
@@ -128,9 +135,8 @@ class Bench:
             raise FrameError(f"period_ns is {period_ns!r}\n  To mend: give whole nanoseconds.")
         lines = np.split(data, self._line_ends[:-1], axis=1)
         takes_ns = np.max(
-            [s.wire_ns_each(part) for s, part in zip(self.strips, lines, strict=True)], axis=0
+            [s.latch_ns_each(part) for s, part in zip(self.strips, lines, strict=True)], axis=0
         )
-        takes_ns = takes_ns + self.strips[0].reset_ns
         if takes_ns.max(initial=0) > period_ns:
             raise FrameError(
                 f"a frame every {period_ns} ns, but one takes {takes_ns.max()} ns\n"
@@ -161,7 +167,8 @@ class Bench:
         After a `send` with a short `hold_ns`, once the clock has moved on. Every other frame is
         recorded by the `send` that sent it; calling this more often changes nothing.
         """
-        self._settle(self.clock.now_ns())
+        if self._pending is not None and self.clock.now_ns() >= self._pending.latched_ns:
+            self._record(self._pending)
 
     def split(self, data: WireData) -> list[Bytes]:
         """The bytes (B,) of each line, as `send_frame` takes them. Raises FrameError."""
@@ -187,18 +194,19 @@ class Bench:
                 f"hold_ns is {hold_ns!r}\n  To mend: give whole nanoseconds, 0 or more."
             )
         starts_ns = self.clock.now_ns()
-        self._settle(starts_ns)
+        if self._pending is not None and starts_ns >= self._pending.ready_ns:
+            self._record(self._pending)
         arrivals = tuple(
             self._arrive(strip, data, starts_ns)
             for strip, data in zip(self.strips, lines, strict=True)
         )
         ends_ns = max(a.ends_ns for a in arrivals)
         latched_ns = max(a.latches_ns for a in arrivals)
-        self._pending_ns = latched_ns
+        early = any(a.early for a in arrivals)
+        self._pending = sent = Sent(starts_ns, ends_ns - starts_ns, latched_ns, early, arrivals)
         self.clock.wait_until(latched_ns if hold_ns is None else ends_ns + hold_ns)
         self.settle()
-        early = any(a.early for a in arrivals)
-        return Sent(starts_ns, ends_ns - starts_ns, latched_ns, early, arrivals)
+        return sent
 
     def _arrive(self, strip: Strip, data: Bytes, starts_ns: int) -> Arrival:
         if not self._waveform or data.size == 0:
@@ -222,13 +230,13 @@ class Bench:
         if self._powered:
             self._run_supplies(latched_ns, drives)
 
-    def _settle(self, now_ns: int) -> None:
-        if self._pending_ns is not None and now_ns >= self._pending_ns:
-            shown = np.concatenate([strip.drives_at(self._pending_ns) for strip in self.strips])
-            self.recorder.append(self._pending_ns, shown)
-            if self._powered:
-                self._run_supplies(np.array([self._pending_ns]), shown[None])
-            self._pending_ns = None
+    def _record(self, sent: Sent) -> None:
+        """Record the frame on the wire, which nothing can change any more."""
+        shown = np.concatenate([strip.drives_at(sent.latched_ns) for strip in self.strips])
+        self.recorder.append(sent.latched_ns, shown)
+        if self._powered:
+            self._run_supplies(np.array([sent.latched_ns]), shown[None])
+        self._pending = None
 
     def _run_supplies(self, times_ns: NDArray[np.int64], drives: Bytes) -> None:
         """Carry the supplies on through frames (T, N, C) latched at times_ns (T,)."""

@@ -4,7 +4,9 @@ A one-wire chip keeps the first bits after a reset and passes the rest on; what 
 the last LED falls off the end. Bits sent before the reset time has passed continue the frame
 before them. An LED that has not got all its bits keeps what it had.
 
-Not modelled: the delay of each chip in passing data on (at most 300 ns an LED).
+A one-wire chip hands on what it does not keep a little later (`pass_on_ns`), so each LED sees data
+and reset that much after the one before, and latches that much later. The datasheets give only
+the most; it is taken for every chip. Chips with a clock line are taken to latch together.
 """
 
 from __future__ import annotations
@@ -33,12 +35,14 @@ _END_OF_ONES = np.array([31, 255, 255, 255], dtype=np.uint8)
 class Arrival:
     """What became of the bytes of one line: times in ns, counts of bytes and LEDs.
 
-    ends_ns: the last bit has left the controller. latches_ns: the LEDs show it, if nothing
-    follows sooner. early: it came before the reset time had passed. bytes_over: fell off the
-    end. leds_short: LEDs at the end that got nothing.
+    ends_ns: the last bit has left the controller. ready_ns: the line has rested long enough for
+    the next frame. latches_ns: the last LED shows it, if nothing follows before `ready_ns`.
+    early: it came before the reset time had passed. bytes_over: fell off the end. leds_short:
+    LEDs at the end that got nothing.
     """
 
     ends_ns: int
+    ready_ns: int
     latches_ns: int
     early: bool
     bytes_over: int
@@ -54,7 +58,8 @@ class Strip:
         self.clock_hz = clock_hz if isinstance(chip.wire, Clocked) else 0.0
         self._from_wire = chip.from_wire
         self._shown: Bytes = np.zeros((leds, chip.bytes_per_led), dtype=np.uint8)
-        self._coming: Bytes = self._shown
+        # Frames that the LEDs latch one after the other, oldest first: when LED 0 does, and what.
+        self._latching: list[tuple[int, Bytes]] = []
         self._since_reset: Bytes = np.zeros(0, dtype=np.uint8)
         self._ends_ns = -(1 << 62)  # long ago: the first frame is never early
 
@@ -63,6 +68,11 @@ class Strip:
         """How long the line must rest before the next frame."""
         wire = self.chip.wire
         return wire.reset_ns if isinstance(wire, OneWire) else wire.rest_ns
+
+    @property
+    def pass_on_ns(self) -> int:
+        """How much later each LED latches than the one before."""
+        return self.chip.wire.pass_on_ns if isinstance(self.chip.wire, OneWire) else 0
 
     def wire_ns_each(self, data: Bytes) -> NDArray[np.int64]:
         """How long frames of bytes (…, B) take on the wire, int64 (…)."""
@@ -77,10 +87,25 @@ class Strip:
         mixed: NDArray[np.int64] = ones * one_ns + (bits - ones) * zero_ns
         return mixed
 
+    def latch_ns_each(self, data: Bytes) -> NDArray[np.int64]:
+        """How long after its start the last LED shows a frame of bytes (…, B), int64 (…)."""
+        return self.wire_ns_each(data) + self.reset_ns + self._spread_ns
+
+    @property
+    def _spread_ns(self) -> int:
+        """How much later the last LED latches than the first."""
+        return (self.leds - 1) * self.pass_on_ns
+
     def drives_at(self, time_ns: int) -> Bytes:
         """What the LEDs show at a time at or after the last `receive`: (leds, C) drives order."""
-        latched = time_ns >= self._ends_ns + self.reset_ns
-        return (self._coming if latched else self._shown)[:, self._from_wire]
+        shown = self._shown
+        for first_ns, coming in self._latching:
+            if time_ns >= first_ns + self._spread_ns:
+                shown = coming
+            elif time_ns >= first_ns:
+                latched = 1 + (time_ns - first_ns) // self.pass_on_ns
+                shown = np.concatenate([coming[:latched], shown[latched:]])
+        return shown[:, self._from_wire]
 
     def receive(self, data: Bytes, starts_ns: int) -> Arrival:
         """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended.
@@ -88,12 +113,14 @@ class Strip:
         No bytes leave the line as it was.
         """
         if not data.size:
-            return Arrival(starts_ns, starts_ns + self.reset_ns, False, 0, self.leds)
+            return self._arrival(starts_ns, False, 0, self.leds)
+        while self._latching and self._latching[0][0] + self._spread_ns <= starts_ns:
+            self._shown = self._latching.pop(0)[1]
         early = starts_ns < self._ends_ns + self.reset_ns and self._since_reset.size > 0
         if early:
+            self._latching.pop()
             data_in_frame = np.concatenate([self._since_reset, data])
         else:
-            self._shown = self._coming  # what came before has been latched by now
             data_in_frame = data
         if has_end_frame(self.chip):
             taken = led_bytes(data, self.chip)
@@ -107,13 +134,15 @@ class Strip:
             over = max(data_in_frame.size - room, 0) - max(data_in_frame.size - data.size - room, 0)
             self._since_reset = data_in_frame[: room + self.chip.bytes_per_led]
         count = min(len(taken), self.leds)
-        base = self._shown
-        coming = base.copy() if count < self.leds else np.empty_like(base)
+        coming = (self._latching[-1][1] if self._latching else self._shown).copy()
         coming[:count] = taken[:count]
-        self._coming = coming
         self._ends_ns = starts_ns + int(self.wire_ns_each(data))
-        latches_ns = self._ends_ns + self.reset_ns
-        return Arrival(self._ends_ns, latches_ns, early, over, self.leds - count)
+        self._latching.append((self._ends_ns + self.reset_ns, coming))
+        return self._arrival(self._ends_ns, early, over, self.leds - count)
+
+    def _arrival(self, ends_ns: int, early: bool, bytes_over: int, leds_short: int) -> Arrival:
+        ready_ns = ends_ns + self.reset_ns
+        return Arrival(ends_ns, ready_ns, ready_ns + self._spread_ns, early, bytes_over, leds_short)
 
     def takes_whole(self, data: Bytes) -> NDArray[np.bool_]:
         """Which of the frames (T, B) are for every LED and no other, framed as the chip wants.
@@ -135,7 +164,7 @@ class Strip:
     def whole_arrivals(self, data: Bytes, starts_ns: NDArray[np.int64]) -> list[Arrival]:
         """What becomes of frames (T, B) that `receive_stack` takes at starts_ns (T,)."""
         ends_ns = starts_ns + self.wire_ns_each(data)
-        return [Arrival(end, end + self.reset_ns, False, 0, 0) for end in ends_ns.tolist()]
+        return [self._arrival(end, False, 0, 0) for end in ends_ns.tolist()]
 
     def receive_stack(self, data: Bytes, starts_ns: NDArray[np.int64]) -> Bytes:
         """Take frames (T, B) at starts_ns (T,), all of which `takes_whole`, T at least 1.

@@ -1,11 +1,14 @@
 from __future__ import annotations
 
 import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
 
 from emulator import chip
 from emulator.strip import Strip
 
-WS2812B = chip("WS2812B")  # 1.25 µs a bit, so 30 µs an LED; reset 50 µs (datasheet)
+# Datasheet: 1.25 µs a bit, so 30 µs an LED; reset 50 µs; each chip passes on after 300 ns at most.
+WS2812B = chip("WS2812B")
 
 
 def numbered(leds: int, first: int = 1) -> np.ndarray:
@@ -15,9 +18,53 @@ def numbered(leds: int, first: int = 1) -> np.ndarray:
 def test_leds_show_a_frame_when_the_reset_has_passed_and_not_before():
     strip = Strip(WS2812B, 2)
     arrival = strip.receive(numbered(2), 1000)
-    assert (arrival.ends_ns, arrival.latches_ns) == (1000 + 60_000, 1000 + 60_000 + 50_000)
+    assert (arrival.ends_ns, arrival.ready_ns) == (1000 + 60_000, 1000 + 60_000 + 50_000)
+    assert arrival.latches_ns == 111_000 + 300
     assert strip.drives_at(110_999).tolist() == [[0, 0, 0], [0, 0, 0]]
-    assert strip.drives_at(111_000).tolist() == [[2, 1, 3], [5, 4, 6]]  # GRB on the wire
+    assert strip.drives_at(111_000).tolist() == [[2, 1, 3], [0, 0, 0]]  # GRB on the wire
+    assert strip.drives_at(111_299).tolist() == [[2, 1, 3], [0, 0, 0]]
+    assert strip.drives_at(111_300).tolist() == [[2, 1, 3], [5, 4, 6]]
+
+
+def led_by_led(leds, bursts):
+    """When each LED latches what, [(ns, bytes)] an LED: the datasheet's cascade, chip by chip.
+
+    A chip keeps the first 24 bits after a reset and passes what follows on, 300 ns later.
+    """
+    latches, seen = [], bursts
+    for _ in range(leds):
+        held, end_ns, passed, mine = b"", -(10**9), [], []
+        for start_ns, data in seen:
+            if start_ns - end_ns >= 50_000:
+                mine += [(end_ns + 50_000, held)]
+                held = b""
+            mine_now, rest = data[: 3 - len(held)], data[3 - len(held) :]
+            held += mine_now
+            end_ns = start_ns + 10_000 * len(data)
+            passed += [(start_ns + 10_000 * len(mine_now) + 300, rest)] if rest else []
+        mine += [(end_ns + 50_000, held)]
+        latches.append([(time_ns, held) for time_ns, held in mine if len(held) == 3])
+        seen = passed
+    return latches
+
+
+# Bytes and how long the line rests after them: below, at and above the reset time.
+rests = st.sampled_from([0, 49_999, 50_000]) | st.integers(0, 120_000)
+bursts = st.lists(st.tuples(st.binary(max_size=30), rests), min_size=1, max_size=6)
+
+
+@given(st.integers(1, 400), bursts, st.integers(0, 400_000))
+def test_a_line_does_what_its_chips_do_one_after_the_other(leds, bursts, later_ns):
+    strip, now_ns, sent = Strip(WS2812B, leds), 1000, []
+    for data, rest_ns in bursts:
+        strip.receive(np.frombuffer(data, np.uint8), now_ns)
+        sent += [(now_ns, data)] if data else []
+        now_ns += 10_000 * len(data) + rest_ns
+        latches = led_by_led(leds, sent)
+        for time_ns in (now_ns, now_ns + later_ns):
+            shown = [[h for t, h in mine if t <= time_ns][-1:] or [bytes(3)] for mine in latches]
+            wire = np.array([list(held) for (held,) in shown], np.uint8)
+            assert strip.drives_at(time_ns).tolist() == wire[:, [1, 0, 2]].tolist()  # GRB
 
 
 def test_what_is_left_after_the_last_led_falls_off_the_end():
@@ -86,3 +133,17 @@ def test_a_chip_that_latches_on_rest_waits_for_it():
     arrival = strip.receive(numbered(1), 0)
     assert (arrival.ends_ns, arrival.latches_ns) == (24_000, 524_000)
     assert strip.receive(numbered(1), 523_999).early
+
+
+def test_a_line_that_gets_no_bytes_goes_on_with_what_it_had():
+    strip = Strip(WS2812B, 2)
+    first = strip.receive(numbered(2), 0)
+    nothing = strip.receive(numbered(0), first.ends_ns + 10)
+    assert (nothing.early, nothing.bytes_over, nothing.leds_short) == (False, 0, 2)
+    assert strip.drives_at(first.latches_ns).tolist() == [[2, 1, 3], [5, 4, 6]]
+    assert strip.receive(numbered(1), first.ends_ns + 20).early
+
+
+def test_clocked_leds_latch_together():
+    arrival = Strip(chip("APA102"), 500).receive(np.zeros(4 + 2000 + 32, np.uint8), 0)
+    assert arrival.ends_ns == arrival.ready_ns == arrival.latches_ns

@@ -41,15 +41,16 @@ class Link:
 def wire_link(display: Display) -> Link:
     """The LED wire alone: the bits of the longest line and the reset, for the slowest picture."""
     hz = display.controller.clock_mhz * 1e6
-    wires_ns = []
+    wires_ns, latches_ns = [], []
     for leds, count in zip(display.wiring.line_lengths, line_bytes(display), strict=True):
         strip = Strip(display.chip, leds, hz)
         slowest = np.stack([np.zeros(count, np.uint8), np.full(count, 255, np.uint8)])
         wires_ns.append(int(strip.wire_ns_each(slowest).max()) + strip.reset_ns)
+        latches_ns.append(int(strip.latch_ns_each(slowest).max()))
     cycle_s = max(wires_ns) / 1e9
     return Link(
         1 / cycle_s,
-        cycle_s,
+        max(latches_ns) / 1e9,
         f"a frame takes {cycle_s * 1e3:.2f} ms on the LED wire",
         "share the LEDs among more lines",
     )

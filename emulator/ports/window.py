@@ -93,7 +93,7 @@ class WindowOutput(Output):
         self._shown = Shown.of(self.bench)
         self._wire_ns = sent.wire_ns
         self._early += sent.early
-        self._overran += sent.latched_ns - sent.starts_ns > self._period_ns
+        self._overran += sent.ready_ns - sent.starts_ns > self._period_ns
         self._rate.count(self._pumping.now_ns())
         self.pump()
         return sent

@@ -175,7 +175,7 @@ class WallWindow:
         self._trouble = None
         self._wire_ns = sent.wire_ns
         self._rate.count(self._clock.now_ns())
-        return sent.latched_ns
+        return sent.ready_ns
 
     def _catch_up(self, now_ns: int) -> None:
         """Show what is latched at `now_ns` of the display's clock."""

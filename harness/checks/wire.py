@@ -20,7 +20,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     sent = trial.show_pattern(PATTERNS["corners"]).sent[0]
     findings = [*_lengths(trial, sent), *_marks(trial), *_lag(trial)]
     # The lines go out in parallel; each is ready again when its own reset has passed.
-    cycle_ns = sent.latched_ns - sent.starts_ns
+    cycle_ns = sent.ready_ns - sent.starts_ns
     reset_ns = cycle_ns - sent.wire_ns
     fastest = 1e9 / cycle_ns if cycle_ns else math.inf
     wanted = display.controller.frame_rate

@@ -188,7 +188,7 @@ class _Watch:
         self._tally.take(slot)
         if slot.sent is not None:
             self._early += slot.sent.early
-            self._over_period += slot.sent.latched_ns - slot.sent.starts_ns > self._pace.period
+            self._over_period += slot.sent.ready_ns - slot.sent.starts_ns > self._pace.period
             if self._begin_ns is None:
                 self._begin_ns = slot.due_ns - self._pace.starts_ns(slot.number)
             due_ns = self._begin_ns + self._pace.starts_ns(slot.number)
