@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -147,3 +148,12 @@ def test_a_line_that_gets_no_bytes_goes_on_with_what_it_had():
 def test_clocked_leds_latch_together():
     arrival = Strip(chip("APA102"), 500).receive(np.zeros(4 + 2000 + 32, np.uint8), 0)
     assert arrival.ends_ns == arrival.ready_ns == arrival.latches_ns
+
+
+# APA102 datasheet: each chip hands its data on half a clock later, so LED 17 needs 8.5 clocks more
+# than its own bits, and one byte is 8.
+@pytest.mark.parametrize(("leds", "more", "short"), [(1, 0, 0), (2, 0, 1), (17, 1, 0), (18, 1, 1)])
+def test_half_a_clock_an_led_is_rounded_up_to_whole_clocks(leds, more, short):
+    frame = [0, 0, 0, 0] + leds * [255, 1, 2, 3] + more * [0]
+    arrival = Strip(chip("APA102"), leds).receive(np.array(frame, np.uint8), 0)
+    assert arrival.leds_short == short

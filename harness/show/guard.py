@@ -118,7 +118,6 @@ class Guard(Closing):
             self._out_since_ns = now_ns
             self._restarts_before = self.restarts
         self.out = True
-        self._back_ns = 0
         if why not in self._told and len(self._told) < 16:
             self._told.add(why)
             # How to mend a scene is told to who writes it, and not in the middle of a show.

@@ -23,7 +23,7 @@ from harness.flash.changes import (
     red_changes,
     relative_luminance,
 )
-from harness.flash.field import FIELD_SR
+from harness.flash.field import FIELD_SR, Fields
 from harness.flash.judge import judge_light
 
 STEP_NS = 10_000_000  # 100 samples a second
@@ -301,3 +301,44 @@ def test_squares_of_several_cells_are_fine_up_to_0_1_degree(cells, below):
     # Of all cells where it counts; at the edge where it does not, since half a square is lit.
     whole = 96 * 144 * (0.0065 / 8) ** 2
     assert (judged.general.area_sr == pytest.approx(whole)) is not below
+
+
+def test_seconds_do_not_reach_back_before_the_first_frame():
+    # Four flashes in the first 0.7 s: the worst second ends there, and began with the first frame.
+    display = wall()
+    begin_ns = 7_000_000_000
+    light = (np.arange(9) % 2)[:, None, None] * np.ones((display.leds, 3), np.float32)
+    times_ns = begin_ns + np.arange(9) * 90_000_000
+    worst = judge_light(light.astype(np.float32), times_ns, display).worst
+    assert (worst.most, worst.from_ns, worst.to_ns) == (4, begin_ns, begin_ns + 8 * 90_000_000)
+    later = judge_light(
+        np.concatenate([light[:1].repeat(20, axis=0), light]).astype(np.float32),
+        np.concatenate([begin_ns - np.arange(20)[::-1] * 90_000_000 - 1, times_ns]),
+        display,
+    ).worst
+    assert later.to_ns - later.from_ns == 1_000_000_000
+
+
+def test_no_area_is_larger_than_the_field_itself():
+    # Seen from 0.3 m, each cell of 20 mm is 0.0044 sr; those in a field add up to a little more
+    # than the field's 2π(1 − cos 5°) sr, from 0.1 m a single cell would be more.
+    for distance_m in (0.1, 0.3, 0.5):
+        display = wall(columns=12, rows=12, distance_m=distance_m)
+        assert flashing(display, np.ones((12, 12), bool)).general.area_sr <= FIELD_SR
+    assert flashing(
+        wall(columns=3, rows=3, distance_m=0.1), np.ones((3, 3), bool)
+    ).general.area_sr == (FIELD_SR)
+
+
+# Balance is told by squares twice as wide as the largest below 0.1°: here 2 cells of 6.5 mm at 8 m
+# (13 of 13.96 mm), so 4 cells. Stripes of 2 are even over them, and of 3 are not.
+@pytest.mark.parametrize(("cells", "even"), [(2, True), (3, False)])
+def test_light_is_evened_over_squares_twice_the_largest_fine_one(cells, even):
+    display = wall(columns=24, rows=24, pitch_mm=6.5, distance_m=8.0)
+    fields = Fields(display, 8.0)
+    assert (fields.fine_squares, fields.even_side) == (2, 4)
+    striped = ((display.wiring.column // cells) % 2).astype(np.float32)
+    light = np.repeat(striped[None, :, None], 3, axis=2)
+    inside = (display.wiring.column > 4) & (display.wiring.column < 19)
+    level = fields.evened(light, fields.even_side)[0, inside, 0]
+    assert bool(np.ptp(level) < 1e-6) is even

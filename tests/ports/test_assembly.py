@@ -126,6 +126,14 @@ def test_frames_of_which_nothing_came_are_counted():
     assert (assembly.latched, assembly.dropped) == (2, 3)  # 65535, 0 and 1
 
 
+# Serial number arithmetic (RFC 1982, 3.2, for 16 bits): less than half the circle ahead is later.
+@pytest.mark.parametrize(("ahead", "missing"), [(0x8000, 0x7FFF), (0x8001, 0), (0xFFFF, 0)])
+def test_numbers_less_than_half_the_circle_ahead_are_later(ahead, missing):
+    assembly = Assembly(ROOM)
+    take(assembly, [*frame(40_000), *frame((40_000 + ahead) % 65536, fill=1)])
+    assert (assembly.latched, assembly.dropped) == (2, missing)
+
+
 def test_a_new_sender_may_begin_with_any_number():
     assembly = Assembly(ROOM)
     take(assembly, [*frame(5), *frame(6)[:2]])

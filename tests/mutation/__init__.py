@@ -1,0 +1,1 @@
+"""Whether the tests notice when the code is changed: `python -m tests.mutation`."""

@@ -1,0 +1,53 @@
+"""What is mutated, and the tests that are to notice it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Module:
+    """source: a file, or all files of a folder (a pattern). tests: files that concern it.
+
+    sample: how many of its mutants a run takes, picked by a fixed seed; None takes all.
+    """
+
+    source: str
+    tests: tuple[str, ...]
+    sample: int | None = None
+
+
+MODULES = {
+    "strip": Module("emulator/strip.py", ("tests/test_strip.py", "tests/test_bench.py")),
+    "framing": Module(
+        "emulator/signal/framing.py",
+        ("tests/signal/test_framing.py", "tests/test_strip.py"),
+    ),
+    "onewire": Module(
+        "emulator/signal/onewire.py",
+        ("tests/signal/test_onewire.py", "tests/signal/test_capture.py"),
+    ),
+    "clocked": Module(
+        "emulator/signal/clocked.py",
+        ("tests/signal/test_clocked.py", "tests/signal/test_capture.py"),
+    ),
+    "limiter": Module("emulator/canvas/limiter.py", ("tests/canvas/test_limiter.py",)),
+    "solve": Module(
+        "emulator/power/solve.py",
+        ("tests/power/test_solve.py", "tests/power/test_supply.py"),
+    ),
+    "judge": Module(
+        "harness/flash/judge.py",
+        ("tests/harness/test_flash.py", "tests/outside/test_flash_definition.py"),
+    ),
+    "assembly": Module(
+        "emulator/ports/assembly.py",
+        ("tests/ports/test_assembly.py", "tests/outside/test_serial_protocol.py"),
+    ),
+    "guard": Module("harness/show/guard.py", ("tests/harness/test_show.py",)),
+    "explain": Module(
+        "harness/explain/*",
+        ("tests/harness/test_explain.py", "tests/harness/test_explain_colours.py"),
+        sample=300,
+    ),
+}
