@@ -107,6 +107,14 @@ class Strip:
                 shown = np.concatenate([coming[:latched], shown[latched:]])
         return shown[:, self._from_wire]
 
+    def frame_at(self, time_ns: int) -> Bytes:
+        """As `drives_at`, but as if all LEDs latched a frame together with the first."""
+        shown = self._shown
+        for first_ns, coming in self._latching:
+            if time_ns >= first_ns:
+                shown = coming
+        return shown[:, self._from_wire]
+
     def receive(self, data: Bytes, starts_ns: int) -> Arrival:
         """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended.
 

@@ -118,7 +118,7 @@ class Listening:
 
     def take(self, frame: Arrived) -> None:
         """Note one frame."""
-        cycle_ns = frame.sent.latched_ns - frame.sent.starts_ns
+        cycle_ns = frame.sent.ready_ns - frame.sent.starts_ns
         # A receiver holds one frame while another is on the wire, so that much waiting is fair.
         self._early += frame.sent.starts_ns - frame.time_ns > cycle_ns
         self._times_ns.append(frame.time_ns)

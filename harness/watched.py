@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.bench import Bench, Sent
+from emulator.bench import Bench, Sent, sent_of
 from emulator.strip import Bytes
 
 
@@ -23,15 +23,14 @@ class WatchedBench(Bench):
         return self.sent[-1]
 
     def _send_stack(
-        self, lines: list[Bytes], starts_ns: NDArray[np.int64], latched_ns: NDArray[np.int64]
+        self, lines: list[Bytes], starts_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
     ) -> None:
-        super()._send_stack(lines, starts_ns, latched_ns)
+        super()._send_stack(lines, starts_ns, ready_ns)
         arrivals = [
             strip.whole_arrivals(data, starts_ns)
             for strip, data in zip(self.strips, lines, strict=True)
         ]
-        for starts, latched, *each in zip(
-            starts_ns.tolist(), latched_ns.tolist(), *arrivals, strict=True
-        ):
-            wire_ns = max(arrival.ends_ns for arrival in each) - starts
-            self.sent.append(Sent(starts, wire_ns, latched, early=False, lines=tuple(each)))
+        self.sent += [
+            sent_of(*each)
+            for each in zip(starts_ns.tolist(), zip(*arrivals, strict=True), strict=True)
+        ]

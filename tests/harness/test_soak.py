@@ -74,8 +74,8 @@ def test_a_good_show_has_no_findings_and_exact_figures():
     assert findings_of(soaked) == []
     assert soaked.frames == 300 * 5
     assert (soaked.drift_ns, soaked.late, soaked.unsent, soaked.early) == (0, 0, 0, 0)
-    # WS2812B datasheet: 24 bits of 1.25 µs an LED, then 50 µs low.
-    assert soaked.dark_ns == 8 * 24 * 1250 + 50_000
+    # WS2812B datasheet: 24 bits of 1.25 µs an LED, then 50 µs low; the last LED passes on 7 times.
+    assert soaked.dark_ns == 8 * 24 * 1250 + 50_000 + 7 * 300
     assert soaked.outcomes == ()
 
 

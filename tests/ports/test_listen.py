@@ -118,7 +118,7 @@ def test_a_link_says_its_frames_per_second_and_latency():
     assert "11.31 ms, at 2000000 baud: at most 88.4 frames/s" in " ".join(done.output.split())
     # and then the LED wire, as `wire_link` has it (tests/ports/test_output.py)
     latency = float(re.search(r"([0-9.]+) ms from the first byte", done.output)[1])
-    wire_ms = 1e3 / wire_link(load_display("foyer")).frames_per_s
+    wire_ms = 1e3 * wire_link(load_display("foyer")).latency_s
     assert latency == pytest.approx(11.31 + wire_ms, abs=0.011)
 
 
