@@ -54,8 +54,8 @@ def measuring_pictures(cells: int) -> MeasuringPictures:
     marks = max(2, cells // 64) if cells >= _LEAST_CELLS else 0
     chosen = rng.permutation(cells)[: 2 * marks].reshape(2, marks)
     free = cells - marks  # of a picture
-    rounds = max(4, -(-256 // max(free - marks, 1)))  # visits of each cell to each channel
-    greys = max(6, -(-256 // max(free - marks, 1)))
+    rounds = max(4, -(-255 // max(free - marks, 1)))  # visits of each cell to each channel
+    greys = max(6, -(-255 // max(free - marks, 1)))
     mixtures = max(6, -(-_MIXTURES // free))
     spared = np.zeros((2, cells), dtype=np.bool_)
     spared[np.arange(2)[:, None], chosen] = True
