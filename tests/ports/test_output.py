@@ -242,7 +242,7 @@ def test_another_package_adds_an_output_by_entry_point(monkeypatch, display):
     assert output.got == [[bytes(range(24)), bytes(range(24, 36))]]
     assert output.released == 1
     assert output.link.frames_per_s == 10
-    assert sent.latched_ns == output.bench.clock.now_ns()
+    assert sent.ready_ns == output.bench.clock.now_ns()
     with pytest.raises(UnknownNameError) as raised:
         open_output("lampe:", display)
     assert "lamp:" in raised.value.known
