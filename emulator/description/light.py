@@ -9,6 +9,7 @@ from pydantic import Field
 
 from emulator.description.places import Loc
 from emulator.description.section import Section
+from emulator.description.wiring import Along
 
 Walls = Literal["none", "black", "white"]
 Fault = Callable[[Loc, str, str], None]
@@ -36,6 +37,21 @@ class Cover(Section):
     scatter_mm: Annotated[float, Field(ge=0, le=100)] = Field(
         1.0, description="how far light spreads within the front (standard deviation)"
     )
+    off_centre_mm: Annotated[float, Field(ge=-1000, le=1000)] = Field(
+        0.0,
+        description="how far the strips sit off the middle of the cells: down (strips along rows)"
+        " or right (along columns), seen from the front; less than 0: up or left",
+    )
+    least_min_to_mean: Annotated[float, Field(gt=0, le=1)] | None = Field(
+        None,
+        description="how even you want a cell: least light over mean (EN 12464-1: U0); the check"
+        " `light` warns below it",
+    )
+    most_crosstalk: Annotated[float, Field(gt=0, le=1)] | None = Field(
+        None,
+        description="the most light of a lit cell that you want in the next; the check `light`"
+        " warns above it",
+    )
 
 
 class View(Section):
@@ -47,14 +63,35 @@ class View(Section):
     ambient_lx: Annotated[float, Field(ge=0, le=200_000)] = Field(
         100.0, description="light of the surroundings on the front"
     )
+    least_contrast: Annotated[float, Field(ge=1, le=1e6)] | None = Field(
+        None,
+        description="the contrast you want, white to dark in that light; the check `light` warns"
+        " below it",
+    )
 
 
-def judge_cover(cover: Cover, pitches_mm: tuple[float, float], fault: Fault) -> None:
-    """Call `fault(loc, message, mend)` where the openings are wider than the cells."""
+def judge_cover(
+    cover: Cover, pitches_mm: tuple[float, float], along: Along | None, fault: Fault
+) -> None:
+    """Call `fault(loc, message, mend)` where openings or strips do not fit the cells.
+
+    along: which way the strips lie, None where that is not known.
+    """
     narrow = min(pitches_mm)
     if cover.opening_mm is not None and cover.opening_mm > narrow * (1 + 1e-9):
         fault(
             ("cover", "opening_mm"),
             f"an opening of {cover.opening_mm:g} mm in cells {narrow:g} mm apart",
             f"give at most {narrow:g}, or leave the key out.",
+        )
+        return
+    across_mm, down_mm = pitches_mm
+    pitch_mm = {"rows": down_mm, "columns": across_mm, None: max(pitches_mm)}[along]
+    open_mm = pitch_mm if cover.walls == "none" else cover.opening_mm or pitch_mm
+    if 2 * abs(cover.off_centre_mm) >= open_mm:
+        fault(
+            ("cover", "off_centre_mm"),
+            f"strips {abs(cover.off_centre_mm):g} mm off the middle of"
+            f" {'cells' if cover.walls == 'none' else 'openings'} {open_mm:g} mm wide",
+            f"give less than {open_mm / 2:g}, or the LEDs lie outside.",
         )

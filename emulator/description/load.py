@@ -73,7 +73,7 @@ def parse_display(text: str, path: Path) -> Display:
         judge_power(file.power, found_chip, wiring, reader.fault)
     if found_chip is not None:
         reader.clock(file.controller.clock_mhz, found_chip)
-    judge_cover(file.cover, file.grid.pitches_mm, reader.fault)
+    judge_cover(file.cover, file.grid.pitches_mm, wiring.along if wiring else None, reader.fault)
     if reader.problems or found_chip is None or wiring is None:
         raise DisplayFileError(path, reader.problems)
     return Display(

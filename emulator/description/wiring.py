@@ -102,6 +102,13 @@ class Wiring:
         return grid.reshape(self.rows, self.columns)
 
     @cached_property
+    def along(self) -> Along:
+        """Which way the strips lie: along columns where most steps within them go down or up."""
+        within = np.diff(self.run) == 0
+        down = np.count_nonzero(np.diff(self.row)[within])
+        return "columns" if down > np.count_nonzero(np.diff(self.column)[within]) else "rows"
+
+    @cached_property
     def line_lengths(self) -> tuple[int, ...]:
         """LEDs on each line."""
         return tuple(np.bincount(self.line, minlength=len(self.line_names)).tolist())

@@ -1,24 +1,27 @@
 """The light of one LED on the front of its cover, in closed form and as a sum of Gaussians.
 
-An LED of intensity I0·cos^m θ at depth h lights the front with E = I0·cos^(m+3) θ / h²; for a
+A point of intensity I0·cos^m θ at depth h lights the front with E = I0·cos^(m+3) θ / h²; for a
 Lambertian emitter (m = 1) that is the cos⁴ law. Written with r = h·tan θ it is a power of
 h² + r², and since s^−p = 1/Γ(p) ∫ t^(p−1) e^(−st) dt, a sum over t is a sum of Gaussians in r.
-Each is separable, and walls, mirror images and blur act on each axis of it in closed form.
+Each is separable, and walls, mirror images and blur act on each axis of it in closed form. An
+LED is a square of such points, `chip.emitter_mm` wide and alike all over: the mean over it is
+separable too, and is taken by Gauss's rule.
 
 Not modelled: light thrown back and forth between front and board, polish of white walls (mirror
-images stand for matt ones), and the thickness of walls other than as a smaller opening.
+images stand for matt ones), the thickness of walls other than as a smaller opening, and what of
+an LED lies beneath a wall: that part gives no light.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from emulator.description.display import Display
-from emulator.description.light import Cover
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +30,9 @@ Floats = NDArray[np.float64]
 REACH = 64.0
 _MOST_IMAGES = 60
 _FAINT = 1e-4  # images fainter than this, of the LED itself, are left out
+# Nearer than an eighth of its size an LED's edges are drawn as soft as from an eighth: so the
+# points of Gauss's rule are few enough.
+_SOFTEST = 1 / 8
 
 
 def beam_exponent(half_angle_deg: float) -> float:
@@ -50,24 +56,27 @@ def illuminance_lx(
 class Axis:
     """One axis of the front: the distance from LED to LED, and the opening between walls.
 
-    opening_mm is None without walls; reflectance is that of the walls, 0 for black ones.
+    opening_mm is None without walls; reflectance is that of the walls, 0 for black ones. off_mm:
+    how far the LED sits off the middle of its cell.
     """
 
     pitch_mm: float
     opening_mm: float | None
     reflectance: float = 0.0
+    off_mm: float = 0.0
 
 
 def axes(display: Display) -> tuple[Axis, Axis]:
     """The axes across and down of a display."""
     cover = display.cover
-    if cover.walls == "none":
-        across, down = (Axis(pitch, None) for pitch in display.grid.pitches_mm)
-        return across, down
+    off = cover.off_centre_mm
+    off_mm = (off, 0.0) if display.wiring.along == "columns" else (0.0, off)
     mirror = cover.wall_reflectance if cover.walls == "white" else 0.0
     across, down = (
-        Axis(pitch, min(cover.opening_mm or pitch, pitch), mirror)
-        for pitch in display.grid.pitches_mm
+        Axis(pitch, None, 0.0, off)
+        if cover.walls == "none"
+        else Axis(pitch, min(cover.opening_mm or pitch, pitch), mirror, off)
+        for pitch, off in zip(display.grid.pitches_mm, off_mm, strict=True)
     )
     return across, down
 
@@ -77,7 +86,8 @@ class Spot:
     """The light of one LED on the front: a sum over k of weight · f_k(x) · f_k(y).
 
     sigma_mm and weight: (K,). Weights are in lux for an LED of one candela. blur_mm: what the
-    front scatters and the eye blurs, as one standard deviation. depth_mm, exponent: of the LED.
+    front scatters and the eye blurs, as one standard deviation. depth_mm, exponent, emitter_mm:
+    of the LED.
     """
 
     sigma_mm: Floats
@@ -85,16 +95,17 @@ class Spot:
     blur_mm: float
     depth_mm: float
     exponent: float
+    emitter_mm: float = 0.0
 
     @classmethod
     def before(cls, display: Display, blur_mm: float = 0.0) -> Spot:
         """The spot of an LED of a display; blur_mm comes on top of the front's own scatter."""
-        cover, half_angle_deg = display.cover, display.chip.half_angle_deg
-        widest_mm = cover.opening_mm or max(display.grid.pitches_mm)
-        exponent = beam_exponent(half_angle_deg)
+        cover, emitter_mm = display.cover, display.chip.emitter_mm
+        exponent = beam_exponent(display.chip.half_angle_deg)
         power, depth_mm = (exponent + 3) / 2, cover.depth_mm
         # In units of the depth, s = 1 + r²/h² runs from 1 to its value at the furthest corner.
-        furthest = 2 * REACH**2 if cover.walls == "none" else _furthest(cover, widest_mm)
+        each = (_furthest(axis, depth_mm, exponent) for axis in axes(display))
+        furthest = 2 * min(max(each), REACH) ** 2
         # The trapezoid rule over ln t is then within 2e-4 of the integral, relative, all the way.
         step = 1.0 / math.sqrt(power)
         least = math.log(1e-5) / power - math.log(1 + furthest)
@@ -102,37 +113,60 @@ class Spot:
         t = np.exp(log_t)
         lux = 1 / (depth_mm / 1000) ** 2
         weight = lux * step / math.gamma(power) * np.exp(power * log_t - t)
+        sharp_mm = depth_mm / np.sqrt(2 * t)
+        sigma_mm = np.maximum(sharp_mm, _SOFTEST * emitter_mm / math.sqrt(2 * t[-1]))
+        weight *= (sharp_mm / sigma_mm) ** 2  # the flux stays
         blur_mm = math.hypot(cover.scatter_mm, blur_mm)
-        return cls(depth_mm / np.sqrt(2 * t), weight, blur_mm, depth_mm, exponent)
+        return cls(sigma_mm, weight, blur_mm, depth_mm, exponent, emitter_mm)
 
     def reach_mm(self, axis: Axis) -> float:
-        """How far from the LED its light goes on an axis."""
+        """How far from the middle of the LED's cell its light goes on an axis."""
         if axis.opening_mm is None:
-            return min(REACH * self.depth_mm, 5.0 * math.hypot(self.sigma_mm.max(), self.blur_mm))
+            far_mm = min(REACH * self.depth_mm, 5.0 * math.hypot(self.sigma_mm.max(), self.blur_mm))
+            return far_mm + abs(axis.off_mm) + self.emitter_mm / 2
         return axis.opening_mm / 2 + 6 * self.blur_mm
 
     def profiles(self, offset_mm: ArrayLike, axis: Axis) -> Floats:
-        """f_k (…, K) at offsets (…) from the LED along an axis."""
+        """f_k (…, K) at offsets (…) from the middle of the LED's cell along an axis."""
         x = np.asarray(offset_mm, dtype=np.float64)[..., None]
         if axis.opening_mm is None:
-            wide = self.sigma_mm**2 + self.blur_mm**2
-            spread: Floats = self.sigma_mm / np.sqrt(wide) * np.exp(-(x**2) / (2 * wide))
-            return spread
+            return self.spread(offset_mm, axis, self.blur_mm**2)
         total = np.zeros(np.broadcast_shapes(x.shape, self.sigma_mm.shape))
-        for image in range(self._images(axis)):
-            share = axis.reflectance**image
-            for source_mm in {image * axis.opening_mm, -image * axis.opening_mm}:
-                total += share * self._cut(x, source_mm, axis.opening_mm / 2)
+        images = _images(axis, self.depth_mm, self.exponent)
+        for point_mm, share in zip(*self._points(axis), strict=True):
+            for image in range(-images, images + 1):
+                source_mm = image * axis.opening_mm + (-1) ** image * point_mm
+                part = share * axis.reflectance ** abs(image)
+                total += part * self._cut(x, source_mm, axis.opening_mm / 2)
         return total
 
-    def _images(self, axis: Axis) -> int:
-        """How many mirror images on each side matter, the LED itself among them."""
-        assert axis.opening_mm is not None
-        number = np.arange(1, _MOST_IMAGES + 1)
-        far = 1 + (number * axis.opening_mm / self.depth_mm) ** 2
-        # Along one axis, with the other summed over: half a power less than in the plane.
-        seen = axis.reflectance**number * far ** (-(self.exponent + 2) / 2)
-        return 1 + int((seen > _FAINT).sum())
+    def spread(self, offset_mm: ArrayLike, axis: Axis, variance_mm2: float) -> Floats:
+        """Without walls, f_k (…, K) blurred by a Gaussian of that variance, even a negative one.
+
+        More than −σ² of any; a negative one sharpens, as `far` needs it.
+        """
+        x = np.asarray(offset_mm, dtype=np.float64)[..., None]
+        wide = self.sigma_mm**2 + variance_mm2
+        total = np.zeros(np.broadcast_shapes(x.shape, wide.shape))
+        for point_mm, share in zip(*self._points(axis), strict=True):
+            total += share * np.exp(-((x - point_mm) ** 2) / (2 * wide))
+        return total * (self.sigma_mm / np.sqrt(wide))
+
+    def _points(self, axis: Axis) -> tuple[Floats, Floats]:
+        """Points that stand for the LED on an axis, from the middle of its cell, and shares."""
+        if self.emitter_mm == 0:
+            return np.array([axis.off_mm]), np.ones(1)
+        ends = axis.off_mm + self.emitter_mm / 2 * np.array([-1.0, 1.0])
+        if axis.opening_mm is not None:
+            ends = np.clip(ends, -axis.opening_mm / 2, axis.opening_mm / 2)
+        at, weight = gauss(ends, self._count)
+        return at, weight / self.emitter_mm
+
+    @cached_property
+    def _count(self) -> int:
+        """Points of Gauss's rule for a source so wide: within 1e-5 of the integral (measured)."""
+        wide = self.emitter_mm / max(self.depth_mm, _SOFTEST * self.emitter_mm)
+        return 2 + math.ceil(2.5 * wide * math.sqrt((self.exponent + 3) / 2))
 
     def _cut(self, x: Floats, source_mm: float, half_mm: float) -> Floats:
         """A source's Gaussian, cut off beyond ±half_mm, then blurred."""
@@ -144,20 +178,43 @@ class Spot:
         # The product of the two Gaussians under the blur's integral is one again.
         middle = (x * sigma**2 + source_mm * blur**2) / wide
         narrow = sigma * blur / np.sqrt(wide) * math.sqrt(2)
-        within = _erf((half_mm - middle) / narrow) + _erf((half_mm + middle) / narrow)
+        within = erf((half_mm - middle) / narrow) + erf((half_mm + middle) / narrow)
         cut: Floats = (
             sigma / np.sqrt(wide) * np.exp(-((x - source_mm) ** 2) / (2 * wide)) * within / 2
         )
         return cut
 
 
-def _furthest(cover: Cover, opening_mm: float) -> float:
-    """The furthest from which light comes, squared, in depths: a corner, seen from an image."""
-    images = _MOST_IMAGES if cover.walls == "white" else 0
-    return min(2 * ((images + 0.5) * opening_mm / cover.depth_mm) ** 2, 2 * REACH**2)
+@lru_cache(maxsize=256)
+def _legendre(count: int) -> tuple[Floats, Floats]:
+    return np.polynomial.legendre.leggauss(count)
 
 
-def _erf(x: Floats) -> Floats:
+def gauss(ends_mm: Floats, count: int) -> tuple[Floats, Floats]:
+    """Points between two ends (2,) and their weights, both (count,): Gauss and Legendre's rule."""
+    at, weight = _legendre(count)
+    half = (ends_mm[1] - ends_mm[0]) / 2
+    return ends_mm.mean() + half * at, half * weight
+
+
+def _images(axis: Axis, depth_mm: float, exponent: float) -> int:
+    """How many mirror images on each side matter."""
+    assert axis.opening_mm is not None
+    number = np.arange(1, _MOST_IMAGES + 1)
+    far = 1 + (number * axis.opening_mm / depth_mm) ** 2
+    # Along one axis, with the other summed over: half a power less than in the plane.
+    seen = axis.reflectance**number * far ** (-(exponent + 2) / 2)
+    return int((seen > _FAINT).sum())
+
+
+def _furthest(axis: Axis, depth_mm: float, exponent: float) -> float:
+    """The furthest that light comes from along an axis, in depths: from an image to a wall."""
+    if axis.opening_mm is None:
+        return REACH
+    return (_images(axis, depth_mm, exponent) + 1) * axis.opening_mm / depth_mm
+
+
+def erf(x: Floats) -> Floats:
     """Error function within 1.5e-7 (Abramowitz & Stegun 1964, 7.1.26)."""
     t = 1 / (1 + 0.3275911 * np.abs(x))
     series = t * (

@@ -49,10 +49,8 @@ def joining(offset_mm: ArrayLike, axis: Axis) -> Floats:
 def samples(spot: Spot, axis: Axis, cells: int) -> Floats:
     """(cells + margins, cells, K): what each cell gives to each sample, before the joining."""
     at = np.arange(-MARGIN, cells + MARGIN)
-    away = (at[:, None] - np.arange(cells))[..., None] * axis.pitch_mm
-    wide = spot.sigma_mm**2 + spot.blur_mm**2 - axis.pitch_mm**2
-    given: Floats = spot.sigma_mm / np.sqrt(wide) * np.exp(-(away**2) / (2 * wide))
-    return given
+    away = (at[:, None] - np.arange(cells)) * axis.pitch_mm
+    return spot.spread(away, axis, spot.blur_mm**2 - axis.pitch_mm**2)
 
 
 class FarField:

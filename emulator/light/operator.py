@@ -72,6 +72,8 @@ def _orthogonal(spot: Spot, axis: Axis) -> tuple[Floats, Floats]:
     reach = spot.reach_mm(axis)
     near = min(reach, 8 * spot.depth_mm)
     offsets = np.concatenate([np.linspace(0, near, 500), np.linspace(near, reach, 200)[1:]])
+    if axis.off_mm:
+        offsets = np.concatenate([-offsets[:0:-1], offsets])
     root = np.sqrt(spot.weight)
     profiles = spot.profiles(offsets, axis) * np.sqrt(np.gradient(offsets))[:, None] * root
     square, vectors = np.linalg.eigh(profiles.T @ profiles)
@@ -94,30 +96,49 @@ def pieces(
     reach_mm = spot.reach_mm(axis)
     reach = max(reach_mm, margin * axis.pitch_mm)
     count = terms.shape[1]
+    nears, offsets, masks = [], [], []
     for start in range(0, pixels, size):
         part = at_mm[start : start + size]
         first = int(np.searchsorted(centre_mm, part[0] - reach))
         last = max(int(np.searchsorted(centre_mm, part[-1] + reach)), first + 1)
         near = slice(min(first, len(number) - 1), min(last, len(number)))
         offset = part[:, None] - centre_mm[None, near]
-        light = np.zeros((*offset.shape, count + (margin > 0)))
         on_cells = (number[near] >= 0) & (number[near] < cells)
-        reached = (np.abs(offset) <= reach_mm) & on_cells
-        light[reached, :count] = spot.profiles(offset[reached], axis) @ terms
+        nears.append(near)
+        offsets.append(offset)
+        masks.append((np.abs(offset) <= reach_mm) & on_cells)
+    given = _each_once(spot, axis, terms, [o[m] for o, m in zip(offsets, masks, strict=True)])
+    for start, near, offset, reached in zip(
+        range(0, pixels, size), nears, offsets, masks, strict=True
+    ):
+        light = np.zeros((*offset.shape, count + (margin > 0)))
+        light[reached, :count] = next(given)
         if margin:
             light[..., count] = joining(offset, axis)
-        flat = light.reshape(len(part), -1)
+        flat = light.reshape(len(offset), -1)
         basis, strength, share = np.linalg.svd(flat, full_matrices=False)
         # What the members of the basis after each one carry, at the pixel where it is most.
         carried = np.cumsum(((basis * strength) ** 2)[:, ::-1], axis=1)[:, ::-1]
         left_out = np.sqrt(carried.max(axis=0))
         kept = max(int((left_out > _BASIS_TO * left_out[0]).sum()), 1)
         yield Piece(
-            slice(start, start + len(part)),
+            slice(start, start + len(offset)),
             near,
             np.ascontiguousarray(basis[:, :kept] * strength[:kept], dtype=np.float32),
             np.ascontiguousarray(share[:kept], dtype=np.float32),
         )
+
+
+def _each_once(spot: Spot, axis: Axis, terms: Floats, offsets_mm: list[Floats]) -> Iterator[Floats]:
+    """(n, r) terms of the spot at each list of offsets (n,).
+
+    Most offsets come again from cell to cell; the spot is calculated once at each.
+    """
+    every, back = np.unique(np.round(np.concatenate(offsets_mm), 9), return_inverse=True)
+    light = spot.profiles(every, axis) @ terms
+    ends = np.cumsum([len(part) for part in offsets_mm])[:-1]
+    for indices in np.split(back, ends):
+        yield light[indices]
 
 
 class Operator:

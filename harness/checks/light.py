@@ -1,14 +1,18 @@
-"""Check `light`: does the wall show hot spots, leak, wash out; is it high enough for letters?"""
+"""Check `light`: does the wall show hot spots, leak, wash out; is it high enough for letters?
+
+How even is even enough is a matter of taste. So a warning is only given where the display file
+says what is wanted: least_min_to_mean and most_crosstalk in [cover], least_contrast in [view].
+Where it does not, the marks below apply, and what misses them is a note.
+"""
 
 from __future__ import annotations
 
 from dataclasses import asdict
 
 from emulator.description.display import Display
-from emulator.description.section import Section
-from emulator.light.figures import Figures, even_depth_mm, figures
+from emulator.light.figures import EVEN, Figures, even_depth_mm, figures
 from harness.checks.check import Result
-from harness.finding import Finding, Severity
+from harness.finding import Finding
 from harness.report.lightfed import Fed, white_as_fed
 from harness.trial import Trial
 
@@ -38,34 +42,41 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     return Result("light", summary, tuple(f for f in judged if f is not None), rounded)
 
 
-def _severity(section: Section) -> Severity:
-    """A warning about what the display file says; a note where it leaves the section out.
-
-    Defaults are nobody's decision, so they are no reason to fail somebody's code.
-    """
-    return "warning" if section.model_fields_set else "note"
-
-
 def _even(display: Display, found: Figures) -> Finding | None:
-    if found.min_to_mean >= LEAST_EVEN:
+    wanted = display.cover.least_min_to_mean
+    if found.min_to_mean >= (wanted or LEAST_EVEN):
         return None
-    depth = even_depth_mm(display, found.distance_m)
-    better = f"; {depth:.0f} mm gives 0.8" if depth is not None else ""
-    walls = "" if display.cover.walls != "black" else ", or make the walls white"
+    depth = even_depth_mm(display, wanted or EVEN)
+    better = "" if depth is None else f"; {depth:.0f} mm gives {wanted or EVEN:g}"
+    more = {
+        "none": ", or use a front that scatters more",
+        "black": ", or make the walls white",
+        "white": "",
+    }[display.cover.walls]
     return Finding(
         "light",
         f"hot spots: min/mean {found.min_to_mean:.2f} at depth {display.cover.depth_mm:g}"
-        f" mm{better}",
+        f" mm{_asked(wanted, 'at least')}{better}",
         "every cell",
-        f"lit all over, the darkest point of an opening has {found.min_to_max:.0%} of the light"
-        f" of the brightest, seen from {found.distance_m:g} m",
-        f"set the front further from the LEDs{walls}, or use a front that scatters more.",
-        _severity(display.cover),
+        f"lit all over, the darkest point of {_area(display)} has {found.min_to_max:.0%} of the"
+        " light of the brightest, on the front itself",
+        f"set the front further from the LEDs{more}.",
+        "note" if wanted is None else "warning",
     )
 
 
+def _area(display: Display) -> str:
+    return "a cell" if display.cover.walls == "none" else "an opening"
+
+
+def _asked(wanted: float | None, limit: str) -> str:
+    """What the display file asks for, in brackets."""
+    return "" if wanted is None else f" ({limit} {wanted:g} is wanted)"
+
+
 def _leak(display: Display, found: Figures) -> Finding | None:
-    if found.crosstalk <= MOST_CROSSTALK:
+    wanted = display.cover.most_crosstalk
+    if found.crosstalk <= (wanted or MOST_CROSSTALK):
         return None
     if display.cover.walls == "none":
         remedy = "put walls between the cells (walls in [cover])."
@@ -73,22 +84,25 @@ def _leak(display: Display, found: Figures) -> Finding | None:
         remedy = "use a front that scatters less."
     return Finding(
         "light",
-        f"light leaks between cells: the cell beside a lit one shows {found.crosstalk:.0%} of it",
+        "light leaks between cells: the cell beside a lit one shows"
+        f" {100 * found.crosstalk:.3g} % of its light{_asked(wanted, 'at most')}",
         "every cell",
         f"walls: {display.cover.walls}; depth {display.cover.depth_mm:g} mm, scatter"
         f" {display.cover.scatter_mm:g} mm",
         remedy,
-        _severity(display.cover),
+        "note" if wanted is None else "warning",
     )
 
 
 def _contrast(display: Display, found: Figures, fed: Fed) -> Finding | None:
-    if fed.contrast is None or fed.contrast >= LEAST_CONTRAST:
+    wanted = display.view.least_contrast
+    least = wanted or LEAST_CONTRAST
+    if fed.contrast is None or fed.contrast >= least:
         return None
     # Where full white would do, it is not the front that must change.
     full = 1 + found.mean_cdm2 / found.ambient_cdm2
     remedy = "shade the wall, use a front that passes more and throws back less, or brighter LEDs."
-    if full >= LEAST_CONTRAST:
+    if full >= least:
         remedy = (
             f"feed it more: full white would be {full:.1f} times as bright; see brightness and"
             f" white in [canvas], limit_a and the supplies and wires in [power]. Or {remedy}"
@@ -96,12 +110,12 @@ def _contrast(display: Display, found: Figures, fed: Fed) -> Finding | None:
     return Finding(
         "light",
         f"washed out: white is only {fed.contrast:.1f} times as bright as dark in"
-        f" {found.ambient_lx:g} lx",
+        f" {found.ambient_lx:g} lx{_asked(wanted, 'at least')}",
         "the whole wall",
         f"{fed.mean_cdm2:.0f} cd/m² from the LEDs as fed, {found.ambient_cdm2:.0f} cd/m² thrown"
         " back by the front",
         remedy,
-        _severity(display.view),
+        "note" if wanted is None else "warning",
     )
 
 

@@ -85,7 +85,8 @@ def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str,
     from pydantic import ValidationError
 
     from emulator.description.light import Cover
-    from emulator.light.figures import figures, with_cover
+    from emulator.light.figures import figures
+    from emulator.light.front import with_cover
 
     keys = {f"{name}_mm": name for name in ("depth", "scatter", "opening")} | {"walls": "walls"}
     name, equals, listed = asked.partition("=")

@@ -11,12 +11,14 @@ from rich.table import Table
 
 from emulator.description.display import Display
 from emulator.light.eye import reading_distance_m
-from emulator.light.figures import Figures, by_depth, even_depth_mm, figures, knee
+from emulator.light.figures import EVEN, Figures, by_depth, even_depth_mm, figures, knee
+from emulator.light.front import OffCentre, off_centre, tolerance_mm, widest_off_mm
 from emulator.light.observer import chromaticity
 from emulator.light.primaries import chip_primaries
 from harness.report.lightfed import Fed, white_as_fed
 
 _DEPTHS = 40
+_OFF_MM = (1.0, 2.0, 3.0)  # as far as a strip glued by hand sits off
 
 
 @dataclass(frozen=True)
@@ -24,14 +26,29 @@ class Depths:
     """Uniformity and cross-talk against depth: each a list as long as depth_mm.
 
     knee_mm: where deeper begins to pay less in uniformity, None where depth changes nothing to
-    speak of. even_mm: where min/mean reaches 0.8, None where 4 pitches do not.
+    speak of. even: the min/mean that [cover] asks for, else 0.8. even_mm: the depth that gives it,
+    None where 4 pitches do not.
     """
 
     depth_mm: list[float]
     min_to_mean: list[float]
     crosstalk: list[float]
     knee_mm: float | None
+    even: float
     even_mm: float | None
+
+
+@dataclass(frozen=True)
+class Gluing:
+    """What a strip off the middle of its cells does: at 1, 2 and 3 mm, as far as an LED stays in.
+
+    tolerance_mm: how far off min/mean keeps 0.9 of that of the middle; None where it does as far
+    as limit_mm, where all of the LED is just in the opening or, without walls, in its cell.
+    """
+
+    at: list[OffCentre]
+    tolerance_mm: float | None
+    limit_mm: float
 
 
 @dataclass(frozen=True)
@@ -53,6 +70,7 @@ class LightReport:
     fed: Fed
     white: White
     depths: Depths
+    gluing: Gluing
     reads_from_m: float
 
 
@@ -63,7 +81,8 @@ def assess_light(
     found = figures(display, distance_m, ambient_lx)
     widest = max(display.grid.pitches_mm)
     depths = np.linspace(0.1 * widest, max(2 * widest, 1.2 * display.cover.depth_mm), _DEPTHS)
-    uniform, leak = by_depth(display, depths, found.distance_m)
+    uniform, leak = by_depth(display, depths)
+    even = display.cover.least_min_to_mean or EVEN
     primaries = chip_primaries(display.chip)
     x, y = chromaticity(primaries.white)
     gains = primaries.gains_for()
@@ -82,10 +101,19 @@ def assess_light(
             [round(float(v), 4) for v in uniform],
             [round(float(v), 5) for v in leak],
             None if bend is None else float(depths[bend]),
-            even_depth_mm(display, found.distance_m),
+            even,
+            even_depth_mm(display, even),
         ),
+        gluing(display),
         reading_distance_m(display.grid.rows * display.grid.pitches_mm[1]),
     )
+
+
+def gluing(display: Display) -> Gluing:
+    """What becomes of the display where its strips are glued off the middle."""
+    limit_mm = widest_off_mm(display)
+    at = [off_centre(display, off_mm) for off_mm in _OFF_MM if off_mm <= limit_mm]
+    return Gluing(at, tolerance_mm(display), limit_mm)
 
 
 def print_light(display: Display, report: LightReport, console: Console) -> None:
@@ -113,8 +141,15 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     table.add_row("white as fed, dimmest", f"{report.fed.dimmest_cdm2:.0f} cd/m²", "of all LEDs")
     table.add_row("ambient on the front", f"{f.ambient_cdm2:.1f} cd/m²", "also where it is dark")
     table.add_row("contrast", contrast, "white as fed to dark")
-    table.add_row("uniformity, min/mean", f"{f.min_to_mean:.2f}", "over an opening, 1 is even")
-    table.add_row("uniformity, min/max", f"{f.min_to_max:.2f}", "")
+    area = "a cell" if cover.walls == "none" else "an opening"
+    table.add_row("uniformity, min/mean", f"{f.min_to_mean:.2f}", f"U0 over {area}; 1 is even")
+    table.add_row("uniformity, min/max", f"{f.min_to_max:.2f}", f"Ud over {area}")
+    seen = f"a whole cell, from {f.distance_m:g} m"
+    table.add_row("as seen, min/mean", f"{f.seen_min_to_mean:.2f}", seen)
+    for off in report.gluing.at:
+        spot = "no spot to see" if off.spot_mm is None else f"spot {off.spot_mm:.1f} mm off"
+        table.add_row(f"strip {off.off_mm:g} mm off centre", f"{off.min_to_mean:.2f}", spot)
+    table.add_row("strip off centre at most", *_tolerance_words(report.gluing))
     table.add_row("cross-talk", f"{f.crosstalk:.1%}", "of a lit cell, in the next")
     table.add_row(
         "smallest letter",
@@ -130,14 +165,26 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     else:
         table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper begins to pay less")
     even = "none up to 4 pitches" if depths.even_mm is None else f"{depths.even_mm:.0f} mm"
-    table.add_row("depth for min/mean 0.8", even, "")
+    table.add_row(f"depth for min/mean {depths.even:g}", even, "")
     console.print(table)
     console.print(_d65_words(white), highlight=False, markup=False)
     console.print(
-        "[dim]Model: point source, matt front; see \\[cover] and the chip's sources. An LED's"
-        " intensity differs by ± 10 % and more within a reel (common practice, no source).[/dim]",
+        f"[dim]Model: {_source_words(display.chip.emitter_mm)}, matt front; see \\[cover] and the"
+        " chip's sources. An LED's intensity differs by ± 10 % and more within a reel (common"
+        " practice, no source).[/dim]",
         highlight=False,
     )
+
+
+def _source_words(emitter_mm: float) -> str:
+    return f"square source of {emitter_mm:g} mm" if emitter_mm else "point source"
+
+
+def _tolerance_words(gluing: Gluing) -> tuple[str, str]:
+    """Value and note of the row."""
+    if gluing.tolerance_mm is None:
+        return f"{gluing.limit_mm:.1f} mm", "just in; min/mean keeps 90 %"
+    return f"{gluing.tolerance_mm:.1f} mm", "min/mean then keeps 90 %"
 
 
 def _d65_words(white: White) -> str:

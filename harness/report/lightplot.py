@@ -35,17 +35,18 @@ def light_figure(display: Display, report: LightReport) -> Figure:
     if depths.knee_mm is not None:
         at_knee = float(np.interp(depths.knee_mm, depths.depth_mm, depths.min_to_mean))
         above.plot([depths.knee_mm], [at_knee], "o", color="black", ms=6, zorder=5)
-        # Below the line at 0.8 and its words, and over the other lines.
+        # Below the line of the wanted evenness and its words, and over the other lines.
+        below_it = min(at_knee - 0.1, depths.even - 0.1)
         above.annotate(
             f"knee: {depths.knee_mm:.0f} mm, min/mean {at_knee:.2f}",
-            (depths.knee_mm, at_knee), xytext=(depths.knee_mm, max(min(at_knee - 0.1, 0.7), 0.2)),
+            (depths.knee_mm, at_knee), xytext=(depths.knee_mm, max(below_it, 0.2)),
             va="top", bbox={"fc": "white", "ec": "none", "pad": 1.5}, zorder=4,
             arrowprops={"arrowstyle": "-", "color": _GREY, "lw": 0.8},
         )  # fmt: skip
     if depths.even_mm is not None and depths.even_mm <= depths.depth_mm[-1]:
-        above.axhline(0.8, color=_GREY, ls=":", lw=1.2)
+        above.axhline(depths.even, color=_GREY, ls=":", lw=1.2)
         above.annotate(
-            f"0.8 from {depths.even_mm:.0f} mm on", (0.995, 0.8),
+            f"{depths.even:g} from {depths.even_mm:.0f} mm on", (0.995, depths.even),
             xycoords=("axes fraction", "data"), xytext=(0, -13), textcoords="offset points",
             ha="right", color=_GREY,
         )  # fmt: skip
@@ -60,12 +61,13 @@ def light_figure(display: Display, report: LightReport) -> Figure:
     )  # fmt: skip
     above.set_ylim(0, 1.02)
     below.set_ylim(0, max(2.0, 110 * max(depths.crosstalk)))
-    above.set_title("Uniformity within a cell, all lit: min/mean", loc="left")
+    area = "a cell" if display.cover.walls == "none" else "an opening"
+    above.set_title(f"Uniformity over {area}, all lit: min/mean", loc="left")
     below.set_title("Cross-talk: light of the cell beside a lit one, %", loc="left")
     below.set_xlabel("depth of the cover, mm")
     walls = "no walls" if display.cover.walls == "none" else f"{display.cover.walls} walls"
     figure.suptitle(
-        f"{display.name}: {walls}, seen from {report.figures.distance_m:g} m",
+        f"{display.name}: {walls}",
         x=0.01, ha="left", weight="bold",
     )  # fmt: skip
     return figure

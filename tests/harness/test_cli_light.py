@@ -15,6 +15,7 @@ from PIL import Image
 from rich.console import Console
 
 from emulator import load_display
+from emulator.light.front import with_cover
 from harness.report.light import assess_light, print_light
 from harness.report.lightplot import light_figure
 
@@ -31,8 +32,9 @@ def left_behind() -> list[str]:
 def test_the_report_names_every_figure_and_leaves_a_chart(foreglow):
     status, out, err = foreglow("light", "foyer", "--distance", "6m", "--ambient", "200lx")
     assert (status, err) == (0, "")
-    for word in ("cd/m²", "contrast", "min/mean", "min/max", "cross-talk", "167 mm", "fuse",
-                 "no CCT", "D65", "knee", "[cover]"):  # fmt: skip
+    for word in ("cd/m²", "contrast", "min/mean", "min/max", "as seen", "2 mm off centre",
+                 "off centre at most", "cross-talk", "167 mm", "fuse", "no CCT", "D65", "knee",
+                 "[cover]"):  # fmt: skip
         assert word in out
     lines = out.splitlines()
     assert max(map(len, lines)) <= 80
@@ -48,7 +50,9 @@ def test_json_has_the_same_figures(foreglow):
     status, out, _ = foreglow("light", "sign", "--json", "--plot", "c.svg", "--distance", "250cm")
     found = json.loads(out)
     assert status == 0
-    assert set(found) == {"display", "figures", "fed", "white", "depths", "reads_from_m"}
+    assert set(found) == {
+        "display", "figures", "fed", "white", "depths", "gluing", "reads_from_m"
+    }  # fmt: skip
     assert found["figures"]["distance_m"] == 2.5
     assert found["white"]["temperature_k"] is None
     assert len(found["depths"]["depth_mm"]) == len(found["depths"]["crosstalk"])
@@ -117,8 +121,8 @@ def test_an_rgbw_wall_tells_what_all_four_channels_give(foreglow):
 
 
 def test_a_wall_as_even_at_every_depth_has_no_knee(foreglow):
-    # Without walls and from 200 m the eye's blur, 25 mm, is more than a cell.
-    write_wall("part='WS2812B'", "[cover]\nwalls='none'\n[view]\ndistance_m=200\n")
+    # Without walls a front that scatters by more than a pitch is even at any depth.
+    write_wall("part='WS2812B'", "[cover]\nwalls='none'\nscatter_mm=15\n")
     _, out, _ = foreglow("light", "wall")
     assert "none as even at every depth" in " ".join(out.split())
     assert json.loads(foreglow("light", "wall", "--json")[1])["depths"]["knee_mm"] is None
@@ -127,22 +131,23 @@ def test_a_wall_as_even_at_every_depth_has_no_knee(foreglow):
     assert not [text for text in words if "knee" in text]
 
 
-@pytest.mark.parametrize("metres", [2, 6, 30, 60])
-def test_no_line_strikes_through_the_label_of_the_knee(metres):
-    display = load_display("foyer")
-    report = assess_light(display, metres)
+@pytest.mark.parametrize("walls", ["none", "black", "white"])
+@pytest.mark.parametrize("wanted", [None, 0.4])
+def test_no_line_strikes_through_the_label_of_the_knee(walls, wanted):
+    display = with_cover(load_display("foyer"), walls=walls, least_min_to_mean=wanted)
+    report = assess_light(display)
     figure = light_figure(display, report)
     figure.canvas.draw()
     axes = figure.axes[0]
     (label,) = (text for text in axes.texts if "knee" in text.get_text())
-    (even,) = (text for text in axes.texts if "0.8 from" in text.get_text())
+    (even,) = (text for text in axes.texts if f"{wanted or 0.8:g} from" in text.get_text())
     box = Text.get_window_extent(label)  # without its arrow
     ground = label.get_bbox_patch()
     assert ground.get_facecolor() == (1, 1, 1, 1)
     assert all(
         label.get_zorder() > line.get_zorder() for line in axes.lines if line.get_ls() != "None"
     )
-    assert box.y1 < axes.transData.transform((0, 0.8))[1]
+    assert box.y1 < axes.transData.transform((0, wanted or 0.8))[1]
     assert not box.overlaps(even.get_window_extent())
     assert box.x1 <= axes.bbox.x1
 

@@ -1,7 +1,8 @@
 """The light on a front summed directly over all LEDs in float64, written without the package.
 
 Every LED's (and every mirror image's) E = I0·cos^(m+3) θ/h² on a fine grid of Gauss-Legendre
-nodes, cut off at the walls, then blurred by integrating it against a Gaussian.
+nodes, the mean over the square that the light comes from, cut off at the walls, then blurred by
+integrating it against a Gaussian.
 """
 
 from __future__ import annotations
@@ -37,9 +38,27 @@ def direct_lux(display: Display, cells: np.ndarray, width: int, height: int) -> 
     x = (np.arange(width) + 0.5) / width * grid.columns * pitches[0]
     y = (np.arange(height) + 0.5) / height * grid.rows * pitches[1]
 
-    def lux(u: np.ndarray, v: np.ndarray) -> np.ndarray:
+    along_rows = display.wiring.column[0] != display.wiring.column[1]
+    off = (0.0, cover.off_centre_mm) if along_rows else (cover.off_centre_mm, 0.0)
+    side = display.chip.emitter_mm
+    at, share = np.polynomial.legendre.leggauss(3 if side < 0.4 * cover.depth_mm else 9)
+    if side == 0:
+        at, share = np.zeros(1), np.full(1, 2.0)
+
+    def point(u: np.ndarray, v: np.ndarray) -> np.ndarray:
         square = u[None, :] ** 2 + v[:, None] ** 2
         return (1000 / cover.depth_mm) ** 2 / (1 + square / cover.depth_mm**2) ** power
+
+    def lux(u: np.ndarray, v: np.ndarray, turn: tuple[int, int] = (1, 1)) -> np.ndarray:
+        """At u, v from the middle of a cell; turn: -1 where a mirror turns the LED about."""
+        total = np.zeros((len(v), len(u)))
+        for a, weight_a in zip(at, share, strict=True):
+            for b, weight_b in zip(at, share, strict=True):
+                x_off, y_off = (
+                    t * (o + side / 2 * n) for t, o, n in zip(turn, off, (a, b), strict=True)
+                )
+                total += weight_a * weight_b / 4 * point(u - x_off, v - y_off)
+        return total
 
     def nodes(low: float, high: float, count: int) -> tuple[np.ndarray, np.ndarray]:
         at, weight = np.polynomial.legendre.leggauss(count)
@@ -55,7 +74,8 @@ def direct_lux(display: Display, cells: np.ndarray, width: int, height: int) -> 
         mirror = cover.wall_reflectance if cover.walls == "white" else 0.0
         images = range(-14, 15) if mirror else range(1)
         light = sum(
-            mirror ** (abs(i) + abs(j)) * lux(at[0] - i * sides[0], at[1] - j * sides[1])
+            mirror ** (abs(i) + abs(j))
+            * lux(at[0] - i * sides[0], at[1] - j * sides[1], ((-1) ** i, (-1) ** j))
             for i in images
             for j in images
         )

@@ -14,13 +14,17 @@ from emulator import Display, parse_display
 from emulator.light.cover import Axis, Spot, axes, beam_exponent, illuminance_lx
 
 
-def display(depth_mm: float, half_angle_deg: float = 60.0, cover: str = "") -> Display:
+def display(
+    depth_mm: float, half_angle_deg: float = 60.0, cover: str = "", emitter_mm: float = 0.0
+) -> Display:
     made = parse_display(
         "[grid]\ncolumns = 3\nrows = 3\npitch_mm = 20\nrow_pitch_mm = 25\n"
         f"[chip]\npart = 'WS2812B'\n[wiring]\n[cover]\ndepth_mm = {depth_mm}\n{cover}\n",
         Path("wall.toml"),
     )
-    return replace(made, chip=replace(made.chip, half_angle_deg=half_angle_deg))
+    return replace(
+        made, chip=replace(made.chip, half_angle_deg=half_angle_deg, emitter_mm=emitter_mm)
+    )
 
 
 def light(spot: Spot, x: np.ndarray, y: np.ndarray, axis: tuple[Axis, Axis]) -> np.ndarray:

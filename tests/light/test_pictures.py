@@ -15,7 +15,7 @@ from PIL import Image
 
 from emulator import load_display
 from emulator.light import eye
-from emulator.light.figures import with_cover
+from emulator.light.front import with_cover
 from emulator.light.look import Look
 from emulator.light.photo import photo_look
 from emulator.light.still import still

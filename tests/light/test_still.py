@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from emulator import PictureError, load_display
-from emulator.light.figures import figures, with_cover
+from emulator.light.figures import figures
+from emulator.light.front import with_cover
 from emulator.light.look import Look
 from emulator.light.still import FRAME, PAGE, contact_sheet, side_by_side, still
 from emulator.light.wall import WallView

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tracemalloc
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import Display, load_display, parse_display
+from emulator.description.wiring import shorthand
 from emulator.light.look import Look
 from emulator.light.primaries import chip_primaries
 from emulator.light.screen import into_gamut, screen_from_drive
@@ -19,15 +21,21 @@ from tests.light.direct import direct_lux, srgb_codes
 
 
 def wall(
-    columns: int, rows: int, depth_mm: float = 15, row_pitch_mm: float = 20, cover: str = ""
+    columns: int,
+    rows: int,
+    depth_mm: float = 15,
+    row_pitch_mm: float = 20,
+    cover: str = "",
+    emitter_mm: float = 0.0,
 ) -> Display:
-    return parse_display(
+    made = parse_display(
         f"[grid]\ncolumns = {columns}\nrows = {rows}\n"
         f"pitch_mm = 20\nrow_pitch_mm = {row_pitch_mm}\n"
         '[chip]\npart = "WS2812B-V5"\n[wiring]\nlines = 1\n'
         f"[cover]\ndepth_mm = {depth_mm}\n{cover}\n",
         Path("wall.toml"),
     )
+    return replace(made, chip=replace(made.chip, emitter_mm=emitter_mm))
 
 
 def direct(display: Display, cells: np.ndarray, view: WallView) -> np.ndarray:
@@ -51,6 +59,30 @@ def test_a_wall_is_within_one_code_value_of_the_direct_sum(walls, depth_mm, row_
     display = wall(9, 7, depth_mm, row_pitch_mm, f"walls = '{walls}'\nscatter_mm = 1.5")
     view = WallView(display, 230)
     for cells in pictures(7, 9):
+        drawn = view.draw(cells).astype(int)
+        assert np.abs(drawn - direct(display, cells, view)).max() <= 1
+
+
+@pytest.mark.parametrize(
+    ("walls", "depth_mm", "emitter_mm"),
+    [
+        ("none", 6, 6.0),
+        ("none", 20, 5.0),
+        ("black", 4, 8.0),
+        ("black", 15, 5.0),
+        ("white", 20, 4.0),
+    ],
+)
+@pytest.mark.parametrize("along", ["rows", "columns"])
+def test_square_sources_off_centre_are_within_one_code_value_too(
+    walls, depth_mm, emitter_mm, along
+):
+    cover = f"walls = '{walls}'\noff_centre_mm = 2.3\nscatter_mm = 0.8"
+    display = wall(5, 4, depth_mm, cover=cover, emitter_mm=emitter_mm)
+    if along == "columns":
+        display = replace(display, wiring=shorthand(display.grid.gap_mask(), along="columns"))
+    view = WallView(display, 200)
+    for cells in pictures(4, 5):
         drawn = view.draw(cells).astype(int)
         assert np.abs(drawn - direct(display, cells, view)).max() <= 1
 

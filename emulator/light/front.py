@@ -1,0 +1,213 @@
+"""The light on the front of one cell: how even, what leaks, what a strip off centre changes.
+
+Lighting practice tells how even an area is lit by the least illuminance over the mean, U0, and
+over the most, Ud, on the area itself (EN 12464-1:2021, from memory). Here the area is what
+shines: the opening between walls, the whole cell where there are none. The eye is left out, and
+between walls so is the front's own scatter: near the edge both would mix in the dark wall, which
+is no light of the opening. So deeper is more even, and so is a smaller opening. Without walls
+there is nothing dark to mix in, and the scatter counts.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from emulator.light.cover import Axis, Spot, axes, erf, gauss
+
+Floats = NDArray[np.float64]
+
+KEPT = 0.9  # of min/mean of the centred strip, which is the tolerance asked for: our choice
+_NO_SPOT = 0.95  # min/max from which there is no spot whose place could be told: our choice
+_POINTS = 6  # of Gauss's rule, in each stretch of an axis
+_PARTS = 48  # of a cell without walls, whose light is smooth
+
+
+@dataclass(frozen=True)
+class Front:
+    """Light on the front over one cell's opening, every LED lit, in lux for LEDs of one candela.
+
+    spot_mm: where it is brightest, right of and below the middle of the cell.
+    """
+
+    least: float
+    mean: float
+    most: float
+    spot_mm: tuple[float, float]
+
+    @property
+    def min_to_mean(self) -> float:
+        return self.least / self.mean
+
+    @property
+    def min_to_max(self) -> float:
+        return self.least / self.most
+
+
+@dataclass(frozen=True)
+class OffCentre:
+    """What becomes of a cell when the strip sits off its middle.
+
+    off_mm: how far. min_to_mean: as `Front` has it. spot_mm: how far the brightest point lies
+    off the middle; None where the cell is so even (min/max 0.95) that no spot shows.
+    """
+
+    off_mm: float
+    min_to_mean: float
+    spot_mm: float | None
+
+
+def with_cover(display: Display, **changes: Any) -> Display:
+    """The display with other figures of its cover, such as depth_mm=12."""
+    return replace(display, cover=display.cover.model_copy(update=changes))
+
+
+def over_opening(display: Display) -> Front:
+    """The light on the front over an opening; without walls over the cell around an LED."""
+    spot, both = Spot.before(display), axes(display)
+    if display.cover.walls != "none":
+        spot = replace(spot, blur_mm=0.0)
+    (x, across, wide), (y, down, high) = (_all_lit(spot, axis) for axis in both)
+    light = (down * spot.weight) @ across.T
+    row, column = np.unravel_index(int(light.argmax()), light.shape)
+    spot_mm = _vertex(x, light[row], int(column)), _vertex(y, light[:, column], int(row))
+    return Front(float(light.min()), float(high @ light @ wide), float(light.max()), spot_mm)
+
+
+def crosstalk(display: Display) -> float:
+    """Mean light of the cell beside a lone lit one, the side that gets most, over the lit one's.
+
+    On the front, with its scatter.
+    """
+    spot = Spot.before(display)
+    own, left, right = np.array([_cell_means(spot, axis) for axis in axes(display)]).swapaxes(0, 1)
+    beside = [own[1] * side[0] for side in (left, right)] + [
+        own[0] * side[1] for side in (left, right)
+    ]
+    return float(max(spot.weight @ light for light in beside) / (spot.weight @ (own[0] * own[1])))
+
+
+def off_centre(display: Display, off_mm: float) -> OffCentre:
+    """The display with its strips that far off the middle, whatever its file says of them."""
+    front = over_opening(with_cover(display, off_centre_mm=off_mm))
+    spot_mm = front.spot_mm[0 if display.wiring.along == "columns" else 1]
+    return OffCentre(off_mm, front.min_to_mean, spot_mm if front.min_to_max < _NO_SPOT else None)
+
+
+def widest_off_mm(display: Display) -> float:
+    """How far off the middle a strip can sit with all of each LED in the opening, or the cell."""
+    across, down = axes(display)
+    axis = across if display.wiring.along == "columns" else down
+    return max((axis.opening_mm or axis.pitch_mm) - display.chip.emitter_mm, 0.0) / 2
+
+
+def tolerance_mm(display: Display) -> float | None:
+    """How far off the middle a strip keeps 0.9 of the centred one's min/mean.
+
+    To 0.1 % of the opening. None where it does as far as `widest_off_mm`.
+    """
+    wanted = KEPT * off_centre(display, 0.0).min_to_mean
+    low, high = 0.0, widest_off_mm(display)
+    if off_centre(display, high).min_to_mean >= wanted:
+        return None
+    least = high / 1000
+    while high - low > least:
+        middle = (low + high) / 2
+        kept = off_centre(display, middle).min_to_mean >= wanted
+        low, high = (middle, high) if kept else (low, middle)
+    return low
+
+
+def every_led(spot: Spot, axis: Axis, at_mm: Floats) -> Floats:
+    """f_k (P, K) at places (P,) from a cell's middle, of the LEDs of all cells on an endless axis.
+
+    Without walls, Gaussians wider than 3/4 of a pitch add up to the same everywhere, within 3e-5
+    (Poisson's sum formula).
+    """
+    if axis.opening_mm is None:
+        width_mm = np.hypot(spot.sigma_mm, spot.blur_mm)
+        near = width_mm < 0.75 * axis.pitch_mm
+        light = np.tile(np.sqrt(2 * np.pi) * spot.sigma_mm / axis.pitch_mm, (len(at_mm), 1))
+        part = replace(spot, sigma_mm=spot.sigma_mm[near], weight=spot.weight[near])
+        reach_mm = 5.0 * float(width_mm[near].max(initial=0)) + spot.emitter_mm / 2
+    else:
+        near, part, reach_mm = np.full(len(spot.weight), True), spot, spot.reach_mm(axis)
+        light = np.zeros((len(at_mm), len(spot.weight)))
+    furthest_mm = float(np.abs(at_mm).max()) + abs(axis.off_mm) + reach_mm
+    count = int(np.ceil(furthest_mm / axis.pitch_mm - 0.5 - 1e-9))
+    away_mm = at_mm[:, None] - axis.pitch_mm * np.arange(-count, count + 1)
+    light[:, near] = part.profiles(away_mm, axis).sum(axis=1)
+    return light
+
+
+def _cell_means(spot: Spot, axis: Axis) -> Floats:
+    """Means (3, K) of one LED's f_k over its own cell, and over the ones before and after it."""
+    cells_mm = axis.pitch_mm * np.array([0, -1, 1])
+    if axis.opening_mm is None:
+        middles = axis.pitch_mm * ((np.arange(_PARTS) + 0.5) / _PARTS - 0.5)
+        over: Floats = spot.profiles(cells_mm[:, None] + middles, axis).mean(axis=1)
+        return over
+    # A point of the opening scatters its light over the cells around: a share to each.
+    at, weight = _quadrature(_stretches(spot, axis))
+    edges_mm = cells_mm[:, None, None] + axis.pitch_mm * np.array([-0.5, 0.5])
+    below = erf((edges_mm - at[:, None]) / max(math.sqrt(2) * spot.blur_mm, 1e-12)) / 2
+    share = (below[..., 1] - below[..., 0]) * weight / axis.pitch_mm
+    means: Floats = share @ replace(spot, blur_mm=0.0).profiles(at, axis)
+    return means
+
+
+def _quadrature(bounds_mm: Floats) -> tuple[Floats, Floats]:
+    """Points (P,) and their weights in stretches between bounds; the bounds themselves weigh 0."""
+    parts = [gauss(bounds_mm[i : i + 2], _POINTS) for i in range(len(bounds_mm) - 1)]
+    at = np.concatenate([bounds_mm, *(points for points, _ in parts)])
+    weight = np.concatenate([np.zeros(len(bounds_mm)), *(weights for _, weights in parts)])
+    order = np.argsort(at)
+    return at[order], weight[order]
+
+
+def _all_lit(spot: Spot, axis: Axis) -> tuple[Floats, Floats, Floats]:
+    """Points (P,) of a cell on an axis, in order, f_k (P, K) there of every LED, and weights (P,).
+
+    The weights are those of a mean over the opening; the bounds of the stretches, the edges and
+    the middle of the LED among them, have none, and are there for the least and the most.
+    """
+    bounds = _stretches(spot, axis)
+    at, weight = _quadrature(bounds)
+    # A sharp edge lies in two cells: between walls only the cell's own LED counts.
+    light = every_led(spot, axis, at) if axis.opening_mm is None else spot.profiles(at, axis)
+    return at, light, weight / (bounds[-1] - bounds[0])
+
+
+def _stretches(spot: Spot, axis: Axis) -> Floats:
+    """Bounds of stretches in each of which the light changes little, from edge to edge."""
+    half = (axis.opening_mm or axis.pitch_mm) / 2
+    middle = 0.0 if axis.opening_mm is not None else axis.off_mm
+    fine = np.hypot(spot.depth_mm, spot.blur_mm) / 2
+    steps = fine * 2.0 ** np.arange(np.ceil(np.log2(max(2 * half / fine, 1.0))) + 1)
+    away = np.concatenate([[0.0], steps, -steps])
+    # The edges of an LED only show where the front is near.
+    ends = np.array([-1.0, 0.0, 1.0]) if spot.emitter_mm > 2 * fine else np.zeros(1)
+    led = axis.off_mm + spot.emitter_mm / 2 * ends
+    inner = np.unique((led[:, None] + away).ravel()) - middle
+    if axis.opening_mm is not None and spot.blur_mm:
+        edge = half - spot.blur_mm * np.array([1.0, 2.0, 4.0])
+        inner = np.unique(np.concatenate([inner, edge, -edge]))
+    kept = inner[np.abs(inner) < half - fine / 50]
+    kept = kept[np.diff(kept, prepend=-np.inf) > fine / 50]  # closer than that they are one
+    return middle + np.concatenate([[-half], kept, [half]])
+
+
+def _vertex(x: Floats, y: Floats, top: int) -> float:
+    """Where a parabola through the topmost of points (P,) and its neighbours is highest."""
+    if not 0 < top < len(x) - 1:
+        return float(x[top])
+    left, right = x[top] - x[top - 1], x[top + 1] - x[top]
+    fall, rise = (y[top] - y[top - 1]) / left, (y[top] - y[top + 1]) / right
+    if fall + rise == 0:
+        return float(x[top])
+    return float(x[top] + (fall * right - rise * left) / (fall + rise) / 2)
