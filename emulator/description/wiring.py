@@ -153,31 +153,41 @@ def shorthand(
 
     Raises ValueError when there are more lines than rows (columns) to share out.
     """
-    rows, columns = gap.shape
-    cells = np.arange(rows * columns).reshape(rows, columns)
+    order, line, starts = strip_order(gap, start, along, path, lines)
+    columns = gap.shape[1]
+    return Wiring.from_cells(
+        columns, gap.shape[0], line, order % columns, order // columns, starts.tolist(),
+        tuple(f"line {n}" for n in range(lines)),
+    )  # fmt: skip
+
+
+def strip_order(
+    gap: NDArray[np.bool_], start: Corner, along: Along, path: Path, lines: int
+) -> tuple[Ints, Ints, Ints]:
+    """The cells in the order of the data, as `shorthand` says, without making a wiring of them.
+
+    Returns the flat cell numbers (N,), the line of each (N,), and the positions at which the
+    rows (columns) begin. Raises ValueError when there are more lines than those.
+    """
+    cells = np.arange(gap.size).reshape(gap.shape)
     if start.startswith("bottom"):
         cells = cells[::-1]
     if start.endswith("right"):
         cells = cells[:, ::-1]
     if along == "columns":
         cells = cells.T
-    if lines > len(cells):
-        raise ValueError(f"{lines} lines cannot share {len(cells)} {along}")
-    line_cells, line_numbers, breaks = [], [], []
-    count = 0
-    for number, block in enumerate(np.array_split(cells, lines)):
-        for index, strip in enumerate(block):
-            ordered = strip[::-1] if path == "serpentine" and index % 2 else strip
-            kept = ordered[~gap.reshape(-1)[ordered]]
-            breaks.append(count)
-            count += len(kept)
-            line_cells.append(kept)
-            line_numbers.append(np.full(len(kept), number))
-    cell = np.concatenate(line_cells)
-    return Wiring.from_cells(
-        columns, rows, np.concatenate(line_numbers), cell % columns, cell // columns, breaks,
-        tuple(f"line {n}" for n in range(lines)),
-    )  # fmt: skip
+    strips = len(cells)
+    if lines > strips:
+        raise ValueError(f"{lines} lines cannot share {strips} {along}")
+    each, more = divmod(strips, lines)  # strips a line; the first `more` lines take one more
+    line = np.repeat(np.arange(lines), np.where(np.arange(lines) < more, each + 1, each))
+    if path == "serpentine":
+        first = np.searchsorted(line, line)  # of the same line
+        back = (np.arange(strips) - first) % 2 == 1
+        cells = np.where(back[:, None], cells[:, ::-1], cells)
+    held = ~gap.reshape(-1)[cells]
+    counts = held.sum(axis=1)
+    return cells[held], np.repeat(line, counts), np.cumsum(counts) - counts
 
 
 def _straight_pieces(line: Ints, column: Ints, row: Ints, breaks: Sequence[int]) -> Ints:

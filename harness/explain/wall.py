@@ -11,12 +11,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.description.wiring import Along, Corner, Path, Wiring, shorthand
+from emulator.description.wiring import Along, Corner, Path, Wiring, strip_order
 from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 
 Ints = NDArray[np.int64]
 Kind = Literal["row", "column", "line", "run", "row of LEDs", "column of LEDs"]
 ON_CELLS: frozenset[Kind] = frozenset({"row", "column"})
+_CORNERS: tuple[Corner, ...] = ("top-left", "top-right", "bottom-left", "bottom-right")
+_ALONGS: tuple[Along, ...] = ("rows", "columns")
+_PATHS: tuple[Path, ...] = ("serpentine", "progressive")
+_WAYS = tuple(product(_ALONGS, _PATHS, _CORNERS))
 _MARKS = np.array([UNCLEAR, READS_GAP, ALWAYS_LIT, NEVER_LIT])  # reached by index -4 … -1
 
 
@@ -189,15 +193,26 @@ class Wall:
             return None
         if words not in self._drawn:
             gap = self.gap if words.skips_gap else np.zeros_like(self.gap)
-            drawn = shorthand(gap, words.start, words.along, words.path, words.lines)
-            cells = drawn.cell[: len(self)]
-            if not words.skips_gap and words.lines == self.lines:
-                cells = np.full(len(self), NEVER_LIT)
-                starts = np.array(drawn.line_starts)[self.wiring.line]
-                there = self.wiring.led < np.array(drawn.line_lengths)[self.wiring.line]
-                cells[there] = drawn.cell[(starts + self.wiring.led)[there]]
-            self._drawn[words] = cells
+            order, line, _ = strip_order(gap, words.start, words.along, words.path, words.lines)
+            by_line = not words.skips_gap and words.lines == self.lines
+            self._drawn[words] = self.dealt(order, line if by_line else None)
         return self._drawn[words]
+
+    def dealt(self, order: Ints, line: Ints | None) -> Ints:
+        """The cell each LED gets (N,) of M cells in the order of the data, NEVER_LIT past the end.
+
+        line: (M,) the line each cell is sent to; None: one chain, cut where the lines end.
+        """
+        w = self.wiring
+        place, starts, counts = np.arange(len(self)), 0, len(order)
+        if line is not None:
+            lengths = np.bincount(line, minlength=self.lines)
+            place, counts = w.led, lengths[w.line]
+            starts = (np.cumsum(lengths) - lengths)[w.line]
+        there = place < counts
+        cells = np.full(len(self), NEVER_LIT)
+        cells[there] = order[(starts + place)[there]]
+        return cells
 
     @cached_property
     def _drawn(self) -> dict[Words, Ints]:
@@ -206,13 +221,10 @@ class Wall:
     @cached_property
     def shorthands(self) -> tuple[tuple[Words, Ints], ...]:
         """Every wiring in a few words with its cells (N,): one line, or as many as there are."""
-        corners: tuple[Corner, ...] = ("top-left", "top-right", "bottom-left", "bottom-right")
-        alongs: tuple[Along, ...] = ("rows", "columns")
-        paths: tuple[Path, ...] = ("serpentine", "progressive")
         found = []
         counts = sorted({self.lines, 1}, reverse=True)
         skips = (True, False) if self.gap.any() else (True,)
-        for skips_gap, lines, along, path, start in product(skips, counts, alongs, paths, corners):
+        for skips_gap, lines, (along, path, start) in product(skips, counts, _WAYS):
             words = Words(start, along, path, lines, skips_gap)
             cells = self.shorthand_cells(words)
             if cells is not None:
@@ -228,8 +240,29 @@ class Wall:
                 and words.lines == self.lines
                 and np.array_equal(cells, self.wiring.cell)
             ):
-                w = self.wiring
-                same = shorthand(self.gap, words.start, words.along, words.path, words.lines)
-                if np.array_equal(same.line, w.line):
+                order = strip_order(self.gap, words.start, words.along, words.path, words.lines)
+                if np.array_equal(order[1], self.wiring.line):
                     return words
         return None
+
+    @cached_property
+    def line_orders(self) -> tuple[tuple[tuple[Words, Ints], ...], ...]:
+        """For each line the ways to go through its cells, in a few words: positions of its LEDs.
+
+        The first way is the line's own, where words say it. Each order comes once.
+        """
+        found = []
+        for start, length in zip(self.wiring.line_starts, self.wiring.line_lengths, strict=True):
+            own = np.arange(start, start + length)
+            row, column = self.wiring.row[own], self.wiring.column[own]
+            top, left = row.min(initial=self.rows), column.min(initial=self.columns)
+            led_at = self.wiring.led_at[top : row.max(initial=0) + 1]
+            led_at = led_at[:, left : column.max(initial=0) + 1]
+            others = (led_at < start) | (led_at >= start + length)
+            ways: dict[bytes, tuple[Words, Ints]] = {}
+            for along, path, corner in _WAYS if length else ():
+                order = led_at.reshape(-1)[strip_order(others, corner, along, path, 1)[0]]
+                ways.setdefault(order.tobytes(), (Words(corner, along, path, 1), order))
+            mine = ways.pop(own.tobytes(), None)
+            found.append((*((mine,) if mine else ()), *ways.values()))
+        return tuple(found)
