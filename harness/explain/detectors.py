@@ -1,7 +1,7 @@
 """Detectors: what might turn the prediction into what was seen.
 
-Each takes a State and yields proposals. They vote and guess freely: the search applies every
-proposal and keeps only what pays.
+Each takes a State and yields proposals. They vote and guess freely, only never on a piece of which
+most LEDs show their own cell; the search applies every proposal and keeps only what pays.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harness.explain.offsets import offsets
-from harness.explain.operations import Backwards, Moved, Operation, Taken
+from harness.explain.operations import Backwards, LinesAre, Moved, Operation, Shuffled, Taken
 from harness.explain.state import Proposal, State
-from harness.explain.wall import ON_CELLS, Ints, Kind, Wall
+from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
 
+_SHUFFLED = 4  # LEDs that show each other's cells before they count as shuffled
 _EXCHANGES = 3  # exchanges of one kind told one by one; more become one statement
 
 
@@ -27,6 +28,8 @@ def proposals(state: State) -> Iterator[Proposal]:
     for kind in (*_kinds(state.wall), *_led_kinds(state.wall)):
         yield from backwards(state, kind)
     yield from ((offset,) for offset in offsets(state))
+    yield from line_orders(state)
+    yield from shuffled(state)
 
 
 def moved(state: State) -> Iterator[Proposal]:
@@ -85,9 +88,46 @@ def backwards(state: State, kind: Kind) -> Iterator[Proposal]:
     owner = _owner(state, kind)
     turned = state.after((Backwards(kind, tuple(range(len(pieces)))),))
     gain = _count(owner, turned.right, len(pieces)) - _count(owner, state.right, len(pieces))
-    groups = np.flatnonzero(gain > 1)
+    groups = np.flatnonzero((gain > 1) & state.seen.mostly_wrong(kind))
     if groups.size:
         yield (Backwards(kind, tuple(groups.tolist())),)
+
+
+def line_orders(state: State) -> Iterator[Proposal]:
+    """Lines that go through their cells from another corner, along the others, or another way."""
+    wall = state.wall
+    if wall.lines == 1:  # then it is the whole map that does so
+        return
+    shown, alike = wall.as_seen(state.prediction), dict[tuple[Words, tuple[str, ...]], list[int]]()
+    for line in np.flatnonzero(state.seen.mostly_wrong("line")).tolist():
+        mine = wall.pieces("line").members(line)
+        ways = wall.line_orders[line]
+        own = ways[0][0] if np.array_equal(ways[0][1], mine) else None
+        ways = ways[own is not None :]
+        fitting = [int((shown[order] == state.source[mine]).sum()) for _, order in ways]
+        best = int(np.argmax(fitting)) if fitting else 0
+        if fitting and fitting[best] - state.right[mine].sum() > 1:
+            words = ways[best][0]
+            alike.setdefault((words, words.differences(own) if own else ()), []).append(line)
+    for (words, differences), lines in alike.items():
+        yield (LinesAre(tuple(lines), words, differences),)
+
+
+def shuffled(state: State) -> Iterator[Proposal]:
+    """Pieces whose LEDs show each other's cells in no order that any other detector finds."""
+    wall = state.wall
+    wrong = np.flatnonzero(~state.right & (state.giver >= 0))
+    kinds: tuple[Kind, ...] = ("run", "row of LEDs", "column of LEDs")
+    for kind in (*kinds, "line") if wall.lines > 1 else kinds:
+        group = wall.pieces(kind).group
+        within = wrong[group[wrong] == group[state.giver[wrong]]]
+        count = np.bincount(group[within], minlength=len(wall.pieces(kind)))
+        count[~state.seen.mostly_wrong(kind)] = 0
+        number = int(count.argmax())
+        if count[number] >= _SHUFFLED:
+            leds = within[group[within] == number]
+            givers = state.giver[leds]
+            yield (Shuffled(kind, number, tuple(leds.tolist()), tuple(givers.tolist())),)
 
 
 def _kinds(wall: Wall) -> tuple[Kind, ...]:
@@ -120,6 +160,7 @@ def _votes(state: State, kind: Kind) -> dict[int, int]:
     voters = np.bincount(taker, minlength=len(pieces))
     mine, other = np.divmod(pair, len(pieces))
     won = (votes * 2 > voters[mine]) & (votes > 1) & (mine != other)
+    won &= state.seen.mostly_wrong(kind)[mine]
     return dict(zip(mine[won].tolist(), other[won].tolist(), strict=True))
 
 

@@ -74,8 +74,22 @@ class Explanation:
         return [*found, *self._leftovers(check)]
 
     def _leftovers(self, check: str) -> list[Finding]:
+        astray = self.source[self.remaining] != self.wall.wiring.cell[self.remaining]
+        left, kept = self.remaining[astray].tolist(), self.remaining[~astray].tolist()
+        found = self._listed(check, left) if left else []
+        if kept:
+            names, one = led_names(self.wall, kept), len(kept) == 1
+            what = f"{names} {'is' if one else 'are'} right all the same, in the midst of the others"
+            found.append(
+                Finding(
+                    check, what, names, f"{many(len(kept))} show what they should", "None.", "note"
+                )
+            )
+        return found
+
+    def _listed(self, check: str, left: list[int]) -> list[Finding]:
+        """The LEDs left over, cell by cell."""
         remedy = "Compare the map's entries for these LEDs with the wiring, cell by cell."
-        left = self.remaining.tolist()
         if len(left) <= _ONE_BY_ONE:
             return [
                 Finding(

@@ -15,6 +15,7 @@ from typing import Literal, Protocol
 import numpy as np
 
 from harness.coded import NEVER_LIT
+from harness.explain.grids import OtherGrid
 from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
 
 Fill = Literal["through", "dark", "around"]
@@ -78,6 +79,49 @@ class MapIs:
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
         cells = wall.shorthand_cells(self.words)
         return prediction if cells is None else cells
+
+
+@dataclass(frozen=True)
+class MadeFor:
+    """The map is made for a grid of another width or height; comes first if at all.
+
+    words: those of the wiring, which the map follows on its own grid; None where it has none.
+    """
+
+    grid: OtherGrid
+    words: Words | None
+
+    @property
+    def cost(self) -> float:
+        return 1.1 + 0.02 * (self.grid.outside != "dark") + 0.02 * (self.grid.how != "asked")
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        cells = self.grid.cells(wall, self.words)
+        return prediction if cells is None else cells
+
+
+@dataclass(frozen=True)
+class LinesAre:
+    """These lines go through their own cells in another order, described in a few words.
+
+    differences: fields in which the words differ from the line's own; empty when it has none.
+    """
+
+    lines: tuple[int, ...]
+    words: Words
+    differences: tuple[str, ...]
+
+    @property
+    def cost(self) -> float:
+        return 1.0 + list_cost(self.lines) + 0.05 * len(self.differences or "none")
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        table = np.arange(len(wall))
+        for line in self.lines:
+            orders = dict(wall.line_orders[line])
+            if self.words in orders:
+                table[wall.pieces("line").members(line)] = orders[self.words]
+        return wall.by_led(prediction, table)
 
 
 @dataclass(frozen=True)
@@ -198,6 +242,25 @@ class Offset:
             return [(0, len(wall) - 1)]
         starts, lengths = wall.wiring.line_starts, wall.wiring.line_lengths
         return [(starts[n], starts[n] + lengths[n] - 1) for n in self.lines]
+
+
+@dataclass(frozen=True)
+class Shuffled:
+    """The LEDs of one piece show each other's cells in no order: leds[i] that of givers[i]."""
+
+    kind: Kind
+    group: int
+    leds: tuple[int, ...]
+    givers: tuple[int, ...]
+
+    @property
+    def cost(self) -> float:
+        return 1.5 + 0.1 * len(self.leds)
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        changed = prediction.copy()
+        changed[list(self.leds)] = prediction[list(self.givers)]
+        return changed
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,8 @@
 
 Minimum description length: an explanation costs the sum of its statements plus one for every
 LED left over. From each way the whole map may differ (none, a symmetry, another wiring in a few
-words; each with or without lines exchanged) the detectors' proposals are applied greedily.
+words; each with or without lines exchanged) the detectors' proposals are applied greedily. What is
+found counts only after `sound` has cut it to statements that accuse nothing that is right.
 """
 
 from __future__ import annotations
@@ -13,12 +14,24 @@ import numpy as np
 
 from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 from harness.explain.detectors import line_exchange, proposals
-from harness.explain.operations import MapIs, Operation, SameCell, Shows, Swapped, Symmetry, Taken
-from harness.explain.state import Proposal, State
+from harness.explain.grids import OtherGrid, other_grids, variants
+from harness.explain.named import grounded
+from harness.explain.operations import (
+    MadeFor,
+    MapIs,
+    Operation,
+    SameCell,
+    Shows,
+    Swapped,
+    Symmetry,
+    Taken,
+)
+from harness.explain.sound import cost, length, sound, trimmed
+from harness.explain.state import Proposal, Seen, State
 from harness.explain.wall import Ints, Wall
 
 _STEPS = 40  # proposals accepted at most from one start
-_SHARE = 1 / 3  # of the LEDs an operation touches, those that must come out right
+_GRIDS = 3  # sizes of another grid that are tried in every way it may be used
 _DOUBLES = 8  # starts tried at most in which the whole map differs in two respects
 _ROUNDS, _REFINED = 3, 4  # rounds of refinement, and explanations refined in each
 _EQUAL = 1e-9
@@ -31,16 +44,20 @@ Found = tuple[tuple[Operation, ...], Ints]
 
 def shortest(wall: Wall, source: Ints) -> Found:
     """The operations of the shortest explanation found, and the positions left over (int64)."""
-    plain = State(wall, wall.wiring.cell, source)
+    plain = State(Seen(wall, source), wall.wiring.cell)
     best = _Best(plain)
-    single, double = _whole_map(wall)
-    for operations in _promising(plain, single, None):
+    ones, plugs, symmetries = _whole_map(wall)
+    for operations in _promising(plain, [(), *((o,) for o in (*ones, *plugs))], None):
         best.improve(operations)
     if best.total > 2:
+        grids = _made_for(plain)
+        for operations in _promising(plain, [(grid,) for grid in grids], _GRIDS):
+            best.improve(operations)
+        double: list[Proposal] = [*product((*ones, *grids), symmetries)]
         for operations in _promising(plain, double, _DOUBLES):
             best.improve(operations)
         best.refine()
-    return best.operations, best.left
+    return best.found()
 
 
 class _Best:
@@ -55,9 +72,12 @@ class _Best:
 
     def improve(self, start: Proposal) -> None:
         """Search from this start and keep the result when it is shorter."""
-        operations = _greedy(self._plain, start, self.total)
-        if _each_is_right(self._plain, operations):
-            self._judge(operations)
+        self._judge(sound(self._plain, _greedy(self._plain, start, self.total)))
+
+    def found(self) -> Found:
+        """The shortest explanation, cut to what it needs, and the positions left over."""
+        operations = trimmed(self._plain, self.operations)
+        return operations, np.flatnonzero(~self._plain.after(operations).right)
 
     def refine(self) -> None:
         """Take operations back, one or all of a sort, and search again from the best so far.
@@ -75,12 +95,11 @@ class _Best:
 
     def _judge(self, operations: Proposal) -> None:
         state = self._plain.after(operations)
-        complete = (*operations, *_singles(state))
-        left = np.flatnonzero(~self._plain.after(complete).right)
-        total = _cost(complete) + len(left)
+        complete = sound(self._plain, (*operations, *_singles(state)))
+        total = length(self._plain, complete)
         self._tried.append((total, operations))
         if total < self.total - _EQUAL:
-            self.operations, self.left, self.total = complete, left, total
+            self.operations, self.total = complete, total
 
 
 def _with_fewer(operations: Proposal) -> set[Proposal]:
@@ -90,8 +109,8 @@ def _with_fewer(operations: Proposal) -> set[Proposal]:
     return one | {tuple(o for o in operations if type(o) is not sort) for sort in sorts}
 
 
-def _whole_map(wall: Wall) -> tuple[list[Proposal], list[Proposal]]:
-    """The ways the whole map may differ: in one respect (or none), and in two."""
+def _whole_map(wall: Wall) -> tuple[list[Operation], list[Operation], list[Operation]]:
+    """The ways the whole map may differ: in one respect, in how lines are plugged; symmetries."""
     words = wall.words
     symmetries = [Symmetry(*flags) for flags in product((False, True), repeat=3) if any(flags)]
     maps = [MapIs(other, words.differences(other) if words else ()) for other, _ in wall.shorthands]
@@ -99,7 +118,22 @@ def _whole_map(wall: Wall) -> tuple[list[Proposal], list[Proposal]]:
     plugs: list[Operation] = []
     if wall.lines <= _PLUGS:
         plugs = [Taken("line", ((a, b), (b, a))) for a, b in combinations(range(wall.lines), 2)]
-    return [(), *((one,) for one in (*ones, *plugs))], [*product(ones, symmetries)]
+    return ones, plugs, [*symmetries]
+
+
+def _made_for(plain: State) -> list[Operation]:
+    """Maps for the most promising other grid sizes, in every way such a map may be used."""
+
+    def order(grid: OtherGrid) -> float:
+        return _order(plain.after((MadeFor(grid, plain.wall.words),)))
+
+    likely = sorted(other_grids(plain.wall), key=order, reverse=True)[:_GRIDS]
+    return [
+        MadeFor(variant, plain.wall.words)
+        for grid in likely
+        for variant in variants(grid)
+        if variant.cells(plain.wall, plain.wall.words) is not None
+    ]
 
 
 def _promising(plain: State, bases: list[Proposal], most: int | None) -> list[Proposal]:
@@ -107,6 +141,8 @@ def _promising(plain: State, bases: list[Proposal], most: int | None) -> list[Pr
     seen: set[bytes] = set()
     starts: list[tuple[float, Proposal]] = []
     for base in bases:
+        if not all(grounded(operation, plain.seen) for operation in base):
+            continue
         state = plain.after(base)
         key = state.prediction.tobytes()
         if key in seen:
@@ -132,31 +168,21 @@ def _greedy(plain: State, start: Proposal, least: float) -> Proposal:
     operations, state = start, plain.after(start)
     for _ in range(_STEPS):
         wrong = int((~state.right).sum())
-        if wrong == 0 or _cost(operations) + 0.9 > least:
+        if wrong == 0 or cost(operations) + 0.9 > least:
             break
         best: Proposal = ()
         most, following = _EQUAL, state
         for proposal in proposals(state):
+            if not all(grounded(operation, plain.seen) for operation in proposal):
+                continue
             after = state.after(proposal)
             gain = wrong - int((~after.right).sum())
-            if gain - _cost(proposal) > most:
-                best, most, following = proposal, gain - _cost(proposal), after
+            if gain - cost(proposal) > most:
+                best, most, following = proposal, gain - cost(proposal), after
         if not best:
             break
         operations, state = (*operations, *best), following
     return operations
-
-
-def _each_is_right(plain: State, operations: Proposal) -> bool:
-    """Whether enough of the LEDs that each operation touches come out right in the end."""
-    right, state, wall = plain.after(operations).right, plain, plain.wall
-    for operation in operations:
-        after = state.after((operation,))
-        touched = wall.as_seen(state.prediction) != wall.as_seen(after.prediction)
-        if right[touched].sum() < _SHARE * touched.sum():
-            return False
-        state = after
-    return True
 
 
 def _singles(state: State) -> Proposal:
@@ -180,7 +206,3 @@ def _singles(state: State) -> Proposal:
     if len(singles) > _SINGLES or 4 * len(singles) < wrong.sum():
         return tuple(found)
     return (*found, *singles)
-
-
-def _cost(operations: Proposal) -> float:
-    return sum(operation.cost for operation in operations)

@@ -2,26 +2,58 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from harness.explain.operations import Operation
-from harness.explain.wall import Ints, Wall
+from harness.explain.wall import LED_KINDS, Ints, Kind, Wall
 
 # Operations to be applied one after the other.
 Proposal = tuple[Operation, ...]
 
 
 @dataclass(frozen=True, eq=False)
-class State:
-    """A prediction (N,) next to what was seen (N,)."""
+class Seen:
+    """What was seen on a wall: source (N,), as read_codes gives it."""
 
     wall: Wall
-    prediction: Ints
     source: Ints
+    _open: dict[Kind, NDArray[np.bool_]] = field(default_factory=dict)
+
+    @cached_property
+    def wrong(self) -> NDArray[np.bool_]:
+        """(N,) True where an LED shows another cell than its own."""
+        wrong: NDArray[np.bool_] = self.source != self.wall.wiring.cell
+        return wrong
+
+    def mostly_wrong(self, kind: Kind) -> NDArray[np.bool_]:
+        """(G,) True for each piece of which at least half of the LEDs are wrong."""
+        if kind not in self._open:
+            pieces = self.wall.pieces(LED_KINDS.get(kind, kind))
+            groups = len(self.wall.pieces(kind))  # rows that are all gap hold no LED
+            wrong = np.bincount(pieces.group[self.wrong], minlength=groups)
+            held = np.bincount(pieces.group, minlength=groups)
+            self._open[kind] = (2 * wrong >= held) & (held > 0)
+        return self._open[kind]
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """A prediction (N,) next to what was seen."""
+
+    seen: Seen
+    prediction: Ints
+
+    @property
+    def wall(self) -> Wall:
+        return self.seen.wall
+
+    @property
+    def source(self) -> Ints:
+        return self.seen.source
 
     @cached_property
     def right(self) -> NDArray[np.bool_]:
@@ -43,4 +75,4 @@ class State:
         prediction = self.prediction
         for operation in proposal:
             prediction = operation.apply(prediction, self.wall)
-        return State(self.wall, prediction, self.source)
+        return State(self.seen, prediction)

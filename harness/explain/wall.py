@@ -17,6 +17,8 @@ from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 Ints = NDArray[np.int64]
 Kind = Literal["row", "column", "line", "run", "row of LEDs", "column of LEDs"]
 ON_CELLS: frozenset[Kind] = frozenset({"row", "column"})
+# Rows and columns of the picture, and the LEDs that sit in them.
+LED_KINDS: dict[Kind, Kind] = {"row": "row of LEDs", "column": "column of LEDs"}
 _CORNERS: tuple[Corner, ...] = ("top-left", "top-right", "bottom-left", "bottom-right")
 _ALONGS: tuple[Along, ...] = ("rows", "columns")
 _PATHS: tuple[Path, ...] = ("serpentine", "progressive")
@@ -204,14 +206,14 @@ class Wall:
         line: (M,) the line each cell is sent to; None: one chain, cut where the lines end.
         """
         w = self.wiring
-        place, starts, counts = np.arange(len(self)), 0, len(order)
+        place = np.arange(len(self))
+        there = place < len(order)
         if line is not None:
             lengths = np.bincount(line, minlength=self.lines)
-            place, counts = w.led, lengths[w.line]
-            starts = (np.cumsum(lengths) - lengths)[w.line]
-        there = place < counts
+            there = w.led < lengths[w.line]
+            place = (np.cumsum(lengths) - lengths)[w.line] + w.led
         cells = np.full(len(self), NEVER_LIT)
-        cells[there] = order[(starts + place)[there]]
+        cells[there] = order[place[there]]
         return cells
 
     @cached_property

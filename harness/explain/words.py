@@ -8,14 +8,18 @@ from typing import NamedTuple
 import numpy as np
 
 from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
-from harness.explain.numbers import counted, joined, led_names
+from harness.explain.named import place
+from harness.explain.numbers import counted, joined, led_names, many
 from harness.explain.operations import (
     Backwards,
+    LinesAre,
+    MadeFor,
     MapIs,
     Moved,
     Offset,
     SameCell,
     Shows,
+    Shuffled,
     Swapped,
     Symmetry,
     Taken,
@@ -102,26 +106,32 @@ def _symmetry(operation: Symmetry, wall: Wall) -> Statement:
 @statement.register
 def _map_is(operation: MapIs, wall: Wall) -> Statement:
     theirs, own = operation.words, wall.words
+    where, (_, groups) = place(operation, wall)
+    begin = "" if where == "the whole wall" else f"{where}: "
     if own is None:
-        what = f"the map is {in_words(theirs)}; the wiring is no such simple pattern"
-        return Statement(what, "the whole wall", "Take the map from the wiring's list of runs.")
+        what = f"{begin}the map is {in_words(theirs)}; the wiring is no such simple pattern"
+        return Statement(what, where, "Take the map from the wiring's list of runs.")
     if operation.differences == ("path",):
-        # Seen as strips of LEDs, since a gap that lies off-centre shifts the rows of cells.
-        after = operation.apply(wall.wiring.cell, wall)
-        place = wall.wiring.row if own.along == "rows" else wall.wiring.column
-        strips = np.unique(place[after != wall.wiring.cell]).tolist()
         noun = own.along.removesuffix("s")
-        runs = "runs" if len(strips) == 1 else "run"
-        what = (
-            f"{counted(noun, strips)} {runs} backwards: "
-            f"the map is {theirs.path}, the wiring {own.path}"
-        )
+        runs = "runs" if len(np.unique(groups)) == 1 else "run"
+        what = f"{where} {runs} backwards: the map is {theirs.path}, the wiring {own.path}"
         mend = (
             f"In the map, reverse every second {noun}."
             if own.path == "serpentine"
             else f"In the map, let every {noun} run the same way."
         )
-        return Statement(what, counted(noun, strips), mend)
+        return Statement(what, where, mend)
+    their_part, own_part = _differences(theirs, own, operation.differences)
+    mend = "" if theirs.skips_gap else ", without numbers for the gap cells"
+    return Statement(
+        f"{begin}the map {their_part}, the wiring {own_part}",
+        where,
+        f"Make the map {in_words(own)}{mend}.",
+    )
+
+
+def _differences(theirs: Words, own: Words, differences: tuple[str, ...]) -> tuple[str, str]:
+    """What the map does, and what the wiring does instead."""
     parts = {
         "start": (f"starts at the {theirs.start}", f"at the {own.start}"),
         "along": (f"runs along {theirs.along}", f"along {own.along}"),
@@ -129,14 +139,77 @@ def _map_is(operation: MapIs, wall: Wall) -> Statement:
         "lines": (f"has {_lines(theirs.lines)}", f"has {_lines(own.lines)}"),
         "skips_gap": ("counts the gap cells as LEDs", "passes them over"),
     }
-    their_part = joined([parts[d][0] for d in operation.differences])
-    mend = "" if theirs.skips_gap else ", without numbers for the gap cells"
-    own_part = joined([parts[d][1] for d in operation.differences])
+    return joined([parts[d][0] for d in differences]), joined([parts[d][1] for d in differences])
+
+
+@statement.register
+def _lines_are(operation: LinesAre, wall: Wall) -> Statement:
+    where = counted("line", operation.lines)
+    each = " each" if len(operation.lines) > 1 else ""
+    if not operation.differences:
+        what = f"in the map, {where}{each} goes through its cells {_order(operation.words)}"
+        return Statement(what, where, "Take the order of these LEDs from the wiring's runs.")
+    own, _ = wall.line_orders[operation.lines[0]][0]
+    theirs, ours = _differences(operation.words, own, operation.differences)
     return Statement(
-        f"the map {their_part}, the wiring {own_part}",
-        "the whole wall",
-        f"Make the map {in_words(own)}{mend}.",
+        f"{where}: the map{each} {theirs}, the wiring {ours}",
+        where,
+        f"In the map, go through the cells of {where}{each} {_order(own)}; or look whether "
+        f"the strip of {where} begins at that end.",
     )
+
+
+def _order(words: Words) -> str:
+    return f"along {words.along} from the {words.start} corner, {words.path}"
+
+
+@statement.register
+def _made_for(operation: MadeFor, wall: Wall) -> Statement:
+    grid = operation.grid
+    where, _ = place(operation, wall)
+    begin = "" if where == "the whole wall" else f"{where}: "
+    across = grid.columns != wall.columns
+    noun, size, own = (
+        ("rows", grid.columns, wall.columns) if across else ("columns", grid.rows, wall.rows)
+    )
+    what = f"{begin}the map is made for {noun} of {size}; this wall has {own}"
+    if grid.how == "flat":
+        what += (
+            f": it numbers cells {f'row · {size} + column' if across else f'column · {size} + row'}"
+        )
+    lost = int((operation.apply(wall.wiring.cell, wall) == NEVER_LIT).sum())
+    if lost:
+        what += f" ({many(lost)} {'gets' if lost == 1 else 'get'} a cell outside it and stay dark)"
+    elif grid.outside == "edge":
+        what += " (cells outside it show those at its edge)"
+    elif grid.outside == "round":
+        what += " (cells outside it come in again on the other side)"
+    mend = f"Make the map for {wall.columns} columns and {wall.rows} rows."
+    return Statement(what, where, mend)
+
+
+@statement.register
+def _shuffled(operation: Shuffled, wall: Wall) -> Statement:
+    where = _piece(operation.kind, operation.group, wall)
+    # Said cell by cell, since no shorter order was found.
+    each = ", ".join(
+        f"{wall.wiring.led[led]} that of {wall.wiring.led[giver]}"
+        for led, giver in zip(operation.leds, operation.givers, strict=True)
+    )
+    return Statement(
+        f"no order found within {where}: {many(len(operation.leds))} show each other's cells",
+        where,
+        f"Compare the map with the wiring there, cell by cell: LED {each}.",
+    )
+
+
+def _piece(kind: Kind, group: int, wall: Wall) -> str:
+    """'row 7', 'run 7 (line 0, LEDs 168 to 191)'."""
+    if kind != "run":
+        return f"{_NOUNS[kind]} {group}"
+    run = wall.wiring.runs[group]
+    line = f"line {run.line}, " if wall.lines > 1 else ""
+    return f"run {group} ({line}LEDs {run.first} to {run.last})"
 
 
 def in_words(words: Words) -> str:
@@ -170,7 +243,6 @@ def _moved(operation: Moved, wall: Wall) -> Statement:
 def _taken(operation: Taken, wall: Wall) -> Statement:
     noun, pairs = _NOUNS[operation.kind], operation.pairs
     swaps = operation.swaps
-    concerned = sorted({piece for pair in pairs for piece in pair})
     if operation.kind == "line":
         what = joined([f"line {a} drives line {b}'s cells" for a, b in pairs])
         mend = (
@@ -187,7 +259,7 @@ def _taken(operation: Taken, wall: Wall) -> Statement:
             [f"{noun} {a} shows what was meant for {noun} {b}" for a, b in pairs]
         )
         mend = f"Put these {noun}s in the map in the order of the strips on the wall."
-    return Statement(what, counted(noun, concerned), mend)
+    return Statement(what, counted(noun, [taker for taker, _ in pairs]), mend)
 
 
 @statement.register
@@ -196,9 +268,7 @@ def _backwards(operation: Backwards, wall: Wall) -> Statement:
     where = counted(noun, groups)
     one = len(groups) == 1
     if operation.kind == "run" and one:
-        run = wall.wiring.runs[groups[0]]
-        line = f"line {run.line}, " if wall.lines > 1 else ""
-        where = f"run {groups[0]} ({line}LEDs {run.first} to {run.last})"
+        where = _piece("run", groups[0], wall)
     counting = ", counted over its LEDs (a gap skipped)" if " of LEDs" in operation.kind else ""
     return Statement(
         f"{where} {'runs' if one else 'run'} backwards{counting}",
