@@ -21,7 +21,7 @@ _EXCHANGES = 3  # exchanges of one kind told one by one; more become one stateme
 
 
 def proposals(state: State) -> Iterator[Proposal]:
-    """Everything worth trying on this state."""
+    """Everything worth trying on this state but `shuffled`."""
     yield from moved(state)
     for kind in _kinds(state.wall):
         yield from taken(state, kind)
@@ -29,7 +29,6 @@ def proposals(state: State) -> Iterator[Proposal]:
         yield from backwards(state, kind)
     yield from ((offset,) for offset in offsets(state))
     yield from line_orders(state)
-    yield from shuffled(state)
 
 
 def moved(state: State) -> Iterator[Proposal]:
@@ -124,10 +123,18 @@ def shuffled(state: State) -> Iterator[Proposal]:
         count = np.bincount(group[within], minlength=len(wall.pieces(kind)))
         count[~state.seen.mostly_wrong(kind)] = 0
         number = int(count.argmax())
-        if count[number] >= _SHUFFLED:
-            leds = within[group[within] == number]
-            givers = state.giver[leds]
+        leds = within[group[within] == number]
+        givers = state.giver[leds]
+        if count[number] >= _SHUFFLED and _without_order(leds, givers):
             yield (Shuffled(kind, number, tuple(leds.tolist()), tuple(givers.tolist())),)
+
+
+def _without_order(leds: Ints, givers: Ints) -> bool:
+    """Whether LEDs get their cells in no order: neither in even steps, nor from a few distances."""
+    steps = np.diff(givers)
+    even = int((steps[1:] == steps[:-1]).sum())
+    distances = len(np.unique(givers - leds))
+    return even * 4 < len(leds) and distances * 3 > len(leds)
 
 
 def _kinds(wall: Wall) -> tuple[Kind, ...]:
@@ -150,7 +157,7 @@ def _owner(state: State, kind: Kind) -> Ints:
 
 
 def _votes(state: State, kind: Kind) -> dict[int, int]:
-    """For each piece whose LEDs mostly show one other piece, that piece."""
+    """For each piece of which at least a quarter shows one other piece, that piece."""
     pieces = state.wall.pieces(kind)
     giver = state.source if kind in ON_CELLS else state.giver
     owner = _owner(state, kind)
@@ -159,7 +166,9 @@ def _votes(state: State, kind: Kind) -> dict[int, int]:
     pair, votes = np.unique(taker * len(pieces) + given, return_counts=True)
     voters = np.bincount(taker, minlength=len(pieces))
     mine, other = np.divmod(pair, len(pieces))
-    won = (votes * 2 > voters[mine]) & (votes > 1) & (mine != other)
+    most = np.zeros(len(pieces), dtype=np.int64)
+    np.maximum.at(most, mine, votes)
+    won = (votes == most[mine]) & (votes * 4 >= voters[mine]) & (votes > 1) & (mine != other)
     won &= state.seen.mostly_wrong(kind)[mine]
     return dict(zip(mine[won].tolist(), other[won].tolist(), strict=True))
 

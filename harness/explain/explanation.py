@@ -79,7 +79,9 @@ class Explanation:
         found = self._listed(check, left) if left else []
         if kept:
             names, one = led_names(self.wall, kept), len(kept) == 1
-            what = f"{names} {'is' if one else 'are'} right all the same, in the midst of the others"
+            what = (
+                f"{names} {'is' if one else 'are'} right all the same, in the midst of the others"
+            )
             found.append(
                 Finding(
                     check, what, names, f"{many(len(kept))} show what they should", "None.", "note"

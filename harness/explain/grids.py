@@ -97,8 +97,9 @@ class OtherGrid(NamedTuple):
 
 
 def other_grids(wall: Wall) -> Iterator[OtherGrid]:
-    """A grid for each other width and height up to twice the wall's, in the plainest two ways."""
-    for how in ("asked", "flat"):
+    """A grid for each other width and height up to twice the wall's, in the plainest ways."""
+    hows: tuple[How, ...] = ("asked", "asked, one chain", "flat")
+    for how in hows if wall.lines > 1 else ("asked", "flat"):
         for columns in range(1, 2 * wall.columns + 1):
             if columns != wall.columns:
                 yield OtherGrid(columns, wall.rows, how, "dark")

@@ -135,8 +135,8 @@ def place(operation: MapIs | MadeFor, wall: Wall) -> tuple[str, Named]:
         if all_in or by_path:
             return counted(noun, mostly), _pieces(wall, kind, mostly)
     leds = np.flatnonzero(differs)
-    leds = np.arange(leds.min(initial=0), leds.max(initial=-1) + 1)
     if leds.size:
+        leds = np.arange(leds[0], leds[-1] + 1)
         ends = (wall.led_name(int(leds[0])), wall.led_name(int(leds[-1])))
         return f"{ends[0]} to {ends[1]}", (leds, np.zeros_like(leds))
     return "nothing", (leds, leds)

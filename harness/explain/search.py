@@ -13,7 +13,7 @@ from itertools import combinations, product
 import numpy as np
 
 from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
-from harness.explain.detectors import line_exchange, proposals
+from harness.explain.detectors import line_exchange, proposals, shuffled
 from harness.explain.grids import OtherGrid, other_grids, variants
 from harness.explain.named import grounded
 from harness.explain.operations import (
@@ -22,6 +22,7 @@ from harness.explain.operations import (
     Operation,
     SameCell,
     Shows,
+    Shuffled,
     Swapped,
     Symmetry,
     Taken,
@@ -32,6 +33,7 @@ from harness.explain.wall import Ints, Wall
 
 _STEPS = 40  # proposals accepted at most from one start
 _GRIDS = 3  # sizes of another grid that are tried in every way it may be used
+_SINGLE = 12  # starts tried at most in which it differs in one respect
 _DOUBLES = 8  # starts tried at most in which the whole map differs in two respects
 _ROUNDS, _REFINED = 3, 4  # rounds of refinement, and explanations refined in each
 _EQUAL = 1e-9
@@ -47,11 +49,12 @@ def shortest(wall: Wall, source: Ints) -> Found:
     plain = State(Seen(wall, source), wall.wiring.cell)
     best = _Best(plain)
     ones, plugs, symmetries = _whole_map(wall)
-    for operations in _promising(plain, [(), *((o,) for o in (*ones, *plugs))], None):
+    for operations in _promising(plain, [(o,) for o in (*ones, *plugs)], _SINGLE):
         best.improve(operations)
+    best.improve(())
     if best.total > 2:
         grids = _made_for(plain)
-        for operations in _promising(plain, [(grid,) for grid in grids], _GRIDS):
+        for operations in _promising(plain, [(grid,) for grid in grids], _DOUBLES):
             best.improve(operations)
         double: list[Proposal] = [*product((*ones, *grids), symmetries)]
         for operations in _promising(plain, double, _DOUBLES):
@@ -72,7 +75,16 @@ class _Best:
 
     def improve(self, start: Proposal) -> None:
         """Search from this start and keep the result when it is shorter."""
-        self._judge(sound(self._plain, _greedy(self._plain, start, self.total)))
+        plain = self._plain
+        operations = _greedy(plain, start, self.total, True)
+        self._judge(sound(plain, operations))
+        if any(isinstance(operation, Shuffled) for operation in operations):
+            # A shuffled piece hides what else is wrong with it, so that is looked for first, too.
+            operations = _greedy(plain, start, self.total, False)
+            kept = sound(plain, operations)
+            self._judge(kept)
+            if kept != operations:
+                self._judge(sound(plain, _greedy(plain, kept, self.total, True)))
 
     def found(self) -> Found:
         """The shortest explanation, cut to what it needs, and the positions left over."""
@@ -112,31 +124,45 @@ def _with_fewer(operations: Proposal) -> set[Proposal]:
 def _whole_map(wall: Wall) -> tuple[list[Operation], list[Operation], list[Operation]]:
     """The ways the whole map may differ: in one respect, in how lines are plugged; symmetries."""
     words = wall.words
-    symmetries = [Symmetry(*flags) for flags in product((False, True), repeat=3) if any(flags)]
+    symmetries = _symmetries()
     maps = [MapIs(other, words.differences(other) if words else ()) for other, _ in wall.shorthands]
     ones: list[Operation] = sorted((*symmetries, *maps), key=lambda operation: operation.cost)
     plugs: list[Operation] = []
     if wall.lines <= _PLUGS:
         plugs = [Taken("line", ((a, b), (b, a))) for a, b in combinations(range(wall.lines), 2)]
-    return ones, plugs, [*symmetries]
+    return ones, plugs, symmetries
 
 
 def _made_for(plain: State) -> list[Operation]:
     """Maps for the most promising other grid sizes, in every way such a map may be used."""
+    wall, words = plain.wall, plain.wall.words
+    cells = np.arange(wall.cells)
+    turned = [cells, *(symmetry.apply(cells, wall) for symmetry in _symmetries())]
+    tables = np.stack([wall.as_seen(table) for table in turned])
+    inside = plain.source >= 0
 
-    def order(grid: OtherGrid) -> float:
-        return _order(plain.after((MadeFor(grid, plain.wall.words),)))
+    def fitting(grid: OtherGrid) -> int:
+        """LEDs that show their cell of this grid, the picture turned in the way that fits best."""
+        shown = grid.cells(wall, words)
+        if shown is None:
+            return 0
+        there = inside & (shown >= 0)
+        return int((tables[:, shown[there]] == plain.source[there]).sum(axis=1).max())
 
-    likely = sorted(other_grids(plain.wall), key=order, reverse=True)[:_GRIDS]
+    likely = sorted(other_grids(wall), key=fitting, reverse=True)[:_GRIDS]
     return [
-        MadeFor(variant, plain.wall.words)
+        MadeFor(variant, words)
         for grid in likely
         for variant in variants(grid)
-        if variant.cells(plain.wall, plain.wall.words) is not None
+        if variant.cells(wall, words) is not None
     ]
 
 
-def _promising(plain: State, bases: list[Proposal], most: int | None) -> list[Proposal]:
+def _symmetries() -> list[Operation]:
+    return [Symmetry(*flags) for flags in product((False, True), repeat=3) if any(flags)]
+
+
+def _promising(plain: State, bases: list[Proposal], most: int) -> list[Proposal]:
     """Each different one of the bases, also with lines exchanged, the most promising first."""
     seen: set[bytes] = set()
     starts: list[tuple[float, Proposal]] = []
@@ -159,30 +185,38 @@ def _promising(plain: State, bases: list[Proposal], most: int | None) -> list[Pr
 def _order(state: State) -> float:
     """How promising a start is: LEDs right, or at least next to what their neighbour shows."""
     giver = state.giver
-    follows = (np.diff(giver) == 1) & (giver[1:] >= 0)
+    follows = (np.abs(np.diff(giver)) == 1) & (giver[1:] >= 0) & (giver[:-1] >= 0)
     return float(state.right.sum() + follows.sum())
 
 
-def _greedy(plain: State, start: Proposal, least: float) -> Proposal:
-    """Add the proposal that pays most until none does, or until `least` is out of reach."""
+def _greedy(plain: State, start: Proposal, least: float, shuffles: bool) -> Proposal:
+    """Add the proposal that pays most until none does, or until `least` is out of reach.
+
+    shuffles: whether shuffled pieces compete with the others; else they come when none pays.
+    """
     operations, state = start, plain.after(start)
     for _ in range(_STEPS):
-        wrong = int((~state.right).sum())
-        if wrong == 0 or cost(operations) + 0.9 > least:
+        if state.right.all() or cost(operations) + 0.9 > least:
             break
-        best: Proposal = ()
-        most, following = _EQUAL, state
-        for proposal in proposals(state):
-            if not all(grounded(operation, plain.seen) for operation in proposal):
-                continue
-            after = state.after(proposal)
-            gain = wrong - int((~after.right).sum())
-            if gain - cost(proposal) > most:
-                best, most, following = proposal, gain - cost(proposal), after
+        found = [*proposals(state), *(shuffled(state) if shuffles else ())]
+        best = _best_of(state, found) or _best_of(state, [] if shuffles else [*shuffled(state)])
         if not best:
             break
-        operations, state = (*operations, *best), following
+        operations, state = (*operations, *best), state.after(best)
     return operations
+
+
+def _best_of(state: State, found: list[Proposal]) -> Proposal:
+    """The grounded proposal that sets right most LEDs beyond its cost; empty when none does."""
+    wrong, most = int((~state.right).sum()), _EQUAL
+    best: Proposal = ()
+    for proposal in found:
+        if not all(grounded(operation, state.seen) for operation in proposal):
+            continue
+        pays = wrong - int((~state.after(proposal).right).sum()) - cost(proposal)
+        if pays > most:
+            best, most = proposal, pays
+    return best
 
 
 def _singles(state: State) -> Proposal:

@@ -2,7 +2,7 @@
 
 Every explanation passes `sound` before it is given out. In it, each statement
 1. names groups of LEDs of which at least half show another cell than their own;
-2. changes LEDs of which at least half do so, and at least half come out as seen in the end;
+2. changes LEDs of which at least half do so, and at least a third come out as seen in the end;
 3. cannot be left out, nor any piece it lists, and make the whole shorter; as a statement costs
    more than nothing and an LED left over costs one, it cannot be left out without explaining fewer.
 """
@@ -13,9 +13,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from harness.explain.named import grounded
-from harness.explain.operations import Backwards, LinesAre, Offset, Operation, Taken
+from harness.explain.operations import Backwards, LinesAre, Offset, Operation, Shuffled, Taken
 from harness.explain.state import Proposal, State
 
+_SHARE = 1 / 3  # of the LEDs an operation changes, those that it must set right
 _EQUAL = 1e-9
 
 
@@ -36,7 +37,7 @@ def sound(plain: State, operations: Proposal) -> Proposal:
         stages = [plain]
         for operation in operations:
             stages.append(stages[-1].after((operation,)))
-        worse = _baseless(stages)
+        worse = _baseless(stages, operations)
         if worse is None:
             worse = _needless(stages, operations)
         if worse is None:
@@ -61,14 +62,21 @@ def trimmed(plain: State, operations: Proposal) -> Proposal:
     return sound(plain, operations)
 
 
-def _baseless(stages: list[State]) -> int | None:
-    """An operation that changes mostly LEDs that are right, or that come out wrong after all."""
+def _baseless(stages: list[State], operations: Proposal) -> int | None:
+    """An operation that changes mostly LEDs that are right, or of which it sets right but few.
+
+    That a shuffled piece comes out right proves nothing for what is said of it besides.
+    """
     wall, wrong, right = stages[0].wall, stages[0].seen.wrong, stages[-1].right
+    proved = right.copy()
+    for operation in operations:
+        if isinstance(operation, Shuffled):
+            proved[list(operation.leds)] = False
     shown = [wall.as_seen(stage.prediction) for stage in stages]
-    for place in range(len(stages) - 1):
+    for place, operation in enumerate(operations):
         touched = shown[place] != shown[place + 1]
-        half = touched.sum() / 2
-        if wrong[touched].sum() < half or right[touched].sum() < half:
+        fit = right if isinstance(operation, Shuffled) else proved
+        if 2 * wrong[touched].sum() < touched.sum() or fit[touched].sum() < _SHARE * touched.sum():
             return place
     return None
 

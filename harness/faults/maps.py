@@ -101,7 +101,6 @@ class _OtherGrid:
 
     @classmethod
     def example(cls, wiring: Wiring, rng: Generator) -> Self | None:
-        sizes = [(wiring.columns, wiring.rows)]
         if Wall(wiring).words is None:
             return None
         for _ in range(8):
@@ -119,9 +118,9 @@ class _OtherGrid:
 
 
 def _another_size(size: int, rng: Generator) -> int:
-    """A size near another one: up to 3 or a fifth off, at least 2."""
+    """A size near another one: up to 3 or a fifth off, at least half of it."""
     most = max(3, size // 5)
-    return max(size + int(rng.choice([-1, 1])) * int(rng.integers(1, most + 1)), 2)
+    return max(size + int(rng.choice([-1, 1])) * int(rng.integers(1, most + 1)), -(-size // 2))
 
 
 @dataclass(frozen=True)

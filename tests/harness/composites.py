@@ -8,9 +8,7 @@ from typing import get_args
 import numpy as np
 
 from emulator.description.wiring import Along, Corner, Path, Wiring, shorthand
-from harness.explain import (
-    operations as ops,
-)
+from harness.explain import operations as ops
 from harness.faults import FAULTS, as_seen
 from harness.faults.fault import Fault
 

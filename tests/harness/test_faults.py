@@ -9,19 +9,28 @@ import pytest
 
 from emulator.description.wiring import shorthand
 from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP
+from harness.explain.grids import OtherGrid
 from harness.explain.wall import Words
 from harness.faults import (
     FAULTS,
     ChannelsPermuted,
     ColumnsExchanged,
+    CountedByOtherWidth,
     Dead,
     Double,
+    DrawnForOtherWidth,
     GapCounted,
     Late,
+    LineFromElsewhere,
     LinesExchanged,
+    LineShuffled,
     Mirrored,
+    OtherHeight,
+    OtherWidth,
     RowsExchanged,
+    RowShuffled,
     RunReversed,
+    RunShuffled,
     Stuck,
     Transposed,
     Turned,
@@ -47,6 +56,23 @@ BY_HAND = [
     (WrongPath(words(path="progressive")), [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11]),
     (WrongCorner(words(start="bottom-right")), [11, 10, 9, 8, 4, 5, 6, 7, 3, 2, 1, 0]),
     (WrongAlong(words(along="columns")), [0, 4, 8, 9, 5, 1, 2, 6, 10, 11, 7, 3]),
+    # Made for rows of 5, the fifth of which is not there: LEDs 0 … 11 are asked for 0 1 2 3 - /
+    # - 7 6 5 4 / 8 9; the data ends there or not, the wall does.
+    (OtherWidth(OtherGrid(5, 3, "asked", "dark")), [0, 1, 2, 3, N, N, 7, 6, 5, 4, 8, 9]),
+    # Made for two rows, LEDs 8 to 11 are asked for nothing.
+    (OtherHeight(OtherGrid(4, 2, "asked", "dark")), [0, 1, 2, 3, 7, 6, 5, 4, N, N, N, N]),
+    # Written to y · 3 + x, or y · 3 + 2 - x in row 1: cell 4 to 5, 5 to 4, 6 to 3, 7 to 2, 8 to 6
+    # and so on; what row 0 had written to 2 and 3 is gone.
+    (DrawnForOtherWidth(OtherGrid(3, 3, "drawn", "dark")), [0, 1, 7, 6, 5, 4, 8, 9, 10, 11, N, N]),
+    # Numbered row · 5 + column: 0 1 2 3 / 5 6 7 8 / 10 11 and beyond; LED 4 sits in column 3.
+    (
+        CountedByOtherWidth(OtherGrid(5, 3, "flat", "dark")),
+        [0, 1, 2, 3, 8, 7, 6, 5, 10, 11, N, N],
+    ),
+    (LineFromElsewhere(0, words(start="bottom-left")), [8, 9, 10, 11, 7, 6, 5, 4, 0, 1, 2, 3]),
+    (RunShuffled((4, 5, 6, 7), (6, 4, 7, 5)), [0, 1, 2, 3, 5, 7, 4, 6, 8, 9, 10, 11]),
+    (RowShuffled((4, 5, 6, 7), (6, 4, 7, 5)), [0, 1, 2, 3, 5, 7, 4, 6, 8, 9, 10, 11]),
+    (LineShuffled((0, 11, 5), (11, 5, 0)), [11, 1, 2, 3, 7, 0, 5, 4, 8, 9, 10, 6]),
     (Mirrored(), [3, 2, 1, 0, 4, 5, 6, 7, 11, 10, 9, 8]),
     (UpsideDown(), [8, 9, 10, 11, 7, 6, 5, 4, 0, 1, 2, 3]),
     (Turned(), [11, 10, 9, 8, 4, 5, 6, 7, 3, 2, 1, 0]),
@@ -110,7 +136,7 @@ def test_faults_keep_marks_and_do_not_change_their_input():
 @pytest.mark.parametrize("name", FAULTS)
 def test_example_changes_what_is_shown_and_is_repeatable(name):
     gap = np.zeros((8, 9), dtype=bool)
-    gap[2, 3] = True
+    gap[2, 3] = name != "drawn for other width"  # a formula cannot leave out a gap
     w = shorthand(gap, lines=2)
     kind = FAULTS[name]
     fault = kind.example(w, np.random.default_rng(1))
