@@ -22,7 +22,8 @@ class CaptureFile:
     """A file, and what it does not say itself.
 
     A name that ends in .csv or .csv.gz is CSV. With bits it is raw samples, one byte each, and
-    needs their rate. Anything else is VCD. rate_hz: samples a second; for CSV it may be left out.
+    needs their rate. Anything else is VCD. rate_hz: samples a second; VCD and CSV do without,
+    but where the step cannot be found from their times it makes the verdict surer.
 
     Raises CaptureError where these do not go together.
     """
@@ -40,11 +41,6 @@ class CaptureFile:
             raise CaptureError(
                 f"{self.path}: CSV has columns, not bits\n  To mend: leave out the bits."
             )
-        if self.rate_hz is not None and not self.bits and not self._is_csv:
-            raise CaptureError(
-                f"{self.path}: a rate, but VCD says its times itself\n"
-                "  To mend: leave out the rate; for raw samples give the bits, too."
-            )
 
     @property
     def _is_csv(self) -> bool:
@@ -59,11 +55,10 @@ class CaptureFile:
         Raises CaptureError, perhaps only after some blocks have come.
         """
         if self._is_csv:
-            step_ns = None if self.rate_hz is None else -(-1_000_000_000 // self.rate_hz)
-            return csv_blocks(self.path, step_ns, progress)
-        if self.rate_hz is not None:
+            return csv_blocks(self.path, self.rate_hz, progress)
+        if self.bits and self.rate_hz is not None:
             return sample_blocks(self.path, self.rate_hz, self.bits, progress)
-        return (block.waveforms for block in vcd_blocks(self.path, progress))
+        return (block.waveforms for block in vcd_blocks(self.path, progress, self.rate_hz))
 
     def waveforms(self, progress: Callable[[int], None] = no_progress) -> Mapping[str, Waveform]:
         """All lines, by name, as a whole: memory grows with the edges. Raises CaptureError."""

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.errors import CaptureError
+from emulator.signal.step import StepFinder, known_step
 from emulator.signal.vcd import no_progress, opened
 from emulator.signal.waveform import Waveform, joined_lines
 
@@ -28,7 +29,7 @@ _MEND = "give a column of times and columns of 0 and 1, parted by commas; name t
 
 def read_csv(
     path: Path | str,
-    resolution_ns: int | None = None,
+    rate_hz: int | None = None,
     progress: Callable[[int], None] = no_progress,
 ) -> dict[str, Waveform]:
     """The lines of a CSV file, plain or gzipped, by the names in its first row or 'line 0' …
@@ -36,25 +37,25 @@ def read_csv(
     Times are rounded to whole nanoseconds; of rows at one time the last counts. An edge has the
     time of the first row that shows the new level.
 
-    resolution_ns: the sampling step. Left out, it is the greatest common divisor of the times
-    between all rows: give it where the step is no whole number of nanoseconds, as at 24 MHz.
+    rate_hz: samples a second. Left out, the sampling step is found from the times of all rows
+    (`step.StepFinder`).
 
     Raises CaptureError naming the row, for anything else.
     """
-    return joined_lines(list(csv_blocks(path, resolution_ns, progress)))
+    return joined_lines(list(csv_blocks(path, rate_hz, progress)))
 
 
 def csv_blocks(
     path: Path | str,
-    resolution_ns: int | None = None,
+    rate_hz: int | None = None,
     progress: Callable[[int], None] = no_progress,
 ) -> Iterator[dict[str, Waveform]]:
     """The lines of `read_csv`, some 4 MiB of rows at a time.
 
-    Where no resolution is given it is reckoned from the rows so far.
+    Where no rate is given the step is found from the rows so far.
     """
     name = str(path)
-    rows = _Rows(name, resolution_ns)
+    rows = _Rows(name, rate_hz)
     came = False
     with opened(path) as (stream, position):
         for lines in _line_blocks(name, stream):
@@ -84,15 +85,15 @@ def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
 class _Rows:
     """Reads successive rows: what the first one says holds for all, and time goes on."""
 
-    def __init__(self, name: str, resolution_ns: int | None) -> None:
+    def __init__(self, name: str, rate_hz: int | None) -> None:
         self._name = name
-        self._resolution_ns = resolution_ns
+        self._rate_hz = rate_hz
         self._row = 0  # rows taken, for messages from 1 on
         self._names: list[str] = []
         self._delimiter = ","
         self._scale = 1e9
         self._end: int | None = None  # time of the last row
-        self._step = 0  # greatest common divisor of the times between rows
+        self._finder = StepFinder()
 
     def take(self, lines: list[str]) -> dict[str, Waveform]:
         """The lines in these rows; none where all of them are empty. Raises CaptureError."""
@@ -169,14 +170,17 @@ class _Rows:
                 f"{self._name}: time goes backwards, to {times[row]} ns\n"
                 "  To mend: sort the rows by time."
             )
-        self._step = int(np.gcd.reduce(gaps, initial=self._step))
+        if self._rate_hz is None:
+            self._finder.take(times)
+            step = self._finder.step_ns()
+        else:
+            step = known_step(1e9 / self._rate_hz, 1.0)
         last_of_time = np.append(gaps[1:] > 0, True)
         times, levels = times[last_of_time], levels[last_of_time]
         start, self._end = int(times[0]), int(times[-1])
-        step = self._resolution_ns or max(self._step, 1)
         changed = levels[1:] != levels[:-1]
         return {
-            name: Waveform(times[1:][changed[:, i]], bool(levels[0, i]), start, self._end, step)
+            name: Waveform(times[1:][changed[:, i]], bool(levels[0, i]), start, self._end, *step)
             for i, name in enumerate(self._names)
         }
 

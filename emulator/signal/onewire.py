@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -115,7 +116,7 @@ def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
         return Pulses(none, none, none.astype(bool), none, 0, 0, 0, cut, 0)
     # High times and gaps are used one after the other, so that memory for one is enough.
     high = falls - rises
-    split_ns, unsure = threshold_ns(high, wire, waveform.resolution_ns)
+    split_ns, unsure = threshold_ns(high, wire, math.ceil(waveform.margin_ns))
     ones = high >= split_ns
     shortest = min(high.min(), edges[1] - edges[0], edges[-1] - edges[-2])
     del high
@@ -136,25 +137,25 @@ def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
     )
 
 
-def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, resolution_ns: int) -> tuple[int, int]:
+def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> tuple[int, int]:
     """High time from which a pulse is taken for a 1, and how many pulses that was unsure for.
 
     high_ns : int64 (n,), high times of one line. [ns]
 
     In an exact waveform it is the chip's own `wire.threshold_ns`, and no pulse is unsure. In a
-    sampled one a pulse within one step of it (or within its own length, if that is less) may be
-    either. A steady pulse reads as one of two neighbouring numbers of samples, so the 0s and
-    the 1s of a controller form two groups: the line is split, no further than that from the
-    chip's threshold, so that the wider of the groups is as narrow as can be, and of equal
+    sampled one a pulse within one step (`margin_ns`) of it, or within its own length if that is
+    less, may be either. A steady pulse reads as one of two neighbouring numbers of samples, so
+    the 0s and the 1s of a controller form two groups: the line is split, no further than that
+    from the chip's threshold, so that the wider of the groups is as narrow as can be, and of equal
     splits at the one nearest to the chip's. A line that spans no more than one step holds one
     symbol, told by its mean. Where no split makes two groups of at most two steps each, as far
     apart as half the difference of the nominal times, the pulses are not steady and the chip's
     own threshold stands.
     """
     chips = wire.threshold_ns
-    if resolution_ns <= 1 or not high_ns.size:
+    if not margin_ns or not high_ns.size:
         return chips, 0
-    reach = min(resolution_ns, chips)
+    reach = min(margin_ns, chips)
     floor, ceiling = chips - reach, chips + reach
     # A count of the few values that occur is much faster than sorting all of them.
     counts = np.bincount(np.clip(high_ns, floor, ceiling) - floor, minlength=2 * reach + 1)
@@ -163,7 +164,7 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, resolution_ns: int) 
     if not unsure:
         return chips, 0
     least, most = int(high_ns.min()), int(high_ns.max())
-    if most - least <= resolution_ns:
+    if most - least <= margin_ns:
         return (least if high_ns.mean() >= chips else most + 1), unsure
     below = int(np.where(high_ns <= floor, high_ns, least).max())
     above = int(np.where(high_ns >= ceiling, high_ns, most + 1).min())
@@ -172,7 +173,7 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, resolution_ns: int) 
     middle = (last_zero + first_one + 1) // 2
     best = int(np.lexsort((np.abs(middle - chips), wider))[0])
     apart_ns = (first_one[best] + most - least - last_zero[best]) / 2
-    if wider[best] > 2 * resolution_ns or 2 * apart_ns < wire.t1h.nominal - wire.t0h.nominal:
+    if wider[best] > 2 * margin_ns or 2 * apart_ns < wire.t1h.nominal - wire.t0h.nominal:
         return chips, unsure
     return int(middle[best]), unsure
 

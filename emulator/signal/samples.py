@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.errors import CaptureError
+from emulator.signal.step import known_step
 from emulator.signal.vcd import no_progress, opened
 from emulator.signal.waveform import Waveform, joined_lines
 
@@ -30,7 +31,7 @@ def read_samples(
 
     rate_hz: samples a second, 1 to 1,000,000,000. bits: 0 is the lowest of a byte, 7 the
     highest. An edge has the time of the first sample that shows the new level, in whole
-    nanoseconds; the resolution is the time between samples, rounded up. Memory grows with the
+    nanoseconds; the resolution is the time between samples. Memory grows with the
     edges, not with the samples. Raises CaptureError.
     """
     return joined_lines(list(sample_blocks(path, rate_hz, bits, progress)))
@@ -50,7 +51,7 @@ def sample_blocks(
             f"the bits {', '.join(map(str, bits)) or '(none)'}\n"
             "  To mend: give numbers from 0, the lowest of each byte, to 7, each once."
         )
-    step_ns = -(-_NS // rate_hz)
+    step = known_step(_NS / rate_hz, 1.0)
     count = 0
     with opened(path) as (stream, position):
         while piece := stream.read(_BLOCK):
@@ -62,7 +63,7 @@ def sample_blocks(
                 changed = np.flatnonzero(changes & np.uint8(1 << bit)) + (count + 1)
                 high = bool(data[0] >> bit & 1)
                 times = _time_ns(changed, rate_hz)
-                lines[f"bit {bit}"] = Waveform(times, high, start_ns, end_ns, step_ns)
+                lines[f"bit {bit}"] = Waveform(times, high, start_ns, end_ns, *step)
             count += data.size
             if count > _MOST_SAMPLES:
                 raise CaptureError(

@@ -43,12 +43,14 @@ class Symbol:
 class Timing:
     """The timing of one line. All symbols of the chip are listed, also those not seen.
 
-    resolution_ns : sampling step behind the figures; 1 is exact. early : frames that surely came
-    before the reset time had passed. glitches : pulses or gaps too short for any symbol.
+    resolution_ns, margin_ns : those of the waveform; a margin of 0 is exact. early : frames that
+    surely came before the reset time had passed. glitches : pulses or gaps too short for any
+    symbol.
     """
 
     symbols: tuple[Symbol, ...]
-    resolution_ns: int
+    resolution_ns: float
+    margin_ns: float = 0
     early: int = 0
     glitches: int = 0
 
@@ -64,10 +66,12 @@ class Timing:
 def judge(waveform: Waveform, wire: OneWire) -> Timing:
     """Judge the line of a one-wire chip: T0H, T0L, T1H, T1L, and the low that resets.
 
-    At resolution r > 1 a measured m means that the true time lies from m - r to m + r. A symbol
+    With a margin r a measured m means that the true time lies from m - r to m + r. A symbol
     passes if no such range leaves its tolerance, fails if any lies wholly outside, and cannot be
     told otherwise, also where the two only touch: the sampling clock has an error of its own.
-    At r = 1 the measured time is the true one.
+    At r = 0 the measured time is the true one. The mean of many pulses decides nothing: it is
+    that of the true times only where the sampling phase drifts evenly, and one pulse out of
+    tolerance may hide in it.
 
     The low before a reset is no T0L or T1L. Nor is a low of more than `PAUSE_NS` (or than T0L
     and T1L may last, if that is more) that is too short for a reset and follows a whole number
@@ -76,14 +80,14 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
 
     Pulses and lows cut by the ends of the waveform are not judged.
     """
-    seen, r = pulses(waveform, wire), waveform.resolution_ns
+    seen, r = pulses(waveform, wire), waveform.margin_ns
     high, gap, ones = seen.high_ns, seen.gap_ns, seen.ones
     low_after_one = ones[:-1]
     early = _early(gap, seen.ends, wire)
     is_bit = np.ones(gap.size, dtype=bool)
     is_bit[seen.ends] = is_bit[early] = False
     resets = gap[~is_bit]
-    too_early = gap[early] + (r if r > 1 else 0) < wire.reset_ns
+    too_early = gap[early] + r < wire.reset_ns
     return Timing(
         symbols=(
             _symbol("T0H", wire.t0h.least, wire.t0h.most, high[~ones], r),
@@ -92,7 +96,8 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
             _symbol("T1L", wire.t1l.least, wire.t1l.most, gap[is_bit & low_after_one], r),
             _symbol("reset", wire.reset_ns, None, resets, r),
         ),
-        resolution_ns=r,
+        resolution_ns=waveform.resolution_ns,
+        margin_ns=r,
         early=int(np.count_nonzero(too_early)),
         glitches=seen.glitches,
     )
@@ -118,11 +123,11 @@ def judge_clock(clock: Waveform, wire: Clocked) -> Timing:
     of a rest. 'rest' is listed only for chips that latch on it; the range of a measured time is
     taken as in `judge`. Data set-up and hold times are not judged.
     """
-    r = clock.resolution_ns
+    r, resolution_ns = clock.margin_ns, clock.resolution_ns
     period = np.diff(clock.rises_ns)
     shortest = -(-1_000_000_000 // wire.most_hz)
     if wire.latch == "end frame":
-        return Timing((_symbol("clock", shortest, None, period, r),), r)
+        return Timing((_symbol("clock", shortest, None, period, r),), resolution_ns, r)
     falls = clock.falls_ns[int(clock.first_level) :][: period.size]
     low = clock.rises_ns[1:] - falls
     rests = low >= wire.rest_ns
@@ -131,29 +136,26 @@ def judge_clock(clock: Waveform, wire: Clocked) -> Timing:
             _symbol("clock", shortest, None, period[~rests], r),
             _symbol("rest", wire.rest_ns, None, low[rests], r),
         ),
+        resolution_ns,
         r,
     )
 
 
 def _symbol(
-    name: str, least: int, most: int | None, measured: NDArray[np.int64], resolution_ns: int
+    name: str, least: int, most: int | None, measured: NDArray[np.int64], margin_ns: float
 ) -> Symbol:
     if not measured.size:
         return Symbol(name, least, most, 0, None, None, None, None, "cannot tell")
     low, high = int(measured.min()), int(measured.max())
     middle = int(np.partition(measured, (measured.size - 1) // 2)[(measured.size - 1) // 2])
-    verdict = _verdict(low, high, least, most, resolution_ns)
+    verdict = _verdict(low, high, least, most, margin_ns)
     mean = float(measured.mean())
     return Symbol(name, least, most, measured.size, low, middle, high, mean, verdict)
 
 
-def _verdict(low: int, high: int, least: int, most: int | None, resolution_ns: int) -> Verdict:
+def _verdict(low: int, high: int, least: int, most: int | None, margin_ns: float) -> Verdict:
     """Verdict on measured times from `low` to `high`; both ends decide for all between."""
-    if resolution_ns <= 1:
-        inside = low >= least and (most is None or high <= most)
-        return "pass" if inside else "fail"
-    r = resolution_ns
-    if low + r < least or (most is not None and high - r > most):
+    if low + margin_ns < least or (most is not None and high - margin_ns > most):
         return "fail"
-    inside = low - r >= least and (most is None or high + r <= most)
+    inside = low - margin_ns >= least and (most is None or high + margin_ns <= most)
     return "pass" if inside else "cannot tell"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import gzip
 import io
-import math
 import re
 import zlib
 from collections.abc import Callable, Iterator, Mapping
@@ -19,6 +18,7 @@ from vcd.reader import TokenKind, VarDecl, VCDParseError, tokenize
 
 from emulator.errors import CaptureError
 from emulator.signal.changes import Toggles, ValueChanges
+from emulator.signal.step import Step, StepFinder, known_step
 from emulator.signal.waveform import Waveform, from_toggles, joined_lines
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ _MOST_HEADER = 1 << 20
 _BLOCK = 1 << 22
 _FS = {"s": 10**15, "ms": 10**12, "us": 10**9, "ns": 10**6, "ps": 10**3, "fs": 1}
 _NOT_BITS = {"real", "realtime", "string", "event"}
-_SAMPLED = re.compile(r"sampled every (\d{1,9}) ns")
+_SAMPLED = re.compile(r"sampled every (\d{1,9}(?:\.\d{1,9})?) ns")
 _AGAIN = "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped"
 
 
@@ -54,7 +54,7 @@ class _Header:
     fs_per_tick: int
     names: dict[str, bytes]  # to identifier code
     passed_over: dict[str, bytes]
-    sampled_ns: int | None
+    sampled_ns: float | None
     lines: int
 
 
@@ -62,35 +62,42 @@ def no_progress(done: int) -> None:
     """Tells nobody how many bytes of a file have been read."""
 
 
-def read_vcd(path: Path | str, progress: Callable[[int], None] = no_progress) -> VcdLines:
+def read_vcd(
+    path: Path | str,
+    progress: Callable[[int], None] = no_progress,
+    rate_hz: int | None = None,
+) -> VcdLines:
     """Read every 1-bit variable of a VCD file, plain or gzipped (told apart by content).
 
     Times are rounded to whole nanoseconds, half up, only here: a finer timescale may bring two
     edges of a line onto one nanosecond, and they then drop out in pairs. A line is low before
     its first value, and x and z count as low.
 
-    The resolution is what a comment 'sampled every N ns' in the header says (VcdFile leaves
-    one), or else the greatest common divisor of the times between all edges of the file. That
-    is the sampling step in any capture with enough edges, and a multiple of it where there are
-    few or all fall on a coarser grid, so a verdict on timing errs towards 'cannot tell'.
+    The resolution is that of `rate_hz` where it is given (1 GHz: times exact to the nanosecond),
+    else what a comment 'sampled every N ns' in the header says (VcdFile leaves one), else the
+    sampling step that `step.StepFinder` finds behind the times of all edges. That is the true one
+    in any capture with enough edges, and a multiple of it where there are few or all fall on a
+    coarser grid, so a verdict on timing errs towards 'cannot tell'.
 
     progress: is told now and then how many bytes of the file have been read.
 
     Raises CaptureError, naming file, line and mend, for a file that cannot be read, is empty,
     binary, cut short or damaged, holds no 1-bit variable or no time, or is over 1 GiB as text.
     """
-    blocks = list(vcd_blocks(path, progress))
+    blocks = list(vcd_blocks(path, progress, rate_hz))
     unknown = sum(block.unknown for block in blocks)
     lines = joined_lines([block.waveforms for block in blocks])
     return VcdLines(lines, unknown, blocks[0].passed_over)
 
 
 def vcd_blocks(
-    path: Path | str, progress: Callable[[int], None] = no_progress
+    path: Path | str,
+    progress: Callable[[int], None] = no_progress,
+    rate_hz: int | None = None,
 ) -> Iterator[VcdLines]:
     """The lines of `read_vcd`, 4 MiB of text at a time, each block from where the last ended.
 
-    Where the header says no resolution, it is reckoned from the edges so far.
+    Where nothing says the resolution, it is found from the edges so far.
     """
     name = str(path)
     with opened(path) as (stream, position):
@@ -102,18 +109,20 @@ def vcd_blocks(
             header.lines,
         )
         begin: int | None = None
-        origin: int | None = None  # an edge: the common step is reckoned from there
-        step = unknown = 0
+        unknown = 0
+        tick_ns = header.fs_per_tick / _FS["ns"]
+        known = header.sampled_ns if rate_hz is None else 1e9 / rate_hz
+        finder = StepFinder(tick_ns)
         for _ in _take_blocks(name, stream, changes):
             progress(position())
             if changes.start is None or changes.end is None:
                 continue
             toggles = changes.drain()
-            for ticks in (line.ticks for line in toggles.values() if line.ticks.size):
-                origin = int(ticks[0]) if origin is None else origin
-                step = math.gcd(step, int(np.gcd.reduce(ticks - origin)))
+            if known is None:
+                finder.take(np.concatenate([line.ticks for line in toggles.values()]))
+            step = finder.step_ns() if known is None else known_step(known, tick_ns)
             begin = changes.start if begin is None else begin
-            lines = _waveforms(name, header, toggles, (begin, changes.end), step or 1)
+            lines = _waveforms(name, header, toggles, (begin, changes.end), step)
             yield VcdLines(lines, changes.unknown - unknown, tuple(header.passed_over))
             begin, unknown = changes.end, changes.unknown
     if begin is None:
@@ -188,21 +197,17 @@ def _waveforms(
     header: _Header,
     toggles: Mapping[bytes, Toggles],
     span: tuple[int, int],
-    step: int,
+    step: Step,
 ) -> dict[str, Waveform]:
-    """The lines by name, from their toggles, the time they cover and their common step, in ticks.
-
-    The resolution is what the header says, or the common step.
-    """
+    """The lines by name, from their toggles, the time they cover, in ticks, and their step."""
     start, end = _to_ns(name, np.array(span), header.fs_per_tick).tolist()
-    resolution = header.sampled_ns or max(1, -(-header.fs_per_tick * step // _FS["ns"]))
     lines = {
         code: from_toggles(
             _to_ns(name, line.ticks, header.fs_per_tick),
             line.first_level,
             start,
             end,
-            resolution,
+            *step,
         )
         for code, line in toggles.items()
     }
@@ -230,7 +235,7 @@ def _read_header(name: str, stream: BinaryIO) -> _Header:
                 fs_per_tick = scale.magnitude * _FS[scale.unit.value]
             elif token.kind is TokenKind.COMMENT:
                 found = _SAMPLED.fullmatch(token.comment.strip())
-                sampled_ns = max(1, int(found[1])) if found else sampled_ns
+                sampled_ns = float(found[1]) if found else sampled_ns
             elif token.kind is TokenKind.ENDDEFINITIONS:
                 lines = token.span.end.line
                 break

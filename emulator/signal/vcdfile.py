@@ -41,7 +41,7 @@ class VcdFile:
         path: Path,
         first_levels: Mapping[str, bool],
         start_ns: int = 0,
-        resolution_ns: int = 1,
+        resolution_ns: float = 1,
     ) -> None:
         _judge(path, first_levels)
         self.path = path
@@ -53,7 +53,7 @@ class VcdFile:
             cast("IO[str]", header),
             timescale="1 ns",
             date="",
-            comment=f"sampled every {resolution_ns} ns",
+            comment=f"sampled every {resolution_ns:.9g} ns",
             init_timestamp=start_ns,
         )
         codes = [

@@ -18,8 +18,8 @@ class Waveform:
     edges_ns : int64 (E,), strictly rising. Times at which the level changes. [ns]
     first_level : level before the first edge; levels alternate from there.
     start_ns, end_ns : the time the waveform covers; every edge lies within. [ns]
-    resolution_ns : the sampling step behind the edge times, at least 1. 1 is an exact waveform;
-        at 250 a measured interval m stands for a true one between m - 250 and m + 250. [ns]
+    resolution_ns : the sampling step behind the edge times, at least 1; 1 is an exact waveform.
+    rounding_ns : the most by which the rounding of edge times alters an interval; 0 is none.
 
     Raises CaptureError where the edges do not rise or leave the covered time.
     """
@@ -28,7 +28,8 @@ class Waveform:
     first_level: bool
     start_ns: int
     end_ns: int
-    resolution_ns: int = 1
+    resolution_ns: float = 1
+    rounding_ns: float = 0
 
     def __post_init__(self) -> None:
         edges = self.edges_ns
@@ -57,6 +58,15 @@ class Waveform:
                 f"and has edges from {low} to {high} ns\n"
                 "  To mend: let the covered time enclose all edges."
             )
+
+    @property
+    def margin_ns(self) -> float:
+        """How far a true interval may lie from the measured one, either way; 0 if exact. [ns]
+
+        A sampler sees each edge up to one step late, so two edges are off by less than one step
+        from each other, whatever their phase; rounding adds to it.
+        """
+        return 0 if self.resolution_ns <= 1 else self.resolution_ns + self.rounding_ns
 
     @property
     def rises_ns(self) -> NDArray[np.int64]:
@@ -156,7 +166,8 @@ def from_toggles(
     first_level: bool,
     start_ns: int,
     end_ns: int,
-    resolution_ns: int = 1,
+    resolution_ns: float = 1,
+    rounding_ns: float = 0,
 ) -> Waveform:
     """The waveform of toggles int64 (E,) that never fall in time: pairs at one time cancel.
 
@@ -169,7 +180,7 @@ def from_toggles(
         edges = times[count % 2 == 1]
     if edges.size and edges[0] == start_ns:
         first_level, edges = not first_level, edges[1:]
-    return Waveform(edges, first_level, start_ns, end_ns, resolution_ns)
+    return Waveform(edges, first_level, start_ns, end_ns, resolution_ns, rounding_ns)
 
 
 def joined(pieces: Sequence[Waveform]) -> Waveform:
@@ -188,7 +199,12 @@ def joined(pieces: Sequence[Waveform]) -> Waveform:
         level = piece.last_level
     first, last = pieces[0], pieces[-1]
     return from_toggles(
-        np.concatenate(toggles), first.first_level, first.start_ns, last.end_ns, last.resolution_ns
+        np.concatenate(toggles),
+        first.first_level,
+        first.start_ns,
+        last.end_ns,
+        last.resolution_ns,
+        last.rounding_ns,
     )
 
 

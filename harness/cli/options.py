@@ -40,7 +40,7 @@ SceneName = Annotated[
 ]
 
 SampleRate = Annotated[
-    str, typer.Option("--rate", help="Samples a second, as 24MHz: for raw samples and CSV.")
+    str, typer.Option("--rate", help="Samples a second, as 24MHz: where the capture does not say.")
 ]
 Bits = Annotated[
     Optional[list[int]],  # noqa: UP045

@@ -59,11 +59,13 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
         sentences.append(
             f"{', '.join(untold)} cannot be told at this sampling rate: with a sample every "
             f"{_time(timing.resolution_ns)} a measured time may be off by almost as much either "
-            "way, which reaches across the limit. Sample faster to judge it."
+            "way, which reaches across the limit. Sample faster to judge it. (If the capture was "
+            "sampled faster than that, or is exact, give its rate with --rate.)"
         )
     sentences += [
         f"{symbol.name} lasts {symbol.mean_ns:.0f} ns on average, which {chip.part} does not "
-        "allow: probably out of tolerance, though no single pulse proves it."
+        "allow. That is a hint, no proof: where the sampling keeps step with the line, a mean is "
+        "off by up to one sample like any single pulse."
         for symbol in seen
         if symbol.verdict == "cannot tell" and symbol.mean_ns and not _allows(symbol)
     ]
@@ -172,12 +174,12 @@ def _tolerance(symbol: Symbol) -> str:
     return f"{least}–{most}"
 
 
-def _time(time_ns: int) -> str:
-    """A time in the unit that fits, exact to the nanosecond."""
+def _time(time_ns: float) -> str:
+    """A time in the unit that fits, exact to the nanosecond; of a part of one, two decimals."""
     for unit, size in (("s", 10**9), ("ms", 10**6), ("µs", 10**3)):
         if abs(time_ns) >= size * 10:
             return f"{time_ns / size:.9f}".rstrip("0").rstrip(".") + f" {unit}"
-    return f"{time_ns} ns"
+    return f"{time_ns:.2f}".rstrip("0").rstrip(".") + " ns"
 
 
 def _count(number: int, one: str, many: str = "") -> str:

@@ -60,7 +60,14 @@ def test_csv_and_samples_hold_what_vcd_holds(real, csv, raw):
 
 def test_a_rate_gives_csv_its_resolution(csv):
     (line,) = CaptureFile(csv, 12_000_000).waveforms().values()
-    assert line.resolution_ns == 84  # 83.3 ns, rounded up
+    assert (line.resolution_ns, line.rounding_ns) == (pytest.approx(83.333, abs=1e-3), 1)
+
+
+def test_a_rate_gives_vcd_its_resolution():
+    (line,) = CaptureFile(CAPTURES / "rgb_24leds_4mhz.vcd", 12_000_000).waveforms().values()
+    assert (line.resolution_ns, line.rounding_ns) == (pytest.approx(83.333, abs=1e-3), 1)
+    (exact,) = CaptureFile(CAPTURES / "rgb_24leds_4mhz.vcd", 10**9).waveforms().values()
+    assert exact.margin_ns == 0
 
 
 @pytest.mark.parametrize(
@@ -68,7 +75,6 @@ def test_a_rate_gives_csv_its_resolution(csv):
     [
         ("a.bin", None, (0,), "raw samples without their rate"),
         ("a.csv", 1000, (0,), "CSV has columns, not bits"),
-        ("a.vcd", 1000, (), "VCD says its times itself"),
     ],
 )
 def test_what_does_not_go_together_is_refused(name, rate, bits, said):

@@ -73,11 +73,13 @@ def test_one_row_a_sample(file):
     assert lines["D"].resolution_ns == 250
 
 
-def test_a_given_resolution_holds(file):
-    # 12 MHz: 83.3 ns, whose rounded times have no common step but 1 ns
-    text = "ns,D\n" + "".join(f"{i * 1000 / 12},{i & 1}\n" for i in range(7))
-    assert read(file, text)["D"].resolution_ns == 1
-    assert read(file, text, resolution_ns=84)["D"].resolution_ns == 84
+def test_the_step_behind_rounded_times_is_found_or_given(file):
+    # 12 MHz: 83.3 ns, whose rounded times have no common divisor but 1 ns
+    text = "ns,D\n" + "".join(f"{round(i * 1000 / 12)},{i & 1}\n" for i in range(7))
+    line = read(file, text)["D"]
+    assert (line.resolution_ns, line.rounding_ns) == (pytest.approx(83.333, abs=0.1), 1)
+    line = read(file, text, rate_hz=24_000_000)["D"]
+    assert (line.resolution_ns, line.rounding_ns) == (pytest.approx(41.667, abs=1e-3), 1)
 
 
 def test_of_rows_at_one_time_the_last_counts(file):
