@@ -29,11 +29,14 @@ Picture = NDArray[np.uint8]
 class Subject:
     """What is being checked: `to_wire(picture)` gives what `Bench.send_frame` takes.
 
-    picture: (rows, columns, 3) uint8 sRGB.
+    picture: (rows, columns, 3) uint8 sRGB. took_ns: how long it took over the last one, where
+    that is not the time of the call. printed: bytes that it has printed so far, where known.
     """
 
     name: str
     to_wire: Callable[[Picture], WireData]
+    took_ns: Callable[[], int] | None = None
+    printed: Callable[[], int] | None = None
 
 
 def own_code(display: Display) -> Subject:

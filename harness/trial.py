@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.bench import Bench, Sent, cell_light, led_light
+from emulator.bench import Bench, Sent, WireData, cell_light, led_light
 from emulator.canvas import full_light, meant_light
+from emulator.clock import RealClock
 from emulator.description.display import Display
 from emulator.errors import FrameError, SubjectError
+from emulator.strip import Bytes
 from harness.coded import read_codes
+from harness.finding import Finding
 from harness.measure.measured import Measured, measured, pictures_of
 from harness.patterns import PATTERNS, Pattern
 from harness.subject import Picture, Subject
+from harness.timing.answers import Levels, as_levels
+from harness.timing.examine import Timing, examine, verify
 
 Cells = NDArray[np.float32]
 
-_MOST_LAG = 4
+MUCH_PRINTED = 1 << 20  # bytes; to show pictures nothing needs to be printed
 _MOST_TIMES = 8  # the bytes a frame may hold; more would only cost time and memory
 
 
@@ -44,19 +49,33 @@ class Trial:
     """One display, one piece of code under test, one emulated bench on simulated time.
 
     Every frame travels as a waveform: it is turned into edges and decoded as the chips would.
+
+    subject: the code under test; errors that it raises through this one say at which picture.
+    doing: what is being shown, for those errors. took_ns: how long it took over each picture.
+    changed: numbers of the pictures, counted from 0, in which it changed the array handed in.
+    printed_at: the picture at which what it printed became much; '' where that was never so.
     """
 
     def __init__(self, display: Display, subject: Subject) -> None:
         self.display = display
-        self.subject = subject
+        self.subject = replace(subject, to_wire=self._ask)
         self.bench = Bench(display, waveform=True, keep=1)
+        self.doing = ""
+        self.took_ns: list[int] = []
+        self.changed: list[int] = []
+        self.printed_at = ""
+        self._number = 0
+        self._asked = subject
+        self._clock = RealClock()
+        self._quick = Bench(display, keep=1)  # edges tell nothing about when a picture is shown
 
     def show(self, pictures: Iterable[Picture]) -> Seen:
         """Send pictures (rows, columns, 3) one after the other. Raises SubjectError."""
         meant, drives, sent = [], [], []
+        lag = self.lag
         for picture in pictures:
             meant.append(picture.reshape(-1, 3)[self.display.wiring.cell])
-            for _ in range(1 + self.lag):
+            for _ in range(1 + lag):
                 happened = self._send(picture)
             sent.append(happened)
             drives.append(self.bench.drives)
@@ -82,21 +101,35 @@ class Trial:
         return measured(self.display, self.show(pictures_of(self.display)).drives, sources)
 
     @cached_property
+    def timing(self) -> Timing:
+        """Whether the answer to a picture is steady; found out once, before anything else is sent.
+
+        Raises SubjectError.
+        """
+        return examine(self.display, self._levels)
+
+    def verify(self) -> tuple[Finding, ...]:
+        """Findings where the answers are no longer those at the start. Raises SubjectError."""
+        return verify(self.timing, self.display, self._levels)
+
+    @property
     def lag(self) -> int:
-        """Frames by which the code under test shows each picture late; 0 is as it should be.
+        """Frames by which the code under test shows pictures late; 0 is as it should be.
 
         `show` makes up for it, by sending each picture so many times more.
         """
-        dark = np.zeros(self.display.picture_shape, dtype=np.uint8)
-        for _ in range(_MOST_LAG):
-            self._send(dark)
-        for frames in range(_MOST_LAG):
-            self._send(np.full_like(dark, 255))
-            if self.bench.light.any():
-                return frames
-        return 0
+        return self.timing.lag
+
+    def _levels(self, picture: Picture) -> Levels:
+        """Send a picture; what the LEDs show then, (N, C)."""
+        self._quick.send_frame(self._lines(picture))
+        return as_levels(self._quick.drives, self.display.chip.channels)
 
     def _send(self, picture: Picture) -> Sent:
+        return self.bench.send_frame(self._lines(picture))
+
+    def _lines(self, picture: Picture) -> list[Bytes]:
+        """The bytes of each line that the code under test makes of a picture."""
         try:
             lines = self.bench.split(self.subject.to_wire(picture.copy()))
         except FrameError as error:
@@ -108,7 +141,31 @@ class Trial:
                 f"{self.subject.name}: {sent} bytes a frame for {self.display.leds} LEDs\n"
                 f"  To mend: send {self.display.chip.bytes_per_led} bytes an LED."
             )
-        return self.bench.send_frame(lines)
+        return lines
+
+    def _ask(self, picture: Picture) -> WireData:
+        """Ask the code under test, and note what it did besides answering."""
+        self._number = len(self.took_ns)
+        before = picture.copy()
+        begin_ns = self._clock.now_ns()
+        try:
+            answer = self._asked.to_wire(picture)
+        except SubjectError as error:
+            what, newline, mend = str(error).partition("\n")
+            raise SubjectError(f"{what} [{self._place}]{newline}{mend}") from error
+        took_ns = self._asked.took_ns
+        self.took_ns.append(self._clock.now_ns() - begin_ns if took_ns is None else took_ns())
+        if not np.array_equal(picture, before):
+            self.changed.append(self._number)
+        printed = self._asked.printed
+        if printed is not None and not self.printed_at and printed() >= MUCH_PRINTED:
+            self.printed_at = self._place
+        return answer
+
+    @property
+    def _place(self) -> str:
+        """Which picture was asked for last, and what for."""
+        return f"picture {self._number}{f', {self.doing}' if self.doing else ''}"
 
     def compare(self, picture: Picture) -> tuple[Cells, Cells]:
         """What a picture means, and what the display shows: (rows, columns, 3) linear light."""
@@ -118,5 +175,9 @@ class Trial:
 
     def show_pattern(self, pattern: Pattern, every: int = 1) -> Seen:
         """Send a pattern's steps, or every n-th of them."""
-        steps = range(0, pattern.steps(self.display), every)
-        return self.show(pattern.draw(self.display, step) for step in steps)
+        return self.show(self._drawn(pattern, every))
+
+    def _drawn(self, pattern: Pattern, every: int) -> Iterator[Picture]:
+        for step in range(0, pattern.steps(self.display), every):
+            self.doing = f"pattern {pattern.name}, step {step}"
+            yield pattern.draw(self.display, step)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import importlib
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal, get_args
 
 from emulator.errors import UnknownNameError
@@ -15,6 +15,7 @@ Verdict = Literal["pass", "warning", "fail"]
 
 # In the order they run: a later check may leave to an earlier one what that has explained.
 CHECKS: Mapping[str, str] = {
+    "timing": "harness.checks.timing:check",
     "wire": "harness.checks.wire:check",
     "map": "harness.checks.map:check",
     "colour": "harness.checks.colour:check",
@@ -24,6 +25,9 @@ CHECKS: Mapping[str, str] = {
     "light": "harness.checks.light:check",
     "flash": "harness.checks.flash:check",
 }
+
+# Those that judge by what is seen for a picture: it must be that picture that is seen.
+_SEEN = ("map", "colour", "levels", "patterns", "power", "flash")
 
 
 @dataclass(frozen=True)
@@ -89,16 +93,40 @@ class Report:
 def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
     """Run the named checks, all by default, in their order.
 
+    Where the answer to a picture is not steady, what the other checks would find may be due to
+    that alone: they do not run. `timing` tells, also where it was not named.
     Raises UnknownNameError for a check there is not, SubjectError when the code under test fails.
     """
     for name in names:
         if name not in CHECKS:
             raise UnknownNameError("check", name, CHECKS)
+    chosen = [name for name in CHECKS if not names or name in names]
+    trial.doing = "check timing"
+    steady = trial.timing.steady
     results: list[Result] = []
-    for name, target in CHECKS.items():
-        if names and name not in names:
-            continue
-        module, _, function = target.partition(":")
-        run = getattr(importlib.import_module(module), function)
-        results.append(run(trial, tuple(results)))
+    for name in chosen:
+        trial.doing = f"check {name}"
+        if name in _SEEN and not steady:
+            results.append(_left_to_timing(name))
+        elif name != "timing":
+            results.append(_function(name)(trial, tuple(results)))
+    trial.doing = "check timing, once more"
+    later = trial.verify() if steady else ()
+    if later:
+        results = [_left_to_timing(r.check) if r.check in _SEEN else r for r in results]
+    # Last, since it also tells what happened on the way; it stands first, since it explains.
+    if "timing" in chosen or later or trial.timing.findings:
+        timing = _function("timing")(trial, tuple(results))
+        results.insert(0, replace(timing, findings=(*later, *timing.findings)))
     return Report(trial.display.name, trial.subject.name, tuple(results))
+
+
+def _function(name: str) -> Callable[[Trial, tuple[Result, ...]], Result]:
+    module, _, function = CHECKS[name].partition(":")
+    run: Callable[[Trial, tuple[Result, ...]], Result]
+    run = getattr(importlib.import_module(module), function)
+    return run
+
+
+def _left_to_timing(name: str) -> Result:
+    return Result(name, "cannot be told: see timing", explained_by=("timing",))

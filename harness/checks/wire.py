@@ -18,7 +18,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Send one frame and measure it; reckon the fastest rate the wire allows."""
     display = trial.display
     sent = trial.show_pattern(PATTERNS["corners"]).sent[0]
-    findings = [*_lengths(trial, sent), *_marks(trial), *_lag(trial)]
+    findings = [*_lengths(trial, sent), *_marks(trial)]
     # The lines go out in parallel; each is ready again when its own reset has passed.
     cycle_ns = sent.ready_ns - sent.starts_ns
     reset_ns = cycle_ns - sent.wire_ns
@@ -121,20 +121,3 @@ def _marks(trial: Trial) -> list[Finding]:
                 )
             )
     return findings
-
-
-def _lag(trial: Trial) -> list[Finding]:
-    """Code that shows each picture late."""
-    if not trial.lag:
-        return []
-    late = "one frame" if trial.lag == 1 else f"{trial.lag} frames"
-    return [
-        Finding(
-            "wire",
-            f"each picture is shown {late} late",
-            "all lines",
-            f"after a dark picture, white came with frame {trial.lag + 1}, not with the first",
-            "look for a buffer that is filled after it has been sent. The other checks make up"
-            " for it: they send each picture again.",
-        )
-    ]

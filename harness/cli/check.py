@@ -64,13 +64,14 @@ def check(
     from emulator.clock import RealClock
     from emulator.description.load import load_display
     from harness import subject as subjects
+    from harness.called import CalledFunction
     from harness.listening import hear
     from harness.program import ProgramSubject
 
     wall = load_display(display)
     if sum(given is not None for given in (map, call, program)) > 1:
         raise typer.BadParameter("give one of --map, --call and --program")
-    if listen or program is not None:
+    if listen or program is not None or call is not None:
         end_as_by_ctrl_c()
     if listen:
         if map is not None or call is not None:
@@ -92,7 +93,8 @@ def check(
         if map is not None:
             subject = subjects.map_file(map, wall)
         elif call is not None:
-            subject = subjects.function(call)
+            called = CalledFunction(call, wall, RealClock())
+            subject = stack.enter_context(called).subject
         elif program is not None:
             running = ProgramSubject(
                 program, wall, RealClock(), address=address or "e131:", baud=baud

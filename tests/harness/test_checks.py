@@ -123,7 +123,7 @@ def test_a_rate_the_wire_cannot_carry_is_told_with_what_would():
     assert "share the LEDs among 2 lines, or ask for at most 56.9 frames/s" in finding.remedy
 
 
-def test_code_that_remembers_the_frame_before_is_found_by_the_patterns():
+def test_code_that_goes_wrong_later_is_told_so_and_of_nothing_else():
     """Right for the first hundred frames, then it shows the frame before as well."""
     state = {"count": 0, "last": None}
 
@@ -137,8 +137,9 @@ def test_code_that_remembers_the_frame_before_is_found_by_the_patterns():
     report = report_on(FOYER, haunted)
     assert report.verdict == "fail"
     (finding,) = report.findings
-    assert finding.check == "patterns"
-    assert "column" in finding.evidence
+    assert finding.check == "timing"
+    assert finding.what.startswith("the answers change with time")
+    assert result(report, "patterns").explained_by == ("timing",)
 
 
 def test_unknown_checks_are_refused():

@@ -1,0 +1,52 @@
+"""What code under test prints: passed on to standard error at first, and counted."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+import threading
+
+_PASSED_ON = 1 << 16  # bytes; from then on nobody would read it
+_PIPE_BYTES = 1 << 16  # what a pipe holds: pipe(7)
+_GRACE_S = 1.0  # for what is still in the pipe, when the code has ended
+
+
+class Printed:
+    """Reads one end of a pipe in a thread of its own, so that who prints never has to wait.
+
+    The write end is `write_end`; whoever starts the code closes it in this process.
+    """
+
+    def __init__(self) -> None:
+        self._read_end, self.write_end = os.pipe()
+        self.count = 0  # bytes so far
+        self._thread = threading.Thread(target=self._read, daemon=True)
+
+    def start(self) -> None:
+        """Begin to read: after the fork, since threads do not live on in a child."""
+        os.close(self.write_end)
+        self._thread.start()
+
+    def close(self) -> None:
+        """Wait a moment for what is still to come."""
+        if self._thread.is_alive():
+            self._thread.join(_GRACE_S)
+
+    def _read(self) -> None:
+        with contextlib.closing(os.fdopen(self._read_end, "rb", buffering=0)) as stream:
+            while data := stream.read(_PIPE_BYTES):
+                left = _PASSED_ON - self.count
+                self.count += len(data)
+                if left > 0:
+                    self._pass_on(data[:left])
+                    if len(data) > left:
+                        self._pass_on("\n… and more, which is not passed on\n".encode())
+
+    @staticmethod
+    def _pass_on(data: bytes) -> None:
+        with contextlib.suppress(
+            OSError, ValueError
+        ):  # nobody reads it: it is counted all the same
+            sys.stderr.write(data.decode(errors="replace"))
+            sys.stderr.flush()

@@ -1,0 +1,1 @@
+"""Is the answer to a picture steady: which picture does each LED show, and when?"""

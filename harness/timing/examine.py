@@ -1,0 +1,213 @@
+"""The examination: pictures are sent, and what is not steady in the answers is found and named.
+
+Nothing needs to be known of map and colours: what an LED shows for a picture is taken from the
+code itself, and compared with what it shows for the same picture at other times. The model, from
+the plain to the last resort: every LED shows its picture so many frames late; what it shows goes
+by a period; all light changes alike; pictures before shine through; some frames are otherwise; the
+answer depends on what came before; the answer does not come again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from harness.finding import Finding
+from harness.timing.answers import (
+    DARK,
+    FIRST,
+    MOST_LAG,
+    Answers,
+    Ints,
+    Levels,
+    constant_lags,
+    most_often,
+    possible_states,
+    references_by_lag,
+)
+from harness.timing.brightness import frame_factors, in_words
+from harness.timing.mixture import find_mixture
+from harness.timing.oddities import mixture_finding, odd_findings, start_finding
+from harness.timing.profile import Group, find_groups
+from harness.timing.sequence import PICTURES, order, pictures
+from harness.timing.words import Places, finding, group_findings
+
+Show = Callable[[NDArray[np.uint8]], Levels]
+
+_HOLD = MOST_LAG + 4  # frames for which a picture is sent until what the LEDs show is its own
+_LONGEST_HOLD = 40
+_SETTLED = 0.99  # of the LEDs that show the same once more
+_STARTS = (FIRST, 32, PICTURES**2)  # frames after which code may be under way
+
+
+@dataclass(frozen=True)
+class Timing:
+    """What the examination found.
+
+    steady: whether each LED shows its picture, always as late; then map and colours can be told.
+    lags: (N,) frames by which each LED is late. shown: (K, N, C) what it shows for each picture.
+    """
+
+    findings: tuple[Finding, ...]
+    frames: int
+    steady: bool
+    lags: Ints
+    shown: Levels
+
+    @property
+    def lag(self) -> int:
+        """Frames after which every LED shows a picture that is sent again and again."""
+        return int(self.lags.max(initial=0)) if self.steady else 0
+
+
+def examine(display: Display, show: Show) -> Timing:
+    """Send pictures through `show`, which gives what the LEDs show then (N, C), and judge."""
+    drawn, asked = pictures(display), order()
+    places = Places(display.wiring)
+    answers = Answers(np.stack([show(drawn[picture]) for picture in asked]), asked)
+    for begin in (FIRST, PICTURES**2):
+        lags = constant_lags(answers, begin)
+        if (lags >= 0).all():
+            shown = references_by_lag(answers, lags, begin)
+            groups = [Group((lag,), np.flatnonzero(lags == lag)) for lag in np.unique(lags)]
+            start = start_finding(answers, shown, groups, begin, places)
+            if start is not None:
+                found = (*group_findings(groups, places, answers.frames), *start)
+                return Timing(found, answers.frames, True, lags, shown)
+    answers, shown = _held(answers, drawn, show)
+    return _unsteady(answers, shown, lags, display, places)
+
+
+def verify(timing: Timing, display: Display, show: Show) -> tuple[Finding, ...]:
+    """Send some of the pictures once more: findings where the answers are others by now.
+
+    All light dimmed alike is no other answer: a limiter may still remember what came meanwhile.
+    """
+    drawn = pictures(display)
+    asked = np.concatenate([np.arange(PICTURES), np.arange(PICTURES)[::-1], order()[:FIRST]])
+    answers = Answers(np.stack([show(drawn[picture]) for picture in asked]), asked)
+    groups = [Group((lag,), np.flatnonzero(timing.lags == lag)) for lag in np.unique(timing.lags)]
+    wrong = _differs(answers, timing.shown, groups)
+    if wrong is None or not wrong.any():
+        return ()
+    leds = np.flatnonzero(wrong.any(axis=0))
+    places = Places(display.wiring)
+    return (
+        finding(
+            f"the answers change with time: {places.verb(leds, 'shows', 'show')} something else for"
+            " the same picture than at the start",
+            places.name(leds),
+            f"{int(wrong.any(axis=1).sum())} of {len(asked)} pictures, sent at the start and again"
+            " after all checks",
+            "look for something that grows or runs down: a counter, a list, a buffer that is not"
+            " set anew for each picture.",
+        ),
+    )
+
+
+def _differs(answers: Answers, shown: Levels, groups: list[Group]) -> NDArray[np.bool_] | None:
+    """(T, N): LEDs that do not show their picture, dimmed or not; None where nothing is lit."""
+    frames, leds, _ = answers.levels.shape
+    expected = np.zeros_like(answers.levels)
+    known = np.zeros((frames, leds), dtype=bool)
+    for group in groups:
+        asked = answers.asked(group.states[0])
+        expected[:, group.leds] = shown[asked][:, group.leds]
+        known[:, group.leds] = (asked >= 0)[:, None]
+    wrong = np.zeros((frames, leds), dtype=bool)
+    for time in range(frames):
+        off = _apart(answers.levels[time], expected[time], answers.tolerance)
+        lit = expected[time] >= max(0.85 * expected[time].max(), 2)
+        if off.any() and lit.any():
+            factor = np.median(answers.levels[time][lit] / expected[time][lit])
+            if 0.01 < factor < 1.5:
+                dimmed = np.abs(answers.levels[time] - factor * expected[time]) <= (
+                    answers.tolerance + 1 + 0.04 * factor * expected[time]
+                )
+                off &= ~dimmed.all(axis=-1)
+        wrong[time] = off
+    return wrong & known
+
+
+def _apart(levels: Levels, expected: Levels, tolerance: int) -> NDArray[np.bool_]:
+    return np.asarray((np.abs(levels - expected) > tolerance).any(axis=-1))
+
+
+def _held(answers: Answers, drawn: NDArray[np.uint8], show: Show) -> tuple[Answers, Levels]:
+    """More answers, each picture sent until it stands, and what the LEDs then show for each."""
+    levels, asked = [*answers.levels], answers.order.tolist()
+    shown = []
+    for number, picture in enumerate(drawn):
+        held: list[Levels] = []
+        while len(held) < _HOLD or (len(held) < _LONGEST_HOLD and not _settled(held, answers)):
+            held.append(show(picture))
+        levels += held
+        asked += [number] * len(held)
+        shown.append(most_often(np.stack(held[MOST_LAG - 1 :][-6:]), answers.tolerance))
+    whole = Answers(np.stack(levels), np.array(asked))
+    found = np.stack(shown)
+    if np.count_nonzero(found) < 0.3 * np.mean([np.count_nonzero(x) for x in shown_often(answers)]):
+        found = shown_often(answers)  # what is sent again goes dark: only the first answer counts
+    return whole, found
+
+
+def shown_often(answers: Answers) -> Levels:
+    """(K, N, C) what each LED showed most often for each picture, when they came one by one."""
+    return np.stack(
+        [
+            most_often(answers.levels[answers.order == picture], answers.tolerance)
+            for picture in range(PICTURES)
+        ]
+    )
+
+
+def _settled(held: list[Levels], answers: Answers) -> bool:
+    """Whether two of the last three frames are the same."""
+    last = held[-3:]
+    return any(
+        1 - _apart(a, b, answers.tolerance).mean() >= _SETTLED
+        for a, b in ((last[2], last[1]), (last[2], last[0]), (last[1], last[0]))
+    )
+
+
+def _unsteady(
+    answers: Answers, shown: Levels, lags: Ints, display: Display, places: Places
+) -> Timing:
+    def found(findings: list[Finding], steady: bool = False) -> Timing:
+        return Timing(tuple(findings), answers.frames, steady, np.maximum(lags, 0), shown)
+
+    states = possible_states(answers, shown)
+    for begin in _STARTS:
+        groups = find_groups(states, begin)
+        if groups:
+            start = start_finding(answers, shown, groups, begin, places)
+            if start is not None:
+                return found([*group_findings(groups, places, answers.frames), *start])
+    factors = frame_factors(answers)
+    if factors is not None:
+        words = in_words(factors)
+        if not words:
+            return found([], steady=True)
+        return found(
+            [
+                finding(
+                    words,
+                    "all LEDs",
+                    "pictures of the same light, sent in turn: all LEDs dim alike",
+                    "look for a counter or a fade that should end; show each picture as bright as"
+                    " it is.",
+                )
+            ]
+        )
+    odd = np.flatnonzero(lags < 0)
+    mixture = find_mixture(answers, shown, odd, display)
+    if mixture is not None:
+        return found([mixture_finding(mixture, odd, places)])
+    return found(odd_findings(answers, shown, states, odd, places))
+
+
+__all__ = ["DARK", "Timing", "examine", "verify"]

@@ -1,0 +1,218 @@
+"""What goes by no period: a start, frames now and then, mixtures, and what never comes again."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from harness.finding import Finding
+from harness.timing.answers import DARK, MOST_LAG, Answers, Bools, Ints, Levels
+from harness.timing.mixture import Mixture
+from harness.timing.profile import Group
+from harness.timing.sequence import PICTURES
+from harness.timing.words import Places, back, finding, some
+
+_DENSE = 0.5  # of the frames of a start are otherwise: fewer are single frames, not a start
+_MOSTLY = 0.97  # of what is odd, that one statement must explain
+_USUAL = 0.5  # as many as at the most frequent lag: a smaller lag is as likely the one meant
+_WHOLE = 0.97  # of the LEDs that could tell: the whole frame
+
+
+def start_finding(
+    answers: Answers, shown: Levels, groups: list[Group], begin: int, places: Places
+) -> list[Finding] | None:
+    """What the first frames showed otherwise, once `groups` tell the rest.
+
+    Empty where they are like the rest; None where it is single frames that differ, not a start.
+    """
+    wrong = np.zeros(answers.levels.shape[:2], dtype=bool)
+    for group in groups:
+        for time in range(begin):
+            state = group.states[time % len(group.states)]
+            if state == DARK or time < state:
+                continue
+            expected = shown[answers.order[time - state]][group.leds]
+            apart = np.abs(answers.levels[time, group.leds] - expected) > answers.tolerance
+            wrong[time, group.leds] = apart.any(axis=-1)
+    times = np.flatnonzero(wrong.any(axis=1))
+    if not times.size:
+        return []
+    last = int(times[-1]) + 1
+    if times.size < _DENSE * last:
+        return None
+    leds = np.flatnonzero(wrong.any(axis=0))
+    light = answers.levels[:last, leds].sum(axis=(1, 2), dtype=np.int64)
+    usual = float(np.median(answers.levels[begin:, leds].sum(axis=(1, 2), dtype=np.int64)))
+    if light.max() <= 0.02 * usual:
+        how = "dark"
+    elif last > 2 and (np.diff(light[times]) > 0).mean() > 0.8 and light[-1] <= usual:
+        how = "dimmer: the light rises from frame to frame"
+    else:
+        how = "not as the same pictures later"
+    which = "the first frame is" if last == 1 else f"the first {last} frames are"
+    where = "" if places.all(leds) else f" on {places.name(leds)}"
+    return [
+        finding(
+            f"{which} {how}{where}",
+            places.name(leds),
+            f"{some(times)} differ from what the same pictures showed later",
+            "start with a whole frame of the picture asked for; look for a buffer or a counter that"
+            " is filled only as frames come. The other checks came after that.",
+            "warning",
+        )
+    ]
+
+
+def mixture_finding(mixture: Mixture, leds: Ints, places: Places) -> Finding:
+    """How much of the pictures before shines through."""
+    share = mixture.share / (1 if mixture.brighter else sum(mixture.weights))
+    of = "the picture before" if mixture.of_one else "the pictures before"
+    where = "" if places.all(leds) else f" on {places.name(leds)}"
+    weights = ", ".join(f"{weight:.0%}" for weight in mixture.weights)
+    what = f"{share:.0%} of {of} shines through{where}"
+    if mixture.brighter:
+        share = mixture.weights[1]
+        what = f"{share:.0%} of {of} shines through where it is brighter{where}"
+    return finding(
+        what,
+        places.name(leds),
+        f"in {mixture.domain}: this picture {weights.replace(',', ', those before it', 1)}",
+        "show each picture as it is: set the buffer anew, and mix pictures only where you want a"
+        " fade.",
+    )
+
+
+def odd_findings(
+    answers: Answers, shown: Levels, states: Bools, leds: Ints, places: Places
+) -> list[Finding]:
+    """The most that can be said where neither a period nor a mixture explains the answers."""
+    shares = states[: MOST_LAG + 1].mean(axis=(1, 2))
+    usual = int((shares >= _USUAL * shares.max()).argmax())
+    odd = ~states[usual]
+    odd[:MOST_LAG] = False
+    return (
+        _only_changes(answers, shown, states, odd, places)
+        or _single_frames(states, odd, usual, places)
+        or _history(answers, leds, places)
+        or [_not_repeatable(answers, leds, places)]
+    )
+
+
+def _only_changes(
+    answers: Answers, shown: Levels, states: Bools, odd: Bools, places: Places
+) -> list[Finding]:
+    """LEDs, or whole pictures, that go dark when they do not change."""
+    if not odd.any():
+        return []
+    now, before = answers.order, answers.asked(1)
+    same = (np.abs(shown[now] - shown[before]) <= answers.tolerance).all(axis=-1)
+    lit = (shown[now] > answers.tolerance).any(axis=-1)
+    same[0] = False
+    repeated = now == before
+    for still, who in (
+        (same, "LEDs whose colour does not change go dark"),
+        (
+            np.repeat(repeated[:, None], odd.shape[1], axis=1),
+            "a picture that is sent again is dark",
+        ),
+    ):
+        expected = still & lit
+        expected[:MOST_LAG] = False
+        if (states[DARK] & expected & odd)[odd].mean() >= _MOSTLY and (
+            expected & odd
+        ).sum() >= _MOSTLY * expected.sum():
+            leds = np.flatnonzero(odd.any(axis=0))
+            return [
+                finding(
+                    f"{who}: only what changes is sent",
+                    places.name(leds),
+                    f"{int(odd.any(axis=1).sum())} of {answers.frames} frames",
+                    "send every LED in every frame: the chips do not know which ones were left"
+                    " out.",
+                )
+            ]
+    return []
+
+
+def _single_frames(states: Bools, odd: Bools, usual: int, places: Places) -> list[Finding]:
+    """Frames, without a period, in which LEDs are dark or show an earlier picture."""
+    if not odd.any():
+        return []
+    frames = np.flatnonzero(odd.any(axis=1))
+    leds = np.flatnonzero(odd.any(axis=0))
+    candidates = [DARK, *(lag for lag in range(MOST_LAG + 1) if lag != usual)]
+    explains = [float(states[state][odd].mean()) for state in candidates]
+    count = f"in {frames.size} of {len(odd)} frames"
+    evidence = f"{some(frames)}, counted from 0"
+    best = candidates[int(np.argmax(explains))]
+    some_lag = np.asarray(states[[lag for lag in candidates if lag != DARK]].any(axis=0))
+    if max(explains) >= _MOSTLY:
+        # LEDs that would look the same either way cannot tell whether all were concerned.
+        telling = np.logical_or(odd, ~states[best])
+        whole = odd[frames].sum() >= _WHOLE * telling[frames].sum() and places.all(leds)
+        if best == DARK:
+            what = (
+                f"{count} the wall is black"
+                if whole
+                else f"{places.verb(leds, 'is', 'are')} black {count}"
+            )
+        else:
+            shows = back(best) if best else "the picture just sent"
+            what = (
+                f"{count} {shows} is shown again"
+                if whole
+                else f"{places.verb(leds, 'shows', 'show')} {shows} {count}, not always the same"
+                " LEDs"
+            )
+    elif some_lag[odd].mean() >= _MOSTLY:
+        what = f"{places.verb(leds, 'shows', 'show')} an earlier picture {count}"
+    else:
+        return []
+    return [
+        finding(
+            what,
+            places.name(leds),
+            evidence,
+            "look for a buffer that is written while it is sent, for frames that are left out, and"
+            " for what depends on chance or on how long a picture takes.",
+        )
+    ]
+
+
+def _history(answers: Answers, leds: Ints, places: Places) -> list[Finding]:
+    """Answers that come again when the pictures before come again as well."""
+    again = PICTURES**2
+    first, second = answers.levels[MOST_LAG:again, leds], answers.levels[again + MOST_LAG :, leds]
+    same = (np.abs(first - second[: len(first)]) <= answers.tolerance).all(axis=-1)
+    if same.mean() < _MOSTLY:
+        return []
+    return [
+        finding(
+            f"{places.verb(leds, 'shows', 'show')} something that depends on the pictures before",
+            places.name(leds),
+            f"{again} pictures sent twice in the same order gave the same bytes; in another order"
+            " the same picture gives others",
+            "look for what is kept from one picture to the next: a buffer, a list of changes.",
+        )
+    ]
+
+
+def _not_repeatable(answers: Answers, leds: Ints, places: Places) -> Finding:
+    apart = 0
+    pair, led = (0, 0), int(leds[0]) if leds.size else 0
+    for picture in range(PICTURES):
+        times = np.flatnonzero(answers.order == picture)[1:]
+        of_one = answers.levels[times][:, leds]
+        off = np.abs(of_one - of_one[0]).max(axis=-1)
+        if off.size and off.max() > apart:
+            apart = int(off.max())
+            time, which = np.unravel_index(int(off.argmax()), off.shape)
+            pair, led = (int(times[0]), int(times[time])), int(leds[which])
+    values = [" ".join(str(v) for v in answers.levels[time, led].tolist()) for time in pair]
+    return finding(
+        "the same picture gave different bytes: not repeatable",
+        places.name(leds),
+        f"{places.name(np.array([led]))} showed {values[0]} in frame {pair[0]} and {values[1]} in"
+        f" frame {pair[1]}, for the same picture",
+        "look for chance, for what is kept from one picture to the next, and for what depends on"
+        " the time.",
+    )
