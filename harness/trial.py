@@ -153,6 +153,9 @@ class Trial:
         except SubjectError as error:
             what, newline, mend = str(error).partition("\n")
             raise SubjectError(f"{what} [{self._place}]{newline}{mend}") from error
+        except Exception as error:  # of a function that a test has handed over
+            error.add_note(f"It was asked for {self._place}.")
+            raise
         took_ns = self._asked.took_ns
         self.took_ns.append(self._clock.now_ns() - begin_ns if took_ns is None else took_ns())
         if not np.array_equal(picture, before):
