@@ -73,6 +73,7 @@ def told(caplog):
 
 
 def test_a_picture_is_asked_for_once_until_it_has_come(rig):
+    assert rig.guard.out is rig.guard.awaited is rig.guard.late is False
     assert rig.guard.take() is None
     assert rig.at(0) is None
     assert rig.at(1) is None

@@ -26,25 +26,29 @@ MODULES = {
     "onewire": Module(
         "emulator/signal/onewire.py",
         ("tests/signal/test_onewire.py", "tests/signal/test_capture.py"),
+        sample=200,
     ),
     "clocked": Module(
         "emulator/signal/clocked.py",
         ("tests/signal/test_clocked.py", "tests/signal/test_capture.py"),
+        sample=200,
     ),
     "limiter": Module("emulator/canvas/limiter.py", ("tests/canvas/test_limiter.py",)),
     "solve": Module(
         "emulator/power/solve.py",
         ("tests/power/test_solve.py", "tests/power/test_supply.py"),
+        sample=200,
     ),
     "judge": Module(
         "harness/flash/judge.py",
         ("tests/harness/test_flash.py", "tests/outside/test_flash_definition.py"),
+        sample=200,
     ),
     "assembly": Module(
         "emulator/ports/assembly.py",
         ("tests/ports/test_assembly.py", "tests/outside/test_serial_protocol.py"),
     ),
-    "guard": Module("harness/show/guard.py", ("tests/harness/test_show.py",)),
+    "guard": Module("harness/show/guard.py", ("tests/harness/test_guard.py",)),
     "explain": Module(
         "harness/explain/*",
         ("tests/harness/test_explain.py", "tests/harness/test_explain_colours.py"),

@@ -47,13 +47,18 @@ def test_a_partial_led_is_left_out() -> None:
     assert led_bytes(framed, APA102).tolist() == [[5, 1, 2, 3]]
 
 
+def test_without_a_start_frame_the_first_byte_begins_an_led() -> None:
+    data = np.array([0xE1, 9, 8, 7, 0xE2, 6, 5, 4], dtype=np.uint8)
+    assert led_bytes(data, APA102).tolist() == [[1, 9, 8, 7], [2, 6, 5, 4]]
+
+
 def test_an_end_frame_of_ones_reads_as_an_led_at_full() -> None:
     data = np.array([0] * 4 + [0xE1, 9, 9, 9] + [255] * 4, dtype=np.uint8)
     assert led_bytes(data, APA102).tolist() == [[1, 9, 9, 9], [31, 255, 255, 255]]
 
 
 def test_what_cannot_be_sent_is_refused() -> None:
-    with pytest.raises(FrameError, match=r"intensity 32 for LED 1[\s\S]*To mend"):
+    with pytest.raises(FrameError, match=r"32 for LED 1[\s\S]*\n  To mend: give 0 to 31\.$"):
         frame_bytes(np.array([[1, 0, 0, 0], [32, 0, 0, 0]], dtype=np.uint8), APA102)
     with pytest.raises(FrameError, match=r"\(2, 4\)[\s\S]*To mend"):
         frame_bytes(np.zeros((2, 4), dtype=np.uint8), CHIPS["WS2812B"])
