@@ -18,11 +18,14 @@ from emulator.errors import PictureError
 
 NEVER_LIT, ALWAYS_LIT, READS_GAP, UNCLEAR = -1, -2, -3, -4
 
-# Share of the brightest LED of a frame above which an LED is lit, and below which it is dark;
-# between the two it shows a mixture, which is no cell's code.
+# Share of an LED's own range, from its darkest to its brightest, above which it is lit, and below
+# which it is dark; between the two it shows a mixture, which is no cell's code.
 _LIT, _DARK = 0.5, 0.15
-# Share of the brightest LED of the all-on frame below which light is only a leak.
-_FLOOR = 0.05
+# Shares of the brightest LED: a smaller range tells nothing; light beyond this that never changes is
+# a lit LED, and less is only a leak.
+_RANGE, _FLOOR = 0.01, 0.05
+# Black lifted beyond this share of the brightest LED is light.
+_BLACK = 0.25
 
 
 def coded_steps(leds: int) -> int:
@@ -53,9 +56,11 @@ def read_codes(levels: ArrayLike, gap: NDArray[np.bool_]) -> NDArray[np.int64]:
     Returns int64 (N,): the flat cell number row · columns + column, or NEVER_LIT, ALWAYS_LIT,
     READS_GAP, UNCLEAR (a mixture, or a code that no cell has).
 
-    An LED is lit where it gives more than half of that frame's brightest LED, and dark below
-    15 % of it, so that gamma, brightness and a limiter that dims whole frames do not matter;
-    light below 5 % of the brightest in the all-on frame counts as none.
+    Each LED is measured by itself, against its own darkest and brightest picture, so that dim,
+    tinted and one-channel LEDs are read like the others, and a black that is lifted does not
+    matter; what dims a whole frame (gamma, brightness, a limiter) is taken out before. An LED is
+    lit above half of its range and dark below 15 % of it. One whose light hardly changes is always
+    lit, or never where it gives less than 5 % of the brightest LED beyond the common black.
     On a wall of one LED there is no code picture: lit twice then means ALWAYS_LIT.
 
     Raises PictureError: levels are not (T, N), or not finite numbers of at least 0.
@@ -78,20 +83,37 @@ def read_codes(levels: ArrayLike, gap: NDArray[np.bool_]) -> NDArray[np.int64]:
         )
     if light.shape[1] == 0:
         return np.zeros(0, dtype=np.int64)
-    brightest = light.max(axis=1, keepdims=True)
-    floor = _FLOOR * brightest[0]
-    lit = (light > _LIT * brightest) & (light > floor)
-    mixed = (light > _DARK * brightest) & (light > floor) & ~lit
+    black = np.median(light[1])
+    if black < _BLACK * light.max():
+        light = np.maximum(light - black, 0)
+    light = light / _frame_scale(light)[:, None]
+    darkest, brightest = light.min(axis=0), light.max(axis=0)
+    most, size = brightest.max(), brightest - darkest
+    changes = (size > _RANGE * most) & (size > _DARK * brightest)
+    share = (light - darkest) / np.where(changes, size, 1.0)
+    lit = share > _LIT
+    mixed = ((share > _DARK) & ~lit).any(axis=0)
     number = _from_gray(lit[2:])
     coded = lit[2:].any(axis=0)
     source = np.full(light.shape[1], UNCLEAR, dtype=np.int64)
     reads = lit[0] & ~lit[1] & (number < len(cells))
     source[reads] = cells[number[reads]]
     source[lit[0] & lit[1] & ~coded] = READS_GAP
-    source[mixed.any(axis=0)] = UNCLEAR
-    source[lit.all(axis=0)] = ALWAYS_LIT
-    source[~lit.any(axis=0) & ~mixed.any(axis=0)] = NEVER_LIT
+    source[mixed] = UNCLEAR
+    always = light.mean(axis=0) > _FLOOR * most
+    source[~changes] = np.where(always, ALWAYS_LIT, NEVER_LIT)[~changes]
     return source
+
+
+def _frame_scale(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(T,) the light of lit LEDs in each frame against the all-on frame: what a limiter changes."""
+    on = light[0] > _RANGE * light[0].max()
+    scale = np.ones(len(light))
+    for step, ratio in enumerate(light[:, on] / light[0, on]):
+        lit = ratio[ratio > _LIT]
+        if lit.size:
+            scale[step] = np.median(lit)
+    return scale
 
 
 def _from_gray(bits: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -97,6 +97,32 @@ def test_read_back_through_brightness_scatter_limit_and_leak(wall, brightness, l
     assert read_codes(levels, gap).tolist() == source.tolist()
 
 
+@given(walls(), st.floats(0, 0.1), st.randoms())
+@settings(max_examples=60, deadline=None)
+def test_each_led_is_read_against_its_own_light(wall, black, chance):
+    # A dim run, a dead channel, a tint: each LED has a gain of its own, far below the brightest.
+    gap, source = wall
+    masks = coded_masks(gap).reshape(coded_steps(int((~gap).sum())), -1)
+    gains = np.array([1.0, *(chance.choice([0.02, 0.1, 1 / 3, 0.5, 1]) for _ in source[1:])])
+    levels = masks[:, np.where(source >= 0, source, 0)] * gains
+    levels[:, source == NEVER_LIT] = 0
+    # Most LEDs always lit, and dim, would look like a black that is lifted.
+    levels[:, source == ALWAYS_LIT] = np.maximum(gains, 1 / 3)[source == ALWAYS_LIT]
+    if (source == READS_GAP).any():
+        levels[:, source == READS_GAP] = masks[:, [int(gap.argmax())]] * 0.3
+    # Black lifted: no LED gets darker than that.
+    few_always = (source == ALWAYS_LIT).sum() * 2 < len(source)
+    levels = np.maximum(levels, black * few_always * 0.1)
+    assert read_codes(levels, gap).tolist() == source.tolist()
+
+
+def test_a_run_at_half_brightness_is_read():
+    gap = np.zeros((4, 8), dtype=bool)
+    levels = coded_masks(gap).reshape(7, 32).astype(float)
+    levels[:, 8:16] *= 0.5**2.2  # drive halved, through a curve: 22 % of the light
+    assert read_codes(levels, gap).tolist() == list(range(32))
+
+
 def test_a_mixture_of_two_cells_is_unclear():
     gap = np.zeros((2, 4), dtype=bool)
     masks = coded_masks(gap).reshape(5, 8).astype(float)
