@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from harness.checks.check import Result
-from harness.coded import read_codes
+from harness.coded import ALWAYS_LIT, NEVER_LIT, read_codes
 from harness.explain import explain
 from harness.finding import Finding
 from harness.trial import Trial
@@ -25,7 +25,9 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     seen = trial.coded
     light = seen.light.sum(axis=-1)
     source = read_codes(light, trial.display.gap)
-    inverted = read_codes(light.max() - light, trial.display.gap)
+    # Turned round for each LED by itself; one whose light never changes is what it is.
+    inverted = read_codes(light.max(axis=0) - light, trial.display.gap)
+    inverted = np.where(np.isin(source, (NEVER_LIT, ALWAYS_LIT)), source, inverted)
     findings: tuple[Finding, ...] = ()
     if (inverted == wiring.cell).sum() > max(len(wiring) / 2, (source == wiring.cell).sum()):
         findings, source = (_INVERTED,), inverted

@@ -224,3 +224,42 @@ def test_an_inverted_picture_is_named():
 def test_far_too_many_bytes_are_refused_before_they_cost_memory():
     with pytest.raises(SubjectError, match="10000000 bytes a frame for 716 LEDs"):
         report_on(FOYER, lambda picture: b"\x11" * 10_000_000, "wire")
+
+
+def _half_run(drives):
+    drives[72:108] //= 2
+    return drives
+
+
+def _red_only(drives):
+    drives[100:200, 1:] = 0
+    return drives
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        _half_run,
+        _red_only,
+        lambda drives: drives // 10,
+        lambda drives: np.maximum(drives, 40),
+        lambda drives: (drives * np.linspace(0.3, 1, len(drives))[:, None]).astype(np.uint8),
+        lambda drives: np.where(drives > 127, 255, 0).astype(np.uint8),
+    ],
+    ids=["half run", "red only", "tenth", "black lifted", "gains", "one bit"],
+)
+def test_the_map_is_right_whatever_the_light_of_each_led(change):
+    def dimmed(picture):
+        return to_wire(change(to_drives(picture, FOYER)), FOYER)
+
+    (checked,) = report_on(FOYER, dimmed, "map").results
+    assert (checked.verdict, checked.findings) == ("pass", ())
+
+
+def test_an_inverted_picture_is_told_though_a_run_is_dim():
+    def inverted(picture):
+        return to_wire(255 - _half_run(to_drives(picture, FOYER)), FOYER)
+
+    assert said(report_on(FOYER, inverted, "map")) == [
+        "the picture is inverted: dark where it should be lit"
+    ]
