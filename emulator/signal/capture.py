@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from emulator.description.chips import Chip, Clocked, OneWire
 from emulator.errors import CaptureError
 from emulator.signal import clocked, onewire
+from emulator.signal.doubts import Doubt, clocked_doubts, one_wire_doubts
 from emulator.signal.frames import LineFrames
 from emulator.signal.framing import has_end_frame, led_bytes
 from emulator.signal.timing import Timing, Verdict, judge, judge_clock
@@ -46,7 +47,7 @@ class CaptureFrame:
 class CaptureLine:
     """One data line: its frames and its timing (for clocked chips, that of its clock).
 
-    stray and unsure are those of `LineFrames`. leds: whole LEDs in all frames together.
+    stray and unsure are those of `LineFrames`. doubts: what is wrong with the capture itself.
     """
 
     name: str
@@ -54,7 +55,7 @@ class CaptureLine:
     frames: tuple[CaptureFrame, ...]
     stray: int
     unsure: int
-    leds: int
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def carried(self) -> bool:
@@ -63,11 +64,15 @@ class CaptureLine:
 
     @property
     def verdict(self) -> Verdict:
-        """Verdict on the timing; 'fail' for frames without a single LED, which are no frames of
-        this chip, and 'cannot tell' for a line that carried no frame."""
-        if self.frames and not self.leds:
-            return "fail"
-        return self.timing.verdict if self.carried else "cannot tell"
+        """Verdict on the timing; 'cannot tell' for a line that carried no frame.
+
+        A doubt leaves no 'pass', and one that voids the capture no 'fail' either.
+        """
+        told = self.timing.verdict
+        doubtful = self.doubts and told == "pass"
+        if not self.carried or doubtful or any(doubt.void for doubt in self.doubts):
+            return "cannot tell"
+        return told
 
 
 @dataclass(frozen=True)
@@ -95,8 +100,10 @@ class Capture:
                 {
                     "name": line.name,
                     "verdict": line.verdict,
+                    "doubts": [doubt.sentence for doubt in line.doubts],
                     "timing": {
-                        "resolution_ns": line.timing.resolution_ns,
+                        "resolution_ns": round(line.timing.resolution_ns, 3),
+                        "margin_ns": round(line.timing.margin_ns, 3),
                         "early": line.timing.early,
                         "glitches": line.timing.glitches,
                         "unsure_bits": line.unsure,
@@ -139,20 +146,19 @@ def decode_capture(waveforms: Mapping[str, Waveform], chip: Chip) -> Capture:
     """
     if isinstance(chip.wire, OneWire):
         wire = chip.wire
-        lines = [
-            _line(name, onewire.decode(waveform, wire), judge(waveform, wire), chip)
-            for name, waveform in waveforms.items()
-        ]
+        lines = []
+        for name, waveform in waveforms.items():
+            frames = onewire.decode(waveform, wire)
+            doubts = one_wire_doubts(waveform, frames, chip)
+            lines.append(_line(name, frames, judge(waveform, wire), doubts, chip))
     else:
-        lines = [
-            _line(
-                data,
-                clocked.decode(waveforms[clock], waveforms[data], chip.wire),
-                judge_clock(waveforms[clock], chip.wire),
-                chip,
+        lines = []
+        for clock, data in clock_pairs(waveforms, chip):
+            frames = clocked.decode(waveforms[clock], waveforms[data], chip.wire)
+            doubts = clocked_doubts(waveforms[clock], waveforms[data], frames, chip)
+            lines.append(
+                _line(data, frames, judge_clock(waveforms[clock], chip.wire), doubts, chip)
             )
-            for clock, data in clock_pairs(waveforms, chip)
-        ]
     return Capture(chip, tuple(lines))
 
 
@@ -177,7 +183,9 @@ def clock_pairs(waveforms: Mapping[str, Waveform], chip: Chip) -> list[tuple[str
     return list(zip(clocks, data, strict=True))
 
 
-def _line(name: str, frames: LineFrames, timing: Timing, chip: Chip) -> CaptureLine:
+def _line(
+    name: str, frames: LineFrames, timing: Timing, doubts: list[Doubt], chip: Chip
+) -> CaptureLine:
     unit = 8 if isinstance(chip.wire, Clocked) and has_end_frame(chip) else chip.bits_per_led
     last = len(frames) - 1
     parts = zip(frames.start_ns.tolist(), frames.bit_counts.tolist(), frames.frames(), strict=True)
@@ -191,5 +199,4 @@ def _line(name: str, frames: LineFrames, timing: Timing, chip: Chip) -> CaptureL
         )
         for i, (time, bits, data) in enumerate(parts)
     )
-    leds = sum(len(frame.leds(chip)) for frame in found)
-    return CaptureLine(name, timing, found, frames.stray, frames.unsure, leds)
+    return CaptureLine(name, timing, found, frames.stray, frames.unsure, tuple(doubts))

@@ -36,10 +36,14 @@ Positions = NDArray[np.int64]
 
 
 class Toggles(NamedTuple):
-    """One line: level at the start, and the times at which it toggles, never falling. [ticks]"""
+    """One line: level at the start, and the times at which it toggles, never falling. [ticks]
+
+    unknown : x and z values beside a high level, where it matters that they were taken for low.
+    """
 
     first_level: bool
     ticks: Positions
+    unknown: int = 0
 
 
 class ValueChanges:
@@ -64,6 +68,9 @@ class ValueChanges:
         self._first: list[bool | None] = [None] * self._own
         self._level = [False] * self._own
         self._ticks: list[list[Positions]] = [[] for _ in codes]
+        self._known = [False] * self._own  # a value was 0 or 1
+        self._floats = [False] * self._own  # the last value was x or z
+        self._beside = [0] * self._own
 
     def take(self, block: bytes, last: bool) -> int:
         """Read a block that ends between two tokens; returns how many bytes of it are done.
@@ -108,8 +115,8 @@ class ValueChanges:
         drained = {}
         for i, code in enumerate(self._codes[: self._own]):
             ticks = np.concatenate([np.zeros(0, np.int64), *self._ticks[i]])
-            drained[code] = Toggles(self._level[i] ^ bool(ticks.size & 1), ticks)
-            self._ticks[i] = []
+            drained[code] = Toggles(self._level[i] ^ bool(ticks.size & 1), ticks, self._beside[i])
+            self._ticks[i], self._beside[i] = [], 0
         return drained
 
     def _times(
@@ -172,19 +179,27 @@ class ValueChanges:
         high = value == ord("1")
         order = np.lexsort((at, which)) if vectors.size else np.argsort(which, kind="stable")
         which, high, ticks = which[order], high[order], times[passed[order]]
-        own = value[order][which < self._own]
-        self.unknown += int(np.count_nonzero((own != ord("0")) & (own != ord("1"))))
+        floats = ~high & (value[order] != ord("0"))
+        self.unknown += int(np.count_nonzero(floats[which < self._own]))
         bounds = np.searchsorted(which, np.arange(self._own + 1))
         for line in np.flatnonzero(np.diff(bounds)):
             part = slice(bounds[line], bounds[line + 1])
-            self._add(int(line), high[part], ticks[part])
+            self._add(int(line), high[part], floats[part], ticks[part])
 
-    def _add(self, line: int, high: NDArray[np.bool_], ticks: Positions) -> None:
-        """Note where one line toggles: `high` are its values, `ticks` their times."""
+    def _add(
+        self, line: int, high: NDArray[np.bool_], floats: NDArray[np.bool_], ticks: Positions
+    ) -> None:
+        """Note where one line toggles: `high` and `floats` are its values, `ticks` their times."""
         if self._first[line] is None:
             # Before its first value a line is unknown: low, unless it starts with a value.
             self._first[line] = self._level[line] = bool(high[0]) and int(ticks[0]) == self.start
         before = np.concatenate([[self._level[line]], high[:-1]])
+        floated = np.concatenate([[self._floats[line]], floats[:-1]])
+        known = np.concatenate([[self._known[line]], ~floats])
+        known = np.logical_or.accumulate(known)  # before each value: files begin with x
+        beside = (floats & before) | (floated & high & known[:-1])
+        self._beside[line] += int(np.count_nonzero(beside))
+        self._known[line], self._floats[line] = bool(known[-1]), bool(floats[-1])
         self._ticks[line].append(ticks[high != before])
         self._level[line] = bool(high[-1])
 

@@ -73,7 +73,8 @@ def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
     cut if fewer than n/2 bits follow its n LEDs; ones that could be an LED at full or an end
     frame are taken for an end frame here.
 
-    Any pair of waveforms decodes.
+    Any pair of waveforms decodes. Bits are unsure where the data change within the margin of a
+    sampled clock's rise.
     """
     rises, falls = clock.rises_ns, clock.falls_ns[int(clock.first_level) :]
     bits = data.levels_before(rises)
@@ -82,6 +83,9 @@ def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
         offsets, first_cut, last_cut = _by_rest(clock, fall_after, wire.rest_ns)
     else:
         offsets, first_cut, last_cut = _by_start_frame(bits)
+    margin_ns = clock.margin_ns
+    changes = np.append(data.edges_ns, np.iinfo(np.int64).max)
+    near = changes[np.searchsorted(data.edges_ns, rises - margin_ns, side="right")]
     stray = int(offsets[0]) if offsets.size > 1 else bits.size
     return LineFrames(
         bits=bits[stray:],
@@ -91,6 +95,7 @@ def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
         first_cut=first_cut,
         last_cut=last_cut,
         stray=stray,
+        unsure=int(np.count_nonzero(near < rises + margin_ns)) if margin_ns else 0,
     )
 
 

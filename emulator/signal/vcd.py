@@ -8,7 +8,7 @@ import io
 import re
 import zlib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, cast
 
@@ -202,12 +202,11 @@ def _waveforms(
     """The lines by name, from their toggles, the time they cover, in ticks, and their step."""
     start, end = _to_ns(name, np.array(span), header.fs_per_tick).tolist()
     lines = {
-        code: from_toggles(
-            _to_ns(name, line.ticks, header.fs_per_tick),
-            line.first_level,
-            start,
-            end,
-            *step,
+        code: replace(
+            from_toggles(
+                _to_ns(name, line.ticks, header.fs_per_tick), line.first_level, start, end, *step
+            ),
+            unknown=line.unknown,
         )
         for code, line in toggles.items()
     }

@@ -19,7 +19,8 @@ class Waveform:
     first_level : level before the first edge; levels alternate from there.
     start_ns, end_ns : the time the waveform covers; every edge lies within. [ns]
     resolution_ns : the sampling step behind the edge times, at least 1; 1 is an exact waveform.
-    rounding_ns : the most by which the rounding of edge times alters an interval; 0 is none.
+    rounding_ns : the most by which the rounding of edge times alters an interval; 0 is none. [ns]
+    unknown : values beside a high level that were neither high nor low, and were taken for low.
 
     Raises CaptureError where the edges do not rise or leave the covered time.
     """
@@ -30,6 +31,7 @@ class Waveform:
     end_ns: int
     resolution_ns: float = 1
     rounding_ns: float = 0
+    unknown: int = 0
 
     def __post_init__(self) -> None:
         edges = self.edges_ns
@@ -198,7 +200,7 @@ def joined(pieces: Sequence[Waveform]) -> Waveform:
         toggles.append(piece.edges_ns)
         level = piece.last_level
     first, last = pieces[0], pieces[-1]
-    return from_toggles(
+    whole = from_toggles(
         np.concatenate(toggles),
         first.first_level,
         first.start_ns,
@@ -206,6 +208,7 @@ def joined(pieces: Sequence[Waveform]) -> Waveform:
         last.resolution_ns,
         last.rounding_ns,
     )
+    return replace(whole, unknown=sum(piece.unknown for piece in pieces))
 
 
 def joined_lines(blocks: Sequence[Mapping[str, Waveform]]) -> dict[str, Waveform]:

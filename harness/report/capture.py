@@ -10,7 +10,7 @@ from rich.text import Text
 
 from emulator.description.chips import Chip
 from emulator.signal.capture import Capture, CaptureFrame, CaptureLine
-from emulator.signal.timing import Symbol, Verdict
+from emulator.signal.timing import Symbol, Timing, Verdict
 
 _STYLE: dict[Verdict, str] = {"pass": "green", "fail": "bold red", "cannot tell": "yellow"}
 _MOST_FRAMES = 12
@@ -42,12 +42,7 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
     """Why the verdict on a line is what it is, and what else stands out, in sentences."""
     timing = line.timing
     seen = [symbol for symbol in timing.symbols if symbol.count]
-    sentences = []
-    if line.frames and not line.leds:
-        sentences.append(
-            f"No frame holds a whole LED: this line was not meant for {chip.part}, or it is not"
-            " the data line."
-        )
+    sentences = [doubt.sentence for doubt in line.doubts]
     sentences += [
         f"{symbol.name} is out of tolerance: {_time(symbol.min_ns or 0)} to "
         f"{_time(symbol.max_ns or 0)} found, {chip.part} wants {_tolerance(symbol)}."
@@ -59,8 +54,8 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
         sentences.append(
             f"{', '.join(untold)} cannot be told at this sampling rate: with a sample every "
             f"{_time(timing.resolution_ns)} a measured time may be off by almost as much either "
-            "way, which reaches across the limit. Sample faster to judge it. (If the capture was "
-            "sampled faster than that, or is exact, give its rate with --rate.)"
+            f"way, which reaches across the limit. Sample faster to judge it{_enough(timing)}. "
+            "(If the capture was sampled faster than that, or is exact, give its --rate.)"
         )
     sentences += [
         f"{symbol.name} lasts {symbol.mean_ns:.0f} ns on average, which {chip.part} does not "
@@ -79,7 +74,7 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
             f"{_count(timing.glitches, 'pulse or gap', 'pulses or gaps')} too short for any "
             "symbol: noise on the line. They were left out."
         )
-    if line.unsure:
+    if line.unsure and not line.doubts:
         sentences.append(
             f"{_count(line.unsure, 'bit')} within one sample of the chip's threshold: read by "
             "how the pulses of the whole line fall into two groups."
@@ -101,6 +96,13 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
 def _allows(symbol: Symbol) -> bool:
     mean = symbol.mean_ns or 0.0
     return mean >= symbol.least_ns and (symbol.most_ns is None or mean <= symbol.most_ns)
+
+
+def _enough(timing: Timing) -> str:
+    """From what rate on the middle of each tolerance can be told, in words."""
+    widths = [s.most_ns - s.least_ns for s in timing.symbols if s.most_ns is not None]
+    # A time in the middle reads up to one step off, and must then be a step from either limit.
+    return f": at {4e3 / min(widths):.0f} MHz or more for pulses amid its tolerance" * bool(widths)
 
 
 def _timing_table(line: CaptureLine) -> Table:

@@ -1,0 +1,222 @@
+"""What is wrong with a capture itself, so that no verdict on the timing may stand on it.
+
+| doubt | how it is told | verdict |
+|---|---|---|
+| levels unknown | x or z beside a high level | cannot tell |
+| inverted | rests high, and upside down more of its bits are like the part's | cannot tell |
+| clock and data exchanged | the data change more often than the clock rises | cannot tell |
+| no clock | its pulses are the two kinds of a one-wire line | cannot tell |
+| no LED | no whole LED in any frame | cannot tell |
+| another part | in most frames bits left over, or that LEDs do not explain | no pass |
+| bits unsure | data change within a sample of the clock's rise | no pass |
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from emulator.description.chips import CHIPS, Chip, OneWire, Span
+from emulator.signal.frames import LineFrames
+from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
+from emulator.signal.onewire import pulses
+from emulator.signal.waveform import Waveform
+
+_REST_NS = 5_000  # a level that stands so long is a rest, no part of a bit
+_LIKE = 0.8  # least share of the bits that make a line look like a part's
+_BETTER = 0.2  # by so much must it look more like it upside down
+_FEW = 16  # bits below which nothing is told by their share
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A sentence; `void`: the capture is not the line, so that not even 'fail' may be said."""
+
+    sentence: str
+    void: bool
+
+
+def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doubt]:
+    """What is doubtful about the line of a one-wire chip and the frames that were read from it."""
+    assert isinstance(chip.wire, OneWire)
+    found = _unknown(line)
+    if _rests_high(line):
+        turned = replace(line, first_level=not line.first_level)
+        upright, inverted = likeness(line, chip.wire), likeness(turned, chip.wire)
+        if inverted >= _LIKE and inverted >= upright + _BETTER:
+            found.append(
+                Doubt(
+                    "The line is inverted: it rests high, and upside down its bits are those of "
+                    f"{chip.part}. Either the capture is, or a level shifter inverts the line.",
+                    True,
+                )
+            )
+        else:
+            found.append(
+                Doubt(
+                    "The line rests high between frames, where this part wants it low: it sees "
+                    "no reset. If the capture is inverted, turn it round.",
+                    False,
+                )
+            )
+    lengths = [_Length(int(bits), int(bits) // chip.bits_per_led) for bits in frames.bit_counts]
+    found += _another_part(lengths, frames, chip)
+    return found
+
+
+def clocked_doubts(clock: Waveform, data: Waveform, frames: LineFrames, chip: Chip) -> list[Doubt]:
+    """What is doubtful about a pair of clock and data and the frames that were read from it."""
+    found = _unknown(clock) + _unknown(data)
+    if data.edges_ns.size > clock.rises_ns.size + 2:
+        found.append(
+            Doubt(
+                f"The data line changes {data.edges_ns.size} times while the clock rises "
+                f"{clock.rises_ns.size} times: clock and data look exchanged, or another line "
+                "is taken for one of them. Name them CLK and DATA.",
+                True,
+            )
+        )
+    like = _one_wire_like(clock)
+    if like:
+        found.append(
+            Doubt(
+                f"The line taken for the clock has the pulses of a one-wire part such as {like}: "
+                "is it a clock?",
+                True,
+            )
+        )
+    lengths = [_length(data, chip) for data in frames.frames()]
+    found += _another_part(lengths, frames, chip)
+    if frames.unsure:
+        found.append(
+            Doubt(
+                f"{frames.unsure} bits are unsure: the data change within one sample of the "
+                "clock's rise. Sample faster.",
+                False,
+            )
+        )
+    return found
+
+
+@dataclass(frozen=True)
+class _Length:
+    """Bits of a frame, whole LEDs in it, and whether bits are left that LEDs do not explain."""
+
+    bits: int
+    leds: int
+    odd: bool | None = None
+
+
+def _length(data: np.ndarray, chip: Chip) -> _Length:
+    leds = len(led_bytes(data, chip))
+    if not has_end_frame(chip):
+        return _Length(8 * data.size, leds, bool(data.size % chip.bytes_per_led))
+    start = 0 if data[:START_BYTES].any() else START_BYTES
+    rest = data[start + leds * chip.bytes_per_led :]
+    # An end frame is all zeros or all ones.
+    return _Length(8 * data.size, leds, bool(rest.size and (rest.min(), rest.max()) not in _ENDS))
+
+
+_ENDS = ((0, 0), (255, 255))
+
+
+def _another_part(lengths: Sequence[_Length], frames: LineFrames, chip: Chip) -> list[Doubt]:
+    cut_last = len(lengths) - int(frames.last_cut)
+    whole = list(lengths)[int(frames.first_cut) : cut_last]
+    if not lengths:
+        return []
+    if not any(length.leds for length in lengths):
+        return [
+            Doubt(
+                f"No frame holds a whole LED: this line was not meant for {chip.part}, or it is "
+                "not the data line.",
+                bool(whole),
+            )
+        ]
+    odd = [_is_odd(length, chip) for length in whole]
+    if not whole or 2 * sum(odd) < len(whole):
+        return []
+    least, most = (pick(length.leds for length in whole) for pick in (min, max))
+    counts = f"{least} to {most}" if least < most else f"{most}"
+    return [
+        Doubt(
+            f"{counts} LED{'s' * (most != 1)} a frame, and bits left over in {sum(odd)} of "
+            f"{len(whole)} frames: is it {chip.part}?{_others(whole, chip)}",
+            False,
+        )
+    ]
+
+
+def _is_odd(length: _Length, chip: Chip) -> bool:
+    return length.bits % chip.bits_per_led > 0 if length.odd is None else length.odd
+
+
+def _others(lengths: Sequence[_Length], chip: Chip) -> str:
+    """The one-wire parts whose LEDs would come out even, in words."""
+    if not isinstance(chip.wire, OneWire):
+        return ""
+    sizes = {other.bits_per_led for other in CHIPS.values() if isinstance(other.wire, OneWire)}
+    fit = [size for size in sorted(sizes) if not any(one.bits % size for one in lengths)]
+    return f" With {fit[0]} bits an LED they would come out even." if fit else ""
+
+
+def likeness(line: Waveform, wire: OneWire) -> float:
+    """Share of a line's bits that fit one symbol of a part in high, low and length, 0 to 1.
+
+    The length is held to a fifth of the nominal one: some parts let a low last almost for ever.
+    """
+    seen = pulses(line, wire)
+    high, low = seen.high_ns[:-1], seen.gap_ns
+    bits = low < _REST_NS
+    if np.count_nonzero(bits) < _FEW:
+        return 0.0
+    margin = line.margin_ns
+
+    def fits(times: np.ndarray, span: Span) -> np.ndarray:
+        inside: np.ndarray = (times >= span.least - margin) & (times <= span.most + margin)
+        return inside
+
+    zero_ns, one_ns = wire.bit_ns
+    zero = fits(high, wire.t0h) & fits(low, wire.t0l)
+    one = fits(high, wire.t1h) & fits(low, wire.t1l)
+    zero &= np.abs(high + low - zero_ns) <= zero_ns / 5 + margin
+    one &= np.abs(high + low - one_ns) <= one_ns / 5 + margin
+    like = zero | one
+    return float(like[bits].mean())
+
+
+def _one_wire_like(clock: Waveform) -> str | None:
+    """A one-wire part whose two kinds of pulses the line carries, if there is one."""
+    for chip in CHIPS.values():
+        if isinstance(chip.wire, OneWire) and likeness(clock, chip.wire) >= _LIKE:
+            high = pulses(clock, chip.wire).high_ns
+            apart = (chip.wire.t1h.nominal - chip.wire.t0h.nominal) // 2
+            short = float((high < (int(high.min()) + int(high.max())) / 2).mean())
+            if np.ptp(high) >= apart + clock.margin_ns and 0.05 < short < 0.95:
+                return chip.part
+    return None
+
+
+def _rests_high(line: Waveform) -> bool:
+    """Whether the line stands high for long, more often than low."""
+    times = np.concatenate([[line.start_ns], line.edges_ns, [line.end_ns]])
+    long = np.diff(times) >= _REST_NS
+    high = (np.arange(long.size) & 1 == 0) == line.first_level
+    return bool(
+        line.edges_ns.size and np.count_nonzero(long & high) > np.count_nonzero(long & ~high)
+    )
+
+
+def _unknown(line: Waveform) -> list[Doubt]:
+    if not line.unknown:
+        return []
+    return [
+        Doubt(
+            f"{line.unknown} values beside a high level are neither high nor low (x or z) and "
+            "were read as low. A line that floats may be pulled either way: drive it, or pull it "
+            "down, and capture again.",
+            True,
+        )
+    ]
