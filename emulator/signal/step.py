@@ -84,10 +84,10 @@ class StepFinder:
     def step_ns(self) -> Step:
         """The step so far. The rounding is 0 where the step is a whole number of ticks."""
         divisor = max(self._divisor, 1)
-        found = self._lattice
+        found = None if self._divisor_tells else self._lattice
         if found == math.inf:  # no block was large enough
             found = self._sought(self._few)
-        if self._divisor_tells or (found and found * self._tick_ns <= 1):
+        if found is not None and found * self._tick_ns <= 1:
             found = None
         if found is None or found <= 1.01 * divisor:
             # In a file with coarse ticks, one tick may be another, finer step rounded.
