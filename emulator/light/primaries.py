@@ -11,8 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 from emulator.description.chips import Chip
 from emulator.light.observer import (
     D65_XY,
+    ColourTemperature,
     chromaticity,
-    colour_temperature_k,
+    colour_temperature,
     narrow_band_xyz,
     planckian_xyz,
     white_xyz,
@@ -42,9 +43,9 @@ class Primaries:
         return float(self.white[1])
 
     @property
-    def white_temperature_k(self) -> float | None:
-        """Correlated colour temperature of full white; None where it has none."""
-        return colour_temperature_k(self.white)
+    def white_temperature(self) -> ColourTemperature:
+        """Correlated colour temperature of full white."""
+        return colour_temperature(self.white)
 
     def by_channel(self, light: NDArray[_Float]) -> NDArray[_Float]:
         """Drives (…, C), linear, 1 is full, of light (…, 3); drives (…, C) come back as they are.

@@ -53,12 +53,18 @@ class Gluing:
 
 @dataclass(frozen=True)
 class White:
-    """Full white: CIE 1931 x, y, its correlated colour temperature (None: it has none), and the
-    gains of R, G and B that make D65 (None: the channels cannot make it)."""
+    """Full white: CIE 1931 x, y, its correlated colour temperature, and the gains of R, G and B
+    that make D65 (None: the channels cannot make it).
+
+    temperature_k: None where it has none, and then no_temperature tells why. off_locus: how far it
+    lies from a black body in CIE 1960 uv, less than 0 towards pink.
+    """
 
     x: float
     y: float
     temperature_k: float | None
+    no_temperature: str
+    off_locus: float
     d65_gains: list[float] | None
 
 
@@ -85,7 +91,7 @@ def assess_light(
     even = display.cover.least_min_to_mean or EVEN
     primaries = chip_primaries(display.chip)
     x, y = chromaticity(primaries.white)
-    gains = primaries.gains_for()
+    gains, warmth = primaries.gains_for(), primaries.white_temperature
     bend = knee(depths, uniform)
     return LightReport(
         found,
@@ -93,7 +99,9 @@ def assess_light(
         White(
             float(x),
             float(y),
-            primaries.white_temperature_k,
+            warmth.kelvin,
+            warmth.why,
+            round(warmth.off_locus, 4),
             [round(float(g), 4) for g in gains] if gains.min() > 0 else None,
         ),
         Depths(
@@ -158,8 +166,9 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     )
     table.add_row("cells fuse from", f"{f.fusing_m:.0f} m", "one arcminute apart")
     table.add_row("letters as high as the wall", f"{report.reads_from_m:.0f} m", "read up to there")
-    kelvin = "no CCT" if white.temperature_k is None else f"{white.temperature_k:.0f} K"
-    table.add_row("full white", f"x {white.x:.3f} y {white.y:.3f}", kelvin)
+    kelvin = white.temperature_k
+    warmth = f"no CCT: {white.no_temperature}" if kelvin is None else f"{kelvin:.0f} K"
+    table.add_row("full white", f"x {white.x:.3f} y {white.y:.3f}", warmth)
     if depths.knee_mm is None:
         table.add_row("depth at the knee", "none", "as even at every depth")
     else:

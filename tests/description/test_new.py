@@ -113,8 +113,10 @@ def test_commented_keys_set_to_their_defaults_change_nothing() -> None:
                     r"\1 =", text, flags=re.M)  # fmt: skip
     assert edited.count("\n#") < text.count("\n#") - 8
     before, after = parse_display(text, WALL), parse_display(edited, WALL)
-    # The opening of a cell is its pitch where it is left out.
-    cover = before.cover.model_copy(update={"opening_mm": before.grid.pitch_mm})
+    # The opening of a cell is its pitch where it is left out; what is wanted is an example.
+    cover = before.cover.model_copy(
+        update={"opening_mm": before.grid.pitch_mm, "least_min_to_mean": 0.8}
+    )
     assert (after.chip, after.controller, after.cover) == (before.chip, before.controller, cover)
     assert after.grid.pitches_mm == before.grid.pitches_mm
 

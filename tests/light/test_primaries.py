@@ -10,7 +10,7 @@ import pytest
 from emulator import CHIPS
 from emulator.canvas import to_drives
 from emulator.description.load import parse_display
-from emulator.light.observer import D65_XY, chromaticity, colour_temperature_k
+from emulator.light.observer import D65_XY, chromaticity, colour_temperature
 from emulator.light.primaries import Primaries, chip_primaries
 
 
@@ -43,7 +43,7 @@ def test_drives_mix_in_proportion():
 
 @pytest.mark.parametrize("channel", [0, 1, 2])
 def test_a_single_channel_has_no_colour_temperature(channel):
-    assert colour_temperature_k(chip_primaries(CHIPS["WS2812B"]).xyz[channel]) is None
+    assert colour_temperature(chip_primaries(CHIPS["WS2812B"]).xyz[channel]).kelvin is None
 
 
 def test_a_colour_out_of_reach_takes_a_negative_gain():
@@ -72,7 +72,7 @@ def test_full_white_of_a_chip_with_a_white_channel_is_that_channel():
     chip = CHIPS["SK6812-RGBW"]
     primaries = chip_primaries(chip)
     assert primaries.intensity_cd == pytest.approx(chip.white_mcd / 1000)
-    assert primaries.white_temperature_k == pytest.approx(chip.white_k, rel=1e-3)
+    assert primaries.white_temperature.kelvin == pytest.approx(chip.white_k, rel=1e-3)
     # All four at once: as much more light as R, G and B give.
     every = primaries.mix([1, 1, 1, 1])[1]
     assert every == pytest.approx(1.9 + 0.405 + 0.690 + 0.190)
