@@ -8,6 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from emulator.description.chips import Chip
+from emulator.description.outline import Outline, Side, cell_of, nearer_end
 from emulator.description.places import Loc
 from emulator.description.power import BusSection, FeedSection, PowerSection, SupplySection
 from emulator.description.sections import Grid
@@ -16,6 +17,8 @@ from emulator.description.wiring import Wiring
 Fault = Callable[[Loc, str, str], None]
 
 SUPPLY_LOAD = 0.8  # load a supply to 80 %: common practice, no source
+
+LEAST_M = 0.01  # of wire between two feeds that tap a bus at one place
 
 # How far from the chip's nominal volts a supply may lie. WS2812B datasheet: 3.5 to 5.3 V for a
 # chip of 5 V; the lower end leaves room for a supply turned down on purpose.
@@ -26,8 +29,9 @@ def complete_power(section: PowerSection, chip: Chip, wiring: Wiring, grid: Grid
     """The section with every supply, feed, bus and length stated.
 
     Supplies without amps share the current of full white / 0.8, in whole amperes. Where no feed
-    is listed, the first LED of every run is fed; the runs are shared out among the supplies in
-    blocks, and each supply has a bus.
+    is listed, every run is fed at its end on one side of the wall, that where the data begins; the
+    runs are shared out among the supplies in blocks, and each supply has a bus. Where a bus does
+    not say how far it is between its feeds, it runs along the sides of the wall.
     """
     listed = section.supply or [SupplySection()]
     amps = math.ceil(full_white_a(chip, len(wiring)) / SUPPLY_LOAD / len(listed))
@@ -41,18 +45,57 @@ def complete_power(section: PowerSection, chip: Chip, wiring: Wiring, grid: Grid
         )
         for number, s in enumerate(listed)
     ]
+    outline = Outline.of(grid, wiring)
     feeds, buses = section.feed, section.bus
+    side = None if feeds else outline.first[0]
     if not feeds:
-        blocks = np.array_split(np.arange(len(wiring.runs)), len(supplies))
-        feeds = [
-            FeedSection(line=wiring.runs[run].line, led=wiring.runs[run].first, supply=number)
-            for number, block in enumerate(blocks)
-            for run in block
-        ]
+        feeds = _feeds_at_one_side(outline, wiring, len(supplies))
         buses = buses or [BusSection(supply=number) for number in range(len(supplies))]
-    between_m = max(grid.pitches_mm) / 1000
-    buses = [b.model_copy(update={"between_m": b.between_m or between_m}) for b in buses]
+    feeds = _with_bus_lengths(feeds, buses, outline, wiring, side)
     return section.model_copy(update={"supply": supplies, "feed": feeds, "bus": buses})
+
+
+def _feeds_at_one_side(outline: Outline, wiring: Wiring, supplies: int) -> list[FeedSection]:
+    side = outline.first[0]
+    blocks = np.array_split(np.arange(len(wiring.runs)), supplies)
+    feeds = []
+    for supply, block in enumerate(blocks):
+        for run in (wiring.runs[number] for number in block):
+            led = nearer_end(outline, run, side)
+            inward_m = outline.inward_m(cell_of(wiring, wiring.line_starts[run.line] + led), side)
+            length_m = round_up_m(FeedSection(led=0).length_m + inward_m)
+            feeds.append(FeedSection(line=run.line, led=led, supply=supply, length_m=length_m))
+    return feeds
+
+
+def _with_bus_lengths(
+    feeds: list[FeedSection],
+    buses: list[BusSection],
+    outline: Outline,
+    wiring: Wiring,
+    side: Side | None,
+) -> list[FeedSection]:
+    """The feeds, each with the length of bus before it; the first on a bus has to_first_m.
+
+    side: that all of them tap the bus on; None where each taps it on its nearest.
+    """
+    before: dict[int, FeedSection] = {}
+    known: list[FeedSection] = []
+    by_supply = {bus.supply: bus for bus in buses}
+    for feed in feeds:
+        bus, last = by_supply.get(feed.supply), before.get(feed.supply)
+        before[feed.supply] = feed
+        if bus is not None and last is not None and feed.bus_m is None:
+            ends = (cell_of(wiring, wiring.line_starts[f.line] + f.led) for f in (last, feed))
+            bus_m = bus.between_m or max(outline.along_m(*ends, side), LEAST_M)
+            feed = feed.model_copy(update={"bus_m": bus_m})
+        known.append(feed)
+    return known
+
+
+def round_up_m(length_m: float) -> float:
+    """A length as one cuts it: the next whole centimetre."""
+    return math.ceil(round(length_m * 100, 6)) / 100
 
 
 def full_white_a(chip: Chip, leds: int) -> float:

@@ -49,7 +49,7 @@ def load_display(name_or_path: str | Path) -> Display:
     else:
         beside = (file.stem for file in path.parent.glob("*.toml"))
         raise UnknownNameError("display file or demo", str(name_or_path), {*demo_names(), *beside})
-    return parse_display(_read(path), path)
+    return parse_display(display_text(path), path)
 
 
 def parse_display(text: str, path: Path) -> Display:
@@ -99,14 +99,16 @@ def _is_file(path: Path) -> bool:
         return False
 
 
-def _read(path: Path) -> str:
+def display_text(path: Path) -> str:
+    """The text of a display file. Raises DisplayFileError."""
+
     def fail(message: str, mend: str) -> DisplayFileError:
         return DisplayFileError(path, [Problem(message, mend)])
 
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise fail("too large for a display file", "check the path.")
-        return path.read_text(encoding="utf-8-sig")
+        return path.read_bytes().decode("utf-8-sig")  # line ends as they are
     except FileNotFoundError:
         demos = ", ".join(demo_names())
         raise fail("there is no such file", f"check the path, or name a demo: {demos}.") from None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import inspect
-import json
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, get_args
@@ -25,6 +24,7 @@ from emulator.description.sections import (
     RunSection,
     WiringSection,
 )
+from emulator.description.tomltext import toml_value
 from emulator.files import write_whole
 
 
@@ -108,7 +108,7 @@ def new_display_text(
     parts = [
         "# A display file of foreglow. A key behind a # without a space shows its default or an\n"
         "# example: take the # away to set it. `foreglow schema` lists all keys.\n",
-        f"# {about_field.description}\nabout = {_toml(about)}\n",
+        f"# {about_field.description}\nabout = {toml_value(about)}\n",
     ]
     for name, model, given, examples in sections:
         parts.append("\n".join([_words(model), f"[{name}]", *_keys(model, given, examples)]) + "\n")
@@ -149,9 +149,9 @@ def _keys(
         )
         yield f"# {field.description}{listed}"
         if key in given:
-            yield f"{key} = {_toml(given[key])}"
+            yield f"{key} = {toml_value(given[key])}"
         else:
-            yield f"#{key} = {_toml(examples.get(key, field.default))}"
+            yield f"#{key} = {toml_value(examples.get(key, field.default))}"
 
 
 def _explicit(columns: int) -> str:
@@ -168,17 +168,3 @@ def _explicit(columns: int) -> str:
     return "\n".join(
         ["# Or leave out [wiring] and list every run, in the order of the data.", *commented, ""]
     )
-
-
-def _toml(value: Any) -> str:
-    """A value as TOML: strings, booleans, numbers, arrays and inline tables."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, str):
-        # TOML takes JSON's escapes; it forbids the bare DEL that JSON allows.
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-    if isinstance(value, list):
-        return f"[{', '.join(map(_toml, value))}]"
-    if isinstance(value, dict):
-        return f"{{ {', '.join(f'{k} = {_toml(v)}' for k, v in value.items())} }}"
-    return str(value)

@@ -46,6 +46,10 @@ class _WirePair(Section):
         return self
 
     @property
+    def gauge_is_stated(self) -> bool:
+        return self.awg is not None or self.mm2 is not None
+
+    @property
     def gauge(self) -> tuple[Literal["awg", "mm2"], float]:
         """The gauge as given, or the default in AWG."""
         if self.mm2 is not None:
@@ -83,6 +87,9 @@ class FeedSection(_WirePair):
     supply: Number = Field(0, description="supply it comes from, from 0")
     length_m: Metres = Field(0.1, description="wire from the bus (or the supply), one way")
     connector_mohm: Milliohms = Field(5.0, description="connectors in each conductor, together")
+    bus_m: Metres | None = Field(
+        None, description="bus from the feed listed before it, one way; else between_m of the bus"
+    )
 
 
 class BusSection(_WirePair):
@@ -92,7 +99,7 @@ class BusSection(_WirePair):
     supply: Number = Field(0, description="supply it starts at, from 0")
     to_first_m: Metres = Field(0.5, description="wire from the supply to the first feed, one way")
     between_m: Metres | None = Field(
-        None, description="wire from feed to feed; the pitch of the rows where it is left out"
+        None, description="wire from feed to feed; along the sides of the wall where left out"
     )
 
 
@@ -110,7 +117,7 @@ class PowerSection(Section):
         [], description="the supplies; one for the whole display where none is listed"
     )
     feed: list[FeedSection] = Field(
-        [], description="the feeds; the first LED of every run, along a bus, where none is listed"
+        [], description="the feeds; where none is listed, every run's end on one side, along a bus"
     )
     bus: list[BusSection] = Field(
         [], description="one bus a supply; listed feeds without one go straight to their supply"

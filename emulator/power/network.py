@@ -40,12 +40,18 @@ JOINT_OHM = 1e-9
 
 @dataclass(frozen=True)
 class Wire:
-    """A named pair. area_mm2 is None for the rails of a strip; length_m is one way."""
+    """A named pair. area_mm2 is None for the rails of a strip; length_m is one way.
+
+    supply: the number of the supply that feeds it, None for rails and jumpers. begins: a fuse
+    belongs at its start: it comes straight from a supply, or branches off a bus.
+    """
 
     kind: Kind
     name: str
     length_m: float
     area_mm2: float | None = None
+    supply: int | None = None
+    begins: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,12 +192,13 @@ class _Maker:
 
     def wire(
         self, kind: Kind, name: str, a: int, b: int, gauge: tuple[str, float], length_m: float,
-        connector_mohm: float = 0.0,
+        connector_mohm: float = 0.0, supply: int | None = None, begins: bool = False,
     ) -> None:  # fmt: skip
         """A wire of one edge from node a to node b."""
         area = pair_area_mm2(gauge)
         ohm = copper_ohm_per_m(area, self.section.copper_c) * length_m + connector_mohm / 1000
-        self.add(Wire(kind, name, length_m, area), np.array([[a, b]]), np.array([float(ohm)]))
+        wire = Wire(kind, name, length_m, area, supply, begins)
+        self.add(wire, np.array([[a, b]]), np.array([float(ohm)]))
 
     def feeds(self, supply: int, name: str, line_starts: tuple[int, ...]) -> None:
         """The bus of a supply, if it has one, and its feeds in the order listed."""
@@ -202,13 +209,13 @@ class _Maker:
         ):
             if bus:
                 tap, self.nodes = self.nodes, self.nodes + 1
-                length_m = bus.between_m if order else bus.to_first_m
+                length_m = feed.bus_m if order else bus.to_first_m
                 self.wire("bus", f"bus of {name}, to feed {number}", at, tap, bus.gauge,
-                          length_m or 0.0)  # fmt: skip
+                          length_m or 0.0, 0.0, supply, not order)  # fmt: skip
                 at = tap
             led = line_starts[feed.line] + feed.led
             self.wire("feed", f"feed {number}, line {feed.line} LED {feed.led}", at, led,
-                      feed.gauge, feed.length_m, feed.connector_mohm)  # fmt: skip
+                      feed.gauge, feed.length_m, feed.connector_mohm, supply, True)  # fmt: skip
 
     def network(self) -> Network:
         wire = np.repeat(np.arange(len(self.wires)), [len(e) for e in self.ends])

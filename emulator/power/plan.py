@@ -1,44 +1,55 @@
 """A proposal: few feeds and thin wires that still keep every LED above a chosen voltage.
 
-Greedy, and every step is verified by solving the whole network: starting from one feed in the
-middle of each piece of strip that power passes along, pieces that are too low get one more,
-evenly spaced; then feeds and bus are made as thin as the voltage and the guidance on current
-allow. Each supply keeps its volts here; the amperes it then needs are part of the proposal. A bus
-is reckoned a `between_m` longer for each feed, so more feeds on one run are reckoned long.
+What the display file states of supplies, feeds, wires, jumpers and limit is kept. Greedy, and every
+step is verified by solving the whole network: pieces of strip that are too low, or whose feeds
+carry too much, get more feeds (`placing`), until all are high enough; then wires without a stated
+gauge are made as thin as the voltage, and the guidance on ampacity and fuses, allow. Only where
+that cannot be had are stated wires made thicker, and only a supply that cannot give what is asked
+is made larger; `Plan.changes` names each.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from emulator.description.display import Display
-from emulator.description.feeding import SUPPLY_LOAD, complete_power, islands
-from emulator.description.power import BusSection, FeedSection, PowerSection
+from emulator.description.feeding import SUPPLY_LOAD, complete_power
+from emulator.description.power import BusSection, FeedSection, PowerSection, SupplySection
 from emulator.errors import OutOfRangeError
-from emulator.power.balance import balance
+from emulator.power.fusing import fusing, spread_frames, wire_peaks
 from emulator.power.network import Network, build_network
+from emulator.power.placing import Piece, pieces_of, with_feeds
 from emulator.power.solve import Bytes, solve_rails
-from emulator.power.wire import CAUTION, FUSE_MARGIN, FUSES_A, ampacity_a, fuse_a
+from emulator.power.wire import CAUTION, pair_area_mm2
 from emulator.power.worst import uniform_drives, worst_frames
 
-FEED_AWG = (24, 22, 20, 18, 16, 14)  # thin to thick; what the pads of a strip take
-BUS_AWG = (18, 16, 14, 12, 10, 8, 6, 4)
+# Thin to thick: what the pads of a strip take, and what a bus is made of.
+FEED_AWG, BUS_AWG = (24, 22, 20, 18, 16, 14), (18, 16, 14, 12, 10, 8, 6, 4)
+FEED_MM2 = (0.25, 0.5, 0.75, 1.0, 1.5, 2.5)
+BUS_MM2 = (0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0)
 
 Load = Callable[[Network], Bytes]  # the frames (K, N, C) planned for, on a network
 
-_GAIN_V = 1e-3  # another round of feeds that lifts the lowest LED by less is not worth it
-_MOST_ROUNDS = 32
+# Feeds that lift the lowest LED by less than this share of what it lacks are not worth it; how
+# many times as many are tried without a gain before giving up.
+_GAIN_SHARE = 0.05
+_MOST_IDLE = 2.0
+_MOST_ROUNDS = 40
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What one power section does at the load planned for. led is a position 0…N-1, with its line
-    and number on it; supply_a: current of each supply. wires_carry: all within the guidance on
-    ampacity, with the margin of a fuse."""
+    """What one power section does at the load planned for.
+
+    power: as it would stand in the display file. led is a position 0…N-1, with its line and
+    number on it; supply_a: the most that can be asked of each supply. carries: no wire above the
+    guidance on ampacity or without the fuse it needs. short: (N,) LEDs that are too low, or at a
+    feed or jumper that carries too much.
+    """
 
     power: PowerSection
     lowest_v: float
@@ -46,24 +57,67 @@ class Outcome:
     line: int
     led_on_line: int
     supply_a: tuple[float, ...]
-    wires_carry: bool
+    carries: bool
+    short: frozenset[int]
+
+    def does(self, least_v: float) -> bool:
+        return self.lowest_v >= least_v and self.carries
 
 
 @dataclass(frozen=True)
 class Plan:
     """Before and after. `reason` says why it is impossible, '' where it is possible; `after` is
-    then the best that was found."""
+    then the best that was found. changes: what the file states and the plan changes, in words."""
 
     least_v: float
     level: float | None
     before: Outcome
     after: Outcome
+    changes: tuple[str, ...] = ()
     reason: str = ""
     caution: str = CAUTION
 
     @property
     def possible(self) -> bool:
         return not self.reason
+
+
+@dataclass(frozen=True)
+class _Gauges:
+    """A gauge for feeds and one for buses; `over` also where the file states thinner ones."""
+
+    feed: tuple[str, float]
+    bus: tuple[str, float]
+    over: bool = False
+
+    def on(self, power: PowerSection) -> PowerSection:
+        feeds = [self._of(wire, self.feed) for wire in power.feed]
+        buses = [self._of(wire, self.bus) for wire in power.bus]
+        return power.model_copy(update={"feed": feeds, "bus": buses})
+
+    def _of(self, wire: FeedSection | BusSection, gauge: tuple[str, float]) -> object:
+        enough = not self.over or pair_area_mm2(wire.gauge) >= pair_area_mm2(gauge)
+        if wire.gauge_is_stated and enough:
+            return wire
+        kind, number = gauge
+        figures = {"awg": None, "mm2": number} if kind == "mm2" else {"awg": number, "mm2": None}
+        return wire.model_copy(update=figures)
+
+
+class _Ladder:
+    """Gauges from thin to thick: metric where the file states one in mm²."""
+
+    def __init__(self, power: PowerSection, over: bool) -> None:
+        wires = [*power.feed, *power.bus, *([power.jumper] if power.jumper else [])]
+        metric = any(wire.mm2 is not None for wire in wires)
+        kind = "mm2" if metric else "awg"
+        feeds, buses = (FEED_MM2, BUS_MM2) if metric else (FEED_AWG, BUS_AWG)
+        self.feeds = [(kind, number) for number in feeds]
+        self.buses = [(kind, number) for number in buses]
+        self.over = over
+
+    def thickest(self) -> _Gauges:
+        return _Gauges(self.feeds[-1], self.buses[-1], self.over)
 
 
 def plan_power(display: Display, least_v: float, level: float | None = None) -> Plan:
@@ -77,155 +131,235 @@ def plan_power(display: Display, least_v: float, level: float | None = None) -> 
             f"a level of {level} and a lowest voltage of {least_v}\n"
             "  To mend: give a level from 0 to 1 and a voltage above 0."
         )
-    limit_a = display.power.limit_a
+    search = _Search(display, least_v, level)
+    before = search.outcome(display.power)
+    pieces = pieces_of(display)
+    for over in (False, True):
+        ladder = _Ladder(display.power, over)
+        after = search.fed(pieces, ladder)
+        if after.does(least_v):
+            after = search.thinned(after, ladder)
+            return Plan(least_v, level, before, after, _changes(display, after.power))
+    return Plan(least_v, level, before, after, (), _reason(after, least_v))
 
-    def drives(network: Network) -> Bytes:
-        if level is not None:
-            return uniform_drives(display, level)
-        return worst_frames(display, network, limit_a)
 
-    section = complete_power(display.power, display.chip, display.wiring, display.grid)
-    before = _outcome(display, section, drives)
-    after, found = _feed(display, _gauges(section, FEED_AWG[-1], BUS_AWG[-1]), drives, least_v)
-    reason = ""
-    if not found:
-        reason = (
-            f"with {len(after.power.feed)} feeds of AWG {FEED_AWG[-1]} and buses of AWG"
-            f" {BUS_AWG[-1]}, LED {after.led_on_line} of line {after.line} still gets"
+def promised_v(display: Display, level: float | None = None) -> float:
+    """The lowest voltage of a display as it stands, its supplies with the amperes they have, at
+    the load that `plan_power` plans for."""
+    network = build_network(display)
+    if level is None:
+        frames = worst_frames(display, network, display.power.limit_a)
+    else:
+        frames = uniform_drives(display, level)
+    return float(solve_rails(network, frames, display.chip).led_volts.min())
+
+
+def _reason(after: Outcome, least_v: float) -> str:
+    wires = f"with {len(after.power.feed)} feeds and the thickest wires of the planner"
+    if after.lowest_v < least_v:
+        return (
+            f"{wires}, LED {after.led_on_line} of line {after.line} still gets"
             f" {after.lowest_v:.2f} V"
         )
-    elif not after.wires_carry:
-        reason = (
-            f"with feeds of AWG {FEED_AWG[-1]} and buses of AWG {BUS_AWG[-1]}, a wire still"
-            " carries more than the guidance on ampacity allows"
-        )
-    else:
-        after = _thinned(display, after, drives, least_v)
-    return Plan(least_v, level, before, _with_amps(after), reason)
-
-
-def _outcome(display: Display, section: PowerSection, drives: Load) -> Outcome:
-    network = build_network(display, section)
-    rails = solve_rails(network, drives(network), display.chip, np.inf)
-    current = balance(network, rails).wire_current_a.max(axis=0)
-    carry = all(
-        _carries(wire.kind, float(amps), wire.area_mm2)
-        for wire, amps in zip(network.wires, current, strict=True)
-        if wire.area_mm2 is not None
-    )
-    volts = rails.led_volts.min(axis=0)
-    led = int(volts.argmin())
-    wiring = display.wiring
-    return Outcome(
-        section,
-        float(volts[led]),
-        led,
-        int(wiring.line[led]),
-        int(wiring.led[led]),
-        tuple(rails.supply_current_a.max(axis=0).tolist()),
-        carry,
+    return (
+        f"{wires}, a wire still carries more than the guidance on ampacity allows, or has no fuse"
+        " that protects it; share the load among more supplies"
     )
 
 
-def _carries(kind: str, amps: float, area_mm2: float) -> bool:
-    """Whether a wire may carry so much, with a common fuse that protects it where it has one."""
-    if kind != "jumper" and FUSE_MARGIN * amps <= FUSES_A[-1]:
-        return fuse_a(amps, area_mm2) is not None
-    return bool(FUSE_MARGIN * amps <= ampacity_a(area_mm2))
+class _Search:
+    """Tries power sections on a display, and keeps the best."""
 
+    def __init__(self, display: Display, least_v: float, level: float | None) -> None:
+        self.display, self.least_v, self.level = display, least_v, level
+        self.limit_a = display.power.limit_a
 
-def _feed(
-    display: Display, section: PowerSection, drives: Load, least_v: float
-) -> tuple[Outcome, bool]:
-    """Feeds added until every LED is high enough, or more no longer help; whether they are."""
-    pieces = list(_pieces(display, section))
-    counts = [1] * len(pieces)
-    best: Outcome | None = None
-    for _ in range(_MOST_ROUNDS):
-        tried = _outcome(display, _fed(display, section, pieces, counts), drives)
-        if tried.lowest_v >= least_v:
-            return tried, True
-        if best is not None and tried.lowest_v < best.lowest_v + _GAIN_V:
-            break
-        best = tried
-        network = build_network(display, tried.power)
-        volts = solve_rails(network, drives(network), display.chip, np.inf).led_volts.min(axis=0)
-        low = [volts[first : last + 1].min() < least_v for first, last, _ in pieces]
-        more = [
-            count + 1 if is_low and count <= last - first else count
-            for count, is_low, (first, last, _) in zip(counts, low, pieces, strict=True)
+    def outcome(self, power: PowerSection) -> Outcome:
+        """Solve the display with a section, its supplies made large enough."""
+        display, wiring = self.display, self.display.wiring
+        network = build_network(display, power)
+        if self.level is None:
+            frames = worst_frames(display, network, self.limit_a)
+            lit = np.concatenate([frames, spread_frames(display)])
+        else:
+            frames = lit = uniform_drives(display, self.level)
+        peaks = wire_peaks(display, network, lit, self.limit_a)
+        volts = peaks.rails.led_volts[: len(frames)].min(axis=0)
+        most_a = np.minimum(peaks.rails.supply_current_a.max(axis=0), self.limit_a or np.inf)
+        sized = _sized(display, power, most_a.tolist())
+        rated = [supply.amps for supply in self._complete(sized).supply]
+        fused = [
+            fusing(wire, float(amps), None if wire.supply is None else rated[wire.supply])
+            for wire, amps in zip(network.wires, peaks.current_a, strict=True)
         ]
-        if more == counts:
-            break
-        counts = more
-    assert best is not None  # the first round sets it or returns
-    return best, False
+        short = set(np.flatnonzero(volts < self.least_v).tolist())
+        for number, (wire, found) in enumerate(zip(network.wires, fused, strict=True)):
+            if wire.kind in ("feed", "jumper") and not found.sound:
+                ends = network.ends[network.wire == number]
+                short |= {int(end) for end in ends.flat if end < display.leds}
+        led = int(volts.argmin())
+        return Outcome(
+            sized, float(volts[led]), led, int(wiring.line[led]), int(wiring.led[led]),
+            tuple(most_a.tolist()), all(f.sound for f in fused), frozenset(short),
+        )  # fmt: skip
 
+    def _complete(self, power: PowerSection) -> PowerSection:
+        display = self.display
+        return complete_power(power, display.chip, display.wiring, display.grid)
 
-def _pieces(display: Display, section: PowerSection) -> Iterator[tuple[int, int, int]]:
-    """(first, last, supply) of each piece of strip power passes along, as positions 0…N-1."""
-    wiring = display.wiring
-    positions = [wiring.line_starts[f.line] + f.led for f in section.feed]
-    for runs in islands(wiring, jumpers=section.jumper is not None):
-        head, tail = wiring.runs[runs[0]], wiring.runs[runs[-1]]
-        first = wiring.line_starts[head.line] + head.first
-        last = wiring.line_starts[tail.line] + tail.last
-        inside = (
-            f.supply for f, p in zip(section.feed, positions, strict=True) if first <= p <= last
+    def fed(self, pieces: Sequence[Piece], ladder: _Ladder) -> Outcome:
+        """Feeds added until every LED is high enough and no wire carries too much, or more no
+        longer help; then as few of those added last as do."""
+        listed = bool(self.display.power.feed)
+        rungs = [0 if listed else self._supplies_on(piece) for piece in pieces]
+        enough: list[int] | None = None
+        best = tried = self._tried(pieces, rungs, ladder)
+        before, gained_at = rungs, self._feeds(best)
+        for _ in range(_MOST_ROUNDS):
+            if tried.does(self.least_v):
+                enough = rungs
+                break
+            if self._feeds(tried) > _MOST_IDLE * gained_at:
+                break
+            more = [
+                min(rung + max(1, (rung + len(piece.kept)) // 3), piece.most())
+                if self._is_short(piece, tried)
+                else rung
+                for piece, rung in zip(pieces, rungs, strict=True)
+            ]
+            if more == rungs:
+                break
+            before, rungs = rungs, more
+            tried = self._tried(pieces, rungs, ladder)
+            lacking_v = self.least_v - best.lowest_v
+            if tried.lowest_v > best.lowest_v + _GAIN_SHARE * max(lacking_v, 0.0):
+                gained_at = self._feeds(tried)
+            if tried.does(self.least_v) or tried.lowest_v > best.lowest_v:
+                best = tried
+        while enough is not None and any(b + 1 < e for b, e in zip(before, enough, strict=True)):
+            middle = [(b + e) // 2 if b + 1 < e else e for b, e in zip(before, enough, strict=True)]
+            tried = self._tried(pieces, middle, ladder)
+            if tried.does(self.least_v):
+                best, enough = tried, middle
+            else:
+                before = middle
+                if middle == enough:
+                    break
+        return best
+
+    def _feeds(self, outcome: Outcome) -> int:
+        return len(outcome.power.feed) or len(self.display.wiring.runs)
+
+    def _supplies_on(self, piece: Piece) -> int:
+        """Feeds to begin with: one, or one for each supply that would feed the piece."""
+        wiring = self.display.wiring
+        known = self._complete(self.display.power)
+        inside = {
+            feed.supply
+            for feed in known.feed
+            if piece.first <= wiring.line_starts[feed.line] + feed.led <= piece.last
+        }
+        return max(1, len(inside))
+
+    def _tried(self, pieces: Sequence[Piece], rungs: list[int], ladder: _Ladder) -> Outcome:
+        places = [at for p, rung in zip(pieces, rungs, strict=True) for at in p.places(rung)]
+        return self.outcome(ladder.thickest().on(with_feeds(self.display, places)))
+
+    def _is_short(self, piece: Piece, tried: Outcome) -> bool:
+        return any(piece.first <= led <= piece.last for led in tried.short)
+
+    def thinned(self, thick: Outcome, ladder: _Ladder) -> Outcome:
+        """The thinnest feeds, then the thinnest buses that still do."""
+        best, gauges = thick, ladder.thickest()
+        base = self.unsized(thick.power)
+        choices = [_Gauges(feed, gauges.bus, ladder.over) for feed in ladder.feeds[:-1]]
+        best, gauges = self._first_that_does(base, choices, best, gauges)
+        if thick.power.bus:
+            choices = [_Gauges(gauges.feed, bus, ladder.over) for bus in ladder.buses[:-1]]
+            best, gauges = self._first_that_does(base, choices, best, gauges)
+        return best
+
+    def unsized(self, power: PowerSection) -> PowerSection:
+        """With the gauges and supplies as the file states them, on the plan's feeds."""
+        places = {(f.line, f.led, f.supply): f for f in self.display.power.feed}
+        models = {f.supply: f for f in self._complete(self.display.power).feed}
+
+        def gauge(feed: FeedSection) -> FeedSection:
+            model = places.get((feed.line, feed.led, feed.supply)) or models[feed.supply]
+            return feed.model_copy(update={"awg": model.awg, "mm2": model.mm2})
+
+        stated = {bus.supply: bus for bus in self.display.power.bus}
+        buses = [
+            bus.model_copy(
+                update={
+                    "awg": stated[bus.supply].awg if bus.supply in stated else None,
+                    "mm2": stated[bus.supply].mm2 if bus.supply in stated else None,
+                }
+            )
+            for bus in power.bus
+        ]
+        return power.model_copy(
+            update={
+                "supply": self.display.power.supply,
+                "feed": [gauge(f) for f in power.feed],
+                "bus": buses,
+            }
         )
-        yield first, last, next(inside, 0)
+
+    def _first_that_does(
+        self, base: PowerSection, choices: list[_Gauges], best: Outcome, gauges: _Gauges
+    ) -> tuple[Outcome, _Gauges]:
+        for choice in choices:
+            tried = self.outcome(choice.on(base))
+            if tried.does(self.least_v):
+                return tried, choice
+        return best, gauges
 
 
-def _fed(
-    display: Display,
-    section: PowerSection,
-    pieces: list[tuple[int, int, int]],
-    counts: list[int],
-) -> PowerSection:
-    """The section with `counts` feeds in each piece, evenly spaced, wired like its first feed."""
-    wiring, model = display.wiring, section.feed[0]
-    feeds = []
-    for (first, last, supply), count in zip(pieces, counts, strict=True):
-        middles = (np.arange(count) + 0.5) / count * (last - first + 1) - 0.5
-        for at in first + np.round(middles).astype(int):
-            line, led = int(wiring.line[at]), int(wiring.led[at])
-            feeds.append(model.model_copy(update={"line": line, "led": led, "supply": supply}))
-    return section.model_copy(update={"feed": feeds})
+def _sized(display: Display, power: PowerSection, most_a: Sequence[float]) -> PowerSection:
+    """With supplies that give what is asked: those without stated amps loaded to SUPPLY_LOAD at
+    most, in whole amperes; stated ones kept where they can give it at all."""
+    listed = power.supply or [SupplySection()]
+    known = complete_power(power, display.chip, display.wiring, display.grid).supply
+    supplies = []
+    for supply, complete, asked_a in zip(listed, known, most_a, strict=True):
+        needed = float(math.ceil(round(asked_a / SUPPLY_LOAD, 6)))
+        amps = supply.amps
+        if amps is None:
+            amps = max(complete.amps or 0.0, needed)
+        elif amps < asked_a:
+            amps = needed
+        supplies.append(supply if amps == supply.amps else supply.model_copy(update={"amps": amps}))
+    return power.model_copy(update={"supply": supplies})
 
 
-def _gauges(section: PowerSection, feed_awg: int, bus_awg: int) -> PowerSection:
-    def gauged(wire: FeedSection | BusSection, awg: int) -> FeedSection | BusSection:
-        return wire.model_copy(update={"awg": awg, "mm2": None})
+def _changes(display: Display, planned: PowerSection) -> tuple[str, ...]:
+    """What the file states and the plan changes, in words."""
+    said = []
+    stated = display.power
+    known = complete_power(stated, display.chip, display.wiring, display.grid)
+    for supply, name, new in zip(stated.supply, known.supply, planned.supply, strict=False):
+        if supply.amps is not None and new.amps != supply.amps:
+            said.append(f"{name.name}: {supply.amps:g} A is less than is asked; {new.amps:g} A")
+    buses = {bus.supply: bus for bus in planned.bus}
+    for bus in stated.bus:
+        if buses[bus.supply].gauge != bus.gauge and bus.gauge_is_stated:
+            said.append(
+                f"bus of {known.supply[bus.supply].name}: {gauge_words(bus.gauge)} is too thin;"
+                f" {gauge_words(buses[bus.supply].gauge)}"
+            )
+    feeds = {(f.line, f.led, f.supply): f for f in planned.feed}
+    thicker: dict[tuple[str, str], int] = {}
+    for feed in stated.feed:
+        new_gauge = feeds[feed.line, feed.led, feed.supply].gauge
+        if new_gauge != feed.gauge and feed.gauge_is_stated:
+            pair = gauge_words(feed.gauge), gauge_words(new_gauge)
+            thicker[pair] = thicker.get(pair, 0) + 1
+    said += [f"{n} feeds: {old} is too thin; {new}" for (old, new), n in thicker.items()]
+    return tuple(said)
 
-    feeds = [gauged(f, feed_awg) for f in section.feed]
-    buses = [gauged(b, bus_awg) for b in section.bus]
-    return section.model_copy(update={"feed": feeds, "bus": buses})
 
-
-def _thinned(display: Display, thick: Outcome, drives: Load, least_v: float) -> Outcome:
-    """The thinnest feeds, then the thinnest buses that still do."""
-
-    def first_good(choices: list[tuple[int, int]], fallback: Outcome) -> tuple[Outcome, int, int]:
-        for feed_awg, bus_awg in choices:
-            tried = _outcome(display, _gauges(thick.power, feed_awg, bus_awg), drives)
-            if tried.lowest_v >= least_v and tried.wires_carry:
-                return tried, feed_awg, bus_awg
-        return fallback, FEED_AWG[-1], BUS_AWG[-1]
-
-    found, feed_awg, _ = first_good([(f, BUS_AWG[-1]) for f in FEED_AWG[:-1]], thick)
-    if not thick.power.bus:
-        return found
-    return first_good([(feed_awg, b) for b in BUS_AWG[:-1]], found)[0]
-
-
-def _with_amps(outcome: Outcome) -> Outcome:
-    """The outcome with supplies large enough to be loaded to SUPPLY_LOAD, in whole amperes."""
-    supplies = [
-        s.model_copy(update={"amps": max(s.amps or 0.0, float(math.ceil(amps / SUPPLY_LOAD)))})
-        for s, amps in zip(outcome.power.supply, outcome.supply_a, strict=True)
-    ]
-    power = outcome.power.model_copy(update={"supply": supplies})
-    return Outcome(
-        power, outcome.lowest_v, outcome.led, outcome.line, outcome.led_on_line, outcome.supply_a,
-        outcome.wires_carry,
-    )  # fmt: skip
+def gauge_words(gauge: tuple[str, float]) -> str:
+    """'AWG 18' or '2.5 mm²'."""
+    kind, number = gauge
+    return f"AWG {number:g}" if kind == "awg" else f"{number:g} mm²"

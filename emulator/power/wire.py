@@ -54,6 +54,7 @@ FUSES_A = (
     100.0,
 )
 FUSE_MARGIN = 1.25  # rating over running current: common practice, no source
+BLOWS_AT = 1.35  # times its rating, and a blade fuse blows within minutes: ISO 8820-3, from memory
 
 
 def awg_diameter_mm(awg: ArrayLike) -> Floats:
@@ -111,14 +112,19 @@ def ampacity_a(area_mm2: ArrayLike) -> Floats:
     return np.asarray(amps[np.searchsorted(areas, np.asarray(area_mm2), side="right")])
 
 
-def fuse_a(current_a: float, area_mm2: float) -> float | None:
+def fuse_a(current_a: float, area_mm2: float, supply_a: float = np.inf) -> float | None:
     """The smallest common fuse that carries `current_a` with a margin and protects the wire.
 
-    None when every such fuse lies above the wire's ampacity: the wire is too thin. Guidance
-    only: see CAUTION.
+    supply_a: the most that the supply behind it gives; a fuse that this does not blow protects
+    nothing. None when there is no such fuse: see `bears`. Guidance only: see CAUTION.
     """
-    most = float(ampacity_a(area_mm2))
+    most = min(float(ampacity_a(area_mm2)), supply_a / BLOWS_AT)
     return next((f for f in FUSES_A if FUSE_MARGIN * current_a <= f <= most), None)
+
+
+def bears(area_mm2: float, supply_a: float) -> bool:
+    """Whether a wire bears all that its supply gives, with a margin, so that it needs no fuse."""
+    return bool(FUSE_MARGIN * supply_a <= ampacity_a(area_mm2))
 
 
 def pair_area_mm2(gauge: tuple[str, float]) -> float:

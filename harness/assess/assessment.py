@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.power.wire import AMPACITY_SOURCE, CAUTION
+from harness.assess.heat import ASSUMPTION, Rise, rise
 
 Floats = NDArray[np.float64]
 
@@ -70,23 +71,37 @@ class Lowest:
 
 @dataclass(frozen=True)
 class WireUse:
-    """A named pair of wires at the most current it can see under the limit.
+    """Pairs of wires that one buys and fuses alike, at the most current any of them can see.
 
-    gauge: '' for the rails of a strip. drop_v: in both conductors. ampacity_a: guidance, None
-    where there is none. fuse_a: suggested at the start of the wire, None where none is due or
-    none both carries the current and protects the wire (`unprotected`).
+    kind: what they are for, ROLES. gauge: '' for the rails of a strip. length_m: of each. drop_v:
+    in both conductors; loss_w: of all together. ampacity_a: guidance, None where there is none.
+    supply_a: what the supply before them gives, None where there is none. fuse_a: suggested at the
+    start of each, None where none is due or none fits. bears_supply: each bears all that its supply
+    gives, and needs no fuse. unprotected: a fuse is due, and no common one carries the current,
+    protects the wire and is blown by the supply.
     """
 
     kind: str
     name: str
     gauge: str
     length_m: float
+    count: int
     current_a: float
     drop_v: float
     loss_w: float
     ampacity_a: float | None
+    supply_a: float | None
     fuse_a: float | None
+    bears_supply: bool = False
     unprotected: bool = False
+
+    @property
+    def over(self) -> bool:
+        """Whether they carry more than the guidance."""
+        return self.kind != "rail" and self.current_a > (self.ampacity_a or 0)
+
+
+ROLES = ("supply to bus", "bus", "feed", "jumper", "rail")
 
 
 @dataclass(frozen=True)
@@ -141,9 +156,11 @@ class Assessment:
     lowest_held: Lowest
     needed_v: float
     first_led_v: tuple[float, ...]
-    wires: tuple[WireUse, ...]
+    wires: tuple[WireUse, ...]  # one by one, largest current first
+    wire_rows: tuple[WireUse, ...]  # identical ones together, by kind
     energy: Energy | None
     wall_m2: float
+    depth_mm: float  # of the covers
     solver: Solver
     run_volts: tuple[Floats, ...] = field(repr=False, compare=False)
     caution: str = CAUTION
@@ -159,12 +176,18 @@ class Assessment:
         """Power supplied for each square metre of wall: it ends as heat, and some as light."""
         return load.supplied_w / self.wall_m2
 
+    def rise(self, load: Load) -> Rise:
+        """How much warmer than the room covers and board get under a load."""
+        return rise(self.heat_w_m2(load), self.depth_mm)
+
     def to_json(self) -> dict[str, Any]:
         """All figures as plain data."""
         plain = asdict(self)
         del plain["run_volts"]
         plain["supplies"] = [{**asdict(s), "share": s.share} for s in self.supplies]
         plain["heat_w_m2"] = {load.name: self.heat_w_m2(load) for load in self.loads}
+        plain["rise_k"] = {load.name: asdict(self.rise(load)) for load in self.loads}
+        plain["rise_assumed"] = ASSUMPTION
         if self.energy:
             costs = {"cost_a_day": self.energy.cost_a_day, "cost_a_year": self.energy.cost_a_year}
             plain["energy"] |= costs

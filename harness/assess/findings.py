@@ -105,31 +105,31 @@ def _wires(display: Display, a: Assessment) -> Iterator[Finding]:
     """Wires too thin; where the file leaves them out they are only assumed, so only noted."""
     power = display.power
     assumed = {"bus": not power.bus, "feed": not power.feed}
-    for wire in a.wires:
-        if wire.kind == "rail":
-            continue
-        if assumed.get(wire.kind, False):
-            if wire.current_a > (wire.ampacity_a or 0) or wire.unprotected:
+    for wire in a.wire_rows:
+        kind = "bus" if wire.kind == "supply to bus" else wire.kind
+        called = wire.name if wire.count == 1 else f"{wire.name} and {wire.count - 1} like it"
+        if assumed.get(kind, False):
+            if too_thin(wire):
                 yield _finding(
-                    f"{wire.name}, which is assumed, would be too thin: name yours in [power]",
+                    f"{called}, which is assumed, would be too thin: name yours in [power]",
                     wire.name,
                     f"{wire.current_a:.2f} A through the {wire.gauge} taken for it",
-                    f"give the {wire.kind} as it will be, or let --plan propose it. {CAUTION}",
+                    f"give the {kind} as it will be, or let --plan propose it. {CAUTION}",
                     "note",
                 )
             continue
         most = "none in the table" if wire.ampacity_a is None else f"{wire.ampacity_a:g} A"
         seen = f"{wire.current_a:.2f} A; guidance for {wire.gauge}: {most} ({a.ampacity_source})"
         remedy = f"use a thicker wire, or share its current among more wires. {CAUTION}"
-        if wire.current_a > (wire.ampacity_a or 0):
+        if wire.over:
             yield _finding(
-                f"{wire.name} carries more than the guidance for {wire.gauge}",
+                f"{called} carries more than the guidance for {wire.gauge}",
                 wire.name, seen, remedy,
             )  # fmt: skip
         elif wire.unprotected:
             yield _finding(
-                f"no common fuse both carries the current of {wire.name} and protects its"
-                f" {wire.gauge}",
+                f"no common fuse carries the current of {called}, protects its {wire.gauge} and is"
+                f" blown by the {wire.supply_a:g} A of its supply",
                 wire.name, seen, remedy, "warning",
             )  # fmt: skip
 
@@ -179,5 +179,4 @@ def _solver(a: Assessment) -> Iterator[Finding]:
 
 def too_thin(wire: WireUse) -> bool:
     """Whether a wire is over its guidance, or no common fuse fits it."""
-    over = wire.kind != "rail" and wire.current_a > (wire.ampacity_a or 0)
-    return over or wire.unprotected
+    return wire.over or wire.unprotected

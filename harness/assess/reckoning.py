@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,13 +12,14 @@ from numpy.typing import NDArray
 from emulator.canvas import current_a
 from emulator.description.display import Display
 from emulator.picture.srgb import linear_to_srgb
-from emulator.power.balance import Balance, balance
+from emulator.power.balance import balance
+from emulator.power.fusing import Peaks, fusing, spread_frames, wire_peaks
 from emulator.power.load import headroom
 from emulator.power.network import Network, build_network
 from emulator.power.solve import Rails, solve_rails
-from emulator.power.wire import ampacity_a, fuse_a
 from emulator.power.worst import uniform_drives, worst_frames
 from harness.assess.assessment import (
+    ROLES,
     Assessment,
     Energy,
     Load,
@@ -53,7 +55,9 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
     kept = solve_rails(network, candidates, chip, np.inf)
     lowest_frame = int(real.led_volts.min(axis=1).argmin())
     solved = (held, real, kept)
-    spread, spread_balance = _spread(display, network, candidates)
+    lit = np.concatenate([spread_frames(display), candidates])
+    peaks = wire_peaks(display, network, lit, power.limit_a)
+    wires = _wires(network, peaks)
     typical = _typical(display, scenes) if scenes else None
     pitch_x, pitch_y = display.grid.pitches_mm
     starts = np.flatnonzero(np.diff(display.wiring.run)) + 1
@@ -72,10 +76,12 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
         lowest_held=_lowest(display, kept.led_volts),
         needed_v=max(chip.channel_forward_v) + chip.dropout_v,
         first_led_v=tuple(held.led_volts[0][firsts].tolist()),
-        wires=_wires(network, spread_balance, power.limit_a),
+        wires=wires,
+        wire_rows=_together(wires),
         energy=_energy(display, typical),
         wall_m2=display.grid.columns * pitch_x * display.grid.rows * pitch_y / 1e6,
-        solver=_solver((*solved, spread), network),
+        depth_mm=display.cover.depth_mm,
+        solver=_solver((*solved, peaks.rails), network),
         run_volts=tuple(np.split(real.led_volts[lowest_frame], starts)),
     )
 
@@ -124,7 +130,7 @@ def _typical(display: Display, scenes: Sequence[Course]) -> Load:
 
     leds = mean([c.led_a for c in scenes])
     return Load(
-        "typical",
+        "typical" if len(scenes) > 1 else "the scene",
         float(leds.sum()),
         float(mean([c.drawn_a.mean() for c in scenes])),
         float(mean([c.supplied_w.mean() for c in scenes])),
@@ -146,45 +152,41 @@ def _lowest(display: Display, led_volts: Floats) -> Lowest:
     )  # fmt: skip
 
 
-def _spread(display: Display, network: Network, worst: Bytes) -> tuple[Rails, Balance]:
-    """White everywhere, on every other run, on either half of the LEDs, and the worst frames.
-
-    A wire between two places alike carries nothing when all is lit, but does when half is.
-    """
-    white, dark = uniform_drives(display, 1.0)[0], uniform_drives(display, 0.0)[0]
-    odd = display.wiring.run % 2 == 1
-    half = np.arange(display.leds) * 2 >= display.leds
-    lit = np.stack([np.ones_like(odd), odd, ~odd, half, ~half])
-    drives = np.concatenate([np.where(lit[..., None], white, dark), worst])
-    rails = solve_rails(network, drives, display.chip, np.inf)
-    return rails, balance(network, rails)
-
-
-def _wires(network: Network, spread: Balance, limit_a: float | None) -> tuple[WireUse, ...]:
-    """Largest current first. No wire carries more than the limit of the whole display."""
-    currents = spread.wire_current_a
-    frame = currents.argmax(axis=0)
-    every = np.arange(len(network.wires))
-    amps = currents[frame, every]
-    part = np.minimum(1, (limit_a or np.inf) / np.maximum(amps, 1e-12))
-    drops, losses = spread.wire_drop_v[frame, every] * part, spread.wire_loss_w[frame, every]
+def _wires(network: Network, peaks: Peaks) -> tuple[WireUse, ...]:
+    """Every wire by itself, largest current first."""
     uses = []
-    buses_seen: set[str] = set()  # supplies have names of their own: see judge_power
-    for number in every.tolist():
-        wire, now_a = network.wires[number], float(amps[number] * part[number])
-        most = None if wire.area_mm2 is None else _number(float(ampacity_a(wire.area_mm2)))
-        bus = wire.name.split(", to feed")[0]
-        fused = wire.kind == "feed" or (wire.kind == "bus" and bus not in buses_seen)
-        buses_seen.add(bus)
-        fuse = fuse_a(now_a, wire.area_mm2) if fused and wire.area_mm2 is not None else None
+    for number, wire in enumerate(network.wires):
+        now_a = float(peaks.current_a[number])
+        supply_a = None if wire.supply is None else float(network.supply_amps[wire.supply])
+        found = fusing(wire, now_a, supply_a)
         uses.append(
             WireUse(
-                wire.kind, wire.name, gauge_words(wire.area_mm2), wire.length_m, now_a,
-                float(drops[number]), float(losses[number] * part[number] ** 2), most, fuse,
-                fused and fuse is None,
+                "supply to bus" if wire.kind == "bus" and wire.begins else wire.kind,
+                wire.name, gauge_words(wire.area_mm2), wire.length_m, 1, now_a,
+                float(peaks.drop_v[number]), float(peaks.loss_w[number]), found.ampacity_a,
+                supply_a, found.fuse_a, found.bears_supply and wire.begins, found.unprotected,
             )
         )  # fmt: skip
     return tuple(sorted(uses, key=lambda use: -use.current_a))
+
+
+def _together(wires: Sequence[WireUse]) -> tuple[WireUse, ...]:
+    """Identical wires in one row, by kind; a row is fused for the one that carries most."""
+    rows: dict[tuple[object, ...], list[WireUse]] = {}
+    for wire in wires:  # the largest current comes first
+        key = (wire.kind, wire.gauge, round(wire.length_m, 2), wire.supply_a)
+        rows.setdefault(key, []).append(wire)
+    found = (
+        replace(
+            alike[0],
+            count=len(alike),
+            drop_v=max(w.drop_v for w in alike),
+            loss_w=sum(w.loss_w for w in alike),
+            unprotected=any(w.unprotected for w in alike),
+        )
+        for alike in rows.values()
+    )
+    return tuple(sorted(found, key=lambda row: (ROLES.index(row.kind), -row.current_a)))
 
 
 def _number(value: float) -> float | None:

@@ -10,13 +10,15 @@ from dataclasses import dataclass
 from emulator.description.display import Display
 from emulator.description.feeding import SUPPLY_LOAD, complete_power
 from emulator.description.power import BusSection, FeedSection, PowerSection
-from emulator.power.plan import plan_power
+from emulator.power.plan import gauge_words, plan_power
 from harness.assess.assessment import Assessment
 from harness.assess.findings import LOST_WARNING, too_thin
 from harness.assess.reckoning import assess
 
 THICKER_AWG = (24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4, 2)
 THICKER_MM2 = (0.25, 0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0)
+
+_ROLES_OF = {"bus": ("supply to bus", "bus"), "feed": ("feed",)}
 
 MORE_SUPPLIES = (2, 4, 8)
 
@@ -81,17 +83,17 @@ def _supplies(display: Display, power: PowerSection, a: Assessment) -> Iterator[
 def _wires(display: Display, power: PowerSection, a: Assessment) -> Iterator[Suggestion]:
     """The thinnest gauge that carries the current, for the feeds and for the buses."""
     for kind, words in (("bus", "the bus"), ("feed", "the feeds")):
-        thin = [w for w in a.wires if w.kind == kind and too_thin(w)]
+        thin = [w for w in a.wires if w.kind in _ROLES_OF[kind] and too_thin(w)]
         if not thin:
             continue
 
         def share(tried: Assessment, kind: str = kind) -> float:
-            uses = [w for w in tried.wires if w.kind == kind]
+            uses = [w for w in tried.wires if w.kind in _ROLES_OF[kind]]
             return max(w.current_a / (w.ampacity_a or 1e-3) for w in uses)
 
         for gauge, thicker in _thicker(power, kind):
             tried = _tried(display, thicker)
-            if not any(w.kind == kind and too_thin(w) for w in tried.wires):
+            if not any(w.kind in _ROLES_OF[kind] and too_thin(w) for w in tried.wires):
                 figure = f"current of {words} against its guidance"
                 yield Suggestion(f"use {gauge} for {words}", figure, share(a), share(tried), "")
                 break
@@ -154,9 +156,9 @@ def _planned(display: Display, a: Assessment, wanted_v: float) -> Iterator[Sugge
     if plan.possible:
         feeds = plan.after.power.feed
         buses = plan.after.power.bus
-        bus = f", buses of AWG {buses[0].awg}" if buses else ""
+        bus = f", buses of {gauge_words(buses[0].gauge)}" if buses else ""
         what = (
-            f"{len(feeds)} feeds of AWG {feeds[0].awg}, spread evenly{bus}"
+            f"{len(feeds)} feeds of {gauge_words(feeds[0].gauge)}{bus}"
             f" (foreglow power {a.display} --plan {wanted_v:g})"
         )
         after = _tried(display, plan.after.power).lowest_held.volts

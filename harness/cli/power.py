@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from dataclasses import asdict
-from typing import Annotated, Optional
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
@@ -18,6 +20,10 @@ from harness.cli.options import (
 )
 from harness.cli.options import seconds as seconds_of
 from harness.report.terminal import say, terminal
+
+if TYPE_CHECKING:
+    from emulator.description.display import Display
+    from harness.assess import Course
 
 _SECONDS = 60.0  # that a scene is followed, unless the user says otherwise
 
@@ -43,12 +49,33 @@ def power(
             " the limit allows."
         ),
     ] = None,
+    measured: Annotated[
+        Optional[list[str]],  # noqa: UP045
+        typer.Option(
+            help='What a piece of strip took, as "60 LEDs 2.9 A", "60 LEDs 0.06 A dark" or "60 LEDs'
+            ' 0.9 A red": proposes [chip] lines that give it. May be repeated.'
+        ),
+    ] = None,
+    write: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="Write the display file with the plan, or what was measured, in place."),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="--write may replace a file.")] = False,
+    hours: Annotated[
+        Optional[float],  # noqa: UP045
+        typer.Option(min=0, max=24, help="Hours a day; by default the display file's."),
+    ] = None,
+    price: Annotated[
+        Optional[float],  # noqa: UP045
+        typer.Option(min=0, max=100, help="Price of a kWh; by default the display file's."),
+    ] = None,
     plot: ChartFile = None,
     as_json: Json = False,
 ) -> None:
     """Tell what the display draws, what its supplies and wires bear, and what would help.
 
-    A scene that is named is followed in time as well. Guidance only: see the caution it prints.
+    With a scene, watts, energy, cost and heat are those of that scene, followed in time; without
+    one, those of the demo scenes. Guidance only: see the caution it prints.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
@@ -61,19 +88,34 @@ def power(
         raise typer.BadParameter("--seconds goes with a scene to follow")
     if level is not None and plan is None:
         raise typer.BadParameter("--level goes with --plan")
+    if write is not None and plan is None and not measured:
+        raise typer.BadParameter("--write goes with --plan or --measured")
+    if force and write is None:
+        raise typer.BadParameter("--force goes with --write")
+    if measured:
+        if scene is not None or plan is not None:
+            raise typer.BadParameter("--measured goes without a scene and without --plan")
+        _tell_measured(shown, measured, write, force, as_json)
+        return
     target = chart_file(plot, f"{shown.name}-power")
     lasts_s = _SECONDS if seconds is None else seconds_of(seconds)
-    asked = []
+    asked: tuple[Course, ...] = ()
     if scene is not None:
         with chosen_source(shown, scene) as (name, source):
-            asked.append(follow(shown, name, source, lasts_s))
-    scenes = follow_scenes(shown)
-    assessment = assess(shown, scenes)
+            asked = (follow(shown, name, source, lasts_s),)
+    courses = asked or follow_scenes(shown)
+    assessment = assess(_costed(shown, hours, price), courses)
     planned = None if plan is None else plan_power(shown, plan, level)
     findings = power_findings(shown, assessment)
     suggestions = suggest(shown, assessment)
     status = 1 if planned is not None and not planned.possible else exit_status(findings)
-    write_whole(target, power_plot(shown, assessment, asked or scenes, target.suffix[1:]))
+    written = None
+    if planned is not None and planned.possible and write is not None:
+        from harness.report.powerplan import planned_file
+
+        written = planned_file(shown, planned, write)
+        _write(written, shown, write, force)
+    write_whole(target, power_plot(shown, assessment, courses, target.suffix[1:]))
     if as_json:
         from harness.report.powerplan import plan_json
 
@@ -82,9 +124,10 @@ def power(
             "verdict": "fail" if status else "pass",
             "findings": [asdict(f) for f in findings],
             "suggestions": [asdict(s) for s in suggestions],
-            "scenes": [course.to_json() for course in scenes],
+            "scenes": [] if asked else [course.to_json() for course in courses],
             "followed": [course.to_json() for course in asked],
             "plan": plan_json(planned) if planned else None,
+            "written": str(write) if written else None,
         }
         say(json.dumps(result, indent=2))
     else:
@@ -92,5 +135,51 @@ def power(
 
         console = terminal()
         print_power(shown, assessment, findings, suggestions, asked, planned, console)
+        if written:
+            console.print(f"Wrote {write}")
+        elif write is not None:
+            console.print(f"{write} is not written: the plan cannot be had")
         console.print(f"Chart: {target}")
     raise typer.Exit(status)
+
+
+def _costed(display: Display, hours: float | None, price: float | None) -> Display:
+    """With hours and price of the command line in place of the file's."""
+    asked = {"hours_a_day": hours, "price_per_kwh": price}
+    changes = {name: value for name, value in asked.items() if value is not None}
+    return dataclasses.replace(display, power=display.power.model_copy(update=changes))
+
+
+def _tell_measured(
+    display: Display, texts: list[str], write: Path | None, force: bool, as_json: bool
+) -> None:
+    from harness.assess.measured import measured_figures, read_measurement
+    from harness.report.powermeasured import measured_json, measured_lines, measured_text
+
+    found = measured_figures(display, [read_measurement(text) for text in texts])
+    if write is not None:
+        _write(measured_text(display, found, write), display, write, force)
+    if as_json:
+        print(json.dumps({**measured_json(display, found), "written": write and str(write)}))
+        return
+    for line in measured_lines(display, found):
+        print(line)
+    if write is not None:
+        print(f"Wrote {write}")
+
+
+def _write(text: str, display: Display, target: Path, force: bool) -> None:
+    """Write a display file; never over the one that was read. Raises WriteError."""
+    from emulator.errors import WriteError
+    from emulator.files import write_whole
+
+    if display.path is not None and target.exists() and target.samefile(display.path):
+        raise WriteError(
+            f"{target}: is the display file that was read\n  To mend: name another file."
+        )
+    if target.exists() and not force:
+        raise WriteError(
+            f"{target}: the file exists and is left as it is\n  To mend: name another file, or"
+            " replace it with --force."
+        )
+    write_whole(target, text.encode(), replace=force)

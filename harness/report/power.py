@@ -13,14 +13,20 @@ from rich.text import Text
 from emulator.description.display import Display
 from emulator.description.feeding import SUPPLY_LOAD
 from emulator.power.plan import Plan
-from harness.assess import Assessment, Course, Suggestion, WireUse
+from emulator.power.wire import BLOWS_AT, FUSE_MARGIN
+from harness.assess import Assessment, Course, Suggestion
+from harness.assess.assessment import DAYS_A_YEAR
+from harness.assess.heat import ASSUMPTION
 from harness.finding import Finding
 from harness.report.findings import print_findings
 from harness.report.powerplan import plan_lines, plan_load, plan_toml
 
 _MOST_RUNS = 10
-_MOST_WIRES = 20
 _BAR = 24
+_ROLE_WORDS = {
+    "supply to bus": "supply to bus", "bus": "bus, feed to feed", "feed": "feed",
+    "jumper": "jumper", "rail": "strip",
+}  # fmt: skip
 
 
 def print_power(
@@ -51,12 +57,15 @@ def print_power(
     _heading(console, "Lowest voltage", f"with {picture}")
     for line in _lowest(a):
         console.print(line)
-    _heading(console, "Wires", "at the most current each can see; drop and loss of the pair")
+    _heading(console, "Wires", "length and most A of each; drop of the pair; W of all")
     _print_table(_wires(a), console)
-    _print_elided(_MOST_WIRES, len(a.wires), "wires, largest current first", console)
+    for words in _fuse_words(a):
+        console.print(Text(f"  {words}", "dim"))
     _heading(console, "Energy and heat", "out of the supplies; their own loss comes on top")
     for text in _energy(a):
         console.print(f"  {text}", highlight=False)
+    _print_table(_heat(a), console)
+    console.print(Text(f"  {ASSUMPTION}", "dim"))
     for course in courses:
         _heading(console, "Over time", f"{course.name}, {course.seconds:g} s")
         _print_table(_course(course), console)
@@ -179,42 +188,68 @@ def _lowest(a: Assessment) -> list[Text]:
 
 
 def _wires(a: Assessment) -> Table:
-    table = _table("wire", "gauge", "m", "A", "drop V", "W", "guide", "fuse", left=["wire"])
-    for wire in a.wires[:_MOST_WIRES]:
-        over = wire.kind != "rail" and wire.current_a > (wire.ampacity_a or 0)
+    table = _table("", "use", "gauge", "m", "A", "drop V", "W", "guide", "fuse", left=["use"])
+    for wire in a.wire_rows:
         guide = "–" if wire.ampacity_a is None else f"{wire.ampacity_a:g}"
-        fuse = "none" if wire.unprotected else "" if not wire.fuse_a else f"{wire.fuse_a:g}"
+        fuse = f"{wire.fuse_a:g}" if wire.fuse_a else ""
+        if wire.fuse_a is None and wire.bears_supply:
+            fuse = f"bears {wire.supply_a:g}"
         table.add_row(
-            Text(_wire_words(wire)),
+            f"{wire.count} ×",
+            _ROLE_WORDS[wire.kind],
             wire.gauge,
             f"{wire.length_m:.2f}",
-            Text(f"{wire.current_a:.2f}", "red" if over else ""),
+            Text(f"{wire.current_a:.2f}", "red" if wire.over else ""),
             f"{wire.drop_v:.3f}",
             f"{wire.loss_w:.2f}",
             guide,
-            Text(fuse, "yellow" if wire.unprotected else ""),
+            Text("none" if wire.unprotected else fuse, "yellow" if wire.unprotected else ""),
         )
     return table
 
 
-def _wire_words(wire: WireUse) -> str:
-    """A name short enough for the table: feeds are numbered through, so a bus needs no supply."""
-    if wire.kind == "bus":
-        return f"bus, to feed {wire.name.rpartition(' ')[2]}"
-    return wire.name if wire.kind == "feed" else f"{wire.kind}, {wire.name}"
+def _fuse_words(a: Assessment) -> list[str]:
+    """What the column of fuses means."""
+    words = [
+        f"A fuse is named only where its wire bears it and its supply can blow it: it blows at"
+        f" {BLOWS_AT:g} times its rating, and a supply is taken to give its rated current at most."
+    ]
+    if any(w.bears_supply and w.fuse_a is None for w in a.wire_rows):
+        words.append(
+            f"'bears': there is no such fuse, but the wire bears {FUSE_MARGIN:g} times the amperes"
+            " that its supply gives."
+        )
+    if any(w.unprotected for w in a.wire_rows):
+        words.append("'none': no common fuse does; see the findings.")
+    return words
 
 
 def _energy(a: Assessment) -> list[str]:
     lines = []
     if a.energy and a.typical:
         e = a.energy
+        of = f"mean of {', '.join(a.typical_of)}" if len(a.typical_of) > 1 else a.typical_of[0]
         lines += [
-            f"typical (mean of {', '.join(a.typical_of)}): {e.typical_w:.1f} W",
+            f"{a.typical.name} ({of}): {e.typical_w:.1f} W",
             f"{e.hours_a_day:g} h a day: {e.kwh_a_day:.3f} kWh a day, {e.cost_a_day:.2f} a day,"
-            f" {e.cost_a_year:.2f} a year at {e.price_per_kwh:g} a kWh",
+            f" {e.kwh_a_day * DAYS_A_YEAR:.0f} kWh and {e.cost_a_year:.2f} a year at"
+            f" {e.price_per_kwh:g} a kWh",
         ]
-    heats = ", ".join(f"{a.heat_w_m2(load):.0f} {load.name}" for load in a.loads)
-    return [*lines, f"W/m² of the wall's {a.wall_m2:.2f} m²: {heats}"]
+    return [*lines, f"warmer than the room by ({a.wall_m2:.2f} m² of wall):"]
+
+
+def _heat(a: Assessment) -> Table:
+    """Heat for each area, and how much warmer than the room covers and board get."""
+    table = _table(
+        "", "W/m²", "covers", "board", "covers, open back", "board, open back", left=[""]
+    )
+    for load in a.loads:
+        k = a.rise(load)
+        table.add_row(
+            load.name, f"{a.heat_w_m2(load):.0f}", f"{k.cover_closed_k:.0f} K",
+            f"{k.board_closed_k:.0f} K", f"{k.cover_open_k:.0f} K", f"{k.board_open_k:.0f} K",
+        )  # fmt: skip
+    return table
 
 
 def _course(course: Course) -> Table:

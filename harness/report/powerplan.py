@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from rich.text import Text
 
-from emulator.power.plan import Outcome, Plan
+from emulator.description.display import Display
+from emulator.description.load import display_text, parse_display
+from emulator.description.rewrite import power_entries, table_text, with_power
+from emulator.errors import OutOfRangeError
+from emulator.power.plan import Outcome, Plan, gauge_words, promised_v
 
 
 def plan_load(plan: Plan) -> str:
@@ -19,6 +24,7 @@ def plan_load(plan: Plan) -> str:
 def plan_lines(plan: Plan) -> list[Text]:
     """Before and after, or why not."""
     lines = [Text(f"  before  {_words(plan.before)}"), Text(f"  after   {_words(plan.after)}")]
+    lines += [Text(f"  changed  {words}", "yellow") for words in plan.changes]
     if not plan.possible:
         return [*lines, Text(f"  It cannot be had: {plan.reason}.", "bold red")]
     return lines
@@ -37,38 +43,35 @@ def _words(outcome: Outcome) -> str:
 
 
 def _gauges(wires: Any) -> str:
-    words = {_gauge(*wire.gauge) for wire in wires}
-    return " and ".join(sorted(words))
-
-
-def _gauge(kind: str, number: float) -> str:
-    return f"AWG {number:g}" if kind == "awg" else f"{number:g} mm²"
+    return " and ".join(sorted({gauge_words(wire.gauge) for wire in wires}))
 
 
 def plan_toml(plan: Plan) -> str:
-    """The proposed supplies, buses and feeds as keys of [power]; what else it holds stays.
-
-    Keys at their defaults are left out.
-    """
+    """A whole [power] to take the place of the file's: the plan, and all else the file states."""
     power = plan.after.power
-    lines = ["[power]"]
-    for key in ("supply", "bus", "feed"):
-        sections = getattr(power, key)
-        if sections:
-            rows = [
-                f"    {_table(s.model_dump(exclude_none=True, exclude_defaults=True))},"
-                for s in sections
-            ]
-            lines += [f"{key} = [", *rows, "]"]
-    return "\n".join(lines) + "\n"
+    rest = power.model_dump(
+        exclude_unset=True, exclude_none=True, exclude={"supply", "bus", "feed"}
+    )
+    lists = {key: power_entries(power, key) for key in ("supply", "bus", "feed")}
+    return table_text(
+        "power", {**rest, **{key: entries for key, entries in lists.items() if entries}}
+    )
 
 
-def _table(values: dict[str, Any]) -> str:
-    def value(v: Any) -> str:
-        quoted = '"' + str(v).replace("\\", "\\\\").replace('"', '\\"') + '"'
-        return quoted if isinstance(v, str) else f"{v:g}" if isinstance(v, float) else str(v)
+def planned_file(display: Display, plan: Plan, target: Path) -> str:
+    """The display file with the plan in place, all else as it was; it is loaded and solved.
 
-    return "{ " + ", ".join(f"{k} = {value(v)}" for k, v in values.items()) + " }"
+    Raises DisplayFileError, or MapFileError where the new file would not find its map.
+    """
+    assert display.path is not None  # the command line loads displays from files
+    text = with_power(display_text(display.path), plan.after.power, display.path)
+    volts = promised_v(parse_display(text, target), plan.level)
+    if volts < plan.least_v:
+        raise OutOfRangeError(
+            f"{target}: the plan gives {volts:.3f} V where {plan.least_v:g} V was promised, and"
+            " is not written\n  To mend: report the display file to foreglow's maintainers."
+        )
+    return text
 
 
 def plan_json(plan: Plan) -> dict[str, Any]:
@@ -80,7 +83,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
             "line": o.line,
             "led": o.led_on_line,
             "supply_a": list(o.supply_a),
-            "wires_carry": o.wires_carry,
+            "wires_carry": o.carries,
             "power": o.power.model_dump(exclude_none=True),
         }
 
@@ -89,6 +92,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "level": plan.level,
         "possible": plan.possible,
         "reason": plan.reason,
+        "changes": list(plan.changes),
         "before": outcome(plan.before),
         "after": outcome(plan.after),
         "caution": plan.caution,

@@ -55,7 +55,7 @@ def test_each_wire_carries_what_lies_behind_it():
             ("bus", "bus of supply 0, to feed 0"): 8 * led_a,
             ("bus", "bus of supply 0, to feed 1"): 4 * led_a,
             ("feed", "feed 0, line 0 LED 0"): 4 * led_a,
-            ("feed", "feed 1, line 0 LED 4"): 4 * led_a,
+            ("feed", "feed 1, line 0 LED 7"): 4 * led_a,
         },
         abs=1e-6,
     )

@@ -107,9 +107,9 @@ def test_supplies_that_share_no_strip_are_not_linked():
 
 def path_ohm(network):
     """Resistance of one conductor from terminal to terminal where there is only one path: its
-    two buses and feeds, the rail between the feeds (LEDs 0 and 3), and the jumper."""
+    two buses and feeds, the rails between the feeds (LEDs 0 and 5), and the jumper."""
     wires = np.array([w.kind for w in network.wires])
     return (
         sum(ohms(network, "bus")) + sum(ohms(network, "feed"))
-        + ohms(network, "rail")[0] + network.ohm[network.wire == np.argmax(wires == "jumper")][0]
+        + sum(ohms(network, "rail")) + network.ohm[network.wire == np.argmax(wires == "jumper")][0]
     )  # fmt: skip

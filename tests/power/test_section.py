@@ -6,6 +6,7 @@ import dataclasses
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -34,15 +35,22 @@ def problems(power: str, columns: int = 4, rows: int = 3) -> tuple:
     return caught.value.problems
 
 
-def test_with_nothing_said_one_supply_feeds_the_first_led_of_every_run_along_a_bus():
+def test_with_nothing_said_one_supply_feeds_every_run_at_one_side_along_a_bus():
     display = dataclasses.replace(load_display("foyer"), power=PowerSection())
     power = complete(display)
     (supply,) = power.supply
     assert supply.volts == 5.0
     # Common practice, no source: 60 mA an LED at full white, 1 mA dark, a supply loaded to 80 %.
     assert supply.amps == math.ceil(716 * 0.061 / 0.8)
-    assert [(f.line, f.led) for f in power.feed] == [(r.line, r.first) for r in display.wiring.runs]
-    assert [b.between_m for b in power.bus] == [pytest.approx(0.033333)]
+    # Rows 0 and 1 of 36: LEDs 0 to 35 from the left, 36 to 71 back to it; and so on.
+    assert [f.led for f in power.feed][:4] == [0, 71, 72, 143]
+    assert len(power.feed) == len(display.wiring.runs)
+    assert all(f.bus_m is None for f in power.feed[:1])
+    rows = [display.wiring.row[display.wiring.line_starts[f.line] + f.led] for f in power.feed]
+    apart = np.abs(np.diff(rows)) * 0.033333
+    assert [f.bus_m for f in power.feed[1:]] == pytest.approx(np.maximum(apart, 0.01))
+    # Behind the speaker, at column 19 (or 16 from the right), the wire reaches in from the left.
+    assert max(f.length_m for f in power.feed) == pytest.approx(0.1 + 19 * 0.033333, abs=0.01)
     assert power.jumper is None
 
 
@@ -56,7 +64,9 @@ def test_runs_and_amps_are_shared_out_among_supplies():
 def test_a_bus_reaches_from_row_to_row_where_rows_lie_further_apart_than_leds():
     text = "[grid]\ncolumns=3\nrows=3\npitch_mm=10\nrow_pitch_mm=80\n[chip]\npart='WS2812B'\n"
     display = parse_display(text + "[wiring]\n", Path("wall.toml"))
-    assert complete(display).bus[0].between_m == pytest.approx(0.08)
+    assert [f.bus_m for f in complete(display).feed] == [
+        None, pytest.approx(0.08), pytest.approx(0.08)
+    ]  # fmt: skip
 
 
 def test_what_is_said_stays():
@@ -171,3 +181,15 @@ def test_two_supplies_of_one_name_are_refused():
     power = "[power]\nsupply=[{name='PSU'}, {name='PSU'}]\nfeed=[{led=0}]\njumper={awg=18}\n"
     (problem,) = problems(power)
     assert "two supplies are called 'PSU'" in problem.message
+
+
+def test_a_bus_that_does_not_say_how_far_goes_along_the_sides_and_round_corners():
+    # 4 × 3 cells, 33.3 mm apart: from the top left to the bottom right corner 3 and 2 pitches; to
+    # the LED in the middle of the right side one back; to the top right one more.
+    power = "[power]\njumper={}\nfeed=[{led=0},{led=11},{led=4},{led=3,bus_m=2}]\nbus=[{}]\n"
+    pitch = 1 / 30
+    assert [f.bus_m for f in complete(wall(4, 3, power)).feed] == [
+        None, pytest.approx(5 * pitch), pytest.approx(pitch), 2,
+    ]  # fmt: skip
+    stated = power.replace("bus=[{}]", "bus=[{between_m=0.5}]")
+    assert [f.bus_m for f in complete(wall(4, 3, stated)).feed] == [None, 0.5, 0.5, 2]

@@ -1,0 +1,96 @@
+"""The sides of a wall, along which buses run, and how far it is along them from feed to feed.
+
+The outline goes through the outermost cells, clockwise from the top left. A feed taps the bus on
+the side nearest to its LED and reaches in from there. Lengths are one way, in metres.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from emulator.description.sections import Grid
+from emulator.description.wiring import Run, Wiring
+
+Side = Literal["left", "right", "top", "bottom"]
+Cell = tuple[int, int]  # column, row
+
+
+@dataclass(frozen=True)
+class Outline:
+    """Of a wall of `width_m` × `height_m` between its outermost cells. first: the sides in the
+    order in which they are preferred where a cell is as near to several."""
+
+    width_m: float
+    height_m: float
+    step_m: tuple[float, float]
+    first: tuple[Side, ...]
+
+    @classmethod
+    def of(cls, grid: Grid, wiring: Wiring) -> Outline:
+        """Sides that the strips end at are preferred, the one where the data begins before all."""
+        x_m, y_m = (pitch / 1000 for pitch in grid.pitches_mm)
+        width_m, height_m = (grid.columns - 1) * x_m, (grid.rows - 1) * y_m
+        along_rows = sum(r.from_row == r.to_row for r in wiring.runs) * 2 >= len(wiring.runs)
+        column, row = int(wiring.column[0]), int(wiring.row[0])
+        across: list[Side] = ["left", "right"]
+        down: list[Side] = ["top", "bottom"]
+        if 2 * column > grid.columns - 1:
+            across.reverse()
+        if 2 * row > grid.rows - 1:
+            down.reverse()
+        first = (*across, *down) if along_rows else (*down, *across)
+        return cls(width_m, height_m, (x_m, y_m), first)
+
+    def inward_m(self, cell: Cell, side: Side | None = None) -> float:
+        """From a side, the nearest where none is given, in to a cell."""
+        x, y = self._place(cell)
+        reach = {"left": x, "right": self.width_m - x, "top": y, "bottom": self.height_m - y}
+        return reach[side or self.nearest(cell)]
+
+    def nearest(self, cell: Cell) -> Side:
+        """The side nearest to a cell."""
+        return min(self.first, key=lambda side: round(self.inward_m(cell, side), 9))
+
+    def busiest(self, cells: Iterable[Cell]) -> Side:
+        """The side that most of the cells are nearest to."""
+        counts = Counter(self.nearest(cell) for cell in cells)
+        return max(self.first, key=lambda side: counts[side])
+
+    def along_m(self, a: Cell, b: Cell, side: Side | None = None) -> float:
+        """From where a feed of cell `a` taps the bus to where one of `b` does, round corners.
+
+        Both tap it on the side given, or each on its nearest.
+        """
+        apart = abs(self._tap_m(a, side) - self._tap_m(b, side))
+        return min(apart, 2 * (self.width_m + self.height_m) - apart)
+
+    def across_m(self, a: Cell, b: Cell) -> float:
+        """From cell to cell, along rows and columns."""
+        (ax, ay), (bx, by) = self._place(a), self._place(b)
+        return abs(ax - bx) + abs(ay - by)
+
+    def _place(self, cell: Cell) -> tuple[float, float]:
+        return cell[0] * self.step_m[0], cell[1] * self.step_m[1]
+
+    def _tap_m(self, cell: Cell, side: Side | None) -> float:
+        """Where a cell taps the bus, clockwise from the top left corner."""
+        (x, y), w, h = self._place(cell), self.width_m, self.height_m
+        taps = {"top": x, "right": w + y, "bottom": w + h + (w - x), "left": 2 * w + h + (h - y)}
+        return taps[side or self.nearest(cell)]
+
+
+def nearer_end(outline: Outline, run: Run, side: Side) -> int:
+    """LED of the run's line, its first or its last, that lies nearer to the side."""
+    first, last = (run.from_column, run.from_row), (run.to_column, run.to_row)
+    ends = {run.first: outline.inward_m(first, side), run.last: outline.inward_m(last, side)}
+    return min(ends, key=lambda led: ends[led])
+
+
+def cell_of(wiring: Wiring, position: int | np.integer) -> Cell:
+    """Column and row of the LED at a position 0…N-1."""
+    return int(wiring.column[position]), int(wiring.row[position])

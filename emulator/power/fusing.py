@@ -1,0 +1,98 @@
+"""The most that each wire can see, what it bears, and the fuse at its start."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from emulator.power.balance import balance
+from emulator.power.network import Network, Wire
+from emulator.power.solve import Rails, solve_rails
+from emulator.power.wire import FUSE_MARGIN, ampacity_a, bears, fuse_a
+from emulator.power.worst import uniform_drives
+
+Floats = NDArray[np.float64]
+Bytes = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, eq=False)
+class Peaks:
+    """The most current of each wire (W,), with the drop over the pair and the heat in it then.
+
+    rails: the frames solved for it, by supplies that hold their volts.
+    """
+
+    current_a: Floats
+    drop_v: Floats
+    loss_w: Floats
+    rails: Rails
+
+
+def wire_peaks(
+    display: Display, network: Network, frames: Bytes, limit_a: float | None = None
+) -> Peaks:
+    """Over frames (T, N, C). No wire carries more than the limit of the whole display."""
+    rails = solve_rails(network, frames, display.chip, np.inf)
+    sums = balance(network, rails)
+    frame = sums.wire_current_a.argmax(axis=0)
+    every = np.arange(len(network.wires))
+    amps = sums.wire_current_a[frame, every]
+    part = np.minimum(1, (limit_a or np.inf) / np.maximum(amps, 1e-12))
+    return Peaks(
+        amps * part,
+        sums.wire_drop_v[frame, every] * part,
+        sums.wire_loss_w[frame, every] * part**2,
+        rails,
+    )
+
+
+def spread_frames(display: Display) -> Bytes:
+    """(5, N, C): white everywhere, on every other run, and on either half of the LEDs.
+
+    A wire between two places alike carries nothing when all is lit, but does when half is.
+    """
+    white, dark = uniform_drives(display, 1.0)[0], uniform_drives(display, 0.0)[0]
+    odd = display.wiring.run % 2 == 1
+    half = np.arange(display.leds) * 2 >= display.leds
+    lit = np.stack([np.ones_like(odd), odd, ~odd, half, ~half])
+    frames: Bytes = np.where(lit[..., None], white, dark)
+    return frames
+
+
+@dataclass(frozen=True)
+class Fusing:
+    """ampacity_a: guidance, None where there is none. fuse_a: at the start of the wire, None where
+    none is due or none fits. bears_supply: it bears all that its supply gives, so that it needs
+    none. unprotected: it needs a fuse and none fits. roomy: it bears its current with a margin.
+    """
+
+    ampacity_a: float | None
+    fuse_a: float | None
+    bears_supply: bool
+    unprotected: bool
+    roomy: bool
+
+    @property
+    def sound(self) -> bool:
+        """Whether the wire does, with the margin of a fuse."""
+        return self.roomy and not self.unprotected
+
+
+def fusing(wire: Wire, current_a: float, supply_a: float | None) -> Fusing:
+    """For a wire at the most current it can see; supply_a: what the supply before it gives."""
+    if wire.area_mm2 is None:
+        return Fusing(None, None, False, False, True)
+    most = float(ampacity_a(wire.area_mm2))
+    given_a = np.inf if supply_a is None else supply_a
+    all_borne = bears(wire.area_mm2, given_a)
+    fuse = fuse_a(current_a, wire.area_mm2, given_a) if wire.begins else None
+    return Fusing(
+        None if np.isnan(most) else most,
+        fuse,
+        all_borne,
+        wire.begins and fuse is None and not all_borne,
+        FUSE_MARGIN * current_a <= most,
+    )

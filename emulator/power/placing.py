@@ -1,0 +1,244 @@
+"""Where more feeds go, which wires lead there, and how long those are.
+
+Feeds that the display file lists stay where they are. New ones stand at the side of the wall along
+which the bus runs, at the ends of strips, as long as there are enough of those, and else evenly
+along the strip. A bus goes on along the sides of the wall, round corners (`description.outline`);
+where feeds come straight from a supply, a new one leads there by way of the nearest that is known.
+So a length is what is known plus the way along rows, columns and sides: never too short.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.description.display import Display
+from emulator.description.feeding import LEAST_M, complete_power, islands, round_up_m
+from emulator.description.outline import Cell, Outline, cell_of, nearer_end
+from emulator.description.power import BusSection, FeedSection, PowerSection
+
+
+@dataclass(frozen=True)
+class Piece:
+    """LEDs `first` … `last`, as positions 0…N-1, that power passes along.
+
+    kept: positions of the feeds listed; at_side: of strip ends at the bus's side that are free.
+    """
+
+    first: int
+    last: int
+    kept: tuple[int, ...]
+    at_side: tuple[int, ...]
+
+    def most(self) -> int:
+        """Rungs of `places`, the last of which feeds every LED."""
+        return self.last - self.first + 1 - len(self.kept) + bool(self.at_side)
+
+    def places(self, rung: int) -> list[int]:
+        """Where new feeds go at a rung 0, 1, 2 …, each with as many feeds as the last or more."""
+        if rung <= len(self.at_side):
+            return self._snapped(_spread(self.first, self.last, self.kept, rung))
+        return _spread(self.first, self.last, self.kept, rung - bool(self.at_side))
+
+    def _snapped(self, wanted: list[int]) -> list[int]:
+        free = list(self.at_side)
+        chosen = []
+        for at in wanted:
+            near = min(free, key=lambda place: abs(place - at))
+            free.remove(near)
+            chosen.append(near)
+        return sorted(chosen)
+
+
+def pieces_of(display: Display) -> list[Piece]:
+    """The pieces of a display, in the order of the data."""
+    wiring, power = display.wiring, display.power
+    outline = Outline.of(display.grid, wiring)
+    listed = [wiring.line_starts[f.line] + f.led for f in power.feed]
+    side = outline.busiest(cell_of(wiring, at) for at in listed)
+    found = []
+    for numbers in islands(wiring, jumpers=power.jumper is not None):
+        runs = [wiring.runs[number] for number in numbers]
+        start = wiring.line_starts[runs[0].line]
+        first, last = start + runs[0].first, start + runs[-1].last
+        kept = sorted({at for at in listed if first <= at <= last})
+        ends: list[int] = []
+        for run in runs:
+            end = start + nearer_end(outline, run, side)
+            # At a turn the ends of two strips lie beside each other: one of them will do.
+            if not any(abs(end - other) <= 1 for other in (*ends[-1:], *kept)):
+                ends.append(end)
+        found.append(Piece(first, last, tuple(kept), tuple(ends)))
+    return found
+
+
+def _spread(first: int, last: int, kept: Sequence[int], count: int) -> list[int]:
+    """`count` positions more, so that no LED is farther from a feed than need be."""
+    if not count:
+        return []
+    if not kept:
+        middles = (np.arange(count) + 0.5) / count * (last - first + 1) - 0.5
+        return sorted({first + int(at) for at in np.round(middles)})
+    # The stretches between feeds, and those with one open end: (from, to, open at).
+    between = [(a, b, 1.0) for a, b in itertools.pairwise(kept)]
+    stretches = [(kept[0], first, 0.5), *between, (kept[-1], last, 0.5)]
+    more = [0] * len(stretches)
+
+    def gap(n: int) -> float:
+        start, end, open_ = stretches[n]
+        return abs(end - start) / (more[n] + open_)
+
+    for _ in range(count):
+        more[max(range(len(stretches)), key=gap)] += 1
+    found: set[int] = set()
+    for n, (start, end, _) in enumerate(stretches):
+        step = gap(n) * (1 if end >= start else -1)
+        found |= {round(start + step * (i + 1)) for i in range(more[n])}
+    return sorted(found - set(kept))
+
+
+def with_feeds(display: Display, places: Sequence[int]) -> PowerSection:
+    """The display's power section with feeds at more positions, all lengths of theirs stated.
+
+    New feeds go to the supply of the nearest listed on their piece of strip, or as the default
+    shares out the runs; they are wired like that feed.
+    """
+    return _Layout(display).section(places)
+
+
+class _Layout:
+    """What is known of supplies, buses and feeds, to lead new feeds from."""
+
+    def __init__(self, display: Display) -> None:
+        self.display = display
+        wiring = display.wiring
+        self.known = complete_power(display.power, display.chip, wiring, display.grid)
+        self.outline = Outline.of(display.grid, wiring)
+        self.positions = [self.position(feed) for feed in self.known.feed]
+        jumpers = display.power.jumper is not None
+        self.island = np.empty(display.leds, dtype=np.int64)
+        for number, runs in enumerate(islands(wiring, jumpers=jumpers)):
+            self.island[np.isin(wiring.run, runs)] = number
+
+    def position(self, feed: FeedSection) -> int:
+        return self.display.wiring.line_starts[feed.line] + feed.led
+
+    def cell(self, feed: FeedSection) -> Cell:
+        return cell_of(self.display.wiring, self.position(feed))
+
+    def section(self, places: Sequence[int]) -> PowerSection:
+        power = self.display.power
+        new = [self._wired(at) for at in places]
+        buses = {bus.supply: bus for bus in (power.bus if power.feed else self.known.bus)}
+        groups: dict[int, list[list[FeedSection]]] = {}
+        for supply in range(len(self.known.supply)):
+            added = [feed for feed in new if feed.supply == supply]
+            listed = [feed for feed in power.feed if feed.supply == supply]
+            if not listed and not added:
+                continue
+            if supply not in buses:
+                groups[supply] = [[feed] for feed in listed] or [[]]
+                groups[supply][-1] += added
+            elif listed:
+                groups[supply] = self._on_listed_bus(supply, added)
+            else:
+                chain, to_first_m = self._on_new_bus(supply, buses[supply], added)
+                buses[supply] = buses[supply].model_copy(update={"to_first_m": to_first_m})
+                groups[supply] = [chain]
+        # In the order of the file, each with the new ones that follow it.
+        feeds: list[FeedSection] = []
+        for feed in power.feed:
+            feeds += groups[feed.supply].pop(0)
+        for supply in sorted(groups):
+            feeds += itertools.chain.from_iterable(groups[supply])
+        return power.model_copy(update={"feed": feeds, "bus": list(buses.values())})
+
+    def _wired(self, at: int) -> FeedSection:
+        """A feed at a position, like the nearest known on its piece of strip."""
+        wiring = self.display.wiring
+        near = [n for n, p in enumerate(self.positions) if self.island[p] == self.island[at]]
+        number = min(near, key=lambda n: abs(self.positions[n] - at))
+        model, cell = self.known.feed[number], cell_of(wiring, at)
+        if not any(bus.supply == model.supply for bus in self.known.bus):
+            length_m = model.length_m + self.outline.across_m(cell, self.cell(model))
+        elif self.display.power.feed:
+            deeper_m = self.outline.inward_m(cell) - self.outline.inward_m(self.cell(model))
+            length_m = model.length_m + max(deeper_m, 0.0)
+        else:
+            length_m = FeedSection(led=0).length_m + self.outline.inward_m(cell)
+        place = {"line": int(wiring.line[at]), "led": int(wiring.led[at]), "bus_m": None}
+        return model.model_copy(update={**place, "length_m": round_up_m(length_m)})
+
+    def _on_listed_bus(self, supply: int, added: list[FeedSection]) -> list[list[FeedSection]]:
+        """Each feed listed on a bus, with the new ones that follow it.
+
+        What the file says of the way between two feeds is kept, and shared out where a new one
+        comes between them.
+        """
+        listed = [f for f in self.known.feed if f.supply == supply]
+        stated = [f for f in self.display.power.feed if f.supply == supply]
+        following: list[list[FeedSection]] = []
+        for feed in self._inserted([self.cell(f) for f in listed], added):
+            if feed is None:
+                following.append([])
+            else:
+                following[-1].append(feed)
+        groups: list[list[FeedSection]] = [[stated[0]]]
+        for number, between in enumerate(following):
+            if number + 1 == len(listed):
+                ways_m = self._ways_m(listed[number], between)
+                groups[-1] += self._at(between, ways_m)
+            elif between:
+                ways_m = self._ways_m(listed[number], [*between, listed[number + 1]])
+                longer = max(1.0, (listed[number + 1].bus_m or 0.0) / sum(ways_m))
+                *new, after = self._at(
+                    [*between, stated[number + 1]], [way_m * longer for way_m in ways_m]
+                )
+                groups[-1] += new
+                groups.append([after])
+            else:
+                groups.append([stated[number + 1]])
+        return groups
+
+    def _at(self, feeds: Sequence[FeedSection], ways_m: Sequence[float]) -> list[FeedSection]:
+        pairs = zip(feeds, ways_m, strict=True)
+        return [feed.model_copy(update={"bus_m": round_up_m(way_m)}) for feed, way_m in pairs]
+
+    def _on_new_bus(
+        self, supply: int, bus: BusSection, added: list[FeedSection]
+    ) -> tuple[list[FeedSection], float]:
+        """New feeds only, from the one nearest the place where the default begins; the length of
+        the bus to it."""
+        begin = self.cell(next(f for f in self.known.feed if f.supply == supply))
+        nearest = min(added, key=lambda f: self.outline.along_m(begin, self.cell(f)))
+        rest = [feed for feed in added if feed is not nearest]
+        chain = self._inserted([self.cell(nearest)], rest)
+        feeds = [nearest if feed is None else feed for feed in chain]
+        ways_m = self._ways_m(nearest, feeds[1:])
+        to_first_m = bus.to_first_m + self.outline.along_m(begin, self.cell(nearest))
+        return [nearest, *self._at(feeds[1:], ways_m)], round_up_m(to_first_m)
+
+    def _ways_m(self, begin: FeedSection, feeds: Sequence[FeedSection]) -> list[float]:
+        cells = [self.cell(begin), *map(self.cell, feeds)]
+        return [max(self.outline.along_m(a, b), LEAST_M) for a, b in itertools.pairwise(cells)]
+
+    def _inserted(
+        self, listed: Sequence[Cell], added: Sequence[FeedSection]
+    ) -> list[FeedSection | None]:
+        """The order along the bus: None stands for the next feed listed. Each new feed goes where
+        it makes the bus longer by the least; never before the first."""
+        chain: list[tuple[Cell, FeedSection | None]] = [(cell, None) for cell in listed]
+        away = self.outline.along_m
+        for feed in sorted(added, key=lambda f: away(listed[0], self.cell(f))):
+            cell = self.cell(feed)
+            cells = [place for place, _ in chain]
+            cost = [
+                away(a, cell) + away(cell, b) - away(a, b) for a, b in itertools.pairwise(cells)
+            ]
+            cost.append(away(chain[-1][0], cell))
+            best = min(range(len(cost)), key=lambda n: (round(cost[n], 6), n))
+            chain.insert(best + 1, (cell, feed))
+        return [feed for _, feed in chain]
