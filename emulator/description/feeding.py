@@ -86,8 +86,8 @@ def _with_bus_lengths(
         bus, last = by_supply.get(feed.supply), before.get(feed.supply)
         before[feed.supply] = feed
         if bus is not None and last is not None and feed.bus_m is None:
-            ends = (cell_of(wiring, wiring.line_starts[f.line] + f.led) for f in (last, feed))
-            bus_m = bus.between_m or max(outline.along_m(*ends, side), LEAST_M)
+            a, b = (cell_of(wiring, wiring.line_starts[f.line] + f.led) for f in (last, feed))
+            bus_m = bus.between_m or max(outline.along_m(a, b, side), LEAST_M)
             feed = feed.model_copy(update={"bus_m": bus_m})
         known.append(feed)
     return known

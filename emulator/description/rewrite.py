@@ -136,13 +136,13 @@ def _item(array: Any, entry: Entry) -> Any:
 def _put(section: Any, key: str, entries: Sequence[Entry]) -> None:
     """A list that the section does not have yet, in the form its others have."""
     import tomlkit
-    from tomlkit.items import InlineTable, Table
+    from tomlkit.items import AoT, InlineTable, Table
 
     if not entries:
         return
-    flat = isinstance(section, InlineTable) or (
-        isinstance(section, Table) and not section.is_super_table()
-    )
+    # Below a header of its own, or beside keys such as power.limit_a; else all are [power.…].
+    has_values = any(not isinstance(value, (Table, AoT)) for value in section.values())
+    flat = has_values or (isinstance(section, Table) and not section.is_super_table())
     array: Any = tomlkit.array() if flat else tomlkit.aot()
     for entry in entries:
         array.append(_item(array, entry))
