@@ -39,10 +39,7 @@ class Assembly:
         self._last: int | None = None  # number of the frame settled last
         self._last_dropped = False
         self._open: int | None = None  # number of the frame under way
-        self._lines = [bytearray() for _ in line_bytes]
-        self._line = self._count = 0
-        self._crc = CRC_START
-        self._spoiled = False
+        self._clear()
 
     def reset(self) -> None:
         """A sender begins anew: drop what is under way, and expect any frame number."""
@@ -61,8 +58,8 @@ class Assembly:
                 return ended  # a late double
             if self._open is None:
                 self._count_missing(message.frame)
-            self._begin(message.frame)
-            self._spoiled = not begins
+            self._clear()
+            self._open, self._spoiled = message.frame, not begins
         self._add(message)
         return ended
 
@@ -83,11 +80,9 @@ class Assembly:
         self._settle(message.frame, dropped=False)
         return [*ended, Settled(message.frame, False, tuple(map(bytes, self._lines)))]
 
-    def _begin(self, frame: int) -> None:
-        self._open = frame
+    def _clear(self) -> None:
         self._lines = [bytearray() for _ in self._room]
-        self._line = 0
-        self._count = 0
+        self._line = self._count = 0
         self._crc = CRC_START
         self._spoiled = False
 

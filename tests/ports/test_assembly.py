@@ -126,6 +126,36 @@ def test_frames_of_which_nothing_came_are_counted():
     assert (assembly.latched, assembly.dropped) == (2, 3)  # 65535, 0 and 1
 
 
+def test_a_frame_lacks_its_first_message_even_where_that_was_empty():
+    assembly = Assembly(ROOM)
+    assert shown(take(assembly, frame(0, sizes=(0, 9))[1:])) == []
+    assert assembly.dropped == 1
+
+
+def test_a_piece_come_twice_spoils_a_frame_though_its_bytes_would_agree():
+    pieces = [Data(0, 0, 0, b"ab"), Data(0, 0, 2, b"cd"), Data(0, 0, 2, b"cd")]
+    assembly = Assembly(ROOM)
+    ended = take(assembly, [*pieces, Latch(0, 4, crc16(b"abcd"))])
+    assert ended == [Settled(0, True)]
+
+
+def test_the_first_message_begins_a_frame_whatever_came_before():
+    assembly = Assembly(ROOM)
+    assert shown(take(assembly, [*frame(3)[:2], *frame(3)])) == [(b"\x04" * 12, b"\x04" * 9)]
+    assert (assembly.latched, assembly.dropped) == (1, 0)
+
+
+def test_each_dropped_frame_is_told_by_its_number():
+    assembly = Assembly(ROOM)
+    ended = take(assembly, [*frame(0)[:-1], frame(1)[-1], frame(2)[-1], *frame(3)])
+    assert [(each.frame, each.dropped) for each in ended] == [
+        (0, True), (1, True), (2, True), (3, False)
+    ]  # fmt: skip
+    assert (assembly.latched, assembly.dropped) == (1, 3)
+    assert take(assembly, frame(3)[-1:]) == [Settled(3, False)]
+    assert take(assembly, [frame(4)[-1], frame(4)[-1]]) == [Settled(4, True)] * 2
+
+
 # Serial number arithmetic (RFC 1982, 3.2, for 16 bits): less than half the circle ahead is later.
 @pytest.mark.parametrize(("ahead", "missing"), [(0x8000, 0x7FFF), (0x8001, 0), (0xFFFF, 0)])
 def test_numbers_less_than_half_the_circle_ahead_are_later(ahead, missing):

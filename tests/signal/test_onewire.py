@@ -222,3 +222,33 @@ def test_nothing_to_send_is_a_silent_line(shape: tuple[int, ...]) -> None:
     sent = onewire.encode(np.zeros(shape, dtype=np.uint8), SK6812)
     assert not sent.edges_ns.size
     assert len(onewire.decode(sent, SK6812)) == 0
+
+
+# By hand from the rule in `threshold_ns`, SK6812: own threshold 450 ns, nominal highs 300 ns apart.
+@pytest.mark.parametrize(
+    ("high_ns", "margin_ns", "split_ns", "unsure"),
+    [
+        ([300, 600, 440], 0, 450, 0),  # exact
+        ([350, 550], 100, 450, 0),  # a whole step away is sure
+        ([351, 700], 100, 526, 1),
+        ([200, 400, 700], 100, 550, 1),  # the wider group spans two steps
+        ([199, 400, 700], 100, 450, 1),  # and more than two
+        ([200, 500, 700], 100, 350, 1),
+        ([200, 500, 701], 100, 450, 1),
+        ([400, 550], 100, 475, 1),  # the groups lie 150 ns apart, half the nominal difference
+        ([400, 549], 100, 450, 2),  # and less
+        ([300, 460, 620], 200, 380, 3),  # of two equal splits the one nearer to 450
+        ([280, 440, 600], 200, 520, 3),
+        ([400, 500], 100, 400, 2),  # one symbol, a 1 by its mean of 450
+        ([399, 499], 100, 500, 2),  # a 0
+        ([400, 501, 501], 100, 450, 3),  # more than a step, so two groups: too near
+        ([300, 600], 10**6, 300, 2),  # coarser than a pulse is long
+        ([], 100, 450, 0),
+    ],
+)
+def test_where_a_sampled_line_is_split(
+    high_ns: list[int], margin_ns: int, split_ns: int, unsure: int
+) -> None:
+    high = np.array(high_ns, dtype=np.int64)
+    assert onewire.threshold_ns(high, SK6812, margin_ns) == (split_ns, unsure)
+    assert onewire.threshold_ns(high[::-1], SK6812, margin_ns) == (split_ns, unsure)
