@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from emulator.power import solve
 from emulator.power.network import build_network
 from emulator.power.solve import solve_rails
 from emulator.power.worst import uniform_drives
@@ -169,3 +170,62 @@ def test_rails_of_almost_no_resistance_are_one_joint():
     rails = lit(wall(24, 4, "[power]\nrail_ohm_per_m=1e-9\nfeed=[{led=0}]\njumper={awg=18}\n"), 0.5)
     assert rails.converged.all()
     assert np.ptp(rails.led_volts[0, :24]) < 1e-5
+
+
+def test_no_step_moves_a_voltage_further_than_the_highest_supply(monkeypatch):
+    """Where every LED has lost its headroom the curve is flat, and a whole step goes astray."""
+    moves, how_far = [], solve._how_far
+
+    def watched(problem, v, lines, move, slope):
+        moves.append(np.abs(move).max())
+        return how_far(problem, v, lines, move, slope)
+
+    monkeypatch.setattr(solve, "_how_far", watched)
+    for amps in (12.0, 0.6, 0.01, 0.0):
+        assert lit(wall(24, 24), 1.0, amps).converged.all()
+    assert max(moves) == pytest.approx(5.0, rel=1e-12)
+    assert len(moves) > 10
+
+
+class Bent:
+    """A problem of one node without lines, whose slope along the move is `law`."""
+
+    def __init__(self, law):
+        self.network, self._law, self.asked = self, law, 0
+
+    def outflow_a(self, move, pair_s):
+        return np.zeros_like(move)
+
+    pair_s = None
+
+    def frames(self, which):
+        return self
+
+    def elements(self, volts):
+        self.asked += 1
+        return self._law(volts)
+
+
+# False position keeps one end for ever where the curve is bent; Illinois (Dowell and Jarratt, BIT
+# 11, 1971) halves the slope there. Plain false position takes over a hundred steps for these.
+@pytest.mark.parametrize(
+    "law",
+    [
+        lambda t: 1001 * t**40 - 1,
+        lambda t: 30 * t**8 - 1,
+        lambda t: 1.2 * t**0.05 - 1,
+    ],
+)
+def test_the_lowest_point_along_a_step_is_found_however_bent_the_curve(law):
+    bent, start = Bent(law), np.zeros((1, 1))
+    share = solve._how_far(bent, start, start, np.ones((1, 1)), law(np.zeros(1)))
+    assert 0 < share[0] < 1
+    assert abs(law(share[0])) <= 0.1
+    assert bent.asked <= 20
+
+
+def test_a_step_that_passes_the_lowest_point_by_little_is_taken_whole():
+    for law, whole in ((lambda t: 1.09 * t - 1, True), (lambda t: 1.11 * t - 1, False)):
+        start = np.zeros((1, 1))
+        share = solve._how_far(Bent(law), start, start, np.ones((1, 1)), np.array([-1.0]))
+        assert (share[0] == 1) is np.True_ if whole else share[0] == pytest.approx(1 / 1.11)
