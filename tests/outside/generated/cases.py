@@ -28,6 +28,7 @@ class Case:
     named: tuple[Said, ...] = ()  # each must be said by one finding
     wrong: Array | None = None  # (N,) LEDs that do not show what they should; None: all
     lies: Callable[[Case, Report], list[str]] | None = None  # further false statements
+    otherwise: Callable[[Case, Report], bool] | None = None  # named in other words
     style: str = "call"  # or map, program
     csv: str = ""
     program: str = ""
@@ -107,6 +108,7 @@ def judge(case: Case, report: Report) -> Judged:
     every.append(report.out)
     detected = report.status in case.exits or bool(case.remark and report.findings)
     named = all(any(said(text) for text in every) for said in case.named)
+    named = named or bool(case.otherwise and case.otherwise(case, report))
     lies = group_lies(case, [f["what"] for f in report.findings])
     lies += case.lies(case, report) if case.lies else []
     return Judged(case, report, detected, named and detected, lies)
