@@ -13,7 +13,7 @@ def main() -> None:
     part, *numbers = sys.argv[1:]
     cases = importlib.import_module(f"tests.outside.generated.{part}").cases()
     if not numbers:
-        print(run_all(part, range(len(cases)), progress=True).full)
+        print(run_all(part, progress=True).full)
         return
     for n in map(int, numbers):
         print(story(part, n, judge(cases[n], run(part, n, cases[n]))))

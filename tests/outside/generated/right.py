@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tests.outside.generated.cases import Case
-from tests.outside.generated.levels import coded
+from tests.outside.generated.changes import coded
 from tests.outside.generated.timing import after
 from tests.outside.generated.walls import WALLS, Array, Wall
 
@@ -88,7 +88,7 @@ def white_taken(wall: Wall, part: float) -> Callable[[Array], bytes]:
 
 
 def fine_steps(wall: Wall) -> Callable[[Array], bytes]:
-    """A clocked chip's five bits of intensity make low light finer: drive times intensity counts."""
+    """Five bits of intensity make low light finer: drive times intensity counts."""
 
     def to_wire(picture: Array) -> bytes:
         light = wall.light(wall.gather(picture))
@@ -150,20 +150,38 @@ def cases() -> tuple[Case, ...]:
         add(f"one a line, {form}", "two", lambda f=form: as_lines(two, f))
     add("a tuple of lines", "two", lambda: lambda p: tuple(as_lines(two, bytes)(p)))
     add("one line in a list", "square", lambda: as_lines(square, bytes))
-    add("an array (LEDs, 3) a line", "square", lambda: as_lines(
-        square, lambda b: np.frombuffer(b, np.uint8).reshape(-1, 3)))
+    add(
+        "an array (LEDs, 3) a line",
+        "square",
+        lambda: as_lines(square, lambda b: np.frombuffer(b, np.uint8).reshape(-1, 3)),
+    )
     for name in ("square", "clocked"):
         wall = WALLS[name]
-        add("drives cut off, not rounded", wall, lambda w=wall: coded(
-            w, light=lambda v: np.floor(v * 255 + 1e-9) / 255))
-        add("drives rounded up", wall, lambda w=wall: coded(
-            w, light=lambda v: np.ceil(v * 255 - 1e-9) / 255))
+        add(
+            "drives cut off, not rounded",
+            wall,
+            lambda w=wall: coded(w, light=lambda v: np.floor(v * 255 + 1e-9) / 255),
+        )
+        add(
+            "drives rounded up",
+            wall,
+            lambda w=wall: coded(w, light=lambda v: np.ceil(v * 255 - 1e-9) / 255),
+        )
     add("a table of integers", "small", lambda: fixed_point(WALLS["small"]))
-    add("float32", "square", lambda: coded(
-        square, raw=lambda c: square.light(c.astype(np.float32)).astype(np.float32)))
-    add("lit levels never go out", "small", lambda: coded(
-        WALLS["small"], codes=None, raw=lambda c: np.where(
-            c > 0, np.maximum(WALLS["small"].light(c), 1 / 255), 0)))
+    add(
+        "float32",
+        "square",
+        lambda: coded(square, raw=lambda c: square.light(c.astype(np.float32)).astype(np.float32)),
+    )
+    add(
+        "lit levels never go out",
+        "small",
+        lambda: coded(
+            WALLS["small"],
+            codes=None,
+            raw=lambda c: np.where(c > 0, np.maximum(WALLS["small"].light(c), 1 / 255), 0),
+        ),
+    )
     add("one buffer for all", "square", lambda: reused(square))
     add("one buffer for all", "two", lambda: reused(two))
     add("only what changed is calculated", "foyer", lambda: reused_array(WALLS["foyer"]))
@@ -181,16 +199,31 @@ def cases() -> tuple[Case, ...]:
         add(f"white {white} and brightness {level}, as declared", wall, lambda w=wall: w.right)
     wall = Wall("channels", 11, 7, order="BRG", start="bottom-right", along="columns")
     add("another order of channels, as declared", wall, lambda w=wall: w.right)
-    add("5 ms a picture", "small", lambda: after(
-        WALLS["small"], lambda n, p: time.sleep(0.005), first=True))
-    add("a slow start of 300 ms", "small", lambda: after(
-        WALLS["small"], lambda n, p: time.sleep(0.3 if n == 0 else 0), first=True))
-    add("a word for each picture", "small", lambda: after(
-        WALLS["small"], lambda n, p: print("picture", n), first=True))
+    add(
+        "5 ms a picture",
+        "small",
+        lambda: after(WALLS["small"], lambda n, p: time.sleep(0.005), first=True),
+    )
+    add(
+        "a slow start of 300 ms",
+        "small",
+        lambda: after(WALLS["small"], lambda n, p: time.sleep(0.3 if n == 0 else 0), first=True),
+    )
+    add(
+        "a word for each picture",
+        "small",
+        lambda: after(WALLS["small"], lambda n, p: print("picture", n), first=True),
+    )
     add("works on a copy", "two", lambda: lambda p: two.right(np.array(p)))
-    add("a single column", Wall("column", 1, 30, along="columns"),
-        lambda: Wall("column", 1, 30, along="columns").right)
+    add(
+        "a single column",
+        Wall("column", 1, 30, along="columns"),
+        lambda: Wall("column", 1, 30, along="columns").right,
+    )
     add("a single LED", Wall("one", 1, 1), lambda: Wall("one", 1, 1).right)
-    add("sRGB, from a library's formula in float64 and astype(int) after adding 0.5", "plain",
-        lambda: coded(WALLS["plain"], light=lambda v: (v * 255 + 0.5).astype(int) / 255))
+    add(
+        "sRGB, from a library's formula in float64 and astype(int) after adding 0.5",
+        "plain",
+        lambda: coded(WALLS["plain"], light=lambda v: (v * 255 + 0.5).astype(int) / 255),
+    )
     return tuple(made)

@@ -1,4 +1,4 @@
-"""foreglow as a user runs it: `foreglow check WALL … --json`, in this process or in one of its own."""
+"""foreglow as a user runs it, `foreglow check WALL … --json`, here or in a process of its own."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parents[3]
+ENTRY = "import sys; from harness.cli import main; sys.exit(main())"
 LEFT_OUT = {"power", "light", "flash"}  # they judge supplies, covers and flashes, not the code
 
 
@@ -43,8 +44,7 @@ class Report:
 def checks() -> str:
     """The checks that judge code, by the list that foreglow prints."""
     done = subprocess.run(
-        [sys.executable, "-c", "from harness.cli import main; main()"]
-        + ["check", "foyer", "--only", "none-of-them"],
+        [sys.executable, "-c", ENTRY, "check", "foyer", "--only", "none-of-them"],
         capture_output=True, text=True, cwd=ROOT, check=False,
     )  # fmt: skip
     names = re.findall(r"\w+", (done.stdout + done.stderr).split("use one of")[1])
@@ -76,10 +76,9 @@ def check(
 
 
 def _apart(argv: list[str], folder: str, limit_s: float) -> tuple[int, str, str]:
-    code = "from harness.cli import main; main()"
     try:
         done = subprocess.run(
-            [sys.executable, "-c", code, *argv],
+            [sys.executable, "-c", ENTRY, *argv],
             capture_output=True, text=True, cwd=folder, timeout=limit_s, check=False,
             env=os.environ | {"PYTHONPATH": str(ROOT)}, errors="replace",
         )  # fmt: skip

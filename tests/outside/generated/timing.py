@@ -404,7 +404,12 @@ def ending(act: Any, walls: list[Wall]) -> None:
     def at(k: int, deed: Callable[[], Any]) -> Callable[[int, Array], Any]:
         return lambda n, picture: deed() if n == k else None
 
-    for k, status, wall in ((0, 0, walls[4]), (5, 0, walls[0]), (12, 3, walls[1]), (2, 1, walls[2])):
+    for k, status, wall in (
+        (0, 0, walls[4]),
+        (5, 0, walls[0]),
+        (12, 3, walls[1]),
+        (2, 1, walls[2]),
+    ):
         act("os._exit", wall, f"os._exit({status}) at call {k}",
             at(k, lambda s=status: os._exit(s)), gone, **both_ways)  # fmt: skip
     for k, status in ((0, 0), (7, 0), (3, 2)):
@@ -430,13 +435,25 @@ def ending(act: Any, walls: list[Wall]) -> None:
     act("raises on a picture", walls[4], "ValueError where a code is 255 in all channels",
         lambda n, p: fail(ValueError("too bright")) if (p == 255).all(axis=2).any() else None,
         both(fell, has("too bright|ValueError")), **both_ways)  # fmt: skip
-    act("interrupts", walls[4], "KeyboardInterrupt at call 5",
-        at(5, lambda: fail(KeyboardInterrupt())), has(r"Keyboard|interrupt|Ctrl"), exits=(1, 2, 130))
+    act(
+        "interrupts",
+        walls[4],
+        "KeyboardInterrupt at call 5",
+        at(5, lambda: fail(KeyboardInterrupt())),
+        has(r"Keyboard|interrupt|Ctrl"),
+        exits=(1, 2, 130),
+    )
     short = has(r"short|bytes|None|nothing|length|every|now and then|empty|end before")
     act("None now and then", walls[1], "the function forgets its return in one of 10 calls",
         lambda n, p: [] if n % 10 == 9 else None, short, **both_ways)  # fmt: skip
-    act("short now and then", walls[0], "every 5th frame lacks the last 30 bytes",
-        lambda n, p: WALLS["square"].right(p)[:-30] if n % 5 == 4 else None, short, **both_ways)
+    act(
+        "short now and then",
+        walls[0],
+        "every 5th frame lacks the last 30 bytes",
+        lambda n, p: WALLS["square"].right(p)[:-30] if n % 5 == 4 else None,
+        short,
+        **both_ways,
+    )
     act("long now and then", walls[0], "every 5th frame has 30 bytes more",
         lambda n, p: WALLS["square"].right(p) + bytes(30) if n % 5 == 4 else None,
         has("byte|more|long|over"), **both_ways)  # fmt: skip
@@ -527,6 +544,10 @@ def programs(made: list[Case]) -> None:
     add("range late", "LEDs 40 to 79 show the picture before",
         "    codes = codes.copy()\n    codes[40:80] = before[max(n - 1, 0)][40:80]\n    send(codes)",
         both(BEFORE, number(40), number(79)), exits=(1,))  # fmt: skip
-    add("prints megabytes", "100 kB on standard output for every picture",
+    add(
+        "prints megabytes",
+        "100 kB on standard output for every picture",
         "    print('x' * 100_000, flush=True)\n" + sends,
-        both(has(r"print|output|wrote|writes"), has(r"MB|kB|bytes|lines")), exits=(1,))
+        both(has(r"print|output|wrote|writes"), has(r"MB|kB|bytes|lines")),
+        exits=(1,),
+    )

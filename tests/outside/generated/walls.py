@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,9 +97,7 @@ dither = {str(self.dither).lower()}
         return [[c for c in strip if not self.is_gap(c)] for strip in strips]
 
     def is_gap(self, cell: tuple[int, int]) -> bool:
-        return any(
-            c <= cell[0] < c + w and r <= cell[1] < r + h for c, r, w, h in self.gaps
-        )
+        return any(c <= cell[0] < c + w and r <= cell[1] < r + h for c, r, w, h in self.gaps)
 
     @cached_property
     def line_cells(self) -> list[Array]:
@@ -117,7 +116,7 @@ dither = {str(self.dither).lower()}
     def runs(self) -> list[Array]:
         """The LEDs of each strip, as numbers over all lines."""
         ends = np.cumsum([0] + [len(s) for s in self.strips()])
-        return [np.arange(a, b) for a, b in zip(ends, ends[1:], strict=False)]
+        return [np.arange(a, b) for a, b in pairwise(ends)]
 
     @cached_property
     def bounds(self) -> Array:
@@ -153,7 +152,7 @@ dither = {str(self.dither).lower()}
         """The codes (N, 3) of the LEDs, in wire order; a cell outside the grid is black."""
         cells = self.cells if cells is None else cells
         column, row = cells[:, 0], cells[:, 1]
-        inside = (0 <= column) & (column < self.columns) & (0 <= row) & (row < self.rows)
+        inside = (column >= 0) & (column < self.columns) & (row >= 0) & (row < self.rows)
         out = np.zeros((len(cells), 3), picture.dtype)
         out[inside] = picture[row[inside], column[inside]]
         return out
@@ -164,7 +163,7 @@ dither = {str(self.dither).lower()}
         if drives.shape[1] == 3 and "W" in self.order:
             drives = np.hstack([drives, np.zeros((len(drives), 1), np.uint8)])
         wire = drives[:, ["RGBW".index(letter) for letter in self.order]]
-        lines = [wire[a:b] for a, b in zip(self.bounds, self.bounds[1:], strict=False)]
+        lines = [wire[a:b] for a, b in pairwise(self.bounds)]
         if self.part != "APA102":
             return [line.tobytes() for line in lines]
         head = np.uint8(0xE0 | intensity)
@@ -185,8 +184,9 @@ WALLS = {
     for wall in (
         Wall("square", 24, 24),
         Wall("plain", 15, 10, part="WS2811-HIGH", order="RGB", path="progressive", along="columns"),
-        Wall("rgbw", 12, 12, part="SK6812-RGBW", order="GRBW", start="bottom-left",
-             along="columns"),
+        Wall(
+            "rgbw", 12, 12, part="SK6812-RGBW", order="GRBW", start="bottom-left", along="columns"
+        ),
         Wall("clocked", 16, 8, part="APA102", order="BGR", start="top-right"),
         Wall("small", 8, 4),
         Wall("large", 60, 40, lines=4, start="bottom-right"),
