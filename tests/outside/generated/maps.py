@@ -77,7 +77,8 @@ def lies(case: Case, report: Report) -> list[str]:
         text = f"{f['what']} | {f['where']} | {f['evidence']}"
         if f["check"] in ("colour", "levels", "time") and not case.notes["half"]:
             out.append(f"{f['check']} is right | {text}")
-        if f["check"] == "map" and not any(groups(f["what"], wall)):
+        kept = re.search(r"(are|is) right", f["what"])
+        if f["check"] == "map" and not kept and not any(groups(f["what"], wall)):
             for name, leds in groups(f["where"], wall):
                 if np.mean(wrong[leds]) < 0.5:
                     out.append(f"{name!r}: {wrong[leds].sum()} of {len(leds)} are wrong | {text}")
@@ -96,13 +97,13 @@ def explained(case: Case, report: Report) -> bool:
     """The findings, few of them, name all LEDs that are wrong: other words for the same."""
     covered = np.zeros(case.wall.leds, bool)
     for f in report.findings:
-        if re.search(r"nothing that is one cell|always lit", f["what"]):
+        if re.search(r"nothing that is one cell|always lit|no (further )?pattern", f["what"]):
             return False
         texts = [f["what"]] if any(groups(f["what"], case.wall)) else [f["where"]]
         for _, leds in groups(texts[0], case.wall):
             covered[leds] = True
     assert case.wrong is not None
-    few = len(report.findings) <= case.notes["parts"] + 2
+    few = len(report.findings) <= case.notes["parts"] + 4
     return few and bool(covered[case.wrong].mean() > 0.98)
 
 

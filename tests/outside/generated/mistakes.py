@@ -141,7 +141,7 @@ def line_back(wall: Wall, shown: Array, random: np.random.Generator) -> Part:
     out[_line_of(wall, k)] = shown[_line_of(wall, k)[::-1]]
     which = has(rf"line {k}\b|\brows?\b|wall") if wall.lines > 1 else has(".")
     return Part("line backwards", f"line {k} runs backwards", out,
-                both(has(rf"{BACK}|180|turn|corner|start"), which))  # fmt: skip
+                both(has(rf"{BACK}|180|turn|corner|start|upside|mirror"), which))  # fmt: skip
 
 
 def line_corner(wall: Wall, shown: Array, random: np.random.Generator) -> Part:

@@ -11,7 +11,7 @@ import numpy as np
 
 from tests.outside.generated.cases import Case
 from tests.outside.generated.changes import coded
-from tests.outside.generated.timing import after
+from tests.outside.generated.player import after
 from tests.outside.generated.walls import WALLS, Array, Wall
 
 CURVE = [  # IEC 61966-2-1

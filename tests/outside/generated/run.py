@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import tempfile
+import traceback
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
 from functools import cache
@@ -17,6 +18,7 @@ from typing import Any
 
 ROOT = Path(__file__).parents[3]
 ENTRY = "import sys; from harness.cli import main; sys.exit(main())"
+FELL = -2  # status where foreglow itself raised
 LEFT_OUT = {"power", "light", "flash"}  # they judge supplies, covers and flashes, not the code
 
 
@@ -100,6 +102,8 @@ def _within(argv: list[str], folder: str, limit_s: float) -> tuple[int, str, str
             status = main()
     except SystemExit as end:
         status = end.code
+    except Exception:  # foreglow itself fell: worth a story, not the end of the run
+        return FELL, out.getvalue(), traceback.format_exc()
     finally:
         os.chdir(here)
         sys.argv = old

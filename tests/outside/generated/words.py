@@ -71,27 +71,56 @@ def expand(numbers: str) -> list[int]:
 
 
 def groups(text: str, wall: Wall) -> Iterable[tuple[str, np.ndarray]]:
-    """The groups of LEDs that a text names, each with its LEDs as numbers over all lines."""
-    if re.search(r"the whole wall|the whole display|all leds|every led\b", text, re.IGNORECASE):
+    """The groups of LEDs that a text names, each with its LEDs as numbers over all lines.
+
+    What is said of LEDs on several lines is one group; LEDs of which a text says that they are
+    right are none.
+    """
+    if re.search(r"\bare right\b|\bis right\b", text, re.IGNORECASE):
+        return
+    if re.search(r"the whole wall|the whole display|every led\b", text, re.IGNORECASE):
         yield "the whole wall", np.arange(wall.leds)
-    line = re.search(r"\b(?:of|on) line (\d+)|\bline (\d+), LEDs?", text, re.IGNORECASE)
-    on = int(line[1] or line[2]) if line else wall.lines
+    text = re.sub(r"LED (\d+) to LED (\d+)", r"LEDs \1 to \2", text)
+    leds: list[int] = []
+    named: list[str] = []
+    line = 0 if wall.lines == 1 else -1
     for match in GROUP.finditer(text):
         noun, which = match[1].lower().rstrip("s"), expand(match[2])
-        leds: list[int] = []
-        if noun in ("row", "column"):
-            axis = 1 if noun == "row" else 0
-            leds = [i for i in range(wall.leds) if wall.cells[i, axis] in which]
-        elif noun == "line":
-            if re.search(r"\b(?:of|on) $", text[: match.start()], re.IGNORECASE):
-                continue  # it says which line a group is on
-            if re.match(r",? ?LEDs?\b", text[match.end() :], re.IGNORECASE):
-                continue
-            leds = [i for i in range(wall.leds) if wall.names(i)[0] in which]
-        elif noun in ("run", "strip"):
-            leds = [int(i) for k in which if k < len(wall.runs) for i in wall.runs[k]]
-        elif noun == "led":
-            first = int(wall.bounds[on]) if on < wall.lines else 0
-            leds = [first + k for k in which if first + k < wall.leds]
-        if leds:
-            yield match[0], np.array(leds)
+        rest = text[match.end() :]
+        if noun == "line" and (
+            re.match(
+                r"[,:]? ?(?:LEDs?|rows?|columns?|runs?|everything from)\b", rest, re.IGNORECASE
+            )
+            or re.search(r"\b(?:of|on) $", text[: match.start()], re.IGNORECASE)
+        ):
+            line = which[0]  # it says which line the next group is on
+            continue
+        after = re.match(r"[^,;:]*?\b(?:of|on) line (\d+)", rest)
+        if noun == "led":
+            on = int(after[1]) if after else line
+            first, end = (wall.bounds[on : on + 2]) if 0 <= on < wall.lines else (0, wall.leds)
+            if re.match(r"\s*on\b(?! line)|\s*onwards", rest):
+                which = list(range(which[0], int(end - first)))
+            leds += [int(first) + k for k in which if first + k < end]
+            named.append(match[0].strip(" ,"))
+            continue
+        found = _members(noun, which, wall, line)
+        if found:
+            yield match[0], np.array(found)
+    if leds:
+        yield ", ".join(named), np.array(sorted(set(leds)))
+
+
+def _members(noun: str, which: list[int], wall: Wall, line: int) -> list[int]:
+    """The LEDs of rows, columns, lines or runs; runs of a line are counted from 0 on it."""
+    if noun in ("row", "column"):
+        axis = 1 if noun == "row" else 0
+        of = [i for i in range(wall.leds) if wall.cells[i, axis] in which]
+        on = [i for i in of if wall.names(i)[0] == line]
+        return on if wall.lines > 1 and on else of
+    if noun == "line":
+        return [i for i in range(wall.leds) if wall.names(i)[0] in which]
+    if noun in ("run", "strip"):
+        runs = [r for r in wall.runs if wall.lines == 1 or line in (-1, wall.names(int(r[0]))[0])]
+        return [int(i) for k in which if k < len(runs) for i in runs[k]]
+    return []
