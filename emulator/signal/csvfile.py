@@ -1,30 +1,33 @@
-"""Captures as CSV: a column of time, and a column of levels 0 and 1 for each line.
+"""Captures as CSV: a column of time, and a column of levels for each line.
 
-The first row may name the columns. The name of the first says the unit of time: s (where it
-says none), ms, us or µs, ns, as in 'time_ns' or 'Time [s]'. A row stands for one sample, or for
-each change; columns are parted by commas, semicolons or tabs.
+A row stands for one sample, or for each change. The name of the first column (or a row of units
+below the names) says the unit of time: s where it says none, ms, us or µs, ns, ps, as in
+'time_ns' or 'Time [s]'. Where the rate is known the column of time may be missing: each row is
+then one sample. UTF-8 and UTF-16 are read; what else a table may look like: `csvtable`.
 """
 
 from __future__ import annotations
 
-import re
+import codecs
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, NoReturn, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from emulator.errors import CaptureError
+from emulator.signal.csvtable import Table, find_table
 from emulator.signal.step import StepFinder, known_step
 from emulator.signal.vcd import no_progress, opened
 from emulator.signal.waveform import Waveform, joined_lines
 
 _BLOCK = 1 << 22
-_UNIT = re.compile(r"(?:^|[^a-zµμ])(s|ms|us|µs|μs|ns)(?:$|[^a-z])", re.IGNORECASE)
-_NS = {"s": 1e9, "ms": 1e6, "us": 1e3, "µs": 1e3, "μs": 1e3, "ns": 1.0}
 _MOST_NS = 1e15  # float64 tells nanoseconds apart up to 2^53, some 9e15
-_MEND = "give a column of times and columns of 0 and 1, parted by commas; name the unit of time"
+_MEND = (
+    "give a column of times and columns of 0 and 1, parted by commas, semicolons or tabs; name the "
+    "unit of time. Without times give the rate, as --rate 24MHz"
+)
 
 
 def read_csv(
@@ -32,13 +35,13 @@ def read_csv(
     rate_hz: int | None = None,
     progress: Callable[[int], None] = no_progress,
 ) -> dict[str, Waveform]:
-    """The lines of a CSV file, plain or gzipped, by the names in its first row or 'line 0' …
+    """The lines of a CSV file, plain or gzipped, by the names in its table or 'line 0' …
 
     Times are rounded to whole nanoseconds; of rows at one time the last counts. An edge has the
     time of the first row that shows the new level.
 
-    rate_hz: samples a second. Left out, the sampling step is found from the times of all rows
-    (`step.StepFinder`).
+    rate_hz: samples a second. Left out, it is what the preamble says, or the sampling step is
+    found from the times of all rows (`step.StepFinder`).
 
     Raises CaptureError naming the row, for anything else.
     """
@@ -52,20 +55,35 @@ def csv_blocks(
 ) -> Iterator[dict[str, Waveform]]:
     """The lines of `read_csv`, some 4 MiB of rows at a time.
 
-    Where no rate is given the step is found from the rows so far.
+    Where no rate is known the step is found from the rows so far.
     """
     name = str(path)
     rows = _Rows(name, rate_hz)
     came = False
     with opened(path) as (stream, position):
-        for lines in _line_blocks(name, stream):
+        for lines in _line_blocks(name, _as_utf8(stream)):
             block = rows.take(lines)
             progress(position())
             if block:
                 came = True
                 yield block
     if not came:
+        rows.refuse()
         raise CaptureError(f"{name}: there is no row of samples\n  To mend: {_MEND}.")
+
+
+def _as_utf8(stream: BinaryIO) -> BinaryIO:
+    """The text without its byte order mark, turned into UTF-8 where it is UTF-16."""
+    head = stream.read(4)
+    stream.seek(0)
+    for mark, encoding in ((codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):
+        if head.startswith(mark):
+            return cast(BinaryIO, codecs.EncodedFile(stream, "utf-8", encoding, "replace"))
+    if head[1::2] == b"\0\0" or head[::2] == b"\0\0":  # text without a mark
+        encoding = "utf-16-le" if head[1:2] == b"\0" else "utf-16-be"
+        return cast(BinaryIO, codecs.EncodedFile(stream, "utf-8", encoding, "replace"))
+    stream.seek(len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0)
+    return stream
 
 
 def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
@@ -83,86 +101,76 @@ def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
 
 
 class _Rows:
-    """Reads successive rows: what the first one says holds for all, and time goes on."""
+    """Reads successive rows: what the table's head says holds for all, and time goes on."""
 
     def __init__(self, name: str, rate_hz: int | None) -> None:
         self._name = name
         self._rate_hz = rate_hz
         self._row = 0  # rows taken, for messages from 1 on
-        self._names: list[str] = []
-        self._delimiter = ","
-        self._scale = 1e9
+        self._samples = 0  # rows taken of a table without times
+        self._ahead: list[str] = []
+        self._table: Table | None = None
         self._end: int | None = None  # time of the last row
         self._finder = StepFinder()
 
     def take(self, lines: list[str]) -> dict[str, Waveform]:
         """The lines in these rows; none where all of them are empty. Raises CaptureError."""
-        if not self._names:
-            self._begin(lines)
-        table = self._table(lines)
-        if not table.size:
-            return {}
-        return self._lines(np.rint(table[:, 0] * self._scale).astype(np.int64), table[:, 1:] == 1)
-
-    def _begin(self, lines: list[str]) -> None:
-        """Tell names, unit and delimiter by the first row, and drop it where it has no numbers."""
-        first = lines[0].removeprefix("\ufeff")
-        self._delimiter = next((d for d in ";\t" if d in first), ",")
-        cells = [cell.strip().strip('"') for cell in first.split(self._delimiter)]
-        if len(cells) < 2:
-            raise CaptureError(f"{self._name}, row 1: only one column\n  To mend: {_MEND}.")
-        self._names = [f"line {n}" for n in range(len(cells) - 1)]
+        if self._table is None:
+            self._ahead += lines
+            self._table = find_table(self._ahead, self._rate_hz)
+            if self._table is None:
+                return {}
+            lines, self._ahead = self._ahead[self._table.first :], []
+            self._row = self._table.first
+            self._rate_hz = self._table.rate_hz
         try:
-            float(cells[0])
-        except ValueError:
-            unit = _UNIT.search(cells[0].replace("_", " "))
-            self._scale = _NS[unit[1].lower()] if unit else 1e9
-            self._names = _distinct(cells[1:])
-            lines[0] = ""
-
-    def _table(self, lines: list[str]) -> NDArray[np.float64]:
-        """Times and levels, float64 (rows, columns). Raises CaptureError."""
-        try:
-            if not any(line.strip() for line in lines):
-                table = np.zeros((0, 1 + len(self._names)))
-            else:
-                table = np.loadtxt(lines, delimiter=self._delimiter, comments=None, ndmin=2)
-            fine = table.shape[1] == 1 + len(self._names)
+            times, levels = self._table.numbers(lines)
+            fine = self._fine(times, levels)
         except ValueError:
             fine = False
-        if fine:
-            levels = table[:, 1:]
-            fine = bool(
-                ((levels == 0) | (levels == 1)).all()
-                and (np.abs(table[:, 0]) * self._scale < _MOST_NS).all()
-            )
         if not fine:
-            self._blame(lines)
+            self._blame(self._table, lines)
         self._row += len(lines)
-        return table
+        if not times.size:
+            return {}
+        if not self._table.timed or self._table.counted:
+            assert self._rate_hz is not None
+            number = times / self._table.ns_per_unit if self._table.counted else times
+            times = (number + self._samples * (not self._table.timed)) * (1e9 / self._rate_hz)
+            self._samples += times.size
+        return self._lines(np.rint(times).astype(np.int64), levels == 1)
 
-    def _blame(self, lines: list[str]) -> None:
+    def refuse(self) -> None:
+        """Say what is wrong with text in which no table was found, if there is enough of it."""
+        rows = [(number, line) for number, line in enumerate(self._ahead, 1) if line.strip()]
+        if rows and not any(sign in line for _, line in rows for sign in ",;\t"):
+            raise CaptureError(f"{self._name}, row 1: only one column\n  To mend: {_MEND}.")
+        if len(rows) > 1:
+            self._raise(rows[1][0], rows[1][1], "levels")
+
+    def _fine(self, times: NDArray[np.float64], levels: NDArray[np.float64]) -> bool:
+        return bool(((levels == 0) | (levels == 1)).all() and (np.abs(times) < _MOST_NS).all())
+
+    def _blame(self, table: Table, lines: list[str]) -> NoReturn:
         """Name the first row that is wrong."""
         for number, line in enumerate(lines, self._row + 1):
-            cells = line.split(self._delimiter)
             try:
-                time, *levels = map(float, cells)
-                fine = (
-                    len(levels) == len(self._names)
-                    and set(levels) <= {0.0, 1.0}
-                    and abs(time) * self._scale < _MOST_NS
-                )
+                fine = self._fine(*table.numbers([line]))
             except ValueError:
-                fine = not line.strip()
+                fine = False
             if not fine:
-                raise CaptureError(
-                    f"{self._name}, row {number}: this is no time with {len(self._names)} levels"
-                    f" of 0 or 1\n    {line[:60]}\n  To mend: {_MEND}."
-                )
+                self._raise(number, line, f"{len(table.names)} levels")
         raise CaptureError(f"{self._name}: the rows cannot be read\n  To mend: {_MEND}.")
+
+    def _raise(self, number: int, line: str, levels: str) -> NoReturn:
+        raise CaptureError(
+            f"{self._name}, row {number}: this is no time with {levels} of 0 or 1\n"
+            f"    {line[:60]}\n  To mend: {_MEND}."
+        )
 
     def _lines(self, times: NDArray[np.int64], levels: NDArray[np.bool_]) -> dict[str, Waveform]:
         """The lines of rows at times (R,) with levels (R, lines)."""
+        assert self._table is not None
         gaps = np.diff(times, prepend=times[0] if self._end is None else self._end)
         if (gaps < 0).any():
             row = int((gaps < 0).argmax())
@@ -181,13 +189,5 @@ class _Rows:
         changed = levels[1:] != levels[:-1]
         return {
             name: Waveform(times[1:][changed[:, i]], bool(levels[0, i]), start, self._end, *step)
-            for i, name in enumerate(self._names)
+            for i, name in enumerate(self._table.names)
         }
-
-
-def _distinct(names: list[str]) -> list[str]:
-    """The names, with a number where one is empty or comes twice."""
-    return [
-        name if name and names.count(name) == 1 else f"{name or 'line'} {number}"
-        for number, name in enumerate(names)
-    ]

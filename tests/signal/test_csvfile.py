@@ -158,3 +158,81 @@ def test_any_bytes_are_read_or_refused(file, data):
         assert "To mend:" in str(error)
     else:
         assert all(line.start_ns <= line.end_ns for line in lines.values())
+
+
+# What other programs and countries write: the same four rows, at 0, 1.5, 2.25 and 4 µs.
+DIALECTS = {
+    "semicolons, decimal commas": "time_us;D;C\n0,0;0;1\n1,5;1;1\n2,25;1;0\n4,0;0;0\n",
+    "tabs, decimal commas": "time_us\tD\tC\n0,0\t0\t1\n1,5\t1\t1\n2,25\t1\t0\n4,0\t0\t0\n",
+    "quoted": '"time_us","D","C"\n"0","0","1"\n"1.5","1","1"\n"2.25","1","0"\n"4","0","0"\n',
+    "quoted decimal commas": 'time_us,D,C\n"0,0",0,1\n"1,5",1,1\n"2,25",1,0\n"4,0",0,0\n',
+    "a preamble of ;": "; Channels: 2\n; made, today\ntime_us,D,C\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",
+    "a preamble of #": "# a: 1, 2\n\n# b\ntime_us,D,C\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",
+    "names in a comment": "# time_us,D,C\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",
+    "a row of units": "Time,D,C\n(us),(V),(V)\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",
+    "units, semicolons": "Time;D;C\nus;V;V\n0,0;0;1\n1,5;1;1\n2,25;1;0\n4,0;0;0\n",
+    "H and L": "time_us,D,C\n0,L,H\n1.5,H,H\n2.25,H,L\n4,L,L\n",
+    "high and low": "time_us,D,C\n0,low,High\n1.5,high,High\n2.25,high,Low\n4,low,Low\n",
+    "trailing commas": "time_us,D,C,\n0,0,1,\n1.5,1,1,\n2.25,1,0,\n4,0,0,\n",
+    "ps": "Time [ps],D,C\n0,0,1\n1500000,1,1\n2250000,1,0\n4000000,0,0\n",
+    "spaces": "time_us, D, C\n0, 0, 1\n1.5, 1, 1\n2.25, 1, 0\n4, 0, 0\n",
+    "times of day": (
+        "Time,D,C\n00:00:00.000000,0,1\n00:00:00.0000015,1,1\n"
+        "00:00:00.00000225,1,0\n00:00:00.000004,0,0\n"
+    ),
+    "levels as 1.0": "time_us,D,C\n0,0.0,1.0\n1.5,1.0,1.0\n2.25,1.0,0.0\n4,0.0,0.0\n",
+}
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"])
+@pytest.mark.parametrize("dialect", DIALECTS)
+def test_dialects_and_encodings(file, dialect, encoding):
+    lines = read(file, DIALECTS[dialect].encode(encoding))
+    assert list(lines) == ["D", "C"]
+    assert lines["D"].edges_ns.tolist() == [1500, 4000]
+    assert lines["C"].edges_ns.tolist() == [2250]
+    assert (lines["D"].first_level, lines["C"].first_level) == (False, True)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Time,D\n2026-11-28 05:00:00.000000,0\n2026-11-28T05:00:00.0000015,1\n",
+        "Time;D\n2026/11/28 05:00:00,0000000;0\n2026/11/28 05:00:00,0000015;1\n",
+        '"Time","D"\n"2026-11-28T05:00:00.000000000Z","L"\n"2026-11-28T05:00:00.000001500Z","H"\n',
+    ],
+)
+def test_dates_with_times_count_from_midnight(file, text):
+    line = read(file, text)["D"]
+    assert (line.start_ns, line.edges_ns.tolist()) == (18_000 * 10**9, [18_000 * 10**9 + 1500])
+
+
+@pytest.mark.parametrize(
+    "text", ["D,C\n0,1\n1,1\n1,0\n0,0\n", "0,1\n1,1\n1,0\n0,0\n", "L;H\nH;H\nH;L\nL;L\n"]
+)
+def test_without_times_each_row_is_a_sample(file, text):
+    one, two = read(file, text, rate_hz=24_000_000).values()
+    assert (one.edges_ns.tolist(), two.edges_ns.tolist()) == ([42, 125], [83])
+    assert one.resolution_ns == pytest.approx(41.667, abs=1e-3)
+
+
+def test_a_single_column_and_a_rate_in_the_preamble(file):
+    line = read(file, "; Sample rate: 24 MHz\n; one line\nD\n0\n0\n1\n0\n")["D"]
+    assert (line.edges_ns.tolist(), line.margin_ns) == ([83, 125], pytest.approx(42.667, abs=1e-3))
+
+
+def test_without_times_in_blocks_the_count_goes_on(file, monkeypatch):
+    monkeypatch.setattr(csvfile, "_BLOCK", 16)
+    line = read(file, "D\n" + "0\n" * 50 + "1\n" * 50, rate_hz=1_000_000)["D"]
+    assert line.edges_ns.tolist() == [50_000]
+
+
+def test_numbers_of_samples_and_a_rate(file):
+    line = read(file, "Sample,D\n0,0\n24,1\n48,0\n", rate_hz=24_000_000)["D"]
+    assert line.edges_ns.tolist() == [1000, 2000]
+
+
+def test_ragged_rows_are_refused_in_every_dialect(file):
+    for text in ("t;D;C\n0,5;0;1\n1,5;1\n", 't,D,C\n"0,5",0,1\n"1,5",1\n', "t,D,\n0,0,\n1,1,1,\n"):
+        with pytest.raises(CaptureError, match="row 3"):
+            read(file, text)

@@ -1,0 +1,200 @@
+"""The table in a CSV file: where it begins, what its columns are, and its cells as numbers.
+
+What may stand ahead of it: a preamble of any text, lines of `;` or `#`, a row of names, a row of
+units. Cells may be quoted; numbers may have a decimal comma where commas do not part the cells, or
+where they are quoted; levels may be 0 and 1, H and L, high and low, true and false; times may be
+dates with a time, or times of day (ISO 8601). Rows may end in empty cells.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+_NS = {"s": 1e9, "ms": 1e6, "us": 1e3, "µs": 1e3, "μs": 1e3, "ns": 1.0, "ps": 1e-3}
+_UNIT = re.compile(rf"(?:^|[^a-zµμ])({'|'.join(_NS)})(?:$|[^a-z])", re.IGNORECASE)
+_TIME_NAME = re.compile(r"\bt\b|time|date|clock time", re.IGNORECASE)
+_COUNT_NAME = re.compile(r"\s*(samples?|index|n|nr|no|#)\W*", re.IGNORECASE)
+_MOMENT = re.compile(r"\s*(\d{4}[-/]\d\d[-/]\d\d[T ])?(\d\d:\d\d:\d\d(?:[.,]\d{1,9})?)Z?\s*")
+_RATE = re.compile(r"(?:rate|sampl\w*|freq\w*)\D{0,20}?(\d+(?:\.\d+)?)\s*([kMG]?)\s*Hz", re.I)
+_LEVELS = {"0": 0, "1": 1, "l": 0, "h": 1, "low": 0, "high": 1, "false": 0, "true": 1}
+_WORDS = re.compile(r"\b(low|high|false|true|l|h)\b", re.IGNORECASE)
+_MOST_PREAMBLE = 200  # lines
+
+
+@dataclass(frozen=True)
+class Table:
+    """How to read the rows of a table.
+
+    first : lines ahead of it. names : of the lines, without the column of times. ns_per_unit : of
+    the times. timed : whether the first column is times. counted : or numbers of samples.
+    moments : whether times are dates or times of day, which then count from `midnight`. words :
+    levels are no digits. trailing : rows end in empty cells. rate_hz : given or in the preamble.
+    """
+
+    first: int
+    names: tuple[str, ...]
+    delimiter: str
+    ns_per_unit: float = 1e9
+    timed: bool = True
+    counted: bool = False
+    moments: bool = False
+    decimal_comma: bool = False
+    words: bool = False
+    trailing: bool = False
+    rate_hz: int | None = None
+    midnight: np.datetime64 | None = None
+
+    @property
+    def columns(self) -> int:
+        return len(self.names) + self.timed
+
+    def numbers(self, lines: list[str]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Times in ns, float64 (rows,), and levels (rows, lines). Raises ValueError.
+
+        Times are numbers of rows where there is no column of them.
+        """
+        if self.trailing:
+            lines = [line.rstrip(self.delimiter + " \r\n") for line in lines]
+        if not any(line.strip() for line in lines):
+            return np.zeros(0), np.zeros((0, len(self.names)))
+        if self.moments or (self.decimal_comma and self.delimiter == ","):
+            cells = np.array(_rows(lines, self.delimiter))
+            if cells.ndim != 2 or cells.shape[1] != self.columns:
+                raise ValueError("rows of unequal length")
+            levels = np.char.replace(_as_digits(cells[:, 1:]), ",", ".").astype(np.float64)
+            return self._times(cells[:, 0]), levels
+        if self.words:
+            lines = [_WORDS.sub(_digit, line) for line in lines]
+        if self.decimal_comma:
+            lines = [line.replace(",", ".") for line in lines]
+        table = np.loadtxt(lines, delimiter=self.delimiter, comments=None, ndmin=2, quotechar='"')
+        if table.shape[1] != self.columns:
+            raise ValueError("another number of columns")
+        if not self.timed:
+            return np.arange(len(table), dtype=np.float64), table
+        return table[:, 0] * self.ns_per_unit, table[:, 1:]
+
+    def _times(self, cells: NDArray[np.str_]) -> NDArray[np.float64]:
+        text = np.char.replace(np.char.strip(cells), ",", ".")
+        if not self.moments:
+            numbers: NDArray[np.float64] = text.astype(np.float64) * self.ns_per_unit
+            return numbers
+        times: NDArray[np.float64] = (_moments(text) - self.midnight).astype(np.float64)
+        return times
+
+
+def find_table(lines: list[str], rate_hz: int | None) -> Table | None:
+    """The table that begins somewhere in the first lines of a file; None where there is none.
+
+    rate_hz : where it is known, here or from the preamble, the column of times may be missing.
+    """
+    said = _RATE.search(" ".join(lines[:_MOST_PREAMBLE]))
+    if said and rate_hz is None:
+        rate_hz = round(float(said[1]) * {"": 1, "k": 1e3, "M": 1e6, "G": 1e9}[said[2]])
+    for number, line in enumerate(lines[:_MOST_PREAMBLE]):
+        for delimiter in "\t;,":
+            cells = _cells(line, delimiter)
+            if cells and _is_row(cells, rate_hz is not None):
+                return _described(lines, number, delimiter, rate_hz)
+    return None
+
+
+def _described(lines: list[str], number: int, delimiter: str, rate_hz: int | None) -> Table:
+    """The table whose first row of data is at a line."""
+    cells = _cells(lines[number], delimiter)
+    heads = [
+        row
+        for line in lines[:number]
+        if len(row := _cells(line.lstrip("#; "), delimiter, keep_empty=True)) >= len(cells)
+    ]
+    units = heads.pop() if len(heads) > 1 and _are_units(heads[-1]) else []
+    names = heads[-1] if heads else []
+    head = names[0] if names else ""
+    first = [_cells(line, delimiter) for line in lines[number : number + 200] if line.strip()]
+    timed = _has_times([row[0] for row in first if row], head, rate_hz)
+    found = _UNIT.search(units[0] if units else head.replace("_", " "))
+    moments = timed and bool(_MOMENT.fullmatch(cells[0]))
+    columns = names[int(timed) : len(cells)] or [""] * (len(cells) - timed)
+    return Table(
+        first=number,
+        names=_distinct(columns),
+        delimiter=delimiter,
+        ns_per_unit=_NS[found[1].lower()] if found else 1e9,
+        timed=timed,
+        counted=bool(timed and rate_hz is not None and _COUNT_NAME.fullmatch(head)),
+        moments=moments,
+        decimal_comma=any("," in cell for row in first for cell in row),
+        words=any(cell.lower() in _LEVELS and not cell.isdigit() for cell in cells[int(timed) :]),
+        trailing=lines[number].rstrip().endswith(delimiter) and delimiter != "\t",
+        rate_hz=rate_hz,
+        midnight=_moments(np.array(cells[:1]))[0].astype("datetime64[D]") if moments else None,
+    )
+
+
+def _has_times(first: list[str], head: str, rate_hz: int | None) -> bool:
+    """Whether the first column is times: it must be, but for a known rate and levels in it."""
+    if rate_hz is None or _TIME_NAME.search(head) or _COUNT_NAME.fullmatch(head):
+        return True
+    return not all(cell.lower() in _LEVELS for cell in first)
+
+
+def _rows(lines: list[str], delimiter: str) -> list[list[str]]:
+    return [row for row in csv.reader(lines, delimiter=delimiter, skipinitialspace=True) if row]
+
+
+def _cells(line: str, delimiter: str, keep_empty: bool = False) -> list[str]:
+    """The cells of one line, without those that are empty at its end."""
+    row = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    row = [cell.strip() for cell in row]
+    while row and not row[-1] and not keep_empty:
+        row.pop()
+    return row
+
+
+def _is_row(cells: list[str], may_be_levels: bool) -> bool:
+    """Whether cells are a time and levels, or levels alone."""
+    try:
+        for cell in cells if not _MOMENT.fullmatch(cells[0]) else cells[1:]:
+            if cell.lower() not in _LEVELS:
+                float(cell.replace(",", "."))
+    except ValueError:
+        return False
+    return len(cells) > 1 or (may_be_levels and cells[0].lower() in _LEVELS)
+
+
+def _are_units(cells: list[str]) -> bool:
+    """Whether a row below the names is one of units, as 's,V,V'."""
+    return _UNIT.search(cells[0]) is not None and all(len(cell) <= 4 for cell in cells)
+
+
+def _moments(text: NDArray[np.str_]) -> NDArray[np.datetime64]:
+    """Dates with times, or times of day, as datetime64[ns]. Raises ValueError."""
+    text = np.char.replace(np.char.replace(np.char.rstrip(text, "Z"), "/", "-"), ",", ".")
+    if "-" not in str(text[0]):
+        text = np.char.add("1970-01-01T", text)
+    return text.astype("datetime64[ns]")
+
+
+def _as_digits(cells: NDArray[np.str_]) -> NDArray[np.str_]:
+    lower = np.char.lower(np.char.strip(cells))
+    for word, digit in _LEVELS.items():
+        if not word.isdigit():
+            lower = np.where(lower == word, str(digit), lower)
+    return lower
+
+
+def _digit(match: re.Match[str]) -> str:
+    return str(_LEVELS[match[1].lower()])
+
+
+def _distinct(names: list[str]) -> tuple[str, ...]:
+    """The names, with a number where one is empty or comes twice."""
+    return tuple(
+        name if name and names.count(name) == 1 else f"{name or 'line'} {number}"
+        for number, name in enumerate(names)
+    )
