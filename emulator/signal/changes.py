@@ -46,28 +46,37 @@ class Toggles(NamedTuple):
     unknown: int = 0
 
 
-class ValueChanges:
-    """Gathers the toggles of every 1-bit variable from successive blocks of text.
+class Bit(NamedTuple):
+    """A bit of a variable, 0 the last one written; of a variable of one bit it is the only one."""
 
-    path : for messages. codes : identifier codes of the 1-bit variables. others : codes of
+    code: bytes
+    bit: int
+
+
+class ValueChanges:
+    """Gathers the toggles of bits of variables from successive blocks of text.
+
+    path : for messages. bits : those wanted. others : codes of
     variables whose changes are passed over. line : number of the first line, from 1.
 
-    Afterwards: `drain()` by code; `start` and `end`, first and last time in ticks (None before
+    Afterwards: `drain()` by bit; `start` and `end`, first and last time in ticks (None before
     any time or change); `unknown`, how many x and z values were taken for low.
     """
 
-    def __init__(
-        self, path: str, codes: Sequence[bytes], others: Sequence[bytes], line: int
-    ) -> None:
+    def __init__(self, path: str, bits: Sequence[Bit], others: Sequence[bytes], line: int) -> None:
         self.start: int | None = None
         self.end: int | None = None
         self.unknown = 0
         self._path, self._line = path, line
-        self._codes = [*codes, *(code for code in others if code not in set(codes))]
-        self._own = len(codes)
+        self._bits = bits
+        codes = dict.fromkeys(bit.code for bit in bits)
+        self._codes = list(codes | dict.fromkeys(others))
+        self._wide = max((bit.bit for bit in bits), default=0) > 0
+        self._line_of = {bit: number for number, bit in enumerate(bits)}
+        self._own = len(bits)
         self._first: list[bool | None] = [None] * self._own
         self._level = [False] * self._own
-        self._ticks: list[list[Positions]] = [[] for _ in codes]
+        self._ticks: list[list[Positions]] = [[] for _ in bits]
         self._known = [False] * self._own  # a value was 0 or 1
         self._floats = [False] * self._own  # the last value was x or z
         self._beside = [0] * self._own
@@ -110,12 +119,12 @@ class ValueChanges:
         self._line += block.count(b"\n", 0, done)
         return done
 
-    def drain(self) -> dict[bytes, Toggles]:
-        """The toggles since the last call, by identifier code; they are forgotten here."""
+    def drain(self) -> dict[Bit, Toggles]:
+        """The toggles since the last call, by bit; they are forgotten here."""
         drained = {}
-        for i, code in enumerate(self._codes[: self._own]):
+        for i, bit in enumerate(self._bits):
             ticks = np.concatenate([np.zeros(0, np.int64), *self._ticks[i]])
-            drained[code] = Toggles(self._level[i] ^ bool(ticks.size & 1), ticks, self._beside[i])
+            drained[bit] = Toggles(self._level[i] ^ bool(ticks.size & 1), ticks, self._beside[i])
             self._ticks[i], self._beside[i] = [], 0
         return drained
 
@@ -176,6 +185,7 @@ class ValueChanges:
             self.start = 0 if before_any_time else int(times[1])
         if self.start is not None:
             self.end = int(times[-1])
+        which, at, value, passed = self._lines_of(which, at, value, passed, data, starts, ends)
         high = value == ord("1")
         order = np.lexsort((at, which)) if vectors.size else np.argsort(which, kind="stable")
         which, high, ticks = which[order], high[order], times[passed[order]]
@@ -185,6 +195,39 @@ class ValueChanges:
         for line in np.flatnonzero(np.diff(bounds)):
             part = slice(bounds[line], bounds[line + 1])
             self._add(int(line), high[part], floats[part], ticks[part])
+
+    def _lines_of(
+        self,
+        which: Positions,
+        at: Positions,
+        value: NDArray[np.uint8],
+        passed: Positions,
+        data: NDArray[np.uint8],
+        starts: Positions,
+        ends: Positions,
+    ) -> tuple[Positions, Positions, NDArray[np.uint8], Positions]:
+        """Changes of variables `which` as changes of lines: of each bit that is wanted.
+
+        A vector is written without the bits that repeat its first one, or are 0 left of a 1
+        (IEEE 1364-2001 §18.2.1, table 18-2).
+        """
+        if not self._wide:  # codes and lines have the same numbers
+            return which, at, value, passed
+        parts = []
+        is_vector = data[starts[at]] | 32 == ord("b")
+        fill = np.where(is_vector, data[np.minimum(starts[at] + 1, data.size - 1)], ord("0"))
+        fill = np.where(fill == ord("1"), ord("0"), fill)
+        digits = np.where(is_vector, ends[at] - starts[at] - 1, 1)
+        for number, code in enumerate(self._codes):
+            mine = np.flatnonzero(which == number)
+            for bit, line in self._line_of.items():
+                if bit.code != code:
+                    continue
+                place = np.maximum(ends[at[mine]] - 1 - bit.bit, 0)
+                shown = np.where(bit.bit < digits[mine], data[place], fill[mine])
+                shown = value[mine] if bit.bit == 0 else shown.astype(np.uint8)
+                parts.append((np.full(mine.size, line), at[mine], shown, passed[mine]))
+        return tuple(np.concatenate(column) for column in zip(*parts, strict=True))  # type: ignore[return-value]
 
     def _add(
         self, line: int, high: NDArray[np.bool_], floats: NDArray[np.bool_], ticks: Positions

@@ -8,10 +8,9 @@ then one sample. UTF-8 and UTF-16 are read; what else a table may look like: `cs
 
 from __future__ import annotations
 
-import codecs
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import BinaryIO, NoReturn, cast
+from typing import BinaryIO, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +18,7 @@ from numpy.typing import NDArray
 from emulator.errors import CaptureError
 from emulator.signal.csvtable import Table, find_table
 from emulator.signal.step import StepFinder, known_step
-from emulator.signal.vcd import no_progress, opened
+from emulator.signal.vcd import as_utf8, no_progress, opened
 from emulator.signal.waveform import Waveform, joined_lines
 
 _BLOCK = 1 << 22
@@ -61,7 +60,7 @@ def csv_blocks(
     rows = _Rows(name, rate_hz)
     came = False
     with opened(path) as (stream, position):
-        for lines in _line_blocks(name, _as_utf8(stream)):
+        for lines in _line_blocks(name, as_utf8(stream)):
             block = rows.take(lines)
             progress(position())
             if block:
@@ -70,20 +69,6 @@ def csv_blocks(
     if not came:
         rows.refuse()
         raise CaptureError(f"{name}: there is no row of samples\n  To mend: {_MEND}.")
-
-
-def _as_utf8(stream: BinaryIO) -> BinaryIO:
-    """The text without its byte order mark, turned into UTF-8 where it is UTF-16."""
-    head = stream.read(4)
-    stream.seek(0)
-    for mark, encoding in ((codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):
-        if head.startswith(mark):
-            return cast(BinaryIO, codecs.EncodedFile(stream, "utf-8", encoding, "replace"))
-    if head[1::2] == b"\0\0" or head[::2] == b"\0\0":  # text without a mark
-        encoding = "utf-16-le" if head[1:2] == b"\0" else "utf-16-be"
-        return cast(BinaryIO, codecs.EncodedFile(stream, "utf-8", encoding, "replace"))
-    stream.seek(len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0)
-    return stream
 
 
 def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:

@@ -23,6 +23,7 @@ _MOMENT = re.compile(r"\s*(\d{4}[-/]\d\d[-/]\d\d[T ])?(\d\d:\d\d:\d\d(?:[.,]\d{1
 _RATE = re.compile(r"(?:rate|sampl\w*|freq\w*)\D{0,20}?(\d+(?:\.\d+)?)\s*([kMG]?)\s*Hz", re.I)
 _LEVELS = {"0": 0, "1": 1, "l": 0, "h": 1, "low": 0, "high": 1, "false": 0, "true": 1}
 _WORDS = re.compile(r"\b(low|high|false|true|l|h)\b", re.IGNORECASE)
+_DAY_NS = 86_400 * 10**9
 _MOST_PREAMBLE = 200  # lines
 
 
@@ -32,7 +33,7 @@ class Table:
 
     first : lines ahead of it. names : of the lines, without the column of times. ns_per_unit : of
     the times. timed : whether the first column is times. counted : or numbers of samples.
-    moments : whether times are dates or times of day, which then count from `midnight`. words :
+    moments : whether times are dates or times of day, which count from the first midnight. words :
     levels are no digits. trailing : rows end in empty cells. rate_hz : given or in the preamble.
     """
 
@@ -47,7 +48,7 @@ class Table:
     words: bool = False
     trailing: bool = False
     rate_hz: int | None = None
-    midnight: np.datetime64 | None = None
+    midnight_ns: int = 0
 
     @property
     def columns(self) -> int:
@@ -84,8 +85,8 @@ class Table:
         if not self.moments:
             numbers: NDArray[np.float64] = text.astype(np.float64) * self.ns_per_unit
             return numbers
-        times: NDArray[np.float64] = (_moments(text) - self.midnight).astype(np.float64)
-        return times
+        since: NDArray[np.int64] = _moments(text).astype(np.int64) - self.midnight_ns
+        return since.astype(np.float64)
 
 
 def find_table(lines: list[str], rate_hz: int | None) -> Table | None:
@@ -132,7 +133,7 @@ def _described(lines: list[str], number: int, delimiter: str, rate_hz: int | Non
         words=any(cell.lower() in _LEVELS and not cell.isdigit() for cell in cells[int(timed) :]),
         trailing=lines[number].rstrip().endswith(delimiter) and delimiter != "\t",
         rate_hz=rate_hz,
-        midnight=_moments(np.array(cells[:1]))[0].astype("datetime64[D]") if moments else None,
+        midnight_ns=_midnight_ns(cells[0]) if moments else 0,
     )
 
 
@@ -178,6 +179,10 @@ def _moments(text: NDArray[np.str_]) -> NDArray[np.datetime64]:
     if "-" not in str(text[0]):
         text = np.char.add("1970-01-01T", text)
     return text.astype("datetime64[ns]")
+
+
+def _midnight_ns(moment: str) -> int:
+    return int(_moments(np.array([moment]))[0].astype(np.int64)) // _DAY_NS * _DAY_NS
 
 
 def _as_digits(cells: NDArray[np.str_]) -> NDArray[np.str_]:

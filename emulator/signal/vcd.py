@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import gzip
 import io
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from vcd.reader import TokenKind, VarDecl, VCDParseError, tokenize
 
 from emulator.errors import CaptureError
-from emulator.signal.changes import Toggles, ValueChanges
+from emulator.signal.changes import Bit, Toggles, ValueChanges
 from emulator.signal.step import Step, StepFinder, known_step
 from emulator.signal.waveform import Waveform, from_toggles, joined_lines
 
@@ -30,6 +31,8 @@ _BLOCK = 1 << 22
 _FS = {"s": 10**15, "ms": 10**12, "us": 10**9, "ns": 10**6, "ps": 10**3, "fs": 1}
 _NOT_BITS = {"real", "realtime", "string", "event"}
 _SAMPLED = re.compile(r"sampled every (\d{1,9}(?:\.\d{1,9})?) ns")
+_RANGE = re.compile(r"\s*\[(\d+):(\d+)\]")
+_MOST_BITS = 64  # of a bus that is read bit by bit
 _AGAIN = "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped"
 
 
@@ -37,8 +40,9 @@ _AGAIN = "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipp
 class VcdLines:
     """The 1-bit lines of a VCD file.
 
-    waveforms : by name; a name that occurs twice has its scopes before it ('top.DATA'). The
-    lines share one resolution. unknown : x and z values, which were taken for low. passed_over :
+    waveforms : by name; a name that occurs twice has its scopes before it ('top.DATA'). In a file
+    without variables of one bit, the bits of its buses: 'D[3]'. The lines share one resolution.
+    unknown : x and z values, which were taken for low. passed_over :
     names of variables that are not one bit.
     """
 
@@ -49,10 +53,10 @@ class VcdLines:
 
 @dataclass
 class _Header:
-    """What a file declares: codes by name of 1-bit and other variables, and its last line."""
+    """What a file declares: codes and bits by name of lines, other codes, and its last line."""
 
     fs_per_tick: int
-    names: dict[str, bytes]  # to identifier code
+    names: dict[str, Bit]
     passed_over: dict[str, bytes]
     sampled_ns: float | None
     lines: int
@@ -100,7 +104,8 @@ def vcd_blocks(
     Where nothing says the resolution, it is found from the edges so far.
     """
     name = str(path)
-    with opened(path) as (stream, position):
+    with opened(path) as (coded, position):
+        stream = as_utf8(coded)
         header = _read_header(name, stream)
         changes = ValueChanges(
             name,
@@ -157,6 +162,39 @@ def opened(path: Path | str) -> Iterator[tuple[BinaryIO, Callable[[], int]]]:
         ) from error
 
 
+def as_utf8(stream: BinaryIO) -> BinaryIO:
+    """Text from its beginning, without a byte order mark, as UTF-8 where it is UTF-16."""
+    head = stream.read(4)
+    stream.seek(len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0)
+    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return io.BufferedReader(_Recoded(stream, "utf-16"))
+    for zeros, encoding in ((head[1::2], "utf-16-le"), (head[::2], "utf-16-be")):
+        if zeros == b"\0\0" and head != b"\0\0\0\0":
+            return io.BufferedReader(_Recoded(stream, encoding))
+    return stream
+
+
+class _Recoded(io.RawIOBase):
+    """A stream of text in one encoding as UTF-8."""
+
+    def __init__(self, stream: BinaryIO, encoding: str) -> None:
+        self._stream, self._ready = stream, b""
+        self._decoder = codecs.getincrementaldecoder(encoding)("replace")
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Buffer, /) -> int:
+        view = memoryview(buffer)
+        piece = b"."
+        while piece and not self._ready:
+            piece = self._stream.read(1 << 16)
+            self._ready = self._decoder.decode(piece, final=not piece).encode()
+        part, self._ready = self._ready[: len(view)], self._ready[len(view) :]
+        view[: len(part)] = part
+        return len(part)
+
+
 class _Counted(io.RawIOBase):
     """A stream that refuses to give more than a number of bytes."""
 
@@ -195,7 +233,7 @@ def _take_blocks(name: str, stream: BinaryIO, changes: ValueChanges) -> Iterator
 def _waveforms(
     name: str,
     header: _Header,
-    toggles: Mapping[bytes, Toggles],
+    toggles: Mapping[Bit, Toggles],
     span: tuple[int, int],
     step: Step,
 ) -> dict[str, Waveform]:
@@ -248,16 +286,21 @@ def _read_header(name: str, stream: BinaryIO) -> _Header:
         raise CaptureError(
             f"{name}: the header is broken: {error}\n  To mend: {_AGAIN}."
         ) from error
-    bits = [(s, v) for s, v in variables if v.size == 1 and v.type_.value not in _NOT_BITS]
+    whole = [(s, v) for s, v in variables if v.type_.value not in _NOT_BITS]
+    bits = [(s, v) for s, v in whole if v.size == 1]
+    names = {name: Bit(code, 0) for name, code in _names(bits).items()}
+    if not names:
+        bits = [(s, v) for s, v in whole if 1 < v.size <= _MOST_BITS]
+        names = _bus_bits(bits)
     rest = [(s, v) for s, v in variables if (s, v) not in bits]
     for missing, wanted in (
         (not lines, "no end of the header ($enddefinitions)"),
         (not fs_per_tick, "no $timescale"),
-        (not bits, "no variable of one bit"),
+        (not bits, "no variable of one bit, nor a bus"),
     ):
         if missing:
             raise CaptureError(f"{name}: {wanted}\n  To mend: {_AGAIN}.")
-    return _Header(fs_per_tick, _names(bits), _names(rest), sampled_ns, lines)
+    return _Header(fs_per_tick, names, _names(rest), sampled_ns, lines)
 
 
 def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]:
@@ -271,6 +314,19 @@ def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]
         if name in names:
             name = f"{name} ({variable.id_code})"
         names[name] = variable.id_code.encode("ascii")
+    return names
+
+
+def _bus_bits(buses: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, Bit]:
+    """The bits of buses by name, from bit 0 of each on: D [7:0] is D[0], D[1] …"""
+    names = {}
+    width = {variable.id_code: variable.size for _, variable in buses}
+    for name, code in _names(buses).items():
+        found = _RANGE.search(name)
+        first, last = (int(found[2]), int(found[1])) if found else (0, width[code.decode()] - 1)
+        step = 1 if first <= last else -1
+        for bit in range(width[code.decode()]):
+            names[f"{_RANGE.sub('', name)}[{first + step * bit}]"] = Bit(code, bit)
     return names
 
 

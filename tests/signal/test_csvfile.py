@@ -166,7 +166,7 @@ DIALECTS = {
     "tabs, decimal commas": "time_us\tD\tC\n0,0\t0\t1\n1,5\t1\t1\n2,25\t1\t0\n4,0\t0\t0\n",
     "quoted": '"time_us","D","C"\n"0","0","1"\n"1.5","1","1"\n"2.25","1","0"\n"4","0","0"\n',
     "quoted decimal commas": 'time_us,D,C\n"0,0",0,1\n"1,5",1,1\n"2,25",1,0\n"4,0",0,0\n',
-    "a preamble of ;": "; Channels: 2\n; made, today\ntime_us,D,C\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",
+    "a preamble of ;": "; Channels: 2\n; a, b\ntime_us,D,C\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",
     "a preamble of #": "# a: 1, 2\n\n# b\ntime_us,D,C\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",
     "names in a comment": "# time_us,D,C\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",
     "a row of units": "Time,D,C\n(us),(V),(V)\n0,0,1\n1.5,1,1\n2.25,1,0\n4,0,0\n",

@@ -84,6 +84,37 @@ def test_other_variables_are_passed_over(file: Path) -> None:
     assert edges(lines, "D") == ([9], False, 0, 12)
 
 
+def test_in_a_file_of_buses_every_bit_is_a_line(file: Path) -> None:
+    header = (
+        "$timescale 1 ns $end $var wire 4 ! D [3:0] $end $var wire 2 b E [4:5] $end "
+        "$enddefinitions $end "
+    )
+    # IEEE 1364-2001 §18.2.1: a vector is filled up on the left with 0 for 0 and 1, else with x, z.
+    body = "#0 b0 ! b11 b #10 b1000 ! #20 b11 ! b1 b #30 bx1 ! #40 b0 !"
+    lines = read(file, header + body)
+    found = {name: edges(lines, name)[:2] for name in lines.waveforms}
+    assert found == {
+        "D[0]": ([20, 40], False),
+        "D[1]": ([20, 30], False),  # x reads as low
+        "D[2]": ([], False),
+        "D[3]": ([10, 20], False),
+        "E[5]": ([], True),
+        "E[4]": ([20], True),
+    }
+    assert lines.waveforms["D[1]"].unknown == 1
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-16-be"])
+def test_encodings(file: Path, encoding: str) -> None:
+    text = (BEGIN + "#0 0! #10 1! #25 0! #40").encode(encoding)
+    assert edges(read(file, text)) == ([10, 25], False, 0, 40)
+
+
+def test_one_bit_of_a_bus_declared_by_itself(file: Path) -> None:
+    text = "$timescale 1 ns $end $var wire 1 ! D [3] $end $enddefinitions $end #0 0! #5 1! #9"
+    assert list(read(file, text).waveforms) == ["D[3]"]
+
+
 def test_an_identifier_may_look_like_anything(file: Path) -> None:
     header = (
         "$timescale 1 ns $end $var wire 1 #1 A $end $var wire 1 b1 B $end $var wire 1 $x C $end"
@@ -179,7 +210,7 @@ def test_damage_is_named_with_its_line(file: Path, body: str, line: int, message
         (b"$timescale 3 ns $end $enddefinitions $end #0", "timescale 3"),
         (b"$timescale 1 year $end", "line 1: the header is broken"),
         (
-            b"$timescale 1 ns $end $var wire 8 ! A $end $enddefinitions $end #0",
+            b"$timescale 1 ns $end $var real 64 ! A $end $enddefinitions $end #0",
             "no variable of one",
         ),
         (b"$timescale 1 ns $end #0 0!", "before .enddefinitions"),
