@@ -1,14 +1,37 @@
-"""Writes files whole or not at all."""
+"""Files: read where they are files, of a bounded size; written whole or not at all."""
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
+import stat
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
 from emulator.errors import WriteError
+
+
+def read_file(path: Path | str, most_bytes: int) -> bytes:
+    """What a file holds.
+
+    Raises OSError where it cannot be read, is larger than `most_bytes`, or is no file but a
+    folder, a device or a pipe, which may have no end or never begin. `strerror` says which.
+    """
+    check_file(path)
+    with open(path, "rb") as file:
+        content = file.read(most_bytes + 1)
+    if len(content) > most_bytes:
+        size = f"{most_bytes >> 20} MiB" if most_bytes >= 1 << 20 else f"{most_bytes >> 10} KiB"
+        raise OSError(errno.EFBIG, f"larger than {size}", str(path))
+    return content
+
+
+def check_file(path: Path | str) -> None:
+    """Raise OSError where there is no file of that name, but nothing, a folder, device or pipe."""
+    if not stat.S_ISREG(os.stat(path).st_mode):
+        raise OSError(errno.EINVAL, "a folder, a device or a pipe, not a file", str(path))
 
 
 @contextlib.contextmanager

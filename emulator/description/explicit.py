@@ -37,9 +37,9 @@ def explicit_wiring(
                 continue
             (c0, r0), (c1, r1) = run.from_, run.to
             length = max(abs(c1 - c0), abs(r1 - r0)) + 1
-            along = np.linspace(r0, r1, length).astype(int) * columns
-            along += np.linspace(c0, c1, length).astype(int)
-            kept = [int(c) for c in along if not is_gap[c]]
+            step = ((r1 > r0) - (r1 < r0)) * columns + (c1 > c0) - (c1 < c0)
+            first = r0 * columns + c0
+            kept = [first + step * k for k in range(length) if not is_gap[first + step * k]]
             taken = [c for c in kept if c in holder]
             if taken:
                 sound = False
@@ -54,7 +54,7 @@ def explicit_wiring(
             breaks.append(len(cells))
             cells += kept
             line_of += [number] * len(kept)
-        if sound and number not in line_of:
+        if sound and (not line_of or line_of[-1] != number):
             sound = False
             fault(("line", number), f"line {number} has no LED: gaps cover it", "drop the line.")
     missing = [int(c) for c in np.flatnonzero(~is_gap) if c not in holder]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import importlib.resources
 import re
 import tomllib
@@ -22,8 +23,11 @@ from emulator.description.places import Loc, Places
 from emulator.description.sections import DisplayFile, WiringSection
 from emulator.description.wiring import Wiring, shorthand
 from emulator.errors import DisplayFileError, Problem, UnknownNameError, near_miss
+from emulator.files import read_file
 
-_MOST_BYTES = 64 << 20
+_MOST_BYTES = 1 << 20  # of a display file; a larger wiring goes into a CSV map
+_LONGEST = 20_000  # characters in a line
+_MOST_TOLD = 20  # faults; the rest are counted
 
 
 def demo_names() -> tuple[str, ...]:
@@ -57,6 +61,10 @@ def parse_display(text: str, path: Path) -> Display:
 
     Raises as load_display does.
     """
+    long = next((n for n, line in enumerate(text.splitlines(), 1) if len(line) > _LONGEST), None)
+    if long is not None:  # tomllib takes the square of the time for a key of many dots
+        what, mend = f"a line of more than {_LONGEST} characters", "break it into several lines."
+        raise DisplayFileError(path, [Problem(what, mend, line=long)])
     try:
         raw = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: also a number of 5000 digits
@@ -65,8 +73,10 @@ def parse_display(text: str, path: Path) -> Display:
     try:
         file = DisplayFile.model_validate(raw)
     except ValidationError as error:
-        problems = [reader.problem(detail) for detail in error.errors()]
-        raise DisplayFileError(path, problems) from error
+        details = error.errors(include_url=False)
+        reader.problems = [reader.problem(detail) for detail in details[:_MOST_TOLD]]
+        reader.untold = len(details) - len(reader.problems)
+        raise DisplayFileError(path, reader.told()) from None  # pydantic's own text may be huge
     found_chip = own_chip(file.chip, reader.fault)
     wiring = reader.wiring(file, path)
     if found_chip is not None and wiring is not None:
@@ -75,7 +85,7 @@ def parse_display(text: str, path: Path) -> Display:
         reader.clock(file.controller.clock_mhz, found_chip)
     judge_cover(file.cover, file.grid.pitches_mm, wiring.along if wiring else None, reader.fault)
     if reader.problems or found_chip is None or wiring is None:
-        raise DisplayFileError(path, reader.problems)
+        raise DisplayFileError(path, reader.told())
     return Display(
         name=path.stem,
         grid=file.grid,
@@ -106,18 +116,17 @@ def display_text(path: Path) -> str:
         return DisplayFileError(path, [Problem(message, mend)])
 
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise fail("too large for a display file", "check the path.")
-        return path.read_bytes().decode("utf-8-sig")  # line ends as they are
+        return read_file(path, _MOST_BYTES).decode("utf-8-sig")  # line ends as they are
     except FileNotFoundError:
         demos = ", ".join(demo_names())
         raise fail("there is no such file", f"check the path, or name a demo: {demos}.") from None
     except UnicodeDecodeError as error:
         raise fail("not a text file", "save it as TOML in UTF-8.") from error
     except OSError as error:
-        raise fail(f"cannot be read ({error.strerror})", "check the path.") from error
-    except DisplayFileError:
-        raise
+        mend = "check the path."
+        if error.errno == errno.EFBIG:
+            mend = "check the path; a large wiring goes into a CSV map."
+        raise fail(f"cannot be read ({error.strerror})", mend) from error
     except ValueError as error:  # a NUL in the name
         raise fail(f"no file can have this name ({error})", "check the path.") from error
 
@@ -145,13 +154,28 @@ _PLAIN = {
 
 
 class _Reader:
-    """Turns the validated sections into chip and wiring, gathering the problems met."""
+    """Turns the validated sections into chip and wiring, gathering the problems met.
+
+    Each problem that is told costs a search through the text; those beyond the first are counted.
+    """
 
     def __init__(self, text: str) -> None:
         self.places = Places(text)
         self.problems: list[Problem] = []
+        self.untold = 0
+
+    def told(self) -> list[Problem]:
+        """The first problems, and how many more there are."""
+        if not self.untold:
+            return self.problems
+        more = f"{self.untold} more fault{'s' * (self.untold > 1)}"
+        return [*self.problems, Problem(more, "mend those above first.")]
 
     def fault(self, loc: Loc, message: str, mend: str) -> None:
+        """Note a problem with its place."""
+        if len(self.problems) == _MOST_TOLD:
+            self.untold += 1
+            return
         place = self.places.of(loc)
         table = self.places.table(loc)
         key = str(loc[-1]) if loc else ""

@@ -12,9 +12,11 @@ from numpy.typing import NDArray
 from emulator.description.sections import MOST_CELLS
 from emulator.description.wiring import Wiring
 from emulator.errors import MapFileError, Problem, near_miss
+from emulator.files import read_file
 
 COLUMNS = ("line", "led", "column", "row")
 _MOST_SHOWN = 20
+_MOST_BYTES = 64 << 20  # of a map: a million LEDs take 20 MB
 
 
 def read_map(path: Path | str, gap: NDArray[np.bool_]) -> Wiring:
@@ -82,7 +84,7 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         return MapFileError(path, [Problem(message, mend, line=line)])
 
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_file(path, _MOST_BYTES).decode("utf-8-sig")
     except FileNotFoundError:
         raise fail("there is no such file", "check the path.") from None
     except OSError as error:
@@ -98,13 +100,12 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         reader = csv.reader(text.splitlines())
         header = [name.strip().lower() for name in next(reader, [])]
         if sorted(header) != sorted(COLUMNS):
-            odd = next((n for n in header if n not in COLUMNS), "")
-            raise fail(
-                f"the first line must name the columns {','.join(COLUMNS)},"
-                f" but is '{','.join(header)[:60]}'{near_miss(odd, COLUMNS)}",
-                f"write '{','.join(COLUMNS)}' as the first line.",
-                line=1,
-            )
+            wanted = f"the first line must name the columns {','.join(COLUMNS)}"
+            if len({*header} & {*COLUMNS}) >= 2:
+                odd = next((n for n in header if n not in COLUMNS), "")
+                wanted += f", but is '{','.join(header)[:60]}'{near_miss(odd, COLUMNS)}"
+            # Else it is another file, and nothing of it is told: it may be a secret.
+            raise fail(wanted, f"write '{','.join(COLUMNS)}' as the first line.", line=1)
         place = [header.index(name) for name in COLUMNS]
         for entry in reader:
             if not entry:

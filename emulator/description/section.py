@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field
 
 # One line of text: control characters would reach the terminal.
 Words = Annotated[str, Field(max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$")]
@@ -22,15 +22,3 @@ class Section(BaseModel):
     """Frozen facts; a key the section does not know is an error."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, validate_by_name=True)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _whole_numbers_are_numbers(cls, data: Any) -> Any:
-        # TOML writes `pitch_mm = 33` for 33.0; strict mode would refuse it.
-        if isinstance(data, dict):
-            floats = {n for n, f in cls.model_fields.items() if "float" in str(f.annotation)}
-            return {
-                k: float(v) if k in floats and type(v) is int and abs(v) < 1e15 else v
-                for k, v in data.items()
-            }
-        return data

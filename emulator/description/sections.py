@@ -17,6 +17,7 @@ from emulator.description.wiring import Along, Corner, Path
 
 MOST_COLUMNS = 4096
 MOST_CELLS = 1 << 20
+MOST_LINES = 4096
 
 Side = Annotated[int, Field(ge=1, le=MOST_COLUMNS)]
 Place = Annotated[int, Field(ge=0, lt=MOST_COLUMNS)]
@@ -139,7 +140,7 @@ class DisplayFile(Section):
     grid: Grid
     chip: ChipSection
     wiring: WiringSection | None = None
-    line: list[LineSection] | None = None
+    line: Annotated[list[LineSection], Field(max_length=MOST_LINES)] | None = None
     controller: Controller = Controller()
     canvas: CanvasSection = CanvasSection()
     cover: Cover = Cover()

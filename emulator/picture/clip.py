@@ -14,6 +14,7 @@ from PIL import Image, ImageSequence
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import SourceError
+from emulator.files import check_file
 from emulator.picture.fit import How, Light, Region
 from emulator.picture.source import ClosingSource, on_wall
 from emulator.picture.still import Rgb, opened, rgb_of
@@ -137,9 +138,10 @@ class _Video(Frames):
         self._shown: VideoFrame | None = None
         self._coming: VideoFrame | None = None
         try:
+            check_file(path)
             # A title in another encoding than UTF-8 is no reason not to play.
             self._file = av.open(str(path), metadata_errors="replace")
-        except av.FFmpegError as error:
+        except (av.FFmpegError, OSError) as error:
             raise _broken(path, error) from error
         try:
             self._begin()

@@ -13,6 +13,7 @@ from PIL import Image, ImageOps
 
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError, SourceError
+from emulator.files import check_file
 from emulator.picture.fit import How, Light, Region, fit
 from emulator.picture.mix import crossfade, turn_at
 from emulator.picture.source import ClosingSource, on_wall
@@ -50,8 +51,10 @@ def read_picture(path: Path | str) -> Rgb:
 def opened(path: Path | str) -> Image.Image:
     """A picture file as Pillow opens it, or the error it raises: whatever a file leads it to.
 
-    Raises Image.DecompressionBombError where the picture would fill the memory.
+    Raises Image.DecompressionBombError where the picture would fill the memory, OSError for what
+    is no file.
     """
+    check_file(path)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)
         image = Image.open(path)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+from emulator.files import check_file
+
 _Stamp = tuple[int, int, int]
 
 
@@ -44,6 +46,7 @@ def _stamp(path: Path) -> _Stamp | None:
 
 def _content(path: Path) -> bytes:
     try:
+        check_file(path)
         return hashlib.sha256(path.read_bytes()).digest()
     except OSError:
         return b""

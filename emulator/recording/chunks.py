@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import bisect
 import copy
+import math
 import zipfile
 import zlib
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from emulator.errors import RecordingError
+from emulator.files import check_file
 
 # What numpy and zipfile raise for broken files; RuntimeError for one that seems to be encrypted.
 BROKEN = (
@@ -25,6 +28,9 @@ BROKEN = (
     zipfile.BadZipFile,
     zlib.error,
 )
+
+_HEADER = 4096  # bytes: more than numpy writes before an array of so few dimensions
+_MOST_BYTES = 256 << 20  # an array of a chunk: a second of a million LEDs
 
 Times = NDArray[np.int64]
 Drives = NDArray[np.uint8]
@@ -98,13 +104,45 @@ class Chunks:
 
 def read_chunk(path: Path, leds: int, channels: int) -> tuple[Times, Drives]:
     """times_ns (T,) and drives (T, N, C) of a chunk. Raises one of BROKEN."""
+    check_file(path)
     with path.open("rb") as file:  # numpy leaves it open where it is broken
         arrays = np.load(file, allow_pickle=False)
         if isinstance(arrays, np.ndarray):
             raise ValueError("one array where there should be two")
-        times_ns, drives = arrays["times_ns"], arrays["drives"]
-    if times_ns.dtype != np.int64 or drives.dtype != np.uint8:
-        raise ValueError(f"times of {times_ns.dtype} and drives of {drives.dtype}")
-    if times_ns.ndim != 1 or drives.shape != (len(times_ns), leds, channels):
+        with arrays:
+            frames = _frames(arrays.zip, leds, channels)
+            times_ns, drives = arrays["times_ns"], arrays["drives"]
+    if times_ns.shape != (frames,) or drives.shape != (frames, leds, channels):
         raise ValueError(f"drives of shape {drives.shape} for {len(times_ns)} times")
     return times_ns, drives
+
+
+def _frames(archive: zipfile.ZipFile, leds: int, channels: int) -> int:
+    """How many frames a chunk holds, by the headers of its arrays. Raises one of BROKEN."""
+    times, times_kind = header(archive, "times_ns")
+    drives, drives_kind = header(archive, "drives")
+    if times_kind != np.int64 or drives_kind != np.uint8:
+        raise ValueError(f"times of {times_kind} and drives of {drives_kind}")
+    if len(times) != 1 or drives != (times[0], leds, channels):
+        raise ValueError(f"drives of shape {drives} for times of shape {times}")
+    return times[0]
+
+
+def header(archive: zipfile.ZipFile, name: str) -> tuple[tuple[int, ...], np.dtype[Any]]:
+    """Shape and dtype of an array in a .npz, read before it is unpacked.
+
+    A few megabytes may unpack to gigabytes. Raises one of BROKEN for an array beyond what any
+    recording holds, or where more is packed than its header says.
+    """
+    member = archive.getinfo(f"{name}.npy")
+    with archive.open(member) as packed:
+        version = np.lib.format.read_magic(packed)
+        if version != (1, 0):
+            raise ValueError(f"{name} has version {version} of numpy's format")
+        shape, _, dtype = np.lib.format.read_array_header_1_0(packed)
+    size = math.prod(shape) * dtype.itemsize
+    if size > _MOST_BYTES:
+        raise ValueError(f"{name} of shape {shape} takes {size >> 20} MiB, more than a second does")
+    if member.file_size > size + _HEADER:
+        raise ValueError(f"{name} packs {member.file_size} bytes; its header says {size}")
+    return shape, dtype

@@ -14,11 +14,14 @@ from emulator.bench import led_light
 from emulator.description.display import Display
 from emulator.description.load import demo_names, load_display
 from emulator.errors import RecordingError
+from emulator.files import check_file, read_file
 from emulator.light.still import png
-from emulator.recording.chunks import BROKEN, Chunks, read_chunk
+from emulator.recording.chunks import BROKEN, Chunks, header, read_chunk
 from emulator.recording.disk import INDEX, LAYOUT, VERSION
 
 _MOST_CELLS = 1 << 20  # as in display files
+_MOST_INDEX = 256 << 20  # bytes: the seconds of weeks
+_PLACES = ("cell", "line", "led")
 _CHANNELS = ("RGB", "RGBW", "RGBI")
 _LAST_NS = 100_000_000  # how long a single frame lasts, where nothing says so
 
@@ -132,7 +135,7 @@ def load_recording(folder: Path | str) -> Recording:
     """
     folder = Path(folder)
     try:
-        text = (folder / INDEX).read_text(encoding="utf-8", errors="replace")
+        text = read_file(folder / INDEX, _MOST_INDEX).decode("utf-8", errors="replace")
     except OSError as error:
         raise RecordingError(
             f"{folder} holds no recording: {INDEX} cannot be read ({error.strerror})\n"
@@ -141,11 +144,9 @@ def load_recording(folder: Path | str) -> Recording:
     head, _, rest = text.partition("\n")
     try:
         about = _head(json.loads(head))
-        with (folder / LAYOUT).open("rb") as file:
-            layout = np.load(file, allow_pickle=False)
-            places = {key: layout[key].astype(np.int64) for key in ("cell", "line", "led")}
         leds, grid = about["leds"], about["rows"] * about["columns"]
-        if any(where.shape != (leds,) or where.min(initial=0) < 0 for where in places.values()):
+        places = _places(folder / LAYOUT, leds)
+        if any(where.min(initial=0) < 0 for where in places.values()):
             raise ValueError("places do not match the number of LEDs")
         if places["cell"].max(initial=0) >= grid:
             raise ValueError("an LED outside the grid")
@@ -173,7 +174,9 @@ def load_recording(folder: Path | str) -> Recording:
         pitches_mm=(float(about["pitches_mm"][0]), float(about["pitches_mm"][1])),
         times_ns=np.concatenate(times),
         stored=Chunks(files, [len(chunk) for chunk in times[1:]], leds, channels),
-        **places,
+        cell=places["cell"],
+        line=places["line"],
+        led=places["led"],
         lost=lost,
         problems=tuple(problems),
     )
@@ -205,6 +208,17 @@ def display_of(recording: Recording, display: Display | None = None) -> Display:
             " differ\n  To mend: name the display file as it was then."
         )
     return shown
+
+
+def _places(path: Path, leds: int) -> dict[str, NDArray[np.int64]]:
+    """Cell, line and number of each LED, (N,) each. Raises one of BROKEN."""
+    check_file(path)
+    with path.open("rb") as file, np.load(file, allow_pickle=False) as layout:
+        for key in _PLACES:
+            shape, dtype = header(layout.zip, key)
+            if shape != (leds,) or dtype.kind not in "iu":
+                raise ValueError("places do not match the number of LEDs")
+        return {key: layout[key].astype(np.int64) for key in _PLACES}
 
 
 def _head(about: Any) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from vcd.reader import TokenKind, VarDecl, VCDParseError, tokenize
 
 from emulator.errors import CaptureError
+from emulator.files import check_file
 from emulator.signal.changes import Bit, Toggles, ValueChanges
 from emulator.signal.step import Step, StepFinder, known_step
 from emulator.signal.waveform import Waveform, from_toggles, joined_lines
@@ -142,6 +143,7 @@ def opened(path: Path | str) -> Iterator[tuple[BinaryIO, Callable[[], int]]]:
     """
     name = str(path)
     try:
+        check_file(path)
         with Path(path).open("rb") as raw:
             zipped = raw.read(2) == b"\x1f\x8b"
             raw.seek(0)

@@ -6,8 +6,11 @@ import ast
 from pathlib import Path
 
 from emulator.errors import SceneError, UnknownNameError
+from emulator.files import read_file
 from harness.patterns import PATTERNS
 from scenes import SCENES
+
+_MOST_BYTES = 16 << 20  # of a scene
 
 
 def check_name(name: str) -> None:
@@ -15,7 +18,7 @@ def check_name(name: str) -> None:
     path = Path(name)
     if path.suffix == ".py":
         try:
-            ast.parse(path.read_bytes(), name)
+            ast.parse(read_file(path, _MOST_BYTES), name)
         except OSError as error:
             raise SceneError(
                 f"{name}: cannot be read ({error.strerror})\n  To mend: name a scene file."
