@@ -50,6 +50,21 @@ class RealClock(Clock):
             time.sleep(left_ns / 1e9)
 
 
+def queued_ns(process: int | None = None) -> int:
+    """Nanoseconds that a process has been ready to run and waited for a processor.
+
+    So much of the time that something takes is due to whatever else the machine does. process:
+    its id, of which the first thread counts; without one, this thread. 0 where nothing tells:
+    Linux does, in the second number of /proc/…/schedstat (Documentation/scheduler/sched-stats).
+    """
+    place = "thread-self" if process is None else str(process)
+    try:
+        with open(f"/proc/{place}/schedstat", "rb", buffering=0) as told:
+            return int(told.read().split()[1])
+    except (OSError, IndexError, ValueError):
+        return 0
+
+
 def time_of_day_s() -> float:
     """Seconds since midnight by the machine's local time: 0 up to 86400.
 

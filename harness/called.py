@@ -23,7 +23,7 @@ from typing import IO, Any, NoReturn
 import numpy as np
 
 from emulator.bench import Bench
-from emulator.clock import Clock, RealClock
+from emulator.clock import Clock, RealClock, queued_ns
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, SubjectError
@@ -186,10 +186,10 @@ def _serve_pictures(
         shape = tuple(json.loads(head)["shape"])
         asked = requests.read(int(np.prod(shape)))
         picture = np.frombuffer(asked, np.uint8).reshape(shape).copy()
-        begin_ns = clock.now_ns()
+        begin_ns = clock.now_ns() - queued_ns()
         try:
             sent = subject.to_wire(picture)
-            took_ns = clock.now_ns() - begin_ns
+            took_ns = max(clock.now_ns() - queued_ns() - begin_ns, 0)
             lines = [line.tobytes() for line in bench.split(sent)]
         except SubjectError as error:
             _send(answers, {"error": str(error)})

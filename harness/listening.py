@@ -27,8 +27,10 @@ from harness.finding import Finding, Severity
 from harness.flash.judge import relative_light
 from harness.flash.result import flash_result
 from harness.flash.running import RunningJudge
+from harness.printed import MEND_PRINTED, MUCH_PRINTED
 from harness.program import Program, reception_for
 from harness.reception import BAUD, Arrived, BoardReception, E131Reception, Trouble
+from harness.timing.stream import black_frames
 from harness.trial import Cells
 
 _SLOW = 0.95  # of the rate wanted
@@ -91,6 +93,9 @@ def hear(
     name = reception.words if program is None else f"the program {program}"
     if ended:
         name += f", which {ended}"
+    if running is not None:
+        listening.printed = running.printed.count
+    listening.ended = ended
     shown = cell_light(led_light(listening.last, display.chip.channels), display)
     return Heard(listening.report(name, reception.link, trouble), shown)
 
@@ -101,13 +106,17 @@ class Listening:
     Flashes are judged at the times at which the LEDs latched each frame, whatever the length: the
     verdict is that of all frames together (see RunningJudge), as long as the frames came whole.
 
-    last: the drives (N, C) of the newest frame.
+    last: the drives (N, C) of the newest frame. ended: how the program has ended, before the time
+    was over; '' where it has not. printed: bytes that it has printed.
     """
 
     def __init__(self, display: Display) -> None:
         self.display = display
         self.last: Bytes = np.zeros((display.leds, len(display.chip.channels)), np.uint8)
+        self.ended = ""
+        self.printed = 0
         self._times_ns = array("q")
+        self._any_lit = bytearray()  # a frame each
         self._early = 0
         self._lit = np.zeros(display.leds, dtype=bool)
         self._short = np.zeros(len(display.wiring.line_names), dtype=np.int64)
@@ -131,7 +140,9 @@ class Listening:
             self.last[first : first + len(came)] = came[:, chip.from_wire]
             first += leds
         self._judge_flashes(before, frame.sent.latched_ns)
-        self._lit |= self.last[:, : 4 if chip.channels == "RGBW" else 3].any(axis=1)
+        lit = self.last[:, : 4 if chip.channels == "RGBW" else 3].any(axis=1)
+        self._lit |= lit
+        self._any_lit.append(bool(lit.any()))
         amperes = float(current_a(self.last, chip))
         self._total_a += amperes
         self._most_a = max(self._most_a, amperes)
@@ -230,6 +241,20 @@ class Listening:
             _finding("frames", what, "counted at the receiving end", mend + ".")
             for what, mend in trouble
         ]
+        findings += self._ending()
+        black = black_frames(self._any_lit)
+        if black:
+            findings.append(
+                _finding(
+                    "frames",
+                    black,
+                    f"{len(self._any_lit) - sum(self._any_lit)} of {self.count} frames, each"
+                    " between two that are lit",
+                    "nothing, if it is meant to blink; else look for a counter, or a buffer that is"
+                    " cleared before it is sent.",
+                    "warning",
+                )
+            )
         for name, leds, short in zip(
             wiring.line_names, wiring.line_lengths, self._short.tolist(), strict=True
         ):
@@ -276,6 +301,31 @@ class Listening:
                 "stayed_dark": int(dark.size),
             },
         )
+
+    def _ending(self) -> list[Finding]:
+        """A program that has ended, or prints without end."""
+        findings = []
+        if self.ended:
+            findings.append(
+                _finding(
+                    "frames",
+                    f"the program {self.ended} before the time was over",
+                    f"{many(self.count, 'whole frame')} had come",
+                    "see what it printed above; let it go on for as long as is listened.",
+                    "warning" if self.ended.endswith("status 0") else "fault",
+                )
+            )
+        if self.printed >= MUCH_PRINTED:
+            findings.append(
+                _finding(
+                    "frames",
+                    f"the program printed {self.printed / 1e6:.1f} MB over {self.count} frames",
+                    f"{self.printed / max(self.count, 1):.0f} bytes a frame",
+                    MEND_PRINTED,
+                    "warning",
+                )
+            )
+        return findings
 
     def _current(self) -> Result:
         most, mean = self._most_a, self._total_a / max(len(self._times_ns), 1)

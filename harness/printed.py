@@ -7,6 +7,8 @@ import os
 import sys
 import threading
 
+MUCH_PRINTED = 1 << 20  # bytes; to show pictures nothing needs to be printed
+MEND_PRINTED = "print only what changes: a terminal or a log takes time, and fills the disk."
 _PASSED_ON = 1 << 16  # bytes; from then on nobody would read it
 _PIPE_BYTES = 1 << 16  # what a pipe holds: pipe(7)
 _GRACE_S = 1.0  # for what is still in the pipe, when the code has ended
@@ -29,8 +31,11 @@ class Printed:
         self._thread.start()
 
     def close(self) -> None:
-        """Wait a moment for what is still to come."""
-        if self._thread.is_alive():
+        """Wait a moment for what is still to come; or give back the pipe, where nobody started."""
+        if self._thread.ident is None:
+            os.close(self._read_end)
+            os.close(self.write_end)
+        elif self._thread.is_alive():
             self._thread.join(_GRACE_S)
 
     def _read(self) -> None:

@@ -22,18 +22,18 @@ from collections.abc import Callable
 
 import numpy as np
 
-from emulator.clock import Clock
+from emulator.clock import Clock, queued_ns
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import SubjectError
 from emulator.strip import Bytes
+from harness.printed import Printed
 from harness.reception import BAUD, Arrived, BoardReception, E131Reception, Reception
 from harness.subject import Picture, Subject
 
 _PATIENCE_S = 10.0
 _GRACE_NS = 1_000_000_000  # for a program to end by itself, and again once told to
 _REPEATED = 8  # E1.31 sources send old levels again: those must stand so many times as long
-_STANDARD_ERROR = 2
 
 
 class Program:
@@ -41,31 +41,40 @@ class Program:
 
     command: as in a shell, but without one: words, and quotes around those with blanks. It has
     the reception's placeholder in it. asked: whether it gets requests; its standard input is
-    empty otherwise. What it prints goes to standard error.
+    empty otherwise. What it prints, `printed`, goes to standard error.
 
     Raises SubjectError where it cannot be started.
     """
 
     def __init__(self, command: str, reception: Reception, asked: bool = True) -> None:
         self.reception = reception
+        self.printed = Printed()
         words = [word.replace(reception.placeholder, reception.place) for word in _words(command)]
         try:
             self._process = subprocess.Popen(
                 words,
                 stdin=subprocess.PIPE if asked else subprocess.DEVNULL,
-                stdout=_STANDARD_ERROR,  # the report has standard output to itself
+                stdout=self.printed.write_end,  # the report has standard output to itself
+                stderr=self.printed.write_end,
                 process_group=0,  # of its own, so that its children end with it
                 bufsize=0,
             )
         except (OSError, ValueError) as error:
+            self.printed.close()
             reason = getattr(error, "strerror", None) or str(error)
             raise SubjectError(
                 f"the program '{words[0]}' cannot be started: {reason}\n"
                 "  To mend: check its name and path; no shell is used, so begin a script with its"
                 " interpreter, as in 'node show.js {port}'."
             ) from error
+        self.printed.start()
         if self._process.stdin is not None:
             os.set_blocking(self._process.stdin.fileno(), False)
+
+    @property
+    def number(self) -> int:
+        """The process id."""
+        return self._process.pid
 
     @property
     def ended(self) -> str:
@@ -107,6 +116,7 @@ class Program:
         finally:
             self._signal(signal.SIGKILL)
             self._process.wait()
+            self.printed.close()
 
     def _wait(self, clock: Clock) -> None:
         until_ns = clock.now_ns() + _GRACE_NS
@@ -151,7 +161,14 @@ class ProgramSubject(Closing):
         except BaseException:
             self._reception.close()
             raise
-        self.subject = Subject(f"the program {command}", self.to_wire)
+        self._took_ns = 0
+        printed = self._program.printed
+        self.subject = Subject(
+            f"the program {command}",
+            self.to_wire,
+            lambda: self._took_ns,
+            lambda: printed.count,
+        )
 
     def to_wire(self, picture: Picture) -> list[Bytes]:
         """Ask for a picture (rows, columns, 3) uint8 sRGB; the bytes that came for each line."""
@@ -164,6 +181,7 @@ class ProgramSubject(Closing):
         }
         self._reception.step()  # what was under way still belongs to the picture before
         self._frame = None
+        begin_ns = self._clock.now_ns() - self._queued_ns()
         until_ns = self._clock.now_ns() + round(self._patience_s * 1e9)
         self._program.ask(
             json.dumps(request).encode() + b"\n", lambda: self._clock.now_ns() < until_ns
@@ -176,6 +194,8 @@ class ProgramSubject(Closing):
                 raise self._nothing_came(ended)
             if self._frame is not None and late and not self._settled(self._frame):
                 raise self._never_rests()
+        took_ns = self._frame.time_ns - self._queued_ns() - begin_ns
+        self._took_ns = max(took_ns - self._reception.carry_ns, 0)
         self._asked += 1
         self._before = self._frame.lines
         return list(self._before)
@@ -188,6 +208,10 @@ class ProgramSubject(Closing):
                 self._program.close(self._clock)
             finally:
                 self._reception.close()
+
+    def _queued_ns(self) -> int:
+        """How long it, and this thread that hears it, have waited for a processor."""
+        return queued_ns(self._program.number) + queued_ns()
 
     def _take(self, frame: Arrived) -> None:
         self._frame = frame

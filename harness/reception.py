@@ -84,6 +84,7 @@ class Reception(Closing):
     words: str
     link: Link
     settle_ns: int
+    carry_ns = 0  # how long a whole frame is under way to here
 
     @abstractmethod
     def step(self) -> None:
@@ -111,7 +112,9 @@ class BoardReception(Reception):
         self._board = _MeasuringBoard(_Tap(display, clock, take), baud)
         self._port = SerialPty(self._board, clock)
         self.place = self._port.path
-        self.link = in_a_row(serial_transport(display, baud), wire_link(display))
+        serial = serial_transport(display, baud)
+        self.carry_ns = round(1e9 / serial.frames_per_s)
+        self.link = in_a_row(serial, wire_link(display))
         self.words = f"the board of {display.name} on {self.place}, {baud} baud"
 
     def step(self) -> None:

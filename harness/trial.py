@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from emulator.bench import Bench, Sent, WireData, cell_light, led_light
 from emulator.canvas import full_light, meant_light
-from emulator.clock import RealClock
+from emulator.clock import RealClock, queued_ns
 from emulator.description.display import Display
 from emulator.errors import FrameError, SubjectError
 from emulator.strip import Bytes
@@ -19,13 +19,13 @@ from harness.coded import read_codes
 from harness.finding import Finding
 from harness.measure.measured import Measured, measured, pictures_of
 from harness.patterns import PATTERNS, Pattern
+from harness.printed import MUCH_PRINTED
 from harness.subject import Picture, Subject
 from harness.timing.answers import Levels, as_levels
 from harness.timing.examine import Timing, examine, verify
 
 Cells = NDArray[np.float32]
 
-MUCH_PRINTED = 1 << 20  # bytes; to show pictures nothing needs to be printed
 _MOST_TIMES = 8  # the bytes a frame may hold; more would only cost time and memory
 
 
@@ -51,7 +51,8 @@ class Trial:
     Every frame travels as a waveform: it is turned into edges and decoded as the chips would.
 
     subject: the code under test; errors that it raises through this one say at which picture.
-    doing: what is being shown, for those errors. took_ns: how long it took over each picture.
+    doing: what is being shown, for those errors. took_ns: how long it took over each picture, but
+    for what it waited for a processor.
     changed: numbers of the pictures, counted from 0, in which it changed the array handed in.
     printed_at: the picture at which what it printed became much; '' where that was never so.
     """
@@ -147,7 +148,7 @@ class Trial:
         """Ask the code under test, and note what it did besides answering."""
         self._number = len(self.took_ns)
         before = picture.copy()
-        begin_ns = self._clock.now_ns()
+        begin_ns = self._clock.now_ns() - queued_ns()
         try:
             answer = self._asked.to_wire(picture)
         except SubjectError as error:
@@ -157,7 +158,9 @@ class Trial:
             error.add_note(f"It was asked for {self._place}.")
             raise
         took_ns = self._asked.took_ns
-        self.took_ns.append(self._clock.now_ns() - begin_ns if took_ns is None else took_ns())
+        self.took_ns.append(
+            max(self._clock.now_ns() - queued_ns() - begin_ns, 0) if took_ns is None else took_ns()
+        )
         if not np.array_equal(picture, before):
             self.changed.append(self._number)
         printed = self._asked.printed
@@ -181,6 +184,8 @@ class Trial:
         return self.show(self._drawn(pattern, every))
 
     def _drawn(self, pattern: Pattern, every: int) -> Iterator[Picture]:
+        before = self.doing
         for step in range(0, pattern.steps(self.display), every):
             self.doing = f"pattern {pattern.name}, step {step}"
             yield pattern.draw(self.display, step)
+        self.doing = before

@@ -7,8 +7,9 @@ import numpy as np
 from harness.checks.check import Result
 from harness.explain.numbers import listed, many
 from harness.finding import Finding
+from harness.printed import MEND_PRINTED, MUCH_PRINTED
 from harness.timing.words import finding
-from harness.trial import MUCH_PRINTED, Trial
+from harness.trial import Trial
 
 _OVER = 1.1  # of the frame period: code that waits for its turn takes the period and a little more
 
@@ -84,7 +85,7 @@ def _printed(trial: Trial) -> list[Finding]:
             f"the code printed {printed / 1e6:.1f} MB over {len(trial.took_ns)} pictures",
             f"more than {MUCH_PRINTED / 1e6:.0f} MB at {trial.printed_at}",
             f"{printed / len(trial.took_ns):.0f} bytes a picture",
-            "print only what changes: a terminal or a log takes time, and fills the disk.",
+            MEND_PRINTED,
             "warning",
         )
     ]

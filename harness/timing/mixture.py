@@ -19,7 +19,7 @@ from harness.timing.answers import FIRST, Answers, Ints, Levels
 Floats = NDArray[np.float64]
 
 _TAPS = 6  # pictures, this one and those before it, that are looked for
-_MOST_LEDS = 200  # of the LEDs concerned: enough to tell, and the fit stays small
+_MOST_LEDS = 50  # of the LEDs concerned: enough to tell, and the fit stays small
 _FITS = 0.02  # root of the mean square of what is left, in shares of full
 _LEAST = 0.015  # a smaller share is no mixture
 _SATURATED = 0.98

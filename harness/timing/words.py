@@ -134,11 +134,11 @@ def _in_words(statement: Statement, leds: Ints, places: Places, groups: int) -> 
     if kind == "turns":
         if places.all(leds) and groups == 1:
             return (
-                f"only every {_ordinal(period)} picture is taken, and shown {period} times: the"
+                f"only every {ordinal(period)} picture is taken, and shown {period} times: the"
                 " others are dropped"
             )
         turns = "by turns, " if groups > 1 else ""
-        return f"{turns}{places.verb(leds, 'takes', 'take')} only every {_ordinal(period)} picture"
+        return f"{turns}{places.verb(leds, 'takes', 'take')} only every {ordinal(period)} picture"
     usual, shown = states[0], states[1:]
     whose = "" if places.all(leds) else f" on {places.name(leds)}"
     if len(phases) == 2 and phases[1] == phases[0] + 1:
@@ -170,7 +170,7 @@ def _each(lags: tuple[int, ...]) -> str:
 
 def _when(period: int, phases: tuple[int, ...]) -> str:
     if len(phases) == 1:
-        return f"every {_ordinal(period)} frame"
+        return f"every {ordinal(period)} frame"
     return f"frames {listed(phases)} of every {period}"
 
 
@@ -183,7 +183,8 @@ def _numbers(statement: Statement) -> str:
     return f"frames {first}, {first + period}, {first + 2 * period} …, counted from 0; "
 
 
-def _ordinal(number: int) -> str:
+def ordinal(number: int) -> str:
+    """'third', '31st': the place of a number from 2 on."""
     if 2 <= number < 2 + len(_ORDINALS):
         return _ORDINALS[number - 2]
     ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10 * (number // 10 % 10 != 1), "th")
