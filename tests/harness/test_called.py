@@ -57,10 +57,7 @@ def test_a_picture_that_is_changed_comes_back_changed(called):
     [
         ("os._exit(0)", "ended its process with status 0 while calling it"),
         ("os._exit(3)", "ended its process with status 3 while calling it"),
-        (
-            "faulthandler.disable(); os.abort()",
-            r"had its process ended by signal 6 \(Aborted\) while calling it",
-        ),
+        ("faulthandler.disable(); os.abort()", r"had its process ended by signal 6 \(Aborted\)"),
         ("os.kill(os.getpid(), 9)", r"had its process ended by signal 9 \(Killed\)"),
         ("sys.exit(0)", "line 3: SystemExit while calling theirs:f"),
         ("raise KeyboardInterrupt", "KeyboardInterrupt while calling theirs:f"),

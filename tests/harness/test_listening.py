@@ -38,12 +38,13 @@ def wall(tmp_path):
     return load_display(path)
 
 
-def heard(wall, times_ms, data=bytes([0, 10, 0]) * 12, trouble=()):
-    """The report on frames that come at these times."""
+def heard(wall, times_ms, data=bytes([0, 10, 0]) * 12, trouble=(), frames=()):
+    """The report on frames that come at these times: all the same, or those given."""
     bench, listening = Bench(wall), Listening(wall)
-    for time_ms in times_ms:
+    for number, time_ms in enumerate(times_ms):
         time_ns = round(time_ms * MS)
         bench.clock.wait_until(time_ns)
+        data = frames[number] if frames else data
         lines = tuple(bench.split(data))
         listening.take(Arrived(time_ns, lines, bench.send_frame(data)))
     return listening.report("test", wire_link(wall), trouble)
@@ -319,6 +320,33 @@ def test_a_program_that_ends_early_is_told(wall, tmp_path):
     command = f"{sys.executable} {tmp_path}/ends.py {{port}}"
     with pytest.raises(SubjectError, match="which ended with status 3"):
         hear(wall, RealClock(), 1, program=command)
+
+
+@pytest.mark.parametrize(("status", "verdict"), [(0, "warning"), (3, "fail")])
+def test_a_program_that_ends_before_the_time_is_over_is_told(wall, tmp_path, status, verdict):
+    text = programs.STREAM.replace("while True:", "for _ in range(20):")
+    (tmp_path / "ends.py").write_text(f"{text}time.sleep(0.3)\nsys.exit({status})\n")
+    command = f"{sys.executable} {tmp_path}/ends.py {{port}}"
+    report = hear(wall, RealClock(), 20, program=command).report
+    result = next(r for r in report.results if r.check == "frames")
+    assert f"the program ended with status {status} before the time was over" in said(report)
+    assert result.verdict == verdict
+
+
+def test_a_program_that_prints_megabytes_is_told(wall, tmp_path, capfd):
+    text = programs.STREAM.replace("    show(", "    print('x' * 400_000); show(")
+    (tmp_path / "prints.py").write_text(text)
+    command = f"{sys.executable} {tmp_path}/prints.py {{port}}"
+    report = hear(wall, RealClock(), 1.5, program=command).report
+    assert any("the program printed" in what for what in said(report))
+    assert len(capfd.readouterr().err) < 100_000
+
+
+def test_single_black_frames_of_a_stream_are_told(wall):
+    bright, dark = bytes([50]) * 36, bytes(36)
+    frames = [bright, bright, dark] * 6 + [bright]
+    report = heard(wall, range(0, 20 * len(frames), 20), frames=frames)
+    assert "every third frame is black" in said(report)
 
 
 def test_the_command_judges_a_stream(tmp_path, wall, monkeypatch, capsys):
