@@ -133,3 +133,45 @@ def test_the_release_climbs_two_thirds_of_the_way_back_in_a_second_and_a_half():
 def test_what_cannot_be_kept_is_refused(frames, limit_a, times_ns, release_ns):
     with pytest.raises(ValueError, match=r"give a stack|cannot be kept"):
         limit_smoothly(frames, CHIP, limit_a, np.array(times_ns), None, release_ns)
+
+
+def test_the_time_between_two_calls_counts_as_that_between_two_frames():
+    """The stated law, 1 − (1 − s) e^(−t/release), with times that do not begin at 0."""
+    drives = flashes("#..")
+    begin_ns = 7_000_000_000
+    limited, first = limit_smoothly(drives[:1], CHIP, 1.0, np.array([begin_ns]), None, RELEASE_NS)
+    assert first.time_ns == begin_ns
+    assert first.scale == pytest.approx((1.0 - 0.05) / (0.06 * (49 + 128 / 255)))
+    later_ns = begin_ns + np.array([400_000_000, 1_000_000_000])
+    _, second = limit_smoothly(drives[1:2], CHIP, 1.0, later_ns[:1], first, RELEASE_NS)
+    assert second.time_ns == later_ns[0]
+    assert second.scale == pytest.approx(1 - (1 - first.scale) * np.exp(-0.4))
+    _, third = limit_smoothly(drives[2:], CHIP, 1.0, later_ns[1:], second, RELEASE_NS)
+    assert third.scale == pytest.approx(1 - (1 - first.scale) * np.exp(-1.0))
+    _, both = limit_smoothly(drives[1:], CHIP, 1.0, later_ns, first, RELEASE_NS)
+    assert both.scale == pytest.approx(third.scale, rel=1e-12)
+    assert both.time_ns == third.time_ns == later_ns[1]
+    with pytest.raises(ValueError, match="times that do not fall"):
+        limit_smoothly(drives[:1], CHIP, 1.0, np.array([begin_ns - 1]), first)
+    again, same = limit_smoothly(drives[:1], CHIP, 1.0, np.array([begin_ns]), first)
+    assert (again == limited).all()
+    assert same == first
+
+
+def test_no_frames_change_nothing():
+    state = LimiterState(0.5, 7)
+    none, after = limit_smoothly(flashes("#")[:0], CHIP, 1.0, times(0), state)
+    assert len(none) == 0
+    assert after is state
+
+
+def test_the_release_is_over_where_it_could_not_change_an_8_bit_drive_by_half_a_step():
+    drives = flashes("#.")
+    _, state = limit_smoothly(drives[:1], CHIP, 1.0, np.array([0]), None, RELEASE_NS)
+    over_s = np.log((1 - state.scale) * 512)  # then 1/512 is missing from 1
+    for after_s, scale in (
+        (over_s - 0.01, pytest.approx(1 - 1 / 512, abs=3e-5)),
+        (over_s + 0.01, 1),
+    ):
+        at_ns = np.array([round(after_s * 1e9)])
+        assert limit_smoothly(drives[1:], CHIP, 1.0, at_ns, state, RELEASE_NS)[1].scale == scale
