@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from emulator import chip
+from emulator import CHIPS, chip
+from emulator.signal.framing import frame_bytes
 from emulator.strip import Strip
 
 # Datasheet: 1.25 µs a bit, so 30 µs an LED; reset 50 µs; each chip passes on after 300 ns at most.
@@ -157,3 +158,50 @@ def test_half_a_clock_an_led_is_rounded_up_to_whole_clocks(leds, more, short):
     frame = [0, 0, 0, 0] + leds * [255, 1, 2, 3] + more * [0]
     arrival = Strip(chip("APA102"), leds).receive(np.array(frame, np.uint8), 0)
     assert arrival.leds_short == short
+
+
+@pytest.mark.parametrize("part", CHIPS)
+def test_a_stack_of_whole_frames_does_what_single_frames_do(part):
+    leds = np.random.default_rng(1).integers(0, 256, (3, 40, len(chip(part).order)), np.uint8)
+    if "I" in chip(part).order:
+        leds[..., 0] %= 32
+    stack = np.stack([frame_bytes(frame, chip(part)) for frame in leds])
+    one, many = Strip(chip(part), 40), Strip(chip(part), 40)
+    assert one.takes_whole(stack).tolist() == [True] * 3
+    starts_ns = np.array([5, 5 + 10**9, 5 + 2 * 10**9])
+    arrivals, shown = [], []
+    for frame, starts in zip(stack, starts_ns.tolist(), strict=True):
+        arrivals.append(one.receive(frame, starts))
+        shown.append(one.drives_at(arrivals[-1].latches_ns))
+        assert one.latch_ns_each(frame) == arrivals[-1].latches_ns - starts
+    assert many.whole_arrivals(stack, starts_ns) == arrivals
+    assert np.array_equal(many.receive_stack(stack, starts_ns), np.stack(shown))
+    assert np.array_equal(many.frame_at(arrivals[-1].ready_ns), shown[-1])
+    later_ns = int(starts_ns[-1]) + 10**9
+    assert many.receive(stack[0], later_ns) == one.receive(stack[0], later_ns)
+
+
+def test_which_frames_are_whole():
+    plain = Strip(WS2812B, 2)
+    assert [plain.takes_whole(np.zeros((2, n), np.uint8)).tolist() for n in (5, 6, 7)] == [
+        [False, False], [True, True], [False, False]
+    ]  # fmt: skip
+    framed = Strip(chip("APA102"), 2)
+    whole = np.array([0, 0, 0, 0, 0xE1, 1, 2, 3, 0xFF, 4, 5, 6, 0, 0, 0, 0], np.uint8)
+    frames = np.tile(whole, (9, 1))
+    frames[1, 3] = 1  # no start frame
+    frames[2, 4] = 0xDF  # LEDs without the three ones
+    frames[3, 8] = 0
+    frames[4, 12:] = 255  # an end frame of ones (APA102 datasheet)
+    frames[5, 12] = 0xE0  # what comes next is one more LED
+    frames[6, 13:] = 255
+    frames[7, 12:15] = 255
+    frames[8, 12] = 0xDF
+    assert framed.takes_whole(frames).tolist() == [
+        True, False, False, False, True, False, True, False, True
+    ]  # fmt: skip
+    assert not framed.takes_whole(whole[None, :-1]).any()  # its end frame is short
+    assert framed.takes_whole(np.append(whole, [9, 9]).astype(np.uint8)[None]).all()
+    for frame, expected in zip(frames, framed.takes_whole(frames), strict=True):
+        arrival = Strip(chip("APA102"), 2).receive(frame, 0)
+        assert not expected or (arrival.bytes_over, arrival.leds_short) == (0, 0)

@@ -18,7 +18,7 @@ class Module:
 
 
 MODULES = {
-    "strip": Module("emulator/strip.py", ("tests/test_strip.py", "tests/test_bench.py")),
+    "strip": Module("emulator/strip.py", ("tests/test_strip.py",)),
     "framing": Module(
         "emulator/signal/framing.py",
         ("tests/signal/test_framing.py", "tests/test_strip.py"),
@@ -26,23 +26,23 @@ MODULES = {
     "onewire": Module(
         "emulator/signal/onewire.py",
         ("tests/signal/test_onewire.py", "tests/signal/test_capture.py"),
-        sample=200,
+        sample=120,
     ),
     "clocked": Module(
         "emulator/signal/clocked.py",
         ("tests/signal/test_clocked.py", "tests/signal/test_capture.py"),
-        sample=200,
+        sample=120,
     ),
     "limiter": Module("emulator/canvas/limiter.py", ("tests/canvas/test_limiter.py",)),
     "solve": Module(
         "emulator/power/solve.py",
         ("tests/power/test_solve.py", "tests/power/test_supply.py"),
-        sample=200,
+        sample=120,
     ),
     "judge": Module(
         "harness/flash/judge.py",
         ("tests/harness/test_flash.py", "tests/outside/test_flash_definition.py"),
-        sample=200,
+        sample=120,
     ),
     "assembly": Module(
         "emulator/ports/assembly.py",
