@@ -41,7 +41,7 @@ MODULES = {
     ),
     "judge": Module(
         "harness/flash/judge.py",
-        ("tests/harness/test_flash.py", "tests/outside/test_flash_definition.py"),
+        ("tests/harness/test_flash_judge.py", "tests/outside/test_flash_definition.py"),
         sample=120,
     ),
     "assembly": Module(
