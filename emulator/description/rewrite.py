@@ -12,9 +12,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from emulator.description.display import Display
+from emulator.description.load import parse_display
 from emulator.description.power import PowerSection
 from emulator.description.tomltext import toml_value
-from emulator.errors import DisplayFileError, Problem
+from emulator.errors import DisplayFileError, MapFileError, Problem, WriteError
 
 Entry = dict[str, Any]
 
@@ -64,6 +66,20 @@ def with_power(text: str, power: PowerSection, path: Path) -> str:
     changed = tomlkit.dumps(document)
     merged = {key: _expected(key, before.get(key, []), wanted[key]) for key in _LISTS}
     return _checked(text, changed, "power", merged, path)
+
+
+def display_at(text: str, target: Path, source: Path) -> Display:
+    """The display of a text of `source` that is to be written to `target`.
+
+    Raises WriteError where it would not find its map there, DisplayFileError else.
+    """
+    try:
+        return parse_display(text, target)
+    except MapFileError as error:
+        raise WriteError(
+            f"{target}: would not find the map that {source} names\n  To mend: write it into the"
+            f" folder {source.parent}."
+        ) from error
 
 
 def power_entries(power: PowerSection, key: str) -> list[Entry]:

@@ -222,8 +222,14 @@ class _Layout:
         return [nearest, *self._at(feeds[1:], ways_m)], round_up_m(to_first_m)
 
     def _ways_m(self, begin: FeedSection, feeds: Sequence[FeedSection]) -> list[float]:
-        cells = [self.cell(begin), *map(self.cell, feeds)]
-        return [max(self.outline.along_m(a, b), LEAST_M) for a, b in itertools.pairwise(cells)]
+        """Of bus before each feed: along the sides, or longer where feeds that are listed inside
+        the wall have wires too short to reach its side, so that the bus must come to them."""
+        ways_m = []
+        for a, b in itertools.pairwise([begin, *feeds]):
+            ends = self.cell(a), self.cell(b)
+            inside_m = self.outline.across_m(*ends) - a.length_m - b.length_m
+            ways_m.append(max(self.outline.along_m(*ends), inside_m, LEAST_M))
+        return ways_m
 
     def _inserted(
         self, listed: Sequence[Cell], added: Sequence[FeedSection]

@@ -228,9 +228,11 @@ def _energy(a: Assessment) -> list[str]:
     lines = []
     if a.energy and a.typical:
         e = a.energy
-        of = f"mean of {', '.join(a.typical_of)}" if len(a.typical_of) > 1 else a.typical_of[0]
+        of = a.typical_of[0]
+        if len(a.typical_of) > 1:
+            of = f"typical (mean of {', '.join(a.typical_of)})"
         lines += [
-            f"{a.typical.name} ({of}): {e.typical_w:.1f} W",
+            f"{of}: {e.typical_w:.1f} W",
             f"{e.hours_a_day:g} h a day: {e.kwh_a_day:.3f} kWh a day, {e.cost_a_day:.2f} a day,"
             f" {e.kwh_a_day * DAYS_A_YEAR:.0f} kWh and {e.cost_a_year:.2f} a year at"
             f" {e.price_per_kwh:g} a kWh",

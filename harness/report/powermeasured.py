@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from emulator.description.display import Display
-from emulator.description.load import display_text, parse_display
-from emulator.description.rewrite import table_text, with_figures
+from emulator.description.load import display_text
+from emulator.description.rewrite import display_at, table_text, with_figures
 from harness.assess.measured import Measured
 
 
@@ -30,10 +30,11 @@ def measured_lines(display: Display, found: Measured) -> list[str]:
 
 
 def measured_text(display: Display, found: Measured, target: Path) -> str:
-    """The display file with the figures in it, all else as it was. Raises DisplayFileError."""
+    """The display file with the figures in it, all else as it was. Raises
+    DisplayFileError or WriteError."""
     assert display.path is not None  # the command line loads displays from files
     text = with_figures(display_text(display.path), "chip", found.figures, display.path)
-    parse_display(text, target)
+    display_at(text, target, display.path)
     return text
 
 

@@ -8,8 +8,8 @@ from typing import Any
 from rich.text import Text
 
 from emulator.description.display import Display
-from emulator.description.load import display_text, parse_display
-from emulator.description.rewrite import power_entries, table_text, with_power
+from emulator.description.load import display_text
+from emulator.description.rewrite import display_at, power_entries, table_text, with_power
 from emulator.errors import OutOfRangeError
 from emulator.power.plan import Outcome, Plan, gauge_words, promised_v
 
@@ -61,11 +61,11 @@ def plan_toml(plan: Plan) -> str:
 def planned_file(display: Display, plan: Plan, target: Path) -> str:
     """The display file with the plan in place, all else as it was; it is loaded and solved.
 
-    Raises DisplayFileError, or MapFileError where the new file would not find its map.
+    Raises DisplayFileError, or WriteError where the new file would not find its map.
     """
     assert display.path is not None  # the command line loads displays from files
     text = with_power(display_text(display.path), plan.after.power, display.path)
-    volts = promised_v(parse_display(text, target), plan.level)
+    volts = promised_v(display_at(text, target, display.path), plan.level)
     if volts < plan.least_v:
         raise OutOfRangeError(
             f"{target}: the plan gives {volts:.3f} V where {plan.least_v:g} V was promised, and"

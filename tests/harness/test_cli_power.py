@@ -147,6 +147,14 @@ def test_the_plot_goes_where_it_is_asked_to(foreglow):
         ("power", "foyer", "--level", "0.5"),
         ("power", "foyer", "--plot", "plot.pdf"),
         ("power", "foyer", "--plot", "/proc/nowhere/plot.png"),
+        ("power", "foyer", "--write", "new.toml"),
+        ("power", "foyer", "--plan", "4.4", "--force"),
+        ("power", "foyer", "--hours", "25"),
+        ("power", "foyer", "--price", "-1"),
+        ("power", "foyer", "--measured", "60 LEDs"),
+        ("power", "foyer", "--measured", "60 LEDs 2.9 A", "--plan", "4.5"),
+        ("power", "foyer", "--measured", "600 LEDs 34 A", "--write", "new.toml"),
+        ("power", "sign", "--measured", "60 LEDs 1 A", "--write", "/proc/nowhere/new.toml"),
     ],
 )
 def test_bad_input_exits_2_with_words_and_leaves_nothing(foreglow, words):
@@ -155,3 +163,103 @@ def test_bad_input_exits_2_with_words_and_leaves_nothing(foreglow, words):
     assert err.strip()
     assert "Traceback" not in out + err
     assert left_behind() == []
+
+
+SHOP = (
+    "# Mine\n[grid]\ncolumns=12\nrows=6\n[chip]\npart='WS2812B'  # from the shop\n[wiring]\n"
+    "[power]  # as built\nsupply=[{name='left', amps=10}]  # a present\nlimit_a=4\n"
+    "jumper={awg=18}\nfeed=[{led=0, mm2=0.75}]\nbus=[{mm2=4}]\n"
+)
+
+
+def test_the_plan_is_written_into_a_copy_of_the_file_and_nothing_else_changes(foreglow):
+    Path("shop.toml").write_text(SHOP)
+    _, out, _ = foreglow("power", "shop", "--plan", 4.7, "--write", "new.toml")
+    assert "Wrote new.toml" in out
+    assert Path("shop.toml").read_text() == SHOP
+    text = Path("new.toml").read_text()
+    for words in ("# Mine", "# from the shop", "# as built", "# a present"):
+        assert words in text
+    found = assess(load_display("new"))
+    assert found.lowest.volts >= 4.7
+    power = load_display("new").power
+    assert (power.limit_a, power.jumper.awg, power.bus[0].mm2) == (4, 18, 4)
+    assert {feed.mm2 for feed in power.feed} == {0.75}
+    assert power.supply == load_display("shop").power.supply
+    assert foreglow("power", "new")[0] == 0
+
+
+def test_no_file_is_written_over_unless_asked_and_never_the_one_read(foreglow):
+    Path("shop.toml").write_text(SHOP)
+    Path("new.toml").write_text("precious")
+    asked = ("power", "shop", "--plan", 4.5, "--write")
+    status, _, err = foreglow(*asked, "new.toml")
+    assert status == 2
+    assert "--force" in err
+    assert Path("new.toml").read_text() == "precious"
+    assert foreglow(*asked, "new.toml", "--force")[0] == 0
+    assert load_display("new").power.limit_a == 4
+    for force in ([], ["--force"]):
+        status, _, err = foreglow(*asked, "./shop.toml", *force)
+        assert status == 2
+        assert "is the display file that was read" in err
+    assert Path("shop.toml").read_text() == SHOP
+
+
+def test_a_copy_that_would_not_find_its_map_is_not_written(foreglow):
+    Path("m.toml").write_text(SHOP.split("[wiring]")[0].replace("rows=6", "rows=1")
+                              + "[wiring]\nmap='map.csv'\n")  # fmt: skip
+    cells = "".join(f"0,{n},{n},0\n" for n in range(12))
+    Path("map.csv").write_text(f"line,led,column,row\n{cells}")
+    status, _, err = foreglow("power", "m", "--plan", 4.5, "--write", "sub/new.toml")
+    assert status == 2
+    assert "would not find the map" in err
+    assert not Path("sub").exists()
+    assert foreglow("power", "m", "--plan", 4.5, "--write", "new.toml")[0] == 0
+
+
+def test_a_plan_that_cannot_be_had_is_not_written(foreglow):
+    status, out, _ = foreglow("power", "foyer", "--plan", 4.99, "--write", "new.toml")
+    assert status == 1
+    assert "new.toml is not written" in " ".join(out.split())
+    assert not Path("new.toml").exists()
+
+
+def test_what_was_measured_becomes_lines_that_load_and_give_it(foreglow):
+    Path("shop.toml").write_text(SHOP)
+    asked = ("power", "shop", "--measured", "60 LEDs 2.9 A", "--measured", "60 LEDs 0.03 A dark")
+    status, out, _ = foreglow(*asked, "--write", "new.toml")
+    assert status == 0
+    for wall in ("new", "pasted"):
+        if wall == "pasted":
+            lines = "[chip]\n" + out.split("[chip]\n")[1].split("Wrote")[0]
+            head, rest = SHOP.split("[chip]")
+            Path("pasted.toml").write_text(f"{head}{lines}[wiring]{rest.split('[wiring]')[1]}")
+        chip = load_display(wall).chip
+        assert chip.dark_ma == 0.5
+        # By hand: 60 × (3 × channel + 0.5 mA) = 2.9 A.
+        assert 60 * (3 * chip.channel_ma + chip.dark_ma) == pytest.approx(2900, rel=1e-4)
+    assert "# from the shop" in Path("new.toml").read_text()
+    found = json.loads(foreglow(*asked, "--json")[1])
+    assert found["figures"]["dark_ma"] == 0.5
+    assert found["measured"][0]["by_the_figures_a"] == pytest.approx(2.9, rel=1e-4)
+
+
+def test_a_scene_has_watts_energy_cost_and_warmth_of_its_own(foreglow):
+    Path("plain.py").write_text(
+        "import numpy as np\n\n\ndef picture(time_s, display):\n"
+        "    return np.full(display.picture_shape, 255, np.uint8)\n"
+    )
+    Path("wall.toml").write_text(WALL.replace("24", "10"))
+    asked = ("power", "wall", "plain.py", "--seconds", 2, "--hours", 10, "--price", 0.5)
+    found = json.loads(foreglow(*asked, "--json")[1])
+    # By hand: 100 LEDs × 61 mA × 5 V = 30.5 W; 10 h and 0.5 a kWh.
+    assert found["typical_of"] == ["scene plain.py"]
+    assert found["energy"]["typical_w"] == pytest.approx(30.5, rel=1e-4)
+    assert found["energy"]["kwh_a_day"] == pytest.approx(0.305, rel=1e-4)
+    assert found["energy"]["cost_a_day"] == pytest.approx(0.1525, rel=1e-4)
+    heat = 30.5 / (10 / 30) ** 2  # ISO 6946 (from memory): 0.13 m²K/W before the covers
+    assert found["rise_k"]["the scene"]["cover_closed_k"] == pytest.approx(0.13 * heat, rel=1e-3)
+    _, out, _ = foreglow(*asked)
+    assert "scene plain.py: 30.5 W" in out
+    assert "Assumed: hours of it" in out
