@@ -9,7 +9,7 @@ from pathlib import Path
 from emulator.description.chips import Chip
 from emulator.errors import CaptureError
 from emulator.signal.csvfile import csv_blocks
-from emulator.signal.samples import sample_blocks
+from emulator.signal.samples import packed_blocks, sample_blocks
 from emulator.signal.stretches import stretches
 from emulator.signal.vcd import no_progress, vcd_blocks
 from emulator.signal.waveform import Waveform, joined_lines
@@ -21,9 +21,9 @@ _CSV_ENDINGS = (".csv", ".csv.gz")
 class CaptureFile:
     """A file, and what it does not say itself.
 
-    A name that ends in .csv or .csv.gz is CSV. With bits it is raw samples, one byte each, and
-    needs their rate. Anything else is VCD. rate_hz: samples a second; VCD and CSV do without,
-    but where the step cannot be found from their times it makes the verdict surer.
+    A name that ends in .csv or .csv.gz is CSV. With bits it is raw samples, one byte each, packed
+    eight samples of one line a byte; both need their rate. Anything else is VCD. rate_hz: samples
+    a second; VCD and CSV do without, but it helps where their times do not show the step.
 
     Raises CaptureError where these do not go together.
     """
@@ -31,13 +31,19 @@ class CaptureFile:
     path: Path
     rate_hz: int | None = None
     bits: tuple[int, ...] = ()
+    packed: bool = False
 
     def __post_init__(self) -> None:
-        if self.bits and self.rate_hz is None:
+        if self.bits and self.packed:
+            raise CaptureError(
+                f"{self.path}: packed samples are of one line, without numbers of bits\n"
+                "  To mend: leave out the bits, or packed."
+            )
+        if (self.bits or self.packed) and self.rate_hz is None:
             raise CaptureError(
                 f"{self.path}: raw samples without their rate\n  To mend: give the rate, as 24MHz."
             )
-        if self.bits and self._is_csv:
+        if (self.bits or self.packed) and self._is_csv:
             raise CaptureError(
                 f"{self.path}: CSV has columns, not bits\n  To mend: leave out the bits."
             )
@@ -54,6 +60,8 @@ class CaptureFile:
         progress: is told now and then how many bytes of the file have been read.
         Raises CaptureError, perhaps only after some blocks have come.
         """
+        if self.packed and self.rate_hz is not None:
+            return packed_blocks(self.path, self.rate_hz, progress)
         if self._is_csv:
             return csv_blocks(self.path, self.rate_hz, progress)
         if self.bits and self.rate_hz is not None:

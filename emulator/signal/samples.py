@@ -1,15 +1,19 @@
-"""Captures as raw samples: one byte a sample, one bit of it a line, at a steady rate."""
+"""Captures as raw samples at a steady rate.
+
+Either one byte a sample, one bit of it a line; or packed: one line, eight samples a byte.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from emulator.errors import CaptureError
-from emulator.signal.step import known_step
+from emulator.signal.step import Step, known_step
 from emulator.signal.vcd import no_progress, opened
 from emulator.signal.waveform import Waveform, joined_lines
 
@@ -37,6 +41,61 @@ def read_samples(
     return joined_lines(list(sample_blocks(path, rate_hz, bits, progress)))
 
 
+def packed_blocks(
+    path: Path | str, rate_hz: int, progress: Callable[[int], None] = no_progress
+) -> Iterator[dict[str, Waveform]]:
+    """The one line, 'line 0', of a file with eight samples in every byte.
+
+    Which bit of a byte came first is told by the data: in the wrong order the line changes
+    more often. Else as `sample_blocks`.
+    """
+    step = _step(rate_hz)
+    order: Literal["little", "big"] | None = None
+    count, last = 0, None
+    with opened(path) as (stream, position):
+        while piece := stream.read(_BLOCK):
+            data = np.frombuffer(piece, dtype=np.uint8)
+            order = order or _first_bit(data)
+            bits = np.unpackbits(data, bitorder=order or "little")
+            if last is not None:
+                bits = np.concatenate([[last], bits])
+            begin = count - (last is not None)
+            changed = np.flatnonzero(bits[1:] != bits[:-1]) + (begin + 1)
+            start_ns, end_ns = _time_ns(np.array([begin, begin + bits.size]), rate_hz).tolist()
+            times = _time_ns(changed, rate_hz)
+            count, last = count + 8 * data.size, bits[-1]
+            _refuse_too_many(path, count)
+            progress(position())
+            yield {"line 0": Waveform(times, bool(bits[0]), start_ns, end_ns, *step)}
+    if not count:
+        raise CaptureError(f"{path}: there is no sample\n  To mend: export the capture again.")
+
+
+def _first_bit(data: NDArray[np.uint8]) -> Literal["little", "big"] | None:
+    """Whether the lowest or the highest bit of each byte came first; None where it is all one."""
+    low, high = data & 1, data >> 7
+    # The changes within bytes are the same either way; those from one byte to the next are not.
+    lowest_first = np.count_nonzero(high[:-1] != low[1:])
+    highest_first = np.count_nonzero(low[:-1] != high[1:])
+    if lowest_first == highest_first:
+        return None
+    return "little" if lowest_first < highest_first else "big"
+
+
+def _refuse_packed(path: Path | str, data: NDArray[np.uint8]) -> None:
+    """Refuse bytes that look like eight samples of one line: few changes within, yet many kinds."""
+    count = np.bincount(data, minlength=256)
+    count[[0, 255]] = 0
+    kinds = np.arange(256)
+    few = np.bitwise_count((kinds ^ (kinds >> 1)) & 0x7F) <= 2
+    # Up to four lines make fewer than 16 such kinds; more of them, other kinds in plenty.
+    if np.count_nonzero(count[few]) >= 16 and count[few].sum() > 0.9 * count.sum():
+        raise CaptureError(
+            f"{path}: each byte looks like eight samples of one line\n"
+            "  To mend: give --packed instead of bits."
+        )
+
+
 def sample_blocks(
     path: Path | str,
     rate_hz: int,
@@ -44,18 +103,17 @@ def sample_blocks(
     progress: Callable[[int], None] = no_progress,
 ) -> Iterator[dict[str, Waveform]]:
     """The lines of `read_samples`, 4 Mi samples at a time, each block from where the last ended."""
-    if not 1 <= rate_hz <= _MOST_HZ:
-        raise CaptureError(f"a rate of {rate_hz} Hz\n  To mend: give 1 Hz to 1 GHz.")
+    step = _step(rate_hz)
     if not bits or len(set(bits)) != len(bits) or not all(0 <= bit <= 7 for bit in bits):
         raise CaptureError(
             f"the bits {', '.join(map(str, bits)) or '(none)'}\n"
             "  To mend: give numbers from 0, the lowest of each byte, to 7, each once."
         )
-    step = known_step(_NS / rate_hz, 1.0)
     count = 0
     with opened(path) as (stream, position):
         while piece := stream.read(_BLOCK):
             data = np.frombuffer(piece, dtype=np.uint8)
+            _refuse_packed(path, data)
             changes = data[1:] ^ data[:-1]
             start_ns, end_ns = _time_ns(np.array([count, count + data.size]), rate_hz).tolist()
             lines = {}
@@ -65,14 +123,24 @@ def sample_blocks(
                 times = _time_ns(changed, rate_hz)
                 lines[f"bit {bit}"] = Waveform(times, high, start_ns, end_ns, *step)
             count += data.size
-            if count > _MOST_SAMPLES:
-                raise CaptureError(
-                    f"{path}: over {_MOST_SAMPLES} samples\n  To mend: capture a shorter time."
-                )
+            _refuse_too_many(path, count)
             progress(position())
             yield lines
     if not count:
         raise CaptureError(f"{path}: there is no sample\n  To mend: export the capture again.")
+
+
+def _step(rate_hz: int) -> Step:
+    if not 1 <= rate_hz <= _MOST_HZ:
+        raise CaptureError(f"a rate of {rate_hz} Hz\n  To mend: give 1 Hz to 1 GHz.")
+    return known_step(_NS / rate_hz, 1.0)
+
+
+def _refuse_too_many(path: Path | str, count: int) -> None:
+    if count > _MOST_SAMPLES:
+        raise CaptureError(
+            f"{path}: over {_MOST_SAMPLES} samples\n  To mend: capture a shorter time."
+        )
 
 
 def _time_ns(samples: Int64, rate_hz: int) -> Int64:

@@ -9,7 +9,16 @@ from typing import Annotated, Optional
 
 import typer
 
-from harness.cli.options import RESULTS, Bits, Json, SampleRate, hertz, progress_bar, write_png
+from harness.cli.options import (
+    RESULTS,
+    Bits,
+    Json,
+    Packed,
+    SampleRate,
+    hertz,
+    progress_bar,
+    write_png,
+)
 from harness.report.terminal import say, terminal
 
 
@@ -29,12 +38,13 @@ def decode(
     ] = None,
     rate: SampleRate = "",
     bit: Bits = None,
+    packed: Packed = False,
     as_json: Json = False,
 ) -> None:
     """Decode a capture: its frames, its timing against the chip's, and a verdict.
 
-    VCD, CSV (.csv: a column of time, columns of 0 and 1), or raw samples (--rate, --bit), plain
-    or gzipped.
+    VCD, CSV (.csv: a column of time, columns of 0 and 1), or raw samples (--rate, with --bit or
+    --packed), plain or gzipped.
     """
     from emulator.description.chips import chip as chip_of
     from emulator.description.load import load_display
@@ -48,7 +58,7 @@ def decode(
         part = wall.chip
     else:
         raise typer.BadParameter("give --chip or --display")
-    source = CaptureFile(file, hertz(rate) if rate else None, tuple(bit or ()))
+    source = CaptureFile(file, hertz(rate) if rate else None, tuple(bit or ()), packed)
     with progress_bar(file) as progress:
         waveforms = source.waveforms(progress)
     capture = decode_capture(waveforms, part)

@@ -14,6 +14,7 @@ from harness.cli.options import (
     RESULTS,
     Bits,
     DisplayName,
+    Packed,
     SampleRate,
     hertz,
     progress_bar,
@@ -39,7 +40,7 @@ _MOST_TILES = 60
 _WAYS = {
     "--serial": ("baud", "name"),
     "--e131": ("address", "on_loss"),
-    "--capture": ("rate", "bit"),
+    "--capture": ("rate", "bit", "packed"),
 }
 
 
@@ -59,6 +60,7 @@ def listen(
     ] = None,
     rate: SampleRate = "",
     bit: Bits = None,
+    packed: Packed = False,
     to: Annotated[
         Optional[list[str]],  # noqa: UP045
         typer.Option(help="Where to show it: window:, memory:, vcd:FILE … may be repeated."),
@@ -123,7 +125,7 @@ def listen(
                 _e131(output, wall, address, lost, going_on)
             else:
                 assert capture is not None
-                file = CaptureFile(capture, hertz(rate) if rate else None, tuple(bit or ()))
+                file = CaptureFile(capture, hertz(rate) if rate else None, tuple(bit or ()), packed)
                 time = SimulatedClock() if places == ["memory:"] else clock
                 _replay(file, wall, output, time, going_on)
         except (OutputClosedError, KeyboardInterrupt):

@@ -46,6 +46,9 @@ Bits = Annotated[
     Optional[list[int]],  # noqa: UP045
     typer.Option("--bit", help="Raw samples, a byte each: a bit that is a line; may be repeated."),
 ]
+Packed = Annotated[
+    bool, typer.Option("--packed", help="Raw samples of one line, eight in every byte.")
+]
 
 RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
 

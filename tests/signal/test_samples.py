@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from emulator.errors import CaptureError
 from emulator.signal import samples
+from emulator.signal.capturefile import CaptureFile
 from emulator.signal.samples import read_samples
 from emulator.signal.waveform import from_samples
 
@@ -75,3 +76,31 @@ def test_what_does_not_fit_is_refused(file, rate, bits, said):
 def test_no_file_is_told(file):
     with pytest.raises(CaptureError, match="cannot be read"):
         read_samples(file, 1000, [0])
+
+
+@pytest.mark.parametrize("order", ["little", "big"])
+def test_packed_samples_are_eight_a_byte_in_either_order(file, monkeypatch, order):
+    lengths = np.random.default_rng(1).integers(3, 40, 400)  # of levels, in samples
+    levels = np.repeat(np.arange(400) & 1, lengths).astype(np.uint8)
+    levels = levels[: levels.size // 8 * 8]
+    file.write_bytes(np.packbits(levels, bitorder=order).tobytes())
+    monkeypatch.setattr(samples, "_BLOCK", 64)
+    line = CaptureFile(file, 8_000_000, packed=True).waveforms()["line 0"]
+    assert line.edges_ns.tolist() == (125 * (np.flatnonzero(np.diff(levels)) + 1)).tolist()
+    assert (line.start_ns, line.end_ns, line.resolution_ns) == (0, 125 * levels.size, 125)
+
+
+def test_packed_samples_read_as_one_a_byte_are_refused(file):
+    levels = np.repeat(np.arange(4000) & 1, np.random.default_rng(1).integers(6, 30, 4000))
+    file.write_bytes(np.packbits(levels.astype(np.uint8)).tobytes())
+    with pytest.raises(CaptureError, match="give --packed"):
+        read_samples(file, 24_000_000, [0])
+
+
+def test_packed_samples_have_no_bits_and_need_a_rate(file):
+    for rate, bits in ((1000, (0,)), (None, ())):
+        with pytest.raises(CaptureError, match="To mend"):
+            CaptureFile(file, rate, bits, packed=True)
+    file.write_bytes(b"")
+    with pytest.raises(CaptureError, match="no sample"):
+        CaptureFile(file, 1000, packed=True).waveforms()
