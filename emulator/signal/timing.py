@@ -73,6 +73,10 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
     that of the true times only where the sampling phase drifts evenly, and one pulse out of
     tolerance may hide in it.
 
+    A pulse within a margin of the chip's threshold may be a 0 or a 1, whatever the line was split
+    at (`onewire.threshold_ns`). It and the low after it prove nothing against the symbol they were
+    taken for, unless the pulse is neither.
+
     The low before a reset is no T0L or T1L. Nor is a low of more than `PAUSE_NS` (or than T0L
     and T1L may last, if that is more) that is too short for a reset and follows a whole number
     of bytes: it counts as a reset that is too short, because the frame after it came early. It
@@ -87,13 +91,17 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
     is_bit = np.ones(gap.size, dtype=bool)
     is_bit[seen.ends] = is_bit[early] = False
     resets = gap[~is_bit]
+    near = np.abs(high - wire.threshold_ns) < r
+    neither = (high - r > wire.t0h.most) & (high + r < wire.t1h.least)
+    either, after = near & ~neither, near[:-1]
+    zero, one = is_bit & ~low_after_one, is_bit & low_after_one
     too_early = gap[early] + r < wire.reset_ns
     return Timing(
         symbols=(
-            _symbol("T0H", wire.t0h.least, wire.t0h.most, high[~ones], r),
-            _symbol("T0L", wire.t0l.least, wire.t0l.most, gap[is_bit & ~low_after_one], r),
-            _symbol("T1H", wire.t1h.least, wire.t1h.most, high[ones], r),
-            _symbol("T1L", wire.t1l.least, wire.t1l.most, gap[is_bit & low_after_one], r),
+            _symbol("T0H", wire.t0h.least, wire.t0h.most, high[~ones], r, either[~ones]),
+            _symbol("T0L", wire.t0l.least, wire.t0l.most, gap[zero], r, after[zero]),
+            _symbol("T1H", wire.t1h.least, wire.t1h.most, high[ones], r, either[ones]),
+            _symbol("T1L", wire.t1l.least, wire.t1l.most, gap[one], r, after[one]),
             _symbol("reset", wire.reset_ns, None, resets, r),
         ),
         resolution_ns=waveform.resolution_ns,
@@ -142,13 +150,23 @@ def judge_clock(clock: Waveform, wire: Clocked) -> Timing:
 
 
 def _symbol(
-    name: str, least: int, most: int | None, measured: NDArray[np.int64], margin_ns: float
+    name: str,
+    least: int,
+    most: int | None,
+    measured: NDArray[np.int64],
+    margin_ns: float,
+    unsure: NDArray[np.bool_] | None = None,
 ) -> Symbol:
+    """One symbol; `unsure` (n,) says which of the measured times may be another's."""
     if not measured.size:
         return Symbol(name, least, most, 0, None, None, None, None, "cannot tell")
     low, high = int(measured.min()), int(measured.max())
     middle = int(np.partition(measured, (measured.size - 1) // 2)[(measured.size - 1) // 2])
     verdict = _verdict(low, high, least, most, margin_ns)
+    if unsure is not None and unsure.any():
+        sure = measured[~unsure]
+        proven = sure.size and _verdict(sure.min(), sure.max(), least, most, margin_ns) == "fail"
+        verdict = "fail" if proven else "cannot tell"
     mean = float(measured.mean())
     return Symbol(name, least, most, measured.size, low, middle, high, mean, verdict)
 
