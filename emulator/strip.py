@@ -55,13 +55,13 @@ class Strip:
     def __init__(self, chip: Chip, leds: int, clock_hz: float = 1e6) -> None:
         self.chip = chip
         self.leds = leds
-        self.clock_hz = clock_hz if isinstance(chip.wire, Clocked) else 0.0
+        self.clock_hz = clock_hz  # of chips with a clock line
         self._from_wire = chip.from_wire
         self._shown: Bytes = np.zeros((leds, chip.bytes_per_led), dtype=np.uint8)
         # Frames that the LEDs latch one after the other, oldest first: when LED 0 does, and what.
         self._latching: list[tuple[int, Bytes]] = []
         self._since_reset: Bytes = np.zeros(0, dtype=np.uint8)
-        self._ends_ns = -(1 << 62)  # long ago: the first frame is never early
+        self._ends_ns = 0
 
     @property
     def reset_ns(self) -> int:

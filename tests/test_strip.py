@@ -1,11 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import CHIPS, chip
+from emulator.description.chips import Span
 from emulator.signal.framing import frame_bytes
 from emulator.strip import Strip
 
@@ -177,6 +180,7 @@ def test_a_stack_of_whole_frames_does_what_single_frames_do(part):
     assert many.whole_arrivals(stack, starts_ns) == arrivals
     assert np.array_equal(many.receive_stack(stack, starts_ns), np.stack(shown))
     assert np.array_equal(many.frame_at(arrivals[-1].ready_ns), shown[-1])
+    assert not many.frame_at(arrivals[-1].ready_ns - 1).any()
     later_ns = int(starts_ns[-1]) + 10**9
     assert many.receive(stack[0], later_ns) == one.receive(stack[0], later_ns)
 
@@ -205,3 +209,23 @@ def test_which_frames_are_whole():
     for frame, expected in zip(frames, framed.takes_whole(frames), strict=True):
         arrival = Strip(chip("APA102"), 2).receive(frame, 0)
         assert not expected or (arrival.bytes_over, arrival.leds_short) == (0, 0)
+
+
+def test_a_new_strip_is_dark_and_its_first_frame_never_early():
+    for part in CHIPS:
+        strip = Strip(chip(part), 3)
+        assert strip.drives_at(0).tolist() == [[0] * len(chip(part).order)] * 3
+        assert strip.drives_at(0).dtype == strip.frame_at(0).dtype == np.uint8
+        assert not strip.receive(np.zeros(20, np.uint8), 0).early
+    assert Strip(chip("WS2801"), 1).wire_ns_each(numbered(1)) == 24_000  # 1 MHz where none is said
+
+
+def test_bits_of_unequal_length_count_each_for_itself():
+    uneven = replace(WS2812B, wire=replace(WS2812B.wire, t1l=Span(300, 500, 700)))
+    strip = Strip(uneven, 2)  # 1250 ns a 0, 1300 ns a 1
+    data = np.array([[[0, 0, 0], [255, 255, 255]], [[1, 0, 3], [128, 0, 0]]], np.uint8)
+    ones = np.array([[0, 24], [3, 1]])
+    assert strip.wire_ns_each(data).tolist() == (24 * 1250 + 50 * ones).tolist()
+    assert strip.wire_ns_each(data).dtype == np.int64
+    assert Strip(WS2812B, 2).wire_ns_each(data).tolist() == [[30_000, 30_000]] * 2
+    assert strip.latch_ns_each(data).tolist() == (24 * 1250 + 50 * ones + 50_300).tolist()
