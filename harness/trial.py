@@ -90,6 +90,11 @@ class Trial:
         """The coded pattern, from which the map is read back."""
         return self.show_pattern(PATTERNS["coded"])
 
+    @property
+    def places(self) -> NDArray[np.int64]:
+        """(N,) the place of each LED's cell among those that hold one, row by row."""
+        return np.argsort(np.argsort(self.display.wiring.cell))
+
     @cached_property
     def measured(self) -> Measured:
         """Levels and colours, at the cells that the LEDs show: those read back from the code.
@@ -97,7 +102,7 @@ class Trial:
         Where code spoils the levels so far that they cannot be read, those of the wiring.
         """
         light = self.coded.light.sum(axis=-1)
-        read = (read_codes(values, self.display.gap) for values in (light, light.max() - light))
+        read = (read_codes(values, self.display.gap) for values in (light, light.max(axis=0) - light))
         sources = (*read, self.display.wiring.cell)
         return measured(self.display, self.show(pictures_of(self.display)).drives, sources)
 

@@ -30,12 +30,15 @@ from harness.explain import explain_colours
 from harness.explain.numbers import joined
 from harness.finding import Finding, Severity
 from harness.measure.measured import Measured
+from harness.measure.mixing import LEAST_LEAK
 from harness.trial import Trial
 
 Floats = NDArray[np.float64]
 
-_LEAK, _MUCH_LEAK = 0.01, 0.03
+_MUCH_LEAK = 0.03
+_BRIGHT = 64  # drive steps of black with which colours say nothing
 _MIXED = 0.1  # share of the mixtures that must be off
+_GREY_OFF = 4  # drive steps
 _INVERTED = Finding(
     "colour",
     "colours are inverted: black shows white, red shows green and blue",
@@ -50,11 +53,16 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     display, measured = trial.display, trial.measured
     if measured.inverted:
         return Result("colour", _INVERTED.what, (_INVERTED,))
+    if measured.shown.black[:3].max() > _BRIGHT:
+        why = "black is bright: colours cannot be judged, see levels"
+        return Result("colour", why, (), {}, ("levels",))
     findings = explain_colours(display.wiring, measured.plain, display.chip.channels)
     of_all = [finding for finding in findings if finding.where == "the whole wall"]
     figures: dict[str, object] = {}
     if measured.enough:
-        if not any("swapped" not in f.what and "rotated" not in f.what for f in of_all):
+        told = any("swapped" not in f.what and "rotated" not in f.what for f in of_all)
+        mixed_up = measured.shown.scattered or measured.shown.coarse or measured.twice_dimmed
+        if not told and not mixed_up:
             findings.extend(_mixing(measured))
         figures = {
             "gains": _rounded(np.array([channel.gain for channel in measured.channels])),
@@ -64,6 +72,8 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
             figures["w_of_pure_colours"] = _rounded(measured.mixing.white_alone)
     wrong = [finding for finding in findings if finding.severity != "note"]
     summary = "the channels are not as meant" if wrong else "red, green and blue show as meant"
+    if measured.plain.max(initial=0.0) < 0.02:
+        summary = "red, green and blue show no more than black: colours cannot be judged"
     light = trial.measured.shown.steps[:6, :, :3] / 255
     figures["brightest_drive"] = round(float(light.max(initial=0.0)), 4)
     return Result("colour", summary, tuple(findings), figures)
@@ -93,9 +103,9 @@ def _mixing(measured: Measured) -> Iterator[Finding]:
 
 def _white_alone(share: Floats) -> Finding | None:
     most = float(share.max())
-    if most <= _LEAK:
+    if most <= LEAST_LEAK:
         return None
-    lit = [n for n in range(3) if share[n] > _LEAK]
+    lit = [n for n in range(3) if share[n] > LEAST_LEAK]
     if len(lit) == 3:
         each = ", ".join(f"with {NAMES[n]} at {share[n]:.0%}" for n in lit)
         what = f"W lights with pure colours: {each} of full"
@@ -120,32 +130,32 @@ def _severity(leak: float) -> Severity:
 
 def _leak(measured: Measured) -> Finding | None:
     """What a channel gives to the others, on the light or on the levels before the curve."""
-    mixing = measured.mixing
-    light = mixing.alone
-    by_light, by_values = mixing.misses(mixing.sums), mixing.misses(mixing.by_values)
-    before = by_light > 0.05 and by_values < 0.5 * by_light
-    told = mixing.value_matrix if before else light
-    apart = ~np.eye(3, dtype=np.bool_)
-    parts = told[apart]
-    most = float(np.abs(parts).max())
-    steps = 1.5 / (255 * measured.full.min())
-    if (light[apart].max() <= max(_LEAK, steps)) and not (before and most > 2 * _MUCH_LEAK):
+    leak, light = measured.mixing.leak, measured.mixing.alone
+    if leak is None:
         return None
-    of = "level" if before else "light"
-    where = " before the curve" if before else ""
+    where = " before the curve" if leak.before else ""
+    parts = leak.matrix[~np.eye(3, dtype=np.bool_)]
+    most = float(np.abs(parts).max())
     if np.ptp(parts) <= 0.02 + 0.03 * most:
-        amount = f"{parts.mean():.0%} of each channel"
-        what = f"{amount} leaks into the others{where}"
+        share = float(parts.mean())
+        what = (
+            f"{share:.0%} of each channel leaks into the others{where}"
+            if share > 0
+            else f"colours are more saturated than meant: each channel takes {-share:.0%} of its"
+            f" {'level' if leak.before else 'light'} from the others{where}"
+        )
     else:
         leaks = sorted(
-            ((told[out, c], c, out) for c in range(3) for out in range(3) if out != c), reverse=True
+            ((leak.matrix[out, c], c, out) for c in range(3) for out in range(3) if out != c),
+            key=lambda part: -abs(part[0]),
         )
-        told_leaks = [
-            f"{share:.0%} of {NAMES[c]} leaks into {NAMES[out]}"
-            for share, c, out in sorted(leaks, key=lambda leak: -abs(leak[0]))
-            if abs(share) > max(_LEAK, steps)
-        ]
-        what = f"{', '.join(told_leaks)}{where}"
+        what = ", ".join(
+            f"{abs(part):.0%} of {NAMES[c]} {'leaks into' if part > 0 else 'is taken from'}"
+            f" {NAMES[out]}"
+            for part, c, out in leaks
+            if abs(part) > LEAST_LEAK
+        )
+        what += where
     rows = "; ".join(
         f"{NAMES[c]} alone gives "
         + ", ".join(f"{NAMES[out]} {light[out, c]:.1%}" for out in range(3))
@@ -156,9 +166,9 @@ def _leak(measured: Measured) -> Finding | None:
         what,
         "all LEDs",
         f"light at full: {rows}",
-        f"look for a matrix, a desaturation or a conversion of colours that changes the {of} of"
-        " each channel, and leave it out.",
-        _severity(float(light[apart].max()) if not before else most),
+        "look for a matrix, a change of saturation or hue, or a conversion of colours, and leave"
+        " it out.",
+        _severity(most),
     )
 
 
@@ -170,17 +180,19 @@ def _mixtures(measured: Measured) -> Finding | None:
         return None
     greys = measured.shown.greys
     light = greys[:, :3] + greys[:, 3:].sum(axis=-1, keepdims=True)
-    level = 255
-    shown = light[level]
-    parts = [channel.shown[level] for channel in measured.channels]
+    own = measured.mixing.own
+    level = int(np.abs(light - own).mean(axis=-1).argmax())
+    shown, parts = light[level], own[level]
     shares = [float(a / max(b, 1e-9)) for a, b in zip(shown, parts, strict=True)]
+    if abs(shown - parts).max() < _GREY_OFF:
+        return _worst_mixture(measured, off)
     figures = ", ".join(f"{name} {share:.0%}" for name, share in zip(NAMES, shares, strict=True))
     told = f"at grey {level}, in shares of each channel alone: {figures}"
     cap = mixing.most_together
     look = "look for a step that treats colours by what is in them: a limit for each LED, a"
     remedy = f"{look} conversion to hue and saturation."
-    if "W" in display.chip.channels and greys[level, 3] > 2:
-        what = _white_share(greys[level], np.array(parts))
+    if "W" in display.chip.channels and greys[:, 3].max() > 2:
+        what = _white_share(greys[level], parts, float(greys[0, 3]))
         remedy = (
             "give W what red, green and blue have in common, the least of the three, and take it"
             " from them, all after the curve (emulator.canvas does)."
@@ -200,14 +212,36 @@ def _mixtures(measured: Measured) -> Finding | None:
     )
 
 
-def _white_share(grey: Floats, parts: Floats) -> str:
-    """What W does wrong in greys (4,), where each channel alone gives parts (3,)."""
+def _worst_mixture(measured: Measured, off: float) -> Finding:
+    """Mixtures that are not the sum of their channels, though greys are."""
+    levels, told, shown = measured.mixing.worst
+    return Finding(
+        "colour",
+        f"mixtures are not the sum of their channels: red, green, blue at {_numbers(levels)} show"
+        f" drives {_numbers(shown)}, and {_numbers(told)} one by one",
+        "all LEDs",
+        f"{off:.0%} of the greys and mixtures are off, though greys are right",
+        "look for a step that treats colours by what is in them: saturation, a limit for each LED.",
+    )
+
+
+def _numbers(values: Floats) -> str:
+    return " ".join(f"{value:.0f}" for value in values)
+
+
+def _white_share(grey: Floats, parts: Floats, dark: float) -> str:
+    """What W does wrong in a grey (4,), where each channel alone gives parts (3,).
+
+    dark: what it shows at black.
+    """
+    if dark > 127 and grey[3] < 0.5 * dark:
+        return f"W is inverted: it shows drive {dark:.0f} at black and less the brighter the grey"
     colours, white, meant = float(grey[:3].mean()), float(grey[3]), float(parts.mean())
     shown = (colours + white) / max(meant, 1e-9)
     if colours > 0.9 * meant:
         return f"W is added to red, green and blue and not taken from them: white shows {shown:.0%}"
     if colours < 0.1 * meant:
-        return f"W shows {white / max(meant, 1e-9):.0%} of the light that it is to give for white"
+        return f"W shows {white / max(meant, 1e-9):.0%} of the light that it is to give for grey"
     return (
         f"white shows {shown:.0%} of what is meant: W gives {white / meant:.0%}, red, green and"
         f" blue {colours / meant:.0%}"

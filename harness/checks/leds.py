@@ -51,7 +51,7 @@ def _gains(odd: Ints, gain: Floats, wiring: Wiring) -> Iterator[Finding]:
         yield Finding(
             "levels",
             f"{many(len(odd))} of {len(wiring)} show other light than the rest: {low:.0%} to"
-            f" {high:.0%} of it",
+            f" {high:.0%} of it{_along(gain, wiring)}",
             place(odd, wiring),
             "; ".join(f"{place(odd[n : n + 1], wiring)}: {_shares(gain[odd[n]])}"
                       for n in range(min(len(odd), 4))),
@@ -72,6 +72,20 @@ def _gains(odd: Ints, gain: Floats, wiring: Wiring) -> Iterator[Finding]:
             " edge.",
             _severity(gain[leds]),
         )
+
+
+def _along(gain: Floats, wiring: Wiring) -> str:
+    """', changing along the columns, 100% to 50%', where a straight line tells the gains."""
+    light = gain.mean(axis=-1)
+    axes = (("columns", wiring.column), ("rows", wiring.row), ("line", wiring.led))
+    for name, numbers in axes:
+        if np.ptp(numbers) < 3:
+            continue
+        slope, begin = np.polyfit(numbers, light, 1)
+        if np.abs(begin + slope * numbers - light).max() < 0.1 * np.ptp(light):
+            first, last = begin + slope * numbers.min(), begin + slope * numbers.max()
+            return f", changing along the {name} from {first:.0%} to {last:.0%}"
+    return ""
 
 
 def _severity(gain: Floats) -> Severity:
@@ -104,8 +118,9 @@ def _glowing(shown: Shown, wiring: Wiring) -> Iterator[Finding]:
 
 def _between(right: Ints, shown: Shown, wiring: Wiring) -> Iterator[Finding]:
     """LEDs that are right at full and off at levels in between."""
-    tolerance = np.maximum(_HALF_APART, (_STEPS + 0.5) / np.maximum(shown.half_plateaus, 1e-9))
-    half = (np.abs(shown.half_gain - shown.gain)[right] > tolerance).any(axis=-1)
+    steps = np.maximum(shown.half_plateaus * shown.gain, 1e-9)
+    tolerance = np.maximum(_HALF_APART, (_STEPS + 0.5) / steps)
+    half = (np.abs(shown.half_gain - 1) > tolerance)[right].any(axis=-1)
     odd = right[half | (_misses(shown)[right] > _BETWEEN)]
     if not odd.size or odd.size > 0.5 * len(wiring):
         return

@@ -46,6 +46,14 @@ from harness.measure.pictures import HALF_LEVEL
 from harness.trial import Trial
 
 _DEPENDS = 0.1  # of light
+_TWICE_DIMMED = Finding(
+    "levels",
+    "the common intensity follows the level: levels are dimmed twice",
+    "all LEDs",
+    "the intensity changes from LED to LED, and red, green and blue are sent as if it did not",
+    "send the intensity at its full 31, or raise red, green and blue by what it takes away.",
+)
+_SCATTERED = "what an LED shows depends on more than the level of its cell"
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
@@ -59,6 +67,11 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         return Result("levels", f"{why}: levels cannot be judged", (), {"full": 0.0})
     shown = measured.shown
     gains = [channel.gain for channel in measured.channels]
+    if shown.scattered:
+        return Result("levels", _SCATTERED, (_scattered(measured),), {"full": None})
+    if shown.coarse or measured.twice_dimmed:
+        found = _coarse(shown.coarse) if shown.coarse else _TWICE_DIMMED
+        return Result("levels", found.what, (*_black(measured), found), {"full": None})
     findings = [
         *_black(measured),
         *level_findings(measured),
@@ -80,6 +93,32 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         "frames": len(shown.steps),
     }
     return Result("levels", f"{fit}, all white at {all_white:.0%}", tuple(findings), figures)
+
+
+def _scattered(measured: Measured) -> Finding:
+    """All that can be said where LEDs of one level show many."""
+    return Finding(
+        "levels",
+        _SCATTERED,
+        "all LEDs",
+        f"only {measured.shown.agreement:.0%} of what LEDs showed at a level of one channel is near"
+        " what most of them show at it",
+        "look for smoothing between neighbours, noise, or a step that looks at the whole picture;"
+        " levels are judged when that is mended.",
+    )
+
+
+def _coarse(lights: int) -> Finding:
+    """Levels mixed, between LEDs or in time, from few."""
+    bits = (lights - 1).bit_length()
+    return Finding(
+        "levels",
+        f"{bits} bit{'s are' if bits > 1 else ' is'} left of 8: levels are mixed from {lights}"
+        " different drives",
+        "all LEDs",
+        "LEDs of one level show different drives, and there are no more of these",
+        "look for dithering to a few bits; LEDs have 8.",
+    )
 
 
 def _black(measured: Measured) -> Iterator[Finding]:
@@ -114,18 +153,7 @@ def _depends(measured: Measured) -> Iterator[Finding]:
     shown = measured.shown
     greys = shown.greys[HALF_LEVEL]
     told = greys[:3] + greys[3:].sum()
-    apart = shown.agreement
     half = shown.half_plateaus
-    if apart < 0.5 and len(shown.cell) >= 256:
-        yield Finding(
-            "levels",
-            "what an LED shows depends on more than the level of its cell",
-            "all LEDs",
-            f"only {apart:.0%} of the LEDs that were sent a level alone show what most do at it",
-            "look for smoothing between neighbours, noise, or a step that looks at the whole"
-            " picture; what follows from it is not told one by one.",
-        )
-        return
     lit = [c for c in range(3) if told[c] > 10]
     if not lit:
         return

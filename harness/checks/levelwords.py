@@ -17,6 +17,8 @@ from harness.measure.ranges import Range
 
 _MOST_RANGES = 4  # told one by one
 _LEAST_BASE = 0.35  # share of the levels that make a law of most of them
+_FEW_LEVELS = 40  # steps of 5 % at the bright end
+_DIM = 6  # drive steps up to which cut levels are a warning
 _EDGE = 249  # a cut from here on is rounding
 
 
@@ -64,7 +66,13 @@ def _wrong(channel: Channel, measured: Measured) -> Iterator[_Said]:
         yield _bits(channel, bits)
         if bits < 7:
             return
-    if law is None:
+    if law is None and channel.distinct is not None:
+        yield (
+            f"only {channel.distinct} different levels are shown",
+            "fault" if channel.distinct <= _FEW_LEVELS else "warning",
+            "look for a rounding or a table that is too coarse.",
+        )
+    elif law is None:
         yield from _ranges(channel)
     elif law.kind == "curve":
         yield _curve(channel, law, measured)
@@ -218,7 +226,7 @@ def _ranges(channel: Channel) -> Iterator[_Said]:
         else:
             yield (
                 "levels follow no curve that [canvas] can name: light at levels 64, 128, 192 is"
-                f" {at} of full; in brackets as meant",
+                f" {at} of full, in brackets as meant",
                 "fault",
                 "put the picture through the curve of [canvas] (emulator.canvas does).",
             )
@@ -234,7 +242,8 @@ def _ranges(channel: Channel) -> Iterator[_Said]:
         )
     for part in found[:_MOST_RANGES]:
         what, remedy = _range(part, channel, base)
-        yield what, "fault", remedy
+        dim = part.how == "dark" and part.first == 0 and channel.meant[part.last] < _DIM
+        yield what, "warning" if dim else "fault", remedy
     if len(found) > _MOST_RANGES:
         yield (
             f"{len(found) - _MOST_RANGES} other ranges of levels show other light than meant",
@@ -254,7 +263,7 @@ def _range(part: Range, channel: Channel, base: object) -> tuple[str, str]:
             lit = channel.shown[last + 1] if last < 255 else 0.0
             cut = f"; the first that shows, shows drive {lit:.0f}" if lit > 1.5 else ""
             return f"levels below {last + 1} are dark{cut}", table
-        if last == 255:
+        if last == 255 and first < 255:
             return f"levels from {first} on are dark", table
         return f"{name} {'is' if first == last else 'are'} dark", table
     if part.how == "full":

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from harness.checks.check import Result
-from harness.coded import ALWAYS_LIT, NEVER_LIT, read_codes
+from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, read_codes
 from harness.explain import explain
 from harness.finding import Finding
 from harness.trial import Trial
@@ -29,8 +29,15 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     inverted = read_codes(light.max(axis=0) - light, trial.display.gap)
     inverted = np.where(np.isin(source, (NEVER_LIT, ALWAYS_LIT)), source, inverted)
     findings: tuple[Finding, ...] = ()
-    if (inverted == wiring.cell).sum() > max(len(wiring) / 2, (source == wiring.cell).sum()):
+    upside = trial.measured.inverted if (inverted == wiring.cell).any() else False
+    if upside and (inverted == wiring.cell).sum() > max(
+        len(wiring) / 2, (source == wiring.cell).sum()
+    ):
         findings, source = (_INVERTED,), inverted
+    unclear = (source < 0) & (source != READS_GAP)
+    if unclear.any():  # levels so wrong that they hide the code may still be those of its cell
+        follows = trial.measured.follows(trial.places)
+        source = np.where(unclear & follows, wiring.cell, source)
     right = int((source == wiring.cell).sum())
     if right < len(wiring):
         findings += tuple(explain(wiring, source).findings())

@@ -29,8 +29,11 @@ def off_white(measured: Measured) -> bool:
 def off_brightness(measured: Measured) -> bool:
     """Whether all channels have one gain, but not that of [canvas]."""
     gains = _gains(measured)
-    cut = any((channel.bits or 8) < 7 for channel in measured.channels)
-    if gains is None or cut or off_white(measured):
+    cut = any(
+        (channel.bits or 8) < 7 or channel.cut_off is not None or channel.distinct is not None
+        for channel in measured.channels
+    )
+    if gains is None or cut or measured.mixing.leak is not None or off_white(measured):
         return False
     return bool((np.abs(gains - 1) > _tolerance(measured)).all())
 

@@ -10,18 +10,22 @@ from numpy.typing import NDArray
 
 from emulator.description.canvas import Curve
 from harness.measure.laws import LEVELS, ROUNDING, Law, allowed, law_of, meant_steps
-from harness.measure.ranges import Range, base_of, bits_left, ranges_off
+from harness.measure.ranges import DARK_FROM, Range, base_of, bits_left, ranges_off
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Channel:
-    """shown: (256,) drive steps at each level. curve, full: those meant."""
+    """shown: (256,) drive steps at each level. curve, full: those meant.
+
+    least: light of one drive step, in steps of a picture that is not dimmed.
+    """
 
     shown: Floats
     curve: Curve
     full: float
+    least: float = 1.0
 
     @cached_property
     def meant(self) -> Floats:
@@ -30,7 +34,16 @@ class Channel:
 
     @cached_property
     def law(self) -> Law | None:
-        return law_of(self.shown, self.curve, self.full)
+        law = law_of(self.shown, self.curve, self.full)
+        if law is not None and law.kind in ("gain", "lifted") and self._cut_below:
+            return None
+        return law
+
+    @property
+    def _cut_below(self) -> bool:
+        """Whether low levels are dark that are meant to show more than rounding leaves out."""
+        dark = (self.shown <= 0.5) & (self.meant >= DARK_FROM * self.least)
+        return bool(dark.any()) and self.gain > 0.5
 
     @cached_property
     def bits(self) -> int | None:
@@ -42,7 +55,25 @@ class Channel:
 
     @cached_property
     def ranges(self) -> list[Range]:
-        return ranges_off(self.shown, self.base[0])
+        return ranges_off(self.shown, self.base[0], self.least)
+
+    @cached_property
+    def distinct(self) -> int | None:
+        """How many lights are left of 256 levels, where they rise in steps; else None."""
+        drives = np.round(self.shown)
+        if (np.diff(drives) < 0).any() or self.shown.max() < 2:
+            return None
+        left = len(np.unique(drives))
+        # Within the longest step, up or down, each level shows what another one means.
+        edges = np.flatnonzero(np.diff(drives, prepend=-1, append=256))
+        long = int(np.diff(edges)[1:].max(initial=0))
+        low, high = (
+            self.meant[np.maximum(LEVELS - long, 0)],
+            self.meant[np.minimum(LEVELS + long, 255)],
+        )
+        near = (self.shown >= low - ROUNDING - 1) & (self.shown <= high + ROUNDING + 1)
+        few = left <= 0.5 * len(np.unique(np.round(self.meant)))
+        return left if few and near.all() else None
 
     @property
     def gain(self) -> float:

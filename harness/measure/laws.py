@@ -171,10 +171,10 @@ def _curves(shown: Floats, curve: Curve, full: float) -> Iterator[Law]:
 def _scaled(
     kind: Kind, shown: Floats, light: Floats, full: float, curve: Curve | None = None
 ) -> Law:
-    """A law of this shape (256,), with the gain that fits best; cut off at the brightest."""
+    """A law of this shape (256,), with the gain that fits best."""
     part = _open(shown)
     gain = float((shown[part] * light[part]).sum() / max((light[part] ** 2).sum(), 1e-9))
-    table = np.minimum(gain * light, shown.max())
+    table = gain * light
     return Law(kind, table, gain / (255 * full), curve=curve)
 
 
@@ -185,6 +185,8 @@ def _before(shown: Floats, meant: Floats, curve: Curve, full: float) -> Law | No
         return None
     value = 255 * light_to_value(shown[part] / (255 * full), curve)
     scale, shift = np.polyfit(LEVELS[part], value, 1)
+    if scale <= 0:
+        return None
     table = _through(meant, np.clip(scale * LEVELS + shift, 0, 255))
     table = np.minimum(table, shown.max())
     return Law("before", table, scale=float(scale), shift=float(shift))
@@ -233,12 +235,12 @@ def _rearranged() -> Iterator[tuple[str, Callable[[Ints], Ints]]]:
     yield "{} is sent in Gray code", lambda x: x ^ (x >> 1)
     for by in range(1, 8):
         yield (
-            f"the bits of {{}} are rotated by {by}",
-            lambda x, by=by: ((x << by) | (x >> (8 - by))) & 255,  # type: ignore[misc]
-        )
-        yield (
             f"the bits of {{}} are shifted by {by}, and the highest are lost",
             lambda x, by=by: (x << by) & 255,  # type: ignore[misc]
+        )
+        yield (
+            f"the bits of {{}} are rotated by {by}",
+            lambda x, by=by: ((x << by) | (x >> (8 - by))) & 255,  # type: ignore[misc]
         )
     for bit in range(2, 8):
         yield (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import permutations
 
@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 from emulator.canvas import full_light
 from emulator.description.display import Display
 from harness.measure.channel import Channel
+from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown, plateau
 from harness.measure.mixing import Mixing
 from harness.measure.pictures import (
     BLUE,
     DARK,
     GREEN,
+    HALF_LEVEL,
     RED,
     WHITE,
     measuring_pictures,
@@ -34,10 +36,14 @@ _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
 
 @dataclass(frozen=True)
 class Measured:
-    """shown: what the LEDs did, at the cells that fit best. display: what it is held to."""
+    """shown: what the LEDs did, at the cells that fit best. display: what it is held to.
+
+    intensity: (T, N) drives of a common intensity, 0…31; None where the chip has none.
+    """
 
     display: Display
     shown: Shown
+    intensity: Floats | None = None
 
     @property
     def enough(self) -> bool:
@@ -54,11 +60,13 @@ class Measured:
     @cached_property
     def channels(self) -> tuple[Channel, ...]:
         """The responses of red, green and blue, explained."""
-        curve = self.display.canvas.curve
-        return tuple(
-            Channel(shown, curve, full)
-            for shown, full in zip(self.mixing.own.T, self.full.tolist(), strict=True)
-        )
+        curve, least = self.display.canvas.curve, 1 / float(self.shown.dimming.min())
+        leak = self.mixing.leak
+        found = []
+        for shown, full in zip(self.mixing.own.T, self.full.tolist(), strict=True):
+            told = meant_steps(curve, full) if leak is not None and leak.whole else shown
+            found.append(Channel(told, curve, full, least))
+        return tuple(found)
 
     @cached_property
     def mixing(self) -> Mixing:
@@ -66,22 +74,56 @@ class Measured:
 
     @cached_property
     def plain(self) -> Floats:
-        """(3, N, 3) light of all LEDs red, green and blue; 1 is as asked.
+        """(3, N, 3) light of all LEDs red, green and blue above black; 1 is as asked.
 
         The light of W is in all three, where it is not just added to the right channel.
         """
-        steps = self.shown.steps[[RED, GREEN, BLUE]]
+        shown = self.shown.steps
+        steps = np.maximum(shown[[RED, GREEN, BLUE]] - shown[DARK], 0)
         light = steps[..., :3]
         own = light[np.arange(3), :, np.arange(3)]  # (3, N)
         added = (own >= 0.75 * steps.max(axis=-1)).all(axis=0)
         white = np.where(added[:, None], 0.0, steps[..., 3:].sum(axis=-1, keepdims=True))
         return np.asarray((light + white) / (255 * self.full))
 
+    @cached_property
+    def twice_dimmed(self) -> bool:
+        """Whether a common intensity falls with the level, and channels do not make up for it."""
+        if self.intensity is None:
+            return False
+        shown, kind = self.shown, self.shown.pictures.single
+        pick = kind[:, None] & shown.fitted & ~shown.marks
+        levels = shown.levels[pick].max(axis=-1)
+        intensity = np.maximum(self.intensity[pick], 1)
+        if np.ptp(intensity) < 4:
+            return False
+        curve = self.display.canvas.curve
+        drive = shown.even[pick][:, :3].max(axis=-1) * 31 / intensity
+        meant = meant_steps(curve, float(self.full.max()))[levels]
+        return bool((np.abs(drive - meant) <= 4 + 0.03 * meant).mean() > 0.8)
+
+    def follows(self, cell: Ints) -> NDArray[np.bool_]:
+        """(N,) LEDs that show the levels of these cells (N,) of the pictures, and no other's."""
+        shown, kind = self.shown, self.shown.pictures.single
+        if not self.enough or shown.scattered:
+            return np.zeros(len(cell), dtype=np.bool_)
+        there = replace(shown, cell=cell)
+        levels, counted = there.levels[kind], ~there.marks[kind]
+        told = shown.response[levels.argmax(axis=-1), levels.max(axis=-1)]  # (T, N, C)
+        gain = np.where(there.gain > 0.02, there.gain, 1.0).mean(axis=-1)[:, None]
+        light = there.steps[kind][..., there.channels] / shown.dimming[kind][:, None, None] / gain
+        near = (np.abs(light - told) <= 4 + 0.05 * told + 1 / gain).all(axis=-1)
+        share = (near & counted).sum(axis=0) / np.maximum(counted.sum(axis=0), 1)
+        return np.asarray((share > 0.9) & (np.ptp(told, axis=0).max(axis=-1) > 20))
+
     @property
     def inverted(self) -> bool:
-        """Whether dark shows nearly full light, and white nearly none."""
-        dark, white = (self.shown.steps[n].max(axis=-1) for n in (DARK, WHITE))
-        return bool(np.median(dark) > 127 * self.full.min() and np.median(white) < 25)
+        """Whether dark is bright, white is dark, and each colour shows the other two."""
+        steps = self.shown.steps[:6, :, :3] + self.shown.steps[:6, :, 3:].sum(axis=-1)[..., None]
+        middle = np.median(steps, axis=1)  # (6, 3)
+        own = middle[[RED, GREEN, BLUE], [RED, GREEN, BLUE]]
+        bright = 0.5 * middle[DARK].min()
+        return bool(bright > 10 and middle[WHITE].max() < bright and own.max() < bright)
 
 
 def pictures_of(display: Display) -> Iterable[Picture]:
@@ -104,16 +146,18 @@ def measured(display: Display, drives: Bytes, sources: Iterable[Ints]) -> Measur
     place = np.full(display.gap.size, -1, dtype=np.int64)
     place[cells] = np.arange(len(cells))
     steps = _steps(drives, display.chip.channels)
+    half = meant_steps(display.canvas.curve, 1.0)[HALF_LEVEL] * full_light(display)
     order = _order(steps)
     best, most = None, -1.0
     for source in sources:
         cell = np.where(source >= 0, place[np.maximum(source, 0)], -1)
-        shown = Shown(pictures, cell, steps, order)
+        shown = Shown(pictures, cell, steps, half, order)
         fit = shown.agreement * float(shown.known.mean())
         if fit > most + 0.1:
             best, most = shown, fit
     assert best is not None  # the first is always taken
-    return Measured(display, best)
+    rgbi = display.chip.channels == "RGBI"
+    return Measured(display, best, drives[..., 3].astype(np.float64) if rgbi else None)
 
 
 def _steps(drives: Bytes, channels: str) -> Floats:

@@ -21,6 +21,10 @@ Bools = NDArray[np.bool_]
 _PLATEAU = 0.2  # share of the LEDs that must agree to be what the others are compared with
 _ALIKE = 0.015  # of the light, and one drive step: as near as rounding brings LEDs that agree
 _NEAR = 0.25  # an LED with another gain is left out of the responses, where enough are left
+_AGREE = 0.6  # share of what single channels showed that must be alike
+_AGREE_WELL = 0.97  # the same, where a few LEDs may differ
+_COARSE = 33  # different lights, of 5 bits
+_TOLD_BY = 192  # LEDs, of which three at least show each level
 _SMALLEST = 0.4  # share of the LEDs that are enough
 
 
@@ -30,12 +34,14 @@ class Shown:
 
     pictures: (T, …). cell: (N,) place of the cell each LED shows among those of the pictures;
     -1 where it is not known. steps: (T, N, C) drive steps of red, green, blue and, where there
-    is one, white, as they were sent. order: output channel in which red, green, blue come out.
+    is one, white, as they were sent. half_meant: (3,) drive steps meant at half grey. order:
+    output channel in which red, green, blue come out.
     """
 
     pictures: MeasuringPictures
     cell: Ints
     steps: Floats
+    half_meant: Floats
     order: tuple[int, int, int] = (0, 1, 2)
 
     @cached_property
@@ -79,22 +85,26 @@ class Shown:
         found[np.abs(found - 1) < 0.006] = 1.0  # a drive step of 255 and a half
         return np.maximum(found, 1e-3)
 
+    @property
+    def channels(self) -> list[int]:
+        """The output channels in which red, green and blue come out, and W."""
+        return [*self.order, *range(3, self.steps.shape[-1])]
+
     @cached_property
     def light(self) -> Floats:
         """(T, N, C) steps as they would be in a picture that is not dimmed; in order R G B."""
-        own = [*self.order, *range(3, self.steps.shape[-1])]
-        light: Floats = self.steps[..., own] / self.dimming[:, None, None]
+        light: Floats = self.steps[..., self.channels] / self.dimming[:, None, None]
         return light
 
     @cached_property
     def gain(self) -> Floats:
         """(N, 3) light of each LED's channels at full, in shares of that of the rest."""
-        return self._at_full / np.maximum(self.plateaus, 1e-9)
+        return _shares(self._at_full, self.plateaus)
 
     @cached_property
     def half_gain(self) -> Floats:
-        """(N, 3) the same at half grey, red, green and blue with what white gives."""
-        return self._at_half / np.maximum(self.half_plateaus, 1e-9)
+        """(N, 3) light at half grey, in shares of the rest, with the gain at full taken out."""
+        return _shares(self._at_half, self.half_plateaus)
 
     @cached_property
     def plateaus(self) -> Floats:
@@ -104,7 +114,8 @@ class Shown:
     @cached_property
     def half_plateaus(self) -> Floats:
         """(3,) what most LEDs show at half grey, in the picture as it was sent."""
-        return np.array([plateau(part) for part in self._at_half[self.alike].T])
+        found = zip(self._at_half[self.alike].T, self.half_meant.tolist(), strict=True)
+        return np.array([plateau(part, meant) for part, meant in found])
 
     @cached_property
     def _at_full(self) -> Floats:
@@ -113,7 +124,8 @@ class Shown:
     @cached_property
     def _at_half(self) -> Floats:
         half = self.light[HALF]
-        return np.asarray(half[:, :3] + half[:, 3:].sum(axis=-1, keepdims=True))
+        light = half[:, :3] + half[:, 3:].sum(axis=-1, keepdims=True)
+        return np.asarray(light / np.where(self.gain > 0.02, self.gain, 1.0))
 
     @cached_property
     def glowing(self) -> Bools:
@@ -129,7 +141,7 @@ class Shown:
         near = known & (np.abs(self.gain - 1) < _NEAR).all(axis=-1)
         if near.sum() < _SMALLEST * self.known.sum():
             near = known & (self.gain > 0.1).all(axis=-1)
-        steady = near & (np.abs(self.half_gain - self.gain) < _NEAR).all(axis=-1)
+        steady = near & (np.abs(self.half_gain - 1) < _NEAR).all(axis=-1)
         return steady if steady.sum() >= _SMALLEST * near.sum() else near
 
     @cached_property
@@ -211,8 +223,27 @@ class Shown:
             return 0.0
         levels, light = self.single
         told = self.response[levels.argmax(axis=-1), levels.max(axis=-1)]
-        near = (np.abs(light - told) <= 2.5).all(axis=-1)
+        room = 2.5 / float(self.dimming[self.pictures.single].min())
+        near = (np.abs(light - told) <= room).all(axis=-1)
         return float(near.mean()) if near.size else 0.0
+
+    @cached_property
+    def coarse(self) -> int | None:
+        """How many different lights a channel shows, where those of one level are mixed from few.
+
+        As by dithering to a few bits. None where LEDs of one level agree, or lights are many.
+        """
+        levels, light = self.single
+        if self.agreement > _AGREE_WELL or not len(levels):
+            return None
+        own = light[np.arange(len(levels)), levels.argmax(axis=-1)]
+        count = len(np.unique(np.round(own)))
+        return count if count <= _COARSE else None
+
+    @property
+    def scattered(self) -> bool:
+        """Whether LEDs that are sent the same level do not show the same, by and large."""
+        return len(self.cell) >= _TOLD_BY and self.agreement < _AGREE
 
 
 def medians(bins: NDArray[np.integer], values: Floats, count: int) -> Floats:
@@ -236,10 +267,16 @@ def _filled(table: Floats, black: float) -> Floats:
     return np.interp(np.arange(256), there, table[there])
 
 
-def plateau(values: Floats) -> float:
-    """The highest value on which a fifth of the values (K,) agree; the median where none is.
+def _shares(light: Floats, whole: Floats) -> Floats:
+    """Light (N, 3) in shares of the whole (3,); 1 where that is dark."""
+    return np.where(whole > 0.5, light / np.maximum(whole, 0.5), 1.0)
 
-    What most LEDs show, where a few differ; the brighter part, where many are dimmed.
+
+def plateau(values: Floats, near: float = np.inf) -> float:
+    """The value nearest to `near` on which a fifth of the values (K,) agree.
+
+    What most LEDs show, where a few differ; the brightest part, where many are dimmed. Where no
+    fifth agrees, what all but the brightest 2 % stay below.
     """
     if not values.size:
         return 0.0
@@ -249,6 +286,6 @@ def plateau(values: Floats) -> float:
     last = np.searchsorted(ordered, ordered + within, "right")
     agree = np.flatnonzero(last - first >= max(_PLATEAU * len(ordered), 1))
     if not agree.size:
-        return float(np.median(ordered))
-    best = agree[-1]
+        return float(np.quantile(ordered, 0.98))
+    best = agree[-1] if near == np.inf else agree[np.abs(ordered[agree] - near).argmin()]
     return float(np.median(ordered[first[best] : last[best]]))

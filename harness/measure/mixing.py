@@ -15,7 +15,22 @@ from harness.measure.measurement import Shown
 
 Floats = NDArray[np.float64]
 
+LEAST_LEAK = 0.01  # of the light that is meant; rounding gives none
+_FEW = 0.05  # share of the mixtures that may be off
 _TOP = 254.0  # drive steps from which a channel is cut off and tells no more
+
+
+@dataclass(frozen=True)
+class Leak:
+    """matrix: (3, 3) what output o gets from channel c, in shares of what is meant at full.
+
+    before: the shares are of levels before the curve, not of light. whole: whether the matrix
+    tells all mixtures from the light that is meant, so that nothing else is wrong with levels.
+    """
+
+    matrix: Floats
+    before: bool
+    whole: bool
 
 
 @dataclass(frozen=True)
@@ -53,9 +68,9 @@ class Mixing:
 
         With the light of W, where that is taken from red, green and blue.
         """
-        response, black = self.shown.response, self.shown.black[3:].sum()
+        response = self.shown.response
         white = response[..., 3:].sum(axis=-1, keepdims=True)
-        light: Floats = response[..., :3] + (white if self.white_is_taken else black)
+        light: Floats = response[..., :3] + (white if self.white_is_taken else 0.0)
         return light
 
     @cached_property
@@ -74,28 +89,59 @@ class Mixing:
         levels, light = self._observed
         top = self.own[255]
         share = np.where(top > 1, self.own / np.maximum(top, 1), 0.0)
-        single = share[levels, np.arange(3)] - self._dark(share)[levels, np.arange(3)]
-        return self._solve(single, light - self._black) / (255 * self.full[:, None])
+        single = share[levels, np.arange(3)] - share[0]
+        usable = light < _TOP
+        return self._solve(single, light - self._black, usable) / (255 * self.full[:, None])
 
     @cached_property
-    def value_matrix(self) -> Floats:
+    def leak(self) -> Leak | None:
+        """What channels give to each other or take from each other; None where they do not."""
+        by_sums = self.misses(self.sums)
+        apart = ~np.eye(3, dtype=np.bool_)
+        if by_sums > _FEW:
+            models = ((False, self._light_matrix), (True, self._value_matrix))
+            misses = [self.misses(self._told(before, matrix)) for before, matrix in models]
+            best = int(np.argmin(misses))
+            before, matrix = models[best]
+            if misses[best] < 0.5 * by_sums and np.abs(matrix[apart]).max() > 2 * LEAST_LEAK:
+                return Leak(matrix, before, misses[best] < _FEW)
+        steps = 1.5 / (255 * self.full.min())
+        if self.alone[apart].max() > max(LEAST_LEAK, steps):
+            return Leak(self.alone, False, False)
+        return None
+
+    @cached_property
+    def _light_matrix(self) -> Floats:
+        """(3, 3) by least squares from the light that is meant, where nothing is cut off."""
+        levels, light = self._observed
+        meant = np.stack([meant_steps(self.curve, f) for f in self.full.tolist()], axis=-1)
+        single = meant[levels, np.arange(3)] / (255 * self.full)
+        usable = (light > 1) & (light < _TOP)
+        return self._solve(single, light, usable) / (255 * self.full[:, None])
+
+    @cached_property
+    def _value_matrix(self) -> Floats:
         """(3, 3) the same on levels before the curve, in shares of the level."""
         levels, light = self._observed
         value = 255 * light_to_value(light / (255 * self.full), self.curve)
-        value[light < 3] = np.nan
-        matrix = np.zeros((3, 3))
-        for out in range(3):
-            usable = np.isfinite(value[:, out]) & (light[:, out] < _TOP * min(self.full[out], 1))
-            if usable.sum() >= 12:
-                matrix[out] = np.linalg.lstsq(
-                    levels[usable].astype(float), value[usable, out], rcond=None
-                )[0]
-        return matrix
+        usable = (light > 3) & (light < _TOP * np.minimum(self.full, 1))
+        return self._solve(levels.astype(float), value, usable)
+
+    def _told(self, before: bool, matrix: Floats) -> Floats:
+        """(K, 3) what a matrix, on light or on levels before the curve, tells of every picture."""
+        levels, _ = self._observed
+        tables = [meant_steps(self.curve, f) for f in self.full.tolist()]
+        if before:
+            value = np.clip(levels @ matrix.T, 0, 255)
+            told = [np.interp(value[:, c], np.arange(256), tables[c]) for c in range(3)]
+            return np.stack(told, axis=-1)
+        meant = np.stack([tables[c][levels[:, c]] for c in range(3)], axis=-1) / self.full
+        return np.asarray((meant @ matrix.T) * self.full)
 
     @cached_property
     def alone(self) -> Floats:
         """(3, 3) light of output o for channel c at full alone, in shares of what is meant."""
-        return (self.single[:, 255] - self._black).T / (255 * self.full[:, None])
+        return (self.single[:, 255] - self.single[:, 0]).T / (255 * self.full[:, None])
 
     @cached_property
     def white_alone(self) -> Floats:
@@ -113,15 +159,13 @@ class Mixing:
         black = self.shown.black
         return np.asarray(black[:3] + black[3:].sum())
 
-    def _dark(self, share: Floats) -> Floats:
-        return np.broadcast_to(share[:1], share.shape)
-
-    def _solve(self, single: Floats, light: Floats) -> Floats:
+    def _solve(self, told: Floats, shown: Floats, usable: NDArray[np.bool_]) -> Floats:
+        """(3, 3) for each output: told (K, 3) to shown (K, 3), where that is usable (K, 3)."""
         matrix = np.zeros((3, 3))
         for out in range(3):
-            usable = light[:, out] < _TOP - self._black[out]
-            if usable.sum() >= 12:
-                matrix[out] = np.linalg.lstsq(single[usable], light[usable, out], rcond=None)[0]
+            own = usable[:, out]
+            if own.sum() >= 12:
+                matrix[out] = np.linalg.lstsq(told[own], shown[own, out], rcond=None)[0]
         return matrix
 
     def misses(self, told: Floats) -> float:
@@ -141,14 +185,13 @@ class Mixing:
         parts = rgb[np.arange(3), levels] - self._black  # (K, 3, 3): channel lit, output
         return np.asarray(parts.sum(axis=1) + self._black)
 
-    @cached_property
-    def by_values(self) -> Floats:
-        """(K, 3) what the matrix before the curve tells of every picture."""
-        levels, _ = self._observed
-        value = np.clip(levels @ self.value_matrix.T, 0, 255)
-        tables = [np.interp(value[:, c], np.arange(256), meant_steps(self.curve, self.full[c]))
-                  for c in range(3)]  # fmt: skip
-        return np.stack(tables, axis=-1)
+    @property
+    def worst(self) -> tuple[Floats, Floats, Floats]:
+        """Levels, what single channels tell, and what is shown (3,) where they differ most."""
+        levels, light = self._observed
+        told = np.minimum(self.sums, 255)
+        worst = int(np.abs(light - told).sum(axis=-1).argmax())
+        return levels[worst].astype(float), told[worst], light[worst]
 
     @cached_property
     def most_together(self) -> float | None:
@@ -162,4 +205,5 @@ class Mixing:
         level = np.abs(total[over] - cap) <= 0.03 * cap + 3
         under = told < 0.95 * cap
         right = np.abs(total - told) <= 6
-        return cap if level.mean() > 0.9 and right[under].mean() > 0.9 else None
+        right_below = under.any() and right[under].mean() > 0.9
+        return cap if level.mean() > 0.9 and right_below else None

@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 How = Literal["dark", "full", "stuck", "factor", "other"]
 
-_DARK_FROM = 3.0  # drive steps meant, from which darkness is no rounding
+DARK_FROM = 3.0  # drive steps meant, from which darkness is no rounding
 _SAME = 0.75  # drive steps within which a range shows one light
 _MOST_PARTED = 2  # right levels between wrong ones that belong to the same range
 
@@ -103,10 +103,13 @@ def base_of(shown: Floats, curve: Curve, full: float) -> tuple[Floats, float]:
     return best, most
 
 
-def ranges_off(shown: Floats, base: Floats) -> list[Range]:
-    """The ranges of levels at which a table differs from its base (both (256,))."""
+def ranges_off(shown: Floats, base: Floats, least: float = 1.0) -> list[Range]:
+    """The ranges of levels at which a table differs from its base (both (256,)).
+
+    least: light of one drive step, in steps of a picture that is not dimmed.
+    """
     off = np.abs(shown - base) > allowed(shown, base)
-    off |= (shown <= 0.5) & (base >= _DARK_FROM)
+    off |= (shown <= 0.5) & (base >= DARK_FROM * least)
     off[0] = False  # black has a finding of its own
     found = []
     for first, last in _runs(off, shown):

@@ -132,6 +132,9 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
         fine = np.arange(4097) / 4096
         return 255 * np.interp(light, curve(fine), fine)
 
+    def near(exponent):
+        return "|".join(f"{exponent + off / 100:.2f}" for off in range(-4, 5))
+
     def others(c):
         return " and ".join(NAMES[n] for n in range(3) if n != c)
 
@@ -202,6 +205,19 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
         light=lambda d: d[:, [1, 0, 2]] * np.array([1, 0.4, 1]),
     )
 
+    # Saturation and hue: the other channels lose what the own one gains, mean 0.
+    s = float(rng.uniform(0.2, 0.6))
+    yield Wrong(
+        f"saturation {1 + s:.2f}",
+        (rf"more saturated than meant: each channel takes {percent(s / 3)} of its light",),
+        light=lambda d: d + s * (d - d.mean(1, keepdims=True)),
+    )
+    turn = np.roll(np.eye(3), 1, axis=0) * 0.2 + np.eye(3) * 0.8
+    yield Wrong(
+        "hue turned", (r"20% of \w+ leaks into \w+, 20% of \w+ leaks into \w+, 20% of",),
+        light=lambda d: d @ turn,
+    )  # fmt: skip
+
     # Mixtures.
     yield Wrong(
         "an LED limited to one channel",
@@ -258,7 +274,52 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
         ),
     )
 
+    yield Wrong(
+        "W 1.3 times", (r"W shows 1[23]\d% of the light",), chips=w,
+        drives=lambda d: np.hstack(
+            [d - d.min(1, keepdims=True), np.minimum(1.3 * d.min(1, keepdims=True), 255)]),
+    )  # fmt: skip
+    yield Wrong(
+        "W inverted", (r"black shows W at drive 255: 100\.0% of full",), chips=w,
+        drives=lambda d: np.hstack([d - d.min(1, keepdims=True), 255 - d.min(1, keepdims=True)]),
+    )  # fmt: skip
+    yield Wrong(
+        "intensity follows the level", (r"common intensity follows the level",), chips=("RGBI",),
+        drives=lambda d: np.hstack([d, np.ceil(31 * d.max(1, keepdims=True) / 255)]),
+    )  # fmt: skip
+
     # Ranges of levels.
+    yield Wrong(
+        "level 255 dark", (r"level 255 is dark",), values=lambda v: np.where(v == 255, 0, v)
+    )
+    cut = int(rng.integers(4, 12))
+    first = levels_about(level_of(cut - 0.5, display), 1)
+    yield Wrong(
+        f"drives below {cut} cut", (rf"levels below {first} are dark",),
+        light=lambda d: np.where(d < cut, 0, d),
+    )  # fmt: skip
+    yield Wrong(
+        "video levels sent", (r"multiplied by 0\.8[56] and 1[67] too high before the curve",),
+        values=lambda v: 16 + v * 219 / 255, true=("black shows",),
+    )  # fmt: skip
+    yield Wrong(
+        "video levels expected",
+        (r"levels below 1[67] are dark, levels from 23[456] on show full",),
+        values=lambda v: (v - 16) * 255 / 219,
+    )  # fmt: skip
+    yield Wrong(
+        "rounded to tens", (r"only 2[67] different levels are shown",),
+        values=lambda v: np.round(v / 10) * 10,
+    )  # fmt: skip
+    yield Wrong(
+        "stretched to the brightest", (r"levels depend on the picture: half grey all over shows",),
+        light=lambda d: d * 255 / max(d.max(), 1), least=8,
+    )  # fmt: skip
+    yield Wrong(
+        "neighbours in the data mixed in", (r"depends on more than the level of its cell",),
+        light=lambda d: 0.8 * d + 0.1 * np.roll(d, 1, 0) + 0.1 * np.roll(d, -1, 0), least=200,
+        true=("nothing that is one cell's code",),
+    )  # fmt: skip
     n = int(rng.integers(8, 30))
     yield Wrong(
         f"1 to {n} full",
@@ -333,7 +394,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     for e in (1.8, 2.8, float(rng.uniform(1.2, 1.9)), float(rng.uniform(2.5, 3.8))):
         yield Wrong(
             f"exponent {e:.2f}",
-            (rf"an exponent of {e - 0.03:.1f}\d|an exponent of {e + 0.03:.1f}\d",),
+            (f"an exponent of ({near(e)})",),
             values=lambda v, e=e: level_for((v / 255) ** e),
         )
     yield Wrong(
@@ -461,6 +522,13 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
             (rf"row {row} shows {percent(g)} of",),
             light=lambda d: np.where((wiring.row == row)[:, None], g * d, d),
         )
+    if display.grid.columns >= 12 and leds >= 100:
+        fade = 1 - 0.5 * wiring.column[:, None] / (display.grid.columns - 1)
+        yield Wrong(
+            "a fade to one side",
+            (r"changing along the columns from (99|100|101)% to (49|50|51)%",),
+            light=lambda d: d * fade,
+        )  # fmt: skip
     if leds >= 100:
         factors = rng.uniform(0.6, 1.0, (leds, 1))
         yield Wrong(
