@@ -102,7 +102,9 @@ class Trial:
         Where code spoils the levels so far that they cannot be read, those of the wiring.
         """
         light = self.coded.light.sum(axis=-1)
-        read = (read_codes(values, self.display.gap) for values in (light, light.max(axis=0) - light))
+        read = (
+            read_codes(values, self.display.gap) for values in (light, light.max(axis=0) - light)
+        )
         sources = (*read, self.display.wiring.cell)
         return measured(self.display, self.show(pictures_of(self.display)).drives, sources)
 
