@@ -46,21 +46,25 @@ def _even(display: Display, found: Figures) -> Finding | None:
     wanted = display.cover.least_min_to_mean
     if found.min_to_mean >= (wanted or LEAST_EVEN):
         return None
-    depth = even_depth_mm(display, wanted or EVEN)
-    better = "" if depth is None else f"; {depth:.0f} mm gives {wanted or EVEN:g}"
-    more = {
-        "none": ", or use a front that scatters more",
-        "black": ", or make the walls white",
-        "white": "",
-    }[display.cover.walls]
+    even = wanted or EVEN
+    depth = even_depth_mm(display, even)
+    deepest = f"no depth up to {4 * max(display.grid.pitches_mm):.0f} mm gives {even:g}"
+    remedies = [] if depth is None else ["set the front further from the LEDs"]
+    if display.cover.walls == "black":
+        remedies.append("make the walls white")
+    if display.cover.walls == "none":
+        remedies.append("use a front that scatters more")
+    if wanted is not None:
+        remedies.append("ask for less (least_min_to_mean in [cover])")
     return Finding(
         "light",
         f"hot spots: min/mean {found.min_to_mean:.2f} at depth {display.cover.depth_mm:g}"
-        f" mm{_asked(wanted, 'at least')}{better}",
+        f" mm{_asked(wanted, 'at least')};"
+        f" {deepest if depth is None else f'{depth:.0f} mm gives {even:g}'}",
         "every cell",
         f"lit all over, the darkest point of {_area(display)} has {found.min_to_max:.0%} of the"
         " light of the brightest, on the front itself",
-        f"set the front further from the LEDs{more}.",
+        f"{', or '.join(remedies) or 'use LEDs with a wider beam'}.",
         "note" if wanted is None else "warning",
     )
 

@@ -77,18 +77,19 @@ def quantity(text: str | None, units: Mapping[str, float]) -> float | None:
 
 
 def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str, Display]]:
-    """(label, display) for each cover in 'depth=5,10,20': keys depth, scatter, opening, walls.
+    """(label, display) for each cover in 'depth=5,10,20'.
 
-    The label tells the value, and how even and how bright that cover is. A usage error for
+    Keys: depth, scatter, opening, off_centre, walls. The label tells the value, and how even and how bright that cover is. A usage error for
     anything else.
     """
     from pydantic import ValidationError
 
-    from emulator.description.light import Cover
+    from emulator.description.light import Cover, judge_cover
     from emulator.light.figures import figures
     from emulator.light.front import with_cover
 
-    keys = {f"{name}_mm": name for name in ("depth", "scatter", "opening")} | {"walls": "walls"}
+    keys = {f"{name}_mm": name for name in ("depth", "scatter", "opening", "off_centre")}
+    keys |= {"walls": "walls"}
     name, equals, listed = asked.partition("=")
     key = next((k for k, short in keys.items() if name.strip() in (k, short)), None)
     values = [value.strip() for value in listed.split(",") if value.strip()]
@@ -97,6 +98,10 @@ def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str,
             f"'{asked}' compares nothing; write depth=5,10,20 with up to 12 values, or one of"
             f" {', '.join(keys.values())}"
         )
+
+    def refuse(_: object, message: str, mend: str) -> None:
+        raise typer.BadParameter(f"{asked}: {message}: {mend}")
+
     covers = []
     for value in values:
         try:
@@ -112,8 +117,7 @@ def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str,
             raise typer.BadParameter(
                 f"{name}={value} cannot be: {why[0].lower()}{why[1:]}"
             ) from None
-        if cover.opening_mm is not None and cover.opening_mm > min(display.grid.pitches_mm):
-            raise typer.BadParameter(f"{name}={value}: wider than a cell")
+        judge_cover(cover, display.grid.pitches_mm, display.wiring.along, refuse)
         other = with_cover(display, **cover.model_dump())
         found = figures(other, look.distance_m, look.ambient_lx)
         unit = "" if key == "walls" else " mm"

@@ -149,3 +149,13 @@ def test_what_it_advises_against_hot_spots_makes_the_cell_more_even(walls):
     for changes in told:
         better = figures(with_cover(display, **changes))
         assert better.min_to_mean > figures(display).min_to_mean
+
+
+def test_where_no_depth_is_even_enough_it_does_not_say_deeper():
+    display = wall("depth_mm=30\nwalls='black'\nleast_min_to_mean=0.9999")
+    (finding,) = (f for f in result_of(display).findings if "hot spots" in f.what)
+    assert "no depth up to 80 mm gives 0.9999" in finding.what
+    assert "further" not in finding.remedy
+    assert finding.remedy == (
+        "make the walls white, or ask for less (least_min_to_mean in [cover])."
+    )

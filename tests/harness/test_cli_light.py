@@ -222,6 +222,8 @@ def test_covers_side_by_side_each_with_its_label(foreglow):
     tiles = [page[60:90, start : start + third].sum(axis=2) for start in (0, third, 2 * third)]
     rough = [np.abs(np.diff(tile, axis=1)).mean() for tile in tiles]
     assert rough[0] > rough[2]
+    status, _, _ = foreglow("render", "sign", "--compare", "off_centre=-2,0,2", "-o", "o.png")
+    assert status == 0
     status, _, _ = foreglow("render", "sign", "--compare", "walls=none,black,white", "-o", "w.png")
     assert status == 0
 
@@ -232,6 +234,8 @@ def test_covers_side_by_side_each_with_its_label(foreglow):
         ("depth=5mm", "without a unit"),
         ("depth=5000", "less than or equal to 1000"),
         ("walls=red", "'none', 'black' or 'white'"),
+        ("opening=40", "an opening of 40 mm in cells 33.333 mm apart"),
+        ("off_centre=0,17", "strips 17 mm off the middle"),
     ],
 )
 def test_a_cover_that_cannot_be_says_why(foreglow, asked, why):
