@@ -122,7 +122,8 @@ class Spot:
     def reach_mm(self, axis: Axis) -> float:
         """How far from the middle of the LED's cell its light goes on an axis."""
         if axis.opening_mm is None:
-            far_mm = min(REACH * self.depth_mm, 5.0 * math.hypot(self.sigma_mm.max(), self.blur_mm))
+            sharp_mm = min(REACH * self.depth_mm, 5.0 * float(self.sigma_mm.max()))
+            far_mm = math.hypot(sharp_mm, 5.0 * self.blur_mm)
             return far_mm + abs(axis.off_mm) + self.emitter_mm / 2
         return axis.opening_mm / 2 + 6 * self.blur_mm
 

@@ -13,10 +13,10 @@ from emulator.light import eye
 from emulator.light.cover import Axis, Spot, axes
 from emulator.light.front import crosstalk, every_led, over_opening, with_cover
 from emulator.light.primaries import chip_primaries
+from emulator.light.sampling import samples_between
 
 Floats = NDArray[np.float64]
 
-_SAMPLES = 48  # of a cell, each way
 _RISE = 0.01  # of min/mean, which is told to two digits
 EVEN = 0.8  # min/mean from which no hot spot is seen as one: our choice, no source
 
@@ -63,8 +63,8 @@ def figures(
     primaries = chip_primaries(display.chip)
     unit = eye.luminance_cdm2(primaries.intensity_cd, display.cover.transmission)
     all_to_white = float(primaries.xyz[:, 1].sum()) / primaries.intensity_cd
-    front, cell = over_opening(display), unit * _cell_lit(spot, across, down)
-    peak, mean = float(cell.max()), float(cell[:_SAMPLES, :_SAMPLES].mean())
+    front = over_opening(display)
+    least, mean, peak = (unit * lux for lux in _cell_lit(spot, across, down))
     letter_mm = eye.letter_height_mm(distance, down.pitch_mm)
     return Figures(
         distance_m=distance,
@@ -75,7 +75,7 @@ def figures(
         ambient_cdm2=eye.ambient_cdm2(display.cover, around),
         min_to_mean=front.min_to_mean,
         min_to_max=front.min_to_max,
-        seen_min_to_mean=float(cell.min() / mean),
+        seen_min_to_mean=least / mean,
         crosstalk=crosstalk(display),
         letter_mm=letter_mm,
         letter_cells=int(np.ceil(letter_mm / down.pitch_mm - 1e-9)),
@@ -122,15 +122,12 @@ def knee(x: Floats, y: Floats) -> int | None:
     return int(np.argmax((y - y[0]) / (y[-1] - y[0]) - (x - x[0]) / (x[-1] - x[0])))
 
 
-def _cell_lit(spot: Spot, across: Axis, down: Axis) -> Floats:
-    """Lux per candela (y, x) over one cell, all LEDs lit.
-
-    At the middles of equal parts, whose mean is the cell's, then at an edge, the LED, an edge.
-    """
-    middles = (np.arange(_SAMPLES) + 0.5) / _SAMPLES - 0.5
-    each = []
+def _cell_lit(spot: Spot, across: Axis, down: Axis) -> tuple[float, float, float]:
+    """Least, mean and most lux per candela over one whole cell, all LEDs lit."""
+    profiles, weights = [], []
     for axis in (across, down):
-        at = axis.pitch_mm * np.array([*middles, -0.5, axis.off_mm / axis.pitch_mm, 0.5])
-        each.append(every_led(spot, axis, at))
-    light: Floats = (each[1] * spot.weight) @ each[0].T
-    return light
+        at, weight = samples_between(spot, axis, axis.pitch_mm * np.array([-0.5, 0.5]))
+        profiles.append(every_led(spot, axis, at))
+        weights.append(weight / axis.pitch_mm)
+    light: Floats = (profiles[1] * spot.weight) @ profiles[0].T
+    return float(light.min()), float(weights[1] @ light @ weights[0]), float(light.max())

@@ -18,14 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.display import Display
-from emulator.light.cover import Axis, Spot, axes, erf, gauss
+from emulator.light.cover import Axis, Spot, axes, erf
+from emulator.light.sampling import samples_between
 
 Floats = NDArray[np.float64]
 
 KEPT = 0.9  # of min/mean of the centred strip, which is the tolerance asked for: our choice
 _NO_SPOT = 0.95  # min/max from which there is no spot whose place could be told: our choice
-_POINTS = 6  # of Gauss's rule, in each stretch of an axis
-_PARTS = 48  # of a cell without walls, whose light is smooth
 
 
 @dataclass(frozen=True)
@@ -147,59 +146,35 @@ def every_led(spot: Spot, axis: Axis, at_mm: Floats) -> Floats:
 
 def _cell_means(spot: Spot, axis: Axis) -> Floats:
     """Means (3, K) of one LED's f_k over its own cell, and over the ones before and after it."""
-    cells_mm = axis.pitch_mm * np.array([0, -1, 1])
+    pitch_mm = axis.pitch_mm
+    edges_mm = pitch_mm * np.array([-1.5, -0.5, 0.5, 1.5])
     if axis.opening_mm is None:
-        middles = axis.pitch_mm * ((np.arange(_PARTS) + 0.5) / _PARTS - 0.5)
-        over: Floats = spot.profiles(cells_mm[:, None] + middles, axis).mean(axis=1)
-        return over
-    # A point of the opening scatters its light over the cells around: a share to each.
-    at, weight = _quadrature(_stretches(spot, axis))
-    edges_mm = cells_mm[:, None, None] + axis.pitch_mm * np.array([-0.5, 0.5])
-    below = erf((edges_mm - at[:, None]) / max(math.sqrt(2) * spot.blur_mm, 1e-12)) / 2
-    share = (below[..., 1] - below[..., 0]) * weight / axis.pitch_mm
-    means: Floats = share @ replace(spot, blur_mm=0.0).profiles(at, axis)
-    return means
-
-
-def _quadrature(bounds_mm: Floats) -> tuple[Floats, Floats]:
-    """Points (P,) and their weights in stretches between bounds; the bounds themselves weigh 0."""
-    parts = [gauss(bounds_mm[i : i + 2], _POINTS) for i in range(len(bounds_mm) - 1)]
-    at = np.concatenate([bounds_mm, *(points for points, _ in parts)])
-    weight = np.concatenate([np.zeros(len(bounds_mm)), *(weights for _, weights in parts)])
-    order = np.argsort(at)
-    return at[order], weight[order]
+        at, weight = samples_between(spot, axis, edges_mm)
+        below = np.where(edges_mm[:, None] > at, 0.5, -0.5)
+        light = spot.profiles(at, axis)
+    else:
+        # A point of the opening scatters its light over the cells around: a share to each.
+        at, weight = samples_between(spot, axis, axis.opening_mm / 2 * np.array([-1, 1]))
+        spread_mm = max(math.sqrt(2) * spot.blur_mm, 1e-12)
+        below = erf((edges_mm[:, None] - at) / spread_mm) / 2
+        light = replace(spot, blur_mm=0.0).profiles(at, axis)
+    share = np.diff(below, axis=0) * weight / pitch_mm
+    before, own, after = share @ light
+    return np.stack([own, before, after])
 
 
 def _all_lit(spot: Spot, axis: Axis) -> tuple[Floats, Floats, Floats]:
-    """Points (P,) of a cell on an axis, in order, f_k (P, K) there of every LED, and weights (P,).
+    """Points (P,) of what shines, in order, f_k (P, K) there of every LED, and weights (P,).
 
-    The weights are those of a mean over the opening; the bounds of the stretches, the edges and
-    the middle of the LED among them, have none, and are there for the least and the most.
+    The weights are those of a mean. Without walls the cell is the one around the LED.
     """
-    bounds = _stretches(spot, axis)
-    at, weight = _quadrature(bounds)
+    half = np.array([-0.5, 0.5])
+    if axis.opening_mm is None:
+        at, weight = samples_between(spot, axis, axis.off_mm + axis.pitch_mm * half)
+        return at, every_led(spot, axis, at), weight / axis.pitch_mm
     # A sharp edge lies in two cells: between walls only the cell's own LED counts.
-    light = every_led(spot, axis, at) if axis.opening_mm is None else spot.profiles(at, axis)
-    return at, light, weight / (bounds[-1] - bounds[0])
-
-
-def _stretches(spot: Spot, axis: Axis) -> Floats:
-    """Bounds of stretches in each of which the light changes little, from edge to edge."""
-    half = (axis.opening_mm or axis.pitch_mm) / 2
-    middle = 0.0 if axis.opening_mm is not None else axis.off_mm
-    fine = np.hypot(spot.depth_mm, spot.blur_mm) / 2
-    steps = fine * 2.0 ** np.arange(np.ceil(np.log2(max(2 * half / fine, 1.0))) + 1)
-    away = np.concatenate([[0.0], steps, -steps])
-    # The edges of an LED only show where the front is near.
-    ends = np.array([-1.0, 0.0, 1.0]) if spot.emitter_mm > 2 * fine else np.zeros(1)
-    led = axis.off_mm + spot.emitter_mm / 2 * ends
-    inner = np.unique((led[:, None] + away).ravel()) - middle
-    if axis.opening_mm is not None and spot.blur_mm:
-        edge = half - spot.blur_mm * np.array([1.0, 2.0, 4.0])
-        inner = np.unique(np.concatenate([inner, edge, -edge]))
-    kept = inner[np.abs(inner) < half - fine / 50]
-    kept = kept[np.diff(kept, prepend=-np.inf) > fine / 50]  # closer than that they are one
-    return middle + np.concatenate([[-half], kept, [half]])
+    at, weight = samples_between(spot, axis, axis.opening_mm * half)
+    return at, spot.profiles(at, axis), weight / axis.opening_mm
 
 
 def _vertex(x: Floats, y: Floats, top: int) -> float:

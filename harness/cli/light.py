@@ -79,8 +79,8 @@ def quantity(text: str | None, units: Mapping[str, float]) -> float | None:
 def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str, Display]]:
     """(label, display) for each cover in 'depth=5,10,20'.
 
-    Keys: depth, scatter, opening, off_centre, walls. The label tells the value, and how even and how bright that cover is. A usage error for
-    anything else.
+    Keys: depth, scatter, opening, off_centre, walls. The label tells the value, and how even and
+    how bright that cover is. A usage error for anything else.
     """
     from pydantic import ValidationError
 

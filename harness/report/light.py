@@ -192,7 +192,7 @@ def _source_words(emitter_mm: float) -> str:
 def _tolerance_words(gluing: Gluing) -> tuple[str, str]:
     """Value and note of the row."""
     if gluing.tolerance_mm is None:
-        return f"{gluing.limit_mm:.1f} mm", "just in; min/mean keeps 90 %"
+        return f"{gluing.limit_mm:.1f} mm", "LED at the edge, still 90 %"
     return f"{gluing.tolerance_mm:.1f} mm", "min/mean then keeps 90 %"
 
 

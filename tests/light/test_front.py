@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from emulator import Display, parse_display
@@ -25,6 +25,7 @@ from emulator.light.front import (
     widest_off_mm,
     with_cover,
 )
+from emulator.light.wall import WallView
 
 PITCH_MM = 20.0
 BASE = parse_display(
@@ -135,6 +136,33 @@ def test_what_makes_a_cell_more_even_never_makes_it_less_even(change, cover, fac
     # A smaller opening holds a smaller part of the LED: only whole ones are compared.
     assume(change != "a smaller opening" or better.emitter == cover.emitter)
     assert (evenness(better) >= evenness(cover) - 1e-3).all()
+
+
+@settings(max_examples=12)
+@given(st.data())
+def test_figures_are_sound_however_odd_the_cover(data):
+    # All that a display file may say.
+    def span(low: float, high: float) -> float:
+        return float(np.exp(data.draw(st.floats(np.log(low), np.log(high)))))
+
+    pitches = span(0.5, 2000), span(0.5, 2000)
+    opening = min(pitches) * data.draw(st.floats(0.02, 1))
+    display = parse_display(
+        f"[grid]\ncolumns=4\nrows=3\npitch_mm={pitches[0]}\nrow_pitch_mm={pitches[1]}\n"
+        f"[chip]\npart='WS2812B'\nemitter_mm={data.draw(st.sampled_from([0.0, span(0.01, 100)]))}\n"
+        f"half_angle_deg={data.draw(st.floats(5, 85))}\n[wiring]\n"
+        f"[cover]\nwalls='{data.draw(st.sampled_from(['none', 'black', 'white']))}'\n"
+        f"depth_mm={span(0.001, 1000)}\nopening_mm={opening}\n"
+        f"scatter_mm={data.draw(st.sampled_from([0.0, span(0.001, 100)]))}\n"
+        f"off_centre_mm={data.draw(st.floats(-0.49, 0.49)) * opening}\n",
+        Path("odd.toml"),
+    )
+    found = figures(display)
+    assert 0 < found.mean_cdm2 <= found.peak_cdm2 * (1 + 1e-9) < np.inf
+    assert 0 <= found.min_to_max <= found.min_to_mean + 1e-9 <= 1 + 2e-9
+    assert 0 <= found.seen_min_to_mean <= 1 + 1e-9
+    assert 0 <= found.crosstalk < np.inf
+    assert WallView(display, 40).peak_cdm2 > 0
 
 
 def brute(cover: Built, points: int = 121) -> tuple[float, float]:
