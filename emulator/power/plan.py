@@ -134,7 +134,8 @@ def plan_power(display: Display, least_v: float, level: float | None = None) -> 
     search = _Search(display, least_v, level)
     before = search.outcome(display.power)
     pieces = pieces_of(display)
-    for over in (False, True):
+    wires = [*display.power.feed, *display.power.bus]
+    for over in (False, True) if any(w.gauge_is_stated for w in wires) else (False,):
         ladder = _Ladder(display.power, over)
         after = search.fed(pieces, ladder)
         if after.does(least_v):

@@ -47,7 +47,8 @@ def powered_walls(draw: Any, most_supplies: int = 3, least_amps: float = 0.02) -
     for _ in range(supplies):
         amps = draw(st.floats(least_amps, 4))
         share = draw(st.sampled_from([1.0, 1.0, 0.98, 1.04]))
-        lines.append(f"[[power.supply]]\nvolts={volts * share}\namps={amps}")
+        ohm = draw(st.sampled_from([0.0, 0.0, 0.01, 0.3]))
+        lines.append(f"[[power.supply]]\nvolts={volts * share}\namps={amps}\nsource_ohm={ohm}")
     return wall(columns, rows, "\n".join(lines), part)
 
 
