@@ -54,7 +54,8 @@ class Trial:
     doing: what is being shown, for those errors. took_ns: how long it took over each picture, but
     for what it waited for a processor.
     changed: numbers of the pictures, counted from 0, in which it changed the array handed in.
-    printed_at: the picture at which what it printed became much; '' where that was never so.
+    sent_bytes: how many came for each picture. printed_at: the picture at which what it printed
+    became much; '' where that was never so.
     """
 
     def __init__(self, display: Display, subject: Subject) -> None:
@@ -65,6 +66,7 @@ class Trial:
         self.took_ns: list[int] = []
         self.changed: list[int] = []
         self.printed_at = ""
+        self.sent_bytes: list[int] = []
         self._number = 0
         self._asked = subject
         self._clock = RealClock()
@@ -149,6 +151,7 @@ class Trial:
                 f"{self.subject.name}: {sent} bytes a frame for {self.display.leds} LEDs\n"
                 f"  To mend: send {self.display.chip.bytes_per_led} bytes an LED."
             )
+        self.sent_bytes.append(sent)
         return lines
 
     def _ask(self, picture: Picture) -> WireData:

@@ -11,6 +11,7 @@ from harness.printed import MEND_PRINTED, MUCH_PRINTED
 from harness.timing.words import finding
 from harness.trial import Trial
 
+_GROWS = 10  # times that frames must have grown
 _OVER = 1.1  # of the frame period: code that waits for its turn takes the period and a little more
 
 
@@ -24,7 +25,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     took_ms = np.array(trial.took_ns[1:] or trial.took_ns) / 1e6
     median_ms, worst_ms = float(np.median(took_ms)), float(took_ms.max())
     findings = [*timing.findings, *_slow(trial, median_ms, worst_ms), *_changed(trial)]
-    findings += _printed(trial)
+    findings += [*_growing(trial), *_printed(trial)]
     steady = "always the same answer" if timing.steady else "not steady"
     return Result(
         "timing",
@@ -72,6 +73,22 @@ def _changed(trial: Trial) -> list[Finding]:
             f" {listed(trial.changed[:100])}",
             "work on a copy: whoever sends the same picture again sends what is left of it.",
             "warning",
+        )
+    ]
+
+
+def _growing(trial: Trial) -> list[Finding]:
+    """Frames that get longer and longer."""
+    sent = np.array(trial.sent_bytes)
+    grown = np.diff(sent)
+    if sent.size < _GROWS or (grown < 0).any() or np.count_nonzero(grown) < _GROWS:
+        return []
+    return [
+        finding(
+            f"the frames grow: {sent[0]} bytes at first, {sent[-1]} after {sent.size} pictures",
+            "all lines",
+            f"longer {np.count_nonzero(grown)} times, never shorter",
+            "look for bytes that are appended to what is kept from the picture before.",
         )
     ]
 

@@ -40,6 +40,7 @@ Show = Callable[[NDArray[np.uint8]], Levels]
 
 _HOLD = MOST_LAG + 4  # frames for which a picture is sent until what the LEDs show is its own
 _LONGEST_HOLD = 40
+_GONE = 0.3  # of the channels that were lit when pictures came one by one
 _SETTLED = 0.99  # of the LEDs that show the same once more
 _STARTS = (FIRST, 32, PICTURES**2)  # frames after which code may be under way
 
@@ -149,13 +150,15 @@ def _held(answers: Answers, drawn: NDArray[np.uint8], show: Show) -> tuple[Answe
         asked += [number] * len(held)
         shown.append(most_often(np.stack(held[MOST_LAG - 1 :][-6:]), answers.tolerance))
     whole = Answers(np.stack(levels), np.array(asked))
-    found = np.stack(shown)
-    if np.count_nonzero(found) < 0.3 * np.mean([np.count_nonzero(x) for x in shown_often(answers)]):
-        found = shown_often(answers)  # what is sent again goes dark: only the first answer counts
+    found, often = np.stack(shown), _shown_often(whole)
+    lit, often_lit = (np.count_nonzero(one, axis=(1, 2)) for one in (found, often))
+    # What is sent again may go dark, or be black by chance: then the first answers count.
+    dark = lit < _GONE * often_lit
+    found[dark] = often[dark]
     return whole, found
 
 
-def shown_often(answers: Answers) -> Levels:
+def _shown_often(answers: Answers) -> Levels:
     """(K, N, C) what each LED showed most often for each picture, when they came one by one."""
     return np.stack(
         [

@@ -9,7 +9,7 @@ from harness.timing.answers import DARK, MOST_LAG, Answers, Bools, Ints, Levels
 from harness.timing.mixture import Mixture
 from harness.timing.profile import Group
 from harness.timing.sequence import PICTURES
-from harness.timing.words import Places, back, finding, some
+from harness.timing.words import Places, back, finding, ordinal, some
 
 _DENSE = 0.5  # of the frames of a start are otherwise: fewer are single frames, not a start
 _MOSTLY = 0.97  # of what is odd, that one statement must explain
@@ -92,6 +92,8 @@ def odd_findings(
     return (
         _only_changes(answers, shown, states, odd, places)
         or _single_frames(states, odd, usual, places)
+        or _odd_frames(answers, odd, places)
+        or _other_pictures(answers, places)
         or _history(answers, leds, places)
         or [_not_repeatable(answers, leds, places)]
     )
@@ -174,6 +176,55 @@ def _single_frames(states: Bools, odd: Bools, usual: int, places: Places) -> lis
             evidence,
             "look for a buffer that is written while it is sent, for frames that are left out, and"
             " for what depends on chance or on how long a picture takes.",
+        )
+    ]
+
+
+def _other_pictures(answers: Answers, places: Places) -> list[Finding]:
+    """Frames that are whole pictures, but not those asked for."""
+    kinds: list[Levels] = []
+    for levels in answers.levels[MOST_LAG:]:
+        if not any(_alike(levels, one, answers.tolerance) for one in kinds):
+            kinds.append(levels)
+        if len(kinds) > PICTURES:
+            return []
+    return [
+        finding(
+            "frames show another picture than the one just sent, by no fixed delay",
+            places.name(np.arange(answers.levels.shape[1])),
+            f"{answers.frames} frames, each a whole picture of those sent",
+            "look for a queue that is emptied more slowly than it is filled, or for pictures that"
+            " are taken in another order.",
+        )
+    ]
+
+
+def _alike(levels: Levels, others: Levels, tolerance: int) -> bool:
+    return bool((np.abs(levels - others) <= tolerance).all())
+
+
+def _odd_frames(answers: Answers, odd: Bools, places: Places) -> list[Finding]:
+    """Frames that show something else, between frames that are as they should be."""
+    frames = np.flatnonzero(odd.any(axis=1))
+    if not 0 < frames.size <= _DENSE * (answers.frames - MOST_LAG) + 1:
+        return []
+    leds = np.flatnonzero(odd.any(axis=0))
+    how = "show"
+    if (np.ptp(answers.levels[frames], axis=0) <= answers.tolerance).all():
+        how = "always show the same,"
+    apart = np.unique(np.diff(frames))
+    count = f"{frames.size} of {answers.frames} frames"
+    if apart.size == 1 and frames.size > 2:
+        count = f"every {ordinal(int(apart[0]))} frame"
+        how = how.replace("show", "shows")
+    what = "" if places.all(leds) else f" on {places.name(leds)}"
+    return [
+        finding(
+            f"{count} {how} something else than the picture{what}",
+            places.name(leds),
+            f"{some(frames)}, counted from 0",
+            "look for a counter, for two ways that take turns, or for a buffer that something else"
+            " writes to.",
         )
     ]
 

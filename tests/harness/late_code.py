@@ -225,6 +225,29 @@ class Alternating:
         return self.shown.copy()
 
 
+class Behind:
+    """A queue that is emptied more slowly than it is filled."""
+
+    def __init__(self, answer):
+        self.answer, self.past = answer, []
+
+    def __call__(self, picture):
+        self.past.append(picture.copy())
+        return self.answer(self.past[3 * (len(self.past) - 1) // 4])
+
+
+class Other:
+    """In some frames something else: white, inverted, or another map."""
+
+    def __init__(self, answer, period, change):
+        self.answer, self.period, self.change, self.count = answer, period, change, 0
+
+    def __call__(self, picture):
+        self.count += 1
+        drives = self.answer(picture)
+        return self.change(drives, picture) if self.count % self.period == 0 else drives
+
+
 class Creeps:
     """The map moves on by one LED a frame."""
 
@@ -312,6 +335,23 @@ def wrong(display, answer, rng):
     if line.max():
         yield "lines by turns", Alternating(answer, line), "take only every .* picture"
     yield "every third taken", Alternating(answer, np.arange(leds) % 3), "take only every third"
+    yield "behind", Behind(answer), "another picture than the one just sent"
+    white = answer(np.full(display.picture_shape, 255, np.uint8))
+    yield (
+        "white",
+        Other(answer, n, lambda d, p: white.copy()),
+        "every .* frame always shows the same",
+    )
+    yield (
+        "inverted",
+        Other(answer, n, lambda d, p: answer(255 - p)),
+        "every .* frame shows something",
+    )
+    yield (
+        "shifted",
+        Other(answer, n, lambda d, p: np.roll(d, 1, 0)),
+        "every .* frame shows something",
+    )
     yield "creeps", Creeps(answer), "not repeatable|depends"
 
 
