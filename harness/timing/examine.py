@@ -150,7 +150,7 @@ def _held(answers: Answers, drawn: NDArray[np.uint8], show: Show) -> tuple[Answe
         asked += [number] * len(held)
         shown.append(most_often(np.stack(held[MOST_LAG - 1 :][-6:]), answers.tolerance))
     whole = Answers(np.stack(levels), np.array(asked))
-    found, often = np.stack(shown), _shown_often(whole)
+    found, often = np.stack(shown), _shown_often(answers)
     lit, often_lit = (np.count_nonzero(one, axis=(1, 2)) for one in (found, often))
     # What is sent again may go dark, or be black by chance: then the first answers count.
     dark = lit < _GONE * often_lit
