@@ -10,13 +10,12 @@ from emulator.picture.curve import value_to_light
 from harness.checks.white import NAMES, or_declare, shown_curve
 from harness.explain.numbers import joined
 from harness.finding import Finding, Severity
-from harness.measure.channel import Channel
+from harness.measure.channel import LEAST_BASE, Channel
 from harness.measure.laws import LEVELS, Law, exponent_of
 from harness.measure.measured import Measured
 from harness.measure.ranges import Range
 
 _MOST_RANGES = 4  # told one by one
-_LEAST_BASE = 0.35  # share of the levels that make a law of most of them
 _FEW_LEVELS = 40  # steps of 5 % at the bright end
 _DIM = 6  # drive steps up to which cut levels are a warning
 _EDGE = 249  # a cut from here on is rounding
@@ -212,7 +211,7 @@ def _ranges(channel: Channel) -> Iterator[_Said]:
     base, share = channel.base
     falls = np.flatnonzero(np.diff(channel.shown) < -2.5)
     found = channel.ranges
-    if share < _LEAST_BASE or len(found) > 12:
+    if share < LEAST_BASE or len(found) > 12:
         at = ", ".join(f"{_share(channel, v)} ({_meant(channel, v)})" for v in (64, 128, 192))
         if falls.size:
             first = int(falls[0])

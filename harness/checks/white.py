@@ -44,7 +44,9 @@ def _gains(measured: Measured) -> Floats | None:
         law = channel.law
         if channel.bits is not None and channel.bits < 7:
             continue
-        if law is None or law.kind in ("overflow", "bits", "before"):
+        if law is None and not channel.full_is_right:
+            return None
+        if law is not None and law.kind in ("overflow", "bits", "before"):
             return None
     gains = np.array([channel.gain for channel in measured.channels])
     return gains if gains.max() > 0.005 else None

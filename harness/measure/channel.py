@@ -14,6 +14,8 @@ from harness.measure.ranges import DARK_FROM, Range, base_of, bits_left, ranges_
 
 Floats = NDArray[np.float64]
 
+LEAST_BASE = 0.35  # share of the levels that make a law of most of them
+
 
 @dataclass(frozen=True)
 class Channel:
@@ -74,6 +76,13 @@ class Channel:
         near = (self.shown >= low - ROUNDING - 1) & (self.shown <= high + ROUNDING + 1)
         few = left <= 0.5 * len(np.unique(np.round(self.meant)))
         return left if few and near.all() else None
+
+    @property
+    def full_is_right(self) -> bool:
+        """Whether full follows the law of most levels, though others do not."""
+        base, share = self.base
+        near = abs(self.shown[255] - base[255]) <= allowed(self.shown, base)
+        return bool(share >= LEAST_BASE and near)
 
     @property
     def gain(self) -> float:
