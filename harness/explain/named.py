@@ -33,10 +33,12 @@ Named = tuple[Ints, Ints]
 
 def grounded(operation: Operation, seen: Seen) -> bool:
     """Whether of each group the statement names at least half show another cell than their own."""
-    leds, group = named(operation, seen.wall)
-    wrong = np.bincount(group[seen.wrong[leds]], minlength=int(group.max(initial=-1)) + 1)
-    held = np.bincount(group)
-    return bool(held.size and (2 * wrong >= held).all())
+    if operation not in seen.judged:
+        leds, group = named(operation, seen.wall)
+        wrong = np.bincount(group[seen.wrong[leds]], minlength=int(group.max(initial=-1)) + 1)
+        held = np.bincount(group)
+        seen.judged[operation] = bool(held.size and (2 * wrong >= held).all())
+    return seen.judged[operation]
 
 
 @singledispatch

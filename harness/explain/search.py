@@ -68,23 +68,23 @@ class _Best:
 
     def __init__(self, plain: State) -> None:
         self._plain = plain
-        self._tried: list[tuple[float, Proposal]] = []
+        self._tried: dict[Proposal, float] = {}
+        self._next: dict[tuple[bytes, bool], Proposal] = {}
         self.operations: Proposal = ()
         self.total = np.inf
         self._judge(())
 
     def improve(self, start: Proposal) -> None:
         """Search from this start and keep the result when it is shorter."""
-        plain = self._plain
-        operations = _greedy(plain, start, self.total, True)
-        self._judge(sound(plain, operations))
+        operations = self._greedy(start, True)
+        self._judge(sound(self._plain, operations))
         if any(isinstance(operation, Shuffled) for operation in operations):
             # A shuffled piece hides what else is wrong with it, so that is looked for first, too.
-            operations = _greedy(plain, start, self.total, False)
-            kept = sound(plain, operations)
+            operations = self._greedy(start, False)
+            kept = sound(self._plain, operations)
             self._judge(kept)
             if kept != operations:
-                self._judge(sound(plain, _greedy(plain, kept, self.total, True)))
+                self._judge(sound(self._plain, self._greedy(kept, True)))
 
     def found(self) -> Found:
         """The shortest explanation, cut to what it needs, and the positions left over."""
@@ -98,20 +98,46 @@ class _Best:
         """
         for _ in range(_ROUNDS):
             before = self.total
-            self._tried.sort(key=lambda tried: tried[0])
-            for _, operations in self._tried[:_REFINED]:
+            for operations in sorted(self._tried, key=self._tried.__getitem__)[:_REFINED]:
                 for fewer in _with_fewer(operations):
                     self.improve(fewer)
             if self.total > before - _EQUAL:
                 break
 
     def _judge(self, operations: Proposal) -> None:
+        if operations in self._tried:
+            return
         state = self._plain.after(operations)
         complete = sound(self._plain, (*operations, *_singles(state)))
-        total = length(self._plain, complete)
-        self._tried.append((total, operations))
+        self._tried[operations] = total = length(self._plain, complete)
         if total < self.total - _EQUAL:
             self.operations, self.total = complete, total
+
+    def _greedy(self, start: Proposal, shuffles: bool) -> Proposal:
+        """Add the proposal that pays most until none does, or until the best is out of reach.
+
+        shuffles: whether shuffled pieces compete with the others; else they come when none pays.
+        """
+        operations, state = start, self._plain.after(start)
+        for _ in range(_STEPS):
+            if state.right.all() or cost(operations) + 0.9 > self.total:
+                break
+            best = self._step(state, shuffles)
+            if not best:
+                break
+            operations, state = (*operations, *best), state.after(best)
+        return operations
+
+    def _step(self, state: State, shuffles: bool) -> Proposal:
+        """What pays most on this state; empty when nothing does."""
+        key = state.prediction.tobytes(), shuffles
+        if key not in self._next:
+            found = [*proposals(state), *(shuffled(state) if shuffles else ())]
+            best = _best_of(state, found)
+            if not best and not shuffles:
+                best = _best_of(state, [*shuffled(state)])
+            self._next[key] = best
+        return self._next[key]
 
 
 def _with_fewer(operations: Proposal) -> set[Proposal]:
@@ -187,23 +213,6 @@ def _order(state: State) -> float:
     giver = state.giver
     follows = (np.abs(np.diff(giver)) == 1) & (giver[1:] >= 0) & (giver[:-1] >= 0)
     return float(state.right.sum() + follows.sum())
-
-
-def _greedy(plain: State, start: Proposal, least: float, shuffles: bool) -> Proposal:
-    """Add the proposal that pays most until none does, or until `least` is out of reach.
-
-    shuffles: whether shuffled pieces compete with the others; else they come when none pays.
-    """
-    operations, state = start, plain.after(start)
-    for _ in range(_STEPS):
-        if state.right.all() or cost(operations) + 0.9 > least:
-            break
-        found = [*proposals(state), *(shuffled(state) if shuffles else ())]
-        best = _best_of(state, found) or _best_of(state, [] if shuffles else [*shuffled(state)])
-        if not best:
-            break
-        operations, state = (*operations, *best), state.after(best)
-    return operations
 
 
 def _best_of(state: State, found: list[Proposal]) -> Proposal:

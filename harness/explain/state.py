@@ -17,10 +17,14 @@ Proposal = tuple[Operation, ...]
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """What was seen on a wall: source (N,), as read_codes gives it."""
+    """What was seen on a wall: source (N,), as read_codes gives it.
+
+    judged: the operations judged so far, and whether most of what they name is wrong.
+    """
 
     wall: Wall
     source: Ints
+    judged: dict[Operation, bool] = field(default_factory=dict)
     _open: dict[Kind, NDArray[np.bool_]] = field(default_factory=dict)
 
     @cached_property
