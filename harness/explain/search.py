@@ -8,6 +8,7 @@ found counts only after `sound` has cut it to statements that accuse nothing tha
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations, product
 
 import numpy as np
@@ -33,8 +34,8 @@ from harness.explain.wall import Ints, Wall
 
 _STEPS = 40  # proposals accepted at most from one start
 _GRIDS = 3  # sizes of another grid that are tried in every way it may be used
-_SINGLE = 12  # starts tried at most in which it differs in one respect
-_DOUBLES = 8  # starts tried at most in which the whole map differs in two respects
+_FIRST = 4  # starts tried first, in which the whole map differs in one respect
+_MORE = 16  # starts tried after them, in which it differs in one or two
 _ROUNDS, _REFINED = 3, 4  # rounds of refinement, and explanations refined in each
 _EQUAL = 1e-9
 _PLUGS = 8  # lines at most of which every two are tried exchanged
@@ -49,16 +50,15 @@ def shortest(wall: Wall, source: Ints) -> Found:
     plain = State(Seen(wall, source), wall.wiring.cell)
     best = _Best(plain)
     ones, plugs, symmetries = _whole_map(wall)
-    for operations in _promising(plain, [(o,) for o in (*ones, *plugs)], _SINGLE):
-        best.improve(operations)
+    single = _promising(plain, [(o,) for o in (*ones, *plugs)])
+    for start in single[:_FIRST]:
+        best.improve(start)
     best.improve(())
     if best.total > 2:
         grids = _made_for(plain)
-        for operations in _promising(plain, [(grid,) for grid in grids], _DOUBLES):
-            best.improve(operations)
         double: list[Proposal] = [*product((*ones, *grids), symmetries)]
-        for operations in _promising(plain, double, _DOUBLES):
-            best.improve(operations)
+        for start in _promising(plain, [*single[_FIRST:], *((g,) for g in grids), *double])[:_MORE]:
+            best.improve(start)
         best.refine()
     return best.found()
 
@@ -188,7 +188,7 @@ def _symmetries() -> list[Operation]:
     return [Symmetry(*flags) for flags in product((False, True), repeat=3) if any(flags)]
 
 
-def _promising(plain: State, bases: list[Proposal], most: int) -> list[Proposal]:
+def _promising(plain: State, bases: Sequence[Proposal]) -> list[Proposal]:
     """Each different one of the bases, also with lines exchanged, the most promising first."""
     seen: set[bytes] = set()
     starts: list[tuple[float, Proposal]] = []
@@ -205,7 +205,7 @@ def _promising(plain: State, bases: list[Proposal], most: int) -> list[Proposal]
         if exchange:
             starts.append((_order(state.after(exchange)), (*base, *exchange)))
     starts.sort(key=lambda start: -start[0])
-    return [base for _, base in starts[:most]]
+    return [base for _, base in starts]
 
 
 def _order(state: State) -> float:
