@@ -108,6 +108,18 @@ def other_grids(wall: Wall) -> Iterator[OtherGrid]:
                 yield OtherGrid(wall.columns, rows, how, "dark")
 
 
+def grid_like(wall: Wall, cells: Ints) -> OtherGrid | None:
+    """The grid nearest in size for which a map would show these cells (N,) just so, if any."""
+    found = []
+    for grid in other_grids(wall):
+        shown = None if grid.how == "flat" else grid.cells(wall, wall.words)
+        if shown is not None and np.array_equal(shown, cells):
+            found.append(grid)
+    return min(
+        found, key=lambda g: abs(g.columns - wall.columns) + abs(g.rows - wall.rows), default=None
+    )
+
+
 def variants(grid: OtherGrid) -> Iterator[OtherGrid]:
     """The same size in every way it may be used."""
     hows = ("flat",) if grid.how == "flat" else [how for how in get_args(How) if how != "flat"]

@@ -25,7 +25,7 @@ KINDS = {
     "wrong along": _MAP,
     "gap counted": _MAP,
     "other width": (ops.MadeFor,),
-    "other height": (ops.MadeFor, ops.Shows),
+    "other height": (ops.MadeFor,),
     "drawn for other width": (ops.MadeFor,),
     "counted by other width": (ops.MadeFor,),
     "mirrored": (ops.Symmetry, ops.MapIs),

@@ -21,6 +21,7 @@ from harness.faults import FAULTS, Dead, as_seen
 from tests.harness.composites import KINDS, random_composite, random_wall
 
 COMPOSITES = 2000
+SIZE = (MadeFor,)  # the statement for a grid of another size, which others may mention
 _NUMBERS = r"((?:\d+|, | and | to | … |\(\d+ in all\))+)"
 
 
@@ -215,7 +216,11 @@ def test_random_composites_of_every_fault(part, capsys):
         counts["composites"] += 1
         effective = composite.effective()
         kinds = [type(operation) for operation in explanation.operations]
-        named = all(any(kind in KINDS[name] for kind in kinds) for name in effective)
+        size_told = any("made for" in finding.what for finding in explanation.findings())
+        named = all(
+            any(kind in KINDS[name] for kind in kinds) or (size_told and KINDS[name] == SIZE)
+            for name in effective
+        )
         told = len(explanation.operations) + explanation.remaining.size
         counts["named"] += named
         counts["equivalent"] += named or told <= len(effective)
@@ -226,7 +231,7 @@ def test_random_composites_of_every_fault(part, capsys):
             f"by as few statements {counts['equivalent'] / counts['composites']:.1%}"
         )
     assert met == set(FAULTS)
-    assert counts["equivalent"] >= 0.96 * counts["composites"]
+    assert counts["equivalent"] >= 0.98 * counts["composites"]
 
 
 @pytest.mark.slow
