@@ -32,6 +32,7 @@ from harness.explain.sound import cost, length, sound, trimmed
 from harness.explain.state import Proposal, Seen, State
 from harness.explain.wall import Ints, Wall
 
+_ONE = 1.5  # length of one statement at most; more than that may have a shorter explanation
 _STEPS = 40  # proposals accepted at most from one start
 _GRIDS = 3  # sizes of another grid that are tried in every way it may be used
 _FIRST = 4  # starts tried first, in which the whole map differs in one respect
@@ -54,7 +55,7 @@ def shortest(wall: Wall, source: Ints) -> Found:
     for start in single[:_FIRST]:
         best.improve(start)
     best.improve(())
-    if best.total > 2:
+    if best.total > _ONE:
         grids = _made_for(plain)
         double: list[Proposal] = [*product((*ones, *grids), symmetries)]
         for start in _promising(plain, [*single[_FIRST:], *((g,) for g in grids), *double])[:_MORE]:

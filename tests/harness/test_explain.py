@@ -302,7 +302,7 @@ def test_pairs_of_faults_take_few_statements():
 
 
 @given(st.lists(st.sampled_from(list(FAULTS)), max_size=4), st.integers(0, 2**32), st.booleans())
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=6, deadline=None)
 def test_any_composition_is_reproduced_but_for_what_remains(names, seed, lopsided_wall):
     w = WALLS["lopsided" if lopsided_wall else "irregular"]
     rng, shown = np.random.default_rng(seed), w.cell
@@ -313,7 +313,7 @@ def test_any_composition_is_reproduced_but_for_what_remains(names, seed, lopside
 
 
 @given(st.data(), st.integers(1, 5), st.integers(1, 6))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_any_source_is_reproduced_but_for_what_remains(data, columns, rows):
     w = plain(columns, rows)
     cells = st.integers(UNCLEAR, columns * rows - 1)
