@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import gzip
 import os
 import stat
 import tempfile
-from collections.abc import Iterator
+import zlib
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from emulator.errors import WriteError
+
+MARK = "Made by foreglow"  # in each file that is written for a user
+_LOOKED_AT = 64 << 10  # bytes at the begin and at the end of a file
+_REST = ".foreglow-part"  # ending of a file that is being written
 
 
 def read_file(path: Path | str, most_bytes: int) -> bytes:
@@ -34,6 +40,55 @@ def check_file(path: Path | str) -> None:
         raise OSError(errno.EINVAL, "a folder, a device or a pipe, not a file", str(path))
 
 
+def check_target(path: Path | str, *, force: bool = False, keep: Iterable[Path] = ()) -> None:
+    """Judge the name that a user gives for a result, before the work begins.
+
+    Raises WriteError where its folder is not there, where it is one of the files `keep` that the
+    result is made from, or where it holds what foreglow did not write, unless `force`: files that
+    foreglow writes carry `MARK`, but for CSV, which has no place for it.
+    """
+    path = Path(path)
+    if not path.parent.is_dir():
+        raise WriteError(
+            f"{path}: there is no folder {path.parent}\n"
+            "  To mend: make the folder, or name a file in another one."
+        )
+    if not path.exists():
+        return
+    if any(kept.exists() and path.samefile(kept) for kept in keep):
+        raise WriteError(
+            f"{path}: is what this is made from, and is left as it is\n"
+            "  To mend: name another file."
+        )
+    if not path.is_file():
+        raise WriteError(f"{path}: is not a file and is left as it is\n  To mend: name a file.")
+    if not force and not _is_ours(path):
+        raise WriteError(
+            f"{path}: exists, nothing in it says that foreglow wrote it, and it is left as it is\n"
+            "  To mend: name another file, or say --force."
+        )
+
+
+def _is_ours(path: Path) -> bool:
+    """Whether a file carries the mark, near its begin or its end; an empty one may go, too."""
+    try:
+        with path.open("rb") as file:
+            size = file.seek(0, os.SEEK_END)
+            file.seek(0)
+            found = file.read(_LOOKED_AT)
+            file.seek(max(size - _LOOKED_AT, 0))
+            found += b"|" + file.read(_LOOKED_AT)
+            if found.startswith(b"\x1f\x8b"):  # gzip: what it holds may say so
+                file.seek(0)
+                with contextlib.suppress(EOFError, zlib.error, gzip.BadGzipFile):
+                    found = gzip.GzipFile(fileobj=file).read(_LOOKED_AT)
+            return size == 0 or MARK.encode() in found
+    except OSError as error:
+        raise WriteError(
+            f"{path}: cannot be read ({error.strerror})\n  To mend: name another file."
+        ) from error
+
+
 @contextlib.contextmanager
 def whole_file(path: Path | str) -> Iterator[Path]:
     """The name of a file beside `path` to be written, which takes its place at the end.
@@ -47,7 +102,9 @@ def whole_file(path: Path | str) -> Iterator[Path]:
         raise WriteError(f"{path}: is no file and is left as it is\n  To mend: name a file.")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        _remove_rests(path.parent)
+        rest = f".{os.getpid()}{_REST}"
+        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=rest, dir=path.parent)
         os.close(handle)
         try:
             yield Path(beside)
@@ -77,3 +134,15 @@ def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True)
         )
     with whole_file(path) as beside:
         beside.write_bytes(content.encode() if isinstance(content, str) else content)
+
+
+def _remove_rests(folder: Path) -> None:
+    """Take away the unfinished files of processes that were killed while they wrote."""
+    for rest in folder.glob(f".*{_REST}"):
+        number = rest.name.removesuffix(_REST).rpartition(".")[2]
+        if number.isdecimal() and int(number) != os.getpid():
+            from psutil import pid_exists  # here, as there is hardly ever a rest
+
+            if not pid_exists(int(number)):
+                with contextlib.suppress(OSError):
+                    rest.unlink()

@@ -9,10 +9,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
+from PIL.PngImagePlugin import PngInfo
 
 from emulator.canvas import meant_light
 from emulator.description.display import Display
 from emulator.errors import PictureError
+from emulator.files import MARK
 from emulator.light.figures import figures
 from emulator.light.lettering import fitted, text_wide, write
 from emulator.light.look import Look
@@ -61,8 +63,15 @@ def still(
 def png(image: Image.Image) -> bytes:
     """The image as the bytes of a PNG file."""
     data = io.BytesIO()
-    image.save(data, format="PNG")
+    image.save(data, format="PNG", pnginfo=png_mark())
     return data.getvalue()
+
+
+def png_mark() -> PngInfo:
+    """The text in a PNG that says who made it (PNG specification, keyword 'Software')."""
+    info = PngInfo()
+    info.add_text("Software", MARK)
+    return info
 
 
 def _drawn(view: WallView, display: Display, cells_light: Light, numbers: bool) -> Image.Image:

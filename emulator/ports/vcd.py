@@ -9,7 +9,7 @@ import numpy as np
 
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
-from emulator.errors import WriteError
+from emulator.files import check_target
 from emulator.ports.address import Address
 from emulator.ports.link import Link
 from emulator.ports.remote import RemoteOutput
@@ -33,10 +33,7 @@ class VcdOutput(RemoteOutput):
 
     def __init__(self, display: Display, path: Path) -> None:
         super().__init__(display)
-        if not path.parent.is_dir() or (path.exists() and not path.is_file()):
-            raise WriteError(
-                f"{path}: cannot be written\n  To mend: name a file, in a folder that exists."
-            )
+        check_target(path)
         self.path = path
         self._file: VcdFile | None = None  # once there is something to write
         self._later_ns = 0  # VCD has no time before 0, where the rest before the first frame lies

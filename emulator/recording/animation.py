@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from emulator.errors import RecordingError
+from emulator.files import MARK
+from emulator.light.still import png_mark
 from emulator.recording.pace import Moments
 
 FORMATS = {".gif": "GIF", ".apng": "PNG"}
@@ -46,4 +48,5 @@ def write_animation(
         append_images=others,
         duration=(np.diff(moments) * (1000 // TICKS_PER_S[form])).tolist(),
         loop=0,
+        **({"comment": MARK} if form == ".gif" else {"pnginfo": png_mark()}),
     )

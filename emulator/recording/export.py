@@ -8,7 +8,8 @@ from PIL import Image
 
 from emulator.description.display import Display
 from emulator.errors import RecordingError
-from emulator.files import whole_file
+from emulator.files import check_target, whole_file
+from emulator.light.still import png
 from emulator.recording import animation, movie
 from emulator.recording.drawing import Kind, drawer, sheet
 from emulator.recording.numbers import Watch, write_csv, write_npz
@@ -29,6 +30,7 @@ def export(
     to_s: float | None = None,
     pixels_wide: int = 360,
     watch: Watch = iter,
+    force: bool = True,
 ) -> None:
     """Write a recording as the ending of `path` says, whole or not at all.
 
@@ -37,7 +39,8 @@ def export(
     `write_npz` and `write_csv`. from_s, to_s: of what was shown in this time only, by the clock
     of the recording. kind, display: see `drawer`. watch: given the range of steps to go through,
     and iterated, to show how far it is. All but .gif and .apng take as much memory for
-    a long recording as for a short one.
+    a long recording as for a short one. force: without it, only a file that foreglow wrote is
+    overwritten (see `emulator.files.check_target`).
 
     Raises RecordingError where the format is unknown, nothing was shown then, or the display does
     not fit, and WriteError.
@@ -48,6 +51,7 @@ def export(
         raise RecordingError(
             f"{path}: no format of that ending\n  To mend: end the name in {', '.join(FORMATS)}."
         )
+    check_target(path, force=force)
     part = recording.between(from_s, to_s)
     if form in (".npz", ".csv"):
         write = write_npz if form == ".npz" else write_csv
@@ -56,7 +60,7 @@ def export(
     elif form == ".png":
         picture = _still(part, kind, display, at_s, pixels_wide)
         with whole_file(path) as file:
-            picture.save(file, format="PNG")
+            file.write_bytes(png(picture))
     else:
         _film(part, path, form, kind, display, pixels_wide, watch)
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.errors import RecordingError
+from emulator.files import MARK
 from emulator.recording.pace import Moments
 
 if TYPE_CHECKING:
@@ -83,6 +84,7 @@ def write_movie(
     ticks = Fraction(1, by.ticks_per_s)
     lasts = iter(np.diff(moments))  # of the packets, which leave in the order of the pictures
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as film:
+        film.metadata["comment"] = MARK
         stream = film.add_stream(by.name, options=by.options)
         context = stream.codec_context
         context.width, context.height, context.pix_fmt = wide, high, "yuv420p"

@@ -11,6 +11,7 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.files import MARK
 from emulator.recording.drawing import Kind
 from emulator.recording.recording import Recording
 
@@ -33,6 +34,7 @@ def write_npz(recording: Recording, path: Path, kind: Kind, watch: Watch = iter)
         "row": row,
     }
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.comment = MARK.encode()
         for name, array in arrays.items():
             with _member(archive, name) as member:
                 np.lib.format.write_array(member, np.ascontiguousarray(array), allow_pickle=False)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from vcd.writer import VCDWriter
 
 from emulator.errors import CaptureError, WriteError
-from emulator.files import whole_file
+from emulator.files import MARK, whole_file
 from emulator.signal.vcd import MOST_BYTES
 from emulator.signal.waveform import Waveform
 
@@ -53,6 +53,7 @@ class VcdFile:
             cast("IO[str]", header),
             timescale="1 ns",
             date="",
+            version=MARK,
             comment=f"sampled every {resolution_ns:.9g} ns",
             init_timestamp=start_ns,
         )

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Annotated, Optional
 import typer
 
 from harness.cli.ending import end_as_by_ctrl_c
-from harness.cli.options import RESULTS, DisplayName, Json, exit_status, seconds, write_png
+from harness.cli.options import (
+    DisplayName,
+    Force,
+    Json,
+    exit_status,
+    result_file,
+    seconds,
+    write_png,
+)
 from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
@@ -54,6 +62,7 @@ def check(
         Optional[Path],  # noqa: UP045
         typer.Option(help="Where the contact sheet goes.", show_default="foreglow-out/"),
     ] = None,
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """Replay the test patterns through the emulated hardware and explain what is wrong.
@@ -89,6 +98,7 @@ def check(
         )
         _tell(heard.report, wall, heard.shown, heard.shown, as_json)
         raise typer.Exit(exit_status(heard.report.findings))
+    target = result_file(sheet, f"{wall.name}-check.png", wall, force, (".png",))
     with contextlib.ExitStack() as stack:
         if map is not None:
             subject = subjects.map_file(map, wall)
@@ -102,12 +112,12 @@ def check(
             subject = stack.enter_context(running).subject
         else:
             subject = subjects.own_code(wall)
-        report = _check(wall, subject, only, sheet, as_json)
+        report = _check(wall, subject, only, target, as_json)
     raise typer.Exit(exit_status(report.findings))
 
 
 def _check(
-    wall: Display, subject: Subject, only: str | None, sheet: Path | None, as_json: bool
+    wall: Display, subject: Subject, only: str | None, target: Path, as_json: bool
 ) -> Report:
     from harness.checks.check import run_checks
     from harness.report.sheet import check_sheet
@@ -117,7 +127,6 @@ def _check(
     trial = Trial(wall, subject)
     names = tuple(name.strip() for name in only.split(",")) if only else ()
     report = run_checks(trial, names)
-    target = sheet or RESULTS / f"{wall.name}-check.png"
     write_png(check_sheet(trial), target)
     _tell(report, wall, *trial.compare(example_picture(wall)), as_json)
     if not as_json:

@@ -10,13 +10,14 @@ from typing import Annotated, Optional
 import typer
 
 from harness.cli.options import (
-    RESULTS,
     Bits,
+    Force,
     Json,
     Packed,
     SampleRate,
     hertz,
     progress_bar,
+    result_file,
     write_png,
 )
 from harness.report.terminal import say, terminal
@@ -39,6 +40,7 @@ def decode(
     rate: SampleRate = "",
     bit: Bits = None,
     packed: Packed = False,
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """Decode a capture: its frames, its timing against the chip's, and a verdict.
@@ -76,7 +78,7 @@ def decode(
         from harness.report.replay import show_capture
 
         picture = show_capture(capture, wall, None if as_json else sys.stdout)
-        target = sheet or RESULTS / f"{wall.name}-capture.png"
+        target = result_file(sheet, f"{wall.name}-capture.png", wall, force, (".png",))
         write_png(picture, target)
         if not as_json:
             say(f"Contact sheet: {target}")

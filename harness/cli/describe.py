@@ -9,7 +9,8 @@ from typing import Annotated, Optional
 
 import typer
 
-from harness.cli.options import DisplayName, OutputFile, write_text
+from emulator.files import MARK
+from harness.cli.options import DisplayName, Force, OutputFile, result_file, write_text
 from harness.report.terminal import as_text, say, terminal
 
 
@@ -62,14 +63,28 @@ class MapFormat(StrEnum):
     svg = "svg"
 
 
+_ENDINGS = {
+    ".txt": MapFormat.table,
+    ".csv": MapFormat.csv,
+    ".json": MapFormat.json,
+    ".h": MapFormat.c,
+    ".c": MapFormat.c,
+    ".svg": MapFormat.svg,
+}
+
+
 def map_command(
     display: DisplayName,
-    format: Annotated[MapFormat, typer.Option(help="Form of the map.")] = MapFormat.table,
+    format: Annotated[
+        Optional[MapFormat],  # noqa: UP045
+        typer.Option(help="Form of the map.", show_default="by the ending of -o; else table"),
+    ] = None,
     reel: Annotated[
         Optional[int],  # noqa: UP045
         typer.Option(min=1, max=100_000, help="LEDs on a reel; default: the display file's."),
     ] = None,
     output: OutputFile = None,
+    force: Force = False,
 ) -> None:
     """Print the numbered grid, the runs and the cut list; or the map as CSV, JSON, C or SVG."""
     import dataclasses
@@ -80,13 +95,17 @@ def map_command(
     shown = load_display(display)
     if reel is not None:
         shown = dataclasses.replace(shown, reel_leds=reel)
-    if format is MapFormat.table:
+    if output is not None:
+        endings = _ENDINGS if format is None else {e: f for e, f in _ENDINGS.items() if f is format}
+        output = result_file(output, "", shown, force, tuple(endings))
+        format = endings[output.suffix.lower()]
+    if format is None or format is MapFormat.table:
         if output is None:
             buildsheet.print_map(shown, terminal())
         else:
             console, text = as_text(200)
             buildsheet.print_map(shown, console)
-            write_text(text.getvalue(), output)
+            write_text(f"{text.getvalue()}{MARK}\n", output)
         return
     forms = {
         MapFormat.csv: mapformats.map_csv,

@@ -14,6 +14,7 @@ from harness.cli.light import DISTANCES, Distance, quantity
 from harness.cli.options import (
     ChartFile,
     DisplayName,
+    Force,
     Json,
     SceneName,
     chart_file,
@@ -36,6 +37,7 @@ def flash(
     ] = None,
     distance: Distance = None,
     plot: ChartFile = None,
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """Count general and red flashes in every second, over every 10° of the wall.
@@ -53,7 +55,7 @@ def flash(
     from harness.report.flashplot import flash_plot
 
     shown = load_display(display)
-    target = chart_file(plot, f"{shown.name}-flash")
+    target = chart_file(plot, f"{shown.name}-flash", shown, force)
     distance_m = quantity(distance, DISTANCES)
     lasts_s = None if seconds is None else seconds_of(seconds)
     if lasts_s is not None and lasts_s <= 0:

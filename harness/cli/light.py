@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
-from harness.cli.options import ChartFile, DisplayName, Json, chart_file
+from harness.cli.options import ChartFile, DisplayName, Force, Json, chart_file
 from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
@@ -34,6 +34,7 @@ def light(
         typer.Option(help="Light of the surroundings: 200lx; by default as in [view]."),
     ] = None,
     plot: ChartFile = None,
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """Tell how bright and even the wall is, what leaks, and what can be read from how far.
@@ -46,7 +47,7 @@ def light(
     from harness.report.lightplot import light_plot
 
     shown = load_display(display)
-    target = chart_file(plot, f"{shown.name}-light")
+    target = chart_file(plot, f"{shown.name}-light", shown, force)
     found = assess_light(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS))
     write_whole(target, light_plot(shown, found, target.suffix[1:]))
     if as_json:

@@ -11,13 +11,13 @@ import typer
 
 from harness.cli.ending import end_as_by_ctrl_c
 from harness.cli.options import (
-    RESULTS,
     Bits,
     DisplayName,
     Packed,
     SampleRate,
     hertz,
     progress_bar,
+    result_file,
     seconds,
     write_png,
 )
@@ -245,6 +245,6 @@ def _sheet(output: Output, wall: Display) -> None:
     kept = np.linspace(0, len(frames) - 1, min(len(frames), _MOST_TILES)).round().astype(int)
     light = cell_light(led_light(frames[kept], wall.chip.channels), wall)
     words = [f"frame {n}, {times_ns[n] / 1e6:.1f} ms" for n in kept]
-    path = RESULTS / f"{wall.name}-listen.png"
+    path = result_file(None, f"{wall.name}-listen.png", wall, True, (".png",))
     write_png(contact_sheet(wall, list(zip(words, light, strict=True))), path)
     say(f"Contact sheet: {path}")

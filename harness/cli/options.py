@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Optional
 
 import typer
 
-from emulator.files import write_whole
+from emulator.files import check_target, write_whole
 from emulator.plaintext import clean
 from harness.report.terminal import say, terminal
 
@@ -24,6 +24,9 @@ DisplayName = Annotated[str, typer.Argument(help="A display file (TOML), or a de
 Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a report.")]
 OutputFile = Annotated[
     Optional[Path], typer.Option("--output", "-o", help="Write to this file.")  # noqa: UP045
+]
+Force = Annotated[
+    bool, typer.Option("--force", help="Overwrite a file that foreglow did not write.")
 ]
 ChartFile = Annotated[
     Optional[Path],  # noqa: UP045
@@ -66,13 +69,31 @@ def chosen_source(display: Display, name: str) -> Iterator[tuple[str, PictureAt]
         yield f"{'pattern' if name in PATTERNS else 'scene'} {name}", source
 
 
-def chart_file(asked: Path | None, name: str) -> Path:
-    """Where a chart goes: as asked, else `name` among the results; a usage error for no chart."""
-    if asked is None:
-        return RESULTS / f"{name}.png"
-    if asked.suffix not in (".png", ".svg"):
-        raise typer.BadParameter(f"{asked} is no chart; end its name in .png or .svg")
-    return asked
+def result_file(
+    asked: Path | None, default: str, display: Display | None, force: bool, endings: tuple[str, ...]
+) -> Path:
+    """Where a result goes: as asked, else under a name among the results.
+
+    Judged before the work begins: a usage error for another ending than those, WriteError for a
+    file that foreglow did not write, unless `force`, and always for the display file itself.
+    """
+    path = asked if asked is not None else RESULTS / default
+    if path.suffix.lower() not in endings:
+        raise typer.BadParameter(f"{path}: end the name in {' or '.join(endings)}")
+    if asked is None and not RESULTS.exists():
+        return path
+    check_target(path, force=force, keep=_kept(display))
+    return path
+
+
+def _kept(display: Display | None) -> list[Path]:
+    """What no result may overwrite, whatever the user says."""
+    return [] if display is None or display.path is None else [display.path]
+
+
+def chart_file(asked: Path | None, name: str, display: Display, force: bool) -> Path:
+    """Where a chart goes, by default `name`.png among the results; as `result_file` judges."""
+    return result_file(asked, f"{name}.png", display, force, (".png", ".svg"))
 
 
 def exit_status(findings: Sequence[Finding]) -> int:

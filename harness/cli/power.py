@@ -13,6 +13,7 @@ import typer
 from harness.cli.options import (
     ChartFile,
     DisplayName,
+    Force,
     Json,
     chart_file,
     chosen_source,
@@ -60,7 +61,7 @@ def power(
         Optional[Path],  # noqa: UP045
         typer.Option(help="Write the display file with the plan, or what was measured, in place."),
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="--write may replace a file.")] = False,
+    force: Force = False,
     hours: Annotated[
         Optional[float],  # noqa: UP045
         typer.Option(min=0, max=24, help="Hours a day; by default the display file's."),
@@ -90,14 +91,12 @@ def power(
         raise typer.BadParameter("--level goes with --plan")
     if write is not None and plan is None and not measured:
         raise typer.BadParameter("--write goes with --plan or --measured")
-    if force and write is None:
-        raise typer.BadParameter("--force goes with --write")
     if measured:
         if scene is not None or plan is not None:
             raise typer.BadParameter("--measured goes without a scene and without --plan")
         _tell_measured(shown, measured, write, force, as_json)
         return
-    target = chart_file(plot, f"{shown.name}-power")
+    target = chart_file(plot, f"{shown.name}-power", shown, force)
     lasts_s = _SECONDS if seconds is None else seconds_of(seconds)
     asked: tuple[Course, ...] = ()
     if scene is not None:
@@ -160,26 +159,18 @@ def _tell_measured(
     if write is not None:
         _write(measured_text(display, found, write), display, write, force)
     if as_json:
-        print(json.dumps({**measured_json(display, found), "written": write and str(write)}))
+        say(json.dumps({**measured_json(display, found), "written": write and str(write)}))
         return
     for line in measured_lines(display, found):
-        print(line)
+        say(line)
     if write is not None:
-        print(f"Wrote {write}")
+        say(f"Wrote {write}")
 
 
 def _write(text: str, display: Display, target: Path, force: bool) -> None:
     """Write a display file; never over the one that was read. Raises WriteError."""
-    from emulator.errors import WriteError
-    from emulator.files import write_whole
+    from emulator.files import check_target, write_whole
 
-    if display.path is not None and target.exists() and target.samefile(display.path):
-        raise WriteError(
-            f"{target}: is the display file that was read\n  To mend: name another file."
-        )
-    if target.exists() and not force:
-        raise WriteError(
-            f"{target}: the file exists and is left as it is\n  To mend: name another file, or"
-            " replace it with --force."
-        )
-    write_whole(target, text.encode(), replace=force)
+    # A display file is the user's own from then on: none is overwritten without --force.
+    check_target(target, force=force, keep=[] if display.path is None else [display.path])
+    write_whole(target, text.encode())

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Optional
 import typer
 
 from harness.cli.options import (
-    RESULTS,
     DisplayName,
+    Force,
     Json,
     SceneName,
     chosen_source,
+    result_file,
     write_png,
 )
 from harness.cli.options import seconds as seconds_of
@@ -87,6 +88,7 @@ def export(
     ] = None,
     width: Annotated[int, typer.Option(min=16, max=8192, help="Pixels across.")] = 360,
     display: OfDisplay = None,
+    force: Force = False,
 ) -> None:
     """Write a recording as a picture, contact sheet, film, arrays or table.
 
@@ -105,6 +107,7 @@ def export(
         to_s=_seconds(end),
         pixels_wide=width,
         watch=lambda frames: progress(frames, output.name),
+        force=force,
     )
     say(f"Wrote {output}: {found.name}, {len(found)} frames recorded")
 
@@ -125,6 +128,7 @@ def compare(
         ),
     ] = None,
     display: OfDisplay = None,
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """Tell where two recordings of a display first differ, by how much, and show it side by side.
@@ -140,8 +144,9 @@ def compare(
     if not as_json:
         say(f"{told(one, two, found)}.")
     if found.first is not None:
-        target = output or RESULTS / f"{one.name}-compare.png"
-        write_png(difference_picture(one, two, found.first, _display(display)), target)
+        wall = _display(display)
+        target = result_file(output, f"{one.name}-compare.png", wall, force, (".png",))
+        write_png(difference_picture(one, two, found.first, wall), target)
     if as_json:
         data = comparison_json(one, two, found)
         say(json.dumps(data | {"picture": None if target is None else str(target)}, indent=2))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
-from harness.cli.options import ChartFile, DisplayName, Json, SceneName, chart_file
+from harness.cli.options import ChartFile, DisplayName, Force, Json, SceneName, chart_file
 from harness.cli.options import seconds as seconds_of
 from harness.report.terminal import say, terminal
 
@@ -33,6 +33,7 @@ def soak(
         typer.Option(help="A scene to show while the first one is out."),
     ] = None,
     plot: ChartFile = None,
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """Play the show for hours of simulated time, in minutes: memory, drift, late frames, current.
@@ -52,7 +53,7 @@ def soak(
     from harness.soak.verdict import findings_of
 
     shown = load_display(display)
-    target = chart_file(plot, f"{shown.name}-soak")
+    target = chart_file(plot, f"{shown.name}-soak", shown, force)
     for name in (scene, otherwise):
         if name is not None:
             check_name(name)

@@ -11,8 +11,10 @@ import typer
 from harness.cli.light import DISTANCES, LIGHTS, Distance, labelled_covers, quantity
 from harness.cli.options import (
     DisplayName,
+    Force,
     SceneName,
     chosen_source,
+    result_file,
     seconds,
     write_png,
 )
@@ -45,6 +47,7 @@ def render(
     output: Annotated[Path, typer.Option("--output", "-o", help="The PNG to write.")] = Path(
         "wall.png"
     ),
+    force: Force = False,
 ) -> None:
     """Draw the wall as it looks at one moment, without a screen, in the LEDs' own colours.
 
@@ -57,6 +60,7 @@ def render(
     from emulator.light.still import side_by_side, still
 
     shown = load_display(display)
+    target = result_file(output, "", shown, force, (".png",))
     if compare is not None and (numbers or photo):
         raise typer.BadParameter("--compare goes without --numbers and --photo")
     look = Look(quantity(distance, DISTANCES), quantity(ambient, LIGHTS) or 0.0, led_colours=True)
@@ -71,7 +75,7 @@ def render(
     else:
         look = photo_look(shown, light, look) if photo else look
         picture = still(shown, light, width, numbers=numbers, look=look)
-    write_png(picture, output)
+    write_png(picture, target)
     say(f"Wrote {output}: {shown.name}, {name} at {time_s:g} s")
 
 

@@ -6,6 +6,8 @@ import io
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from emulator.files import MARK
+
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
@@ -15,7 +17,7 @@ def chart_bytes(draw: Callable[[], Figure], form: str) -> bytes:
     import matplotlib
 
     data = io.BytesIO()
-    metadata = {"Date": None} if form == "svg" else {"Software": None}
+    metadata = {"Date": None, "Creator": MARK} if form == "svg" else {"Software": MARK}
     # SVG: ids salted with a constant, not at random; words stay words.
     settings: Any = {"svg.hashsalt": "foreglow", "svg.fonttype": "none", "font.size": 10}
     with matplotlib.rc_context(settings):

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from xml.sax.saxutils import escape
 
 from emulator.description.display import Display
+from emulator.files import MARK
 from emulator.plaintext import clean_line
 from harness.report.buildsheet import line_label
 from harness.report.svg import n, paint, shorten, text
@@ -95,6 +96,7 @@ class _Sheet:
                 f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {n(width)} {n(height)}"'
                 f' width="{n(width * scale)}mm" height="{n(height * scale)}mm">',
                 f"<title>{escape(clean_line(self.display.name))}: wiring map</title>",
+                f"<desc>{MARK}</desc>",
                 self._style(),
                 f'<rect width="{n(width)}" height="{n(height)}" fill="white"/>',
                 *body,

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from emulator.files import MARK
 from emulator.plaintext import clean
 
-MADE_BY = '<meta name="generator" content="foreglow">'
+MADE_BY = f'<meta name="generator" content="{MARK}">'
 _STYLE = """
 :root { color-scheme: light dark; --ink: #1b1d21; --soft: #5a606b; --page: #fbfbf9; --edge: #d8d8d2;
   --bad: #a3261b; --panel: #f1f1ec; }

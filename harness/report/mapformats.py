@@ -10,6 +10,7 @@ import numpy as np
 
 from emulator.description.display import Display
 from emulator.description.mapfile import COLUMNS
+from emulator.files import MARK
 from harness.report.buildsheet import cut_list, direction, length_mm, line_label
 
 _C_ROW = 12
@@ -36,6 +37,7 @@ def map_json(display: Display) -> str:
     leds = [*np.stack([wiring.line, wiring.led], axis=1).tolist(), None]
     cuts = cut_list(display)
     content = {
+        "about": f"Wiring map. {MARK}.",
         "display": display.name,
         "columns": wiring.columns,
         "rows": wiring.rows,
@@ -104,7 +106,7 @@ def map_c(display: Display) -> str:
     )
     rows = ",\n".join("    {" + _values(row, "     ") + "}" for row in led_at)
     return f"""\
-/* Wiring map of the display {_comment(display.name)}.
+/* Wiring map of the display {_comment(display.name)}. {MARK}.
  *
 {names} *
  * Columns run right and rows run down, both from 0, seen from the front. LEDs are numbered from

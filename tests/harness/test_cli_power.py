@@ -125,6 +125,7 @@ def test_a_plan_that_cannot_be_had_says_why(foreglow):
 
 
 def test_the_plot_goes_where_it_is_asked_to(foreglow):
+    Path("a").mkdir()
     foreglow("power", "sign", "--plot", "a/b.svg")
     assert left_behind() == ["a/b.svg"]
     assert "<svg" in Path("a/b.svg").read_text()
