@@ -6,7 +6,8 @@ before them. An LED that has not got all its bits keeps what it had.
 
 A one-wire chip hands on what it does not keep a little later (`pass_on_ns`), so each LED sees data
 and reset that much after the one before, and latches that much later. The datasheets give only
-the most; it is taken for every chip. Chips with a clock line are taken to latch together.
+the most; it is taken for every chip. Chips with a clock line are taken to latch together; where
+zero bytes latch them, each latches 32 LEDs, and bytes without any stay until more come.
 """
 
 from __future__ import annotations
@@ -18,12 +19,16 @@ from numpy.typing import NDArray
 
 from emulator.description.chips import Chip, Clocked, OneWire
 from emulator.signal.framing import (
+    LEDS_A_ZERO,
     START_BYTES,
+    eight_bits,
     end_bytes,
     has_end_frame,
+    has_seven_bits,
     is_marked,
     led_bytes,
     unmarked,
+    zero_bytes,
 )
 
 Bytes = NDArray[np.uint8]
@@ -124,9 +129,11 @@ class Strip:
             return self._arrival(starts_ns, False, 0, self.leds)
         while self._latching and self._latching[0][0] + self._spread_ns <= starts_ns:
             self._shown = self._latching.pop(0)[1]
-        early = starts_ns < self._ends_ns + self.reset_ns and self._since_reset.size > 0
+        by_zeros = has_seven_bits(self.chip)
+        not_over = by_zeros or starts_ns < self._ends_ns + self.reset_ns
+        early = not_over and self._since_reset.size > 0
         if early:
-            self._latching.pop()
+            del self._latching[-1:]  # of bytes that wait for a zero byte nothing may be left
             data_in_frame = np.concatenate([self._since_reset, data])
         else:
             data_in_frame = data
@@ -136,6 +143,12 @@ class Strip:
             over = int((taken[self.leds :] != _END_OF_ONES).any(axis=1).sum()) * taken.shape[1]
             taken = _clocked_down(taken, data.size * 8)
             self._since_reset = data[:0]
+        elif by_zeros:
+            taken = led_bytes(data_in_frame, self.chip)
+            over = max(len(taken) - self.leds, 0) * self.chip.bytes_per_led
+            zeros = data_in_frame.size - 1 - int(np.append(-1, np.flatnonzero(data_in_frame))[-1])
+            taken = taken[: LEDS_A_ZERO * zeros]
+            self._since_reset = data_in_frame[: 0 if zeros else None]
         else:
             taken = led_bytes(data_in_frame, self.chip)
             room = self.leds * self.chip.bytes_per_led
@@ -158,6 +171,11 @@ class Strip:
         Two frames must not overlap for `receive_stack`; that is the caller's to see to.
         """
         size = self.leds * self.chip.bytes_per_led
+        if has_seven_bits(self.chip):
+            if data.shape[1] < size + zero_bytes(self.leds):
+                return np.zeros(len(data), dtype=np.bool_)
+            high = (data[:, :size] >= 0x80).all(axis=1)
+            return np.asarray(high & ~data[:, size:].any(axis=1))
         if not has_end_frame(self.chip):
             return np.full(len(data), data.shape[1] == size)
         body = data[:, START_BYTES : START_BYTES + size]
@@ -182,6 +200,9 @@ class Strip:
         """
         self.receive(data[-1], int(starts_ns[-1]))
         size = self.leds * self.chip.bytes_per_led
+        if has_seven_bits(self.chip):
+            levels = eight_bits(data[:, :size]).reshape(len(data), self.leds, -1)
+            return levels[..., self._from_wire]
         if not has_end_frame(self.chip):
             return data.reshape(len(data), self.leds, -1)[..., self._from_wire]
         body = data[:, START_BYTES : START_BYTES + size].reshape(len(data), self.leds, -1)

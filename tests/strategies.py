@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from emulator import CHIPS, Display, parse_display
 from emulator.description import wiring as w
+from emulator.signal.framing import has_seven_bits
 
 
 @st.composite
@@ -61,3 +62,8 @@ def displays(draw: Any, parts: tuple[str, ...] = tuple(CHIPS), most: int = 6) ->
         lines = {lines}
     """
     return parse_display(text, Path("drawn.toml"))
+
+
+def half_step(display: Display) -> float:
+    """How far a drive may lie from a level in drive steps: half of one, of 7 bits one more."""
+    return 1.5 if has_seven_bits(display.chip) else 0.5

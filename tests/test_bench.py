@@ -18,7 +18,7 @@ from emulator import (
 from emulator import canvas as c
 from emulator.picture.srgb import srgb_to_linear
 from harness.watched import WatchedBench
-from tests.strategies import displays
+from tests.strategies import displays, half_step
 
 
 def random_picture(display, seed: int) -> np.ndarray:
@@ -45,7 +45,10 @@ def test_every_cell_shows_the_picture(display, seed):
     picture = random_picture(display, seed)
     bench = Bench(display)
     bench.send(picture)
-    assert np.abs(bench.picture - srgb_to_linear(picture / 255)).max() <= 0.5 / 255 + 1e-6
+    assert (
+        np.abs(bench.picture - srgb_to_linear(picture / 255)).max()
+        <= half_step(display) / 255 + 1e-6
+    )
 
 
 @st.composite

@@ -229,3 +229,25 @@ def test_bits_of_unequal_length_count_each_for_itself():
     assert strip.wire_ns_each(data).dtype == np.int64
     assert Strip(WS2812B, 2).wire_ns_each(data).tolist() == [[30_000, 30_000]] * 2
     assert strip.latch_ns_each(data).tolist() == (24 * 1250 + 50 * ones + 50_300).tolist()
+
+
+# LPD8806 datasheet, from memory: each zero byte latches 32 LEDs.
+def test_each_zero_byte_latches_32_leds() -> None:
+    chip = CHIPS["LPD8806"]
+    strip = Strip(chip, 40, 1e6)
+    leds = np.full((40, 3), 0xFF, np.uint8).ravel()
+    strip.receive(np.append(leds, [0]).astype(np.uint8), 0)
+    assert (strip.drives_at(10**9) == 255).all(axis=1).tolist() == [True] * 32 + [False] * 8
+    strip.receive(np.append(leds, [0, 0]).astype(np.uint8), 10**9)
+    assert (strip.drives_at(2 * 10**9) == 255).all()
+
+
+def test_bytes_without_a_zero_byte_wait_for_more() -> None:
+    strip = Strip(CHIPS["LPD8806"], 2, 1e6)
+    assert not strip.receive(np.array([0x81, 0x82, 0x83], np.uint8), 0).early
+    assert not strip.drives_at(10**6).any()
+    second = strip.receive(np.array([0x84, 0x85, 0x86, 0], np.uint8), 10**6)
+    assert (second.early, second.leds_short, second.bytes_over) == (True, 0, 0)
+    assert strip.drives_at(10**7).tolist() == [[4, 2, 6], [10, 8, 12]]  # GRB on the wire
+    third = strip.receive(np.array([0x81] * 9 + [0], np.uint8), 10**8)
+    assert (third.early, third.leds_short, third.bytes_over) == (False, 0, 3)

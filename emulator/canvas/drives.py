@@ -13,6 +13,7 @@ from emulator.canvas.meant import full_light, light_of_value
 from emulator.description.canvas import Curve
 from emulator.description.display import Display
 from emulator.picture.check import check_picture
+from emulator.signal.framing import has_seven_bits, nearest_of_seven_bits
 
 Bytes = NDArray[np.uint8]
 _T = TypeVar("_T", bound=np.generic)
@@ -36,7 +37,8 @@ def to_drives(picture: ArrayLike, display: Display, first_frame: int = 0) -> Byt
         rgb = _through(_drive_of_value(curve, full), picked)
     else:
         rgb = np.round(_levels(picked, curve, full)).astype(np.uint8)
-    return _channels(rgb, display.chip.channels)
+    drives = _channels(rgb, display.chip.channels)
+    return nearest_of_seven_bits(drives) if has_seven_bits(display.chip) else drives
 
 
 def _levels(picked: NDArray[Any], curve: Curve, full: tuple[float, ...]) -> NDArray[np.floating]:

@@ -66,10 +66,11 @@ class Clocked:
     """Timing of a chip with a clock line: data is taken on the rising clock edge.
 
     `latch` says how a frame ends: 'end frame' (extra clock edges carry the data down the
-    chain) or 'rest' (the clock rests low for `rest_ns`). `most_hz` is the fastest clock.
+    chain), 'rest' (the clock rests low for `rest_ns`) or 'zero bytes' (one for every 32 LEDs;
+    the bytes of LEDs have 7 bits of level below a high bit). `most_hz` is the fastest clock.
     """
 
-    latch: Literal["end frame", "rest"]
+    latch: Literal["end frame", "rest", "zero bytes"]
     most_hz: int
     rest_ns: int = 0
 
@@ -260,6 +261,16 @@ CHIPS: Mapping[str, Chip] = {
             Clocked(latch="rest", most_hz=25_000_000, rest_ns=500_000),
             sources=_source(
                 "WS2801 datasheet, Worldsemi; fastest clock from memory", emitter_mm=_OF_ANY_LED
+            ),
+        ),
+        Chip(
+            "LPD8806",
+            "GRB",
+            Clocked(latch="zero bytes", most_hz=20_000_000),
+            sources=_source(
+                "LPD8806 datasheet (from memory): 7 bits below a high bit, a zero byte latches 32"
+                " LEDs, fastest clock; green first is common practice, no source",
+                emitter_mm=_OF_ANY_LED,
             ),
         ),
     )

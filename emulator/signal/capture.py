@@ -14,7 +14,7 @@ from emulator.errors import CaptureError
 from emulator.signal import clocked, onewire
 from emulator.signal.doubts import Doubt, clocked_doubts, one_wire_doubts
 from emulator.signal.frames import LineFrames
-from emulator.signal.framing import has_end_frame, led_bytes
+from emulator.signal.framing import led_bytes
 from emulator.signal.timing import Timing, Verdict, judge, judge_clock
 from emulator.signal.waveform import Waveform
 
@@ -29,7 +29,8 @@ class CaptureFrame:
     time_ns : its first rising edge (of the clock, where there is one). data : uint8, the bytes
     as on the wire, first bit highest; where `bits` is no multiple of 8 the last byte is filled
     up with 0. cut : it may go on outside the capture; one cut at its beginning is out of step.
-    partial_bits : bits left over after whole LEDs (whole bytes, for a chip with an end frame).
+    partial_bits : bits left over after whole LEDs (for a chip with bytes beside those of LEDs,
+    after whole bytes).
     """
 
     time_ns: int
@@ -186,7 +187,8 @@ def clock_pairs(waveforms: Mapping[str, Waveform], chip: Chip) -> list[tuple[str
 def _line(
     name: str, frames: LineFrames, timing: Timing, doubts: list[Doubt], chip: Chip
 ) -> CaptureLine:
-    unit = 8 if isinstance(chip.wire, Clocked) and has_end_frame(chip) else chip.bits_per_led
+    framed = isinstance(chip.wire, Clocked) and chip.wire.latch != "rest"
+    unit = 8 if framed else chip.bits_per_led
     last = len(frames) - 1
     parts = zip(frames.start_ns.tolist(), frames.bit_counts.tolist(), frames.frames(), strict=True)
     found = tuple(

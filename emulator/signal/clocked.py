@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from emulator.description.chips import Clocked
 from emulator.errors import FrameError
 from emulator.signal.frames import LineFrames, frame_stack, frame_starts
-from emulator.signal.framing import START_BYTES
+from emulator.signal.framing import START_BYTES, zero_bytes
 from emulator.signal.waveform import Waveform
 
 _START_BITS = 8 * START_BYTES
@@ -73,6 +73,9 @@ def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
     cut if fewer than n/2 bits follow its n LEDs; ones that could be an LED at full or an end
     frame are taken for an end frame here.
 
+    Where zero bytes latch, a frame runs from a 1 after 8 or more zeros, which no byte of an LED
+    holds, to the next: so the first may be cut, and so may the last without its zero bytes.
+
     Any pair of waveforms decodes. Bits are unsure where the data change within the margin of a
     sampled clock's rise.
     """
@@ -81,6 +84,8 @@ def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
     fall_after = np.append(falls, clock.end_ns)[: rises.size]  # a last clock may not have fallen
     if wire.latch == "rest":
         offsets, first_cut, last_cut = _by_rest(clock, fall_after, wire.rest_ns)
+    elif wire.latch == "zero bytes":
+        offsets, first_cut, last_cut = _by_zero_bytes(bits)
     else:
         offsets, first_cut, last_cut = _by_start_frame(bits)
     margin_ns = clock.margin_ns
@@ -119,6 +124,28 @@ def start_frames(bits: NDArray[np.uint8]) -> NDArray[np.int64]:
     zeros_ahead = np.diff(ones, prepend=-1) - 1
     begins: NDArray[np.int64] = ones[zeros_ahead >= _START_BITS] - _START_BITS
     return begins
+
+
+def after_zero_bytes(bits: NDArray[np.uint8]) -> NDArray[np.int64]:
+    """Where a frame begins in bits (n,): the first 1 after 8 or more zeros."""
+    ones = np.flatnonzero(bits)
+    begins: NDArray[np.int64] = ones[np.diff(ones, prepend=-1) > 8]
+    return begins
+
+
+def _by_zero_bytes(bits: NDArray[np.uint8]) -> tuple[NDArray[np.int64], bool, bool]:
+    """Frame offsets (F + 1,) after zero bytes, and whether the first and last are cut."""
+    begins = after_zero_bytes(bits)
+    ones = np.flatnonzero(bits)
+    if not ones.size:
+        return np.zeros(1, dtype=np.int64), False, False
+    first_cut = not begins.size or int(begins[0]) != int(ones[0])
+    if first_cut:
+        begins = np.concatenate([ones[:1], begins])
+    body = (int(ones[-1]) - int(begins[-1])) // 8 + 1  # bytes up to that with the last 1
+    rest = (bits.size - int(begins[-1])) // 8 - body
+    last_cut = rest < max(1, zero_bytes(body // 3))
+    return np.append(begins, bits.size), first_cut, last_cut
 
 
 def _by_start_frame(bits: NDArray[np.uint8]) -> tuple[NDArray[np.int64], bool, bool]:

@@ -20,7 +20,7 @@ import numpy as np
 
 from emulator.description.chips import CHIPS, Chip, OneWire, Span
 from emulator.signal.frames import LineFrames
-from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
+from emulator.signal.framing import START_BYTES, has_end_frame, has_seven_bits, led_bytes
 from emulator.signal.onewire import pulses
 from emulator.signal.waveform import Waveform
 
@@ -111,6 +111,9 @@ class _Length:
 
 def _length(data: np.ndarray, chip: Chip) -> _Length:
     leds = len(led_bytes(data, chip))
+    if has_seven_bits(chip):
+        rest = data[leds * chip.bytes_per_led :]
+        return _Length(8 * data.size, leds, bool(rest.any()))
     if not has_end_frame(chip):
         return _Length(8 * data.size, leds, bool(data.size % chip.bytes_per_led))
     start = 0 if data[:START_BYTES].any() else START_BYTES

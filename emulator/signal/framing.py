@@ -5,16 +5,45 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.description.chips import Chip
+from emulator.description.chips import Chip, Clocked
 from emulator.errors import FrameError
 
 START_BYTES = 4  # APA102 datasheet: the start frame is 32 zero bits
+LEDS_A_ZERO = 32  # that a zero byte latches: LPD8806 datasheet, from memory
+_HIGH = np.uint8(0x80)  # LPD8806 datasheet, from memory: set in every byte of an LED
 _MARK = np.uint8(0b111_00000)  # APA102 datasheet: three ones open the bytes of an LED
 
 
 def has_end_frame(chip: Chip) -> bool:
     """Whether the chip wants a start frame, marked LEDs and an end frame around its bytes."""
     return chip.order.startswith("I")
+
+
+def has_seven_bits(chip: Chip) -> bool:
+    """Whether LEDs' bytes are 7 bits of level below a high bit, and zero bytes latch them."""
+    return isinstance(chip.wire, Clocked) and chip.wire.latch == "zero bytes"
+
+
+def zero_bytes(leds: int) -> int:
+    """Zero bytes that latch so many LEDs: one for every 32 (LPD8806 datasheet, from memory)."""
+    return -(-leds // LEDS_A_ZERO)
+
+
+def seven_bits(drives: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Drives (…) as bytes of 7 bits below a high bit: the level next below, never above."""
+    return np.asarray((drives - (drives >> 7)) >> 1 | _HIGH, dtype=np.uint8)
+
+
+def eight_bits(data: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The drives (…) that bytes of 7 bits stand for: 0 to 127 spread over 0 to 255."""
+    level = data & ~_HIGH
+    return np.asarray((level << 1) | (level >> 6), dtype=np.uint8)
+
+
+def nearest_of_seven_bits(drives: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The drives (…) nearest to those given that bytes of 7 bits can stand for."""
+    nearest: NDArray[np.uint8] = _NEAREST[drives]
+    return nearest
 
 
 def end_bytes(leds: int) -> int:
@@ -37,6 +66,9 @@ def unmarked(words: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return leds
 
 
+_NEAREST = eight_bits(np.round(np.arange(256) * 127 / 255).astype(np.uint8))
+
+
 def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
     """All bytes of a frame as they travel on the data line.
 
@@ -45,7 +77,8 @@ def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
     Returns uint8 (B,). Most chips take the plain LED bytes. Chips whose order begins with I get
     the start frame, three ones before each intensity, and an end frame. The datasheet draws an
     end frame of ones; zeros are sent here, because ones light one more LED at full where the
-    chain is longer than the frame.
+    chain is longer than the frame. Chips of 7 bits get the drives without their last bit, each
+    below a high bit, and the zero bytes that latch them.
 
     Raises FrameError for another shape or type, or an intensity above 31.
     """
@@ -54,6 +87,8 @@ def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
             f"LED bytes for {chip.part} are {leds.dtype} of shape {leds.shape}\n"
             f"  To mend: give uint8 of shape (LEDs, {chip.bytes_per_led}), order {chip.order}."
         )
+    if has_seven_bits(chip):
+        return np.append(seven_bits(leds), np.zeros(zero_bytes(len(leds)), np.uint8))
     if not has_end_frame(chip):
         return leds.ravel()
     if leds.size and leds[:, 0].max() > 31:
@@ -76,8 +111,15 @@ def led_bytes(data: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
     data : uint8 (B,). Returns uint8 (n, C) in wire order, whole LEDs only. Where the chip has a
     start frame it is passed over if it is there, and LEDs are read as long as the three ones
     come. An end frame of ones therefore reads as LEDs at full, as it does to a chip further down.
+    Where LEDs have 7 bits they are read from the first byte with a high bit to the next without.
     """
     size = chip.bytes_per_led
+    if has_seven_bits(chip):
+        high = data >= _HIGH
+        body = data[int(high.argmax()) if high.any() else data.size :]
+        low = body < _HIGH
+        body = eight_bits(body[: int(low.argmax()) if low.any() else body.size])
+        return body[: body.size - body.size % size].reshape(-1, size)
     if not has_end_frame(chip):
         return data[: data.size - data.size % size].reshape(-1, size)
     body = data[START_BYTES:] if not data[:START_BYTES].any() else data

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from emulator.description.chips import Chip, OneWire
 from emulator.signal.capture import clock_pairs
-from emulator.signal.clocked import start_frames
-from emulator.signal.framing import has_end_frame
+from emulator.signal.clocked import after_zero_bytes, start_frames
 from emulator.signal.waveform import Waveform, joined_lines
 
 Lines = Mapping[str, Waveform]
@@ -34,11 +33,12 @@ def stretches(blocks: Iterable[Lines], chip: Chip) -> Iterator[Lines]:
     blocks : as `vcd_blocks`, `csv_blocks` and `sample_blocks` give them.
 
     A cut lies where all lines are between frames: at rest for as long as ends a frame, or, for
-    a chip with start frames, from the last clock before one until its first. So the frames of a
-    stretch decode as they would in the whole capture; the rest belongs to the stretches on both
-    its sides. One stretch comes for a block at most, none where its lines are nowhere between
-    frames together: they are then held until they are. The resolution may be known better from
-    stretch to stretch. Raises CaptureError where clocks and data lines do not pair up.
+    a chip with start frames or zero bytes, from the last clock before a frame until its first. So
+    the frames of a stretch decode as they would in the whole capture; the rest belongs to the
+    stretches on both its sides. One stretch comes for a block at most, none where its lines are
+    nowhere between frames together: they are then held until they are. The resolution may be
+    known better from stretch to stretch. Raises CaptureError where clocks and data lines do not
+    pair up.
     """
     held: Lines = {}
     for block in blocks:
@@ -60,9 +60,10 @@ def _last_cut(lines: Lines, chip: Chip) -> tuple[int, int] | None:
     wire = chip.wire
     if isinstance(wire, OneWire):
         gaps, least_ns = [_lows(line) for line in lines.values()], wire.reset_ns
-    elif has_end_frame(chip):
+    elif wire.latch != "rest":
+        starts = start_frames if wire.latch == "end frame" else after_zero_bytes
         pairs = clock_pairs(lines, chip)
-        gaps, least_ns = [_before_starts(lines[c], lines[d]) for c, d in pairs], 1
+        gaps, least_ns = [_before_starts(lines[c], lines[d], starts) for c, d in pairs], 1
     else:
         clocks = dict.fromkeys(clock for clock, _ in clock_pairs(lines, chip))
         gaps, least_ns = [_lows(lines[clock]) for clock in clocks], wire.rest_ns
@@ -81,10 +82,12 @@ def _lows(line: Waveform) -> Gaps:
     )
 
 
-def _before_starts(clock: Waveform, data: Waveform) -> Gaps:
-    """The low clocks just before start frames."""
+def _before_starts(
+    clock: Waveform, data: Waveform, starts: Callable[[NDArray[np.uint8]], NDArray[np.int64]]
+) -> Gaps:
+    """The low clocks just before the bits that begin frames."""
     rises, falls = clock.rises_ns, clock.falls_ns[int(clock.first_level) :]
-    begins = start_frames(data.levels_before(rises))
+    begins = starts(data.levels_before(rises))
     begins = begins[begins > 0]
     return Gaps(falls[begins - 1], rises[begins])
 

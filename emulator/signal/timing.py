@@ -134,7 +134,7 @@ def judge_clock(clock: Waveform, wire: Clocked) -> Timing:
     r, resolution_ns = clock.margin_ns, clock.resolution_ns
     period = np.diff(clock.rises_ns)
     shortest = -(-1_000_000_000 // wire.most_hz)
-    if wire.latch == "end frame":
+    if wire.latch != "rest":
         return Timing((_symbol("clock", shortest, None, period, r),), resolution_ns, r)
     falls = clock.falls_ns[int(clock.first_level) :][: period.size]
     low = clock.rises_ns[1:] - falls

@@ -24,7 +24,9 @@ def print_chips(console: Console) -> None:
             rest = f"{chip.wire.rest_ns / 1000:g} µs" if chip.wire.rest_ns else "–"
         table.add_row(chip.part, chip.order, *times, rest, f"{chip.volts:g}")
     console.print("High and low times in ns, least–most, or the fastest clock.")
-    console.print("'rest' is the low line that latches a frame, – where an end frame does.")
+    console.print(
+        "'rest' is the low line that latches a frame, – where an end frame or zero bytes do."
+    )
     console.print(table)
     _print_figures(console)
     console.print("Sources:")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from emulator import Bench, canvas, load_display
 from tests.canvas.walls import wall
-from tests.strategies import displays
+from tests.strategies import displays, half_step
 
 
 @st.composite
@@ -35,7 +35,7 @@ def test_a_bench_shows_what_is_meant(display, chosen, seed, floats):
     bench = Bench(display)
     bench.send(picture / np.float32(255) if floats else picture)
     meant = canvas.meant_light(picture / np.float32(255) if floats else picture, display)
-    step = 1 if display.canvas.dither else 0.5
+    step = half_step(display) + 0.5 * display.canvas.dither
     assert np.abs(bench.picture - meant).max() <= step / 255 + 1e-6
 
 

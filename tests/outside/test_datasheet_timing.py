@@ -207,3 +207,11 @@ def test_apa102_frame_is_that_of_the_datasheet() -> None:
     wire = CHIPS["WS2801"].wire
     assert not isinstance(wire, OneWire)
     assert (wire.latch, wire.rest_ns, CHIPS["WS2801"].bits_per_led) == ("rest", 500_000, 24)
+
+
+def test_lpd8806_frame_is_that_of_the_datasheet() -> None:
+    # LPD8806 datasheet (from memory): 24 bits an LED, high bit set, a zero byte for 32 LEDs.
+    wire = CHIPS["LPD8806"].wire
+    assert not isinstance(wire, OneWire)
+    assert (wire.latch, wire.rest_ns, CHIPS["LPD8806"].bits_per_led) == ("zero bytes", 0, 24)
+    assert CHIPS["LPD8806"].order == "GRB"  # common practice, no source

@@ -153,3 +153,20 @@ def test_what_cannot_be_sent_is_refused() -> None:
     for hz in (0.0, -1.0, 6e8, float("nan")):
         with pytest.raises(FrameError, match="Hz"):
             clocked.encode(frames, hz)
+
+
+@pytest.mark.parametrize("leds", [1, 32, 33, 70])
+def test_frames_of_7_bit_chips_run_to_the_next_high_bit_after_zeros(leds: int) -> None:
+    chip = CHIPS["LPD8806"]
+    assert isinstance(chip.wire, Clocked)
+    drives = np.random.default_rng(leds).integers(0, 256, (3, leds, 3), dtype=np.uint8)
+    drives[1] = 0  # dark: each byte is 1000 0000
+    frames = np.stack([frame_bytes(one, chip) for one in drives])
+    clock, data = clocked.encode(frames, 2e6, rest_ns=100_000)
+    got = clocked.decode(clock, data, chip.wire)
+    assert [one.tolist() for one in got.frames()] == frames.tolist()
+    assert (got.first_cut, got.last_cut, got.stray) == (True, False, 0)
+    cut = clocked.decode(
+        *clocked.encode(frames[:, :-1] if leds < 33 else frames[:, :-2], 2e6), chip.wire
+    )
+    assert cut.last_cut

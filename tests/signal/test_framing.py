@@ -10,9 +10,17 @@ from hypothesis.extra.numpy import arrays
 
 from emulator.description.chips import CHIPS, Chip
 from emulator.errors import FrameError
-from emulator.signal.framing import frame_bytes, led_bytes
+from emulator.signal.framing import (
+    eight_bits,
+    frame_bytes,
+    has_seven_bits,
+    led_bytes,
+    nearest_of_seven_bits,
+    seven_bits,
+)
 
 APA102 = CHIPS["APA102"]
+LPD8806 = CHIPS["LPD8806"]
 
 
 def test_apa102_frame_worked_by_hand() -> None:
@@ -37,6 +45,8 @@ def test_frames_hold_the_leds_they_were_made_of(chip: Chip, data: st.DataObject)
     leds = data.draw(arrays(np.uint8, (count, chip.bytes_per_led)))
     if chip.order[0] == "I":
         leds[:, 0] &= 31
+    elif has_seven_bits(chip):
+        leds = eight_bits(leds)  # the drives that it can show
     assert np.array_equal(led_bytes(frame_bytes(leds, chip), chip), leds)
 
 
@@ -64,3 +74,29 @@ def test_what_cannot_be_sent_is_refused() -> None:
         frame_bytes(np.zeros((2, 4), dtype=np.uint8), CHIPS["WS2812B"])
     with pytest.raises(FrameError, match="float64"):
         frame_bytes(np.zeros((2, 3)), CHIPS["WS2812B"])
+
+
+def test_lpd8806_frame_worked_by_hand() -> None:
+    # LPD8806 datasheet, from memory: 7 bits below a high bit; a zero byte latches 32 LEDs.
+    leds = np.array([[0, 255, 128], [2, 127, 129]], dtype=np.uint8)
+    assert frame_bytes(leds, LPD8806).tobytes().hex() == "80ffbf81bfc000"
+    for count, zeros in ((0, 0), (1, 1), (32, 1), (33, 2), (576, 18)):
+        assert frame_bytes(np.zeros((count, 3), np.uint8), LPD8806).size == 3 * count + zeros
+
+
+def test_seven_bits_show_the_level_next_below() -> None:
+    drives = np.arange(256, dtype=np.uint8)
+    shown = eight_bits(seven_bits(drives)).astype(int)
+    assert set((drives - shown).tolist()) == {0, 1, 2}
+    assert np.flatnonzero(drives - shown == 2).tolist() == [128]  # between 126 and 129
+    assert (shown[0], shown[255]) == (0, 255)
+    nearest = nearest_of_seven_bits(drives).astype(int)
+    assert np.abs(nearest - drives).max() == 1
+    assert set(nearest.tolist()) == set(shown.tolist())
+    # Each level is 1/127 of full, to the nearest of 255 steps.
+    assert np.array_equal(np.unique(shown), np.round(np.arange(128) * 255 / 127 + 1e-9))
+
+
+def test_zero_bytes_ahead_are_passed_over_and_those_behind_end_the_leds() -> None:
+    data = np.array([0, 0, 0x81, 0x82, 0x83, 0xFF, 0, 0x84, 0x85, 0x86], dtype=np.uint8)
+    assert led_bytes(data, LPD8806).tolist() == [[2, 4, 6]]
