@@ -145,10 +145,11 @@ class Strip:
             self._since_reset = data[:0]
         elif by_zeros:
             taken = led_bytes(data_in_frame, self.chip)
+            room = (self.leds + 1) * self.chip.bytes_per_led
             over = max(len(taken) - self.leds, 0) * self.chip.bytes_per_led
             zeros = data_in_frame.size - 1 - int(np.append(-1, np.flatnonzero(data_in_frame))[-1])
             taken = taken[: LEDS_A_ZERO * zeros]
-            self._since_reset = data_in_frame[: 0 if zeros else None]
+            self._since_reset = data_in_frame[: 0 if zeros else room]
         else:
             taken = led_bytes(data_in_frame, self.chip)
             room = self.leds * self.chip.bytes_per_led

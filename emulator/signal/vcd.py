@@ -34,7 +34,10 @@ _NOT_BITS = {"real", "realtime", "string", "event"}
 _SAMPLED = re.compile(r"sampled every (\d{1,9}(?:\.\d{1,9})?) ns")
 _RANGE = re.compile(r"\s*\[(\d+):(\d+)\]")
 _MOST_BITS = 64  # of a bus that is read bit by bit
-_AGAIN = "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped"
+_AGAIN = (
+    "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped; raw samples want "
+    "--rate, and --bit or --packed"
+)
 
 
 @dataclass(frozen=True)
