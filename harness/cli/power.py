@@ -173,4 +173,4 @@ def _write(text: str, display: Display, target: Path, force: bool) -> None:
 
     # A display file is the user's own from then on: none is overwritten without --force.
     check_target(target, force=force, keep=[] if display.path is None else [display.path])
-    write_whole(target, text.encode())
+    write_whole(target, text.encode(), replace=force)

@@ -149,7 +149,6 @@ def test_the_plot_goes_where_it_is_asked_to(foreglow):
         ("power", "foyer", "--plot", "plot.pdf"),
         ("power", "foyer", "--plot", "/proc/nowhere/plot.png"),
         ("power", "foyer", "--write", "new.toml"),
-        ("power", "foyer", "--plan", "4.4", "--force"),
         ("power", "foyer", "--hours", "25"),
         ("power", "foyer", "--price", "-1"),
         ("power", "foyer", "--measured", "60 LEDs"),
@@ -192,18 +191,18 @@ def test_the_plan_is_written_into_a_copy_of_the_file_and_nothing_else_changes(fo
 
 def test_no_file_is_written_over_unless_asked_and_never_the_one_read(foreglow):
     Path("shop.toml").write_text(SHOP)
-    Path("new.toml").write_text("precious")
+    Path("new.toml").write_text("# Made by foreglow, and precious")
     asked = ("power", "shop", "--plan", 4.5, "--write")
     status, _, err = foreglow(*asked, "new.toml")
     assert status == 2
-    assert "--force" in err
-    assert Path("new.toml").read_text() == "precious"
+    assert "left as it is" in err
+    assert Path("new.toml").read_text() == "# Made by foreglow, and precious"
     assert foreglow(*asked, "new.toml", "--force")[0] == 0
     assert load_display("new").power.limit_a == 4
     for force in ([], ["--force"]):
         status, _, err = foreglow(*asked, "./shop.toml", *force)
         assert status == 2
-        assert "is the display file that was read" in err
+        assert "is what this is made from" in err
     assert Path("shop.toml").read_text() == SHOP
 
 
