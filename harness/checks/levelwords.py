@@ -11,7 +11,7 @@ from harness.checks.white import NAMES, or_declare, shown_curve
 from harness.explain.numbers import joined
 from harness.finding import Finding, Severity
 from harness.measure.channel import LEAST_BASE, Channel
-from harness.measure.laws import LEVELS, Law, exponent_of
+from harness.measure.laws import LEVELS, Law, exponent_of, nearly
 from harness.measure.measured import Measured
 from harness.measure.ranges import Range
 
@@ -102,6 +102,14 @@ def _wrong(channel: Channel, measured: Measured) -> Iterator[_Said]:
         )
     elif law.kind == "before":
         yield from _before(channel, law)
+    elif channel.right and nearly(channel.shown, channel.curve, channel.full) is not None:
+        other = nearly(channel.shown, channel.curve, channel.full)
+        follow = f"the curve {other}" if isinstance(other, str) else f"an exponent of {other:.2f}"
+        yield (
+            f"levels follow {follow}, [canvas] asks for {channel.curve}: nearly the same",
+            "note",
+            "nothing; or name the curve in [canvas].",
+        )
     else:
         yield from _in_light(channel, law)
 

@@ -68,7 +68,7 @@ class Channel:
         left = len(np.unique(drives))
         # Within the longest step, up or down, each level shows what another one means.
         edges = np.flatnonzero(np.diff(drives, prepend=-1, append=256))
-        long = int(np.diff(edges)[1:].max(initial=0))
+        long = int(np.diff(edges)[1:-1].max(initial=0))
         low, high = (
             self.meant[np.maximum(LEVELS - long, 0)],
             self.meant[np.minimum(LEVELS + long, 255)],

@@ -28,8 +28,10 @@ LEVELS = np.arange(256)
 ROUNDING = 1.5  # drive steps: one dropped, or dithered, and half a step rounded
 # Of full light: what a plain exponent of 2.2 differs from the sRGB curve, 2.2 steps of 255.
 NEARLY = 0.009
+_APART = 0.5  # drive steps, root mean square: more than rounding leaves
 _TIGHT = 0.003  # of full light: between curves that are told apart
 _MOST_WRONG = 0.35  # of the levels
+_LEAST_EXPONENT = 0.2  # below it, levels hardly change the light
 _NICE = (1.0, 1.5, 1.8, 2.0, 2.2, 2.4, 2.5, 2.6, 2.8, 3.0)  # exponents that code is written with
 
 
@@ -90,6 +92,17 @@ def law_of(shown: Floats, curve: Curve, full: float) -> Law | None:
             if share <= most:
                 return best
     return None
+
+
+def nearly(shown: Floats, curve: Curve, full: float) -> Curve | None:
+    """A curve that a table (256,) follows clearly better than the one meant, though that holds."""
+    gain = next((law for law in _in_light(shown, meant_steps(curve, full))), None)
+    laws = [law for law in _curves(shown, curve, full) if law.kind == "curve"]
+    if gain is None or not laws:
+        return None
+    best = min(laws, key=lambda law: _rms(law, shown))
+    apart = _rms(gain, shown) > max(_APART, 1.6 * _rms(best, shown))
+    return best.curve if apart else None
 
 
 def exponent_of(shown: Floats) -> float | None:
@@ -155,7 +168,7 @@ def _curves(shown: Floats, curve: Curve, full: float) -> Iterator[Law]:
         if other != curve:
             yield _scaled("curve", shown, value_to_light(values, other), full, other)
     exponent = exponent_of(shown)
-    if exponent is None:
+    if exponent is None or exponent < _LEAST_EXPONENT:
         return
     near = np.round(np.arange(max(exponent - 0.6, 0.2), exponent + 0.6, 0.02), 2)
     powers = [_scaled("curve", shown, values**p, full, float(p)) for p in near]

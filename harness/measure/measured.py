@@ -114,7 +114,7 @@ class Measured:
         light = there.steps[kind][..., there.channels] / shown.dimming[kind][:, None, None] / gain
         near = (np.abs(light - told) <= 4 + 0.05 * told + 1 / gain).all(axis=-1)
         share = (near & counted).sum(axis=0) / np.maximum(counted.sum(axis=0), 1)
-        return np.asarray((share > 0.9) & (np.ptp(told, axis=0).max(axis=-1) > 20))
+        return np.asarray((share > 0.9) & there.steps[kind].any(axis=(0, 2)))
 
     @property
     def inverted(self) -> bool:
@@ -167,8 +167,8 @@ def _steps(drives: Bytes, channels: str) -> Floats:
 
 
 def _order(steps: Floats) -> tuple[int, int, int]:
-    """The output channel in which most LEDs show red, green and blue."""
-    colours = steps[[RED, GREEN, BLUE]]
+    """The output channel that changes on most LEDs from dark to red, green and blue."""
+    colours = np.abs(steps[[RED, GREEN, BLUE]] - steps[DARK])
     plain = np.array([[plateau(colours[c, :, out]) for out in range(3)] for c in range(3)])
     if plain.max() <= 0:
         return (0, 1, 2)

@@ -217,8 +217,11 @@ def test_clocked_leds_without_their_three_ones_are_named():
 
 
 def test_an_inverted_picture_is_named():
-    report = report_on(FOYER, lambda picture: own_code(FOYER).to_wire(255 - picture), "map")
-    assert said(report) == ["the picture is inverted: dark where it should be lit"]
+    report = report_on(
+        FOYER, lambda picture: own_code(FOYER).to_wire(255 - picture), "map", "colour", "levels"
+    )
+    assert result(report, "map").findings == ()
+    assert said(report)[-1] == "every level is inverted: dark shows full light, and full dark"
 
 
 def test_far_too_many_bytes_are_refused_before_they_cost_memory():
@@ -260,6 +263,6 @@ def test_an_inverted_picture_is_told_though_a_run_is_dim():
     def inverted(picture):
         return to_wire(255 - _half_run(to_drives(picture, FOYER)), FOYER)
 
-    assert said(report_on(FOYER, inverted, "map")) == [
-        "the picture is inverted: dark where it should be lit"
-    ]
+    report = report_on(FOYER, inverted, "map", "colour")
+    assert result(report, "map").findings == ()
+    assert said(report) == ["colours are inverted: black shows white, red shows green and blue"]

@@ -132,11 +132,13 @@ def test_the_lines_that_are_printed_load_and_make_the_check_pass(gains, exponent
         return send(255 * light, SIGN)
 
     found = findings(SIGN, to_wire)
+    found = [f for f in found if f.severity != "note"]  # 2.2 is nearly sRGB
     assert {f.severity for f in found} == {"warning"}
     for finding in found:
         lines = finding.remedy[finding.remedy.rindex("[canvas]") :]
         canvas = CanvasSection(**tomllib.loads(lines)["canvas"])
-        assert findings(dataclasses.replace(SIGN, canvas=canvas), to_wire) == ()
+        left = findings(dataclasses.replace(SIGN, canvas=canvas), to_wire)
+        assert {f.severity for f in left} <= {"note"}
 
 
 @pytest.mark.parametrize("cells", [1, 5, 9, 40, 64, 128, 576, 716])
