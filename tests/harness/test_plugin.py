@@ -12,6 +12,7 @@ import pygame
 import pytest
 from PIL import Image
 
+import harness.plugin.benchoutput  # noqa: F401 - pytester forgets what an inner run imports first
 import scenes
 from emulator import SimulatedClock, load_display, parse_display
 from emulator.window.controls import Action
