@@ -17,6 +17,7 @@ from emulator.canvas import to_wire
 from emulator.errors import OutputClosedError
 from emulator.ports.address import Address, AddressError
 from emulator.ports.e131 import E131Output, listen_e131
+from emulator.ports.e131 import intake as intake_module
 from emulator.ports.e131.discard import Discard
 from emulator.ports.e131.intake import Intake
 from emulator.ports.e131.listen import Player
@@ -227,6 +228,33 @@ def test_more_universes_than_a_socket_may_join():
             if len(got) == len(sent):
                 break
         assert got == [payload for _, payload in sent]  # in the order they were sent
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the system chooses")
+@pytest.mark.parametrize(("index", "heard"), [(None, True), (1_000_000, False)])
+def test_multicast_that_comes_in_by_another_interface_is_passed_over(monkeypatch, index, heard):
+    """Another program has joined the group on the loopback interface; it is asked for, or not."""
+    found = index or intake_module._index_of("127.0.0.1")
+    monkeypatch.setattr(intake_module, "_index_of", lambda address: found)
+    display = load_display("sign")
+    setup = setup_of(display, f"e131://239.255.0.1:{free_port()}?interface=127.0.0.1")
+    own = socket.inet_aton("127.0.0.1")
+    with (
+        Intake(setup, Address.parse("e131:")) as listening,
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock,
+    ):
+        sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, own)
+        for _ in range(3):
+            sock.sendto(b"hello", setup.destination(1))
+        got = [datagram for _ in range(10) for datagram in listening.receive(0.02)]
+    assert got == [b"hello"] * 3 * heard
+
+
+def test_an_interface_that_the_machine_does_not_have_is_told():
+    display = load_display("sign")
+    setup = setup_of(display, f"e131://239.255.0.1:{free_port()}?interface=203.0.113.9")
+    with pytest.raises(AddressError, match=r"239\.255\.0\.1"):
+        Intake(setup, Address.parse("e131:"))
 
 
 def test_any_datagram_is_survived_and_counted():

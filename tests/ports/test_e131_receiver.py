@@ -5,6 +5,7 @@ Clauses are those of ANSI E1.31-2018 (from memory).
 
 from __future__ import annotations
 
+import logging
 from dataclasses import replace
 
 import numpy as np
@@ -152,6 +153,31 @@ def test_a_dead_source_hands_over_to_the_next_highest():
     assert wire.receiver.tally.losses == 0
 
 
+def test_many_sources_of_low_priority_do_not_lock_out_one_of_a_higher():
+    wire = Wire()
+    for n in range(MOST_SOURCES):
+        wire.data(n.to_bytes(16, "big"), n, priority=0)
+    assert wire.data(A, 99, priority=200) == [99]
+    assert wire.data(B, 98, priority=0) == []  # there is room for no more of them
+    assert wire.discards[Discard.CROWDED] == 1
+    first = (0).to_bytes(16, "big")
+    assert wire.data(first, 1, priority=0, sequence=50) == []
+    wire.wait(2000)
+    wire.data(first, 2, priority=0, sequence=51)
+    wire.wait(600)  # A is lost; the one that came first among the rest is heard again
+    assert wire.data(first, 3, priority=0, sequence=52) == [3]
+
+
+def test_priority_for_each_address_is_told_once(caplog):
+    wire = Wire()
+    with caplog.at_level(logging.WARNING, "foreglow.e131"):
+        for _ in range(3):
+            assert wire.data(A, 10, start_code=0xDD) == []
+    assert wire.discards == {Discard.EACH_PRIORITY: 3}
+    assert [record.levelname for record in caplog.records] == ["WARNING"]
+    assert "start code DD" in caplog.text
+
+
 def test_sources_are_remembered_up_to_a_bound():
     wire = Wire()
     for n in range(MOST_SOURCES + 5):
@@ -241,7 +267,8 @@ def test_a_lost_universe_darkens_alone():
     [
         ({"universe": 6}, Discard.UNIVERSE),
         ({"universe": 8}, Discard.UNIVERSE),
-        ({"start_code": 0xDD}, Discard.START_CODE),
+        ({"start_code": 0xDD}, Discard.EACH_PRIORITY),
+        ({"start_code": 0x17}, Discard.START_CODE),
         ({"preview": True}, Discard.PREVIEW),
     ],
 )
@@ -543,7 +570,9 @@ def rain(count: int, seed: int) -> Receiver:
             cid, options = bytes([b % 40]) * 16, e % 16
             packet = replace(good, cid=cid, universe=1 + c % 4, sequence=d, priority=e % 201)
             packet = replace(packet, sync_address=options % 3 and 1 + d % 9)
+            start_code = 0xDD if options == 7 else 0
             packet = replace(packet, force_sync=options > 8, terminated=options == 5)
+            packet = replace(packet, start_code=start_code)
             payload = packet.encode()
         now_ns += 3_000 * MS if b == 7 and c < 64 else b * MS // 10
         frames += len(receiver.receive(payload, now_ns))

@@ -15,6 +15,7 @@ class Discard(StrEnum):
     PROPERTIES = "address type, first address or increment other than fixed"  # 7.3 to 7.5
     PRIORITY = "a priority above 200"  # 6.2.3
     DISCOVERY = "universe discovery, of no use to a display"  # 6.4
+    EACH_PRIORITY = "priority for each address (start code DD), which is not read"
     START_CODE = "a start code other than 0"  # 7.7
     PREVIEW = "preview data, not for live output"  # 6.2.6
     UNIVERSE = "a universe that is not of this display"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import os
 import socket
 import sys
 
@@ -16,6 +18,9 @@ _BUFFER = (
     4 << 20
 )  # bytes asked of the system, which may give less: 10,000 RGBW LEDs take 79 datagrams
 _SO_RXQ_OVFL = 40  # Linux, socket(7): tells of datagrams that found the buffer full
+_IP_PKTINFO = 8  # Linux, ip(7): tells by which interface a datagram came
+_TOLD = 64  # bytes for what the system tells about a datagram: two of the above
+_ANY = "0.0.0.0"
 _AT_ONCE = 1024  # datagrams taken before others get their turn: a flood cannot starve the wall
 
 
@@ -24,7 +29,9 @@ class Intake(Closing):
 
     All universes come in by one socket, because their order matters: a synchronization packet
     releases what came before it. A Linux socket may join only so many groups, but is given those
-    that any socket of the machine has joined; so others, that read nothing, do the joining.
+    that any socket of the machine has joined; so others, that read nothing, do the joining. What
+    comes in by another interface than the one asked for, since another program has joined there,
+    is passed over (Linux and Windows; macOS hears all).
 
     missed: datagrams that found the system's buffer full, known from the next one on (Linux only).
 
@@ -36,6 +43,7 @@ class Intake(Closing):
     def __init__(self, setup: Setup, address: Address) -> None:
         self._closing = contextlib.ExitStack()
         host = "" if setup.multicast else setup.host
+        self._only: int | None = None  # index of the interface that multicast must come in by
         try:
             self._socket = self._open()
             self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, _BUFFER)
@@ -43,6 +51,12 @@ class Intake(Closing):
                 self._socket.setsockopt(socket.SOL_SOCKET, _SO_RXQ_OVFL, 1)
             if setup.multicast:  # groups may be shared with other programs
                 self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            if setup.multicast and setup.interface != _ANY:
+                if sys.platform == "linux":
+                    self._only = _index_of(setup.interface)
+                    self._socket.setsockopt(socket.IPPROTO_IP, _IP_PKTINFO, 1)
+                elif sys.platform == "win32":  # there it is the socket's address that decides
+                    host = setup.interface
             self._socket.bind((host, setup.port))
             if setup.multicast:
                 self._join(_groups(setup), setup.interface)
@@ -69,24 +83,40 @@ class Intake(Closing):
         datagrams: list[bytes] = []
         with contextlib.suppress(TimeoutError, BlockingIOError):
             self._socket.settimeout(timeout_s)
-            datagrams.append(self._take())
-            self._socket.settimeout(0)
-            while len(datagrams) < _AT_ONCE:
-                datagrams.append(self._take())
+            for _ in range(_AT_ONCE):
+                datagram = self._take()
+                if datagram is not None:
+                    datagrams.append(datagram)
+                self._socket.settimeout(0)
         return datagrams
 
-    def _take(self) -> bytes:
+    def _take(self) -> bytes | None:
+        """The next datagram; None for one that came in by another interface."""
         if sys.platform != "linux":
             return self._socket.recv(_LONGEST)
-        datagram, told, _, _ = self._socket.recvmsg(_LONGEST, socket.CMSG_SPACE(4))
+        datagram, told, _, _ = self._socket.recvmsg(_LONGEST, _TOLD)
         for level, kind, value in told:
             if (level, kind) == (socket.SOL_SOCKET, _SO_RXQ_OVFL):
                 self.missed = int.from_bytes(value, sys.byteorder)
+            elif (level, kind) == (socket.IPPROTO_IP, _IP_PKTINFO):
+                index = int.from_bytes(value[:4], sys.byteorder)  # struct in_pktinfo, ip(7)
+                if self._only not in (None, index):
+                    return None
         return datagram
 
     def close(self) -> None:
         """Close all sockets; a second call does nothing."""
         self._closing.close()
+
+
+def _index_of(address: str) -> int:
+    """The index of the interface that has an address. Raises OSError where none has."""
+    from psutil import net_if_addrs
+
+    for name, addresses in net_if_addrs().items():
+        if any(found.address == address for found in addresses):
+            return socket.if_nametoindex(name)
+    raise OSError(errno.EADDRNOTAVAIL, os.strerror(errno.EADDRNOTAVAIL))
 
 
 def _groups(setup: Setup) -> list[str]:

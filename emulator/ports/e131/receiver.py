@@ -19,6 +19,7 @@ When a frame comes out, for a display of several universes:
 
 from __future__ import annotations
 
+import logging
 from collections import Counter
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
@@ -30,6 +31,9 @@ from emulator.ports.e131.packet import LOSS_NS, SLOTS, DataPacket, SyncPacket, p
 from emulator.ports.e131.packing import Bytes, Packing
 from emulator.ports.e131.sources import Sources
 
+_log = logging.getLogger("foreglow.e131")
+
+_EACH_PRIORITY = 0xDD  # a start code deployed in the trade (common practice; from memory)
 GATHER_NS = 10_000_000  # a burst on a local network takes less; two frames are further apart
 
 
@@ -162,6 +166,12 @@ class Receiver:
             if reason is None:
                 self._silence(index, packet.cid, now_ns)
             return reason
+        if packet.start_code == _EACH_PRIORITY:
+            if Discard.EACH_PRIORITY not in self.tally.discards:
+                _log.warning(
+                    "a source sends %s: its universe priority counts", Discard.EACH_PRIORITY
+                )
+            return Discard.EACH_PRIORITY
         if packet.start_code:
             return Discard.START_CODE
         if packet.preview:

@@ -61,7 +61,7 @@ class Sources:
         """Take note of a packet; None if it is in sequence, from a source with room."""
         source = self._sources.get(cid)
         if source is None:
-            if len(self._sources) >= MOST_SOURCES:
+            if len(self._sources) >= MOST_SOURCES and not self._make_room(priority):
                 return Discard.CROWDED
             self._sources[cid] = Source(cid, priority, sequence, now_ns)
             return None
@@ -69,6 +69,17 @@ class Sources:
             return Discard.SEQUENCE
         source.priority, source.sequence, source.heard_ns = priority, sequence, now_ns
         return None
+
+    def _make_room(self, priority: int) -> bool:
+        """Forget the source of the lowest priority, of equals the last that came, for a higher one.
+
+        Many sources of low priority cannot lock out one that would be heard.
+        """
+        lowest = min(reversed(self._sources.values()), key=lambda source: source.priority)
+        if lowest.priority >= priority:
+            return False
+        del self._sources[lowest.cid]
+        return True
 
     def end(self, cid: bytes, sequence: int) -> Discard | None:
         """A source ends its stream; None if it was alive and the packet in sequence."""
