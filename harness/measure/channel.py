@@ -21,13 +21,15 @@ LEAST_BASE = 0.35  # share of the levels that make a law of most of them
 class Channel:
     """shown: (256,) drive steps at each level. curve, full: those meant.
 
-    least: light of one drive step, in steps of a picture that is not dimmed.
+    least: light of one drive step, in steps of a picture that is not dimmed. depth: bits of a
+    drive that the chip has.
     """
 
     shown: Floats
     curve: Curve
     full: float
     least: float = 1.0
+    depth: int = 8
 
     @cached_property
     def meant(self) -> Floats:
@@ -49,7 +51,8 @@ class Channel:
 
     @cached_property
     def bits(self) -> int | None:
-        return bits_left(self.shown, self.meant)
+        bits = bits_left(self.shown, self.meant)
+        return bits if bits is not None and bits < self.depth else None
 
     @cached_property
     def base(self) -> tuple[Floats, float]:

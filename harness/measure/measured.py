@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from emulator.canvas import full_light
 from emulator.description.display import Display
+from emulator.signal.framing import has_seven_bits
 from harness.measure.channel import Channel
 from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown, plateau
@@ -62,10 +63,11 @@ class Measured:
         """The responses of red, green and blue, explained."""
         curve, least = self.display.canvas.curve, 1 / float(self.shown.dimming.min())
         leak = self.mixing.leak
+        depth = 7 if has_seven_bits(self.display.chip) else 8
         found = []
         for shown, full in zip(self.mixing.own.T, self.full.tolist(), strict=True):
             told = meant_steps(curve, full) if leak is not None and leak.whole else shown
-            found.append(Channel(told, curve, full, least))
+            found.append(Channel(told, curve, full, least * 2 ** (8 - depth), depth))
         return tuple(found)
 
     @cached_property

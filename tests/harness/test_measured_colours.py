@@ -11,9 +11,10 @@ import pytest
 
 from emulator import load_display, shorthand
 from emulator.description.canvas import CanvasSection
+from emulator.description.chips import chip
 from harness.checks.check import run_checks
 from harness.measure.pictures import measuring_pictures
-from harness.subject import Subject
+from harness.subject import Subject, own_code
 from harness.trial import Trial
 from tests.harness.wrong_colours import Wrong, own_cells, send, srgb
 
@@ -155,3 +156,9 @@ def test_the_pictures_hold_every_level_of_every_channel_and_every_cell_at_severa
         assert of_each.min() >= (2 if cells > 8 else 1)
     grey = (~pictures.references & pictures.grey[:, None]).sum(axis=0)
     assert grey.min() >= 3
+
+
+def test_a_chip_of_seven_bits_is_not_blamed_for_them():
+    sign = wall(16, 12, "sign")
+    seven = dataclasses.replace(sign, chip=chip("LPD8806"))
+    assert findings(seven, own_code(seven).to_wire) == ()
