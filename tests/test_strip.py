@@ -251,3 +251,9 @@ def test_bytes_without_a_zero_byte_wait_for_more() -> None:
     assert strip.drives_at(10**7).tolist() == [[4, 2, 6], [10, 8, 12]]  # GRB on the wire
     third = strip.receive(np.array([0x81] * 9 + [0], np.uint8), 10**8)
     assert (third.early, third.leds_short, third.bytes_over) == (False, 0, 3)
+
+
+def test_leds_too_many_of_a_marked_frame_fall_off_with_all_their_bytes():
+    frame = [0, 0, 0, 0, 255, 1, 2, 3, 225, 4, 5, 6, 225, 7, 8, 9, 0, 0, 0, 0]
+    arrival = Strip(chip("APA102"), 1).receive(np.array(frame, np.uint8), 0)
+    assert (arrival.bytes_over, type(arrival.bytes_over)) == (8, int)

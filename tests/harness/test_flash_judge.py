@@ -115,12 +115,12 @@ def test_a_field_rises_or_falls_as_a_whole_by_its_net_area():
     display = wall()
     fields = Fields(display, 2.0)  # 1e-4 sr a cell; 0.006 sr are 60 cells
     changes = np.zeros((4, display.leds), np.int8)
-    changes[0, :60] = 1
-    changes[1, :61] = 1
+    changes[0, :61] = 1
+    changes[1, :60] = 1
     changes[2, :61] = -1
     changes[3], changes[3, ::2] = 1, -1  # as many rise as fall
     signs = field_signs(changes, fields)
-    assert signs.max(axis=1).tolist() == [0, 1, 0, 0]
+    assert signs.max(axis=1).tolist() == [1, 0, 0, 0]
     assert signs.min(axis=1).tolist() == [0, 0, -1, 0]
     assert signs.dtype == np.int8
 
@@ -189,3 +189,14 @@ def test_a_bench_is_judged_by_what_it_latched_and_the_walls_own_white():
     assert judge_bench(bench, 0.4).distance_m == 0.4
     with pytest.raises(ValueError, match=r"^there is no frame to judge$"):
         judge_bench(Bench(display))
+
+
+@pytest.mark.parametrize(
+    ("part", "drives", "shares"),
+    [("SK6812-RGBW", [255, 255, 255, 255], [2, 2, 2]), ("APA102", [255, 255, 255, 31], [1, 1, 1])],
+)
+def test_the_fourth_channel_counts_as_it_lights(part, drives, shares):
+    display = parse_display(
+        f"[grid]\ncolumns=1\nrows=1\n[chip]\npart='{part}'\n[wiring]\n", Path("one.toml")
+    )
+    assert relative_light(np.array([drives], np.uint8), display)[0] == pytest.approx(shares)

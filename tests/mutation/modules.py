@@ -9,12 +9,14 @@ from dataclasses import dataclass
 class Module:
     """source: a file, or all files of a folder (a pattern). tests: files that concern it.
 
-    sample: how many of its mutants a run takes, picked by a fixed seed; None takes all.
+    sample: how many of its mutants a run takes, picked by a fixed seed; None takes all. without:
+    tests that take too long to run for each mutant, as pytest's -k names them.
     """
 
     source: str
     tests: tuple[str, ...]
     sample: int | None = None
+    without: tuple[str, ...] = ()
 
 
 MODULES = {
@@ -51,7 +53,12 @@ MODULES = {
     "guard": Module("harness/show/guard.py", ("tests/harness/test_guard.py",)),
     "explain": Module(
         "harness/explain/*",
-        ("tests/harness/test_explain.py", "tests/harness/test_explain_colours.py"),
-        sample=300,
+        (
+            "tests/harness/test_explain.py",
+            "tests/harness/test_explain_colours.py",
+            "tests/harness/test_explain_sound.py",
+        ),
+        sample=120,
+        without=("pairs_of_faults", "any_composition", "any_source"),
     ),
 }

@@ -21,7 +21,7 @@ _SETTINGS = """
 source_paths = ["emulator", "harness", "scenes"]
 only_mutate = [{source}]
 also_copy = ["README.md", "CHANGELOG.md", "DEVELOPERS.md"]
-pytest_add_cli_args = ["-n", "0", "-p", "no:cacheprovider", "-p", "tests.mutation.fastest"]
+pytest_add_cli_args = {options}
 pytest_add_cli_args_test_selection = {tests}
 """
 
@@ -48,7 +48,14 @@ def mutate(module: Module, folder: Path, sample: int | None, jobs: int) -> tuple
     without any mutant.
     """
     _copy(folder)
-    settings = _SETTINGS.format(source=json.dumps(module.source), tests=json.dumps(module.tests))
+    options = ["-n", "0", "-p", "no:cacheprovider", "-p", "tests.mutation.fastest"]
+    if module.without:
+        options += ["-k", " and ".join(f"not {name}" for name in module.without)]
+    settings = _SETTINGS.format(
+        source=json.dumps(module.source),
+        tests=json.dumps(module.tests),
+        options=json.dumps(options),
+    )
     with (folder / "pyproject.toml").open("a") as file:
         file.write(settings)
     files = sorted(str(path.relative_to(folder)) for path in folder.glob(module.source))
