@@ -130,11 +130,11 @@ class Bench:
         """Put whole frames (T, B) on the wire, one every `period_ns`; T may be 0.
 
         The same as T calls of `send_frame` at those times, whatever was sent before, and many
-        times faster: all but the first are one computation. (With `waveform`, and where bytes
-        lack the chip's framing, they are T calls.) The clock then stands at the end of the last
-        period, so that one stack can follow another. Returns `latched_ns` of each, int64 (T,).
-        Raises FrameError, and sends nothing, where a frame is not for all LEDs, or the period is
-        shorter than its wire and reset time.
+        times faster: they are one computation. (With `waveform`, and where bytes lack the chip's
+        framing, they are T calls.) The clock then stands at the end of the last period, so that
+        one stack can follow another. Returns `latched_ns` of each, int64 (T,). Raises FrameError,
+        and sends nothing, where a frame is not for all LEDs, or the period is shorter than its
+        wire and reset time.
         """
         data = np.asarray(data)
         if data.ndim != 2 or data.dtype != np.uint8 or data.shape[1] != self._line_ends[-1]:
@@ -155,10 +155,11 @@ class Bench:
         stackable = not self._waveform and all(
             strip.takes_whole(part).all() for strip, part in zip(self.strips, lines, strict=True)
         )
-        # The first frame may meet one that is on its way; after it, each finds the line at rest.
-        single = 1 if stackable else len(data)
-        latched_ns = np.zeros(len(data), dtype=np.int64)
         begin_ns = self.clock.now_ns()
+        self._settle(begin_ns)
+        # The first frame may meet one that is on its way; after it, each finds the line at rest.
+        single = int(self._pending is not None) if stackable else len(data)
+        latched_ns = np.zeros(len(data), dtype=np.int64)
         for number, frame in enumerate(data[:single]):
             self.clock.wait_until(begin_ns + number * int(period_ns))
             sent = self._send(np.split(frame, self._line_ends[:-1]), None)
