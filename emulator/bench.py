@@ -158,7 +158,8 @@ class Bench:
         begin_ns = self.clock.now_ns()
         self._settle(begin_ns)
         # The first frame may meet one that is on its way; after it, each finds the line at rest.
-        single = int(self._pending is not None) if stackable else len(data)
+        on_its_way = self._pending is not None or any(s.goes_on_at(begin_ns) for s in self.strips)
+        single = int(on_its_way) if stackable else len(data)
         latched_ns = np.zeros(len(data), dtype=np.int64)
         for number, frame in enumerate(data[:single]):
             self.clock.wait_until(begin_ns + number * int(period_ns))

@@ -120,6 +120,11 @@ class Strip:
                 shown = coming
         return shown[:, self._from_wire]
 
+    def goes_on_at(self, time_ns: int) -> bool:
+        """Whether bytes that start then would continue the frame before them."""
+        waits = has_seven_bits(self.chip) or time_ns < self._ends_ns + self.reset_ns
+        return waits and self._since_reset.size > 0
+
     def receive(self, data: Bytes, starts_ns: int) -> Arrival:
         """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended.
 
@@ -129,9 +134,7 @@ class Strip:
             return self._arrival(starts_ns, False, 0, self.leds)
         while self._latching and self._latching[0][0] + self._spread_ns <= starts_ns:
             self._shown = self._latching.pop(0)[1]
-        by_zeros = has_seven_bits(self.chip)
-        not_over = by_zeros or starts_ns < self._ends_ns + self.reset_ns
-        early = not_over and self._since_reset.size > 0
+        early = self.goes_on_at(starts_ns)
         if early:
             del self._latching[-1:]  # of bytes that wait for a zero byte nothing may be left
             data_in_frame = np.concatenate([self._since_reset, data])
@@ -143,7 +146,7 @@ class Strip:
             over = int((taken[self.leds :] != _END_OF_ONES).any(axis=1).sum()) * taken.shape[1]
             taken = _clocked_down(taken, data.size * 8)
             self._since_reset = data[:0]
-        elif by_zeros:
+        elif has_seven_bits(self.chip):
             taken = led_bytes(data_in_frame, self.chip)
             room = (self.leds + 1) * self.chip.bytes_per_led
             over = max(len(taken) - self.leds, 0) * self.chip.bytes_per_led
@@ -167,10 +170,7 @@ class Strip:
         return Arrival(ends_ns, ready_ns, ready_ns + self._spread_ns, early, bytes_over, leds_short)
 
     def takes_whole(self, data: Bytes) -> NDArray[np.bool_]:
-        """Which of the frames (T, B) are for every LED and no other, framed as the chip wants.
-
-        Two frames must not overlap for `receive_stack`; that is the caller's to see to.
-        """
+        """Which of the frames (T, B) are for every LED and no other, framed as the chip wants."""
         size = self.leds * self.chip.bytes_per_led
         if has_seven_bits(self.chip):
             if data.shape[1] < size + zero_bytes(self.leds):
@@ -196,7 +196,7 @@ class Strip:
     def receive_stack(self, data: Bytes, starts_ns: NDArray[np.int64]) -> Bytes:
         """Take frames (T, B) at starts_ns (T,), all of which `takes_whole`, T at least 1.
 
-        Each begins after the reset time of the one before. Returns (T, leds, C) in drives order:
+        None may continue the one before (`goes_on_at`). Returns (T, leds, C) in drives order:
         what the LEDs show after each.
         """
         self.receive(data[-1], int(starts_ns[-1]))

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import (
+    CHIPS,
     Bench,
     FrameError,
     PictureError,
@@ -102,6 +103,29 @@ def test_a_stack_of_frames_does_what_single_frames_do(settings, stack):
     assert np.array_equal(many.frames, one.frames)
     assert np.array_equal(many.recorder.times_ns, one.recorder.times_ns)
     assert (np.diff(one.recorder.times_ns) >= 0).all()
+
+
+@pytest.mark.parametrize("part", CHIPS)
+@pytest.mark.parametrize("size", [0, 1, 7, 12])
+@pytest.mark.parametrize("rest_ns", [0, 1, 10**9])
+def test_a_stack_after_part_of_a_frame_does_what_single_frames_do(part, size, rest_ns):
+    display = parse_display(
+        f"[grid]\ncolumns=3\nrows=2\n[chip]\npart='{part}'\n[wiring]\nlines=2\n", Path("a.toml")
+    )
+    drives = np.random.default_rng(2).integers(0, 32, (3, 6, len(display.chip.channels)), np.uint8)
+    frames = np.concatenate(c.to_wire(drives, display), axis=-1)
+    one, many = WatchedBench(display), WatchedBench(display)
+    for bench in (one, many):
+        bench.send_frame(bytes(range(0x80, 0x80 + size)), hold_ns=0)
+        bench.clock.wait_until(bench.clock.now_ns() + rest_ns)
+    begin_ns = one.clock.now_ns()
+    for number, frame in enumerate(frames):
+        one.clock.wait_until(begin_ns + number * 10**8)
+        one.send_frame(frame)
+    many.send_frames(frames, 10**8)
+    assert many.sent == one.sent
+    assert np.array_equal(many.frames, one.frames)
+    assert many.recorder.times_ns.tolist() == one.recorder.times_ns.tolist()
 
 
 def test_frames_that_lack_the_chips_framing_are_taken_one_by_one():
