@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from emulator.errors import ForeglowError, near_miss
+
+_UNITS_S = {"ms": 1e-3, "s": 1.0, "min": 60.0, "h": 3600.0}
 
 
 class AddressError(ForeglowError, ValueError):
@@ -48,6 +51,23 @@ class Address:
         if not text.isascii() or not text.isdigit() or not least <= int(text[:20]) <= most:
             raise self.error(f"{name}={text}", f"give {name} as a number from {least} to {most}.")
         return int(text)
+
+    def seconds(self, name: str, default: float, least: float, most: float) -> float:
+        """A time among the options, as 10s, 500ms, 10min or 2h; 0 for never; else `default`.
+
+        Raises AddressError.
+        """
+        text = self.options.get(name)
+        if text is None:
+            return default
+        match = re.fullmatch(r"(\d{1,9}(?:\.\d{1,9})?)(ms|s|min|h)?", text, re.ASCII)
+        found = float(match[1]) * _UNITS_S[match[2] or "s"] if match else -1.0
+        if found != 0 and not least <= found <= most:
+            mend = (
+                f"give {name} as 10s, 10min or 2h, from {least:g} s to {most:g} s, or 0 for never."
+            )
+            raise self.error(f"{name}={text}", mend)
+        return found
 
     def choice(self, name: str, known: Sequence[str]) -> str:
         """One of a few words among the options, the first where missing. Raises AddressError."""

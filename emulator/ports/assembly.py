@@ -47,6 +47,10 @@ class Assembly:
             self._drop(self._open)
         self._last = None
 
+    def spoil(self) -> None:
+        """The frame under way, if there is one, will not be shown: the LEDs have gone dark."""
+        self._spoiled = True
+
     def data(self, message: Data) -> list[Settled]:
         """Take a piece of a frame; returns the frame before it if this ends it."""
         ended: list[Settled] = []

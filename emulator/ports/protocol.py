@@ -23,6 +23,7 @@ _MOST_CODED = MOST_MESSAGE + 2  # a code byte, and the empty block that may clos
 MOST_DATA = 246  # bytes of LED data in a message
 MOST_LINE = 0xFFFF  # bytes of a line in a frame: offsets have 16 bits
 MOST_LINES = 64  # so that the board's description fits in a message
+DEFAULT_HOLD, MOST_HOLD = 100, 0xFFFF  # tenths of a second
 CRC_START = 0xFFFF
 
 
@@ -48,12 +49,28 @@ class _Fields:
 
 
 @dataclass(frozen=True)
-class Hello(_Fields):
-    """To the board: forget what is under way and say who you are."""
+class Hello:
+    """To the board: forget what is under way and say who you are.
+
+    hold: after so long without a message the board goes dark, in tenths of a second; 0: never.
+    None: not said, as by senders that do not know it; the board then takes DEFAULT_HOLD.
+    """
 
     version: int = VERSION
+    hold: int | None = None
     type: ClassVar = 0x01
-    layout: ClassVar = struct.Struct("<B")
+
+    def body(self) -> bytes:
+        """Type and fields, without the CRC."""
+        hold = b"" if self.hold is None else self.hold.to_bytes(2, "little")
+        return bytes([self.type, self.version]) + hold
+
+    @classmethod
+    def parse(cls, fields: bytes) -> Hello | None:
+        """The message with these fields, and with more, which are passed over; None for fewer."""
+        if len(fields) in (0, 2):
+            return None
+        return cls(fields[0], int.from_bytes(fields[1:3], "little") if len(fields) > 2 else None)
 
 
 @dataclass(frozen=True)

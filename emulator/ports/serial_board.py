@@ -1,7 +1,8 @@
 """The board at the other end of a serial link, emulated: bytes in, frames to the LEDs, answers out.
 
 It receives while a line is being written, as a port with DMA does, and holds one frame whole
-while the next one comes: its credit is 2. It keeps no files and no time of its own.
+while the next one comes: its credit is 2. When its sender falls silent it goes dark. It keeps no
+files and no time of its own.
 """
 
 from __future__ import annotations
@@ -10,11 +11,12 @@ from collections import deque
 
 import numpy as np
 
-from emulator.canvas import line_bytes
+from emulator.canvas import line_bytes, to_wire
 from emulator.clock import SimulatedClock
 from emulator.ports.assembly import Assembly, Settled
 from emulator.ports.output import Output
 from emulator.ports.protocol import (
+    DEFAULT_HOLD,
     MOST_DATA,
     TO_BOARD,
     VERSION,
@@ -29,9 +31,11 @@ from emulator.ports.protocol import (
     Status,
     encode,
 )
+from emulator.strip import Bytes
 
 CREDIT = 2
 BITS_PER_BYTE = 10  # start bit, eight data bits, stop bit: common practice, no source
+HOLD_UNIT_NS = 100_000_000  # of the hold time in hello
 _MOST_WAITING = 4096  # bytes of answers held for a program that does not read them
 
 
@@ -40,11 +44,17 @@ class Board:
 
     output: one whose bench runs on simulated time is brought to the times given to `feed`.
     baud: of the answers; the bytes that come are taken as fast as they are fed.
+    hold: tenths of a second without a sound message after which the LEDs go dark, until a hello
+    says otherwise; 0: never. dark: how often they did.
     """
 
-    def __init__(self, output: Output, baud: int) -> None:
+    def __init__(self, output: Output, baud: int, hold: int = DEFAULT_HOLD) -> None:
         display = output.bench.display
         self.output = output
+        self.dark = 0
+        self._default_hold_ns = self._hold_ns = hold * HOLD_UNIT_NS
+        self._heard_ns = 0  # the last sound message
+        self._lit = False  # a frame of the sender stands on the LEDs
         self.byte_ns = BITS_PER_BYTE * 1_000_000_000 // baud
         self.answers_lost = 0
         self._decoder = Decoder(TO_BOARD)
@@ -63,9 +73,12 @@ class Board:
 
     def feed(self, data: bytes, now_ns: int) -> None:
         """Take bytes that have come by `now_ns`. Raises what the output raises."""
+        self.look(now_ns)
         for message in self._decoder.one_by_one(data):
+            self._heard_ns = now_ns
             match message:
-                case Hello():
+                case Hello(hold=hold):
+                    self._hold_ns = self._default_hold_ns if hold is None else hold * HOLD_UNIT_NS
                     self._assembly.reset()
                     self._answer(self._description, now_ns)
                 case Data():
@@ -74,6 +87,19 @@ class Board:
                     self._settle(self._assembly.latch(message), now_ns)
                 case Ask():
                     self._answer(self.status, now_ns)
+
+    def look(self, now_ns: int) -> None:
+        """Go dark where nothing has been heard for the hold time; call it often.
+
+        Raises what the output raises.
+        """
+        if self._lit and self._hold_ns and now_ns - self._heard_ns >= self._hold_ns:
+            self._lit = False
+            self.dark += 1
+            self._assembly.spoil()
+            display = self.output.bench.display
+            drives = np.zeros((display.leds, len(display.chip.channels)), np.uint8)
+            self._put(to_wire(drives, display), now_ns)
 
     def answers(self, now_ns: int) -> bytes:
         """The answers whose last bit has gone out by `now_ns`."""
@@ -86,17 +112,19 @@ class Board:
     def _settle(self, ended: list[Settled], now_ns: int) -> None:
         for frame in ended:
             if frame.lines is not None:
-                now_ns = self._show(frame.lines, now_ns)
+                self._lit = True
+                lines = [np.frombuffer(line, np.uint8) for line in frame.lines]
+                now_ns = self._put(lines, now_ns)
             self._answer(Ack(frame.frame, int(frame.dropped), CREDIT), now_ns)
 
-    def _show(self, lines: tuple[bytes, ...], now_ns: int) -> int:
+    def _put(self, lines: list[Bytes], now_ns: int) -> int:
         """Put a frame on the LED wire as soon as that is free; returns when it is latched."""
         clock = self.output.bench.clock
         if isinstance(clock, SimulatedClock):
             clock.wait_until(now_ns)
             now_ns = clock.now_ns()  # the wire may be busy until later
         begin_ns = clock.now_ns()
-        self.output.send_frame([np.frombuffer(line, np.uint8) for line in lines])
+        self.output.send_frame(lines)
         return now_ns + clock.now_ns() - begin_ns
 
     def _answer(self, message: FromBoard, from_ns: int) -> None:

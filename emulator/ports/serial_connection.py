@@ -6,7 +6,15 @@ import logging
 from collections.abc import Callable
 
 from emulator.clock import Clock
-from emulator.ports.protocol import FROM_BOARD, Ack, Decoder, Description, Hello, encode
+from emulator.ports.protocol import (
+    DEFAULT_HOLD,
+    FROM_BOARD,
+    Ack,
+    Decoder,
+    Description,
+    Hello,
+    encode,
+)
 from emulator.ports.serial_port import LinkError, Port
 
 LOOK_NS = 1_000_000  # between looks for an answer
@@ -22,6 +30,7 @@ class Connection:
 
     open_port: opens the port anew; raises LinkError where it is not there.
     judge: a complaint about a board's description, '' where it fits.
+    hold: the hold time that the board is told, as in Hello.
     answers: False for a link without a way back: it is up as soon as the port is open.
 
     board: what the board says it is; None until it has. heard: messages heard from it so far.
@@ -37,9 +46,12 @@ class Connection:
         clock: Clock,
         judge: Callable[[Description], str],
         answers: bool,
+        hold: int = DEFAULT_HOLD,
     ) -> None:
         self._open_port, self._clock, self._judge = open_port, clock, judge
         self._answers = answers
+        # A board that does not know the hold time passes over the second hello as unreadable.
+        self._greeting = encode(Hello()) + encode(Hello(hold=hold))
         self._port: Port | None = None
         self.board: Description | None = None
         self.heard = self.outages = self.lost_ns = 0
@@ -149,7 +161,7 @@ class Connection:
     def _greet_again(self, now_ns: int) -> None:
         if now_ns >= self._greet_at_ns:
             self._greet_at_ns = now_ns + _GREET_NS
-            self.write(b"\0" + encode(Hello()))  # the 0 ends whatever the board has got so far
+            self.write(b"\0" + self._greeting)  # the 0 ends whatever the board has got so far
 
     def _try_later(self) -> None:
         self._try_at_ns = self._clock.now_ns() + self._retry_ns

@@ -12,15 +12,19 @@ from emulator.description.display import Display
 from emulator.ports.address import Address
 from emulator.ports.link import Link
 from emulator.ports.protocol import (
+    DEFAULT_HOLD,
     MOST_DATA,
+    MOST_HOLD,
     MOST_LINE,
     MOST_LINES,
     VERSION,
+    Ask,
     Description,
+    encode,
     encode_frame,
 )
 from emulator.ports.remote import RemoteOutput
-from emulator.ports.serial_board import BITS_PER_BYTE
+from emulator.ports.serial_board import BITS_PER_BYTE, HOLD_UNIT_NS
 from emulator.ports.serial_connection import LOOK_NS, Connection
 from emulator.ports.serial_port import LinkError, Port, Reopening, SerialPort
 from emulator.strip import Bytes
@@ -28,6 +32,7 @@ from emulator.strip import Bytes
 _BAUD = 2_000_000
 _GRACE_NS = 250_000_000  # for an acknowledgement, beyond what link and wire take
 _MOST_REMINDERS = 3
+_ASKS_A_HOLD = 4  # so that a board stays lit when a question or two are lost
 
 
 @dataclass
@@ -60,6 +65,8 @@ class SerialOutput(RemoteOutput):
 
     open_port: opens the port anew; raises LinkError where it is not there.
     answers: False for a link without a way back; nothing is then waited for but the bytes' time.
+    hold: tenths of a second after which the board goes dark when it hears nothing; 0: never.
+    `pump` keeps it lit.
 
     Raises LinkError where there is no port, where no board answers within 5 s, or where it is
     set up for another display.
@@ -72,6 +79,7 @@ class SerialOutput(RemoteOutput):
         *,
         baud: int = _BAUD,
         answers: bool = True,
+        hold: int = DEFAULT_HOLD,
         clock: Clock | None = None,
     ) -> None:
         super().__init__(display, clock or RealClock())
@@ -90,7 +98,9 @@ class SerialOutput(RemoteOutput):
         self._last_latch = b""  # of the frame before it, with a 0 ahead
         self._waiting = 0  # frames written and not yet acknowledged
         self._credit: int | None = None  # from the last acknowledgement; else the board's own
-        self.connection = Connection(open_port, self.clock, self._mismatch, answers)
+        self._hold_ns = hold * HOLD_UNIT_NS
+        self._written_ns = self.clock.now_ns()  # the last message of ours
+        self.connection = Connection(open_port, self.clock, self._mismatch, answers, hold)
         try:
             self.connection.wait_for_board()
         except BaseException:
@@ -101,15 +111,17 @@ class SerialOutput(RemoteOutput):
     def open(cls, address: Address, display: Display) -> SerialOutput:
         """serial://DEVICE, loop://, socket://HOST:PORT or rfc2217://HOST:PORT.
 
-        Options: baud (300 to 12,000,000; 2,000,000), answers (yes or no).
+        Options: baud (300 to 12,000,000; 2,000,000), answers (yes or no), hold (the board goes
+        dark after so long without a message: 10s; 0 for never).
         """
-        address.only("baud", "answers", place=address.kind != "loop")
+        address.only("baud", "answers", "hold", place=address.kind != "loop")
         baud = address.number("baud", _BAUD, 300, 12_000_000)
         answers = address.choice("answers", ("yes", "no")) == "yes"
         device = address.place if address.kind == "serial" else f"{address.kind}://{address.place}"
+        hold = round(10 * address.seconds("hold", DEFAULT_HOLD / 10, 0.1, MOST_HOLD / 10))
         write_s = 2 + 4 * serial_transport(display, baud).latency_s
         opening = Reopening(lambda: SerialPort(device, baud, write_s))
-        output = cls(display, opening, baud=baud, answers=answers)
+        output = cls(display, opening, baud=baud, answers=answers, hold=hold)
         output._closing.callback(opening.close)
         return output
 
@@ -126,7 +138,20 @@ class SerialOutput(RemoteOutput):
         board = self.connection.board
         return MOST_DATA if board is None else min(max(board.most_data, 1), MOST_DATA)
 
+    def pump(self) -> None:
+        """Call it often while a picture stands: it asks the board how it is, often enough that it
+
+        does not go dark; and opens again a link that is out.
+        """
+        now_ns = self.clock.now_ns()
+        if self._hold_ns and now_ns - self._written_ns >= self._hold_ns // _ASKS_A_HOLD:
+            self._written_ns = now_ns
+            self._settle()
+            if self.connection.ready():
+                self.connection.write(encode(Ask()))
+
     def _put(self, lines: list[Bytes]) -> None:
+        self._written_ns = self.clock.now_ns()
         if not self._answers or not self.connection.up:
             self.clock.wait_until(self.bench.clock.now_ns())  # the pace of the hardware
         self._settle()

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from emulator.clock import Clock
 from emulator.closing import Closing
-from emulator.errors import WriteError
 from emulator.ports.serial_board import Board
+from emulator.ports.serial_name import TerminalName
 
 _SLICE_NS = 2_000_000  # between looks at the port
 _SLACK_NS = 50_000_000  # how much a board's own buffer takes while it is busy
@@ -23,13 +23,14 @@ class SerialPty(Closing):
     holds the program back, as a real port does. `path` is the terminal's name, or `name` where a
     link of that name was asked for. Answers that a program does not read are dropped.
 
-    Raises WriteError where the link cannot be made. Use it as a context manager.
+    A link of a board that was killed is replaced. Raises WriteError where none can be made. Use it
+    as a context manager.
     """
 
     def __init__(self, board: Board, clock: Clock, name: Path | None = None) -> None:
         self.board = board
         self.clock = clock
-        self._name: Path | None = None
+        self._name: TerminalName | None = None
         # The program's end stays open here, so that programs may come and go.
         self._end, self._program_end = os.openpty()
         try:
@@ -37,8 +38,7 @@ class SerialPty(Closing):
             os.set_blocking(self._end, False)
             terminal = os.ttyname(self._program_end)
             if name is not None:
-                _link(name, terminal)
-                self._name = name
+                self._name = TerminalName(name, terminal)
         except BaseException:
             self.close()
             raise
@@ -48,6 +48,7 @@ class SerialPty(Closing):
     def step(self) -> None:
         """Take what has come by now, and send the answers that are due. Raises as the board."""
         now_ns, byte_ns = self.clock.now_ns(), self.board.byte_ns
+        self.board.look(now_ns)
         self._carried_ns = max(self._carried_ns, now_ns - _SLACK_NS)
         while (most := (now_ns - self._carried_ns) // byte_ns) > 0:
             data = self._read(min(most, 1 << 16))
@@ -76,7 +77,7 @@ class SerialPty(Closing):
                 os.close(end)
         self._end = self._program_end = -1
         if self._name is not None:
-            self._name.unlink(missing_ok=True)
+            self._name.close()
             self._name = None
 
     def _read(self, most: int) -> bytes:
@@ -84,15 +85,3 @@ class SerialPty(Closing):
             return os.read(self._end, most)
         except BlockingIOError:
             return b""
-
-
-def _link(name: Path, terminal: str) -> None:
-    try:
-        if name.is_symlink() and not name.exists():
-            name.unlink()  # left over from one that was killed
-        name.symlink_to(terminal)
-    except OSError as error:
-        raise WriteError(
-            f"{name}: cannot be made a link to {terminal} ({error.strerror})\n"
-            "  To mend: name a file that does not exist, in a folder you may write to."
-        ) from error

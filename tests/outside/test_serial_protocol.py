@@ -89,6 +89,7 @@ def test_worked_examples_of_cobs():
 
 VECTORS = {
     "hello, version 1": Hello(1),
+    "hello, version 1, hold 10 s": Hello(1, 100),
     "bytes ff 80 00 00 40 20": Data(7, 0, 0, bytes.fromhex("ff8000004020")),
     "latch, frame 7, 6 bytes, CRC 51d1": Latch(7, 6, 0x51D1),
     "ask": Ask(),
@@ -133,6 +134,14 @@ def test_the_latch_vector_has_the_crc_of_the_data_vector():
 
 
 u8, u16, u32 = (st.integers(0, (1 << bits) - 1) for bits in (8, 16, 32))
+
+
+@given(u8, u16)
+def test_a_hello_to_the_byte(version, hold):
+    assert encode(Hello(version)) == plain_message(bytes([1, version]))
+    data = plain_message(bytes([1, version]) + hold.to_bytes(2, "little"))
+    assert encode(Hello(version, hold)) == data
+    assert Decoder(TO_BOARD).feed(data) == [Hello(version, hold)]
 
 
 @given(u16, u8, u16, st.binary(max_size=246))

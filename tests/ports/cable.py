@@ -58,6 +58,7 @@ class Cable:
         while self._coming and self._coming[0][0] <= now_ns:
             time_ns, data = self._coming.pop(0)
             self.board.feed(data, time_ns)
+        self.board.look(now_ns)
 
     def send(self, data):
         start_ns = max(self.clock.now_ns(), self._free_ns)

@@ -28,7 +28,7 @@ from emulator.ports.protocol import (
 
 u8, u16, u32 = (st.integers(0, (1 << bits) - 1) for bits in (8, 16, 32))
 to_board = st.one_of(
-    st.builds(Hello, u8),
+    st.builds(Hello, u8, st.none() | u16),
     st.builds(Data, u16, u8, u16, st.binary(max_size=MOST_DATA)),
     st.builds(Latch, u16, u32, u16),
     st.just(Ask()),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import shutil
 import subprocess
 import tty
@@ -11,9 +12,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from cobs import cobs
 
 import emulator
-from emulator import parse_display
+from emulator import canvas, parse_display
+from emulator.canvas import line_bytes
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.protocol import Ask, Data, Hello, Latch, crc16, encode, encode_frame
 from emulator.ports.serial_board import CREDIT, Board
@@ -23,6 +26,7 @@ from tests.ports.cable import PatientClock
 
 SOURCE = Path(emulator.__file__).parent / "ports" / "receiver"
 RECEIVER = SOURCE / "foreglow_receiver.c"
+HEADER = SOURCE / "foreglow_receiver.h"
 HERE = Path(__file__).parent / "receiver"
 STRICT = ["-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic"]
 CONVERSIONS = ["-Wconversion", "-Wsign-conversion"]  # int has 16 bits on an AVR
@@ -46,6 +50,10 @@ void foreglow_send(const uint8_t *bytes, uint8_t count)
     (void)bytes; (void)count;
     if (++calls < 100)
         come();
+}
+uint32_t foreglow_ms(void)
+{
+    return 0;
 }
 int main(void)
 {
@@ -112,10 +120,14 @@ class Tape(MemoryOutput):
         return super().send_frame(data)
 
 
-def run_ours(display, data):
+def run_ours(display, data, byte_ms=0):
+    """As `run`; with `byte_ms` each byte takes so long."""
     board = Board(Tape(display), 1_000_000)
     answers = b""
-    for at in range(0, len(data), 50):
+    for at in range(len(data) if byte_ms else 0):
+        board.feed(data[at : at + 1], at * byte_ms * 1_000_000)
+    answers = board.answers(1 << 60)
+    for at in range(0, 0 if byte_ms else len(data), 50):
         board.feed(data[at : at + 50], at)
         answers += board.answers(1 << 60)
     status = board.status
@@ -197,6 +209,90 @@ def test_both_receivers_keep_the_same_rules(receiver, display):
     assert run(receiver, data) == ours
     assert ours[1][0] > 100
     assert ours[1][1] > 100
+
+
+SILENT = b"\0"  # no message, whatever its number
+
+
+def silent_show(rng):
+    """Frames, greetings of each kind and questions, with silence and garbage in between; a byte
+
+    takes 10 ms."""
+    for number in range(60):
+        greeting = rng.choice((Ask(), Hello(), Hello(hold=0), Hello(hold=3), Hello(hold=25)))
+        yield encode(greeting) if rng.random() < 0.5 else b""
+        frame = encode_frame(number, [rng.randbytes(24), rng.randbytes(12)])
+        cut = rng.randrange(len(frame)) if rng.random() < 0.3 else len(frame)
+        yield frame[:cut] + rng.choice((b"", b"\x07garbage")) + SILENT * rng.randrange(1200)
+        yield frame[cut:]
+
+
+@gcc
+@pytest.mark.parametrize("seed", range(3))
+def test_both_receivers_go_dark_after_the_same_silence(receiver, display, seed):
+    data = b"".join(silent_show(random.Random(seed)))
+    ours = run_ours(display, data, 10)
+    assert run(receiver, data, "10") == ours
+    dark = [line for line in ours[0] if not any(line[1])]
+    assert len(dark) > 20
+
+
+@gcc
+def test_silence_is_what_the_hello_says_or_ten_seconds(receiver):
+    frame = encode_frame(0, [b"\xff" * 24, b"\xff" * 12])
+    dark = [(0, bytes(24)), (1, bytes(12))]
+    # It looks before it takes a byte, and once more after the last one.
+    for hello, ms in ((b"", 10_000), (encode(Hello()), 10_000), (encode(Hello(hold=7)), 700)):
+        for more, darkness in ((0, []), (1, dark)):
+            data = hello + frame + SILENT * (ms - 2 + more)
+            assert run(receiver, data, "1")[0][2:] == darkness
+    assert run(receiver, encode(Hello(hold=0)) + frame + SILENT * 70_000, "1")[0][2:] == []
+    asked = encode(Hello(hold=7)) + frame + (SILENT * 600 + encode(Ask())) * 9
+    assert run(receiver, asked, "1")[0][2:] == []
+    spoilt = asked.replace(encode(Ask()), b"\x55" * 6 + b"\0")
+    assert run(receiver, spoilt, "1")[0][2:] == dark
+
+
+@gcc
+def test_a_hello_of_a_later_version_is_understood(receiver, display):
+    body = Hello(hold=7).body() + b"more"
+    data = coded_message(body) + encode_frame(0, [b"\xff" * 24, b""]) + SILENT * 700
+    assert run(receiver, data, "1") == run_ours(display, data, 1)
+    assert run(receiver, data, "1")[0][-1] == (1, bytes(12))
+
+
+def coded_message(body):
+    return cobs.encode(body + crc16(body).to_bytes(2, "little")) + b"\0"
+
+
+@gcc
+def test_the_dark_frame_of_a_chip_with_headers_is_what_the_header_says(tmp_path):
+    """APA102: a start frame of 32 zeros, then 111 and five bits of intensity an LED (datasheet)."""
+    wall = parse_display(SMALL.replace("WS2812B", "APA102").replace("lines = 2", ""), Path("w"))
+    room = line_bytes(wall)[0]
+    comment = re.search(r"#define (FOREGLOW_DARK\(line, at\)) (.*0xE0.*) \*/", HEADER.read_text())
+    setup = {
+        "FOREGLOW_CHIP": '"APA102"',
+        "FOREGLOW_LEDS": "{12}",
+        "FOREGLOW_LINE_BYTES": f"{{{room}}}",
+        "FOREGLOW_FRAME_BYTES": str(room),
+        comment[1]: comment[2],
+    }
+    program = tmp_path / "host"
+    build = ["gcc", *STRICT, *(f"-D{name}={value}" for name, value in setup.items())]
+    subprocess.run([*build, "-I", SOURCE, RECEIVER, HERE / "host.c", "-o", program], check=True)
+    lit = canvas.to_wire(np.full((12, 4), 31, np.uint8), wall)[0].tobytes()
+    lines = run(program, encode(Hello(hold=1)) + encode_frame(0, [lit]) + SILENT * 200, "1")[0]
+    assert lines[0] == (0, lit)
+    # What comes after the last LED falls off the end of the chain.
+    after = 4 + 12 * 4
+    dark = canvas.to_wire(np.zeros((12, 4), np.uint8), wall)[0].tobytes()
+    assert [(line, data[:after]) for line, data in lines[1:]] == [(0, dark[:after])]
+    strip = emulator.Bench(wall)
+    strip.send_frame(lit)
+    assert strip.drives[:, :3].all()
+    strip.send_frame(lines[1][1])
+    assert not strip.drives[:, :3].any()
 
 
 @gcc
@@ -328,8 +424,6 @@ def test_our_sender_drives_it_through_a_terminal(receiver, display, kind, tmp_pa
 
 
 def _wire(drives, display):
-    from emulator import canvas
-
     return canvas.to_wire(drives, display)
 
 
@@ -347,6 +441,7 @@ def test_other_set_ups_compile_and_wrong_ones_do_not(tmp_path):
     assert not compiles("-DFOREGLOW_RING=100")
     assert not compiles("-DFOREGLOW_RING=1")  # one place is always free: it would hold no byte
     assert not compiles("-DFOREGLOW_MOST_DATA=247")
+    assert not compiles("-DFOREGLOW_HOLD=65536L")
     assert not compiles("-DFOREGLOW_FRAME_BYTES=65536L")
     chip = {size: f'-DFOREGLOW_CHIP="{"x" * size}"' for size in (244, 245)}
     # 1 code byte, 7 + 244 of the description of one line, CRC 2, closing 0: 255

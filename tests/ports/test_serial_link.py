@@ -13,11 +13,22 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from emulator import Bench, load_display, parse_display
+from emulator import Bench, load_display, open_output, parse_display
+from emulator.ports.address import AddressError
 from emulator.ports.link import wire_link
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.protocol import FROM_BOARD as ANSWERS
-from emulator.ports.protocol import Ack, Ask, Data, Decoder, Hello, Status, encode, encode_frame
+from emulator.ports.protocol import (
+    TO_BOARD,
+    Ack,
+    Ask,
+    Data,
+    Decoder,
+    Hello,
+    Status,
+    encode,
+    encode_frame,
+)
 from emulator.ports.serial_board import CREDIT, Board
 from emulator.ports.serial_link import SerialOutput, serial_transport
 from emulator.ports.serial_port import LinkError
@@ -262,6 +273,92 @@ def test_a_board_that_restarts_is_greeted_until_it_answers(display, cable):
     with cable.output() as output:
         assert output.connection.up
     assert np.diff(waits) == pytest.approx([500_000_000] * 3, rel=0.01)
+
+
+class OldHello(Hello):
+    """As boards read it that know no hold time: one field, or it is bad."""
+
+    @classmethod
+    def parse(cls, fields):
+        return Hello(fields[0]) if len(fields) == 1 else None
+
+
+def test_a_board_that_knows_no_hold_time_is_greeted_all_the_same(display, cable):
+    cable.board._decoder = Decoder({**TO_BOARD, Hello.type: OldHello})
+    with cable.output() as output:
+        output.send(pictures(display, 1)[0])
+    assert output.counts.latched == 1
+    assert cable.board.status.bad == 1
+
+
+def silence(cable, seconds, pump=lambda: None):
+    """Let time pass, looking at both ends every 20 ms."""
+    until_ns = cable.clock.now_ns() + round(seconds * 1e9)
+    while cable.clock.now_ns() < until_ns:
+        pump()
+        cable.carry()
+        cable.clock.wait_until(cable.clock.now_ns() + 20_000_000)
+
+
+def test_a_board_goes_dark_when_its_sender_falls_silent(display, cable):
+    output = cable.output()
+    output.send(pictures(display, 1)[0])
+    silence(cable, 9.9)
+    assert cable.wall.bench.drives.any()
+    silence(cable, 0.2)
+    assert not cable.wall.bench.drives.any()
+    silence(cable, 60)
+    assert (cable.board.dark, len(cable.wall.bench.frames)) == (1, 2)
+    output.send(pictures(display, 1)[0])  # and is lit again as soon as there is a picture
+    cable.clock.wait_until(cable.clock.now_ns() + 10**9)
+    cable.carry()
+    assert cable.wall.bench.drives.any()
+    output.close()
+
+
+@pytest.mark.parametrize("answers", [True, False])
+def test_a_picture_that_stands_still_is_kept_by_pumping(display, cable, answers):
+    with cable.output(hold=20, answers=answers) as output:
+        output.send(pictures(display, 1)[0])
+        for _ in range(3):
+            silence(cable, 60, output.pump)
+            assert cable.wall.bench.drives.any()
+        silence(cable, 2.1)
+        assert not cable.wall.bench.drives.any()
+
+
+def test_a_board_told_to_hold_for_ever_keeps_its_picture(display, cable):
+    with cable.output(hold=0) as output:
+        output.send(pictures(display, 1)[0])
+        silence(cable, 100_000 / 50)
+        assert cable.wall.bench.drives.any()
+        before = cable.board.status
+        output.pump()
+        silence(cable, 1)
+        assert cable.board.status == before
+
+
+def test_what_is_not_whole_by_the_time_of_darkness_is_dropped(display, cable):
+    board = cable.board
+    frames = [encode_frame(number, [bytes([9]) * 24, bytes([9]) * 12]) for number in range(2)]
+    board.feed(encode(Hello(hold=5)) + frames[0] + frames[1][:45], 0)
+    board.feed(frames[1][45:], 600_000_000)
+    assert board.dark == 1
+    assert board.status == Status(1, 1, 0)
+    assert not cable.wall.bench.drives.any()
+
+
+@pytest.mark.parametrize("text", ["hold=-1", "hold=soon", "hold=2h", "hold=0.01"])
+def test_a_hold_time_that_cannot_be_is_refused(display, text):
+    with pytest.raises(AddressError, match="To mend:"):
+        open_output(f"loop:?answers=no&{text}", display)
+
+
+def test_the_address_says_the_hold_time(display):
+    for text, hold in (("", 100), ("&hold=2.5s", 25), ("&hold=0", 0), ("&hold=2min", 1200)):
+        with open_output(f"loop:?answers=no{text}", display) as output:
+            looped = output.connection._port._port.read(100)
+        assert Decoder(TO_BOARD).feed(looped)[-1] == Hello(hold=hold)
 
 
 def test_no_board_no_port_and_the_wrong_board_are_clear_errors(display, cable):

@@ -16,6 +16,7 @@ import pytest
 import serial
 from serial.rfc2217 import PortManager
 
+import emulator
 from emulator import RealClock, SimulatedClock, WriteError, open_output, parse_display
 from emulator.ports import serial_link
 from emulator.ports.memory import MemoryOutput
@@ -174,6 +175,60 @@ def test_a_link_that_cannot_be_made(display, tmp_path):
     with pty_of(display, 9600, left_over):
         assert left_over.exists()
     assert open_files() == before
+
+
+KILLED = """
+import sys
+from pathlib import Path
+from emulator import SimulatedClock, parse_display
+from emulator.ports.memory import MemoryOutput
+from emulator.ports.serial_board import Board
+from emulator.ports.serial_pty import SerialPty
+board = Board(MemoryOutput(parse_display(sys.argv[2], Path("small.toml"))), 9600)
+with SerialPty(board, SimulatedClock(), Path(sys.argv[1])):
+    print("up", flush=True)
+    sys.stdin.read()
+"""
+
+
+def test_a_board_that_was_killed_is_started_again_though_its_terminal_is_another_s_now(
+    display, tmp_path
+):
+    name = tmp_path / "wall"
+    command = [sys.executable, "-c", KILLED, str(name), SMALL]
+    root = Path(emulator.__file__).parent.parent
+    board = subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env={"PYTHONPATH": str(root)}
+    )
+    with board:
+        assert board.stdout.readline() == b"up\n"
+        with pytest.raises(WriteError, match="another board has it"):
+            pty_of(display, 9600, name)
+        board.kill()
+    number = os.readlink(name)
+    others = []  # somebody opens terminals until one has the number of the killed board's
+    try:
+        while not os.path.exists(number):
+            others += os.openpty()
+        with pty_of(display, 9600, name) as pty:
+            assert os.path.samefile(pty.path, os.ttyname(pty._program_end))
+            assert os.readlink(name) != number
+    finally:
+        for end in others:
+            os.close(end)
+    assert not name.is_symlink()
+
+
+def test_a_link_to_a_terminal_that_is_nobody_s_board_is_left_alone(display, tmp_path):
+    ends, name = os.openpty(), tmp_path / "wall"
+    try:
+        name.symlink_to(os.ttyname(ends[1]))
+        with pytest.raises(WriteError, match="To mend:"):
+            pty_of(display, 9600, name)
+        assert name.is_symlink()
+    finally:
+        for end in ends:
+            os.close(end)
 
 
 # With real ports and real time: bounded, and nothing is asserted about how long it takes. -----

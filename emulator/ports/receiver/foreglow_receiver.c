@@ -28,6 +28,7 @@ typedef char data_fits_in_a_message[
     FOREGLOW_MOST_DATA >= 14 && FOREGLOW_MOST_DATA <= 246 ? 1 : -1];
 typedef char lines_fit_in_a_message[
     FOREGLOW_LINES >= 1 && FOREGLOW_LINES <= 64 && 1 + DESCRIPTION_BYTES + CRC + 1 <= 255 ? 1 : -1];
+typedef char hold_has_16_bits[FOREGLOW_HOLD >= 0 && FOREGLOW_HOLD <= 65535 ? 1 : -1];
 typedef char frame_has_16_bits[FOREGLOW_FRAME_BYTES <= 65535 ? 1 : -1];
 
 static const uint16_t leds[FOREGLOW_LINES] = FOREGLOW_LEDS;
@@ -66,6 +67,12 @@ static struct {
 } last;
 
 static struct foreglow_counts counts;
+
+static struct {
+    uint32_t most_ms;  /* of silence, after which the LEDs go dark; 0: never */
+    uint32_t since_ms; /* the last sound message */
+    bool lit;          /* a frame of the sender stands on the LEDs */
+} silence = {100UL * FOREGLOW_HOLD, 0, false};
 
 /* CRC-16/IBM-3740, one byte on: polynomial 0x1021, highest bit first. */
 static uint16_t crc16(uint16_t crc, uint8_t byte)
@@ -228,6 +235,22 @@ static void show(void)
             foreglow_write_line(line, bytes, now.line_count[line]);
         bytes += now.line_count[line];
     }
+    silence.lit = true;
+}
+
+/* The sender has fallen silent. The dark frame takes the place of one under way. */
+static void go_dark(void)
+{
+    uint16_t at;
+    uint8_t line;
+    now.spoiled = true;
+    silence.lit = false;
+    for (line = 0; line < FOREGLOW_LINES; line++) {
+        for (at = 0; at < room[line]; at++)
+            frame[at] = (uint8_t)FOREGLOW_DARK(line, at);
+        if (room[line])
+            foreglow_write_line(line, frame, room[line]);
+    }
 }
 
 static void take_latch(uint16_t number, uint32_t count, uint16_t crc)
@@ -250,8 +273,9 @@ static void take_latch(uint16_t number, uint32_t count, uint16_t crc)
     }
 }
 
-static void greet(void)
+static void greet(uint16_t hold)
 {
+    silence.most_ms = 100UL * hold;
     if (now.open)
         settle(now.number, true);
     last.known = false;
@@ -260,32 +284,39 @@ static void greet(void)
 
 /* Messages ---------------------------------------------------------------------------------- */
 
-/* False: the fields do not fit the type. Other types are passed over. */
+static bool heard(void)
+{
+    silence.since_ms = foreglow_ms();
+    return true;
+}
+
+/* False: the fields do not fit the type. Other types are passed over, and so are fields after
+ * those of hello: a later version may add some. */
 static bool take_message(const uint8_t *body, uint8_t count)
 {
     switch (body[0]) {
     case HELLO:
-        if (count != 2)
+        if (count < 2 || count == 3)
             return false;
-        greet();
-        return true;
+        greet(count < 4 ? FOREGLOW_HOLD : get16(body + 2));
+        return heard();
     case DATA:
         if (count < HEAD)
             return false;
         take_data(get16(body + 1), body[3], get16(body + 4), body + HEAD,
                   (uint8_t)(count - HEAD));
-        return true;
+        return heard();
     case LATCH:
         if (count != 9)
             return false;
         take_latch(get16(body + 1), get16(body + 3) | (uint32_t)get16(body + 5) << 16,
                    get16(body + 7));
-        return true;
+        return heard();
     case ASK:
         if (count != 1)
             return false;
         send_status();
-        return true;
+        return heard();
     default:
         return true;
     }
@@ -340,6 +371,9 @@ void foreglow_start(void)
     memset(&now, 0, sizeof now);
     memset(&last, 0, sizeof last);
     memset(&counts, 0, sizeof counts);
+    silence.most_ms = 100UL * FOREGLOW_HOLD;
+    silence.since_ms = foreglow_ms();
+    silence.lit = false;
 }
 
 bool foreglow_take(uint8_t byte)
@@ -358,6 +392,8 @@ bool foreglow_poll(void)
 {
     uint8_t end = ring_head; /* what comes from now on waits, so that the main loop gets its turn */
     bool any = ring_tail != end;
+    if (silence.lit && silence.most_ms && foreglow_ms() - silence.since_ms >= silence.most_ms)
+        go_dark();
     while (ring_tail != end) {
         uint8_t byte = ring[ring_tail];
         ring_tail = (uint8_t)((ring_tail + 1) & (FOREGLOW_RING - 1));

@@ -1,6 +1,6 @@
 /* Receiver of foreglow's serial protocol for microcontrollers: C99, no allocation.
  *
- * Set it up with the macros below (-D, or a header of yours before this one), write the two
+ * Set it up with the macros below (-D, or a header of yours before this one), write the three
  * hooks, call foreglow_take from the receive interrupt and foreglow_poll from the main loop.
  * The protocol is specified in foreglow's DEVELOPERS.md, section "The serial protocol".
  * MIT licence, as foreglow.
@@ -38,6 +38,16 @@
  * stays enabled, into a ring that holds what comes meanwhile. */
 #define FOREGLOW_CREDIT 1
 #endif
+#ifndef FOREGLOW_HOLD
+/* After so long without a message the LEDs go dark: tenths of a second, 0 for never. A hello that
+ * says another time has its way until the next hello. */
+#define FOREGLOW_HOLD 100
+#endif
+#ifndef FOREGLOW_DARK
+/* The byte at a place of a line's dark frame. For chips whose frames have other bytes than levels,
+ * here APA102 and its kin: #define FOREGLOW_DARK(line, at) ((at) >= 4 && (at) % 4 == 0 ? 0xE0 : 0) */
+#define FOREGLOW_DARK(line, at) 0
+#endif
 
 struct foreglow_counts {
     uint32_t latched; /* frames shown */
@@ -47,11 +57,14 @@ struct foreglow_counts {
 };
 
 /* Yours: put bytes on an LED line, in this order. Called for each line of a frame that has any,
- * only for whole frames. Return when they are out: the next frame takes their place. */
+ * only for whole frames, and for each line's dark frame after silence. Return when they are out: the next frame takes their place. */
 void foreglow_write_line(uint8_t line, const uint8_t *bytes, uint16_t count);
 
 /* Yours: send bytes back over the serial port. */
 void foreglow_send(const uint8_t *bytes, uint8_t count);
+
+/* Yours: milliseconds since some moment, modulo 2^32. Called from the main loop only. */
+uint32_t foreglow_ms(void);
 
 /* Forget everything, counts too; with the receive interrupt off. Not needed after a reset. */
 void foreglow_start(void);

@@ -1,10 +1,11 @@
 /* The reference receiver as a program: bytes on standard input, answers on standard output, what
- * it writes to the LED lines and at last its counts on standard error. With an argument, bytes
- * come in bursts, faster than the main loop asks for them. */
+ * it writes to the LED lines and at last its counts on standard error. With the argument "bursts",
+ * bytes come faster than the main loop asks for them; with a number, each takes so many ms. */
 #define _POSIX_C_SOURCE 200809L
 #include "foreglow_receiver.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <unistd.h>
 
 void foreglow_write_line(uint8_t line, const uint8_t *bytes, uint16_t count)
@@ -26,18 +27,27 @@ void foreglow_send(const uint8_t *bytes, uint8_t count)
     }
 }
 
+static uint32_t now_ms;
+
+uint32_t foreglow_ms(void)
+{
+    return now_ms;
+}
+
 int main(int arguments, char **argument)
 {
     static uint8_t bytes[1000];
-    bool bursts = arguments > 1;
+    uint32_t byte_ms = arguments > 1 ? (uint32_t)atoi(argument[1]) : 0;
+    bool bursts = arguments > 1 && !byte_ms;
     ssize_t count, i;
-    (void)argument;
+    now_ms = 0xFFFFFC18; /* a second before the count begins at 0 again */
     foreglow_start();
     while ((count = read(0, bytes, bursts ? 100 : sizeof bytes)) > 0) {
         for (i = 0; i < count; i++) {
             foreglow_take(bytes[i]);
             if (!bursts)
                 foreglow_poll();
+            now_ms += byte_ms;
         }
         foreglow_poll();
     }

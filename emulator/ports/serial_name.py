@@ -1,0 +1,75 @@
+"""A name for a pseudo-terminal: a symbolic link that is whoever's board lives.
+
+A board that is killed leaves its link behind, and the number of its terminal may be given to
+another. So every named board holds a lock, which the system takes away with the process, on a
+small file in the folder for temporary files; in it stands where the link points to.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import tempfile
+from pathlib import Path
+
+from emulator.closing import Closing
+from emulator.errors import WriteError
+
+
+class TerminalName(Closing):
+    """A link to a terminal, until `close`. A link left over by a killed board is replaced.
+
+    Raises WriteError where a living board has the name, where something else does, and where no
+    link can be made.
+    """
+
+    def __init__(self, name: Path, terminal: str) -> None:
+        self._name, self._lock = name, -1
+        try:
+            self._lock = _locked(name)
+            if name.is_symlink() and (not name.exists() or os.readlink(name) == self._before()):
+                name.unlink()  # left over from one that was killed
+            name.symlink_to(terminal)
+            os.ftruncate(self._lock, 0)
+            os.pwrite(self._lock, os.fsencode(terminal), 0)
+        except OSError as error:
+            self._give_back()
+            why = "another board has it" if isinstance(error, BlockingIOError) else error.strerror
+            raise WriteError(
+                f"{name}: cannot be made a link to {terminal} ({why})\n"
+                "  To mend: name a file that does not exist, in a folder you may write to."
+            ) from error
+
+    def close(self) -> None:
+        """Take the link away."""
+        if self._lock >= 0:
+            with contextlib.suppress(OSError):
+                self._name.unlink(missing_ok=True)
+            self._give_back()
+
+    def _before(self) -> str:
+        """Where the link pointed to that a board of this name made last."""
+        return os.fsdecode(os.pread(self._lock, 4096, 0))
+
+    def _give_back(self) -> None:
+        if self._lock >= 0:
+            os.close(self._lock)
+        self._lock = -1
+
+
+def _locked(name: Path) -> int:
+    """The open, locked file that belongs to a name. Raises BlockingIOError where it is taken."""
+    import fcntl
+
+    place = os.fsencode(name.parent.resolve() / name.name)
+    key = hashlib.sha256(place).hexdigest()[:16]
+    path = Path(tempfile.gettempdir()) / f"foreglow-{os.getuid()}-{key}.lock"
+    # Nobody else's file, and no link of somebody's, is followed: the folder is open to all.
+    lock = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        os.close(lock)
+        raise
+    return lock
