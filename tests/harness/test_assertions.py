@@ -173,7 +173,7 @@ def test_a_cell_is_held_against_its_tolerance(watched):
 @pytest.mark.parametrize("place", [(36, 0), (0, 20), (-1, 0), (17, 9)])
 def test_a_cell_without_an_led_is_an_error(place):
     with pytest.raises(PictureError, match="no LED in column"):
-        assert_cell(Bench(load_display("foyer")), *place, "red")
+        assert_cell(Bench(load_display("foyer")), place[0], place[1], "red")
 
 
 @pytest.mark.parametrize("colour", ["no colour", (1, 2), (0, 0, 256), (0, 0, 0.5), None])

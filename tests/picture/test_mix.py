@@ -48,9 +48,9 @@ def test_a_crossfade_mixes_light_and_not_code_values():
 
 @given(st.integers(0, 255), st.integers(0, 255), st.floats(0, 1))
 def test_a_crossfade_lies_between_its_pictures(first, second, share):
-    pictures = [np.full((1, 1, 3), value, np.uint8) for value in (first, second)]
-    ends = sorted(float(crossfade(*pictures, end)[0, 0, 0]) for end in (0, 1))
-    assert ends[0] - 1e-6 <= float(crossfade(*pictures, share)[0, 0, 0]) <= ends[1] + 1e-6
+    before, after = (np.full((1, 1, 3), value, np.uint8) for value in (first, second))
+    ends = sorted(float(crossfade(before, after, end)[0, 0, 0]) for end in (0, 1))
+    assert ends[0] - 1e-6 <= float(crossfade(before, after, share)[0, 0, 0]) <= ends[1] + 1e-6
     assert (crossfade(pictures[0], pictures[1], share) <= 1).all()
 
 

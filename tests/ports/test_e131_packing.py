@@ -68,7 +68,8 @@ def test_an_intensity_above_its_five_bits_is_cut():
     st.integers(0, 2**32),
 )
 def test_unpacking_gives_back_what_was_packed(leds, channels_order, style, first, seed):
-    packing = Packing(leds, *channels_order, first, style)
+    channels, order = channels_order
+    packing = Packing(leds, channels, order, first, style)
     drives = np.random.default_rng(seed).integers(0, 32, (3, leds, len(packing.order)), np.uint8)
     levels = packing.pack(drives)
     assert levels.shape == (3, packing.universes, 512)
