@@ -24,7 +24,8 @@ def check(display: Display | str, subject: Given = None, only: str | Sequence[st
     code under test raises.
     """
     wall = display if isinstance(display, Display) else load_display(display)
-    return run_checks(Trial(wall, subject_of(subject, wall)), chosen(only))
+    with subject_of(subject, wall) as code:
+        return run_checks(Trial(wall, code), chosen(only))
 
 
 def chosen(only: str | Sequence[str]) -> tuple[str, ...]:

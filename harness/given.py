@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import inspect
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from emulator import canvas
 from emulator.bench import WireData
+from emulator.clock import RealClock
 from emulator.description.display import Display
 from emulator.description.wiring import Wiring
 from emulator.errors import SubjectError
@@ -22,6 +24,7 @@ from emulator.ports.output import Output
 from emulator.ports.remote import RemoteOutput
 from emulator.strip import Bytes
 from harness import subject as subjects
+from harness.called import CalledFunction
 from harness.subject import Picture, Subject
 
 Given: TypeAlias = (
@@ -29,8 +32,9 @@ Given: TypeAlias = (
 )
 
 
-def subject_of(given: Given, display: Display) -> Subject:
-    """What a test hands over, as a Subject.
+@contextlib.contextmanager
+def subject_of(given: Given, display: Display) -> Iterator[Subject]:
+    """What a test hands over, as a Subject, until the block ends.
 
     given is one of
 
@@ -38,7 +42,8 @@ def subject_of(given: Given, display: Display) -> Subject:
     - a function `f(picture, out)` that sends one frame through the output it is given;
     - an output, or its method `send`: what its bench shows of each picture;
     - a CSV file with the columns line,led,column,row, as a path;
-    - the name of a function as 'module:function';
+    - the name of a function as 'module:function'; it runs in a process of its own, so that it
+      ends no test run;
     - the cells in the order of the data, line after line: whole numbers (N,), each
       row · columns + column, or (N, 2), each column and row;
     - None: foreglow's own map and canvas.
@@ -46,6 +51,14 @@ def subject_of(given: Given, display: Display) -> Subject:
     picture: (rows, columns, 3) uint8 sRGB. Raises SubjectError for anything else, and
     MapFileError for a map that cannot be read.
     """
+    if isinstance(given, str) and ":" in given and not Path(given).exists():
+        with CalledFunction(given, display, RealClock()) as called:
+            yield called.subject
+    else:
+        yield _subject(given, display)
+
+
+def _subject(given: Given, display: Display) -> Subject:
     if given is None:
         return subjects.own_code(display)
     if isinstance(given, Subject):
@@ -58,8 +71,7 @@ def subject_of(given: Given, display: Display) -> Subject:
     if callable(given):
         return _function(given, display)
     if isinstance(given, (str, Path)):
-        named = isinstance(given, str) and ":" in given and not Path(given).exists()
-        return subjects.function(str(given)) if named else subjects.map_file(given, display)
+        return subjects.map_file(given, display)
     return _cells(given, display)
 
 

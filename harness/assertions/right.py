@@ -44,10 +44,11 @@ def assert_right(display: Display, subject: Given, only: str | Sequence[str] = (
 
 
 def _judge(display: Display, subject: Given, only: tuple[str, ...]) -> None:
-    trial = Trial(display, subject_of(subject, display))
-    report = run_checks(trial, only)
-    if report.verdict != "pass":
-        raise failure_of(report, trial)
+    with subject_of(subject, display) as code:
+        trial = Trial(display, code)
+        report = run_checks(trial, only)
+        if report.verdict != "pass":
+            raise failure_of(report, trial)
 
 
 def failure_of(report: Report, trial: Trial, about: str = "") -> AssertionError:

@@ -7,6 +7,7 @@ the first of them is asked for.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -80,5 +81,8 @@ def _run(config: pytest.Config) -> Any:
     given = str(config.getoption("--foreglow-check") or config.getini("foreglow_check"))
     map_file = config.rootpath / given
     display = chosen_display(config)
-    trial = Trial(display, subject_of(map_file if map_file.is_file() else given, display))
+    stack = contextlib.ExitStack()
+    config.add_cleanup(stack.close)  # a failure asks the code for one more picture
+    subject = subject_of(map_file if map_file.is_file() else given, display)
+    trial = Trial(display, stack.enter_context(subject))
     return run_checks(trial), trial
