@@ -174,6 +174,21 @@ def test_a_field_that_flashes_in_step_is_where_the_worst_second_is_looked_for():
     assert found.from_ns == -STEP_NS
 
 
+def test_where_a_small_area_flashes_too_often_and_a_field_in_step_the_field_is_the_worse():
+    """Ten LEDs blink at one end; at the other halves of a field rise and fall by turns."""
+    display = wall(columns=60, rows=10)
+    column, slot = display.wiring.column, np.arange(20) % 4
+    light = np.zeros((20, display.leds, 3), np.float32)
+    light[1::2, column == 59] = 1
+    light[np.ix_(slot == 0, column < 7)] = 1
+    light[np.ix_(slot == 2, (column >= 7) & (column < 14))] = 1
+    judged = judge_light(light, np.arange(20) * STEP_NS, display)
+    assert 0 < judged.general.area_sr < 0.006
+    assert judged.general.in_step > 3
+    assert judged.general.column < 20
+    assert judged.general.most < 4
+
+
 def test_a_bench_is_judged_by_what_it_latched_and_the_walls_own_white():
     text = "[grid]\ncolumns=4\nrows=3\n[chip]\npart='WS2812B'\n[wiring]\n[canvas]\nbrightness=0.5\n"
     display = parse_display(text + "white=[1.0, 0.5, 0.25]\n", Path("dim.toml"))

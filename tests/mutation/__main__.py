@@ -25,7 +25,11 @@ def main() -> int:
     parser.add_argument("module", nargs="*", help=", ".join(MODULES))
     parser.add_argument("--jobs", type=int, default=1, help="processes at a time")
     parser.add_argument("--sample", type=int, help="at most so many mutants a module")
+    parser.add_argument("--reasons", action="store_true", help="only renew the list's reasons")
     asked = parser.parse_args()
+    if asked.reasons:
+        write()
+        return 0
     unknown = sorted(set(asked.module) - set(MODULES))
     if unknown:
         parser.error(f"there is no module {', '.join(unknown)}; there are {', '.join(MODULES)}")

@@ -12,6 +12,10 @@ from tests.mutation.run import Mutant
 WANTED = 0.90
 _FOLDER = Path(__file__).parent
 _LIST, _REASONS = _FOLDER / "SURVIVORS.md", _FOLDER / "equal.toml"
+_ENTRY = re.compile(
+    r"(?P<head>- `(?P<function>.*?)`(?P<called>.*?): .*)\n"
+    r"  - was `(?P<was>.*)`\n  - now `(?P<now>.*)`"
+)
 _HEAD = f"""# Mutants that no test noticed
 
 Written by `python -m tests.mutation`; the reasons stand in `equal.toml`. Wanted is {WANTED:.0%}.
@@ -45,10 +49,14 @@ class Outcome:
         return f"{self.name}: {noticed} of {len(self.tested)}{some} noticed, {self.share:.1%}"
 
 
-def write(outcome: Outcome) -> None:
-    """Put the part of a module into the list, in place of an older one."""
+def write(outcome: Outcome | None = None) -> None:
+    """Put the part of a module into the list, in place of an older one; the reasons as of now."""
     parts = _parts()
-    parts[outcome.name] = "\n".join([outcome.line + ".", "", *_lines(outcome)]).rstrip() + "\n"
+    if outcome is not None:
+        told = [line for mutant in outcome.survivors for line in _lines(mutant)]
+        parts[outcome.name] = "\n".join([outcome.line + ".", "", *told]).rstrip() + "\n"
+    for name, part in parts.items():
+        parts[name] = _ENTRY.sub(lambda found, name=name: _with_reason(name, found), part)
     _LIST.write_text(
         _HEAD + "".join(f"\n## {name}\n\n{parts[name]}" for name in sorted(parts)), "utf-8"
     )
@@ -61,24 +69,25 @@ def _parts() -> dict[str, str]:
     return dict(zip(found[::2], found[1::2], strict=True))
 
 
-def _lines(outcome: Outcome) -> list[str]:
-    reasons = tomllib.loads(_REASONS.read_text("utf-8")).get(outcome.name, [])
-    lines = []
-    for mutant in outcome.survivors:
-        why = [r["why"] for r in reasons if _is(mutant, r)]
-        called = "" if mutant.end == "survived" else " (no test calls it)"
-        lines += [
-            f"- `{mutant.function}`{called}: {why[0] if why else 'not explained'}",
-            f"  - was `{mutant.was}`",
-            f"  - now `{mutant.now}`",
-        ]
-    return lines
+def _lines(mutant: Mutant) -> list[str]:
+    """A survivor as it stands in the list, without its reason."""
+    called = "" if mutant.end == "survived" else " (no test calls it)"
+    return [
+        f"- `{mutant.function}`{called}: ?",
+        f"  - was `{mutant.was}`",
+        f"  - now `{mutant.now}`",
+    ]
 
 
-def _is(mutant: Mutant, reason: dict[str, str]) -> bool:
-    """Whether a reason is about a mutant: its function ends so, and its lines hold these words."""
-    return (
-        mutant.function.endswith(reason["function"])
-        and reason.get("was", "") in mutant.was
-        and reason.get("now", "") in mutant.now
-    )
+def _with_reason(module: str, found: re.Match[str]) -> str:
+    """An entry of the list with the first reason that names its function and parts of its lines."""
+    reasons = tomllib.loads(_REASONS.read_text("utf-8")).get(module, [])
+    why = [
+        reason["why"]
+        for reason in reasons
+        if found["function"].endswith(reason.get("function", ""))
+        and reason.get("was", "") in found["was"]
+        and reason.get("now", "") in found["now"]
+    ]
+    told = why[0] if why else "not explained"
+    return found[0].replace(found["head"], f"- `{found['function']}`{found['called']}: {told}", 1)

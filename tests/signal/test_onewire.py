@@ -124,6 +124,14 @@ def test_a_capture_that_begins_within_a_pulse_leaves_it_out_and_says_so() -> Non
 def test_a_capture_that_ends_within_a_pulse_leaves_it_out_and_says_so() -> None:
     got = onewire.decode(line([*bits_of("110"), 900]), SK6812)
     assert (got.bits.tolist(), got.last_cut, got.stray) == ([1, 1, 0], True, 1)
+    # With a whole reset before the cut pulse the frame is whole.
+    got = onewire.decode(line([*bits_of("110"), 80_000]), SK6812)
+    assert (got.bits.tolist(), got.last_cut, got.stray) == ([1, 1, 0], False, 1)
+
+
+def test_half_an_odd_pulse_is_cut_to_whole_nanoseconds() -> None:
+    odd = onewire.glitch_ns(replace(SK6812, t0h=Span(151, 300, 450)))
+    assert (odd, type(odd)) == (75, int)
 
 
 def test_glitches_are_left_out_and_counted() -> None:
@@ -155,7 +163,7 @@ def test_a_dip_within_a_pulse_does_not_split_it(
 def test_a_silent_line_holds_no_frame(level: bool) -> None:
     got = onewire.decode(Waveform(np.zeros(0, dtype=np.int64), level, 0, 10**9), SK6812)
     assert (len(got), got.frames(), got.first_cut, got.last_cut) == (0, [], False, False)
-    assert got.stray == int(level)
+    assert (got.stray, got.unsure) == (int(level), 0)
 
 
 @given(
@@ -237,6 +245,7 @@ def test_nothing_to_send_is_a_silent_line(shape: tuple[int, ...]) -> None:
         ([200, 500, 701], 100, 450, 1),
         ([400, 550], 100, 475, 1),  # the groups lie 150 ns apart, half the nominal difference
         ([400, 549], 100, 450, 2),  # and less
+        ([299, 549], 100, 424, 1),  # just within a step
         ([300, 460, 620], 200, 380, 3),  # of two equal splits the one nearer to 450
         ([280, 440, 600], 200, 520, 3),
         ([400, 500], 100, 400, 2),  # one symbol, a 1 by its mean of 450
