@@ -170,3 +170,74 @@ def test_frames_of_7_bit_chips_run_to_the_next_high_bit_after_zeros(leds: int) -
         *clocked.encode(frames[:, :-1] if leds < 33 else frames[:, :-2], 2e6), chip.wire
     )
     assert cut.last_cut
+
+
+def test_a_clock_may_be_as_slow_as_one_likes() -> None:
+    clock, _ = clocked.encode(np.array([1], dtype=np.uint8), 0.5, 0)
+    assert np.diff(clock.rises_ns).tolist() == [2_000_000_000] * 7
+
+
+def test_nothing_to_send_is_a_silent_pair_of_lines() -> None:
+    clock, data = clocked.encode(np.zeros((0, 3), dtype=np.uint8), 1e6, rest_ns=5000)
+    assert (clock.start_ns, clock.end_ns, clock.edges_ns.size) == (0, 5000, 0)
+    for wire in WIRES.values():
+        got = clocked.decode(clock, data, wire)
+        assert (len(got), got.first_cut, got.last_cut, got.stray) == (0, False, False, 0)
+
+
+# WS2801 datasheet: the chips latch when the clock has rested low for 500 µs.
+@pytest.mark.parametrize(
+    ("first", "ahead", "after", "cut"),
+    [
+        (False, 500_000, 500_000, (False, False)),
+        (False, 499_999, 500_000, (True, False)),
+        (False, 500_000, 499_999, (False, True)),
+        (True, 500_000, 500_000, (False, False)),  # the end of a clock, then a whole rest
+        (True, 499_999, 500_000, (True, False)),
+    ],
+)
+def test_a_rest_on_either_side_makes_a_frame_whole(
+    first: bool, ahead: int, after: int, cut: tuple[bool, bool]
+) -> None:
+    edges = np.cumsum([*[7] * first, ahead, *[50] * 15], dtype=np.int64)
+    clock = Waveform(edges, first, 0, int(edges[-1]) + after)
+    data = Waveform(np.zeros(0, dtype=np.int64), True, 0, clock.end_ns)
+    got = clocked.decode(clock, data, WS2801)
+    assert (got.first_cut, got.last_cut, got.bits.tolist()) == (*cut, [1] * 8)
+
+
+def test_a_start_frame_is_32_zeros_before_a_1() -> None:
+    def begins(*zeros: int) -> list[int]:
+        bits = [bit for count in zeros for bit in [0] * count + [1]]
+        return clocked.start_frames(np.array(bits, dtype=np.uint8)).tolist()
+
+    assert begins(31) == []
+    assert begins(32) == [0]
+    assert begins(40, 31, 32, 33) == [8, 73, 107]
+
+
+def test_what_8_zeros_or_more_precede_begins_a_frame_of_7_bit_chips() -> None:
+    def begins(*zeros: int) -> list[int]:
+        bits = [bit for count in zeros for bit in [0] * count + [1]]
+        return clocked.after_zero_bytes(np.array(bits, dtype=np.uint8)).tolist()
+
+    assert begins(7) == []
+    assert begins(8) == [8]
+    assert begins(0, 7, 8, 9) == [17, 27]
+
+
+def test_frames_of_7_bit_chips_are_whole_behind_zero_bytes() -> None:
+    wire = WIRES["LPD8806"]
+    none = clocked.decode(*clocked.encode(np.zeros(3, dtype=np.uint8), 1e6), wire)
+    assert (len(none), none.stray, none.first_cut, none.last_cut) == (0, 24, False, False)
+    for data, cut in (
+        ([0, 0x81, 0x82, 0x83, 0, 0x84, 0x85, 0x86, 0], (False, False)),
+        ([0x81, 0x82, 0x83, 0, 0x84, 0x85, 0x86, 0], (True, False)),
+        ([0, 0x81, 0x82, 0x83, 0, 0x84, 0x85, 0x86], (False, True)),
+        ([0, *[0x81] * 96, 0], (False, False)),
+        ([0, *[0x81] * 99, 0], (False, True)),  # 33 LEDs want two
+        ([0, *[0x81] * 99, 0, 0], (False, False)),
+        ([0x81, 0x82, 0x83, 0], (True, False)),
+    ):
+        got = clocked.decode(*clocked.encode(np.array(data, dtype=np.uint8), 1e6), wire)
+        assert (got.first_cut, got.last_cut) == cut, data
