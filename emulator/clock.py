@@ -65,6 +65,11 @@ def queued_ns(process: int | None = None) -> int:
         return 0
 
 
+def cpu_ns() -> int:
+    """CPU time of all threads of this process so far, in nanoseconds."""
+    return time.process_time_ns()
+
+
 def time_of_day_s() -> float:
     """Seconds since midnight by the machine's local time: 0 up to 86400.
 

@@ -14,6 +14,7 @@ ForeglowError
 ├── RecordingError     a recording cannot be read, does not fit, or cannot be exported so
 ├── OutOfRangeError    a figure lies outside what a formula or table holds for
 ├── SourceError        a camera, clip, still or feed gives no picture, now or at all
+├── UnsupportedError   this system (Windows, macOS …) has not what something needs
 ├── SceneError         a scene file cannot be loaded, raises, or returns no picture
 ├── WriteError         a file cannot be written; nothing was left half-written
 └── SubjectError       the code under test cannot be imported, raises, or returns the wrong thing
@@ -121,6 +122,10 @@ class OutOfRangeError(ForeglowError, ValueError):
 
 class SourceError(ForeglowError, RuntimeError):
     """A camera, clip, still or feed gives no picture, now or at all."""
+
+
+class UnsupportedError(ForeglowError, RuntimeError):
+    """This system has not what is asked for, such as a pseudo-terminal."""
 
 
 class SceneError(ForeglowError, RuntimeError):

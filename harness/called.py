@@ -1,7 +1,9 @@
 """A function under test in a process of its own, so that nothing it does ends the check.
 
-The process is a fork: what is loaded already need not be loaded again, and the function is
-imported there. Requests and answers go through pipes, each JSON and bytes after it:
+The process is a fork where that is sound, on Linux: what is loaded already need not be loaded
+again. Elsewhere it is a new interpreter, `python -m harness.called`, which gets the name of the
+function and the display as a pickle first. The function is imported there. Requests and answers go
+through pipes, each JSON and bytes after it:
 
     to the function   {"shape": [rows, columns, 3]}, a line; the picture
     from it           four bytes: how long the JSON is; {"lines": [bytes of each line], "took_ns":
@@ -14,11 +16,12 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import select
+import pickle
 import signal
+import subprocess
 import sys
 import warnings
-from typing import IO, Any, NoReturn
+from typing import IO, Any, NoReturn, Protocol
 
 import numpy as np
 
@@ -27,11 +30,14 @@ from emulator.clock import Clock, RealClock, queued_ns
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, SubjectError
+from emulator.processes import Arriving, Started, apart, end_all
 from emulator.strip import Bytes
 from harness.printed import Printed
+from harness.show.stopping import heeded
 from harness.subject import Picture, Subject, function
 
 _PATIENCE_S = 30.0
+_START_S = 30.0  # for a new interpreter, before it imports the function
 _LOOK_S = 0.1  # between looks whether it has ended: a child of its own may hold the pipe open
 
 
@@ -51,30 +57,18 @@ class CalledFunction(Closing):
         self._name, self._clock, self._patience_s = name, clock, patience_s
         self._took_ns, self._status = 0, ""
         self._printed = Printed()
-        asked, asks = os.pipe()
-        answers, answered = os.pipe()
         sys.stdout.flush()
         sys.stderr.flush()
-        with warnings.catch_warnings():
-            # Python 3.12 warns where threads live: those of numpy wait, and hold no lock of ours.
-            warnings.simplefilter("ignore", DeprecationWarning)
-            self._pid = os.fork()
-        if self._pid == 0:
-            os.close(asks)
-            os.close(answers)
-            _serve(name, display, asked, answered, self._printed.write_end)
-        with contextlib.suppress(OSError):  # the child does so too: whoever comes first
-            os.setpgid(self._pid, self._pid)
-        os.close(asked)
-        os.close(answered)
-        self._asks, self._answers = os.fdopen(asks, "wb", buffering=0), answers
+        start = _fork if sys.platform == "linux" and hasattr(os, "fork") else _spawn
+        self._process, asks, answers = start(name, display, self._printed.write_end)
+        self._asks, self._answers = os.fdopen(asks, "wb", buffering=0), Arriving(answers)
         self._came = b""
         self._printed.start()
         self.subject = Subject(
             name, self.to_wire, lambda: self._took_ns, lambda: self._printed.count
         )
         try:
-            self._answer("importing")
+            self._answer("importing", 0.0 if isinstance(self._process, _Forked) else _START_S)
         except BaseException:
             self.close()
             raise
@@ -82,7 +76,7 @@ class CalledFunction(Closing):
     def to_wire(self, picture: Picture) -> list[Bytes]:
         """The bytes (B,) of each line for a picture (rows, columns, 3), which it may change."""
         head = json.dumps({"shape": picture.shape}).encode() + b"\n"
-        with contextlib.suppress(BrokenPipeError):  # it has ended, which the answer tells
+        with contextlib.suppress(OSError):  # it has ended, which the answer tells
             self._write(head + picture.tobytes())
         answer = self._answer("calling")
         self._took_ns = answer["took_ns"]
@@ -96,15 +90,14 @@ class CalledFunction(Closing):
         """End the process, and those it has started in its group; a second call does nothing."""
         if not self._asks.closed:
             self._asks.close()
-            with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
-                os.killpg(self._pid, signal.SIGKILL)
+            end_all(self._process)
             self._ended(wait=True)
-            os.close(self._answers)
+            self._answers.close()
             self._printed.close()
 
-    def _answer(self, doing: str) -> dict[str, Any]:
+    def _answer(self, doing: str, more_s: float = 0.0) -> dict[str, Any]:
         """The head of the next answer. Raises SubjectError where it is an error, or none comes."""
-        self._until_ns = self._clock.now_ns() + round(self._patience_s * 1e9)
+        self._until_ns = self._clock.now_ns() + round((self._patience_s + more_s) * 1e9)
         self._doing = doing
         answer: dict[str, Any] = json.loads(self._take(int.from_bytes(self._take(4), "big")))
         if "error" in answer:
@@ -118,12 +111,11 @@ class CalledFunction(Closing):
     def _take(self, count: int) -> bytes:
         """So many bytes of the answers."""
         while len(self._came) < count:
-            ready = select.select([self._answers], [], [], _LOOK_S)[0]
-            came = os.read(self._answers, 1 << 20) if ready else b""
-            self._came += came
+            came = self._answers.take(_LOOK_S)
+            self._came += came or b""
             if came:
                 continue
-            if self._ended(wait=bool(ready)):
+            if self._ended(wait=came is not None):
                 raise SubjectError(
                     f"{self._name} {self._status} while {self._doing} it\n"
                     "  To mend: let the function return: no exit, and nothing that kills the"
@@ -140,9 +132,8 @@ class CalledFunction(Closing):
     def _ended(self, wait: bool) -> str:
         """How the process has ended, in words; '' while it runs."""
         if not self._status:
-            pid, status = os.waitpid(self._pid, 0 if wait else os.WNOHANG)
-            if pid:
-                code = os.waitstatus_to_exitcode(status)
+            code = self._process.wait() if wait else self._process.poll()
+            if code is not None:
                 self._status = (
                     f"ended its process with status {code}"
                     if code >= 0
@@ -151,11 +142,83 @@ class CalledFunction(Closing):
         return self._status
 
 
-def _serve(name: str, display: Display, asked: int, answered: int, printed: int) -> NoReturn:
+class _Forked:
+    """A fork of this process, as subprocess.Popen would have it."""
+
+    def __init__(self, pid: int) -> None:
+        self.pid = pid
+        self.returncode: int | None = None
+
+    def poll(self) -> int | None:
+        return self._look(os.WNOHANG)
+
+    def wait(self) -> int | None:
+        return self._look(0)
+
+    def _look(self, how: int) -> int | None:
+        if self.returncode is None:
+            pid, status = os.waitpid(self.pid, how)
+            if pid:
+                self.returncode = os.waitstatus_to_exitcode(status)
+        return self.returncode
+
+
+def _fork(name: str, display: Display, printed: int) -> tuple[_Process, int, int]:
+    """The process, the end to ask by and the end of its answers."""
+    asked, asks = os.pipe()
+    answers, answered = os.pipe()
+    with warnings.catch_warnings():
+        # Python 3.12 warns where threads live: those of numpy wait, and hold no lock of ours.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        pid = os.fork()
+    if pid == 0:
+        os.close(asks)
+        os.close(answers)
+        with contextlib.suppress(OSError):
+            os.setpgid(0, 0)  # so that its children end with it, and Ctrl-C is for the check
+        _serve(name, display, os.fdopen(asked, "rb"), answered, printed)
+    with contextlib.suppress(OSError):  # the child does so too: whoever comes first
+        os.setpgid(pid, pid)
+    os.close(asked)
+    os.close(answered)
+    return _Forked(pid), asks, answers
+
+
+def _spawn(name: str, display: Display, printed: int) -> tuple[_Process, int, int]:
+    """As `_fork`, in a new interpreter that finds the modules that this one finds."""
+    process = subprocess.Popen(
+        [sys.executable, "-P", "-m", "harness.called"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=printed,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(path or os.getcwd() for path in sys.path)},
+        **apart(),
+    )
+    assert process.stdin is not None
+    assert process.stdout is not None
+    with process.stdin as first, process.stdout as answers:
+        asks, answered = os.dup(first.fileno()), os.dup(answers.fileno())
+        with contextlib.suppress(OSError):  # it has ended, which the answer tells
+            pickle.dump((name, display), first)
+            first.flush()
+    return process, asks, answered
+
+
+class _Process(Started, Protocol):
+    """What `_fork` and `_spawn` start."""
+
+    def poll(self) -> int | None:
+        """Its status, as of subprocess.Popen; None while it runs."""
+
+    def wait(self) -> int | None:
+        """Its status, once it has ended."""
+
+
+def _serve(
+    name: str, display: Display, requests: IO[bytes], answered: int, printed: int
+) -> NoReturn:
     """In the child: import the function, and answer until nobody asks."""
-    with contextlib.suppress(OSError):
-        os.setpgid(0, 0)  # so that its children end with it, and Ctrl-C is for the check
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+    for number in heeded("SIGINT", "SIGTERM", "SIGHUP"):
         signal.signal(number, signal.SIG_DFL)
     nothing = os.open(os.devnull, os.O_RDONLY)
     for end, place in ((nothing, 0), (printed, 1), (printed, 2)):
@@ -163,7 +226,7 @@ def _serve(name: str, display: Display, asked: int, answered: int, printed: int)
     sys.stdin = os.fdopen(0, closefd=False)
     sys.stdout = os.fdopen(1, "w", 1, errors="replace", closefd=False)
     sys.stderr = os.fdopen(2, "w", 1, errors="replace", closefd=False)
-    requests, answers = os.fdopen(asked, "rb"), os.fdopen(answered, "wb")
+    answers = os.fdopen(answered, "wb")
     try:
         try:
             to_wire = function(name).to_wire
@@ -215,3 +278,14 @@ def _send(answers: IO[bytes], head: dict[str, Any], *data: bytes) -> None:
     said = json.dumps(head).encode()
     answers.write(len(said).to_bytes(4, "big") + said + b"".join(data))
     answers.flush()
+
+
+def main() -> NoReturn:
+    """The process that `_spawn` starts."""
+    requests = os.fdopen(os.dup(0), "rb")
+    name, display = pickle.load(requests)
+    _serve(name, display, requests, os.dup(1), 2)
+
+
+if __name__ == "__main__":
+    main()

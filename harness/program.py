@@ -11,11 +11,8 @@ in between; it ends when its standard input does.
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
-import select
-import shlex
 import signal
 import subprocess
 from collections.abc import Callable
@@ -26,12 +23,14 @@ from emulator.clock import Clock, queued_ns
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import SubjectError
+from emulator.processes import Leaving, apart, end_all, words_of
 from emulator.strip import Bytes
 from harness.printed import Printed
 from harness.reception import BAUD, Arrived, BoardReception, E131Reception, Reception
 from harness.subject import Picture, Subject
 
 _PATIENCE_S = 10.0
+_MOMENT_S = 0.0005  # in which a request is written, unless the program is slow to read it
 _GRACE_NS = 1_000_000_000  # for a program to end by itself, and again once told to
 _REPEATED = 8  # E1.31 sources send old levels again: those must stand so many times as long
 
@@ -56,8 +55,8 @@ class Program:
                 stdin=subprocess.PIPE if asked else subprocess.DEVNULL,
                 stdout=self.printed.write_end,  # the report has standard output to itself
                 stderr=self.printed.write_end,
-                process_group=0,  # of its own, so that its children end with it
                 bufsize=0,
+                **apart(),
             )
         except (OSError, ValueError) as error:
             self.printed.close()
@@ -68,8 +67,10 @@ class Program:
                 " interpreter, as in 'node show.js {port}'."
             ) from error
         self.printed.start()
+        self._leaving: Leaving | None = None
         if self._process.stdin is not None:
-            os.set_blocking(self._process.stdin.fileno(), False)
+            self._leaving = Leaving(os.dup(self._process.stdin.fileno()))
+            self._process.stdin.close()
 
     @property
     def number(self) -> int:
@@ -88,18 +89,10 @@ class Program:
 
     def ask(self, line: bytes, going_on: Callable[[], bool]) -> None:
         """Write a request, taking what the program sends the while. Ends early with it."""
-        assert self._process.stdin is not None
-        end = self._process.stdin.fileno()
-        while line and going_on() and not self.ended:
-            if not select.select([], [end], [], 0)[1]:
-                self.reception.step()
-                continue
-            try:
-                line = line[os.write(end, line) :]
-            except BlockingIOError:
-                self.reception.step()
-            except BrokenPipeError:
-                return  # it reads no more, but may have sent a frame already
+        assert self._leaving is not None
+        written = self._leaving.put(line)
+        while not written.wait(_MOMENT_S) and going_on() and not self.ended:
+            self.reception.step()
 
     def close(self, clock: Clock) -> None:
         """End it: its input ends, then it is told to, then made to, and its children with it.
@@ -107,14 +100,14 @@ class Program:
         A child that has left the process group, as a daemon does, is not found, and lives on.
         """
         try:
-            if self._process.stdin is not None:
-                self._process.stdin.close()
+            if self._leaving is not None:
+                self._leaving.close()
                 self._wait(clock)
             if not self.ended:
-                self._signal(signal.SIGTERM)
+                end_all(self._process, kindly=True)
                 self._wait(clock)
         finally:
-            self._signal(signal.SIGKILL)
+            end_all(self._process)
             self._process.wait()
             self.printed.close()
 
@@ -122,11 +115,6 @@ class Program:
         until_ns = clock.now_ns() + _GRACE_NS
         while not self.ended and clock.now_ns() < until_ns:
             self.reception.step()  # it may wait for the answers to its last frame
-
-    def _signal(self, number: int) -> None:
-        """Send a signal to its group, of which children may be left when it has gone."""
-        with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
-            os.killpg(self._process.pid, number)
 
 
 class ProgramSubject(Closing):
@@ -277,7 +265,7 @@ def reception_for(
 
 def _words(command: str) -> list[str]:
     try:
-        words = shlex.split(command)
+        words = words_of(command)
     except ValueError as error:
         raise SubjectError(
             f"'{command}' is no command: {error}\n  To mend: close every quote."

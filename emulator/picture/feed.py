@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import select
-import shlex
-import signal
 import subprocess
 import weakref
 from collections.abc import Sequence
@@ -18,6 +15,7 @@ from emulator.errors import OutOfRangeError, SourceError
 from emulator.picture.fit import How, Light
 from emulator.picture.live import Frame, LiveFrames
 from emulator.picture.source import ClosingSource, on_wall
+from emulator.processes import Arriving, apart, end_all, words_of
 
 _MOMENT_S = 0.1
 _GRACE_S = 1.0  # to end by itself after SIGTERM
@@ -52,7 +50,7 @@ class Feed(ClosingSource):
                 f" may have {_MOST_BYTES // 3} pixels at most."
             )
         try:
-            words = shlex.split(command) if isinstance(command, str) else list(command)
+            words = words_of(command) if isinstance(command, str) else list(command)
         except ValueError as error:
             raise SourceError(
                 f"'{command}' is no command: {error}\n  To mend: close every quote."
@@ -89,7 +87,7 @@ class _Program:
         self._bytes = bytearray()
         try:
             self._process = subprocess.Popen(
-                words, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, start_new_session=True
+                words, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, **apart()
             )
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or str(error)
@@ -97,36 +95,33 @@ class _Program:
                 f"it cannot be started: {reason}\n  To mend: check its name and path."
             ) from error
         # For an interpreter that exits without closing us: its threads are gone by then.
-        self._end = weakref.finalize(self, _signal_group, self._process.pid, signal.SIGKILL)
+        self._end = weakref.finalize(self, end_all, self._process)
+        assert self._process.stdout is not None
+        self._arriving = Arriving(os.dup(self._process.stdout.fileno()))
+        self._process.stdout.close()
 
     def read(self) -> Frame | None:
-        assert self._process.stdout is not None
-        out = self._process.stdout.fileno()
         size = int(np.prod(self._shape))
-        if not select.select([out], [], [], _MOMENT_S)[0]:
-            return None
-        got = os.read(out, max(size - len(self._bytes), 1))
-        if not got:
-            status = self._process.poll()
-            raise SourceError("it closed its output" if status is None else f"it ended ({status})")
-        self._bytes += got
+        if len(self._bytes) < size:
+            came = self._arriving.take(_MOMENT_S)
+            if came is None:
+                return None
+            if not came:
+                status = self._process.poll()
+                raise SourceError(
+                    "it closed its output" if status is None else f"it ended ({status})"
+                )
+            self._bytes += came
         if len(self._bytes) < size:
             return None
-        frame = np.frombuffer(bytes(self._bytes), dtype=np.uint8).reshape(self._shape)
-        self._bytes.clear()
+        frame = np.frombuffer(bytes(self._bytes[:size]), dtype=np.uint8).reshape(self._shape)
+        del self._bytes[:size]
         return frame
 
     def close(self) -> None:
-        assert self._process.stdout is not None
-        _signal_group(self._process.pid, signal.SIGTERM)
+        end_all(self._process, kindly=True)
         with contextlib.suppress(subprocess.TimeoutExpired):
             self._process.wait(_GRACE_S)
         self._end()
         self._process.wait()
-        self._process.stdout.close()
-
-
-def _signal_group(pid: int, number: int) -> None:
-    """Send a signal to a process's group, of which children may be left when it has gone."""
-    with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
-        os.killpg(pid, number)
+        self._arriving.close()

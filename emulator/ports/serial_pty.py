@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-import tty
 from collections.abc import Callable
 from pathlib import Path
 
 from emulator.clock import Clock
 from emulator.closing import Closing
+from emulator.errors import UnsupportedError
 from emulator.ports.serial_board import Board
 from emulator.ports.serial_name import TerminalName
 
@@ -30,6 +30,9 @@ class SerialPty(Closing):
     def __init__(self, board: Board, clock: Clock, name: Path | None = None) -> None:
         self.board = board
         self.clock = clock
+        check_pty()
+        import tty  # there where there are pseudo-terminals
+
         self._name: TerminalName | None = None
         # The program's end stays open here, so that programs may come and go.
         self._end, self._program_end = os.openpty()
@@ -85,3 +88,13 @@ class SerialPty(Closing):
             return os.read(self._end, most)
         except BlockingIOError:
             return b""
+
+
+def check_pty() -> None:
+    """Raises UnsupportedError where the system has no pseudo-terminals, as Windows has none."""
+    if not hasattr(os, "openpty"):
+        raise UnsupportedError(
+            "this system has no pseudo-terminals, which a board in place of a serial port needs\n"
+            "  To mend: let the program send by E1.31 ({e131} in --program, --e131), use --call,"
+            " or do this on Linux or macOS."
+        )

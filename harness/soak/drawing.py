@@ -7,16 +7,9 @@ here alone. CPU time does not grow because other programs run.
 from __future__ import annotations
 
 import contextlib
-import resource
 from collections.abc import Callable, Iterator
 
-from emulator.clock import SECOND_NS
-
-
-def cpu_ns() -> int:
-    """CPU time of all threads of this process so far (getrusage(2))."""
-    used = resource.getrusage(resource.RUSAGE_SELF)
-    return round((used.ru_utime + used.ru_stime) * SECOND_NS)
+from emulator.clock import cpu_ns
 
 
 class Drawing:

@@ -2,26 +2,19 @@
 
 from __future__ import annotations
 
-import os
-import resource
-import sys
 from collections.abc import Callable
-from pathlib import Path
+
+import psutil
 
 from emulator.clock import SECOND_NS
 
 MINUTE_NS = 60 * SECOND_NS
 MOST_GROWTH = 8 << 20  # bytes; in ten hours at 30 frames/s, 8 bytes a frame more would show
-_STATM = Path("/proc/self/statm")  # proc(5), Linux: the second figure is the resident pages
 
 
 def resident_bytes() -> int:
-    """Memory of this process that is in RAM; where the system does not say, the most so far."""
-    try:
-        return int(_STATM.read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE")
-    except (OSError, ValueError, IndexError):
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        return peak if sys.platform == "darwin" else peak * 1024  # getrusage(2): KiB on Linux
+    """Memory of this process that is in RAM (psutil: rss; on Windows the working set)."""
+    return int(psutil.Process().memory_info().rss)
 
 
 class MemoryWatch:

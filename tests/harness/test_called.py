@@ -20,9 +20,14 @@ PICTURE = np.random.default_rng(1).integers(0, 256, SIGN.picture_shape, np.uint8
 BYTES = 4 + 4 * SIGN.leds + 8
 
 
+WAYS = pytest.mark.parametrize("called", ["fork", "spawn"], indirect=True)
+
+
 @pytest.fixture
-def called(tmp_path, monkeypatch):
+def called(request, tmp_path, monkeypatch):
     """Writes a module of display code and calls its function `f`; ends it."""
+    if getattr(request, "param", "") == "spawn":  # as on Windows and macOS
+        monkeypatch.delattr(os, "fork", raising=False)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(sys, "path", list(sys.path))
     started = []
@@ -37,6 +42,7 @@ def called(tmp_path, monkeypatch):
         function.close()
 
 
+@WAYS
 def test_the_bytes_are_those_of_the_function(called):
     subject = called("def f(p):\n    return [bytes(p.reshape(-1)[:600])]\n").subject
     (line,) = subject.to_wire(PICTURE.copy())
@@ -44,6 +50,7 @@ def test_the_bytes_are_those_of_the_function(called):
     assert subject.took_ns() > 0
 
 
+@WAYS
 def test_a_picture_that_is_changed_comes_back_changed(called):
     subject = called("def f(p):\n    p[0] = 7\n    return bytes(9)\n").subject
     picture = PICTURE.copy()
@@ -73,6 +80,7 @@ def test_whatever_ends_a_call_is_told(called, body, said):
     assert "\n  To mend: " in str(caught.value)
 
 
+@WAYS
 def test_a_process_that_ends_while_a_child_lives_on_is_told(called, tmp_path):
     text = (
         "import os, subprocess\ndef f(p):\n    subprocess.Popen(['sleep', '60'])\n    os._exit(1)\n"
@@ -81,6 +89,7 @@ def test_a_process_that_ends_while_a_child_lives_on_is_told(called, tmp_path):
         called(text).subject.to_wire(PICTURE.copy())
 
 
+@WAYS
 @pytest.mark.parametrize(
     ("text", "said"),
     [
@@ -96,6 +105,7 @@ def test_what_happens_on_importing_is_told(called, text, said):
     assert len(os.listdir("/proc/self/fd")) == len(before)
 
 
+@WAYS
 def test_a_function_that_never_returns_is_told(called):
     subject = called("def f(p):\n    while True: pass\n", patience_s=0.3).subject
     with pytest.raises(SubjectError, match=r"gave no answer in 0\.3 s while calling it"):

@@ -1,0 +1,157 @@
+"""Processes: started apart, read without waiting, and ended with all that they have started.
+
+Where there are process groups (POSIX) a group ends as one, also when its leader has gone. Elsewhere
+psutil finds what a process has started, as long as that process runs.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import shlex
+import signal
+import subprocess
+import threading
+from typing import Any, Protocol
+
+_PIECE = 1 << 16  # what a pipe holds: pipe(7)
+_GRACE_S = 0.5  # for the end of a pipe to be seen, once its writers have ended
+_MOST_PIECES = 16  # that wait to be taken: then the writer is held up, as by the pipe itself
+
+
+def apart() -> dict[str, Any]:
+    """Keywords of subprocess.Popen for a process in a group of its own: Ctrl-C is not for it."""
+    if hasattr(os, "killpg"):
+        return {"process_group": 0}
+    return {"creationflags": getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)}
+
+
+class Started(Protocol):
+    """A process that this one has started, as subprocess.Popen has it.
+
+    returncode: None until it has ended and `poll` or `wait` has told; from then on its id may be
+    that of another process.
+    """
+
+    pid: int
+    returncode: int | None
+
+
+def end_all(process: Started, *, kindly: bool = False) -> None:
+    """End a process started `apart`, and all that it has started; never waits.
+
+    kindly: ask it and its group to end, rather than make them. Children that have left the group
+    and whose parent has gone, as daemons do, are not found.
+    """
+    started = [] if kindly else _descendants(process)  # also those in groups of their own
+    with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
+        if hasattr(os, "killpg"):
+            os.killpg(process.pid, signal.SIGTERM if kindly else signal.SIGKILL)
+        elif kindly and process.returncode is None:
+            os.kill(process.pid, getattr(signal, "CTRL_BREAK_EVENT", signal.SIGTERM))
+    for one in started:
+        with contextlib.suppress(Exception):  # psutil's own, for one that has ended meanwhile
+            one.kill()
+
+
+def _descendants(process: Started) -> list[Any]:
+    """The psutil.Process of one that runs, and of all that it has started."""
+    import psutil
+
+    if process.returncode is not None:
+        return []
+    try:
+        leader = psutil.Process(process.pid)
+        return [*leader.children(recursive=True), leader]
+    except psutil.Error:
+        return []
+
+
+def words_of(command: str) -> list[str]:
+    """A command as words: blanks part them, quotes join them; no shell is asked.
+
+    On Windows a backslash stands for itself, since paths are full of them. Raises ValueError for
+    a quote that is not closed.
+    """
+    reader = shlex.shlex(command, posix=True, punctuation_chars=False)
+    reader.whitespace_split, reader.commenters = True, ""
+    if os.name == "nt":
+        reader.escape = ""
+    return list(reader)
+
+
+class Arriving:
+    """What comes through a pipe, read in a thread: pipes cannot be waited for everywhere.
+
+    fd: the end to read from; the thread closes it, once all its writers have.
+    """
+
+    def __init__(self, fd: int) -> None:
+        self._fd = fd
+        self._pieces: queue.Queue[bytes] = queue.Queue(_MOST_PIECES)
+        self._ended = False
+        self._thread = threading.Thread(target=self._read, daemon=True)
+        self._thread.start()
+
+    def take(self, seconds: float) -> bytes | None:
+        """The next bytes; None where none come in that time, b'' at the end, again and again."""
+        if self._ended:
+            return b""
+        try:
+            piece = self._pieces.get(timeout=seconds)
+        except queue.Empty:
+            return None
+        self._ended = not piece
+        return piece
+
+    def close(self) -> None:
+        """Want no more: what is still to come is thrown away, so that nobody is held up."""
+        self._ended = True
+        self._thread.join(_GRACE_S)  # longer where a writer that got away holds the pipe
+
+    def _read(self) -> None:
+        piece = b"?"
+        try:
+            while piece:
+                try:
+                    piece = os.read(self._fd, _PIECE)
+                except OSError:  # a broken pipe, as Windows tells the end
+                    piece = b""
+                while not self._ended:
+                    with contextlib.suppress(queue.Full):
+                        self._pieces.put(piece, timeout=0.1)
+                        break
+        finally:
+            os.close(self._fd)
+
+
+class Leaving:
+    """Writes to a pipe in a thread, so that nobody waits for one who does not read.
+
+    fd: the end to write to; the thread closes it, after `close`.
+    """
+
+    def __init__(self, fd: int) -> None:
+        self._fd = fd
+        self._pieces: queue.SimpleQueue[tuple[bytes, threading.Event]] = queue.SimpleQueue()
+        threading.Thread(target=self._write, daemon=True).start()
+
+    def put(self, data: bytes) -> threading.Event:
+        """Have bytes written; the event is set when they are, or never can be."""
+        gone = threading.Event()
+        self._pieces.put((data, gone))
+        return gone
+
+    def close(self) -> None:
+        """Close the pipe, once what is still to be written has been."""
+        self._pieces.put((b"", threading.Event()))
+
+    def _write(self) -> None:
+        while (piece := self._pieces.get())[0]:
+            data, gone = piece
+            with contextlib.suppress(OSError):  # nobody reads any more: its end tells
+                while data:
+                    data = data[os.write(self._fd, data) :]
+            gone.set()
+        os.close(self._fd)
