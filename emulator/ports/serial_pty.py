@@ -23,8 +23,8 @@ class SerialPty(Closing):
     holds the program back, as a real port does. `path` is the terminal's name, or `name` where a
     link of that name was asked for. Answers that a program does not read are dropped.
 
-    A link of a board that was killed is replaced. Raises WriteError where none can be made. Use it
-    as a context manager.
+    A link of a board that was killed is replaced. Raises WriteError where none can be made,
+    UnsupportedError where there are no pseudo-terminals. Use it as a context manager.
     """
 
     def __init__(self, board: Board, clock: Clock, name: Path | None = None) -> None:
