@@ -5,8 +5,9 @@ from __future__ import annotations
 import importlib
 import os
 from abc import abstractmethod
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from importlib.metadata import EntryPoint, entry_points
+from typing import TYPE_CHECKING, ClassVar
 
 from numpy.typing import ArrayLike
 
@@ -16,6 +17,10 @@ from emulator.description.display import Display
 from emulator.errors import ForeglowError, UnknownNameError
 from emulator.ports.address import Address, AddressError
 from emulator.ports.link import Link, wire_link
+
+if TYPE_CHECKING:
+    from emulator.clock import Clock
+    from emulator.ports.companion import Companion
 
 OUTPUTS: Mapping[str, str] = {
     "memory": "emulator.ports.memory:MemoryOutput",
@@ -36,11 +41,14 @@ class Output(Closing):
     bench: the emulated display. Where the LEDs are real it is their twin: it shows what they
     show if every byte arrives, so code that reads `out.bench` runs on any output.
 
+    returns: whether opening it again can help where it has failed, as with a cable or a net.
+
     An output that runs in this process subclasses Output; one that hands bytes to something
     outside subclasses RemoteOutput (emulator/ports/remote.py), which needs less.
     """
 
     bench: Bench
+    returns: ClassVar[bool] = False
 
     @classmethod
     def open(cls, address: Address, display: Display) -> Output:
@@ -83,6 +91,9 @@ class Output(Closing):
 def open_output(address: str | Sequence[str], display: Display) -> Output:
     """The output at an address, or one for several addresses that gets every picture to all.
 
+    Of several the first is the wall. Another one that fails, also to be opened, is logged, opened
+    again where that can help, and else left out.
+
     'memory:' (simulated time), 'window:' (real time, on screen), 'vcd:FILE',
     'serial:///dev/ttyACM0?baud=2000000', 'socket://HOST:PORT', 'e131://HOST?universe=1'.
 
@@ -93,18 +104,34 @@ def open_output(address: str | Sequence[str], display: Display) -> Output:
         return _open_one(address, display)
     from emulator.ports.several import SeveralOutput
 
-    _judge_doubles(address)
-    opened: list[Output] = []
+    judge_doubles(address)
+    if not address:
+        return SeveralOutput(())
+    first = _open_one(address[0], display)
+    others = company(address[1:], display)
     try:
-        opened.extend(_open_one(one, display) for one in address)
-        return SeveralOutput(opened)
+        several = SeveralOutput([first, *others])
+        several.company.begin()
     except BaseException:
-        for output in opened:
+        for output in (first, *others):
             output.close()
         raise
+    return several
 
 
-def _judge_doubles(addresses: Sequence[str]) -> None:
+def company(
+    addresses: Sequence[str], display: Display, clock: Clock | None = None
+) -> list[Companion]:
+    """The outputs beside the wall, not opened yet. clock: by which they are opened again."""
+    from emulator.ports.companion import Companion
+
+    def opening(text: str) -> Callable[[], Output]:
+        return lambda: _open_one(text, display)
+
+    return [Companion(str(one), opening(one), clock) for one in addresses]
+
+
+def judge_doubles(addresses: Sequence[str]) -> None:
     """Raises AddressError for one place twice: a file would be written over, a port be taken."""
     seen: set[tuple[str, ...]] = set()
     for text in addresses:

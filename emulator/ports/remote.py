@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from abc import abstractmethod
+from typing import ClassVar
 
 from numpy.typing import ArrayLike
 
@@ -27,6 +28,8 @@ class RemoteOutput(Output):
 
     What `send` returns is reckoned by the twin: when the frame is latched if nothing is lost.
     """
+
+    returns: ClassVar[bool] = True
 
     def __init__(self, display: Display, clock: Clock | None = None) -> None:
         self.bench = Bench(display, keep=_KEEP)

@@ -24,9 +24,10 @@ from emulator.ports.protocol import (
     encode_frame,
 )
 from emulator.ports.remote import RemoteOutput
+from emulator.ports.reopening import Reopening
 from emulator.ports.serial_board import BITS_PER_BYTE, HOLD_UNIT_NS
 from emulator.ports.serial_connection import LOOK_NS, Connection
-from emulator.ports.serial_port import LinkError, Port, Reopening, SerialPort
+from emulator.ports.serial_port import LinkError, Port, SerialPort
 from emulator.strip import Bytes
 
 _BAUD = 2_000_000

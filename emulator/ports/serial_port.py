@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable
-from concurrent.futures import Future
 from contextlib import suppress
 from typing import Protocol
 
 from emulator.errors import ForeglowError
 
 _PIECE = 4096
-_SOON_S = 0.02  # in which a host on a local network answers
-
 
 _MEND_HOST = "write HOST:PORT, and check that it is on and gives out its serial port there."
 _MEND_DEVICE = (
@@ -95,55 +90,6 @@ class SerialPort:
 
     def _gone(self, error: Exception) -> LinkError:
         return LinkError(f"{self.url}: the link has gone: {error}\n  To mend: plug it in again.")
-
-
-class Reopening:
-    """Opens a port that is long in answering, and lets the show go on the while.
-
-    pyserial waits up to 5 s for a host that is switched off. The first call waits with it. Later
-    ones try in a thread of their own: while that lasts they raise LinkError after 20 ms, and
-    then give the port, or raise what went wrong, after which the next call tries anew.
-    """
-
-    def __init__(self, open_port: Callable[[], Port]) -> None:
-        self._open_port = open_port
-        self._first = True
-        self._attempt: Future[Port] | None = None
-
-    def __call__(self) -> Port:
-        """The port. Raises LinkError."""
-        if self._first:
-            self._first = False
-            return self._open_port()
-        if self._attempt is None:
-            self._attempt = Future()
-            threading.Thread(target=self._try, args=(self._attempt,), daemon=True).start()
-        attempt = self._attempt
-        try:
-            port = attempt.result(_SOON_S)
-        except TimeoutError:
-            raise LinkError("no answer yet\n  To mend: wait; the host may be off.") from None
-        finally:
-            if attempt.done():
-                self._attempt = None
-        return port
-
-    def close(self) -> None:
-        """Wait for nothing: a port that is being opened is closed as soon as it is open."""
-        if self._attempt is not None:
-            self._attempt.add_done_callback(_close_port)
-            self._attempt = None
-
-    def _try(self, attempt: Future[Port]) -> None:
-        try:
-            attempt.set_result(self._open_port())
-        except BaseException as error:
-            attempt.set_exception(error)
-
-
-def _close_port(attempt: Future[Port]) -> None:
-    if attempt.exception() is None:
-        attempt.result().close()
 
 
 def _termios_errors() -> tuple[type[Exception], ...]:

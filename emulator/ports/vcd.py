@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
+import logging
 import math
 from pathlib import Path
+from typing import ClassVar
 
 import numpy as np
 
+from emulator.clock import SECOND_NS, Clock, RealClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
 from emulator.files import check_target
@@ -14,9 +18,11 @@ from emulator.ports.address import Address
 from emulator.ports.link import Link
 from emulator.ports.remote import RemoteOutput
 from emulator.signal import clocked, onewire
-from emulator.signal.vcdfile import VcdFile
+from emulator.signal.vcdfile import FullError, VcdFile
 from emulator.signal.waveform import Waveform
 from emulator.strip import Bytes
+
+_log = logging.getLogger("foreglow.output")
 
 
 class VcdOutput(RemoteOutput):
@@ -26,24 +32,36 @@ class VcdOutput(RemoteOutput):
     some 40). Time is simulated: frames follow one another as fast as the wire lets them. A
     line is called `line_0`, `line_1` …; chips with a clock have `clk_0`, `data_0` … instead.
 
-    Raises WriteError where the folder does not exist, and from `send` where the file cannot be
-    written (nothing of it is then left), or would hold over 1 GiB of text, which is as much as is
-    read again: what came before then appears all the same.
+    A file holds at most 1 GiB of text, which is as much as is read again. Then the file appears,
+    and no more is written, which the log `foreglow.output` tells.
+
+    each_s: go on in a next file after so much time of `clock`, or when one is full; 0: never. The
+    files are called trace-1.vcd, trace-2.vcd …; numbers that are taken are passed over.
+
+    Raises WriteError where the folder does not exist or the file is none of foreglow's, and from
+    `send` where the file cannot be written: nothing of it is then left.
     """
 
-    def __init__(self, display: Display, path: Path) -> None:
+    returns: ClassVar[bool] = False  # a full disk stays full
+
+    def __init__(
+        self, display: Display, path: Path, each_s: float = 0, clock: Clock | None = None
+    ) -> None:
         super().__init__(display)
-        check_target(path)
         self.path = path
+        self._each_ns, self._real = round(each_s * SECOND_NS), clock or RealClock()
+        self._begun_ns = 0  # of the file under way
+        check_target(self._next_path())
         self._file: VcdFile | None = None  # once there is something to write
-        self._later_ns = 0  # VCD has no time before 0, where the rest before the first frame lies
+        self._full = False
+        self._later_ns: int | None = None  # VCD has no time before 0, where the first rest lies
         self._high = [False] * len(self.bench.strips)  # data lines, as the last frame left them
 
     @classmethod
     def open(cls, address: Address, display: Display) -> VcdOutput:
-        """vcd:FILE; no options."""
-        address.only(place=True)
-        return cls(display, Path(address.place))
+        """vcd:FILE; each=10min: a new file every ten minutes (1 s to a week)."""
+        address.only("each", place=True)
+        return cls(display, Path(address.place), address.seconds("each", 0, 1, 7 * 86_400))
 
     @property
     def transport(self) -> Link:
@@ -51,23 +69,54 @@ class VcdOutput(RemoteOutput):
         return Link(math.inf, 0.0, "", "")
 
     def _put(self, lines: list[Bytes]) -> None:
-        if not any(line.size for line in lines):
+        if self._full or not any(line.size for line in lines):
             return
         starts_ns = self.bench.clock.now_ns()
         waveforms: dict[str, Waveform] = {}
         for number, data in enumerate(lines):
             waveforms |= self._waveforms(number, data, starts_ns)
-        if self._file is None:
-            begin_ns = min(line.start_ns for line in waveforms.values())
-            self._later_ns = max(0, -begin_ns)
-            self._file = VcdFile(self.path, dict.fromkeys(waveforms, False), max(0, begin_ns))
-        self._file.add({name: line.moved(self._later_ns) for name, line in waveforms.items()})
+        if self._later_ns is None:
+            self._later_ns = max(0, -min(line.start_ns for line in waveforms.values()))
+        waveforms = {name: line.moved(self._later_ns) for name, line in waveforms.items()}
+        if self._each_ns and self._real.now_ns() - self._begun_ns >= self._each_ns:
+            self._release()
+        try:
+            self._add(waveforms)
+        except FullError as error:
+            self._go_on(waveforms, error)
         self._high = [line.last_level for name, line in waveforms.items() if "clk" not in name]
+
+    def _add(self, waveforms: dict[str, Waveform]) -> None:
+        if self._file is None:
+            self._begun_ns = self._real.now_ns()
+            levels = {name: line.first_level for name, line in waveforms.items()}
+            begin_ns = min(line.start_ns for line in waveforms.values())
+            self._file = VcdFile(self._next_path(), levels, begin_ns)
+        self._file.add(waveforms)
+
+    def _go_on(self, waveforms: dict[str, Waveform], error: FullError) -> None:
+        """The file is full: let it appear, and begin the next one, if that is wanted."""
+        self._release()
+        if self._each_ns:
+            self._add(waveforms)
+            return
+        self._full = True
+        _log.warning("%s; no more is written", str(error).partition("\n")[0])
+
+    def _next_path(self) -> Path:
+        if not self._each_ns:
+            return self.path
+        stem, dot, endings = self.path.name.partition(".")
+        numbered = (
+            self.path.with_name(f"{stem}-{number}{dot}{endings}") for number in itertools.count(1)
+        )
+        return next(path for path in numbered if not path.exists())
 
     def _release(self) -> None:
         """Let the file appear. Raises WriteError."""
-        if self._file is not None:
-            self._file.close()
+        file, self._file = self._file, None
+        if file is not None:
+            file.close()
 
     def _waveforms(self, number: int, data: Bytes, starts_ns: int) -> dict[str, Waveform]:
         """What one line does, or its clock and data, for one frame."""

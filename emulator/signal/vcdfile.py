@@ -24,6 +24,10 @@ _AT_ONCE = 1 << 16  # changes made text together
 _QUICK = 1  # of gzip: a show may wait for it
 
 
+class FullError(WriteError):
+    """A file would hold more text than is read again; what it holds is sound."""
+
+
 class VcdFile:
     """Takes lines as they go on and writes them with a timescale of 1 ns, gzipped for a .gz.
 
@@ -76,8 +80,9 @@ class VcdFile:
     def add(self, waveforms: Mapping[str, Waveform]) -> None:
         """Write how each line goes on from the level it had; in the order of `first_levels`.
 
-        No edge may lie before one written earlier. Raises WriteError where that fails, and for
-        a piece with which the text might pass 1 GiB, which is as much as is read: it is left out.
+        No edge may lie before one written earlier. Raises WriteError where that fails, FullError
+        for a piece with which the text might pass 1 GiB, which is as much as is read: it is left
+        out.
         """
         if not self._open:
             raise WriteError(f"{self.path}: was given up\n  To mend: begin it anew.")
@@ -90,7 +95,7 @@ class VcdFile:
         end_ns = max(self._end_ns, *(line.end_ns for line in lines))
         most_each = len(f"#{end_ns}\n1\n") + self._codes.shape[1]
         if self._written + (times.size + 1) * most_each > MOST_BYTES:
-            raise WriteError(
+            raise FullError(
                 f"{self.path}: over {MOST_BYTES >> 20} MiB of text\n"
                 "  To mend: close it and go on in another file, or send fewer frames."
             )

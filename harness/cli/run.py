@@ -15,7 +15,11 @@ def run(
     scene: SceneName,
     to: Annotated[
         Optional[list[str]],  # noqa: UP045
-        typer.Option(help="An output's address; may be repeated.", show_default="window:"),
+        typer.Option(
+            help="An output's address; may be repeated. The first is the wall: the show ends only"
+            " with it. Another one that fails is logged, and opened again or left out.",
+            show_default="window:",
+        ),
     ] = None,
     otherwise: Annotated[
         Optional[str],  # noqa: UP045

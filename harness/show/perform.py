@@ -11,7 +11,7 @@ from pathlib import Path
 from emulator.clock import SECOND_NS, RealClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError
-from emulator.ports.output import open_output
+from emulator.ports.output import company, judge_doubles, open_output
 from harness.show.guard import Guard
 from harness.show.log import told
 from harness.show.loop import Pace, Show, Shown, Slot
@@ -29,8 +29,8 @@ HOUR_NS = 3600 * SECOND_NS
 class Bill:
     """What is on, and where. display_name and the scenes are as on the command line.
 
-    to: addresses of outputs. otherwise: shown while the scene is out. lasts_s: None for until
-    it is ended. patience_s: for an answer of a scene. log: a file for the log.
+    to: addresses of outputs, the wall first. otherwise: shown while the scene is out. lasts_s: None
+    for until it is ended. patience_s: for an answer of a scene. log: a file for the log.
     """
 
     display_name: str
@@ -50,10 +50,16 @@ def perform(bill: Bill, display: Display) -> bool:
     for name in (bill.scene, bill.otherwise):
         if name is not None:
             check_name(name)
+    judge_doubles(bill.to)
     clock = RealClock()
     with Stopping() as stopping, told(bill.log) as log, ExitStack() as stack:
         wall = stack.enter_context(
-            Wall(lambda: open_output(list(bill.to), display), clock, bill.scene)
+            Wall(
+                lambda: open_output(bill.to[0], display),
+                clock,
+                bill.scene,
+                company(bill.to[1:], display, clock),
+            )
         )
         guards = [
             stack.enter_context(_guard(name, bill, display, clock))
@@ -111,12 +117,13 @@ def _guard(name: str, bill: Bill, display: Display, clock: RealClock) -> Guard:
 
 
 def _darkness(wall: Wall) -> str:
-    return "an output is out: the wall may be lit" if wall.may_be_lit else "the wall is dark"
+    told = "its output is out: the wall may be lit" if wall.may_be_lit else "the wall is dark"
+    return "; ".join([told, *(f"{name} is out and may be lit" for name in wall.lit_company)])
 
 
 def _troubles(guards: Sequence[Guard], wall: Wall) -> str:
     restarts = sum(guard.restarts for guard in guards)
-    return f"restarts of scenes: {restarts}, outages of the output: {wall.outages}"
+    return f"restarts of scenes: {restarts}, outages of outputs: {wall.outages}"
 
 
 class _Hours:

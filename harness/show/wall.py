@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
@@ -19,10 +19,12 @@ from emulator.errors import (
     PictureError,
     WriteError,
 )
-from emulator.ports.link import Link
+from emulator.ports.companion import Companion
+from emulator.ports.link import Link, in_parallel
 from emulator.ports.output import Output
+from emulator.ports.remote import RemoteOutput
 from emulator.ports.serial_link import SerialOutput
-from emulator.ports.several import SeveralOutput
+from emulator.ports.several import Company
 from emulator.recorder import Recorder
 from harness.show.guard import WELL_NS
 from harness.show.player import Picture
@@ -43,16 +45,25 @@ class Wall(Closing):
     After ten seconds without failure the trouble is over. It is told to the log once, and its end.
     A window cannot be paused: that would hold up the other outputs, and the end of the show.
 
-    open_output: opens it. may_be_lit: whether an output was out when it should have got dark.
-    link: what the way to the LEDs can carry. outages: how often it failed,
-    and serial links in it that come back by themselves. lost: frames that serial links in it did
-    not carry, or their boards not acknowledge. playing: what a window says is on.
-    Raises what `open_output` raises, the first time.
+    open_output: opens it. company: outputs that get the same, and whose failure does not matter.
+    may_be_lit: whether the wall was out when it should have got dark; lit_company: those of the
+    company that were. link: what the way to the LEDs can carry. outages: how often it and its
+    company failed, and serial links in them that come back by themselves. lost: frames that
+    serial links did not carry, or their boards not acknowledge. playing: what a window says is on.
+    Raises what `open_output` raises, the first time, and what opening the company does.
     """
 
-    def __init__(self, open_output: Callable[[], Output], clock: Clock, playing: str = "") -> None:
+    def __init__(
+        self,
+        open_output: Callable[[], Output],
+        clock: Clock,
+        playing: str = "",
+        company: Sequence[Companion] = (),
+    ) -> None:
         self._open_output, self._clock = open_output, clock
+        self._company = Company(company)
         self.may_be_lit = False
+        self.lit_company: tuple[str, ...] = ()
         self.playing = playing
         self._outages = self._lost = 0  # of outputs that have been closed since
         self._rest_ns = _FIRST_REST_NS
@@ -60,7 +71,14 @@ class Wall(Closing):
         self._out_since_ns: int | None = None
         self._back_ns: int | None = None  # since when frames go out again
         self._output: Output | None = self._open()
-        self.link: Link = self._output.link
+        try:
+            self._company.begin()
+        except BaseException:
+            self.close()
+            raise
+        for one in self._company.outputs:
+            _bound(one)
+        self.link: Link = in_parallel(one.link for one in self._outputs)
         self.display = self._output.bench.display
 
     @property
@@ -71,7 +89,8 @@ class Wall(Closing):
     @property
     def outages(self) -> int:
         """How often it failed so far."""
-        return self._outages + sum(one.connection.outages for one in self._serial())
+        company = sum(one.outages for one in self._company.companions)
+        return self._outages + company + sum(one.connection.outages for one in self._serial())
 
     @property
     def lost(self) -> int:
@@ -79,18 +98,23 @@ class Wall(Closing):
         return self._lost + sum(one.counts.lost for one in self._serial())
 
     def send(self, picture: Picture) -> Sent | None:
-        """Show a picture; None where the output is out.
+        """Show a picture; None where the wall is out.
 
         Raises OutputClosedError where a user has closed its window, WriteError where its file
-        is full, PictureError for a picture of another display.
+        cannot be written, PictureError for a picture of another display.
         """
         if self._output is None and self._clock.now_ns() >= self._due_ns:
             self._open_again()
+        remote = isinstance(self._output, RemoteOutput)
+        return self._company.send_with(
+            lambda: self._send(picture), remote, lambda one: self._through(one, picture)
+        )
+
+    def _send(self, picture: Picture) -> Sent | None:
         if self._output is None:
             return None
         try:
-            self._let_through(self._output)
-            sent = self._output.send(picture)
+            sent = self._through(self._output, picture)
         except _FINAL:
             raise
         except (ForeglowError, OSError) as error:
@@ -101,61 +125,77 @@ class Wall(Closing):
         return sent
 
     def pump(self) -> None:
-        """Keep a window alive while nothing is sent."""
+        """Keep windows and quiet boards alive while nothing is sent."""
         if self._output is not None:
             self._output.pump()
+        self._company.pump()
 
     def darken(self) -> Sent | None:
-        """Send a dark frame and return when it is latched; None where an output is out.
+        """Send a dark frame and return when it is latched; None where the wall is out.
 
-        Each of several outputs gets it, also where another one fails, or its user has closed it.
+        Each of the company gets it, too, also where the wall is out, or its user has closed it.
         """
-        self.may_be_lit = self._output is None
-        if self._output is None:
-            return None
         dark = np.zeros(self.display.picture_shape, dtype=np.uint8)
-        sent: list[Sent] = []
-        for output in _each(self._output):
+        for one in self._company.companions:
+            one.send(lambda output: self._through(output, dark))
+        sent: Sent | None = None
+        closed = False
+        if self._output is not None:
             try:
-                self._let_through(output)
-                sent.append(output.send(dark))
+                sent = self._through(self._output, dark)
             except OutputClosedError:  # a window: there is no wall behind it
-                continue
+                closed = True
             except (ForeglowError, OSError):
-                self.may_be_lit = True
+                pass
         self._clock.wait_until(self._clock.now_ns() + round(self.link.latency_s * 1e9))
-        self.may_be_lit |= not all(one.connection.up for one in self._serial())
-        return None if self.may_be_lit or not sent else sent[0]
+        self.may_be_lit = not closed and (sent is None or not _up(self._output))
+        self.lit_company = tuple(
+            one.name for one in self._company.companions if one.may_be_lit or not _up(one.output)
+        )
+        return None if self.may_be_lit else sent
 
     def close(self) -> None:
-        """Give back the output. Raises what it raises."""
+        """Give back the outputs. Raises what the wall's raises."""
+        outages, lost = self.outages, self.lost
+        try:
+            self._company.close()
+            self._close()
+        finally:
+            company = sum(one.outages for one in self._company.companions)
+            self._outages, self._lost = outages - company, lost
+
+    def _close(self) -> None:
         if self._output is None:
             return
+        output, self._output = self._output, None
         try:
-            self._output.close()  # which waits for what is under way
+            output.close()  # which waits for what is under way
         finally:
-            self._outages, self._lost, self._output = self.outages, self.lost, None
+            if isinstance(output, SerialOutput):
+                self._outages += output.connection.outages
+                self._lost += output.counts.lost
+
+    @property
+    def _outputs(self) -> tuple[Output, ...]:
+        """Those that are open."""
+        return (() if self._output is None else (self._output,)) + self._company.outputs
 
     def _serial(self) -> list[SerialOutput]:
         """The serial outputs, which lose frames without raising anything."""
-        outputs = () if self._output is None else _each(self._output)
-        return [one for one in outputs if isinstance(one, SerialOutput)]
+        return [one for one in self._outputs if isinstance(one, SerialOutput)]
 
-    def _let_through(self, output: Output) -> None:
-        """Take back a pause, which would hold up what is sent; say what is on."""
+    def _through(self, output: Output, picture: Picture) -> Sent:
+        """Send to one output. Take back a window's pause, which would hold up the others."""
         output.pump()  # what its user has done so far, so that nothing is left for `send` to find
-        for one in _each(output):
-            if hasattr(one, "state"):
-                window = cast("WindowOutput", one)  # without pygame, where there is no window
-                window.state.paused = False
-                window.playing = self.playing or window.playing
+        if hasattr(output, "state"):
+            window = cast("WindowOutput", output)  # without pygame, where there is no window
+            window.state.paused = False
+            window.playing = self.playing or window.playing
+        return output.send(picture)
 
     def _open(self) -> Output:
         output = self._open_output()
-        for one in _each(output):
-            if type(one.bench.recorder) is Recorder:  # which may keep all
-                display = one.bench.display
-                one.bench.recorder = Recorder(display.leds, len(display.chip.channels), _KEEP)
+        _bound(output)
         return output
 
     def _open_again(self) -> None:
@@ -167,7 +207,7 @@ class Wall(Closing):
     def _lose(self, error: Exception) -> None:
         now_ns = self._clock.now_ns()
         with contextlib.suppress(ForeglowError, OSError):
-            self.close()
+            self._close()
         if self._out_since_ns is None:
             self._outages += 1
             self._out_since_ns = now_ns
@@ -187,5 +227,13 @@ class Wall(Closing):
             self._out_since_ns, self._rest_ns = None, _FIRST_REST_NS
 
 
-def _each(output: Output) -> tuple[Output, ...]:
-    return output.outputs if isinstance(output, SeveralOutput) else (output,)
+def _bound(output: Output) -> None:
+    """Let its recording not grow all day."""
+    if type(output.bench.recorder) is Recorder:  # which may keep all
+        display = output.bench.display
+        output.bench.recorder = Recorder(display.leds, len(display.chip.channels), _KEEP)
+
+
+def _up(output: Output | None) -> bool:
+    """Whether what was sent came through, as far as an output that is open can tell."""
+    return not isinstance(output, SerialOutput) or output.connection.up

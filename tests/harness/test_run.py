@@ -150,12 +150,12 @@ def folder(tmp_path):
     return tmp_path
 
 
-def started(folder, scene, *words):
+def started(folder, scene, *words, before=""):
     """`foreglow run wall.toml scene.py …` in a folder; its lines come on standard error."""
     (folder / "scene.py").write_text(scene)
     # Signals as in a terminal, whatever starts these tests.
     main = (
-        "import signal; signal.signal(signal.SIGHUP, signal.SIG_DFL);"
+        f"{before}import signal; signal.signal(signal.SIGHUP, signal.SIG_DFL);"
         "signal.signal(signal.SIGINT, signal.default_int_handler);"
         "from harness.cli import main; main()"
     )
@@ -236,6 +236,18 @@ def test_its_time_over_the_show_ends_dark(folder):
     assert "scene.py on wall, to vcd:trace.vcd, 50 frames/s" in log
     assert "its time is over; the wall is dark" in log
     assert "restarts of scenes: 0" in log  # what it printed and wrote spoilt no answer
+
+
+def test_a_full_disk_beside_the_wall_does_not_end_the_show(folder):
+    # setrlimit(2), RLIMIT_FSIZE: a write beyond fails, as on a full disk, but with EFBIG.
+    words = ("--to", "memory:", "--to", "vcd:trace.vcd", "--for", "2s")
+    limited = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000));"
+    status, lines = ended(started(folder, STEADY, *words, before=limited))
+    assert status == 0, lines
+    assert "vcd:trace.vcd is out, and is left out: WriteError" in lines
+    assert "its time is over; the wall is dark" in lines
+    assert int(re.search(r"(\d+) frames \(", lines)[1]) > 50  # 5 KB a frame would be some 20
+    assert sorted(path.name for path in folder.iterdir()) == ["scene.py", "wall.toml"]
 
 
 def test_a_scene_saved_during_the_show_does_not_change_it(folder):
@@ -346,7 +358,7 @@ def test_a_board_that_is_unplugged_at_the_end_is_not_said_to_be_dark(folder):
     status, lines = ended(show)
     assert status == 0, lines
     assert "the wall may be lit" in lines
-    assert "outages of the output: 1" in lines
+    assert "outages of outputs: 1" in lines
     assert int(re.search(r"(\d+) lost on the link", lines)[1]) > 0
 
 

@@ -17,10 +17,12 @@ from hypothesis import strategies as st
 from emulator import OutputClosedError, SimulatedClock, WriteError, canvas, parse_display
 from emulator.clock import SECOND_NS
 from emulator.errors import SceneError, SourceError, UnknownNameError
+from emulator.ports import reopening
+from emulator.ports.address import AddressError
+from emulator.ports.companion import Companion
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.serial_board import CREDIT
 from emulator.ports.serial_port import LinkError
-from emulator.ports.several import SeveralOutput
 from emulator.ports.window import WindowOutput
 from emulator.recorder import Recorder
 from emulator.window.controls import ACTION_OF_KEY, Action
@@ -86,7 +88,7 @@ class Script(Player):
 class Stage:
     """A show of scripted scenes on a bench in memory; `slots` are all there were."""
 
-    def __init__(self, answer, otherwise=None, rate=30, output=None, patience_s=5):
+    def __init__(self, answer, otherwise=None, rate=30, output=None, patience_s=5, company=()):
         self.display = wall_of(rate)
         self.output = output or MemoryOutput(self.display)
         self.clock = self.output.bench.clock
@@ -100,7 +102,7 @@ class Stage:
             self.clock,
             patience_s * SECOND_NS,
         )
-        self.wall = Wall(lambda: self.output, self.clock)
+        self.wall = Wall(lambda: self.output, self.clock, company=company)
         self.output.bench.recorder = Recorder(self.display.leds, 3)  # all frames
         self.slots = []
         pace = Pace.of(self.display, self.wall.link)
@@ -352,7 +354,7 @@ def test_the_window_of_a_show_says_what_is_on(monkeypatch):
     display = wall_of(10)
     with WindowOutput(display, pixels_wide=200, clock=Impatient()) as window:
         assert window.playing == "pictures from your program"
-        wall = Wall(lambda: SeveralOutput([window]), window.bench.clock, "lamps.py")
+        wall = Wall(lambda: window, window.bench.clock, "lamps.py")
         statuses = []
         monkeypatch.setattr(window.screen, "draw", lambda *what: statuses.append(what[2]) or True)
         for playing in ("lamps.py", "clock: lamps.py is out"):
@@ -404,7 +406,8 @@ def test_a_window_that_is_paused_holds_up_neither_the_show_nor_its_end(monkeypat
     pause = next(key for key, action in ACTION_OF_KEY.items() if action is Action.PAUSE)
     wall = MemoryOutput(display)
     with WindowOutput(display, pixels_wide=200, clock=Impatient()) as window:
-        stage = Stage(steady(50), rate=10, output=SeveralOutput([window, wall]))
+        company = [Companion("the wall", lambda: wall, window.bench.clock)]
+        stage = Stage(steady(50), rate=10, output=window, company=company)
 
         def pausing():
             if len(stage.slots) == 5:
@@ -419,20 +422,112 @@ def test_a_window_that_is_paused_holds_up_neither_the_show_nor_its_end(monkeypat
     assert not wall.bench.drives.any()
 
 
-def test_where_one_of_several_outputs_is_out_the_wall_may_be_lit():
+class Remote(Failing):
+    """One that comes again when it is opened again."""
+
+    returns = True
+
+
+def test_where_one_of_the_company_is_out_it_may_be_lit_and_the_wall_is_dark():
     display = wall_of(10)
-    lost = MemoryOutput(display)
-    outputs = [MemoryOutput(display), lost]
-    wall = Wall(lambda: SeveralOutput(outputs), lost.bench.clock)
+    first, other = MemoryOutput(display), Remote(display, lambda s: None)
+    clock = first.bench.clock
+    wall = Wall(lambda: first, clock, company=[Companion("serial:other", lambda: other, clock)])
     assert wall.darken() is not None
-    assert not wall.may_be_lit
+    assert (wall.may_be_lit, wall.lit_company) == (False, ())
 
     def gone(picture):
         raise LinkError("gone")
 
-    lost.send = gone
+    other.send = gone
+    assert wall.darken() is not None
+    assert (wall.may_be_lit, wall.lit_company) == (False, ("serial:other",))
+    first.send = gone
     assert wall.darken() is None
     assert wall.may_be_lit
+
+
+def test_an_output_beside_the_wall_that_fails_is_opened_again_and_the_wall_goes_on(
+    heard, monkeypatch
+):
+    monkeypatch.setattr(reopening, "_SOON_S", 20)  # of real time: it is opened at once
+    display = wall_of(10)
+    first = MemoryOutput(display)
+    clock = first.bench.clock
+    others = []
+
+    def gone_at_2_s(_):
+        return LinkError("gone") if 1.95e9 < clock.now_ns() < 2.05e9 else None
+
+    def opened():
+        now_s = clock.now_ns() / SECOND_NS
+        if 1.5 < now_s < 6:
+            raise LinkError("not there\n  To mend: plug it in.")
+        others.append(Remote(display, gone_at_2_s))
+        return others[-1]
+
+    other = Companion("serial:other", opened, clock)
+    stage = Stage(steady(50), rate=10, output=first, company=[other])
+    stage.run(20)
+    assert stage.shown() == ["scene"] * 200
+    assert all(slot.sent for slot in stage.slots)
+    assert len(first.bench.recorder) == 201
+    assert len(others) == 2
+    assert others[0].closes == 1
+    # Out at 2 s; tried at 3, 5 and 9 s.
+    assert heard == [
+        "serial:other is out, and is opened again: LinkError: gone",
+        "serial:other is back after 7.0 s",
+    ]
+    assert stage.wall.outages == 1
+
+
+@pytest.mark.parametrize("error", [WriteError("no room"), OutputClosedError("closed"), KeyError()])
+def test_an_output_beside_the_wall_that_is_past_help_is_left_out_and_the_wall_goes_on(error, heard):
+    display = wall_of(10)
+    first = MemoryOutput(display)
+    clock = first.bench.clock
+    other = Failing(display, lambda _: error if clock.now_ns() > SECOND_NS else None)
+    companion = Companion("vcd:t.vcd", lambda: other, clock)
+    stage = Stage(steady(50), rate=10, output=first, company=[companion])
+    ended = stage.run(20)
+    assert ended.why == "its time is over"
+    assert stage.shown() == ["scene"] * 200
+    assert len(heard) == 1
+    assert heard[0].startswith("vcd:t.vcd is out, and is left out: ")
+    assert (other.closes, companion.output) == (1, None)
+    assert stage.wall.lit_company == ()
+
+
+def test_an_output_beside_the_wall_that_cannot_be_opened_does_not_stop_the_show(heard):
+    first = MemoryOutput(wall_of(10))
+
+    def opened():
+        raise LinkError("not there")
+
+    other = Companion("serial:other", opened, first.bench.clock)
+    stage = Stage(steady(50), rate=10, output=first, company=[other])
+    stage.run(2)
+    assert stage.shown() == ["scene"] * 20
+    assert heard == ["serial:other is out, and is opened again: LinkError: not there"]
+    stage.wall.close()
+
+    def meant_otherwise():
+        raise AddressError("nowhere")
+
+    with pytest.raises(AddressError):
+        Wall(lambda: first, first.bench.clock, company=[Companion("no:", meant_otherwise)])
+
+
+def test_the_company_goes_on_while_the_wall_is_out(heard):
+    output = Failing(wall_of(10), lambda s: LinkError("gone") if 1 < s < 3 else None)
+    other = MemoryOutput(wall_of(10))
+    other.bench.recorder = Recorder(8, 3, None)
+    company = [Companion("window:", lambda: other, output.bench.clock)]
+    stage = Stage(steady(50), rate=10, output=output, company=company)
+    stage.run(10)
+    assert sum(slot.sent is None for slot in stage.slots) > 15
+    assert len(other.bench.recorder) == 101
 
 
 def test_a_file_that_is_full_ends_the_show_by_its_error_with_the_wall_dark():

@@ -30,9 +30,10 @@ from emulator.ports.protocol import (
     encode,
     encode_frame,
 )
+from emulator.ports.reopening import Reopening
 from emulator.ports.serial_board import Board
 from emulator.ports.serial_link import SerialOutput
-from emulator.ports.serial_port import LinkError, Reopening, SerialPort
+from emulator.ports.serial_port import LinkError, SerialPort
 from emulator.ports.serial_pty import SerialPty
 from tests.ports.cable import PatientClock
 

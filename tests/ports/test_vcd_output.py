@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import tracemalloc
@@ -9,7 +10,9 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from emulator import WriteError, load_display, open_output
+from emulator import SimulatedClock, WriteError, load_display, open_output
+from emulator.ports.address import AddressError
+from emulator.ports.vcd import VcdOutput
 from emulator.signal import vcdfile
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd
@@ -75,17 +78,61 @@ def test_nothing_sent_writes_nothing(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_more_than_fits_is_refused_and_what_came_before_is_written(tmp_path, monkeypatch):
+def test_at_its_limit_it_stops_writing_tells_so_once_and_sends_on(tmp_path, monkeypatch, caplog):
     monkeypatch.setattr(vcdfile, "MOST_BYTES", 50_000)
     display = load_display("banner")
     path = tmp_path / "t.vcd"
     with open_output(f"vcd:{path}", display) as output:
-        output.send_frame(bytes(200))  # 3200 edges, at most 12 characters each
-        with pytest.raises(WriteError, match="To mend:"):
-            output.send_frame(bytes(200))
+        for _ in range(3):
+            output.send_frame(bytes(200))  # 3200 edges, at most 12 characters each
+        assert len(output.bench.frames) == 3
+        assert path.exists()
+    assert [record.getMessage() for record in caplog.records] == [
+        f"{path}: over 0 MiB of text; no more is written"
+    ]
     assert path.stat().st_size < 50_000
     capture = decode_capture(read_vcd(path).waveforms, display.chip)
     assert [len(line.frames) for line in capture.lines] == [1]
+
+
+def frames_of(path, display):
+    capture = decode_capture(read_vcd(path).waveforms, display.chip)
+    assert capture.verdict != "fail"
+    return [[frame.data.tobytes() for frame in line.frames] for line in capture.lines]
+
+
+@pytest.mark.parametrize("name", ["banner", "sign"])
+def test_each_so_much_time_or_when_it_is_full_it_goes_on_in_a_next_file(
+    name, tmp_path, monkeypatch
+):
+    display, clock = load_display(name), SimulatedClock()
+    (tmp_path / "t-2.vcd").write_text("mine")
+    pictures = [np.full(display.picture_shape, 30 * number, np.uint8) for number in range(1, 8)]
+    with VcdOutput(display, tmp_path / "t.vcd", 60, clock) as output:
+        for number, picture in enumerate(pictures):
+            clock.wait_until(number * 25_000_000_000)  # 3 frames within 60 s: 0, 25 and 50 s
+            if number == 6:
+                monkeypatch.setattr(vcdfile, "MOST_BYTES", output._file._written + 10)
+            with contextlib.suppress(WriteError):  # nor does the last one fit in an empty file
+                output.send(picture)
+    found = sorted(path.name for path in tmp_path.iterdir())
+    assert found == ["t-1.vcd", "t-2.vcd", "t-3.vcd", "t-4.vcd"]
+    assert (tmp_path / "t-2.vcd").read_text() == "mine"
+    kept = [frames_of(tmp_path / f"t-{number}.vcd", display) for number in (1, 3)]
+    assert [[len(line) for line in lines] for lines in kept] == [[3], [3]]
+    shown = kept[0][0] + kept[1][0]
+    assert len(set(shown)) == 6
+
+
+def test_the_address_says_how_long_each_file_is(tmp_path):
+    display = load_display("sign")
+    with open_output(f"vcd:{tmp_path}/t.vcd?each=10min", display) as output:
+        assert output._each_ns == 600_000_000_000
+        output.send_frame(b"\1")
+    assert [path.name for path in tmp_path.iterdir()] == ["t-1.vcd"]
+    for text in ("each=soon", "each=10ms", "each=9000h", "every=10min"):
+        with pytest.raises(AddressError, match="To mend:"):
+            open_output(f"vcd:{tmp_path}/t.vcd?{text}", display)
 
 
 def test_where_no_file_can_be_is_refused_at_once(tmp_path):

@@ -1,0 +1,69 @@
+"""What is long in opening, opened again beside the show."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from concurrent.futures import Future
+from typing import Generic, Protocol, TypeVar
+
+from emulator.ports.serial_port import LinkError
+
+_SOON_S = 0.02  # how long the show may wait for it
+
+
+class _Closes(Protocol):
+    def close(self) -> None: ...
+
+
+T = TypeVar("T", bound=_Closes)
+
+
+class Reopening(Generic[T]):
+    """Opens what is long in answering, and lets the show go on the while.
+
+    pyserial waits up to 5 s for a host that is switched off. The first call waits with it, unless
+    `waits` is False. Later ones try in a thread of their own: while that lasts they raise LinkError
+    after 20 ms, and then give what was opened, or raise what went wrong, after which the next
+    call tries anew.
+    """
+
+    def __init__(self, opens: Callable[[], T], waits: bool = True) -> None:
+        self._opens, self._waits = opens, waits
+        self._attempt: Future[T] | None = None
+
+    def __call__(self) -> T:
+        """What was opened. Raises LinkError, and what opening raises."""
+        if self._waits:
+            self._waits = False
+            return self._opens()
+        if self._attempt is None:
+            self._attempt = Future()
+            threading.Thread(target=self._try, args=(self._attempt,), daemon=True).start()
+        attempt = self._attempt
+        try:
+            opened = attempt.result(_SOON_S)
+        except TimeoutError:
+            if attempt.done():  # the error of the attempt itself
+                raise
+            raise LinkError("no answer yet\n  To mend: wait; the host may be off.") from None
+        finally:
+            if attempt.done():
+                self._attempt = None
+        return opened
+
+    def close(self) -> None:
+        """Wait for nothing: what is being opened is closed as soon as it is open."""
+        if self._attempt is not None:
+            self._attempt.add_done_callback(self._close)
+            self._attempt = None
+
+    def _try(self, attempt: Future[T]) -> None:
+        try:
+            attempt.set_result(self._opens())
+        except BaseException as error:
+            attempt.set_exception(error)
+
+    def _close(self, attempt: Future[T]) -> None:
+        if attempt.exception() is None:
+            attempt.result().close()
