@@ -108,16 +108,17 @@ def other_grids(wall: Wall) -> Iterator[OtherGrid]:
                 yield OtherGrid(wall.columns, rows, how, "dark")
 
 
-def grid_like(wall: Wall, cells: Ints) -> OtherGrid | None:
-    """The grid nearest in size for which a map would show these cells (N,) just so, if any."""
+def grids_like(
+    wall: Wall, cells: Ints, how: How = "asked", outside: Outside = "dark"
+) -> list[OtherGrid]:
+    """The grids for which a map would show these cells (N,) just so: of one axis, nearest first."""
     found = []
-    for grid in other_grids(wall):
-        shown = None if grid.how == "flat" else grid.cells(wall, wall.words)
+    for grid in dict.fromkeys(g._replace(how=how, outside=outside) for g in other_grids(wall)):
+        shown = grid.cells(wall, wall.words)
         if shown is not None and np.array_equal(shown, cells):
             found.append(grid)
-    return min(
-        found, key=lambda g: abs(g.columns - wall.columns) + abs(g.rows - wall.rows), default=None
-    )
+    found.sort(key=lambda g: abs(g.columns - wall.columns) + abs(g.rows - wall.rows))
+    return [g for g in found if (g.columns == wall.columns) == (found[0].columns == wall.columns)]
 
 
 def variants(grid: OtherGrid) -> Iterator[OtherGrid]:

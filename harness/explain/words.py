@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
-from harness.explain.grids import OtherGrid, grid_like
+from harness.explain.grids import grids_like
 from harness.explain.named import place
 from harness.explain.numbers import counted, joined, led_names, many
 from harness.explain.operations import (
@@ -18,7 +18,6 @@ from harness.explain.operations import (
     MapIs,
     Moved,
     Offset,
-    Operation,
     SameCell,
     Shows,
     Shuffled,
@@ -26,6 +25,7 @@ from harness.explain.operations import (
     Symmetry,
     Taken,
 )
+from harness.explain.sizes import like_made_for, size_words
 from harness.explain.wall import Kind, Wall, Words
 
 MARKS = {
@@ -170,12 +170,13 @@ def _made_for(operation: MadeFor, wall: Wall) -> Statement:
     grid = operation.grid
     where, _ = place(operation, wall)
     begin = "" if where == "the whole wall" else f"{where}: "
-    noun, size, own = _size(grid, wall)
+    shown = operation.apply(wall.wiring.cell, wall)
+    noun, size, own = size_words(grids_like(wall, shown, grid.how, grid.outside) or [grid], wall)
     what = f"{begin}the map is made for {noun} of {size}; this wall has {own}"
     if grid.how == "flat":
         other = "column" if noun == "rows" else "row"
         what += f": it numbers cells {noun[:-1]} · {size} + {other}"
-    lost = int((operation.apply(wall.wiring.cell, wall) == NEVER_LIT).sum())
+    lost = int((shown == NEVER_LIT).sum())
     if lost:
         what += f" ({many(lost)} {'gets' if lost == 1 else 'get'} a cell outside it and stay dark)"
     elif grid.outside == "edge":
@@ -184,22 +185,6 @@ def _made_for(operation: MadeFor, wall: Wall) -> Statement:
         what += " (cells outside it come in again on the other side)"
     mend = f"Make the map for {wall.columns} columns and {wall.rows} rows."
     return Statement(what, where, mend)
-
-
-def _like_made_for(operation: Operation, wall: Wall) -> str:
-    """What is to be added where a map made for another grid looks just like this operation."""
-    grid = grid_like(wall, operation.apply(wall.wiring.cell, wall))
-    if grid is None:
-        return ""
-    noun, size, own = _size(grid, wall)
-    return f"; a map made for {noun} of {size} does that, this wall has {own}"
-
-
-def _size(grid: OtherGrid, wall: Wall) -> tuple[str, int, int]:
-    """In what the grid differs: 'rows' or 'columns', of how many cells, and of the wall."""
-    if grid.columns != wall.columns:
-        return "rows", grid.columns, wall.columns
-    return "columns", grid.rows, wall.rows
 
 
 @statement.register
@@ -247,7 +232,7 @@ def _moved(operation: Moved, wall: Wall) -> Statement:
     return Statement(
         f"the picture sits {by} {noun} {way}, "
         + ("wrapped round" if operation.wraps else "and what leaves the wall is lost")
-        + ("" if operation.wraps else _like_made_for(operation, wall)),
+        + ("" if operation.wraps else like_made_for(operation, wall)),
         "the whole wall",
         f"In the map, {f'add {by} to' if operation.by > 0 else f'subtract {by} from'} the "
         f"{operation.axis} it looks up.",
@@ -320,7 +305,7 @@ def _offset(operation: Offset, wall: Wall) -> Statement:
     else:
         mend = f"Look for {count} left out of the map at {begin}."
     return Statement(
-        f"{scope}{stretch} is {late}{tail}{_like_made_for(o, wall) if not o.first else ''}",
+        f"{scope}{stretch} is {late}{tail}{like_made_for(o, wall) if not o.first else ''}",
         where,
         f"{mend} On hardware, a strip {count} longer or shorter than planned looks the same.",
     )
@@ -367,9 +352,20 @@ def _shows(operation: Shows, wall: Wall) -> Statement:
         "pattern cell by cell, unfiltered.",
     }[operation.mark]
     what = f"{leds} {verb} {MARKS[operation.mark]}"
-    if operation.mark == NEVER_LIT and operation.leds[-1] == len(wall) - 1:
-        what += _like_made_for(operation, wall)
+    last = _tail(operation.leds, len(wall))
+    if operation.mark == NEVER_LIT and last:
+        does = (
+            "does that"
+            if len(last) == len(operation.leds)
+            else f"does that to the last {len(last)}"
+        )
+        what += like_made_for(Shows(NEVER_LIT, last), wall, does)
     return Statement(what, leds, mend)
+
+
+def _tail(leds: tuple[int, ...], count: int) -> tuple[int, ...]:
+    """Those of the LEDs (sorted) that are the last of all `count` without a break."""
+    return tuple(led for place, led in enumerate(leds) if led - place == count - len(leds))
 
 
 @statement.register

@@ -64,25 +64,30 @@ def places(where: str, wiring: Wiring) -> list[np.ndarray]:
         piece = re.fullmatch(rf"{noun}s? {_NUMBERS}(?: \(.*\))?", where)
         if piece:
             return [np.flatnonzero(group == n) for n in numbers(piece[1].split("(")[0]) or ()]
-    found = []
+    found: list[int] = []
     for part in where.split("; "):
         line, leds = re.fullmatch(rf"(?:line (\d+), )?LEDs? {_NUMBERS}", part).groups()
-        start = w.line_starts[int(line or 0)]
-        found.append(np.array([start + led for led in numbers(leds) or ()], dtype=np.int64))
-    return found
+        found += [w.line_starts[int(line or 0)] + led for led in numbers(leds) or ()]
+    return [np.array(found, dtype=np.int64)]
 
 
 def false_statements(explanation: Explanation, seen: np.ndarray) -> list[str]:
     """Findings that name LEDs of which more than half show their own cell."""
     wiring = explanation.wall.wiring
     wrong = seen != wiring.cell
-    return [
-        finding.what
-        for finding in explanation.findings()
-        if finding.severity == "fault"
-        for leds in places(finding.where, wiring)
-        if 2 * wrong[leds].sum() < len(leds)
-    ]
+    false = []
+    for finding in explanation.findings():
+        if finding.severity != "fault":
+            continue
+        groups = places(finding.where, wiring)
+        # LEDs named one by one are each wrong, but for the one of a pair that shows its own cell.
+        if re.fullmatch(
+            r"(?:line|LED).* (?:(?:never|always) lit.*|LEDs? .* exchanged)", finding.what
+        ):
+            groups = [np.array([led]) for leds in groups for led in leds]
+        if any(2 * wrong[leds].sum() < len(leds) for leds in groups):
+            false.append(finding.what)
+    return false
 
 
 def check_rules(wiring: Wiring, seen: np.ndarray) -> Explanation:
@@ -112,7 +117,7 @@ def test_places_are_read_as_a_person_reads_them():
         "column 1": [[1, 6, 9]],
         "run 1 (line 0, LEDs 4 to 7)": [[4, 5, 6, 7]],
         "line 1": [[8, 9, 10, 11]],
-        "line 0, LEDs 1, 3, 5 and 7; line 1, LED 2": [[1, 3, 5, 7], [10]],
+        "line 0, LEDs 1, 3, 5 and 7; line 1, LED 2": [[1, 3, 5, 7, 10]],
         "lines 0 and 1, LED 2 on": [[2, 3, 4, 5, 6, 7], [10, 11]],
         "line 1, LED 1 to LED 2": [[9, 10]],
         "line 0, LED 6 to line 1, LED 1": [[6, 7, 8, 9]],
@@ -270,8 +275,8 @@ def test_shuffled_pieces_are_told_as_such():
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["other width", "drawn for other width", "counted by other width"])
 def test_other_widths_are_told_with_a_dead_led(name):
-    told = 0
-    for number in range(40):
+    told = admitted = 0
+    for number in range(60):
         rng = np.random.default_rng([13, number])
         wiring = random_wall(rng)
         fault = FAULTS[name].example(wiring, rng)
@@ -279,7 +284,11 @@ def test_other_widths_are_told_with_a_dead_led(name):
             continue
         seen = fault.apply(wiring.cell, wiring)
         seen = as_seen(Dead(int(rng.integers(len(wiring)))).apply(seen, wiring), wiring)
-        operations = check_rules(wiring, seen).operations
-        sizes = [o.grid.columns for o in operations if isinstance(o, MadeFor)]
-        told += sizes == [fault.grid.columns]
-    assert told >= 20
+        admitted += 1
+        findings = check_rules(wiring, seen).findings()
+        made = [re.search(r"made for rows of ([\d or]+)", finding.what) for finding in findings]
+        told += any(
+            m and int(n) == fault.grid.columns for m in made if m for n in m[1].split(" or ")
+        )
+    # The rest looks just like another statement: of a few strips, some backwards.
+    assert told >= 0.8 * admitted > 8
