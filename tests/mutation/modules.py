@@ -59,6 +59,6 @@ MODULES = {
             "tests/harness/test_explain_sound.py",
         ),
         sample=120,
-        without=("pairs_of_faults", "any_composition", "any_source"),
+        without=("pairs_of_faults", "any_composition", "any_source", "another_", "foyer", "width"),
     ),
 }
