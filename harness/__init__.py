@@ -3,7 +3,7 @@
 In a test or a script:
 
     report = harness.check(display, to_wire)    # what `foreglow check` does
-    report.verdict                              # 'pass', 'warning' or 'fail'
+    report.verdict                              # 'pass', 'cannot tell', 'warning', 'fail'
     for finding in report.findings:             # what, where, evidence, remedy, severity
         print(finding.what)
     report.figures["map"]["leds_right"]         # figures by check and name

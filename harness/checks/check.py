@@ -11,7 +11,7 @@ from emulator.errors import UnknownNameError
 from harness.finding import Finding
 from harness.trial import Trial
 
-Verdict = Literal["pass", "warning", "fail"]
+Verdict = Literal["pass", "cannot tell", "warning", "fail"]
 
 # In the order they run: a later check may leave to an earlier one what that has explained.
 CHECKS: Mapping[str, str] = {
@@ -35,6 +35,7 @@ class Result:
     """What one check found: a line to read, findings, and figures by name.
 
     explained_by: earlier checks whose findings explain what is wrong here, so that it has none.
+    judged: False where the check did not run, because what it would see proves nothing.
     """
 
     check: str
@@ -42,12 +43,15 @@ class Result:
     findings: tuple[Finding, ...] = ()
     figures: Mapping[str, Any] = field(default_factory=dict)
     explained_by: tuple[str, ...] = ()
+    judged: bool = True
 
     @property
     def verdict(self) -> Verdict:
         """'fail' when a finding is a fault, or when earlier checks explain what is wrong here;
 
-        'warning' when the worst finding is one."""
+        'warning' when the worst finding is one; 'cannot tell' where nothing was judged."""
+        if not self.judged:
+            return "cannot tell"
         severities = {finding.severity for finding in self.findings}
         if "fault" in severities or self.explained_by:
             return "fail"
@@ -129,4 +133,4 @@ def _function(name: str) -> Callable[[Trial, tuple[Result, ...]], Result]:
 
 
 def _left_to_timing(name: str) -> Result:
-    return Result(name, "cannot be told: see timing", explained_by=("timing",))
+    return Result(name, "not judged: see timing", explained_by=("timing",), judged=False)

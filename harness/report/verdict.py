@@ -19,8 +19,18 @@ from harness.explain.numbers import many
 from harness.report.findings import print_findings
 from harness.report.picture import colour_picture
 
-_STYLE: dict[Verdict, str] = {"pass": "bold green", "warning": "bold yellow", "fail": "bold red"}
-_WORD: dict[Verdict, str] = {"pass": "right", "warning": "doubtful", "fail": "wrong"}
+_STYLE: dict[Verdict, str] = {
+    "pass": "bold green",
+    "cannot tell": "yellow",
+    "warning": "bold yellow",
+    "fail": "bold red",
+}
+_WORD: dict[Verdict, str] = {
+    "pass": "right",
+    "cannot tell": "cannot tell",
+    "warning": "doubtful",
+    "fail": "wrong",
+}
 
 
 def print_report(

@@ -140,6 +140,8 @@ def test_code_that_goes_wrong_later_is_told_so_and_of_nothing_else():
     assert finding.check == "timing"
     assert finding.what.startswith("the answers change with time")
     assert result(report, "patterns").explained_by == ("timing",)
+    assert result(report, "map").verdict == "cannot tell"  # neither right nor wrong
+    assert report.verdict == "fail"
 
 
 def test_unknown_checks_are_refused():
