@@ -53,6 +53,8 @@ Packed = Annotated[
     bool, typer.Option("--packed", help="Raw samples of one line, eight in every byte.")
 ]
 
+_LEAST_BYTES = 100_000_000  # what Python and numpy take, and some
+
 RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
 
 
@@ -108,6 +110,18 @@ def seconds(text: str) -> float:
         raise typer.BadParameter(f"'{text}' is no time; write 1.5s, 200ms, 2min or 10h")
     units = {"ms": 1e-3, "s": 1.0, "min": 60.0, "h": 3600.0}
     return float(match.group(1)) * units[match.group(2) or "s"]
+
+
+def size(text: str) -> int:
+    """A size such as 1GB, 500MB or 1.5GiB in bytes, at least 100 MB; else a usage error."""
+    match = re.fullmatch(r"\s*(\d{1,9}(?:\.\d{1,9})?)\s*([MG])(i?)B\s*", text, re.ASCII)
+    if match is None:
+        raise typer.BadParameter(f"'{text}' is no size; write 1GB or 500MB")
+    unit = (1024 if match[3] else 1000) ** (3 if match[2] == "G" else 2)
+    count = round(float(match[1]) * unit)
+    if count < _LEAST_BYTES:
+        raise typer.BadParameter(f"'{text}' is too little for any scene; give at least 100MB")
+    return count
 
 
 def hertz(text: str) -> int:

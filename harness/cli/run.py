@@ -7,7 +7,7 @@ from typing import Annotated, Optional
 
 import typer
 
-from harness.cli.options import DisplayName, SceneName, seconds
+from harness.cli.options import DisplayName, SceneName, seconds, size
 
 
 def run(
@@ -36,6 +36,12 @@ def run(
         Optional[Path],  # noqa: UP045
         typer.Option(help="Write the lines of the terminal to this file too."),
     ] = None,
+    memory: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(
+            help="A scene that takes more, with all that it starts, is started again: 1GB, 500MB."
+        ),
+    ] = None,
 ) -> None:
     """Play a scene on the wall until Ctrl-C, SIGTERM, SIGHUP or the end of its time; then dark.
 
@@ -63,5 +69,6 @@ def run(
         lasts_s,
         patience_s,
         log,
+        None if memory is None else size(memory),
     )
     raise typer.Exit(int(not perform(bill, shown)))

@@ -1,44 +1,47 @@
-"""The process a scene runs in: `python -m harness.show.child DISPLAY SCENE`.
+"""The process a scene runs in: `python -m harness.show.child KEEPER DISPLAY SCENE [MEMORY]`.
+
+KEEPER is the number of its parent, which it does not outlive, also in the middle of an endless
+loop. MEMORY is how many bytes the scene may take, beyond what this process has when it begins.
 
 It reads requests from its standard input and writes answers to its standard output. The scene
-gets neither: what it prints goes to standard error, as does what the sources in it tell, and it
-finds nothing to read. Where the show has gone, whatever ended it, the process ends as well, also in
-the middle of an endless loop.
+gets neither, nor does what it forks: what it prints goes to standard error, as does what the
+sources in it tell, and it finds nothing to read.
 """
 
 from __future__ import annotations
 
+import contextlib
 import io
 import logging
 import os
-import select
-import signal
 import sys
-import threading
 from typing import BinaryIO
 
 import numpy as np
+import psutil
 
 from emulator.description.display import Display
 from emulator.description.load import load_display
 from emulator.errors import ForeglowError, SceneError, SourceError
+from harness.show.lineage import end_with_parent
 from harness.show.message import encode_picture, encode_trouble, read_request
 from harness.show.player import checked, scene_error
 from harness.sources import PictureAt, named_source
 
-_GRACE_S = 1.0  # for the scene to give back what it holds, once the show has gone
-
 
 def main() -> int:
     """Answer until nobody asks; status 1 after an error, which the last answer names."""
+    keeper, display_name, scene, *memory = sys.argv[1:]
+    end_with_parent(int(keeper))
     requests, answers = _pipes()
     _tell_of_sources()
-    os.register_at_fork(after_in_child=lambda: os.close(answers.fileno()))  # else it had no end
-    threading.Thread(target=_end_after, args=(answers.fileno(),), daemon=True).start()
+    me = os.getpid()
+    if memory:
+        _bound_memory(int(memory[0]))
     try:
-        display = load_display(sys.argv[1])
+        display = load_display(display_name)
         # Without reload: a show does not change by itself when its file is saved.
-        source = named_source(sys.argv[2], display, reload=False)
+        source = named_source(scene, display, reload=False)
     except ForeglowError as error:
         answers.write(encode_trouble(SceneError(f"{type(error).__name__}: {error}")))
         answers.flush()
@@ -46,6 +49,8 @@ def main() -> int:
     going_on = True
     while going_on and (time_s := read_request(requests)) is not None:
         answer, going_on = _answer(source, time_s, display)
+        if os.getpid() != me:  # the scene has forked, and this is not the one that was asked
+            os._exit(0)
         try:
             answers.write(answer)
             answers.flush()
@@ -64,13 +69,17 @@ def _answer(source: PictureAt, time_s: float, display: Display) -> tuple[bytes, 
         return encode_trouble(told), isinstance(told, SourceError)
 
 
-def _end_after(answers: int) -> None:
-    """End this process and its group when nobody is left to read from a pipe."""
-    reader = select.poll()
-    reader.register(answers, 0)  # an error is told unasked: poll(2), POLLERR
-    reader.poll()
-    threading.Event().wait(_GRACE_S)
-    os.killpg(0, signal.SIGKILL)
+def _bound_memory(most: int) -> None:
+    """Let what asks for far more memory than is left fail at once, before it has taken it.
+
+    The show itself looks at what is taken only now and then; an array comes quicker than that.
+    """
+    with contextlib.suppress(ImportError, OSError, ValueError, AttributeError):
+        import resource
+
+        # setrlimit(2), RLIMIT_DATA: private memory that can be written, taken or only reserved
+        now = psutil.Process().memory_info().data
+        resource.setrlimit(resource.RLIMIT_DATA, (now + most, resource.RLIM_INFINITY))
 
 
 def _tell_of_sources() -> None:
@@ -93,7 +102,20 @@ def _pipes() -> tuple[BinaryIO, BinaryIO]:
     os.dup2(2, 1)
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(line_buffering=True)  # told when it is printed, not 8 KiB later
+    if hasattr(os, "register_at_fork"):
+        os.register_at_fork(after_in_child=lambda: _cut_off(requests, answers))
     return os.fdopen(requests, "rb"), os.fdopen(answers, "wb")
+
+
+def _cut_off(*pipes: int) -> None:
+    """In a fork: no pipe is the show's any more. The numbers stay taken, so that nothing that is
+
+    opened later gets what is meant for the show.
+    """
+    nothing = os.open(os.devnull, os.O_RDWR)
+    for pipe in pipes:
+        os.dup2(nothing, pipe, inheritable=False)
+    os.close(nothing)
 
 
 if __name__ == "__main__":

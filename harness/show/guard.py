@@ -13,6 +13,7 @@ from harness.show.player import Picture, Player
 LOADING_NS = 30 * SECOND_NS  # for the first picture: imports and cameras take their time
 WELL_NS = 10 * SECOND_NS  # with pictures for so long, a trouble is over
 FIRST_REST_NS, MOST_REST_NS = SECOND_NS, 30 * SECOND_NS  # before a scene is started again
+_MOST_TOLD = 16  # different troubles of one time
 
 _log = logging.getLogger("foreglow.show")
 
@@ -23,11 +24,14 @@ class Guard(Closing):
     A scene that raises or whose process ends is started again after 1 s, then 2 s, 4 s … 30 s;
     the same happens to one that has not answered for `patience_ns` (30 s for its first picture).
     A scene that only has no picture now (SourceError) is asked again. After ten seconds with
-    pictures the trouble is over. Each trouble goes to the log `foreglow.show` once, and its end.
+    pictures the trouble is over. The log `foreglow.show` tells each failure, each return with the
+    time without it, and the end of the trouble; a traceback or a lack of pictures
+    that it has told in this trouble it does not tell again.
 
     name: for people. start: starts the scene; raises SceneError where it cannot.
     out: whether pictures have stopped coming, for a reason that has been told.
-    awaited: whether an answer is still to come. restarts, troubles: how often so far.
+    awaited: whether an answer is still to come. restarts, troubles: how often so far. out_ns: how
+    long pictures did not come in all, as far as the scene was out.
     """
 
     def __init__(
@@ -46,7 +50,10 @@ class Guard(Closing):
         self._proven = False  # this player has given a picture
         self._told: set[str] = set()  # what has been said about the trouble under way
         self._out_since_ns = self._back_ns = 0
+        self._gone_since_ns: int | None = None  # of this one failure
+        self._out_ns = 0  # of those before
         self._restarts_before = 0
+        self._returns = False  # a return is to be told: the failure was
 
     def ask(self, time_s: float) -> None:
         """Ask for the picture of a time, unless one is awaited; start the scene where it is due."""
@@ -80,6 +87,12 @@ class Guard(Closing):
         return None
 
     @property
+    def out_ns(self) -> int:
+        """How long the scene has been out."""
+        since_ns = self._gone_since_ns
+        return self._out_ns + (0 if since_ns is None else self._clock.now_ns() - since_ns)
+
+    @property
     def late(self) -> bool:
         """Whether a picture is due that has not come, of a scene that gives some."""
         return self.awaited and self._proven and not self.out
@@ -88,7 +101,7 @@ class Guard(Closing):
         """The scene is at fault: end it, and start it again later."""
         self._end()
         self._due_ns = self._clock.now_ns() + self._rest_ns
-        self._trouble(why, f"starting it again in {self._rest_ns / 1e9:g} s", trace)
+        self._trouble(why, f"starting it again in {self._rest_ns / 1e9:g} s", trace, again=True)
         self._rest_ns = min(2 * self._rest_ns, MOST_REST_NS)
 
     def close(self) -> None:
@@ -111,17 +124,23 @@ class Guard(Closing):
         self._player = None
         self.awaited = self._proven = False
 
-    def _trouble(self, why: str, then: str, trace: str = "") -> None:
+    def _trouble(self, why: str, then: str, trace: str = "", again: bool = False) -> None:
         now_ns = self._clock.now_ns()
         if not self._told:
             self.troubles += 1
             self._out_since_ns = now_ns
             self._restarts_before = self.restarts
         self.out = True
-        if why not in self._told and len(self._told) < 16:
-            self._told.add(why)
+        if self._gone_since_ns is None:
+            self._gone_since_ns = now_ns
+        new = why not in self._told and len(self._told) < _MOST_TOLD
+        if new or again:
             # How to mend a scene is told to who writes it, and not in the middle of a show.
-            what = why.partition("\n  To mend")[0] + (f"\n{trace.rstrip()}" if trace else "")
+            what = why.partition("\n  To mend")[0]
+            if new:
+                self._told.add(why)
+                what += f"\n{trace.rstrip()}" if trace else ""
+            self._returns = True
             _log.warning("%s is out, %s: %s", self.name, then, what)
 
     def _well(self, now_ns: int) -> None:
@@ -129,6 +148,12 @@ class Guard(Closing):
         self.awaited, self._proven = False, True
         if self.out:
             self.out, self._back_ns = False, now_ns
+            gone_ns = now_ns - (now_ns if self._gone_since_ns is None else self._gone_since_ns)
+            self._out_ns += gone_ns
+            self._gone_since_ns = None
+            if self._returns:
+                self._returns = False
+                _log.info("%s is back, after %.1f s without it", self.name, gone_ns / 1e9)
         if self._told and now_ns - self._back_ns >= WELL_NS:
             restarts = self.restarts - self._restarts_before
             _log.info(

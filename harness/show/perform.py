@@ -30,7 +30,8 @@ class Bill:
     """What is on, and where. display_name and the scenes are as on the command line.
 
     to: addresses of outputs, the wall first. otherwise: shown while the scene is out. lasts_s: None
-    for until it is ended. patience_s: for an answer of a scene. log: a file for the log.
+    for until it is ended. patience_s: for an answer of a scene. log: a file for the log. memory:
+    bytes that a scene may take.
     """
 
     display_name: str
@@ -40,6 +41,7 @@ class Bill:
     lasts_s: float | None = None
     patience_s: float = 5.0
     log: Path | None = None
+    memory: int | None = None
 
 
 def perform(bill: Bill, display: Display) -> bool:
@@ -110,7 +112,7 @@ def _guard(name: str, bill: Bill, display: Display, clock: RealClock) -> Guard:
     said = Said(name, clock)
     return Guard(
         f"the scene {name}",
-        lambda: ProcessPlayer(bill.display_name, name, display, said),
+        lambda: ProcessPlayer(bill.display_name, name, display, said, bill.memory),
         clock,
         round(bill.patience_s * SECOND_NS),
     )
@@ -123,7 +125,11 @@ def _darkness(wall: Wall) -> str:
 
 def _troubles(guards: Sequence[Guard], wall: Wall) -> str:
     restarts = sum(guard.restarts for guard in guards)
-    return f"restarts of scenes: {restarts}, outages of outputs: {wall.outages}"
+    without_s = guards[0].out_ns / SECOND_NS
+    return (
+        f"{without_s:.1f} s without the scene, restarts of scenes: {restarts},"
+        f" outages of outputs: {wall.outages}"
+    )
 
 
 class _Hours:

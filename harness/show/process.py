@@ -5,57 +5,80 @@ from __future__ import annotations
 import contextlib
 import os
 import queue
-import select
 import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Sequence
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
+
+import psutil
 
 from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
+from harness.show.lineage import descendants, kill
 from harness.show.message import encode_request, read_answer
 from harness.show.player import Picture, Player
 from harness.show.said import Lines, Said
 
 _GRACE_S = 1.0  # for a scene to give back its camera or files, once nobody asks any more
-_LOOK_MS = 200  # between looks whether the process has ended, while it says nothing
+_LOOK_S = 0.2  # between looks at its memory
 _PIPE_BYTES = 1 << 16  # what a pipe holds: pipe(7)
+# Ctrl-C is for the show, which then ends its scenes.
+_APART: dict[str, Any] = (
+    {"creationflags": getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)}
+    if sys.platform == "win32"
+    else {"process_group": 0}
+)
 _ROOT = Path(__file__).parent.parent.parent  # where this package lies, installed or not
 
 
 class ProcessPlayer(Player):
-    """Starts a scene in a child process of its own group; use it as a context manager.
+    """Starts a scene in a process of its own, with a keeper (`harness.show.keeper`) between.
+
+    Neither outlives this process, nor does what the scene starts. Use it as a context manager.
 
     display_name, scene: as on the command line. said: gets what the scene, and the sources in it,
     print and tell to standard error, as it comes: a scene that prints without end is not held up.
+    most_bytes: of memory that it and what it starts may take; beyond, it is ended. None: no end.
     Raises SceneError where no process can be started.
     """
 
-    def __init__(self, display_name: str, scene: str, display: Display, said: Said) -> None:
+    def __init__(
+        self,
+        display_name: str,
+        scene: str,
+        display: Display,
+        said: Said,
+        most_bytes: int | None = None,
+    ) -> None:
         path = os.pathsep.join(filter(None, [str(_ROOT), os.environ.get("PYTHONPATH")]))
-        command = [sys.executable, "-P", "-m", "harness.show.child", display_name, scene]
+        command = [sys.executable, "-P", "-m", "harness.show.keeper", str(os.getpid())]
+        command += [display_name, scene, *([] if most_bytes is None else [str(most_bytes)])]
         try:
             self._process = subprocess.Popen(
                 command,
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.PIPE,
-                process_group=0,  # Ctrl-C is for the show, which then ends its scenes
                 env={**os.environ, "PYTHONPATH": path},
+                **_APART,
             )
         except OSError as error:
             raise SceneError(
                 f"no process can be started: {error.strerror}\n  To mend: end other programs."
             ) from error
+        self._keeper = psutil.Process(self._process.pid)
         self._shape, self._said = display.picture_shape, said
+        self._most_bytes = most_bytes
+        self._ended = threading.Event()
         self._came: queue.SimpleQueue[Picture | SourceError | SceneError] = queue.SimpleQueue()
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
         self._listener = threading.Thread(target=self._listen, daemon=True)
         self._listener.start()
+        threading.Thread(target=self._watch, daemon=True).start()
 
     def ask(self, time_s: float) -> None:
         """As Player.ask."""
@@ -76,12 +99,9 @@ class ProcessPlayer(Player):
 
     def kill(self) -> None:
         """End it at once, and what it has started. Never waits: its thread sees it end."""
-        started = list(_descendants(self._process.pid))  # also those in groups of their own
-        with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
-            os.killpg(self._process.pid, signal.SIGKILL)
-        for pid in started:
-            with contextlib.suppress(ProcessLookupError, PermissionError):
-                os.kill(pid, signal.SIGKILL)
+        kill(descendants(self._keeper))
+        with contextlib.suppress(OSError):
+            self._process.terminate()  # the keeper, which ends what has just been started
         self._ask_no_more()
 
     def close(self) -> None:
@@ -108,28 +128,37 @@ class ProcessPlayer(Player):
                 if answer is not None:
                     self._came.put(answer)
             status = self._process.wait()
+        self._ended.set()
         if answer is None:
             self._came.put(SceneError(f"its process {_ended(status)}"))
 
     def _listen(self) -> None:
-        """In a thread of its own: pass on what is said, until the process has ended.
-
-        What it has started, and what got away from `kill`, may hold the pipe for ever.
-        """
+        """In a thread of its own: pass on what is said, until all have ended who may say it."""
         assert self._process.stderr is not None
-        lines, going_on = Lines(), True
+        lines = Lines()
         with self._process.stderr as stream:
-            ready = select.poll()
-            ready.register(stream, select.POLLIN)
-            while going_on:
-                going_on = self._process.returncode is None  # which `_read` sees to
-                data = b""
-                if ready.poll(_LOOK_MS if going_on else 0):
-                    data = os.read(stream.fileno(), _PIPE_BYTES)
-                    going_on = going_on and bool(data)
+            while data := os.read(stream.fileno(), _PIPE_BYTES):
                 self._said.take(*lines.feed(data))
         self._said.take([lines.rest()])
         self._said.end()
+
+    def _watch(self) -> None:
+        """In a thread of its own: look at the memory; have told what is due of what was said."""
+        while not self._ended.wait(_LOOK_S):
+            self._said.take()
+            if self._most_bytes is None:
+                continue
+            taken = memory_of(descendants(self._keeper), self._most_bytes)
+            if taken > self._most_bytes:
+                # Told before it is ended, so that this is the reason.
+                self._came.put(
+                    SceneError(
+                        f"it takes {taken / 1e6:.0f} MB of memory, and --memory gives it"
+                        f" {self._most_bytes / 1e6:.0f} MB"
+                    )
+                )
+                self.kill()
+                return
 
 
 def _answer(
@@ -142,13 +171,23 @@ def _answer(
         return error
 
 
-def _descendants(pid: int) -> Iterator[int]:
-    """The processes that one has started, and those they have; none where there is no proc(5)."""
-    for tasks in Path(f"/proc/{pid}/task").glob("*/children"):
-        with contextlib.suppress(OSError):  # it has ended meanwhile
-            for child in map(int, tasks.read_text().split()):
-                yield child
-                yield from _descendants(child)
+def memory_of(processes: Sequence[psutil.Process], most: int) -> int:
+    """Bytes of memory that processes take together.
+
+    What they share counts once where that matters, that is, when it would be more than `most`
+    otherwise, and the system tells (Linux).
+    """
+    total = _sum(processes, "rss")
+    return total if total <= most else min(total, _sum(processes, "pss"))
+
+
+def _sum(processes: Sequence[psutil.Process], what: str) -> int:
+    total = 0
+    for process in processes:
+        with contextlib.suppress(psutil.Error):
+            info = process.memory_info() if what == "rss" else process.memory_full_info()
+            total += getattr(info, what, info.rss)
+    return total
 
 
 def _ended(status: int) -> str:

@@ -150,7 +150,9 @@ def test_the_rest_before_a_start_doubles_up_to_30_s_and_is_short_again_after_ten
     assert rig.guard.restarts == 9
 
 
-def test_a_trouble_is_told_once_and_its_end_with_the_time_since_it_began(rig, told):
+def test_each_failure_and_return_is_told_and_a_trouble_s_end_with_the_time_since_it_began(
+    rig, told
+):
     rig.at(0, PICTURE)
     rig.at(10, SceneError("boom\n  To mend: no", "Traceback: there\n"))
     rig.at(11, SceneError("boom\n  To mend: no", "Traceback: there\n"))
@@ -161,12 +163,15 @@ def test_a_trouble_is_told_once_and_its_end_with_the_time_since_it_began(rig, to
     assert rig.guard.out
     rig.at(15, PICTURE)
     rig.at(24.9, PICTURE)
-    assert len(told()) == 2
+    assert len(told()) == 5
     rig.at(25, PICTURE)
     rig.at(40, PICTURE)
     assert told() == [
         ("WARNING", "lamps.py is out, starting it again in 1 s: boom\nTraceback: there"),
+        ("WARNING", "lamps.py is out, starting it again in 2 s: boom"),
+        ("INFO", "lamps.py is back, after 3.0 s without it"),
         ("WARNING", "lamps.py is out, asking again: no picture now: unplugged"),
+        ("INFO", "lamps.py is back, after 1.0 s without it"),
         (
             "INFO",
             "lamps.py runs well again, since 5.0 s after its trouble began; restarts: 2",
@@ -177,8 +182,9 @@ def test_a_trouble_is_told_once_and_its_end_with_the_time_since_it_began(rig, to
     rig.at(42, PICTURE)
     rig.at(52, PICTURE)
     assert rig.guard.troubles == 2
-    assert told()[3:] == [
+    assert told()[6:] == [
         ("WARNING", "lamps.py is out, starting it again in 1 s: boom"),
+        ("INFO", "lamps.py is back, after 1.0 s without it"),
         (
             "INFO",
             "lamps.py runs well again, since 1.0 s after its trouble began; restarts: 1",
@@ -231,6 +237,7 @@ def test_no_answer_is_told_with_the_patience_it_was_given(rig, told):
     rig.at(37)
     assert [text for _, text in told()] == [
         "lamps.py is out, starting it again in 1 s: no answer for 30 s",
+        "lamps.py is back, after 1.0 s without it",
         "lamps.py is out, starting it again in 2 s: no answer for 5 s",
     ]
 

@@ -13,6 +13,7 @@ import threading
 from pathlib import Path
 
 import numpy as np
+import psutil
 import pytest
 
 import emulator
@@ -23,10 +24,14 @@ from emulator.ports.serial_pty import SerialPty
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd
 from harness.cli.options import seconds
-from harness.show.process import ProcessPlayer
+from harness.show.lineage import descendants
+from harness.show.process import ProcessPlayer, memory_of
 from harness.show.said import Said
 
 ROOT = Path(emulator.__file__).parent.parent
+linux = pytest.mark.skipif(
+    not sys.platform.startswith("linux"), reason="prctl(2) and the rest are Linux's"
+)
 PATIENCE_S = 30  # for a program that does not end; what is tested takes a second or two
 
 WALL = """
@@ -420,7 +425,7 @@ def test_a_scene_that_prints_without_end_neither_hangs_nor_fills_the_log(folder)
     assert len(log) < 10_000  # 20 lines, or twice so many should it take more than a minute
 
 
-# What gets away from its parent, and so from the show, holds what it has inherited.
+# What gets away from its parent and its group holds what it has inherited.
 AWAY = (
     HEAD
     + """
@@ -438,26 +443,151 @@ def picture(time_s, display):
 )
 
 
-def test_no_thread_and_no_pipe_is_left_of_a_scene_even_if_somebody_holds_the_pipe(folder, caplog):
-    caplog.set_level(logging.INFO, "foreglow.show")
-    (folder / "scene.py").write_text(AWAY)
-    wall = str(folder / "wall.toml")
-    name, clock = str(folder / "scene.py"), RealClock()
-    before, files = set(threading.enumerate()), len(os.listdir("/proc/self/fd"))
-    player = ProcessPlayer(wall, name, load_display(wall), Said("scene.py", clock))
-    player.ask(0.0)
+def player_of(folder, scene, **more):
+    (folder / "scene.py").write_text(scene)
+    wall, name = str(folder / "wall.toml"), str(folder / "scene.py")
+    clock = RealClock()
+    return ProcessPlayer(wall, name, load_display(wall), Said("scene.py", clock), **more), clock
+
+
+def first_answer(player, clock, time_s=0.0):
+    player.ask(time_s)
     until_ns = clock.now_ns() + PATIENCE_S * 10**9
-    while player.take() is None and clock.now_ns() < until_ns:
+    while (picture := player.take()) is None and clock.now_ns() < until_ns:
         clock.wait_until(clock.now_ns() + 10**7)
+    return picture
+
+
+@linux
+def test_no_thread_no_pipe_and_no_process_is_left_of_a_scene(folder, caplog):
+    caplog.set_level(logging.INFO, "foreglow.show")
+    before, files = set(threading.enumerate()), len(os.listdir("/proc/self/fd"))
+    player, clock = player_of(folder, AWAY)
+    assert first_answer(player, clock) is not None
     player.close()
-    try:
-        for thread in set(threading.enumerate()) - before:
-            thread.join(PATIENCE_S)
-        assert set(threading.enumerate()) <= before
-        assert len(os.listdir("/proc/self/fd")) <= files
-    finally:
-        away = re.search(r"scene.py: away (\d+)", caplog.text)
-        os.kill(int(away[1]), signal.SIGKILL)  # fails unless it lives, with the pipe in its hand
+    for thread in set(threading.enumerate()) - before:
+        thread.join(PATIENCE_S)
+    assert set(threading.enumerate()) <= before
+    assert len(os.listdir("/proc/self/fd")) <= files
+    away = re.search(r"scene.py: away (\d+)", caplog.text)
+    with pytest.raises(ProcessLookupError):
+        os.kill(int(away[1]), 0)
+
+
+# Holds the interpreter's lock, and so every thread of its process, in a call of C.
+LOCKED = BUSY.replace(
+    "while True:\n            pass", "import ctypes; ctypes.PyDLL(None).sleep(600)"
+)
+
+
+@linux
+@pytest.mark.parametrize("scene", [LOCKED, HELD.replace("while True:\n            pass", "LOCK")])
+def test_nothing_of_a_scene_that_holds_the_interpreter_outlives_a_show_that_is_killed(
+    scene, folder, held
+):
+    scene = scene.replace("LOCK", "import ctypes; ctypes.PyDLL(None).sleep(600)")
+    if "held" not in scene:
+        scene = scene.replace("if time_s:", "os.open('held', os.O_WRONLY)\n    if time_s:", 1)
+    assert "PyDLL" in scene
+    show = started(folder, scene, "--to", "memory:")
+    line_with(show, "busy")
+    show.kill()
+    assert nobody_holds(held)
+    ended(show)
+
+
+@linux
+def test_a_scene_whose_keeper_is_killed_ends_too_and_is_started_again(folder, held):
+    scene = LOCKED.replace("if time_s:", "os.open('held', os.O_WRONLY)\n    if time_s:", 1)
+    show = started(folder, scene, "--to", "memory:", "--patience", "60s")
+    number = int(line_with(show, "busy").split()[-1])
+    psutil.Process(number).parent().kill()
+    assert "its process was ended by signal 9" in line_with(show, "is out")
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+
+
+# One that comes back into the show's loop, one that os.fork does not know of, one that lives on.
+FORKS = (
+    HEAD
+    + """
+import ctypes, time
+me = os.getpid()
+def picture(time_s, display):
+    if os.getpid() != me:
+        return np.zeros(display.picture_shape, np.uint8)
+    if time_s and int(time_s * 50) % 5 == 0:
+        os.fork()
+        ctypes.CDLL(None).fork()
+    if 0.1 < time_s < 0.15 and not os.fork():
+        os.write(3, b"P" * 100); os.write(4, b"P" * 100); os.write(5, b"P" * 100)
+        time.sleep(600)
+    return lit(display)
+"""
+)
+
+
+@linux
+def test_a_fork_of_the_scene_reaches_no_pipe_of_the_show(folder):
+    words = ("--to", "vcd:trace.vcd", "--for", "1s")
+    status, lines = ended(started(folder, FORKS, *words))
+    assert status == 0, lines
+    assert "restarts of scenes: 0" in lines
+    assert set(levels(folder)[:-1]) == {LIT}
+
+
+GROWS = (
+    HEAD
+    + """
+kept = []
+def picture(time_s, display):
+    if time_s:
+        kept.append(np.ones(1 << 18))  # 2 MiB, at 50 frames/s
+    return lit(display)
+"""
+)
+
+
+@linux
+@pytest.mark.parametrize(
+    ("scene", "told"),
+    [
+        (GROWS, r"it takes \d+ MB of memory, and --memory gives it 200 MB"),
+        (GROWS.replace("1 << 18", "1 << 29"), "Unable to allocate 4.00 GiB"),
+    ],
+)
+def test_a_scene_that_takes_too_much_memory_is_started_again(scene, told, folder):
+    show = started(folder, scene, "--to", "memory:", "--memory", "200MB")
+    assert re.search(told, line_with(show, "is out")), told
+    assert re.search(told, line_with(show, "is out, starting it again in 2 s")), told
+    show.terminate()
+    status, lines = ended(show)
+    assert status == 0, lines
+    assert re.search(r"restarts of scenes: [1-9]", lines)
+
+
+@linux
+def test_memory_that_forks_share_counts_once(folder):
+    scene = (
+        HEAD
+        + """
+big = np.ones(1 << 24)  # 128 MiB
+for _ in range(4):
+    if not os.fork():
+        import time
+        time.sleep(600)
+def picture(time_s, display):
+    return lit(display)
+"""
+    )
+    player, clock = player_of(folder, scene)
+    with player:
+        assert first_answer(player, clock) is not None
+        taken = descendants(psutil.Process(player._process.pid))
+        assert len(taken) == 5
+        assert memory_of(taken, 10**12) > 5 * 128 << 20  # all of each
+        assert 128 << 20 < memory_of(taken, 0) < 2 * 128 << 20
 
 
 def test_what_cannot_begin_is_bad_input(foreglow, tmp_path):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import logging
+import re
 import signal
 import struct
 from pathlib import Path
@@ -216,6 +217,7 @@ def test_a_scene_that_hangs_is_killed_after_the_patience_and_started_again(heard
     assert held[-1] == pytest.approx(8.0, abs=0.2)
     assert [line.partition(":")[0] for line in heard] == [
         "the scene is out, starting it again in 1 s",
+        "the scene is back, after 1.1 s without it",
         "the scene runs well again, since 1.1 s after its trouble began; restarts",
     ]
 
@@ -226,7 +228,10 @@ def test_a_scene_that_always_raises_is_started_ever_more_slowly(heard):
     rests = np.diff(stage.starts_s)
     assert rests == pytest.approx([1, 2, 4, 8, 16, 30, 30, 30], abs=0.21)
     assert set(stage.shown()) == {"dark"}
-    assert heard == ["the scene is out, starting it again in 1 s: boom\nTraceback …"]
+    assert heard == [
+        "the scene is out, starting it again in 1 s: boom\nTraceback …",
+        *(f"the scene is out, starting it again in {s} s: boom" for s in (2, 4, 8, 16, *[30] * 4)),
+    ]
 
 
 def test_a_scene_may_take_long_to_load(heard):
@@ -249,6 +254,29 @@ def test_ten_seconds_with_pictures_make_the_rest_short_again():
     rests = np.diff(stage.starts_s)
     assert rests[:3] == pytest.approx([1, 2, 4], abs=0.2)
     assert stage.starts_s[-1] == pytest.approx(41.2, abs=0.2)
+
+
+def test_each_failure_and_each_return_is_told_with_the_time_without_the_scene(heard):
+    def answer(time_s):
+        failing = 2 < time_s < 2.2 or 5 < time_s < 5.2 or 10 < time_s < 10.2 or 40 < time_s < 40.2
+        return 0, SceneError("boom") if failing else 50
+
+    stage = Stage(answer, rate=10)
+    stage.run(60)
+    told = [line.removeprefix("the scene ") for line in heard]
+    # Asked a frame ahead, and again at once when its rest is over; well after ten seconds.
+    out_s = [float(re.search(r"after (\d+\.\d) s", line)[1]) for line in told if "back" in line]
+    assert out_s == pytest.approx([1, 2, 4, 1], abs=0.21)
+    assert [line.partition(":")[0] for line in told if "out" in line.partition(",")[0]] == [
+        f"is out, starting it again in {rest} s" for rest in (1, 2, 4, 1)
+    ]
+    assert stage.scene.out_ns / SECOND_NS == pytest.approx(sum(out_s), abs=0.2)
+
+
+def test_a_camera_that_comes_and_goes_is_told_once_in_a_trouble(heard):
+    answer = lambda time_s: (0, SourceError("no") if int(time_s * 10) % 2 else 50)  # noqa: E731
+    Stage(answer, rate=10).run(9)
+    assert [line.partition(",")[0] for line in heard] == ["the scene is out", "the scene is back"]
 
 
 def test_without_anything_else_the_last_picture_is_held_for_ten_seconds_then_none():
@@ -281,9 +309,10 @@ def test_no_picture_now_is_no_reason_to_start_the_scene_again(heard):
     assert len(stage.starts_s) == 1
     assert stage.scene.restarts == 0
     assert 38 <= stage.shown().count("otherwise") <= 40
-    assert len(heard) == 2
+    assert len(heard) == 3
     assert "unplugged" in heard[0]
-    assert "since 3.9 s after" in heard[1]  # the first picture came a frame ahead
+    assert "is back, after 3.9 s" in heard[1]
+    assert "since 3.9 s after" in heard[2]  # the first picture came a frame ahead
 
 
 def test_a_stop_between_frames_darkens_at_once():
