@@ -118,7 +118,7 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     except OSError as error:
         raise WriteError(
             f"{path}: cannot be written ({error.strerror or error})\n  To mend: name a file in a"
-            " folder you may write to, on a disk with room for it."
+            " folder you may write to, on a disk with room for it, that no other program holds open."
         ) from error
 
 

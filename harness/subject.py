@@ -9,7 +9,7 @@ import sys
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from typing import Any
 
 import numpy as np
@@ -99,14 +99,14 @@ def function(name: str) -> Subject:
     all lines one after the other, or a list with one item a line.
     Raises SubjectError when it cannot be found; `to_wire` raises it when the function raises.
     """
-    module_name, colon, path = name.partition(":")
+    module_name, colon, path = name.rpartition(":")  # a drive letter has a colon, too
     if not (module_name and colon and path):
         raise SubjectError(
             f"'{name}' does not name a function\n  To mend: write module:function, such as"
             " show:to_wire for the function to_wire in show.py."
         )
-    if module_name.endswith(".py") or "/" in module_name:
-        stem = Path(module_name).stem
+    if module_name.endswith(".py") or "/" in module_name or "\\" in module_name:
+        stem = PureWindowsPath(module_name).stem  # which takes either stroke
         raise SubjectError(
             f"'{module_name}' is a file, not a module\n"
             f"  To mend: write {stem}:{path}, in the folder of {stem}.py."

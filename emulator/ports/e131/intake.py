@@ -14,6 +14,7 @@ from emulator.ports.e131.setup import Setup
 
 _GROUPS_EACH = 20  # Linux: net.ipv4.igmp_max_memberships, its default
 _LONGEST = 2048  # bytes read of a datagram; the longest packet has 638, so a longer one is none
+_WHOLE = 65_535  # the longest that UDP has
 _BUFFER = (
     4 << 20
 )  # bytes asked of the system, which may give less: 10,000 RGBW LEDs take 79 datagrams
@@ -93,7 +94,7 @@ class Intake(Closing):
     def _take(self) -> bytes | None:
         """The next datagram; None for one that came in by another interface."""
         if sys.platform != "linux":
-            return self._socket.recv(_LONGEST)
+            return self._socket.recv(_WHOLE)  # Windows: a longer one than asked for is an error
         datagram, told, _, _ = self._socket.recvmsg(_LONGEST, _TOLD)
         for level, kind, value in told:
             if (level, kind) == (socket.SOL_SOCKET, _SO_RXQ_OVFL):
