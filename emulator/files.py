@@ -117,8 +117,8 @@ def whole_file(path: Path | str) -> Iterator[Path]:
         raise
     except OSError as error:
         raise WriteError(
-            f"{path}: cannot be written ({error.strerror or error})\n  To mend: name a file in a"
-            " folder you may write to, on a disk with room for it, that no other program holds open."
+            f"{path}: cannot be written ({error.strerror or error})\n  To mend: name a file that no"
+            " other program holds open, in a folder you may write to, on a disk with room for it."
         ) from error
 
 

@@ -15,4 +15,8 @@ Other modules are told about in DEVELOPERS.md. Names are imported when they are 
 
 import lazy_loader
 
+from foreglow.names import judge
+
+judge()
+
 __getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -32,6 +32,7 @@ from emulator.description.display import Display
 from emulator.errors import ForeglowError, SubjectError
 from emulator.processes import Arriving, Started, apart, end_all
 from emulator.strip import Bytes
+from foreglow.names import HOME
 from harness.printed import Printed
 from harness.show.stopping import heeded
 from harness.subject import Picture, Subject, function
@@ -191,7 +192,10 @@ def _spawn(name: str, display: Display, printed: int) -> tuple[_Process, int, in
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=printed,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join(path or os.getcwd() for path in sys.path)},
+        env={
+            **os.environ,
+            "PYTHONPATH": os.pathsep.join([str(HOME), *map(os.path.abspath, sys.path)]),
+        },
         **apart(),
     )
     assert process.stdin is not None

@@ -21,6 +21,7 @@ from emulator.description.display import Display
 from emulator.description.mapfile import read_claim
 from emulator.errors import SubjectError, near_miss
 from emulator.signal.framing import frame_bytes
+from foreglow.names import hint
 
 Picture = NDArray[np.uint8]
 
@@ -116,11 +117,12 @@ def function(name: str) -> Subject:
     try:
         module = importlib.import_module(module_name)
     except ModuleNotFoundError as error:
-        if error.name != module_name.split(".")[0]:
+        if error.name not in (module_name, module_name.split(".")[0]):
             raise _raised(f"importing {module_name}", error) from error
         raise SubjectError(
-            f"there is no module '{module_name}' here\n  To mend: run the command in the folder"
-            f" of {module_name.split('.')[0]}.py, or set PYTHONPATH."
+            f"there is no module '{module_name}' here\n{hint(error, Path.cwd())}"
+            f"  To mend: run the command in the folder of {module_name.split('.')[0]}.py, or set"
+            " PYTHONPATH."
         ) from error
     except (Exception, SystemExit) as error:
         raise _raised(f"importing {module_name}", error) from error
@@ -156,5 +158,6 @@ def _raised(doing: str, error: BaseException) -> SubjectError:
     place = f"{theirs[-1].filename}, line {theirs[-1].lineno}: " if theirs else ""
     return SubjectError(
         f"{place}{type(error).__name__} while {doing}: {error}\n"
+        f"{hint(error, Path.cwd())}"
         f"  To mend: see that line{f': {theirs[-1].line}' if theirs else ''}"
     )

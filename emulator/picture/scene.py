@@ -29,6 +29,7 @@ from emulator.errors import PictureError, SceneError
 from emulator.picture.check import check_picture
 from emulator.picture.source import ClosingSource, Picture, Source, close_source
 from emulator.picture.watch import Watch
+from foreglow.names import hint
 
 _Pictures = Generator[ArrayLike, float, None]
 
@@ -164,7 +165,7 @@ class SceneFile(ClosingSource):
                     self._watch.add(file)  # to mend it may mean to change a module beside it
             raise SceneError(
                 f"{path.name} {what}: {_in_a_line(error)}{_place(error, path)}\n"
-                "  To mend: change the scene and save it"
+                f"{hint(error, path.parent)}  To mend: change the scene and save it"
                 + ("; while it plays, it is loaded again." if self._reload else "."),
                 _trace(error, path),
             ) from error

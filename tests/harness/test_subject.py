@@ -118,5 +118,5 @@ def test_a_map_that_lists_an_led_twice_is_bad_input(tmp_path):
 @pytest.mark.parametrize("name", ["show.py:f", "code/show.py:f", r"C:\code\show.py:f"])
 def test_a_file_in_place_of_a_module_is_told(name):
     with pytest.raises(SubjectError, match="is a file, not a module") as caught:
-        function(name)
+        subject.function(name)
     assert "write show:f, in the folder of show.py" in str(caught.value)

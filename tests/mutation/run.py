@@ -20,7 +20,7 @@ _SETTINGS = """
 [tool.mutmut]
 source_paths = ["emulator", "harness", "scenes"]
 only_mutate = [{source}]
-also_copy = ["README.md", "CHANGELOG.md", "DEVELOPERS.md"]
+also_copy = ["foreglow", "README.md", "CHANGELOG.md", "DEVELOPERS.md"]
 pytest_add_cli_args = {options}
 pytest_add_cli_args_test_selection = {tests}
 """

@@ -1,0 +1,24 @@
+"""The command: `foreglow`, or `python -m foreglow`, in whatever folder it is called."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+from foreglow.names import HOME, OURS
+
+
+def main() -> None:
+    """Load foreglow's own packages, whatever else lies on the path; then run the command."""
+    path = list(sys.path)
+    sys.path.insert(0, str(HOME))
+    for name in OURS:
+        importlib.import_module(name)
+    sys.path[:] = path
+    from harness.cli import main as command
+
+    command()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,71 @@
+"""Whether `emulator`, `harness` and `scenes` are foreglow's own, and whose they are if not."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Mapping
+from importlib.machinery import PathFinder
+from pathlib import Path
+
+OURS = ("emulator", "harness", "scenes")
+HOME = Path(__file__).resolve().parent.parent  # where all of foreglow lies
+MEND = (
+    "give yours another name. The command itself may be had meanwhile: `python -m foreglow …`"
+    " finds its own packages wherever it is called."
+)
+
+
+def others(folders: Iterable[Path | str]) -> Mapping[str, Path]:
+    """Modules of other people that have a name of ours, by that name: the first in some folders.
+
+    A folder without `__init__.py` counts where it holds Python files: `import scenes.mine` in
+    code beside it finds our package instead. A copy of foreglow is not other people's.
+    """
+    found: dict[str, Path] = {}
+    for folder in dict.fromkeys(Path(folder).resolve() for folder in folders):
+        if folder == HOME or (folder / "foreglow" / "names.py").is_file():
+            continue
+        for name in OURS:
+            for path in (folder / name / "__init__.py", folder / f"{name}.py"):
+                if path.is_file():
+                    found.setdefault(name, path)
+            if next((folder / name).glob("*.py"), None) is not None:
+                found.setdefault(name, folder / name)
+    return found
+
+
+def told(theirs: Mapping[str, Path]) -> str:
+    """The two places of each name, and what to do."""
+    return f"{_places(theirs)}\n  To mend: {MEND}"
+
+
+def _places(theirs: Mapping[str, Path]) -> str:
+    return "; ".join(
+        f"'{name}' is the name of a package of foreglow's ({HOME / name}) and of yours ({path})"
+        for name, path in theirs.items()
+    )
+
+
+def hint(error: BaseException, folder: Path) -> str:
+    """A line for an error of code in a folder that holds what has a name of ours; else ''.
+
+    Such code gets our package where it means its own.
+    """
+    theirs = others([folder]) if isinstance(error, (ImportError, AttributeError)) else {}
+    return f"  {_places(theirs)}: give yours another name.\n" if theirs else ""
+
+
+def judge() -> None:
+    """Raise ImportError where one of our names is, or will be, somebody else's module.
+
+    The message names both places. What hides nothing of ours, such as a folder without code of
+    its own, passes.
+    """
+    wrong: dict[str, Path] = {}
+    for name in OURS:
+        spec = getattr(sys.modules.get(name), "__spec__", None) or PathFinder.find_spec(name)
+        origin = getattr(spec, "origin", None)
+        if origin is not None and Path(origin).resolve().parent != HOME / name:
+            wrong[name] = Path(origin)
+    if wrong:
+        raise ImportError(f"one hides the other: {told(wrong)}")
