@@ -1,4 +1,4 @@
-"""A module of the user's that has a name of foreglow's: both places are told, or it is got round."""
+"""A module of the user's that has a name of foreglow's: both places are told."""
 
 from __future__ import annotations
 
