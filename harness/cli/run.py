@@ -42,6 +42,10 @@ def run(
             help="A scene that takes more, with all that it starts, is started again: 1GB, 500MB."
         ),
     ] = None,
+    record: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(help="Keep what is shown in this folder, or in NAME-2 … if it is taken."),
+    ] = None,
 ) -> None:
     """Play a scene on the wall until Ctrl-C, SIGTERM, SIGHUP or the end of its time; then dark.
 
@@ -49,7 +53,8 @@ def run(
     1 s, then 2 s … 30 s. Meanwhile the wall shows --otherwise, or the last picture for 10 s, then
     nothing. What the scene prints and its cameras tell is shown and logged, 20 lines a minute at
     most. A scene saved during the show is not loaded again, unless it fails. The window of a
-    show cannot be paused. Exit status 1 when an error ended the show.
+    show cannot be paused. Flashes above the thresholds of WCAG 2.2 are told in the log, once an
+    hour at most. Exit status 1 when an error ended the show.
     """
     from emulator.description.load import load_display
     from harness.show.perform import Bill, perform
@@ -70,5 +75,6 @@ def run(
         patience_s,
         log,
         None if memory is None else size(memory),
+        record,
     )
     raise typer.Exit(int(not perform(bill, shown)))

@@ -40,9 +40,9 @@ def soak(
 
     The same loop as `foreglow run`. On the way the scene raises and hangs, its camera and the
     output are unplugged, the disk of a recording is full and the time of day is set back; each
-    must be mended by itself. camera-lost: every Camera of the scene fails; one that asks no Camera
-    has no picture at all. port-lost: the output as a whole fails. It counts no flashes: `foreglow
-    flash` does. Exit status 1 where something is not as it should be.
+    must be mended by itself. camera-lost: every Camera of the scene fails; not tried in a
+    scene that asks none. port-lost: the output as a whole fails. Flashes above the thresholds of
+    WCAG 2.2 are findings. Exit status 1 where something is not as it should be.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole

@@ -6,6 +6,8 @@ R, G, B, 1 at the white of the display, and is taken for the screen's R, G, B of
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -68,10 +70,16 @@ def general_changes(luminance: Floats) -> Changes:
     return GeneralChanges().take(luminance)
 
 
+@functools.cache
+def _xyz_from_screen() -> Floats:
+    """(3, 3), asked for with every frame."""
+    return np.asarray(np.linalg.inv(screen_from_xyz()))
+
+
 def chromaticity_uv(light: NDArray[np.floating]) -> Floats:
     """CIE 1976 u', v' (…, 2) of linear light (…, 3); of what is nearly dark, that of white."""
     dark = light.sum(axis=-1, keepdims=True) < _COLOURLESS
-    xyz = np.where(dark, 1.0, light) @ np.linalg.inv(screen_from_xyz()).T
+    xyz = np.where(dark, 1.0, light) @ _xyz_from_screen().T
     scale = xyz @ [1.0, 15.0, 3.0]
     return np.asarray(xyz[..., :2] * [4.0, 9.0] / scale[..., None])
 
@@ -135,6 +143,8 @@ class _Colours:
 
     def add(self, colour: Floats, where: NDArray[np.bool_], afresh: NDArray[np.bool_]) -> None:
         """Add colours (M, 2) of the places `where` (M,); `afresh` forgets those before."""
+        if not where.any():
+            return
         self._any |= where
         reach = colour @ self._directions
         farther = where[:, None] & (afresh[:, None] | (reach > self._reach))

@@ -274,8 +274,10 @@ def field_signs(changes: Changes, fields: Fields) -> Changes:
     rows, columns, _ = fields.display.picture_shape
     signs = np.zeros((len(changes), rows * columns), dtype=np.int8)
     step = _frames_in_one_go(fields)
-    for first in range(0, len(changes), step):
-        part = slice(first, first + step)
+    # Where too little of the whole display changes, too little of any field does.
+    frames = np.flatnonzero(np.count_nonzero(changes, axis=1) * fields.cell_sr > MOST_AREA_SR)
+    for first in range(0, len(frames), step):
+        part = frames[first : first + step]
         net_sr = fields.sums(changes[part]) * fields.cell_sr
         large = np.abs(net_sr) > MOST_AREA_SR * (1 + 1e-9)
         signs[part] = (np.sign(net_sr) * large).reshape(len(net_sr), -1)

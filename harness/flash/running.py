@@ -18,6 +18,7 @@ from harness.flash.changes import (
 )
 from harness.flash.field import Fields
 from harness.flash.judge import (
+    MOST_FLASHES,
     Counts,
     Flashing,
     Kind,
@@ -93,6 +94,13 @@ class _RunningKind:
             changes[:, only_fine] = flashes[:, only_fine] = 0
         signs = alternating(field_signs(changes, fields), self._last_signs)
         step = most_in_step(self._of_fields.flashes(signs, time_ns), fields)
+        most = int(flashes.max(initial=0))
+        if (
+            self.worst is not None
+            and most <= min(self.worst.most, MOST_FLASHES)  # so no area flashes too often, either
+            and step.most <= self.worst.in_step
+        ):
+            return  # nothing worse
         times_ns = np.array([time_ns])
         found = flashing(self._kind, changes, flashes, step, times_ns, fields, self._begin_ns)
         self.worst = found if self.worst is None else worse(self.worst, found)

@@ -12,9 +12,12 @@ from emulator.clock import SECOND_NS, RealClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError
 from emulator.ports.output import company, judge_doubles, open_output
+from harness.show.aside import Aside
+from harness.show.flashes import FlashLog
 from harness.show.guard import Guard
+from harness.show.kept import Kept
 from harness.show.log import told
-from harness.show.loop import Pace, Show, Shown, Slot
+from harness.show.loop import Ended, Pace, Show, Shown, Slot
 from harness.show.names import check_name
 from harness.show.process import ProcessPlayer
 from harness.show.said import Said
@@ -31,7 +34,7 @@ class Bill:
 
     to: addresses of outputs, the wall first. otherwise: shown while the scene is out. lasts_s: None
     for until it is ended. patience_s: for an answer of a scene. log: a file for the log. memory:
-    bytes that a scene may take.
+    bytes that a scene may take. record: a folder for what is shown.
     """
 
     display_name: str
@@ -42,6 +45,7 @@ class Bill:
     patience_s: float = 5.0
     log: Path | None = None
     memory: int | None = None
+    record: Path | None = None
 
 
 def perform(bill: Bill, display: Display) -> bool:
@@ -70,10 +74,14 @@ def perform(bill: Bill, display: Display) -> bool:
         ]
         tally, pace = Tally(wall), Pace.of(display, wall.link)
         hours = _Hours(tally, log)
+        kept = None if bill.record is None else stack.enter_context(Kept(bill.record, display))
+        asides = [Aside(one.take) for one in (FlashLog(display), kept) if one is not None]
+        watched = _Watched(wall, [stack.enter_context(one) for one in asides])
 
         def watch(slot: Slot) -> None:
             tally.take(slot)
             hours.take(slot)
+            watched.take(slot)
             wall.playing = on_now(bill, slot.shown, guards[0].out)
 
         where = " and ".join(bill.to)
@@ -86,6 +94,7 @@ def perform(bill: Bill, display: Display) -> bool:
         failed = False
         try:
             ended = show.run(lasts_ns, stopping)
+            watched.end(ended)
             log.info("ended: %s; %s", ended.why, _darkness(wall))
         except ForeglowError as error:
             what = f"{type(error).__name__}: {error}"
@@ -96,7 +105,15 @@ def perform(bill: Bill, display: Display) -> bool:
         except ForeglowError as error:
             log.error("the output cannot be closed: %s: %s", type(error).__name__, error)
             failed = True
+        for one in asides:
+            one.close()
         log.info("%s, %s", tally.line(), _troubles(guards, wall))
+        if kept is not None:
+            kept.close()
+            behind = f", {asides[-1].left_out} came too fast" if asides[-1].left_out else ""
+            log.info("%s%s", kept.line(), behind)
+        if asides[0].left_out:
+            log.info("%d frames were not judged for flashes: too slow", asides[0].left_out)
     return not failed
 
 
@@ -130,6 +147,30 @@ def _troubles(guards: Sequence[Guard], wall: Wall) -> str:
         f"{without_s:.1f} s without the scene, restarts of scenes: {restarts},"
         f" outages of outputs: {wall.outages}"
     )
+
+
+class _Watched:
+    """Passes on what the wall shows, with the time since the show began."""
+
+    def __init__(self, wall: Wall, asides: Sequence[Aside]) -> None:
+        self._wall, self._asides = wall, asides
+        self._begin_ns: int | None = None
+
+    def take(self, slot: Slot) -> None:
+        if self._begin_ns is None:
+            self._begin_ns = slot.due_ns
+        if slot.sent is not None:
+            self._pass_on(slot.due_ns)
+
+    def end(self, ended: Ended) -> None:
+        if ended.dark is not None:
+            self._pass_on(ended.stopped_ns)
+
+    def _pass_on(self, time_ns: int) -> None:
+        bench = self._wall.bench
+        if bench is not None:
+            for aside in self._asides:
+                aside.take(time_ns - (self._begin_ns or 0), bench.drives)
 
 
 class _Hours:

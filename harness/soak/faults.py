@@ -62,8 +62,8 @@ class SceneHangs(_Once):
 class CameraLost(Fault):
     """Every Camera that the scene asks fails, so what the scene has in its place is shown.
 
-    A scene that has asked none since the show began has no picture at all, as one that reads a
-    camera by itself.
+    Where the scene asks none meanwhile, nothing is tried; one that reads a camera by itself cannot
+    be tried so.
     """
 
     name: ClassVar[str] = "camera-lost"
@@ -72,15 +72,16 @@ class CameraLost(Fault):
 
     def __init__(self) -> None:
         self._asked = 0  # times that a Camera was, in the time of the fault
-        self._whole = False  # the whole scene had no picture
+        self._has_camera = False
 
-    def picture(self, draw: PictureAt, time_s: float, rig: Rig) -> Picture:
-        """As Fault.picture. Raises SourceError."""
-        picture = draw(time_s)
-        if not rig.has_camera:
-            self._whole = True
-            raise SourceError(_UNPLUGGED)
-        return picture
+    def end(self, rig: Rig) -> None:
+        """As Fault.end."""
+        self._has_camera = rig.has_camera
+
+    @property
+    def tried(self) -> bool:
+        """As Fault.tried."""
+        return self._asked > 0
 
     def camera(self) -> None:
         """As Fault.camera. Raises SourceError."""
@@ -91,9 +92,9 @@ class CameraLost(Fault):
         """As Fault.told."""
         if self._asked:
             return f"the scene's Camera failed, asked {self._asked} times"
-        if self._whole:
-            return "no Camera asked: the whole scene failed"
-        return "the scene's Camera was not asked meanwhile"
+        if self._has_camera:
+            return "not tried: the scene's Camera was not asked meanwhile"
+        return "not tried: the scene has asked no Camera"
 
 
 class PortLost(Fault):

@@ -34,7 +34,8 @@ class Outcome:
     shown: seconds in which the wall showed each of what a show can show, until the scene was
     back. unsent: frames that did not go out. late: pictures that came too late. restarts: of the
     scene. back_s: from the fault until the scene was back for good; None where it was not.
-    told: what else is to be said. findings: what was not mended, as sentences.
+    told: what else is to be said. tried: whether it touched the show: one that did not is not
+    survived. findings: what was not mended, as sentences.
     """
 
     name: str
@@ -46,6 +47,7 @@ class Outcome:
     restarts: int
     back_s: float | None
     told: str
+    tried: bool
     findings: tuple[str, ...]
 
 
@@ -90,7 +92,7 @@ class Injection:
         for one in self._planned:
             fault, never = one.fault, "the show ended before the fault came"
             self.outcomes.append(
-                Outcome(fault.name, fault.what, one.at_s, {}, 0, 0, 0, None, "", (never,))
+                Outcome(fault.name, fault.what, one.at_s, {}, 0, 0, 0, None, "", False, (never,))
             )
         self._under_way, self._planned = None, []
 
@@ -161,5 +163,6 @@ class _UnderWay:
             self._scene.restarts - self._restarts,
             None if back_s is None else round(back_s, 6),
             fault.told(),
+            fault.tried,
             tuple(findings),
         )

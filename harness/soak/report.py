@@ -14,6 +14,7 @@ from rich.text import Text
 from emulator.description.display import Display
 from harness.finding import Finding
 from harness.report.findings import print_findings
+from harness.report.flash import described
 from harness.soak.injection import Outcome
 from harness.soak.memory import MOST_GROWTH
 from harness.soak.soak import Soaked
@@ -57,7 +58,10 @@ def print_soak(
         count = f"{len(findings)} finding{'s' * (len(findings) != 1)}."
         console.print(Text(count, "bold red"))
     else:
+        untried = [one.name for one in soaked.outcomes if not one.tried]
         console.print(Text("The show went on.", "green"))
+        if untried:
+            console.print(Text(f"Not tried: {', '.join(untried)}.", "yellow"))
 
 
 def _figures(s: Soaked) -> list[tuple[str, str]]:
@@ -81,6 +85,7 @@ def _figures(s: Soaked) -> list[tuple[str, str]]:
         ("most current", f"{clock_face(s.most_at_s)} into the show"),
         ("lowest voltage", "not solved" if s.lowest_v is None else f"{s.lowest_v:.2f} V"),
         ("memory", memory),
+        ("flashes", "; ".join(described(kind) for kind in s.flashes) or "no light"),
         ("dark after the end", "never" if dark is None else f"within {dark:.2f} ms"),
     ]
 
@@ -94,6 +99,8 @@ def _print_faults(outcomes: Sequence[Outcome], console: Console) -> None:
         wall = "; ".join(filter(None, [shown or "the scene", one.told]))
         back = "not back" if one.back_s is None else f"after {one.back_s:.1f} s"
         style = "bold red" if one.findings else "green"
+        if not (one.tried or one.findings):
+            back, style = "not tried", "yellow"
         table.add_row(
             one.name,
             clock_face(one.at_s),

@@ -55,6 +55,11 @@ class Fault:
     def send(self) -> None:
         """What a call of the output comes to: raises, or does nothing."""
 
+    @property
+    def tried(self) -> bool:
+        """Whether it has touched the show at all, once it is over."""
+        return True
+
     def told(self) -> str:
         """What else is to be said of it, once it is over."""
         return ""

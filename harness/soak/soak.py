@@ -17,7 +17,9 @@ from emulator.bench import Bench
 from emulator.clock import SECOND_NS, SimulatedClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, SceneError
+from harness.flash.judge import Flashing
 from harness.machine_time import MachineTime
+from harness.show.flashes import FlashWatch
 from harness.show.guard import Guard
 from harness.show.loop import Ended, Pace, Show, Slot
 from harness.show.names import check_name
@@ -49,8 +51,8 @@ class Soaked:
     of one frame a minute, None for less than a minute. curve: seconds, mean and most current;
     bounded. early_bytes, late_bytes: resident memory soon after the start and at the end, 0 for
     less than a minute. dark_ns: from the end of the show until every LED was dark; None where that
-    did not come. outcomes: of the faults. troubles: what was told while there was none, with its
-    second.
+    did not come. flashes: how general and red flashes fared; empty without light. outcomes: of the
+    faults. troubles: what was told while there was none, with its second.
     """
 
     scene: str
@@ -77,6 +79,7 @@ class Soaked:
     early_bytes: int
     late_bytes: int
     dark_ns: int | None
+    flashes: tuple[Flashing, ...]
     outcomes: tuple[Outcome, ...]
     troubles: tuple[tuple[float, str], ...]
 
@@ -170,6 +173,7 @@ class _Watch:
         self._wall, self._pace, self._injection, self._progress = wall, pace, injection, progress
         self._drawing = drawing
         self._tally, self._memory = Tally(wall), MemoryWatch()
+        self._flashes = FlashWatch(wall.display)
         self._early = self._over_period = self._drift_ns = 0
         self._lowest_v: float | None = None
         self._begin_ns: int | None = None  # of frame 0
@@ -195,6 +199,8 @@ class _Watch:
             self._drift_ns = slot.sent.starts_ns - due_ns
         self._injection.take(slot)
         bench = self._wall.bench
+        if slot.sent is not None and bench is not None:
+            self._flashes.take(slot.due_ns, bench.drives)
         if self._memory.take(slot.due_ns) and bench is not None:
             volts = float(bench.rail_volts().min())
             self._lowest_v = volts if self._lowest_v is None else min(self._lowest_v, volts)
@@ -230,6 +236,7 @@ class _Watch:
             early_bytes=self._memory.early,
             late_bytes=self._memory.late,
             dark_ns=None if ended.dark is None else ended.dark.latched_ns - ended.stopped_ns,
+            flashes=self._flashes.found,
             outcomes=tuple(self._injection.outcomes),
             troubles=tuple(self._troubles),
         )

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from emulator.clock import SECOND_NS
 from harness.finding import Finding
+from harness.flash.judge import CAUTION
+from harness.report.flash import described
 from harness.soak.memory import MOST_GROWTH
 from harness.soak.soak import Soaked
 
@@ -15,7 +17,13 @@ _SELDOM = 1000  # one picture in so many may take long: a new clip is opened, me
 
 def findings_of(soaked: Soaked) -> list[Finding]:
     """The findings of a soak, faults first brought by ourselves last; empty where all was well."""
-    return [*_time(soaked), *_frames(soaked), *_resources(soaked), *_faults(soaked)]
+    return [
+        *_time(soaked),
+        *_frames(soaked),
+        *_flashes(soaked),
+        *_resources(soaked),
+        *_faults(soaked),
+    ]
 
 
 def late_alone(soaked: Soaked) -> int:
@@ -79,6 +87,18 @@ def _frames(soaked: Soaked) -> Iterator[Finding]:
         )
     for at_s, words in soaked.troubles:
         yield _finding("the show had trouble that nobody injected", words, "see above", at_s)
+
+
+def _flashes(soaked: Soaked) -> Iterator[Finding]:
+    for kind in soaked.flashes:
+        if not kind.below:
+            yield _finding(
+                f"the show flashes above the thresholds of WCAG 2.2 ({kind.kind} flashes)",
+                f"{described(kind)}. {CAUTION}",
+                "change less of the picture at once, or more slowly; `foreglow flash` draws the"
+                " worst place",
+                kind.from_ns / SECOND_NS,
+            )
 
 
 def _resources(soaked: Soaked) -> Iterator[Finding]:

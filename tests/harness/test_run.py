@@ -21,6 +21,7 @@ from emulator import RealClock, load_display
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.serial_board import Board
 from emulator.ports.serial_pty import SerialPty
+from emulator.recording.recording import load_recording
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd
 from harness.cli.options import seconds
@@ -253,6 +254,19 @@ def test_a_full_disk_beside_the_wall_does_not_end_the_show(folder):
     assert "its time is over; the wall is dark" in lines
     assert int(re.search(r"(\d+) frames \(", lines)[1]) > 50  # 5 KB a frame would be some 20
     assert sorted(path.name for path in folder.iterdir()) == ["scene.py", "wall.toml"]
+
+
+def test_what_was_shown_is_kept_with_the_dark_at_the_end(folder):
+    words = ("--to", "memory:", "--for", "0.5s", "--record", "rec")
+    status, lines = ended(started(folder, STEADY, *words))
+    assert status == 0, lines
+    recording = load_recording(folder / "rec")
+    levels_kept = recording.stored[:][:, 0, 0].tolist()
+    assert levels_kept[0] == LIT
+    assert levels_kept[-1] == 0
+    assert f"{len(recording)} frames recorded in rec" in lines
+    assert np.diff(recording.times_ns[:-1]).min() >= 20_000_000  # 50 frames/s, on their times
+    assert recording.times_ns[0] == 0
 
 
 def test_a_scene_saved_during_the_show_does_not_change_it(folder):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import logging
 import re
 import signal
 import struct
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -26,9 +28,14 @@ from emulator.ports.serial_board import CREDIT
 from emulator.ports.serial_port import LinkError
 from emulator.ports.window import WindowOutput
 from emulator.recorder import Recorder
+from emulator.recording import disk
+from emulator.recording.recording import load_recording
 from emulator.window.controls import ACTION_OF_KEY, Action
+from harness.show.aside import Aside
 from harness.show.current import CurrentLog
+from harness.show.flashes import FlashLog
 from harness.show.guard import Guard
+from harness.show.kept import Kept
 from harness.show.log import told
 from harness.show.loop import Pace, Show
 from harness.show.message import encode_picture, encode_trouble, read_answer
@@ -715,6 +722,91 @@ def test_the_tally_counts_what_a_serial_link_lost():
     assert 30 <= lost <= 60  # out for 3 s; then the port is tried again within 2 s
     assert f" {tally.lost} lost on the link" in tally.line()
     assert wall.outages == 1
+
+
+def test_flashes_are_told_once_an_hour(heard):
+    display = wall_of(extra="[view]\ndistance_m = 1\n")
+    log = FlashLog(display)
+
+    def blink(begin_s, hertz, seconds=2):
+        for number in range(2 * hertz * seconds):
+            level = 255 * (number % 2)
+            drives = np.full((8, 3), level, np.uint8)
+            log.take(begin_s * SECOND_NS + number * SECOND_NS // (2 * hertz), drives)
+
+    blink(0, 3)  # three a second are allowed: WCAG 2.2, SC 2.3.1
+    assert heard == []
+    blink(100, 5)
+    blink(200, 5)
+    blink(3600, 5)
+    assert len(heard) == 1
+    assert "general flashes at column" in heard[0]
+    blink(3710, 5)
+    assert len(heard) == 2
+
+
+def test_work_aside_never_holds_up_the_show():
+    going, seen = threading.Event(), []
+
+    def work(time_ns, drives):
+        going.wait(20)
+        seen.append((time_ns, int(drives[0, 0])))
+
+    aside = Aside(work)
+    drives = np.zeros((1, 3), np.uint8)
+    for number in range(1000):
+        drives[:] = number % 256
+        aside.take(number, drives)
+    assert 1000 - 241 <= aside.left_out <= 1000 - 240
+    going.set()
+    aside.close()
+    aside.close()
+    assert len(seen) == 1000 - aside.left_out
+    assert all(level == number % 256 for number, level in seen)
+
+
+def test_a_show_is_kept_in_the_next_folder_where_one_is_taken(tmp_path):
+    display = wall_of()
+    frames = np.random.default_rng(1).integers(0, 256, (90, 8, 3), dtype=np.uint8)
+    for _ in range(3):
+        with Kept(tmp_path / "rec", display) as kept:
+            for number, frame in enumerate(frames):
+                kept.take(number * SECOND_NS // 30, frame)
+        assert kept.line() == f"90 frames recorded in {kept.folder}"
+        assert np.array_equal(load_recording(kept.folder).stored[:], frames)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["rec", "rec-2", "rec-3"]
+    with pytest.raises(WriteError), Kept(Path("/dev/null/rec"), display):
+        pass
+
+
+def test_a_disk_that_fills_up_costs_frames_and_no_show(tmp_path, heard, monkeypatch):
+    def full(*args, **kwargs):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    frame = np.zeros((8, 3), np.uint8)
+    with Kept(tmp_path / "rec", wall_of()) as kept:
+        for number in range(4):
+            if number == 2:
+                monkeypatch.setattr(disk, "write_whole", full)
+            kept.take(number * SECOND_NS, frame)
+    assert kept.line() == f"1 frames recorded in {tmp_path}/rec, 3 lost"
+    assert heard == [
+        "frames are not recorded: [Errno 28] No space left on device; the show goes on"
+    ]
+
+
+def test_a_disk_that_is_full_from_the_start_is_told_and_the_show_begins(
+    tmp_path, heard, monkeypatch
+):
+    def full(*args, **kwargs):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    with Kept(tmp_path / "rec", wall_of()) as kept:
+        kept.take(0, np.zeros((8, 3), np.uint8))
+    assert kept.line() == "nothing was recorded"
+    assert len(heard) == 1
+    assert "No space left on device" in heard[0]
 
 
 def test_the_log_is_kept_within_bounds(tmp_path, monkeypatch):

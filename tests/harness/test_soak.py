@@ -109,11 +109,9 @@ def test_every_fault_is_mended_and_told(scene_of):
     assert told["scene-hangs"].back_s == pytest.approx(6.0, **near)
     assert told["scene-hangs"].shown["held"] == pytest.approx(6.0, **near)
     assert told["scene-hangs"].late == pytest.approx(5.0 / PERIOD_S, abs=3)
-    # 20 s without a camera: the last picture for 10 s, then none; the scene is not restarted.
-    assert told["camera-lost"].shown["held"] == pytest.approx(10.0, **near)
-    assert told["camera-lost"].shown["dark"] == pytest.approx(10.0, **near)
-    assert told["camera-lost"].restarts == 0
-    assert told["camera-lost"].told == "no Camera asked: the whole scene failed"
+    assert told["camera-lost"].shown == {}
+    assert told["camera-lost"].told == "not tried: the scene has asked no Camera"
+    assert [name for name, one in told.items() if not one.tried] == ["camera-lost"]
     # 20 s without a port, which is tried again after 1, 2, 4, 5, 5, 5 s.
     assert told["port-lost"].back_s == pytest.approx(22.0, **near)
     assert told["port-lost"].unsent == pytest.approx(22.0 / PERIOD_S, abs=3)
@@ -149,7 +147,7 @@ def test_a_camera_is_lost_inside_the_scene_that_has_something_in_its_place(camer
     soaked = soak(display, scene, 200, planned)
     assert findings_of(soaked) == []
     outcome = soaked.outcomes[0]
-    assert (outcome.shown, outcome.unsent) == ({}, 0)
+    assert (outcome.shown, outcome.unsent, outcome.tried) == ({}, 0, True)
     assert outcome.told.startswith("the scene's Camera failed, asked ")
     # Grey but for the time of the loss and until the Fallback tries again, in which it is white.
     _, _, most_a = soaked.curve
@@ -165,7 +163,8 @@ def test_a_camera_that_nobody_asks_for_while_it_is_lost_changes_nothing(camera_s
     # Asked in the first 20 s of every 60 s only; the fault comes at 25 s.
     scene = camera_scene("Turns([Camera(CLIP), bright, bright], seconds=20, fade_s=0)")
     outcome = soak(wall_of(), scene, 200, [Planned(25, FAULTS["camera-lost"]())]).outcomes[0]
-    assert (outcome.shown, outcome.told) == ({}, "the scene's Camera was not asked meanwhile")
+    assert outcome.told == "not tried: the scene's Camera was not asked meanwhile"
+    assert (outcome.shown, outcome.tried) == ({}, False)
 
 
 def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(camera_scene):
@@ -177,12 +176,42 @@ def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(c
     assert "the scene's Camera failed" in outcome.told
 
 
-def test_another_scene_stands_in_while_the_first_is_out(scene_of):
+def test_another_scene_stands_in_while_the_first_is_out(camera_scene):
     planned = [Planned(30, FAULTS["camera-lost"]())]
-    soaked = soak(wall_of(), scene_of(""), 200, planned, otherwise="chase")
+    soaked = soak(wall_of(), camera_scene("Camera(CLIP)"), 200, planned, otherwise="chase")
     assert findings_of(soaked) == []
     assert soaked.outcomes[0].shown["otherwise"] == pytest.approx(20, abs=3 * PERIOD_S)
     assert "dark" not in soaked.outcomes[0].shown
+
+
+def test_a_fault_that_was_not_tried_is_said_so_and_not_said_to_be_survived(
+    foreglow, scene_of, tmp_path
+):
+    (tmp_path / "wall.toml").write_text(WALL.format(rate=5))
+    words = ("soak", "wall.toml", scene_of(""), "--hours", "0.1", "--fault", "camera-lost")
+    status, out, _ = foreglow(*words)
+    assert status == 0
+    assert "the scene has asked no Camera" in " ".join(out.split())
+    assert "Not tried: camera-lost." in out
+    status, out, _ = foreglow(*words, "--json")
+    assert json.loads(out)["outcomes"][0]["tried"] is False
+
+
+def test_flashes_are_found_with_their_time_and_kind(scene_of):
+    # Four flashes a second, of the whole wall, for two seconds; three a second are allowed (WCAG
+    # 2.2, SC 2.3.1), and cells of 33 mm seen from a metre: 8 of them are 0.009 sr, more than 0.006.
+    display = parse_display(WALL.format(rate=16) + "[view]\ndistance_m = 1\n", Path("w.toml"))
+    lines = (
+        "if 20 <= time_s < {end} and int(time_s * 16) % {every} < {every} // 2:\n"
+        "    return np.zeros(display.picture_shape)\n"
+        "return np.ones(display.picture_shape)"
+    )
+    soaked = soak(display, scene_of(lines.format(end=22, every=4)), 40)
+    assert whats(soaked) == ["the show flashes above the thresholds of WCAG 2.2 (general flashes)"]
+    assert findings_of(soaked)[0].where in ("0:00:19 into the show", "0:00:20 into the show")
+    calm = soak(display, scene_of(lines.format(end=22, every=16)), 40)
+    assert findings_of(calm) == []
+    assert [kind.kind for kind in calm.flashes] == ["general", "red"]
 
 
 def test_a_scene_that_never_comes_back_is_found(scene_of, tmp_path):
