@@ -14,9 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.display import Display
-from emulator.errors import UnknownNameError
 from emulator.picture.curve import light_to_value
+from emulator.registry import Registry
 from harness.coded import coded_masks, coded_steps
+from scenes import SCENES
 
 Picture = NDArray[np.uint8]
 
@@ -47,10 +48,7 @@ class Pattern:
 
 def pattern(name: str) -> Pattern:
     """The pattern of that name. Raises UnknownNameError listing those there are."""
-    try:
-        return PATTERNS[name]
-    except KeyError:
-        raise UnknownNameError("pattern", name, PATTERNS) from None
+    return ALL_PATTERNS[name]
 
 
 def _black(display: Display) -> Picture:
@@ -179,3 +177,8 @@ PATTERNS: Mapping[str, Pattern] = {
         ),
     )
 }  # fmt: skip
+
+ALL_PATTERNS = Registry[Pattern](
+    "pattern", PATTERNS, lambda thing: isinstance(thing, Pattern), "a harness.patterns.Pattern",
+    taken=SCENES,
+)  # fmt: skip

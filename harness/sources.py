@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ from PIL import Image
 
 from emulator.closing import Closing
 from emulator.description.display import Display
-from emulator.errors import UnknownNameError
+from emulator.errors import SourceError, UnknownNameError
 from emulator.picture.clip import Clip
 from emulator.picture.fit import Light
 from emulator.picture.scene import SceneFile
@@ -22,12 +21,16 @@ from emulator.picture.srgb import linear_to_srgb
 from emulator.picture.still import Still, StillFolder, opened
 from emulator.recording.disk import INDEX
 from emulator.recording.recording import display_of, load_recording
-from harness.patterns import PATTERNS, pattern
+from emulator.registry import Registry
+from harness.patterns import ALL_PATTERNS, PATTERNS, pattern
 from scenes import SCENES
 
 PictureAt = Callable[[float], NDArray[Any]]
 """`picture_at(time_s)` is a picture for one display: a source bound to it, or a pattern."""
 
+ALL_SOURCES = Registry[Source](
+    "source", SCENES, callable, "a function of a time and a display", taken=PATTERNS
+)
 _LETTERS_IN_VIEW_S = 4.0
 
 
@@ -53,25 +56,30 @@ def named_source(name: str, display: Display, *, reload: bool = True) -> Scene:
     recording. reload: load a scene's file anew when it has changed. Raises UnknownNameError for a
     name that is none of these, SourceError and RecordingError for a file that cannot be shown.
     """
-    if name in PATTERNS:
-        at = pattern(name).at
-        return Scene(lambda time_s, shown: at(shown, time_s), display)
-    if name in SCENES:
-        module, _, attribute = SCENES[name].partition(":")
-        return Scene(getattr(importlib.import_module(module), attribute), display)
     path = Path(name)
+    ours = name in PATTERNS or name in SCENES
+    if ours or not (path.suffix == ".py" or path.exists()):
+        return Scene(_by_name(name), display)
     if path.suffix == ".py":
         return Scene(SceneFile(path, reload=reload), display)
     if path.is_dir():
         return Scene(_recorded(path) if (path / INDEX).exists() else StillFolder(path), display)
     if path.is_file():
         return Scene(Still(path) if _stands_still(path) else Clip(path), display)
-    raise UnknownNameError("scene, pattern or file", name, [*SCENES, *PATTERNS])
+    raise SourceError(f"{name}: neither a file nor a folder\n  To mend: name one.")
+
+
+def check_known(name: str) -> None:
+    """Raises UnknownNameError for a name that is neither a scene nor a pattern."""
+    if name not in ALL_SOURCES and name not in ALL_PATTERNS:
+        known = [*ALL_SOURCES.names(), *ALL_PATTERNS.names()]
+        raise UnknownNameError("scene, pattern or file", name, known)
 
 
 def all_sources(display: Display) -> dict[str, PictureAt]:
     """Every scene and pattern: 'scene aurora', 'pattern chase' …"""
-    titles = {name: f"scene {name}" for name in SCENES} | {n: f"pattern {n}" for n in PATTERNS}
+    titles = {name: f"scene {name}" for name in ALL_SOURCES.names()}
+    titles |= {name: f"pattern {name}" for name in ALL_PATTERNS.names()}
     return {title: named_source(name, display) for name, title in titles.items()}
 
 
@@ -79,6 +87,14 @@ def example_picture(display: Display) -> NDArray[np.uint8]:
     """A picture with letters in it, uint8: what mirrors, turns or shuffles it shows at a glance."""
     light = named_source("programme", display)(_LETTERS_IN_VIEW_S)
     return (255 * linear_to_srgb(light)).round().astype(np.uint8)
+
+
+def _by_name(name: str) -> Source:
+    check_known(name)
+    if name not in ALL_PATTERNS:
+        return ALL_SOURCES[name]
+    at = pattern(name).at
+    return lambda time_s, shown: at(shown, time_s)
 
 
 def _recorded(folder: Path) -> Source:

@@ -1,9 +1,9 @@
 """The chip catalogue: what each LED chip expects on its data line, every figure with its source.
 
-Adding a part is one entry in `CHIPS`. Times are integer nanoseconds. A tolerance is
-(least, nominal, most); the nominal value is what foreglow sends when it plays the controller.
-Where a datasheet gives only a range, the nominal lies inside it so that a bit takes the
-1.25 µs of an 800 kbit/s line.
+Adding a part is one entry in `CHIPS`, or an entry point in another package. Times are integer
+nanoseconds. A tolerance is (least, nominal, most); the nominal value is what foreglow sends when it
+plays the controller. Where a datasheet gives only a range, the nominal lies inside it so that a bit
+takes the 1.25 µs of an 800 kbit/s line.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.errors import UnknownNameError
+from emulator.registry import Registry
 
 
 class Span(NamedTuple):
@@ -277,12 +277,19 @@ CHIPS: Mapping[str, Chip] = {
 }
 
 
-def chip(part: str) -> Chip:
-    """The catalogue's entry for a part, upper or lower case.
+_chips = Registry[Chip](
+    "chip", CHIPS, lambda thing: isinstance(thing, Chip), "an emulator.Chip", key=str.upper
+)
 
-    Raises UnknownNameError listing the known parts.
+
+def chip(part: str) -> Chip:
+    """The catalogue's entry for a part, or that of another package; upper or lower case.
+
+    Raises UnknownNameError listing the known parts, ForeglowError for a broken one of others.
     """
-    try:
-        return CHIPS[part.upper()]
-    except KeyError:
-        raise UnknownNameError("chip", part, CHIPS) from None
+    return _chips[part]
+
+
+def all_chips() -> list[Chip]:
+    """The catalogue, and the chips of other packages. Raises ForeglowError for a broken one."""
+    return [_chips[part] for part in _chips.names()]

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 
 from emulator.description.canvas import CanvasSection
 from emulator.description.chips import CHIPS, OneWire
+from emulator.description.chips import chip as known_chip
 from emulator.description.display import Display
 from emulator.description.light import Cover, View
 from emulator.description.load import parse_display
@@ -46,7 +47,10 @@ def new_display_text(
     A commented key shows its default, or an example where it has none. The values are not
     judged here: `write_new` and `parse_display` do.
     """
-    chip = CHIPS.get(part.upper())
+    try:
+        chip = known_chip(part)
+    except UnknownNameError:  # told when the text is judged
+        chip = None
     example = chip if chip and isinstance(chip.wire, OneWire) else CHIPS["WS2812B"]
     assert isinstance(example.wire, OneWire)  # both choices above are
     timing = {

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from emulator.description.chips import CHIPS, Chip, OneWire, Span, chip
+from emulator.description.chips import Chip, OneWire, Span, chip
 from emulator.description.places import Loc
 from emulator.description.section import Section
 from emulator.errors import UnknownNameError
@@ -88,7 +88,7 @@ def own_chip(section: ChipSection, fault: Fault) -> Chip | None:
     try:
         found = chip(section.part)
     except UnknownNameError as error:
-        fault(("chip", "part"), str(error).split("\n")[0], f"use one of {', '.join(CHIPS)}.")
+        fault(("chip", "part"), str(error).split("\n")[0], f"use one of {', '.join(error.known)}.")
         return None
     changes: dict[str, Any] = {}
     if section.order is not None:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import importlib
 import os
 from abc import abstractmethod
 from collections.abc import Callable, Mapping, Sequence
-from importlib.metadata import EntryPoint, entry_points
 from typing import TYPE_CHECKING, ClassVar
 
 from numpy.typing import ArrayLike
@@ -14,9 +12,10 @@ from numpy.typing import ArrayLike
 from emulator.bench import Bench, Sent, WireData
 from emulator.closing import Closing
 from emulator.description.display import Display
-from emulator.errors import ForeglowError, UnknownNameError
+from emulator.errors import UnknownNameError
 from emulator.ports.address import Address, AddressError
 from emulator.ports.link import Link, wire_link
+from emulator.registry import Registry
 
 if TYPE_CHECKING:
     from emulator.clock import Clock
@@ -32,7 +31,6 @@ OUTPUTS: Mapping[str, str] = {
     "rfc2217": "emulator.ports.serial_link:SerialOutput",
     "e131": "emulator.ports.e131:E131Output",
 }
-GROUP = "foreglow.outputs"  # entry points of other packages: name = "module:Class"
 
 
 class Output(Closing):
@@ -146,33 +144,16 @@ def judge_doubles(addresses: Sequence[str]) -> None:
 
 
 def _open_one(text: str, display: Display) -> Output:
-    if not isinstance(text, str):
-        raise UnknownNameError("output", str(text), [f"{name}:" for name in OUTPUTS])
-    others = {point.name: point for point in entry_points(group=GROUP)}
-    kind, colon, _ = text.partition(":")
-    kind = kind.lower()
-    if not colon or kind not in {*OUTPUTS, *others}:
-        raise UnknownNameError("output", text, [f"{name}:" for name in {*OUTPUTS, *others}])
-    if kind in OUTPUTS:
-        module, _, name = OUTPUTS[kind].partition(":")
-        target = getattr(importlib.import_module(module), name)
-    else:
-        target = _load(others[kind])
-    if not (isinstance(target, type) and issubclass(target, Output)):
-        raise ForeglowError(
-            f"the output '{kind}:' of another package is no subclass of emulator.Output\n"
-            f"  To mend: let its entry point in {GROUP} name one."
-        )
-    return target.open(Address.parse(text), display)
+    kind, colon, _ = text.partition(":") if isinstance(text, str) else (str(text), "", "")
+    if not colon or kind not in _outputs:
+        raise UnknownNameError("output", str(text), [f"{name}:" for name in _outputs.names()])
+    return _outputs[kind].open(Address.parse(text), display)
 
 
-def _load(point: EntryPoint) -> object:
-    """What an entry point names; any error of the package's own while it is imported is told."""
-    try:
-        return point.load()
-    except Exception as error:
-        raise ForeglowError(
-            f"the output '{point.name}:' of another package cannot be loaded:"
-            f" {point.value} ({type(error).__name__}: {error})\n"
-            f"  To mend: correct its entry point in {GROUP}, or install what it needs."
-        ) from error
+_outputs = Registry[type[Output]](
+    "output",
+    OUTPUTS,
+    lambda thing: isinstance(thing, type) and issubclass(thing, Output),
+    "a subclass of emulator.Output",
+    key=str.lower,
+)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal, get_args
 
-from emulator.errors import UnknownNameError
+from emulator.errors import ForeglowError, UnknownNameError
+from emulator.registry import Registry
 from harness.finding import Finding
 from harness.trial import Trial
 
@@ -102,34 +102,62 @@ def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
     Raises UnknownNameError for a check there is not, SubjectError when the code under test fails.
     """
     for name in names:
-        if name not in CHECKS:
-            raise UnknownNameError("check", name, CHECKS)
-    chosen = [name for name in CHECKS if not names or name in names]
+        if name not in ALL_CHECKS:
+            raise UnknownNameError("check", name, ALL_CHECKS.names())
+    chosen = [name for name in ALL_CHECKS.names() if not names or name in names]
     trial.doing = "check timing"
     steady = trial.timing.steady
     results: list[Result] = []
     for name in chosen:
         trial.doing = f"check {name}"
-        if name in _SEEN and not steady:
+        if _judges_seen(name) and not steady:
             results.append(_left_to_timing(name))
         elif name != "timing":
-            results.append(_function(name)(trial, tuple(results)))
+            results.append(_run(name, trial, tuple(results)))
     trial.doing = "check timing, once more"
     later = trial.verify() if steady else ()
     if later:
-        results = [_left_to_timing(r.check) if r.check in _SEEN else r for r in results]
+        results = [_left_to_timing(r.check) if _judges_seen(r.check) else r for r in results]
     # Last, since it also tells what happened on the way; it stands first, since it explains.
     if "timing" in chosen or later or trial.timing.findings:
-        timing = _function("timing")(trial, tuple(results))
+        timing = _run("timing", trial, tuple(results))
         results.insert(0, replace(timing, findings=(*later, *timing.findings)))
     return Report(trial.display.name, trial.subject.name, tuple(results))
 
 
-def _function(name: str) -> Callable[[Trial, tuple[Result, ...]], Result]:
-    module, _, function = CHECKS[name].partition(":")
-    run: Callable[[Trial, tuple[Result, ...]], Result]
-    run = getattr(importlib.import_module(module), function)
-    return run
+Check = Callable[[Trial, tuple[Result, ...]], Result]
+"""`check(trial, earlier)`: judges the code of a trial, knowing the results of earlier checks."""
+
+ALL_CHECKS = Registry[Check](
+    "check", CHECKS, callable, "a function of a trial and the earlier results"
+)
+
+
+def _run(name: str, trial: Trial, earlier: tuple[Result, ...]) -> Result:
+    check = ALL_CHECKS[name]
+    if name in CHECKS:
+        return check(trial, earlier)
+    about = f"the check '{name}' of {ALL_CHECKS.of(name)}"
+    try:
+        result: object = check(trial, earlier)
+    except ForeglowError:
+        raise
+    except Exception as error:
+        raise ForeglowError(
+            f"{about} raised {type(error).__name__}: {error}\n"
+            "  To mend: correct it; or name the checks to run with --only."
+        ) from error
+    if not isinstance(result, Result):
+        raise ForeglowError(
+            f"{about} returned {type(result).__name__}\n"
+            "  To mend: let it return a harness.checks.check.Result."
+        )
+    return replace(result, check=name)
+
+
+def _judges_seen(name: str) -> bool:
+    """Those of others may, too."""
+    return name in _SEEN or name not in CHECKS
 
 
 def _left_to_timing(name: str) -> Result:

@@ -64,11 +64,11 @@ def chosen_source(display: Display, name: str) -> Iterator[tuple[str, PictureAt]
 
     Raises what `named_source` raises.
     """
-    from harness.patterns import PATTERNS
+    from harness.patterns import ALL_PATTERNS
     from harness.sources import named_source
 
     with named_source(name, display) as source:
-        yield f"{'pattern' if name in PATTERNS else 'scene'} {name}", source
+        yield f"{'pattern' if name in ALL_PATTERNS else 'scene'} {name}", source
 
 
 def result_file(

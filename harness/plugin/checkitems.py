@@ -22,9 +22,9 @@ class Checks(pytest.Collector):
     """The checks that there are, in their order."""
 
     def collect(self) -> Iterator[pytest.Item]:
-        from harness.checks.check import CHECKS
+        from harness.checks.check import ALL_CHECKS
 
-        for name in CHECKS:
+        for name in ALL_CHECKS.names():
             yield CheckItem.from_parent(self, name=name)
 
 

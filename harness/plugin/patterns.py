@@ -19,11 +19,11 @@ def parametrize_patterns(metafunc: pytest.Metafunc) -> None:
     marker = metafunc.definition.get_closest_marker(_MARKER)
     if marker is None or "pattern" not in metafunc.fixturenames:
         return
-    from harness.patterns import PATTERNS
+    from harness.patterns import ALL_PATTERNS
     from harness.patterns import pattern as named
 
     try:
-        patterns = [named(str(name)) for name in marker.args or PATTERNS]
+        patterns = [named(str(name)) for name in marker.args or ALL_PATTERNS.names()]
     except UnknownNameError as error:
         message = f"{metafunc.definition.nodeid}: {error}"
         raise pytest.Collector.CollectError(message) from None  # the message is all there is

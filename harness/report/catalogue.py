@@ -8,13 +8,13 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from emulator.description.chips import CHIPS, OneWire, Span
+from emulator.description.chips import OneWire, Span, all_chips
 
 
 def print_chips(console: Console) -> None:
     """Print every part with its order, timing and the source of its figures."""
     table = _table("part", "order", "0 high", "0 low", "1 high", "1 low", "rest", "volts")
-    for chip in CHIPS.values():
+    for chip in all_chips():
         if isinstance(chip.wire, OneWire):
             wire = chip.wire
             times = [_span(s) for s in (wire.t0h, wire.t0l, wire.t1h, wire.t1l)]
@@ -30,7 +30,7 @@ def print_chips(console: Console) -> None:
     console.print(table)
     _print_figures(console)
     console.print("Sources:")
-    for chip in CHIPS.values():
+    for chip in all_chips():
         # One line for each source, with the figures that come from it.
         by_source: dict[str, list[str]] = {}
         for figure, source in chip.sources.items():
@@ -44,7 +44,7 @@ def _print_figures(console: Console) -> None:
     current = _table("part", "channel_ma", "dark_ma", "forward_v", "dropout_v", "emitter_mm")
     light = _table("part", "wavelength_nm", "width_nm", "intensity_mcd", "half_angle_deg")
     white = _table("part", "white_mcd", "white_k")
-    for chip in CHIPS.values():
+    for chip in all_chips():
         current.add_row(
             chip.part, f"{chip.channel_ma:g}", f"{chip.dark_ma:g}", _row(chip.channel_forward_v),
             f"{chip.dropout_v:g}", f"{chip.emitter_mm:g}",

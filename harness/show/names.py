@@ -5,10 +5,9 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
-from emulator.errors import SceneError, UnknownNameError
+from emulator.errors import SceneError
 from emulator.files import read_file
-from harness.patterns import PATTERNS
-from scenes import SCENES
+from harness.sources import check_known
 
 _MOST_BYTES = 16 << 20  # of a scene
 
@@ -25,5 +24,5 @@ def check_name(name: str) -> None:
             ) from error
         except (SyntaxError, ValueError) as error:
             raise SceneError(f"{name}: {error}\n  To mend: see the line it names.") from error
-    elif name not in {*SCENES, *PATTERNS} and not path.exists():
-        raise UnknownNameError("scene, pattern or file", name, [*SCENES, *PATTERNS])
+    elif not path.exists():
+        check_known(name)

@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import emulator.ports.output as output_module
 from emulator import (
     ForeglowError,
     FrameError,
@@ -18,6 +17,7 @@ from emulator import (
     UnknownNameError,
     open_output,
     parse_display,
+    registry,
 )
 from emulator.canvas import line_bytes
 from emulator.ports.address import AddressError
@@ -226,8 +226,8 @@ class Lamp(RemoteOutput):
 
 
 def entry_point(monkeypatch, target):
-    point = EntryPoint("lamp", f"{__name__}:{target}", output_module.GROUP)
-    monkeypatch.setattr(output_module, "entry_points", lambda group: [point])
+    point = EntryPoint("lamp", f"{__name__}:{target}", "foreglow.outputs")
+    monkeypatch.setattr(registry, "entry_points", lambda group: [point])
 
 
 def test_another_package_adds_an_output_by_entry_point(monkeypatch, display):
@@ -250,8 +250,8 @@ def test_another_package_adds_an_output_by_entry_point(monkeypatch, display):
 
 @pytest.mark.parametrize("value", ["no_such_package:Lamp", f"{__name__}:NoSuchClass"])
 def test_an_entry_point_that_cannot_be_loaded_is_told(monkeypatch, display, value):
-    point = EntryPoint("lamp", value, output_module.GROUP)
-    monkeypatch.setattr(output_module, "entry_points", lambda group: [point])
+    point = EntryPoint("lamp", value, "foreglow.outputs")
+    monkeypatch.setattr(registry, "entry_points", lambda group: [point])
     with pytest.raises(ForeglowError, match="To mend:") as raised:
         open_output("lamp:", display)
     assert value in str(raised.value)

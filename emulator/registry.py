@@ -1,0 +1,114 @@
+"""What there is by name: foreglow's own, and what other packages bring as entry points.
+
+A package adds to a kind by an entry point in the group of that kind, `foreglow.chips`,
+`foreglow.patterns`, `foreglow.checks`, `foreglow.sources` or `foreglow.outputs`. Packages are
+asked only for a name that is not ours, or where all names are listed; what they bring is imported
+when it is used.
+"""
+
+from __future__ import annotations
+
+import importlib
+import logging
+from collections.abc import Callable, Collection, Mapping
+from importlib.metadata import EntryPoint, entry_points
+from typing import Generic, TypeVar, cast
+
+from emulator.errors import ForeglowError, UnknownNameError
+
+_LOG = logging.getLogger(__name__)
+_told: set[tuple[str, str]] = set()  # each taken name is told once
+Thing = TypeVar("Thing")
+
+
+class Registry(Generic[Thing]):
+    """Things of a kind by name: `registry[name]`, `name in registry`, `registry.names()`.
+
+    kind: 'chip' for the group `foreglow.chips`. ours: each thing, or where it is, 'module:name'.
+    fits: whether an object is such a thing; wanted: what it must be, in words. key: makes names
+    alike. taken: more names that others cannot have.
+
+    `registry[name]` raises UnknownNameError for a name there is not, and ForeglowError for an
+    entry point that cannot be loaded, is no such thing, or is there twice; it names the package.
+    """
+
+    def __init__(
+        self,
+        kind: str,
+        ours: Mapping[str, Thing | str],
+        fits: Callable[[object], bool],
+        wanted: str,
+        *,
+        key: Callable[[str], str] = str,
+        taken: Collection[str] = (),
+    ) -> None:
+        self.group = f"foreglow.{kind}s"
+        self._kind, self._ours, self._fits, self._wanted = kind, ours, fits, wanted
+        self._key, self._taken = key, {*map(key, taken)}
+
+    def __getitem__(self, name: str) -> Thing:
+        name = self._key(name)
+        if name not in self._ours:
+            return self._theirs(name)
+        thing = self._ours[name]
+        return cast(Thing, _at(thing) if isinstance(thing, str) else thing)
+
+    def __contains__(self, name: str) -> bool:
+        return self._key(name) in self._ours or self._key(name) in self._others()
+
+    def names(self) -> list[str]:
+        """Ours in their order, then those of others."""
+        return [*self._ours, *sorted(self._others())]
+
+    def of(self, name: str) -> str:
+        """Whose a thing is, in words, where it is not ours: 'the package glimmer 1.2'."""
+        return " and ".join(map(_package, self._others()[self._key(name)]))
+
+    def _others(self) -> dict[str, list[EntryPoint]]:
+        found: dict[str, list[EntryPoint]] = {}
+        for point in entry_points(group=self.group):
+            name = self._key(point.name)
+            if name in self._ours or name in self._taken:
+                self._tell_taken(name, point)
+            elif point.value not in [other.value for other in found.get(name, [])]:
+                found.setdefault(name, []).append(point)
+        return found
+
+    def _theirs(self, name: str) -> Thing:
+        points = self._others().get(name)
+        if points is None:
+            raise UnknownNameError(self._kind, name, self.names())
+        about = f"the {self._kind} '{name}' of {self.of(name)}"
+        if len(points) > 1:
+            raise ForeglowError(f"{about} is there twice\n  To mend: keep one of the packages.")
+        try:
+            thing = points[0].load()
+        except Exception as error:
+            raise ForeglowError(
+                f"{about} cannot be loaded: {points[0].value} ({type(error).__name__}: {error})\n"
+                f"  To mend: correct its entry point in {self.group}, or install what it needs."
+            ) from error
+        if not self._fits(thing):
+            raise ForeglowError(
+                f"{about} is not {self._wanted}\n"
+                f"  To mend: let its entry point in {self.group} name one."
+            )
+        return cast(Thing, thing)
+
+    def _tell_taken(self, name: str, point: EntryPoint) -> None:
+        if (self.group, name) not in _told:
+            _told.add((self.group, name))
+            _LOG.warning(
+                "the %s '%s' of %s is left out: foreglow has one of that name",
+                self._kind, name, _package(point),
+            )  # fmt: skip
+
+
+def _package(point: EntryPoint) -> str:
+    dist = point.dist
+    return "another package" if dist is None else f"the package {dist.name} {dist.version}"
+
+
+def _at(place: str) -> object:
+    module, _, name = place.partition(":")
+    return getattr(importlib.import_module(module), name)
