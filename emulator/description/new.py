@@ -26,6 +26,7 @@ from emulator.description.sections import (
     WiringSection,
 )
 from emulator.description.tomltext import toml_value
+from emulator.errors import UnknownNameError
 from emulator.files import write_whole
 
 
