@@ -11,7 +11,7 @@ import pytest
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Sort by the times that mutmut measured; without them, leave the order."""
     try:
-        took_s = json.loads(Path("mutants/mutmut-stats.json").read_text())["duration_by_test"]
+        took_s = json.loads(Path("mutmut-stats.json").read_text())["duration_by_test"]
     except (OSError, ValueError):
         return
     items.sort(key=lambda item: took_s.get(item.nodeid, 0.0))

@@ -57,8 +57,9 @@ MODULES = {
             "tests/harness/test_explain.py",
             "tests/harness/test_explain_colours.py",
             "tests/harness/test_explain_sound.py",
+            "tests/harness/test_explain_details.py",
         ),
-        sample=120,
+        sample=80,
         without=("pairs_of_faults", "any_composition", "any_source", "another_", "foyer", "width"),
     ),
 }
