@@ -62,8 +62,14 @@ def run(part: str, number: int, case: Case) -> Report:
         return check(case.wall.toml, "--map", "theirs.csv", files={"theirs.csv": case.csv},
                      only=case.only)  # fmt: skip
     if case.style == "program":
-        return check(case.wall.toml, "--program", case.program, files=case.files, apart=True,
-                     only=case.only)  # fmt: skip
+        return check(
+            case.wall.toml,
+            *("--program", case.program),
+            *("--address", f"e131://127.0.0.1:{6000 + number}"),  # cases run side by side
+            files=case.files,
+            apart=True,
+            only=case.only,
+        )
     module = f"generated_{part}_{number}"
     text = (
         f"import sys\nsys.path.append({str(ROOT)!r})\n"

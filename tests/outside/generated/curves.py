@@ -121,7 +121,8 @@ def curves(make: Making) -> None:
         )  # fmt: skip
     make.add(
         "inverted", WALLS["small"], "levels are inverted: 255 less the code",
-        has("invert|negative|reverse|upside|backward"), codes=lambda c: 255 - c,
+        has("invert|negative|reverse"),
+        topics="map", codes=lambda c: 255 - c,
     )  # fmt: skip
     make.add(
         "S-curve", WALLS["square"], "codes go through 3v² - 2v³ before the curve",

@@ -51,7 +51,8 @@ def late(add: Any, walls: list[Wall], random: np.random.Generator) -> None:
     for wall in walls[:2]:
         add(
             "late now and then", wall, "every other frame is the picture before",
-            lambda p, c: p.wall.drives(p.before(1) if p.calls % 2 else c), BEFORE,
+            lambda p, c: p.wall.drives(p.before(1) if p.calls % 2 else c),
+            either(BEFORE, has("every (second|other) (picture|frame)")),
         )  # fmt: skip
     wall = walls[0]
     add(
