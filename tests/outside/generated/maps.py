@@ -50,7 +50,8 @@ def compose(wall: Wall, mistakes: list[Mistake], random: np.random.Generator) ->
     return Case(
         kind, wall, "; then ".join(p.truth for p in parts), lambda: to_wire,
         tuple(p.named for p in parts), wrong=wrong, lies=lies,
-        otherwise=explained if len(parts) > 1 else None, style="map" if as_map else "call",
+        otherwise=explained if len(parts) > 1 or "grid" in kind else None,
+        style="map" if as_map else "call",
         csv="line,led,column,row\n" + "".join(",".join(map(str, r)) + "\n" for r in rows),
         only=without("patterns"),
         notes={"shown": shown, "half": half.any(), "parts": len(parts)},
@@ -88,7 +89,7 @@ def lies(case: Case, report: Report) -> list[str]:
             if (*own,) != (*wall.cells[k],) or (*other,) != (*shown[k],):
                 out.append(f"LED {k} is at {wall.cells[k]} and shows {shown[k]} | {text}")
         for n in re.findall(r"(\d+) LEDs? of \d+ concerned", f["evidence"]):
-            if int(n) > wrong.sum():
+            if int(n) > wrong.sum() and case.notes["parts"] == 1:  # of several, one may mend one
                 out.append(f"{wrong.sum()} LEDs are wrong, not {n} | {text}")
     return out
 
@@ -103,7 +104,12 @@ def explained(case: Case, report: Report) -> bool:
         for _, leds in groups(texts[0], case.wall):
             covered[leds] = True
     assert case.wrong is not None
-    few = len(report.findings) <= case.notes["parts"] + 4
+    most = 2 if case.notes["parts"] == 1 else case.notes["parts"] + 4
+    one_by_one = [
+        f for f in report.findings if re.search(r"^[^;]*LEDs? .*(exchanged|instead)", f["what"])
+    ]
+    listed = len(one_by_one) if "pair by pair" in case.truth else 0
+    few = len(report.findings) - listed <= most
     return few and bool(covered[case.wrong].mean() > 0.98)
 
 

@@ -223,7 +223,7 @@ def line_shuffled(wall: Wall, shown: Array, random: np.random.Generator) -> Part
     out[leds] = shown[random.permutation(leds)]
     where = has(rf"line {k}\b|LEDs? {leds[0]}\b") if wall.lines > 1 else has(".")
     return Part("line shuffled", f"no order within line {k}", out,
-                both(has("order|shuffl|random|mixed|scrambl|jumbl"), where))  # fmt: skip
+                both(has("order|shuffl|random|mixed|scrambl|jumbl|no pattern"), where))  # fmt: skip
 
 
 def dead(wall: Wall, shown: Array, random: np.random.Generator) -> Part:

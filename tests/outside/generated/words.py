@@ -80,6 +80,7 @@ def groups(text: str, wall: Wall) -> Iterable[tuple[str, np.ndarray]]:
         return
     if re.search(r"the whole wall|the whole display|every led\b", text, re.IGNORECASE):
         yield "the whole wall", np.arange(wall.leds)
+    text = re.sub(r"columns? \d+, row \d+", "a cell", text)  # one cell is no group
     text = re.sub(r"LED (\d+) to LED (\d+)", r"LEDs \1 to \2", text)
     leds: list[int] = []
     named: list[str] = []
