@@ -14,7 +14,7 @@ from tests.outside.generated.walls import Array, Wall
 from tests.outside.generated.words import Said, both, either, has
 
 BEFORE = has(
-    r"(picture|frame)s? (before|behind|late|earlier|ago)|previous|delay|\bold (picture|frame)|"
+    r"(picture|frame)s? (\d+ )?(before|behind|late|earlier|ago)|previous|delay|\bold (picture|frame)|"
     r"(picture|frame)s?\b[^.|]*\b(late|behind|earlier|ago)\b|shines? through"
 )
 TIME = re.compile(
@@ -26,7 +26,7 @@ TIME = re.compile(
 )
 NOISE = has(
     r"repeatable|random|unsteady|not steady|same picture|different (bytes|answers?|frames?)|"
-    r"(answers?|bytes|frames) differ"
+    r"(answers?|bytes|frames) differ|\d+ of \d+ frames"
 )
 
 
