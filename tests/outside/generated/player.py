@@ -14,7 +14,8 @@ from tests.outside.generated.walls import Array, Wall
 from tests.outside.generated.words import Said, both, either, has
 
 BEFORE = has(
-    r"(picture|frame)s? (\d+ )?(before|behind|late|earlier|ago)|previous|delay|\bold (picture|frame)|"
+    r"(picture|frame)s? (\d+ )?(before|behind|late|earlier|ago)|previous|delay|"
+    r"\bold (picture|frame)|"
     r"(picture|frame)s?\b[^.|]*\b(late|behind|earlier|ago)\b|shines? through"
 )
 TIME = re.compile(

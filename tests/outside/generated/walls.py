@@ -53,13 +53,14 @@ class Wall:
             f"{{ column = {c}, row = {r}, columns = {w}, rows = {h} }}" for c, r, w, h in self.gaps
         )
         curve = f'"{self.curve}"' if isinstance(self.curve, str) else self.curve
+        order = "" if self.part == "APA102" else f'\norder = "{self.order}"'
         clock = "\nclock_mhz = 8" if self.part == "APA102" else ""
         return f"""[grid]
 columns = {self.columns}
 rows = {self.rows}
 gaps = [{gaps}]
 [chip]
-part = "{self.part}"
+part = "{self.part}"{order}
 [wiring]
 start = "{self.start}"
 along = "{self.along}"
