@@ -54,7 +54,8 @@ def compose(wall: Wall, mistakes: list[Mistake], random: np.random.Generator) ->
         style="map" if as_map else "call",
         csv="line,led,column,row\n" + "".join(",".join(map(str, r)) + "\n" for r in rows),
         only=without("patterns"),
-        notes={"shown": shown, "half": half.any(), "parts": len(parts)},
+        notes={"shown": shown, "half": half.any(), "parts": len(parts),
+               "kinds": [p.kind for p in parts]},
     )  # fmt: skip
 
 
