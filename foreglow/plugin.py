@@ -16,7 +16,9 @@ from foreglow.names import HOME, others, told
 
 _before_ours = takewhile(lambda folder: Path(folder or ".").resolve() != HOME, sys.path)
 _here = Path.cwd()
-_found = others([_here, _here / "src", _here / "tests", *_before_ours])
+# A folder that is a package itself is no place that modules are looked for in by their names alone.
+_folders = (_here, _here / "src", _here / "tests")
+_found = others([f for f in _folders if not (f / "__init__.py").exists()] + [*_before_ours])
 # A folder of scene files is no package: nothing is hidden, and every project may have one.
 _theirs = {name: path for name, path in _found.items() if name != "scenes" or path.is_file()}
 

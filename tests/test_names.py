@@ -91,6 +91,17 @@ def test_an_unrelated_project_is_left_alone_by_the_plugin(theirs):
         assert "foreglow's pytest plugin is off: 'emulator' is the name of a package" in told
 
 
+def test_tests_of_ones_own_harness_are_no_harness(tmp_path):
+    inner = tmp_path / "tests" / "harness"
+    inner.mkdir(parents=True)
+    for folder in (inner, inner.parent):
+        (folder / "__init__.py").write_text("")
+    (inner / "test_theirs.py").write_text("def test_theirs(bench): bench.settle()\n")
+    words = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", f"--rootdir={tmp_path}"]
+    done = python("-m", "pytest", *words, "--foreglow-display=sign", folder=tmp_path)
+    assert "1 passed" in done.stdout, done.stdout + done.stderr
+
+
 def test_a_folder_of_scene_files_disturbs_nobody(tmp_path):
     (tmp_path / "scenes").mkdir()
     (tmp_path / "scenes" / "mine.py").write_text(THEIRS)
