@@ -8,6 +8,7 @@ from emulator.bench import Bench, Sent, WireData
 from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
+from emulator.ports.address import Address
 from emulator.ports.output import Output
 from emulator.window.controls import State
 from emulator.window.rate import Rate
@@ -35,15 +36,23 @@ class WindowOutput(Output):
     and those that overran a frame of the display's rate, with their reset time.
 
     clock: real time by default; tests give a simulated one. playing: the words on what is on.
+    full_screen: takes the whole screen.
     """
 
     def __init__(
-        self, display: Display, *, pixels_wide: int = 960, clock: Clock | None = None
+        self,
+        display: Display,
+        *,
+        pixels_wide: int = 960,
+        clock: Clock | None = None,
+        full_screen: bool = False,
     ) -> None:
         self._pumping = _PumpingClock(clock or RealClock(), self)
         self.bench = Bench(display, self._pumping, powered=True, keep=_KEEP)
         self.state = State(choose_time=False, viewing=Viewing.of(display))
         self.screen = Screen(display, self.state, self._pumping, pixels_wide)
+        if full_screen:
+            self.screen.fill_screen()
         self.playing = _PLAYING
         self._shown = Shown.of(self.bench)
         self._wire_ns: int | None = None
@@ -52,6 +61,13 @@ class WindowOutput(Output):
         self._rate = Rate()
         self._next_draw_ns = 0
         self._draw()
+
+    @classmethod
+    def open(cls, address: Address, display: Display) -> WindowOutput:
+        """window: or window:?full-screen=yes."""
+        address.only("full-screen", place=False)
+        full_screen = address.choice("full-screen", ("no", "yes")) == "yes"
+        return cls(display, full_screen=full_screen)
 
     def send(self, picture: ArrayLike) -> Sent:
         """As Output.send. Raises OutputClosedError and PictureError."""

@@ -82,6 +82,11 @@ class Glass:
         density = self.density
         return int(at[0] * density), int(at[1] * density)
 
+    def fill_screen(self) -> None:
+        """Take the whole screen, without title and mouse."""
+        self.window.set_fullscreen(desktop=True)
+        pygame.mouse.set_visible(False)
+
     def flip(self) -> None:
         """Show what has been drawn on the surface."""
         self.window.flip()

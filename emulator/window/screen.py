@@ -76,6 +76,11 @@ class Screen:
         self._gauges: tuple[Gauge, ...] = ()
         self._gauges_drawn = False
 
+    def fill_screen(self) -> None:
+        """Take the whole screen, for the wall alone: `I` shows the instruments."""
+        self._glass.fill_screen()
+        self.state.instruments = False
+
     @property
     def surface(self) -> pygame.Surface:
         """All of the window as it was last drawn."""

@@ -25,6 +25,7 @@ from harness.cli import (
     power,
     recording,
     run,
+    service,
     soak,
     view,
 )
@@ -44,6 +45,7 @@ _COMMANDS = {
     "See and reckon": (view.view, view.render, light.light, power.power, flash.flash),
     "Show and keep": (
         run.run,
+        service.service,
         soak.soak,
         listen.listen,
         recording.record,

@@ -46,6 +46,9 @@ def run(
         Optional[Path],  # noqa: UP045
         typer.Option(help="Keep what is shown in this folder, or in NAME-2 … if it is taken."),
     ] = None,
+    full_screen: Annotated[
+        bool, typer.Option("--full-screen", help="window: takes the whole screen; Q closes it.")
+    ] = False,
 ) -> None:
     """Play a scene on the wall until Ctrl-C, SIGTERM, SIGHUP or the end of its time; then dark.
 
@@ -63,13 +66,14 @@ def run(
     lasts_s = None if lasts is None else seconds(lasts)
     if lasts_s is not None and lasts_s <= 0:
         raise typer.BadParameter("--for must be more than 0 s")
+    places = to or ["window:"]
     patience_s = seconds(patience)
     if patience_s <= 0:
         raise typer.BadParameter("--patience must be more than 0 s")
     bill = Bill(
         display,
         scene,
-        to or ["window:"],
+        [on_full_screen(place) for place in places] if full_screen else places,
         otherwise,
         lasts_s,
         patience_s,
@@ -78,3 +82,10 @@ def run(
         record,
     )
     raise typer.Exit(int(not perform(bill, shown)))
+
+
+def on_full_screen(address: str) -> str:
+    """The address, of a window that takes the whole screen where it is a window's."""
+    if not address.lower().startswith("window:") or "full-screen=" in address:
+        return address
+    return address + ("&" if "?" in address else "?") + "full-screen=yes"

@@ -97,6 +97,9 @@ def view(
         Optional[float],  # noqa: UP045
         typer.Option(min=0.5, max=4, help="How large all is drawn; by default as the screen's."),
     ] = None,
+    full_screen: Annotated[
+        bool, typer.Option("--full-screen", help="Take the whole screen; Q ends it.")
+    ] = False,
 ) -> None:
     """Open a window that shows the wall playing patterns and scenes; h lists its keys.
 
@@ -109,7 +112,7 @@ def view(
     shown = load_display(display)
     with contextlib.ExitStack() as opened:
         playing, sources = _sources(scene, shown, opened)
-        WallWindow(
+        window = WallWindow(
             shown,
             sources,
             playing,
@@ -117,7 +120,10 @@ def view(
             pixels_wide=width,
             viewing=Viewing.of(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS)),
             scale=scale,
-        ).run()
+        )
+        if full_screen:
+            window.screen.fill_screen()
+        window.run()
 
 
 def _sources(

@@ -19,6 +19,7 @@ from harness.show.kept import Kept
 from harness.show.log import told
 from harness.show.loop import Ended, Pace, Show, Shown, Slot
 from harness.show.names import check_name
+from harness.show.notify import Notify
 from harness.show.process import ProcessPlayer
 from harness.show.said import Said
 from harness.show.stopping import Stopping
@@ -58,7 +59,7 @@ def perform(bill: Bill, display: Display) -> bool:
             check_name(name)
     judge_doubles(bill.to)
     clock = RealClock()
-    with Stopping() as stopping, told(bill.log) as log, ExitStack() as stack:
+    with Stopping() as stopping, told(bill.log) as log, Notify() as notify, ExitStack() as stack:
         wall = stack.enter_context(
             Wall(
                 lambda: open_output(bill.to[0], display),
@@ -82,6 +83,7 @@ def perform(bill: Bill, display: Display) -> bool:
             tally.take(slot)
             hours.take(slot)
             watched.take(slot)
+            notify.alive(clock.now_ns())
             wall.playing = on_now(bill, slot.shown, guards[0].out)
 
         where = " and ".join(bill.to)
@@ -92,8 +94,10 @@ def perform(bill: Bill, display: Display) -> bool:
         lasts_ns = None if bill.lasts_s is None else round(bill.lasts_s * SECOND_NS)
         show = Show(wall, guards[0], guards[1] if guards[1:] else None, clock, pace, watch)
         failed = False
+        notify.ready(f"{bill.scene} on {display.name}")
         try:
             ended = show.run(lasts_ns, stopping)
+            notify.stopping()
             watched.end(ended)
             log.info("ended: %s; %s", ended.why, _darkness(wall))
         except ForeglowError as error:

@@ -10,8 +10,11 @@ import pytest
 
 from emulator import FrameError, PictureError, SimulatedClock, open_output, parse_display
 from emulator.errors import OutputClosedError
+from emulator.ports.address import AddressError
 from emulator.ports.window import WindowOutput
 from emulator.window.controls import ACTION_OF_KEY, Action
+from emulator.window.opening import Glass
+from harness.cli.run import on_full_screen
 
 KEY_OF = {action: key for key, action in ACTION_OF_KEY.items()}
 LEDS = 12
@@ -250,3 +253,22 @@ def test_it_starts_with_the_view_of_the_display_file_and_its_keys_change_it(monk
         assert not output.state.instruments
         red_level, green, blue = at_cell(output, 1, 1)[:3]
         assert red_level == green == blue > 10, "grey in the light around"
+
+
+def test_a_window_on_the_full_screen_shows_the_wall_alone(display, monkeypatch):
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    calls = []
+    real = Glass.fill_screen
+    monkeypatch.setattr(Glass, "fill_screen", lambda glass: (calls.append(True), real(glass)))
+    for text, wanted in (("window:", []), ("window:?full-screen=yes", [True])):
+        with open_output(text, display) as output:
+            assert calls == wanted
+            assert output.state.instruments == (not wanted)
+    with pytest.raises(AddressError, match="To mend:"):
+        open_output("window:?full-screen=maybe", display)
+
+
+def test_run_asks_for_the_full_screen_of_windows_only():
+    assert on_full_screen("window:") == "window:?full-screen=yes"
+    assert on_full_screen("window:?full-screen=no") == "window:?full-screen=no"
+    assert on_full_screen("memory:") == "memory:"

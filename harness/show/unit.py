@@ -1,0 +1,129 @@
+"""The systemd unit that plays a show from the start of the machine on: systemd.service(5)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from emulator.errors import ForeglowError
+
+WATCHDOG_S = 30  # without a sign of life the show is started again
+REST_S = 5  # before it is
+_SHOW_BYTES = 512_000_000  # what the show itself may take, beside its scenes
+_PLAIN = re.compile(r"[A-Za-z0-9_/.:=+,@-]+")
+
+
+class UnitError(ForeglowError, ValueError):
+    """Something that no line of a unit can hold."""
+
+
+@dataclass(frozen=True)
+class Service:
+    """A show as a service.
+
+    display: its name, for people and the unit's name. command: the program, by its whole path, and
+    its arguments. folder: where it runs. on_screen: it needs a desktop, so it belongs to a user's
+    session. user: whose it is; groups: more of theirs. memory: bytes for each scene; scenes: how
+    many there are.
+    """
+
+    display: str
+    scene: str
+    command: Sequence[str]
+    folder: Path
+    on_screen: bool
+    user: str
+    groups: Sequence[str]
+    memory: int
+    scenes: int
+
+    @property
+    def name(self) -> str:
+        """Of the unit."""
+        return "foreglow-" + (re.sub(r"[^A-Za-z0-9_-]+", "-", self.display).strip("-") or "show")
+
+    def text(self) -> str:
+        """The unit, with what to type in its first lines. Raises UnitError."""
+        return "\n".join([*self._how(), "", *self._lines()]) + "\n"
+
+    def _how(self) -> list[str]:
+        """As comments, so that all of it can be sent to the file."""
+        if self.on_screen:
+            place, ctl, log = "~/.config/systemd/user", "systemctl --user", "journalctl --user"
+        else:
+            place, ctl, log = "/etc/systemd/system", "sudo systemctl", "journalctl"
+        return [
+            f"# Save this as {place}/{self.name}.service, then type:",
+            f"#   {ctl} daemon-reload",
+            f"#   {ctl} enable --now {self.name}",
+            f"#   {log} -u {self.name} -f    (what it tells; ends with Ctrl-C)",
+            f"# {ctl} restart {self.name} after a change of display or scene;",
+            f"# {ctl} disable --now {self.name} ends it, with the wall dark.",
+        ]
+
+    def _lines(self) -> list[str]:
+        after = ["graphical-session.target"] if self.on_screen else _AFTER_BOOT
+        own = [] if self.on_screen else [f"User={_plain(self.user)}"]
+        if self.groups and not self.on_screen:
+            own.append(f"SupplementaryGroups={_plain(' '.join(self.groups))}")
+        most = self.memory * self.scenes + _SHOW_BYTES
+        return [
+            "[Unit]",
+            f"Description={_plain(f'foreglow: {self.scene} on {self.display}')}",
+            f"After={' '.join(after)}",
+            *([f"PartOf={after[0]}"] if self.on_screen else [f"Wants={' '.join(after)}"]),
+            "StartLimitIntervalSec=0",
+            "",
+            "[Service]",
+            "Type=notify",
+            *own,
+            f"WorkingDirectory={_plain(str(self.folder))}",
+            f"ExecStart={' '.join(map(quoted, _startable(self.command)))}",
+            "Restart=always",
+            f"RestartSec={REST_S}",
+            f"WatchdogSec={WATCHDOG_S}",
+            "TimeoutStopSec=20",
+            "KillMode=mixed",
+            f"MemoryMax={most}",
+            "OOMPolicy=continue",
+            "StandardOutput=journal",
+            "StandardError=journal",
+            "",
+            "[Install]",
+            f"WantedBy={after[0] if self.on_screen else 'multi-user.target'}",
+        ]
+
+
+# The net for E1.31, and the time of day for what a schedule shows.
+_AFTER_BOOT = ["network-online.target", "time-sync.target"]
+
+
+def _startable(command: Sequence[str]) -> Sequence[str]:
+    """The command, by way of a shell where systemd takes no such name for a program."""
+    if re.search(r"[\"'\\$]", command[0]):
+        return ["/bin/sh", "-c", 'exec "$0" "$@"', *command]
+    return command
+
+
+def quoted(word: str) -> str:
+    """One word of a command line, as systemd.service(5) reads it: quotes, %, $ and backslashes."""
+    _judge(word)
+    safe = word.replace("%", "%%").replace("$", "$$")
+    if _PLAIN.fullmatch(word):
+        return safe
+    return '"' + safe.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _plain(text: str) -> str:
+    """The rest of a line that is read as it stands, but for %. Raises UnitError."""
+    _judge(text)
+    if text.endswith("\\"):
+        raise UnitError(f"{text}: ends in a backslash\n  To mend: give it another name.")
+    return text.replace("%", "%%")
+
+
+def _judge(text: str) -> None:
+    if not text.isprintable():
+        raise UnitError(f"{text!r}: no unit can hold it\n  To mend: use letters, digits and signs.")
