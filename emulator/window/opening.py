@@ -83,7 +83,10 @@ class Glass:
         return int(at[0] * density), int(at[1] * density)
 
     def fill_screen(self) -> None:
-        """Take the whole screen, without title and mouse."""
+        """Take the whole screen, without title and mouse, also where no desktop manages windows."""
+        self.window.borderless = True
+        self.window.position = (0, 0)
+        self.window.size = pygame.display.get_desktop_sizes()[0]
         self.window.set_fullscreen(desktop=True)
         pygame.mouse.set_visible(False)
 

@@ -256,3 +256,29 @@ def test_the_help_covers_part_of_the_wall_at_twice_the_scale(x_screen, tmp_path)
     finally:
         driven.program.kill()
         driven.program.communicate()
+
+
+def test_a_full_screen_covers_all_of_a_screen_without_a_window_manager(x_screen, tmp_path):
+    program = subprocess.Popen(
+        [sys.executable, "-c", "from harness.cli import main; main()", "view", "foyer"]
+        + ["--full-screen"],
+        cwd=tmp_path,
+        env=x_screen,
+    )
+
+    def hand(*words: str) -> str:
+        ran = subprocess.run(
+            [str(XDOTOOL), *words], env=x_screen, capture_output=True, text=True, timeout=20
+        )
+        return ran.stdout
+
+    try:
+        window = wait_for(lambda: hand("search", "--name", "foreglow: foyer").strip(), "the window")
+        told = lambda: hand("getwindowgeometry", str(window))  # noqa: E731
+        wait_for(lambda: "Position: 0,0" in told() and "1000x700" in told(), "the full screen")
+        hand("windowfocus", str(window))
+        hand("key", "q")
+        assert program.wait(20) == 0
+    finally:
+        program.kill()
+        program.wait()
