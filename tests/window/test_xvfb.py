@@ -88,11 +88,17 @@ def x_screen() -> Iterator[dict[str, str]]:
 class Driven:
     """The program in its window, and a hand on keyboard and mouse."""
 
-    def __init__(self, folder: Path, environment: dict[str, str], scale: str = "1") -> None:
+    def __init__(
+        self,
+        folder: Path,
+        environment: dict[str, str],
+        scale: str = "1",
+        program: str = PROGRAM,
+    ) -> None:
         self.folder, self.environment = folder, environment
         self.pictures = 0
         self.program = subprocess.Popen(
-            [sys.executable, "-c", PROGRAM, scale],
+            [sys.executable, "-c", program, scale],
             cwd=folder,
             env=environment,
             stdout=subprocess.PIPE,
@@ -259,26 +265,18 @@ def test_the_help_covers_part_of_the_wall_at_twice_the_scale(x_screen, tmp_path)
 
 
 def test_a_full_screen_covers_all_of_a_screen_without_a_window_manager(x_screen, tmp_path):
-    program = subprocess.Popen(
-        [sys.executable, "-c", "from harness.cli import main; main()", "view", "foyer"]
-        + ["--full-screen"],
-        cwd=tmp_path,
-        env=x_screen,
-    )
+    program = PROGRAM.replace("print(window", "window.screen.fill_screen()\nprint(window")
+    filling = Driven(tmp_path, x_screen, program=program)
+    with filling.program:
+        try:
+            filling.open()
 
-    def hand(*words: str) -> str:
-        ran = subprocess.run(
-            [str(XDOTOOL), *words], env=x_screen, capture_output=True, text=True, timeout=20
-        )
-        return ran.stdout
+            def full() -> bool:
+                told = filling.hand("getwindowgeometry", filling.window)
+                return "Position: 0,0 " in told and "Geometry: 1000x700" in told
 
-    try:
-        window = wait_for(lambda: hand("search", "--name", "foreglow: foyer").strip(), "the window")
-        told = lambda: hand("getwindowgeometry", str(window))  # noqa: E731
-        wait_for(lambda: "Position: 0,0" in told() and "1000x700" in told(), "the full screen")
-        hand("windowfocus", str(window))
-        hand("key", "q")
-        assert program.wait(20) == 0
-    finally:
-        program.kill()
-        program.wait()
+            wait_for(full, "the full screen")
+            filling.hand("key", "q")
+            assert filling.program.wait(20) == 0
+        finally:
+            filling.program.kill()
