@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parents[3]
-ENTRY = "import sys; from harness.cli import main; sys.exit(main())"
+ENTRY = "import sys; from foreglow.__main__ import main; sys.exit(main())"
 FELL = -2  # status where foreglow itself raised
 LEFT_OUT = {"power", "light", "flash"}  # they judge supplies, covers and flashes, not the code
 
@@ -88,7 +88,7 @@ def _apart(argv: list[str], folder: str, limit_s: float) -> tuple[int, str, str]
 
 
 def _within(argv: list[str], folder: str, limit_s: float) -> tuple[int, str, str]:
-    from harness.cli import main
+    from foreglow.__main__ import main
 
     here, old = os.getcwd(), sys.argv
     out, err = io.StringIO(), io.StringIO()
