@@ -8,6 +8,7 @@ import random
 import shutil
 import subprocess
 import sys
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,9 +17,10 @@ from tests.mutation.modules import Module
 
 ROOT = Path(__file__).parents[2]
 SEED = 1
+_SPINNER = "⠋⠙⠹⠸⠼⠴⠦⠧⠇⠏"  # that mutmut prints while it works
 _SETTINGS = """
 [tool.mutmut]
-source_paths = ["emulator", "harness", "scenes"]
+source_paths = {packages}
 only_mutate = [{source}]
 also_copy = ["foreglow", "README.md", "CHANGELOG.md", "DEVELOPERS.md"]
 pytest_add_cli_args = {options}
@@ -51,7 +53,9 @@ def mutate(module: Module, folder: Path, sample: int | None, jobs: int) -> tuple
     options = ["-n", "0", "-p", "no:cacheprovider", "-p", "tests.mutation.fastest"]
     if module.without:
         options += ["-k", " and ".join(f"not {name}" for name in module.without)]
+    build = tomllib.loads((folder / "pyproject.toml").read_text("utf-8"))["tool"]["hatch"]["build"]
     settings = _SETTINGS.format(
+        packages=json.dumps(build["targets"]["wheel"]["packages"]),
         source=json.dumps(module.source),
         tests=json.dumps(module.tests),
         options=json.dumps(options),
@@ -69,7 +73,8 @@ def mutate(module: Module, folder: Path, sample: int | None, jobs: int) -> tuple
     ran = subprocess.run(command, cwd=folder, capture_output=True, text=True, env=_environment())
     tested = [entry for file in files for entry in _ask(folder, "results", file)]
     if ran.returncode or not tested:
-        raise RuntimeError(f"mutmut ended with {ran.returncode}\n{ran.stdout[-3000:]}{ran.stderr}")
+        told = [line for line in ran.stdout.splitlines() if not line.startswith(tuple(_SPINNER))]
+        raise RuntimeError("\n".join(["mutmut did not test anything", *told[-20:], ran.stderr]))
     return len(names), [_mutant(entry) for entry in tested]
 
 
