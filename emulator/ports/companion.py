@@ -15,10 +15,12 @@ from emulator.errors import (
     WriteError,
 )
 from emulator.ports.address import AddressError
+from emulator.ports.beside import Beside, waits
 from emulator.ports.output import Output
 from emulator.ports.reopening import Reopening
 
 _FIRST_REST_NS, _MOST_REST_NS = SECOND_NS, 30 * SECOND_NS  # before it is opened again
+_PATIENCE_S = 3.0  # for the last picture, and for closing
 _MEANT_OTHERWISE = (AddressError, UnknownNameError)
 _OF_THE_PICTURE = (PictureError, FrameError)  # which the wall does not take either
 
@@ -28,7 +30,9 @@ _log = logging.getLogger("foreglow.output")
 class Companion(Closing):
     """Sends to an output and logs its failure. Where that can help it is opened again, after 1 s,
 
-    2 s … 30 s, beside the show; else it is left out.
+    2 s … 30 s, beside the show; else it is left out. Nobody waits for one that may have to wait
+    for a cable or a net: it gets the newest picture when it is ready for one, in a thread of its
+    own, which what is sent must outlive unchanged.
 
     name: for people, as its address. opens: opens it. output: None while it is out.
     outages: how often it failed so far. may_be_lit: there are LEDs behind it, and it is out.
@@ -39,6 +43,7 @@ class Companion(Closing):
         self.output: Output | None = None
         self.outages = 0
         self.may_be_lit = False
+        self._beside: Beside | None = None  # where it is called in a thread of its own
         self._opens, self._clock = opens, clock or RealClock()
         self._again: Reopening[Output] | None = None  # while it is to be opened again
         self._rest_ns = _FIRST_REST_NS
@@ -48,14 +53,14 @@ class Companion(Closing):
     def of(cls, output: Output) -> Companion:
         """One that is open, and cannot be opened again."""
         companion = cls(type(output).__name__, lambda: output)
-        companion.output = output
+        companion._opened(output)
         companion._opens = _gone
         return companion
 
     def begin(self) -> None:
         """Open it. Raises AddressError and UnknownNameError: it cannot have been meant so."""
         try:
-            self.output = self._opens()
+            self._opened(self._opens())
         except _MEANT_OTHERWISE:
             raise
         except Exception as error:
@@ -63,10 +68,14 @@ class Companion(Closing):
             self._lose(error, isinstance(error, OSError) and not isinstance(error, WriteError))
 
     def send(self, send: Callable[[Output], object]) -> bool:
-        """Whether it took what `send` gives it. Raises PictureError and FrameError."""
+        """Whether it takes what `send` gives it. Raises PictureError and FrameError."""
+        self._look()
         self._open_again()
         if self.output is None:
             return False
+        if self._beside is not None:
+            self._beside.put(send)
+            return True
         try:
             send(self.output)
         except _OF_THE_PICTURE:
@@ -77,22 +86,45 @@ class Companion(Closing):
 
     def pump(self) -> None:
         """Keep it alive while nothing is sent."""
-        if self.output is not None:
+        self._look()
+        if self._beside is not None:
+            self._beside.put_if_idle(lambda output: output.pump())
+        elif self.output is not None:
             try:
                 self.output.pump()
             except Exception as error:
                 self._lose(error, self.output.returns)
+
+    def settle(self) -> bool:
+        """Whether it has got what was sent, or does within 3 s."""
+        settled = self._beside is None or self._beside.settle(_PATIENCE_S)
+        self._look()
+        return settled
 
     def close(self) -> None:
         """Close it; what that raises goes to the log."""
         if self._again is not None:
             self._again.close()
             self._again = None
-        self._close()
+        self._close(_PATIENCE_S)
 
-    def _close(self) -> None:
+    def _opened(self, output: Output) -> None:
+        self.output = output
+        self._beside = Beside(output) if waits(output) else None
+
+    def _look(self) -> None:
+        """See what became of it meanwhile."""
+        if self._beside is not None and self._beside.error is not None and self.output is not None:
+            self._lose(self._beside.error, self.output.returns)
+
+    def _close(self, seconds: float = 0.0) -> None:
         output, self.output = self.output, None
-        if output is not None:
+        beside, self._beside = self._beside, None
+        if beside is not None:
+            beside.close(seconds)
+            if seconds and beside.error is not None:
+                _log.warning("%s cannot be closed: %s", self.name, _words(beside.error))
+        elif output is not None:
             try:
                 output.close()
             except Exception as error:
@@ -115,7 +147,7 @@ class Companion(Closing):
         if self._again is None or self._clock.now_ns() < self._due_ns:
             return
         try:
-            self.output = self._again()
+            self._opened(self._again())
         except Exception as error:
             self._lose(error, True)
             return

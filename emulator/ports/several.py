@@ -6,13 +6,14 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from typing import TypeVar
 
+import numpy as np
 from numpy.typing import ArrayLike
 
 from emulator.bench import Sent, WireData
 from emulator.closing import Closing
 from emulator.errors import ForeglowError
 from emulator.ports.companion import Companion
-from emulator.ports.link import Link, in_parallel
+from emulator.ports.link import Link
 from emulator.ports.output import Output
 from emulator.ports.remote import RemoteOutput
 
@@ -95,16 +96,18 @@ class SeveralOutput(Output):
 
     def send(self, picture: ArrayLike) -> Sent:
         """As Output.send, to each."""
-        return self._each(lambda output: output.send(picture))
+        same = np.array(picture)  # which the caller may change before all have taken it
+        return self._each(lambda output: output.send(same))
 
     def send_frame(self, data: WireData) -> Sent:
         """As Output.send_frame, to each."""
-        return self._each(lambda output: output.send_frame(data))
+        same = [line.copy() for line in self.bench.split(data)]
+        return self._each(lambda output: output.send_frame(same))
 
     @property
     def link(self) -> Link:
-        """The slowest of those that are open."""
-        return in_parallel(output.link for output in self.outputs)
+        """That of the wall: the others take what they can."""
+        return self.first.link
 
     def pump(self) -> None:
         """Keep each alive."""

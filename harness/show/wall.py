@@ -20,7 +20,7 @@ from emulator.errors import (
     WriteError,
 )
 from emulator.ports.companion import Companion
-from emulator.ports.link import Link, in_parallel
+from emulator.ports.link import Link
 from emulator.ports.output import Output
 from emulator.ports.remote import RemoteOutput
 from emulator.ports.serial_link import SerialOutput
@@ -47,8 +47,8 @@ class Wall(Closing):
 
     open_output: opens it. company: outputs that get the same, and whose failure does not matter.
     may_be_lit: whether the wall was out when it should have got dark; lit_company: those of the
-    company that were. link: what the way to the LEDs can carry. outages: how often it and its
-    company failed, and serial links in them that come back by themselves. lost: frames that
+    company that were. link: what the way to the LEDs of the wall can carry. outages: how often it
+    and its company failed, and serial links in them that come back by themselves. lost: frames that
     serial links did not carry, or their boards not acknowledge. playing: what a window says is on.
     Raises what `open_output` raises, the first time, and what opening the company does.
     """
@@ -78,7 +78,7 @@ class Wall(Closing):
             raise
         for one in self._company.outputs:
             _bound(one)
-        self.link: Link = in_parallel(one.link for one in self._outputs)
+        self.link: Link = self._output.link
         self.display = self._output.bench.display
 
     @property
@@ -150,7 +150,9 @@ class Wall(Closing):
         self._clock.wait_until(self._clock.now_ns() + round(self.link.latency_s * 1e9))
         self.may_be_lit = not closed and (sent is None or not _up(self._output))
         self.lit_company = tuple(
-            one.name for one in self._company.companions if one.may_be_lit or not _up(one.output)
+            one.name
+            for one in self._company.companions
+            if not one.settle() or one.may_be_lit or not _up(one.output)
         )
         return None if self.may_be_lit else sent
 

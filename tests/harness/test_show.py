@@ -17,15 +17,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from emulator import OutputClosedError, SimulatedClock, WriteError, canvas, parse_display
+from emulator import OutputClosedError, RealClock, SimulatedClock, WriteError, canvas, parse_display
 from emulator.clock import SECOND_NS
 from emulator.errors import SceneError, SourceError, UnknownNameError
+from emulator.ports import companion as companion_module
 from emulator.ports import reopening
 from emulator.ports.address import AddressError
 from emulator.ports.companion import Companion
+from emulator.ports.link import Link
 from emulator.ports.memory import MemoryOutput
+from emulator.ports.remote import RemoteOutput
 from emulator.ports.serial_board import CREDIT
 from emulator.ports.serial_port import LinkError
+from emulator.ports.several import SeveralOutput
 from emulator.ports.window import WindowOutput
 from emulator.recorder import Recorder
 from emulator.recording import disk
@@ -553,6 +557,56 @@ def test_an_output_beside_the_wall_that_cannot_be_opened_does_not_stop_the_show(
 
     with pytest.raises(AddressError):
         Wall(lambda: first, first.bench.clock, company=[Companion("no:", meant_otherwise)])
+
+
+class Hanging(RemoteOutput):
+    """A link whose other side takes nothing until `going`; the newest picture then."""
+
+    def __init__(self, display, going):
+        super().__init__(display, RealClock())
+        self.going, self.got, self.released = going, [], threading.Event()
+
+    @property
+    def transport(self):
+        return Link(1, 0.0, "one frame a second", "wait")
+
+    def _put(self, lines):
+        self.going.wait(20)
+        self.got.append(int(lines[0].max()))
+
+    def _release(self):
+        self.released.set()
+
+
+def test_an_output_beside_the_wall_that_hangs_or_is_slow_does_not_hold_up_the_wall(monkeypatch):
+    first, going = MemoryOutput(wall_of(10)), threading.Event()
+    other = Hanging(wall_of(10), going)
+    companion = Companion("serial:other", lambda: other, first.bench.clock)
+    stage = Stage(lambda time_s: (0, 50), rate=10, output=first, company=[companion])
+    assert stage.wall.link.frames_per_s > 1000  # the wall's own
+    monkeypatch.setattr(companion_module, "_PATIENCE_S", 0.01)
+    stage.run(10)
+    assert all(slot.sent and not slot.skipped for slot in stage.slots)
+    assert stage.wall.lit_company == ("serial:other",)
+    assert not first.bench.drives.any()
+    stage.wall.close()
+    going.set()  # it gets the dark that waited, and is closed by its own thread
+    assert other.released.wait(20)
+    assert other.got[-1] == 0
+    assert len(other.got) == 2
+
+
+def test_what_the_caller_changes_after_send_is_not_what_the_company_shows():
+    display, going = wall_of(10), threading.Event()
+    going.set()
+    other = Hanging(display, going)
+    several = SeveralOutput([MemoryOutput(display), other])
+    picture = np.full(display.picture_shape, 255, np.uint8)
+    several.send(picture)
+    picture[:] = 0
+    several.company.companions[0].settle()
+    several.close()
+    assert other.got == [255]
 
 
 def test_the_company_goes_on_while_the_wall_is_out(heard):

@@ -1,0 +1,81 @@
+"""An output in a thread of its own, so that nobody waits for it."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+
+from emulator.clock import RealClock
+from emulator.ports.output import Output
+from emulator.ports.remote import RemoteOutput
+
+Call = Callable[[Output], object]
+
+
+def waits(output: Output) -> bool:
+    """Whether an output may wait in real time for what is behind it: a cable, a net."""
+    return isinstance(output, RemoteOutput) and isinstance(output.clock, RealClock)
+
+
+class Beside:
+    """Calls an output with what is newest; a call that comes while it waits replaces the waiting.
+
+    error: what a call has raised. An output that never comes back is left to its thread.
+    """
+
+    def __init__(self, output: Output) -> None:
+        self.error: Exception | None = None
+        self._output = output
+        self._next: Call | None = None
+        self._busy = self._closing = False
+        self._change = threading.Condition()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def put(self, call: Call) -> None:
+        """Have the output called soon, in place of what waits."""
+        with self._change:
+            self._next = call
+            self._change.notify_all()
+
+    def put_if_idle(self, call: Call) -> None:
+        """Have the output called soon, unless something else waits or goes on."""
+        with self._change:
+            if self._next is None and not self._busy:
+                self._next = call
+                self._change.notify_all()
+
+    def settle(self, seconds: float) -> bool:
+        """Whether all calls are over, or are within so many seconds."""
+        with self._change:
+            return self._change.wait_for(
+                lambda: self._next is None and not self._busy, timeout=seconds
+            )
+
+    def close(self, seconds: float) -> None:
+        """Close the output once its calls are over; wait for it so many seconds at most."""
+        with self._change:
+            self._closing = True
+            self._change.notify_all()
+        self._thread.join(seconds)
+
+    def _run(self) -> None:
+        while (call := self._wait()) is not None:
+            self._guarded(call)
+            with self._change:
+                self._busy = False
+                self._change.notify_all()
+        self._guarded(lambda output: output.close())
+
+    def _wait(self) -> Call | None:
+        with self._change:
+            self._change.wait_for(lambda: self._next is not None or self._closing)
+            call, self._next = self._next, None
+            self._busy = call is not None
+            return call
+
+    def _guarded(self, call: Call) -> None:
+        try:
+            call(self._output)
+        except Exception as error:
+            self.error = error
