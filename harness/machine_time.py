@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import functools
 import selectors
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
-from types import ModuleType
+import weakref
+from collections.abc import Callable
+from types import FunctionType, ModuleType
 from typing import Any, ClassVar, Self
 
 from emulator.clock import SECOND_NS, Clock, SimulatedClock
 from emulator.errors import ForeglowError
+from harness.day import day, moment
 
 # When the clock shows 0: six in the evening of 1 January 2026, local time, so that a show that
 # reads the time of day looks the same on a laptop and on a CI machine in another time zone.
@@ -30,16 +33,16 @@ class MachineTime:
         with MachineTime(bench.clock) as machine_time:
             show(bench)  # its time.sleep(600) takes no time, and bench.clock moves on by 600 s
 
-    time.sleep moves the clock on; time.monotonic and time.perf_counter read it, from 0; time.time,
-    localtime, gmtime, ctime and strftime tell the time of day; each also in the _ns form, and where
-    a module has taken it by `from time import …`. asyncio's sleeps, timeouts and call_later jump
-    as soon as nothing is ready; a threading.Event waited for with a timeout jumps where no other
-    thread lives that could set it.
+    time.sleep moves the clock on; time.monotonic and time.perf_counter read it, from 0, also in
+    their _ns forms, and where a module has taken them by `from time import …`. The time of day goes
+    by it too: time.time, localtime, strftime, datetime.now, date.today … asyncio's sleeps, timeouts
+    and call_later jump as soon as nothing is ready; a threading.Event waited for with a timeout
+    jumps where no other thread lives that could set it.
 
     Stay on the machine's time: other threads and processes, and waiting for them (Thread.join,
-    queues, subprocess); pytest and hypothesis; datetime.now(), which reads the machine's clock
-    unseen (use time.localtime); clock_gettime and the CPU's time; a function that was put elsewhere
-    before, as in an object or a default argument. Network and executors of an
+    queues, subprocess); pytest and hypothesis, but for the time of day; the CPU's time; a sleep,
+    monotonic or perf_counter that was put elsewhere before, as in an object or a default argument.
+    Network and executors of an
     asyncio program are asked once before the clock jumps, so their timeouts pass at once.
 
     clock: the one to read and move on. start: the time of day, in seconds since the epoch, when
@@ -54,6 +57,7 @@ class MachineTime:
         self._thread = 0
         self._simulated = {name: self._in_place_of(name) for name in _SIMULATED}
         self._selects: list[tuple[Any, Callable[..., Any]]] = []
+        self._day = contextlib.ExitStack()
 
     def step(self, seconds: float) -> None:
         """Set the time of day on or back, as an operator or a time server does.
@@ -61,6 +65,13 @@ class MachineTime:
         time.sleep, time.monotonic and the bench's clock do not notice.
         """
         self._start_ns += round(seconds * SECOND_NS)
+
+    def set(self, text: str) -> None:
+        """Set the time of day to one such as 2026-12-24T19:00, local time; as `step` otherwise.
+
+        Raises ForeglowError.
+        """
+        self._start_ns = round(moment(text) * SECOND_NS) - self.clock.now_ns()
 
     def __enter__(self) -> Self:
         if MachineTime._entered is not None:
@@ -75,12 +86,14 @@ class MachineTime:
         for kind, select in self._selects:
             kind.select = self._selecting(select)
         threading.Event.wait = self._wait  # type: ignore[method-assign]
-        _replace({id(_REAL[name]): function for name, function in self._simulated.items()})
+        _places.replace({id(_REAL[name]): new for name, new in self._simulated.items()})
+        self._day.enter_context(day(self._day_ns, self._is_here))
         return self
 
     def __exit__(self, *_: object) -> None:
+        self._day.close()
         # Also in modules imported meanwhile, which took the simulated functions for the real ones.
-        _replace({id(function): _REAL[name] for name, function in self._simulated.items()})
+        _places.replace({id(function): _REAL[name] for name, function in self._simulated.items()})
         threading.Event.wait = _EVENT_WAIT  # type: ignore[method-assign]
         for kind, select in self._selects:
             kind.select = select
@@ -156,18 +169,8 @@ def _sleep(now: MachineTime, seconds: float) -> None:
     now._sleep_ns(round(seconds * SECOND_NS))
 
 
-def _broken_down(name: str) -> Callable[..., Any]:
-    """localtime and its like: of the time given, else of the simulated time of day."""
-
-    def of(now: MachineTime, seconds: float | None = None) -> Any:
-        return _REAL[name](now._day_ns() / SECOND_NS if seconds is None else seconds)
-
-    return of
-
-
-def _strftime(now: MachineTime, form: str, when: Any = None) -> str:
-    day = time.struct_time(_REAL["localtime"](now._day_ns() / SECOND_NS) if when is None else when)
-    return str(_REAL["strftime"](form, day))
+def _ctime(now: MachineTime, seconds: float | None = None) -> Any:
+    return _REAL["ctime"](now._day_ns() / SECOND_NS if seconds is None else seconds)
 
 
 _SIMULATED: dict[str, Callable[..., Any]] = {
@@ -176,12 +179,7 @@ _SIMULATED: dict[str, Callable[..., Any]] = {
     "monotonic_ns": lambda now: now.clock.now_ns(),
     "perf_counter": lambda now: now.clock.now_ns() / SECOND_NS,
     "perf_counter_ns": lambda now: now.clock.now_ns(),
-    "time": lambda now: now._day_ns() / SECOND_NS,
-    "time_ns": lambda now: now._day_ns(),
-    "localtime": _broken_down("localtime"),
-    "gmtime": _broken_down("gmtime"),
-    "ctime": _broken_down("ctime"),
-    "strftime": _strftime,
+    "ctime": _ctime,  # the one that time-machine leaves out
 }
 _REAL: dict[str, Callable[..., Any]] = {name: getattr(time, name) for name in _SIMULATED}
 _EVENT_WAIT = threading.Event.wait
@@ -193,18 +191,45 @@ _LOOP_SELECTORS: list[Any] = [
 ]
 
 
-def _replace(functions: dict[int, Callable[..., Any]]) -> None:
-    """Put functions in the place of those with the given ids, in `time` and whoever took them."""
-    for names in _modules():
-        for name, value in list(names.items()):
-            if (function := functions.get(id(value))) is not None:
-                names[name] = function
+class _Places:
+    """Where the functions of `time` stand: in `time` itself, and in the modules that took them.
+
+    A module is looked through when it is new or has got more names, or fewer; so entering and
+    leaving costs little where a thousand modules are loaded.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[str, tuple[weakref.ref[ModuleType], int, tuple[str, ...]]] = {}
+
+    def replace(self, functions: dict[int, Callable[..., Any]]) -> None:
+        """Put functions in the place of those with the given ids."""
+        for key, module in list(sys.modules.items()):
+            if not isinstance(module, ModuleType) or _keeps_its_time(key):
+                continue
+            names = object.__getattribute__(module, "__dict__")  # without loading a lazy one
+            known = self._known.get(key)
+            if known is None or known[0]() is not module or known[1] != len(names):
+                taken = tuple(name for name, value in names.items() if _is_of_time(value))
+                known = self._known[key] = weakref.ref(module), len(names), taken
+            for name in known[2]:
+                if (function := functions.get(id(names.get(name)))) is not None:
+                    names[name] = function
 
 
-def _modules() -> Iterator[dict[str, Any]]:
-    """The names of `time`, and of every module outside the standard library and this one."""
-    for name, module in list(sys.modules.items()):
-        top = name.partition(".")[0]
-        library = top in _OWN_TIME or (top in sys.stdlib_module_names and top != "__main__")
-        if isinstance(module, ModuleType) and (name == "time" or not library) and name != __name__:
-            yield object.__getattribute__(module, "__dict__")  # without loading a lazy one
+def _is_of_time(value: object) -> bool:
+    """Whether it is a function of `time` that can be simulated, or such a simulated one."""
+    if isinstance(value, FunctionType):
+        value = getattr(value, "__wrapped__", None)
+    return id(value) in _REAL_IDS
+
+
+@functools.cache
+def _keeps_its_time(name: str) -> bool:
+    """Whether a module of that name is of the standard library, this one, or keeps its own time."""
+    top = name.partition(".")[0]
+    library = top in _OWN_TIME or (top in sys.stdlib_module_names and top != "__main__")
+    return name != "time" and (library or name == __name__)
+
+
+_REAL_IDS = {id(function) for function in _REAL.values()}
+_places = _Places()

@@ -42,6 +42,10 @@ SceneName = Annotated[
     ),
 ]
 
+Now = Annotated[
+    Optional[str],  # noqa: UP045
+    typer.Option("--now", help="The time of day at the begin: 2026-12-24T19:00, local time."),
+]
 SampleRate = Annotated[
     str, typer.Option("--rate", help="Samples a second, as 24MHz: where the capture does not say.")
 ]

@@ -13,6 +13,7 @@ from harness.cli.options import (
     DisplayName,
     Force,
     Json,
+    Now,
     SceneName,
     chosen_source,
     result_file,
@@ -22,6 +23,7 @@ from harness.cli.options import seconds as seconds_of
 from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
+    from emulator.clock import SimulatedClock
     from emulator.description.display import Display
     from emulator.recording.disk import DiskRecorder
     from emulator.recording.recording import Recording
@@ -39,27 +41,36 @@ def record(
     output: Annotated[Path, typer.Option("--output", "-o", help="The folder to write.")],
     scene: SceneName = "aurora",
     seconds: Annotated[str, typer.Option(help="For how long: 10, 2min.")] = "10",
+    now: Now = None,
 ) -> None:
     """Record a scene or pattern as the display shows it, in simulated time, into a folder."""
+    from emulator.clock import SimulatedClock
     from emulator.description.load import load_display
+    from harness.day import day_from
 
-    shown = load_display(display)
+    shown, clock = load_display(display), SimulatedClock()
     lasts_s = seconds_of(seconds)
-    with chosen_source(shown, scene) as (name, source):
-        recorder = record_to(output, shown, source, lasts_s)
+    with day_from(now, clock), chosen_source(shown, scene) as (name, source):
+        recorder = record_to(output, shown, source, lasts_s, clock)
     say(f"Wrote {output}: {shown.name}, {name}, {recorder.written} frames")
     if recorder.lost:
         say(f"{recorder.lost} frames were lost: {recorder.problem}")
         raise typer.Exit(1)
 
 
-def record_to(folder: Path, display: Display, source: PictureAt, seconds: float) -> DiskRecorder:
+def record_to(
+    folder: Path,
+    display: Display,
+    source: PictureAt,
+    seconds: float,
+    clock: SimulatedClock | None = None,
+) -> DiskRecorder:
     """Record what a source shows on a display, in simulated time; the recorder, closed."""
     from emulator.bench import Bench
     from emulator.recording.disk import DiskRecorder
     from harness.showing import frames_in, show_for
 
-    bench = Bench(display)
+    bench = Bench(display, clock)
     with DiskRecorder(folder, display) as recorder:
         bench.recorder = recorder
         sent = show_for(bench, source, seconds)

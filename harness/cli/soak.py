@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Optional
 
 import typer
 
-from harness.cli.options import ChartFile, DisplayName, Force, Json, SceneName, chart_file
+from harness.cli.options import ChartFile, DisplayName, Force, Json, Now, SceneName, chart_file
 from harness.cli.options import seconds as seconds_of
 from harness.report.terminal import say, terminal
 
@@ -35,6 +35,7 @@ def soak(
     plot: ChartFile = None,
     force: Force = False,
     as_json: Json = False,
+    now: Now = None,
 ) -> None:
     """Play the show for hours of simulated time, in minutes: memory, drift, late frames, current.
 
@@ -46,6 +47,8 @@ def soak(
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
+    from harness.day import moment
+    from harness.machine_time import EVENING
     from harness.show.names import check_name
     from harness.soak.chart import soak_plot
     from harness.soak.report import print_soak, soak_json
@@ -59,7 +62,8 @@ def soak(
             check_name(name)
     seconds = hours * 3600
     faults = planned(fault, seconds)
-    soaked = soaked_for(shown, scene, seconds, faults, otherwise, _progress)
+    start = EVENING if now is None else moment(now)
+    soaked = soaked_for(shown, scene, seconds, faults, otherwise, _progress, start)
     findings = findings_of(soaked)
     write_whole(target, soak_plot(shown, soaked, target.suffix[1:]))
     if as_json:

@@ -12,6 +12,7 @@ from harness.cli.light import DISTANCES, LIGHTS, Distance, labelled_covers, quan
 from harness.cli.options import (
     DisplayName,
     Force,
+    Now,
     SceneName,
     chosen_source,
     result_file,
@@ -48,6 +49,7 @@ def render(
         "wall.png"
     ),
     force: Force = False,
+    now: Now = None,
 ) -> None:
     """Draw the wall as it looks at one moment, without a screen, in the LEDs' own colours.
 
@@ -58,6 +60,7 @@ def render(
     from emulator.light.look import Look
     from emulator.light.photo import photo_look
     from emulator.light.still import side_by_side, still
+    from harness.day import day_from
 
     shown = load_display(display)
     target = result_file(output, "", shown, force, (".png",))
@@ -67,7 +70,7 @@ def render(
     covers = labelled_covers(shown, compare, look) if compare is not None else []
     bench = Bench(shown, powered=True)
     time_s = seconds(at)
-    with chosen_source(shown, scene) as (name, source):
+    with day_from(now, bench.clock, time_s), chosen_source(shown, scene) as (name, source):
         bench.send(source(time_s))
     light = bench.picture
     if covers:
@@ -100,6 +103,7 @@ def view(
     full_screen: Annotated[
         bool, typer.Option("--full-screen", help="Take the whole screen; Q ends it.")
     ] = False,
+    now: Now = None,
 ) -> None:
     """Open a window that shows the wall playing patterns and scenes; h lists its keys.
 
@@ -108,6 +112,7 @@ def view(
     from emulator.description.load import load_display
     from emulator.window import WallWindow
     from emulator.window.viewing import Viewing
+    from harness.day import day_from
 
     shown = load_display(display)
     with contextlib.ExitStack() as opened:
@@ -123,7 +128,8 @@ def view(
         )
         if full_screen:
             window.screen.fill_screen()
-        window.run()
+        with day_from(now, window.bench.clock):  # it pauses and steps with the show
+            window.run()
 
 
 def _sources(

@@ -18,7 +18,7 @@ from emulator.clock import SECOND_NS, SimulatedClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, SceneError
 from harness.flash.judge import Flashing
-from harness.machine_time import MachineTime
+from harness.machine_time import EVENING, MachineTime
 from harness.show.flashes import FlashWatch
 from harness.show.guard import Guard
 from harness.show.loop import Ended, Pace, Show, Slot
@@ -91,11 +91,13 @@ def soak(
     planned: Sequence[Planned] = (),
     otherwise: str | None = None,
     progress: Callable[[float], None] = lambda hours: None,
+    start: float = EVENING,
 ) -> Soaked:
     """Play a scene for so many seconds of simulated time, with faults on the way.
 
     scene, otherwise: names as for `foreglow run`. While it lasts, calls of `time` in this thread
-    read the simulated clock. progress: called with every hour done. Raises UnknownNameError and
+    read the simulated clock. progress: called with every hour done.
+    start: the time of day at the begin, in seconds since the epoch. Raises UnknownNameError and
     SceneError for what cannot be a scene.
     """
     clock, scene_clock = SimulatedClock(), SceneClock()
@@ -103,7 +105,7 @@ def soak(
     for name in filter(None, (scene, otherwise)):
         check_name(name)
     with tempfile.TemporaryDirectory(prefix="foreglow-soak-") as folder:
-        rig = Rig(bench, MachineTime(scene_clock), scene_clock, Path(folder))
+        rig = Rig(bench, MachineTime(scene_clock, start), scene_clock, Path(folder))
         wall = Wall(lambda: RigOutput(rig), clock)
         pace = Pace.of(display, wall.link)
         drawing = Drawing(float(pace.period))

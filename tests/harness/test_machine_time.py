@@ -62,6 +62,41 @@ def test_the_time_of_day_is_set_back_and_nothing_else_is(machine):
     assert machine.clock.now_ns() == 10_000_000_000
 
 
+def test_the_time_of_day_is_the_one_that_is_set(machine):
+    time.sleep(10)
+    machine.set("2026-12-24T19:00")
+    time.sleep(90)
+    assert datetime.datetime.now() == datetime.datetime(2026, 12, 24, 19, 1, 30)
+    assert datetime.date.today() == datetime.date(2026, 12, 24)
+    assert time.strftime("%H:%M:%S") == "19:01:30"
+    assert time.monotonic() == 100
+    machine.set("2026-12-24T19:00+02:00")
+    assert datetime.datetime.now(datetime.UTC).hour == 17
+    with pytest.raises(ForeglowError, match="To mend: write 2026-12-24T19:00"):
+        machine.set("tonight")
+
+
+def now_of_theirs(now=datetime.datetime.now):
+    return now
+
+
+def test_datetime_goes_by_it_wherever_its_functions_were_put(machine):
+    now = now_of_theirs()
+    time.sleep(600)
+    assert now() == datetime.datetime(2026, 1, 1, 18, 10)  # EVENING, local time
+    assert now(datetime.UTC).timestamp() == EVENING + 600
+    kept = {"now": time.time}
+    assert kept["now"]() == EVENING + 600
+
+
+def test_another_thread_sees_the_time_of_day_of_the_machine(machine):
+    told = queue.Queue()
+    thread = threading.Thread(target=lambda: told.put(datetime.datetime.now()))
+    thread.start()
+    thread.join()
+    assert told.get() != datetime.datetime.now()
+
+
 def test_sleeping_a_negative_time_is_an_error_as_in_the_real_one(machine):
     with pytest.raises(ValueError, match="non-negative"):
         time.sleep(-1)
