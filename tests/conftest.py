@@ -5,6 +5,10 @@ from __future__ import annotations
 import os
 import sys
 
+# Before numpy is loaded: its products here are small, and more threads than cores wait for each
+# other. The processes of pytest-xdist inherit it.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import pytest
 from hypothesis import settings
 

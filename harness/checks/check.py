@@ -26,8 +26,9 @@ CHECKS: Mapping[str, str] = {
     "flash": "harness.checks.flash:check",
 }
 
-# Those that judge by what is seen for a picture: it must be that picture that is seen.
-_SEEN = ("map", "colour", "levels", "patterns", "power", "flash")
+# Those that judge by what is seen for a picture: it must be that picture that is seen. Current and
+# flashes are what they are, whatever picture was meant.
+_SEEN = ("map", "colour", "levels", "patterns")
 
 
 @dataclass(frozen=True)

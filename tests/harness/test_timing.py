@@ -114,7 +114,8 @@ def test_map_and_colours_are_not_accused_of_what_time_does(kind):
     wall = WALLS["banner"]
     code, said = next((code, said) for name, code, said in wrong_kinds(wall) if name == kind)
     report = run_checks(trial_of(wall, code))
-    assert [f.check for f in report.findings] == ["timing"]
+    # A wall that goes black ten times a second is a hazard whatever its map.
+    assert {f.check for f in report.findings} - {"flash"} == {"timing"}
     assert re.search(said, report.findings[0].what)
     assert report.verdict == "fail"
     explained = {r.check for r in report.results if r.explained_by == ("timing",)}
