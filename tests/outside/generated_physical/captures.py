@@ -230,7 +230,8 @@ def judge(made: Case, said: Answer) -> list[str]:
         short = {k: v for k, v in made.line.worst_ns.items() if v < -made.visible_ns}
         if verdict == "cannot tell" and short:
             faults.append(f"undecided, but plainly outside: {short}")
-        if verdict == "cannot tell" and made.line.inside_ns > made.visible_ns:
+        narrow = made.visible_ns * (4 if made.part in lines.CLOCKED else 1)  # data near the clock
+        if verdict == "cannot tell" and made.line.inside_ns > narrow:
             faults.append(f"undecided, but plainly inside: {made.line.worst_ns}")
     clear = made.line.inside_ns > min(-25.0, -made.visible_ns / 4) and made.visible_ns < 130
     got, true = _bytes(said.data), made.line.frames

@@ -14,7 +14,15 @@ import pytest
 from tests.outside.generated_physical.pool import PARTS, run
 
 COUNT = {"captures": 240, "power": 24, "supplies": 24, "light": 30}
-OPEN: list[tuple[str, int]] = []
+OPEN = [
+    # the sampling step is found too small: false fails, of rounded files and odd rates
+    *(("captures", n) for n in (11, 88, 91)),
+    # zeros and ones near a shared limit fall into two groups, and are cut elsewhere: wrong bytes
+    *(("captures", n) for n in (65, 81)),
+    ("captures", 191),  # the sampling step is taken for half the clock: undecided
+    *(("power", n) for n in (2, 3, 5, 22)),  # files with CR LF get lines with LF
+    ("power", 51),  # the worst picture under a limit leaves out the LED lit in part
+]
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(900)]
 
