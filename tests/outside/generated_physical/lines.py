@@ -30,8 +30,10 @@ class OneWire:
 
 
 def _about(t0h: float, t0l: float, t1h: float, t1l: float, reset: float, bits: int = 24) -> OneWire:
-    four = [(t - 150, t + 150) for t in (t0h, t0l, t1h, t1l)]
-    return OneWire(*four, reset, bits)
+    def around(nominal: float) -> tuple[float, float]:
+        return nominal - 150, nominal + 150
+
+    return OneWire(around(t0h), around(t0l), around(t1h), around(t1l), reset, bits)
 
 
 _FIFTH = ((220.0, 380.0), (580.0, 1000.0), (580.0, 1000.0), (220.0, 420.0), 280e3)
