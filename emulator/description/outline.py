@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from emulator.description.sections import Grid
 from emulator.description.wiring import Run, Wiring
@@ -66,8 +67,18 @@ class Outline:
 
         Both tap it on the side given, or each on its nearest.
         """
-        apart = abs(self._tap_m(a, side) - self._tap_m(b, side))
-        return min(apart, 2 * (self.width_m + self.height_m) - apart)
+        return float(self.apart_m(self.tap_m(a, side), self.tap_m(b, side)))
+
+    def tap_m(self, cell: Cell, side: Side | None = None) -> float:
+        """Where a cell taps the bus, clockwise from the top left corner."""
+        (x, y), w, h = self._place(cell), self.width_m, self.height_m
+        taps = {"top": x, "right": w + y, "bottom": w + h + (w - x), "left": 2 * w + h + (h - y)}
+        return taps[side or self.nearest(cell)]
+
+    def apart_m(self, a_m: ArrayLike, b_m: ArrayLike) -> NDArray[np.float64]:
+        """The way along the sides between places as `tap_m` gives them, round corners."""
+        apart = np.abs(np.subtract(a_m, b_m))
+        return np.asarray(np.minimum(apart, 2 * (self.width_m + self.height_m) - apart))
 
     def across_m(self, a: Cell, b: Cell) -> float:
         """From cell to cell, along rows and columns."""
@@ -76,12 +87,6 @@ class Outline:
 
     def _place(self, cell: Cell) -> tuple[float, float]:
         return cell[0] * self.step_m[0], cell[1] * self.step_m[1]
-
-    def _tap_m(self, cell: Cell, side: Side | None) -> float:
-        """Where a cell taps the bus, clockwise from the top left corner."""
-        (x, y), w, h = self._place(cell), self.width_m, self.height_m
-        taps = {"top": x, "right": w + y, "bottom": w + h + (w - x), "left": 2 * w + h + (h - y)}
-        return taps[side or self.nearest(cell)]
 
 
 def nearer_end(outline: Outline, run: Run, side: Side) -> int:

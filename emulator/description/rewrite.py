@@ -1,7 +1,8 @@
 """A display file with some of its keys changed and all else as it was, comments too.
 
 The work is tomlkit's, a library that keeps the layout of TOML. What it gives is read again and
-compared with what was there, so that nothing of the user's can be lost unseen.
+compared with what was there, so that nothing of the user's can be lost unseen. Lines end as those
+of the file do: tomlkit ends those that it makes with a line feed alone.
 """
 
 from __future__ import annotations
@@ -167,8 +168,19 @@ def _put(section: Any, key: str, entries: Sequence[Entry]) -> None:
     section[key] = array
 
 
+def _ended_alike(text: str, changed: str) -> str:
+    """`changed` with the lines that `text` has not ended as most lines of `text` are."""
+    returns = text.count("\r\n")
+    end = "\r\n" if 2 * returns > text.count("\n") else "\n"
+    kept = set(text.split("\n")[:-1])  # each with its carriage return, if it has one
+    *lines, last = changed.split("\n")  # nothing else ends a line of TOML
+    ended = [line + "\n" if line in kept else line.rstrip("\r") + end for line in lines]
+    return "".join(ended) + last
+
+
 def _checked(text: str, changed: str, table: str, keys: Mapping[str, Any], path: Path) -> str:
     """`changed`, if it is `text` with these keys of the table and no other change."""
+    changed = _ended_alike(text, changed)
     wanted = tomllib.loads(text)
     section = {**wanted.get(table, {}), **{k: v for k, v in keys.items() if v != []}}
     try:

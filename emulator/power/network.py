@@ -34,6 +34,10 @@ Kind = Literal["rail", "jumper", "feed", "bus"]
 
 GROUNDED_S = 1e9  # a terminal held at 0 V, beside resistances of a milliohm
 
+# The least a supply's own resistance is, so that its law has one voltage for each current: 30 µV
+# at 30 A.
+SUPPLY_OHM = 1e-6
+
 # A wire of less is taken for a joint of this much: 60 nV at 30 A.
 JOINT_OHM = 1e-9
 
@@ -136,6 +140,17 @@ class Network:
     @cached_property
     def _to_ends(self) -> tuple[RowSum, RowSum]:
         return RowSum(self._all_ends[:, 0]), RowSum(self._all_ends[:, 1])
+
+    def drops_v(self, taken_a: Floats) -> Floats:
+        """Drop (K, N) at every LED where the LEDs take given currents (K, N), in volts.
+
+        Supplies hold their volts, less what their own resistance drops.
+        """
+        frames = len(taken_a)
+        shunt_s, out = np.zeros((2, self.nodes, frames))
+        shunt_s[self.terminals] = 1 / np.maximum(self.source_ohm, SUPPLY_OHM)[:, None]
+        out[: self.leds] = taken_a.T
+        return self.elimination.solve(self.pair_s, shunt_s, out)[: self.leds].T
 
     def outflow_a(self, volts: Floats, edge_s: Floats) -> Floats:
         """Current (M, T) leaving each node at potentials (M, T), A.

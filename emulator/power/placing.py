@@ -236,15 +236,15 @@ class _Layout:
     ) -> list[FeedSection | None]:
         """The order along the bus: None stands for the next feed listed. Each new feed goes where
         it makes the bus longer by the least; never before the first."""
-        chain: list[tuple[Cell, FeedSection | None]] = [(cell, None) for cell in listed]
-        away = self.outline.along_m
-        for feed in sorted(added, key=lambda f: away(listed[0], self.cell(f))):
-            cell = self.cell(feed)
-            cells = [place for place, _ in chain]
-            cost = [
-                away(a, cell) + away(cell, b) - away(a, b) for a, b in itertools.pairwise(cells)
-            ]
-            cost.append(away(chain[-1][0], cell))
-            best = min(range(len(cost)), key=lambda n: (round(cost[n], 6), n))
-            chain.insert(best + 1, (cell, feed))
-        return [feed for _, feed in chain]
+        outline = self.outline
+        taps_m = [outline.tap_m(cell) for cell in listed]
+        chain: list[FeedSection | None] = [None] * len(listed)
+        new = [(outline.tap_m(self.cell(feed)), feed) for feed in added]
+        for tap_m, feed in sorted(new, key=lambda n: float(outline.apart_m(taps_m[0], n[0]))):
+            along_m = np.array(taps_m)
+            to_m = outline.apart_m(along_m, tap_m)
+            between_m = to_m[:-1] + to_m[1:] - outline.apart_m(along_m[:-1], along_m[1:])
+            best = int(np.round([*between_m, to_m[-1]], 6).argmin())  # the first of those alike
+            taps_m.insert(best + 1, tap_m)
+            chain.insert(best + 1, feed)
+        return chain

@@ -11,7 +11,7 @@ is made larger; `Plan.changes` names each.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,10 +20,11 @@ from emulator.description.display import Display
 from emulator.description.feeding import SUPPLY_LOAD, complete_power
 from emulator.description.power import BusSection, FeedSection, PowerSection, SupplySection
 from emulator.errors import OutOfRangeError
+from emulator.power.changes import changes
 from emulator.power.fusing import fusing, spread_frames, wire_peaks
-from emulator.power.network import Network, build_network
+from emulator.power.network import build_network
 from emulator.power.placing import Piece, pieces_of, with_feeds
-from emulator.power.solve import Bytes, solve_rails
+from emulator.power.solve import solve_rails
 from emulator.power.wire import CAUTION, pair_area_mm2
 from emulator.power.worst import uniform_drives, worst_frames
 
@@ -31,8 +32,6 @@ from emulator.power.worst import uniform_drives, worst_frames
 FEED_AWG, BUS_AWG = (24, 22, 20, 18, 16, 14), (18, 16, 14, 12, 10, 8, 6, 4)
 FEED_MM2 = (0.25, 0.5, 0.75, 1.0, 1.5, 2.5)
 BUS_MM2 = (0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0)
-
-Load = Callable[[Network], Bytes]  # the frames (K, N, C) planned for, on a network
 
 # Feeds that lift the lowest LED by less than this share of what it lacks are not worth it; how
 # many times as many are tried without a gain before giving up.
@@ -134,13 +133,14 @@ def plan_power(display: Display, least_v: float, level: float | None = None) -> 
     search = _Search(display, least_v, level)
     before = search.outcome(display.power)
     pieces = pieces_of(display)
-    wires = [*display.power.feed, *display.power.bus]
-    for over in (False, True) if any(w.gauge_is_stated for w in wires) else (False,):
-        ladder = _Ladder(display.power, over)
+    ladders = [_Ladder(display.power, over) for over in (False, True)]
+    if len({repr(ladder.thickest().on(display.power)) for ladder in ladders}) == 1:
+        del ladders[1]  # no wire is stated that could be thicker
+    for ladder in ladders:
         after = search.fed(pieces, ladder)
         if after.does(least_v):
             after = search.thinned(after, ladder)
-            return Plan(least_v, level, before, after, _changes(display, after.power))
+            return Plan(least_v, level, before, after, changes(display, after.power))
     return Plan(least_v, level, before, after, (), _reason(after, least_v))
 
 
@@ -332,35 +332,3 @@ def _sized(display: Display, power: PowerSection, most_a: Sequence[float]) -> Po
             amps = needed
         supplies.append(supply if amps == supply.amps else supply.model_copy(update={"amps": amps}))
     return power.model_copy(update={"supply": supplies})
-
-
-def _changes(display: Display, planned: PowerSection) -> tuple[str, ...]:
-    """What the file states and the plan changes, in words."""
-    said = []
-    stated = display.power
-    known = complete_power(stated, display.chip, display.wiring, display.grid)
-    for supply, name, new in zip(stated.supply, known.supply, planned.supply, strict=False):
-        if supply.amps is not None and new.amps != supply.amps:
-            said.append(f"{name.name}: {supply.amps:g} A is less than is asked; {new.amps:g} A")
-    buses = {bus.supply: bus for bus in planned.bus}
-    for bus in stated.bus:
-        if buses[bus.supply].gauge != bus.gauge and bus.gauge_is_stated:
-            said.append(
-                f"bus of {known.supply[bus.supply].name}: {gauge_words(bus.gauge)} is too thin;"
-                f" {gauge_words(buses[bus.supply].gauge)}"
-            )
-    feeds = {(f.line, f.led, f.supply): f for f in planned.feed}
-    thicker: dict[tuple[str, str], int] = {}
-    for feed in stated.feed:
-        new_gauge = feeds[feed.line, feed.led, feed.supply].gauge
-        if new_gauge != feed.gauge and feed.gauge_is_stated:
-            pair = gauge_words(feed.gauge), gauge_words(new_gauge)
-            thicker[pair] = thicker.get(pair, 0) + 1
-    said += [f"{n} feeds: {old} is too thin; {new}" for (old, new), n in thicker.items()]
-    return tuple(said)
-
-
-def gauge_words(gauge: tuple[str, float]) -> str:
-    """'AWG 18' or '2.5 mm²'."""
-    kind, number = gauge
-    return f"AWG {number:g}" if kind == "awg" else f"{number:g} mm²"

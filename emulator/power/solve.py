@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from emulator.description.chips import Chip
 from emulator.power.load import Loads, duty, headroom
-from emulator.power.network import Network
+from emulator.power.network import SUPPLY_OHM, Network
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
@@ -34,10 +34,6 @@ TOLERANCE_A = 1e-8
 TOLERANCE_SHARE = 1e-7
 
 MOST_STEPS = 80
-
-# The least a supply's own resistance is, so that its law has one voltage for each current: 30 µV
-# at 30 A.
-SUPPLY_OHM = 1e-6
 
 # Frames are worked on in blocks that fit a cache, but not so narrow that numpy's calls dominate.
 _BLOCK = 1 << 16  # nodes × frames

@@ -3,8 +3,9 @@
 A limit lets the whole wall be dimly white, or a part of it fully: on one supply, at the end of
 one strip. The part that pulls an LED down most is found from the network itself. The drop that
 one LED lit alone causes at every other is, by reciprocity, the drop each of them causes at it;
-so the limit is spent on the LEDs that weigh most. Where LEDs hold their current this is the
-worst there is for that LED; the LEDs tried are the lowest ones of the lowest runs.
+so the limit is spent on the LEDs that weigh most, the last of them lit in part. Where LEDs hold
+their current this is the worst there is for that LED. The LEDs tried are the lowest one of each
+run, then those that the pictures found so pull down most.
 """
 
 from __future__ import annotations
@@ -13,11 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.canvas import current_a, limit_current
+from emulator.canvas.current import dark_a
 from emulator.description.display import Display
 from emulator.power.network import Network
-from emulator.power.solve import Bytes, solve_rails
+from emulator.power.solve import Bytes, Floats, solve_rails
 
-_MOST_TRIED = 24  # LEDs, at most one a run
+_MOST_WEIGHED = 128  # LEDs, one a run
+_MOST_TRIED = 24  # of them, those that a picture would pull lowest
+_ROUNDS = 2  # the LED that such a picture pulls lowest may be another, and has a worse one
 
 
 def uniform_drives(display: Display, level: float) -> Bytes:
@@ -32,23 +36,53 @@ def uniform_drives(display: Display, level: float) -> Bytes:
 def worst_frames(display: Display, network: Network, limit_a: float | None) -> Bytes:
     """(K, N, C): full white, or within a limit white dimmed to it and white on the worst parts."""
     chip, white, dark = display.chip, uniform_drives(display, 1.0), uniform_drives(display, 0.0)
-    white_a, dark_a = float(current_a(white, chip)[0]), float(current_a(dark, chip)[0])
-    if limit_a is None or limit_a >= white_a:
+    if limit_a is None or limit_a >= float(current_a(white, chip)[0]):
         return white
-    held = solve_rails(network, white, chip, np.inf).led_volts[0]
-    run = display.wiring.run
-    lowest = np.array([members[held[members].argmin()] for members in _by_run(run)])
-    tried = lowest[np.argsort(held[lowest], kind="stable")[:_MOST_TRIED]]
-    alone = np.repeat(dark, len(tried) + 1, axis=0)  # the last stays dark
-    alone[np.arange(len(tried)), tried] = white[0, tried]
-    volts = solve_rails(network, alone, chip, np.inf).led_volts
-    drop = volts[-1] - volts[:-1]  # (K, N): of one LED on all, so of all on one
-    count = max(int((limit_a - dark_a) / ((white_a - dark_a) / display.leds)), 0)
-    heaviest_first = np.argsort(-drop, axis=1, kind="stable")[:, :count]
-    parts = np.repeat(dark, len(tried), axis=0)
-    for frame, chosen in zip(parts, heaviest_first, strict=True):
-        frame[chosen] = white[0, chosen]
-    return np.concatenate([limit_current(white, chip, max(limit_a, dark_a + 1e-9)), parts])
+    rails = solve_rails(network, np.concatenate([white, dark]), chip, np.inf)
+    lit, unlit = rails.led_volts
+    spent = _spent(display, limit_a)
+    amps = current_a(spent[:, None], chip) - dark_a(1, chip)
+    lowest = np.array([at[lit[at].argmin()] for at in _by_run(display.wiring.run)])
+    tried = lowest[np.argsort(lit[lowest], kind="stable")[:_MOST_WEIGHED]]
+    for _ in range(_ROUNDS):
+        heaviest_first, reached = _weighed(network, tried, amps, unlit)
+        best = np.argsort(reached, kind="stable")[:_MOST_TRIED]
+        heaviest_first = heaviest_first[best]
+        taken = np.zeros(heaviest_first.shape)
+        np.put_along_axis(taken, heaviest_first, amps[None], axis=1)
+        pulled_lowest = (unlit - network.drops_v(taken)).argmin(axis=1)
+        tried = np.unique(np.concatenate([tried[best], pulled_lowest]))
+    parts = np.repeat(dark, len(heaviest_first), axis=0)
+    np.put_along_axis(parts, heaviest_first[..., None], spent[None], axis=1)
+    least_a = dark_a(display.leds, chip) + 1e-9
+    return np.concatenate([limit_current(white, chip, max(limit_a, least_a)), parts])
+
+
+def _weighed(
+    network: Network, tried: NDArray[np.int64], amps: Floats, unlit: Floats
+) -> tuple[NDArray[np.int64], Floats]:
+    """(K, N) all LEDs, first those that pull each of the LEDs tried (K,) down most; and how low
+    (K,) it gets where they take `amps` (N,) in this order. unlit: (N,) volts in the dark."""
+    ampere = np.zeros((len(tried), network.leds))
+    ampere[np.arange(len(tried)), tried] = 1
+    ohm = network.drops_v(ampere)  # of each tried on all, so of all on each
+    heaviest_first = np.argsort(-ohm, axis=1, kind="stable")
+    return heaviest_first, unlit[tried] - np.take_along_axis(ohm, heaviest_first, axis=1) @ amps
+
+
+def _spent(display: Display, limit_a: float) -> Bytes:
+    """(N, C) drives that take the limit: LEDs fully white, one in part, and the others dark.
+
+    What remains is less than one drive step of one channel takes.
+    """
+    chip = display.chip
+    drives: Bytes = uniform_drives(display, 0.0)[0]
+    lit = drives.shape[1] - ("I" in chip.channels)
+    a_step = chip.channel_ma / 1000 / 255
+    steps = int((limit_a - dark_a(display.leds, chip)) / a_step * (1 - 1e-12))
+    before = 255 * np.arange(display.leds * lit)
+    drives[:, :lit] = np.clip(steps - before, 0, 255).reshape(-1, lit)
+    return drives
 
 
 def _by_run(run: NDArray[np.int64]) -> list[NDArray[np.int64]]:

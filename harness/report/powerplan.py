@@ -11,7 +11,8 @@ from emulator.description.display import Display
 from emulator.description.load import display_text
 from emulator.description.rewrite import display_at, power_entries, table_text, with_power
 from emulator.errors import OutOfRangeError
-from emulator.power.plan import Outcome, Plan, gauge_words, promised_v
+from emulator.power.changes import gauge_words
+from emulator.power.plan import Outcome, Plan, promised_v
 
 
 def plan_load(plan: Plan) -> str:

@@ -93,6 +93,30 @@ def test_the_plan_is_in_and_all_else_is_as_it_was(form):
             assert line in changed.splitlines()
 
 
+@pytest.mark.parametrize("form", FORMS)
+def test_lines_end_as_those_of_the_file(form):
+    text = (HEAD + FORMS[form]).replace("\r\n", "\n")
+    windows = text.replace("\n", "\r\n")
+    changed = with_power(text, PLAN, HERE)
+    assert "\r" not in changed
+    assert with_power(windows, PLAN, HERE) == changed.replace("\n", "\r\n")
+    changed = with_figures(text, "chip", {"channel_ma": 15.5}, HERE)
+    assert with_figures(windows, "chip", {"channel_ma": 15.5}, HERE) == changed.replace(
+        "\n", "\r\n"
+    )
+
+
+def test_where_line_ends_are_mixed_each_line_keeps_its_own_and_new_ones_end_like_most():
+    text = (HEAD + "# More of it.\n" * 9).replace("\n", "\r\n") + INLINE
+    changed = with_power(text, PLAN, HERE)
+    kept = [line for line in text.splitlines(keepends=True) if line in changed]
+    assert {line[-2:] == "\r\n" for line in kept} == {True, False}
+    new = set(changed.splitlines(keepends=True)) - set(text.splitlines(keepends=True))
+    assert new
+    assert all(line.endswith("\r\n") for line in new)
+    assert "\r\r" not in changed
+
+
 def test_the_wall_loads_with_it():
     display = parse_display(with_power(HEAD + INLINE, PLAN, HERE), HERE)
     assert [f.led for f in display.power.feed] == [0, 3, 5]

@@ -82,7 +82,7 @@ def walls(draw: Any) -> str:
         said.append(f"feed = [{', '.join(feeds_at(draw, starts, supplies))}]")
     if draw(st.booleans()):
         gauge = draw(st.sampled_from(["", "mm2 = 6.0, ", "awg = 10, "]))
-        between = draw(st.sampled_from(["", "between_m = 0.2, "]))
+        between = draw(st.sampled_from(["", "between_m = 0.2, ", "to_first_m = 0.13, "]))
         said.append(f"bus = [{{ {gauge}{between}supply = 0 }}]  # along the side")
     if draw(st.booleans()):
         full_a = len(bare.wiring) * 0.08
@@ -114,15 +114,19 @@ def keeps_what_is_stated(before: dict[str, Any], after: dict[str, Any], plan: Pl
     assert {k: after[k] for k in rest} == rest
     words = " ".join(plan.changes)
     for old, new in zip(before.get("supply", []), after["supply"], strict=False):
-        assert old == {k: new[k] for k in old} or f"{old['name']}: {old['amps']:g} A" in words
+        changes_are_named(old, new, words)
     found = {(f.get("line", 0), f["led"], f.get("supply", 0)): f for f in after["feed"]}
     for old in before.get("feed", []):
-        new = found[old["line"], old["led"], old["supply"]]
-        assert old == {k: new.get(k) for k in old} or "feeds: " in words
+        changes_are_named(old, found[old["line"], old["led"], old["supply"]], words)
     for old, new in zip(before.get("bus", []), after.get("bus", []), strict=False):
-        # Where no feed is listed, the plan says where the bus begins, too.
-        keys = set(old) if before.get("feed") else set(old) - {"to_first_m"}
-        assert {k: old[k] for k in keys} == {k: new.get(k) for k in keys} or "bus of " in words
+        changes_are_named(old, new, words)
+
+
+def changes_are_named(old: dict[str, Any], new: dict[str, Any], words: str) -> None:
+    for key, value in old.items():
+        if new.get(key) != value:
+            named = {"awg": f"AWG {value:g} is", "mm2": f"{value:g} mm² is"}
+            assert named.get(key, f"{key} = {value:g} ") in words
 
 
 def no_wire_is_too_short(display: Display, stated: Display) -> None:
@@ -190,6 +194,27 @@ def test_a_plan_keeps_its_promise_once_written_and_loaded(text, share):
 @settings(max_examples=100)
 def test_plans_of_many_walls_keep_their_promise(text, share):
     judge(text, share)
+
+
+@pytest.mark.parametrize(
+    ("power", "named"),
+    [
+        # One feed for eight runs joined by jumpers stands where the plan needs it least wire.
+        ("bus = [{ to_first_m = 0.13, awg = 12 }]\njumper = { awg = 14 }\n", "to_first_m = 0.13 "),
+        (
+            "bus = [{ to_first_m = 0.13 }]\nfeed = [{ line = 0, led = 0, supply = 0 },"
+            " { line = 0, led = 119, supply = 0, bus_m = 0.9 }]\njumper = { awg = 18 }\n",
+            "bus_m = 0.9 ",
+        ),
+        ("supply = [{ name = 's0', amps = 1 }]\n", "s0: amps = 1 "),
+        ("feed = [{ line = 0, led = 0, supply = 0, awg = 30 }]\njumper = {}\n", "AWG 30 is"),
+    ],
+)
+def test_every_value_that_a_plan_changes_is_named(power, named):
+    head = '[grid]\ncolumns = 15\nrows = 8\n[chip]\npart = "WS2812B"\n[wiring]\n[power]\n'
+    assert judge(head + power, 0.93)
+    plan = planned(head + power, 0.93)
+    assert named in " ".join(plan.changes)
 
 
 @pytest.mark.parametrize("share", [0.85, 0.93])

@@ -1,0 +1,60 @@
+"""What a plan changes of the values that the display file states, in words."""
+
+from __future__ import annotations
+
+from emulator.description.display import Display
+from emulator.description.feeding import complete_power
+from emulator.description.power import BusSection, FeedSection, PowerSection, SupplySection
+
+_Stated = SupplySection | BusSection | FeedSection
+
+# Of each value that a plan can change besides gauges.
+_WHY = {
+    "amps": "is less than is asked",
+    "to_first_m": "is to where the first feed was; the plan's lies elsewhere",
+    "bus_m": "is shared with the feeds that come before it",
+}
+
+
+def changes(display: Display, planned: PowerSection) -> tuple[str, ...]:
+    """Every value that the file states and the plan changes, in words."""
+    stated = display.power
+    known = complete_power(stated, display.chip, display.wiring, display.grid)
+    names = [supply.name for supply in known.supply]
+    said = []
+    for supply, name, new in zip(stated.supply, names, planned.supply, strict=False):
+        said += [f"{name}: {words}" for words in _changed(supply, new)]
+    buses = {bus.supply: bus for bus in planned.bus}
+    for bus in stated.bus:
+        said += [f"bus of {names[bus.supply]}: {w}" for w in _changed(bus, buses[bus.supply])]
+    rest = iter(planned.feed)  # in the order of the file, with new ones among them
+    alike: dict[str, list[FeedSection]] = {}
+    for feed in stated.feed:
+        place = feed.line, feed.led, feed.supply
+        new_feed = next(f for f in rest if (f.line, f.led, f.supply) == place)
+        for words in _changed(feed, new_feed):
+            alike.setdefault(words, []).append(feed)
+    for words, found in alike.items():
+        which = f"feed at line {found[0].line}, LED {found[0].led}"
+        said.append(f"{which if len(found) == 1 else f'{len(found)} feeds'}: {words}")
+    return tuple(said)
+
+
+def _changed(stated: _Stated, planned: _Stated) -> list[str]:
+    """The values of one entry that the plan changes, each with why."""
+    words = []
+    if isinstance(stated, (FeedSection, BusSection)) and stated.gauge_is_stated:
+        assert isinstance(planned, (FeedSection, BusSection))  # the entries are a pair
+        thin, thick = gauge_words(stated.gauge), gauge_words(planned.gauge)
+        words += [f"{thin} is too thin; {thick}"] if thin != thick else []
+    for key in sorted(stated.model_fields_set - {"awg", "mm2"}):
+        old, new = getattr(stated, key), getattr(planned, key)
+        if old != new:
+            words.append(f"{key} = {old:g} {_WHY[key]}; {new:g}")
+    return words
+
+
+def gauge_words(gauge: tuple[str, float]) -> str:
+    """'AWG 18' or '2.5 mm²'."""
+    kind, number = gauge
+    return f"AWG {number:g}" if kind == "awg" else f"{number:g} mm²"
