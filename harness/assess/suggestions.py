@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from emulator.description.display import Display
 from emulator.description.feeding import SUPPLY_LOAD, complete_power
 from emulator.description.power import BusSection, FeedSection, PowerSection
-from emulator.power.plan import gauge_words, plan_power
+from emulator.power.changes import gauge_words
+from emulator.power.plan import plan_power
 from harness.assess.assessment import Assessment
 from harness.assess.findings import LOST_WARNING, too_thin
 from harness.assess.reckoning import assess
