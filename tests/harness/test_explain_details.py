@@ -8,10 +8,13 @@ import numpy as np
 import pytest
 
 from emulator.description.wiring import shorthand
+from harness.coded import NEVER_LIT
 from harness.explain import explain, explain_colours, numbers
 from harness.explain.detectors import _nearest
+from harness.explain.grids import OtherGrid
 from harness.explain.numbers import counted, joined, led_names, listed, many
-from harness.explain.offsets import Offset
+from harness.explain.offsets import Offset, _around
+from harness.explain.sizes import size_words
 from harness.explain.wall import Wall
 from harness.explain.words import _place
 from harness.faults import FAULTS
@@ -56,7 +59,7 @@ def test_the_way_round_a_ring_is_the_shorter_one():
     assert [_nearest(by, 6) for by in range(6)] == [0, 1, 2, 3, -2, -1]
 
 
-def test_channels_in_another_order_are_to_be_sent_in_another_order():
+def test_channels_in_the_wrong_order_are_to_be_sent_in_the_right_one():
     shown = np.repeat(np.eye(3)[:, [1, 0, 2]][:, None, :], 30, axis=1)
     (finding,) = explain_colours(plain(6, 5), shown)
     assert finding.remedy.startswith("Change the order in which the code sends the channels")
@@ -85,3 +88,51 @@ def test_a_stretch_is_told_from_where_to_where():
     assert _place(Offset((), 3, None, 1), one) == "LED 3 on"
     assert _place(Offset((), 3, 9, 1), one) == "LED 3 to LED 9"
     assert _place(Offset((0, 1), 3, None, 1), two) == "lines 0 and 1, LED 3 on"
+
+
+def test_a_map_for_a_wider_wall_is_told_with_its_size():
+    """y · 9 + x on a wall of 8 × 6, progressive; LEDs 8, 17 … have no cell."""
+    wiring = plain(8, 6, path="progressive")
+    drawn = np.full(54, NEVER_LIT)
+    for y in range(6):
+        for x in range(8):
+            drawn[9 * y + x] = 8 * y + x
+    (finding,) = explain(wiring, drawn[:48]).findings()
+    assert "made for rows of 9; this wall has 8" in finding.what
+
+
+def flat(columns, rows, outside="edge"):
+    return OtherGrid(columns, rows, "flat", outside)
+
+
+@pytest.mark.parametrize(
+    ("columns", "rows", "outside", "cells"),
+    [
+        (4, 2, "edge", [0, 1, 2, 4, 5, 5]),
+        (4, 2, "round", [0, 1, 2, 4, 5, 0]),
+        (4, 2, "dark", [0, 1, 2, 4, 5, NEVER_LIT]),
+        (2, 2, "edge", [0, 1, 2, 2, 3, 4]),
+        # Column by column: number 3 · column + row, and the cell that has it in columns of two.
+        (3, 3, "edge", [0, 4, 5, 3, 2, 5]),
+    ],
+)
+def test_a_picture_counted_in_rows_or_columns_of_a_different_grid(columns, rows, outside, cells):
+    wall = Wall(plain(3, 2, path="progressive"))
+    assert flat(columns, rows, outside).cells(wall, None).tolist() == cells
+
+
+def test_the_size_of_a_grid_is_that_of_the_side_that_differs():
+    wall = Wall(plain(3, 2))
+    assert size_words([flat(4, 2)], wall) == ("rows", "4", 3)
+    assert size_words([flat(4, 2), flat(5, 2)], wall) == ("rows", "4 or 5", 3)
+    assert size_words([flat(3, 7)], wall) == ("columns", "7", 2)
+    four = [flat(n, 2) for n in (4, 5, 6, 7)]
+    assert size_words(four, wall) == ("rows", "4 (or 3 others)", 3)
+
+
+def test_a_stretch_up_to_the_end_has_no_last_led():
+    to_the_end = {offset.last for offset in _around((), 3, 6, 1, 10)}
+    assert to_the_end == {6, 7, None}
+    assert {offset.first for offset in _around((), 3, 6, 1, 10)} == {2, 3}
+    assert {offset.first for offset in _around((), 3, 6, -1, 10)} == {3}
+    assert {offset.last for offset in _around((), 3, 9, 2, 10)} == {None}
