@@ -97,6 +97,7 @@ class _Rows:
         self._table: Table | None = None
         self._end: int | None = None  # time of the last row
         self._finder = StepFinder()
+        self._tick_ns = 1  # what times are rounded to, so far
 
     def take(self, lines: list[str]) -> dict[str, Waveform]:
         """The lines in these rows; none where all of them are empty. Raises CaptureError."""
@@ -123,6 +124,7 @@ class _Rows:
             number = times / self._table.ns_per_unit if self._table.counted else times
             times = (number + self._samples * (not self._table.timed)) * (1e9 / self._rate_hz)
             self._samples += times.size
+        self._tick_ns = max(self._tick_ns, round(self._table.tick_ns(lines)))
         return self._lines(np.rint(times).astype(np.int64), levels == 1)
 
     def refuse(self) -> None:
@@ -164,10 +166,11 @@ class _Rows:
                 "  To mend: sort the rows by time."
             )
         if self._rate_hz is None:
-            self._finder.take(times)
+            changes = np.count_nonzero((levels[1:] != levels[:-1]).any(axis=1))
+            self._finder.take(times, self._tick_ns, edges=2 * changes > times.size)
             step = self._finder.step_ns()
         else:
-            step = known_step(1e9 / self._rate_hz, 1.0)
+            step = known_step(1e9 / self._rate_hz, self._tick_ns)
         last_of_time = np.append(gaps[1:] > 0, True)
         times, levels = times[last_of_time], levels[last_of_time]
         start, self._end = int(times[0]), int(times[-1])

@@ -3,7 +3,8 @@
 What may stand ahead of it: a preamble of any text, lines of `;` or `#`, a row of names, a row of
 units. Cells may be quoted; numbers may have a decimal comma where commas do not part the cells, or
 where they are quoted; levels may be 0 and 1, H and L, high and low, true and false; times may be
-dates with a time, or times of day (ISO 8601). Rows may end in empty cells.
+dates with a time, or times of day (ISO 8601). Rows may begin with the number of the sample ahead of
+its time, and end in empty cells.
 """
 
 from __future__ import annotations
@@ -16,8 +17,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 _NS = {"s": 1e9, "ms": 1e6, "us": 1e3, "µs": 1e3, "μs": 1e3, "ns": 1.0, "ps": 1e-3}
+_NS |= {"seconds": 1e9, "milliseconds": 1e6, "microseconds": 1e3, "nanoseconds": 1.0}
 _UNIT = re.compile(rf"(?:^|[^a-zµμ])({'|'.join(_NS)})(?:$|[^a-z])", re.IGNORECASE)
 _TIME_NAME = re.compile(r"\bt\b|time|date|clock time", re.IGNORECASE)
+_BARE_UNIT = re.compile(rf"\W*({'|'.join(_NS)})\W*", re.IGNORECASE)
+_AXIS_NAME = re.compile(r"\bx\b|axis", re.IGNORECASE)
+_FRACTION = re.compile(r"\d(?:[.,](\d*))?(?:e([+-]?\d+))?Z?\s*$", re.IGNORECASE)
 _COUNT_NAME = re.compile(r"\s*(samples?|index|n|nr|no|#)\W*", re.IGNORECASE)
 _MOMENT = re.compile(r"\s*(\d{4}[-/]\d\d[-/]\d\d[T ])?(\d\d:\d\d:\d\d(?:[.,]\d{1,9})?)Z?\s*")
 _RATE = re.compile(r"(?:rate|sampl\w*|freq\w*)\D{0,20}?(\d+(?:\.\d+)?)\s*([kMG]?)\s*Hz", re.I)
@@ -32,7 +37,8 @@ class Table:
     """How to read the rows of a table.
 
     first : lines ahead of it. names : of the lines, without the column of times. ns_per_unit : of
-    the times. timed : whether the first column is times. counted : or numbers of samples.
+    the times. numbered : columns ahead of the times, which are passed over. timed : whether the
+    first column after them is times. counted : or numbers of samples.
     moments : whether times are dates or times of day, which count from the first midnight. words :
     levels are no digits. trailing : rows end in empty cells. rate_hz : given or in the preamble.
     """
@@ -41,6 +47,7 @@ class Table:
     names: tuple[str, ...]
     delimiter: str
     ns_per_unit: float = 1e9
+    numbered: int = 0
     timed: bool = True
     counted: bool = False
     moments: bool = False
@@ -52,7 +59,27 @@ class Table:
 
     @property
     def columns(self) -> int:
-        return len(self.names) + self.timed
+        return self.numbered + len(self.names) + self.timed
+
+    def tick_ns(self, lines: list[str]) -> float:
+        """What the times in these rows are rounded to, as far as their digits tell. [ns]
+
+        The last digits of the first rows and of the last: programs that keep so many digits in all
+        write later times less finely. Zeros that are left out at the end are made up for by other
+        rows.
+        """
+        if not self.timed or self.counted:
+            return 0.0
+        return max((self._finest_ns(part) for part in (lines[:50], lines[-50:])), default=0.0)
+
+    def _finest_ns(self, lines: list[str]) -> float:
+        places = []
+        for line in lines:
+            cells = _cells(line, self.delimiter)[self.numbered :]
+            digits = _FRACTION.search(cells[0]) if cells else None
+            if digits and not (cells[0].strip("+-0., ") == "" and len(lines) > 1):
+                places.append(int(digits[2] or 0) - len(digits[1] or ""))
+        return 10.0 ** min(places) * (1e9 if self.moments else self.ns_per_unit) if places else 0.0
 
     def numbers(self, lines: list[str]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times in ns, float64 (rows,), and levels (rows, lines). Raises ValueError.
@@ -67,6 +94,7 @@ class Table:
             cells = np.array(_rows(lines, self.delimiter))
             if cells.ndim != 2 or cells.shape[1] != self.columns:
                 raise ValueError("rows of unequal length")
+            cells = cells[:, self.numbered :]
             levels = np.char.replace(_as_digits(cells[:, 1:]), ",", ".").astype(np.float64)
             return self._times(cells[:, 0]), levels
         if self.words:
@@ -76,6 +104,7 @@ class Table:
         table = np.loadtxt(lines, delimiter=self.delimiter, comments=None, ndmin=2, quotechar='"')
         if table.shape[1] != self.columns:
             raise ValueError("another number of columns")
+        table = table[:, self.numbered :]
         if not self.timed:
             return np.arange(len(table), dtype=np.float64), table
         return table[:, 0] * self.ns_per_unit, table[:, 1:]
@@ -113,10 +142,13 @@ def _described(lines: list[str], number: int, delimiter: str, rate_hz: int | Non
         for line in lines[:number]
         if len(row := _cells(line.lstrip("#; "), delimiter, keep_empty=True)) >= len(cells)
     ]
-    units = heads.pop() if len(heads) > 1 and _are_units(heads[-1]) else []
+    units = heads.pop() if len(heads) > 1 and _are_units(heads[-1], heads[-2]) else []
     names = heads[-1] if heads else []
+    numbered = int(len(names) > 2 and _is_number_of_time(*names[:2]))
+    names, units, cells = names[numbered:], units[numbered:], cells[numbered:]
     head = names[0] if names else ""
-    first = [_cells(line, delimiter) for line in lines[number : number + 200] if line.strip()]
+    rows = (line for line in lines[number : number + 200] if line.strip())
+    first = [_cells(line, delimiter)[numbered:] for line in rows]
     timed = _has_times([row[0] for row in first if row], head, rate_hz)
     found = _UNIT.search(units[0] if units else head.replace("_", " "))
     moments = timed and bool(_MOMENT.fullmatch(cells[0]))
@@ -126,6 +158,7 @@ def _described(lines: list[str], number: int, delimiter: str, rate_hz: int | Non
         names=_distinct(columns),
         delimiter=delimiter,
         ns_per_unit=_NS[found[1].lower()] if found else 1e9,
+        numbered=numbered,
         timed=timed,
         counted=bool(timed and rate_hz is not None and _COUNT_NAME.fullmatch(head)),
         moments=moments,
@@ -160,7 +193,9 @@ def _cells(line: str, delimiter: str, keep_empty: bool = False) -> list[str]:
 def _is_row(cells: list[str], may_be_levels: bool) -> bool:
     """Whether cells are a time and levels, or levels alone."""
     try:
-        for cell in cells if not _MOMENT.fullmatch(cells[0]) else cells[1:]:
+        for place, cell in enumerate(cells):
+            if place < 2 and _MOMENT.fullmatch(cell):
+                continue
             if cell.lower() not in _LEVELS:
                 float(cell.replace(",", "."))
     except ValueError:
@@ -168,9 +203,19 @@ def _is_row(cells: list[str], may_be_levels: bool) -> bool:
     return len(cells) > 1 or (may_be_levels and cells[0].lower() in _LEVELS)
 
 
-def _are_units(cells: list[str]) -> bool:
-    """Whether a row below the names is one of units, as 's,V,V'."""
-    return _UNIT.search(cells[0]) is not None and all(len(cell) <= 4 for cell in cells)
+def _is_number_of_time(first: str, second: str) -> bool:
+    """Whether the names are of a column of sample numbers and one of times."""
+    return bool(_COUNT_NAME.fullmatch(first) and _TIME_NAME.search(second))
+
+
+def _are_units(cells: list[str], names: list[str]) -> bool:
+    """Whether a row below the names is one of units, as 's,V,V' or 'ns,level'."""
+    numbered = int(len(names) > 2 and _is_number_of_time(*names[:2]))
+    if len(cells) != len(names) or not _BARE_UNIT.fullmatch(cells[numbered]):
+        return _UNIT.search(cells[0]) is not None and all(len(cell) <= 4 for cell in cells)
+    if _TIME_NAME.search(names[numbered]) or _AXIS_NAME.search(names[numbered]):
+        return True
+    return len(set(cells[1:])) == 1 or all(len(cell) <= 4 for cell in cells)
 
 
 def _moments(text: NDArray[np.str_]) -> NDArray[np.datetime64]:

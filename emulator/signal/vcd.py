@@ -128,7 +128,8 @@ def vcd_blocks(
                 continue
             toggles = changes.drain()
             if known is None:
-                finder.take(np.concatenate([line.ticks for line in toggles.values()]))
+                ticks = np.concatenate([line.ticks for line in toggles.values()])
+                finder.take(ticks, edges=True)
             step = finder.step_ns() if known is None else known_step(known, tick_ns)
             begin = changes.start if begin is None else begin
             lines = _waveforms(name, header, toggles, (begin, changes.end), step)
