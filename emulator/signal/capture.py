@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from emulator.signal import clocked, onewire
 from emulator.signal.doubts import Doubt, clocked_doubts, one_wire_doubts
 from emulator.signal.frames import LineFrames
 from emulator.signal.framing import led_bytes
-from emulator.signal.timing import Timing, Verdict, judge, judge_clock
+from emulator.signal.timing import Symbol, Timing, Verdict, judge, judge_clock
 from emulator.signal.waveform import Waveform
 
 # What makers print beside the clock pin: CLK, CK, SCK, SCLK, CI (clock in).
@@ -184,6 +184,10 @@ def clock_pairs(waveforms: Mapping[str, Waveform], chip: Chip) -> list[tuple[str
     return list(zip(clocks, data, strict=True))
 
 
+def _unproven(symbol: Symbol) -> Symbol:
+    return replace(symbol, verdict="cannot tell") if symbol.verdict == "fail" else symbol
+
+
 def _line(
     name: str, frames: LineFrames, timing: Timing, doubts: list[Doubt], chip: Chip
 ) -> CaptureLine:
@@ -201,4 +205,6 @@ def _line(
         )
         for i, (time, bits, data) in enumerate(parts)
     )
+    if any(doubt.void for doubt in doubts):  # what was measured is not the line's
+        timing = replace(timing, symbols=tuple(map(_unproven, timing.symbols)))
     return CaptureLine(name, timing, found, frames.stray, frames.unsure, tuple(doubts))

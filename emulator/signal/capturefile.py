@@ -9,7 +9,7 @@ from pathlib import Path
 from emulator.description.chips import Chip
 from emulator.errors import CaptureError
 from emulator.signal.csvfile import csv_blocks
-from emulator.signal.samples import packed_blocks, sample_blocks
+from emulator.signal.samples import FirstSample, packed_blocks, sample_blocks
 from emulator.signal.stretches import stretches
 from emulator.signal.vcd import no_progress, vcd_blocks
 from emulator.signal.waveform import Waveform, joined_lines
@@ -22,8 +22,9 @@ class CaptureFile:
     """A file, and what it does not say itself.
 
     A name that ends in .csv or .csv.gz is CSV. With bits it is raw samples, one byte each, packed
-    eight samples of one line a byte; both need their rate. Anything else is VCD. rate_hz: samples
-    a second; VCD and CSV do without, but it helps where their times do not show the step.
+    eight samples of one line a byte; both need their rate. first: the bit that holds the first of
+    eight; left out, the data tell it. Anything else is VCD. rate_hz: samples a second; VCD and CSV
+    do without, but it helps where their times do not show the step.
 
     Raises CaptureError where these do not go together.
     """
@@ -32,12 +33,17 @@ class CaptureFile:
     rate_hz: int | None = None
     bits: tuple[int, ...] = ()
     packed: bool = False
+    first: FirstSample | None = None
 
     def __post_init__(self) -> None:
         if self.bits and self.packed:
             raise CaptureError(
                 f"{self.path}: packed samples are of one line, without numbers of bits\n"
                 "  To mend: leave out the bits, or packed."
+            )
+        if self.first and not self.packed:
+            raise CaptureError(
+                f"{self.path}: a first sample, and no packed samples\n  To mend: give --packed too."
             )
         if (self.bits or self.packed) and self.rate_hz is None:
             raise CaptureError(
@@ -61,7 +67,7 @@ class CaptureFile:
         Raises CaptureError, perhaps only after some blocks have come.
         """
         if self.packed and self.rate_hz is not None:
-            return packed_blocks(self.path, self.rate_hz, progress)
+            return packed_blocks(self.path, self.rate_hz, progress, self.first)
         if self._is_csv:
             return csv_blocks(self.path, self.rate_hz, progress)
         if self.bits and self.rate_hz is not None:

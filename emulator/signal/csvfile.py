@@ -166,7 +166,7 @@ class _Rows:
                 "  To mend: sort the rows by time."
             )
         if self._rate_hz is None:
-            changes = np.count_nonzero((levels[1:] != levels[:-1]).any(axis=1))
+            changes = int(np.count_nonzero((levels[1:] != levels[:-1]).any(axis=1)))
             self._finder.take(times, self._tick_ns, edges=2 * changes > times.size)
             step = self._finder.step_ns()
         else:

@@ -23,7 +23,9 @@ _TIME_NAME = re.compile(r"\bt\b|time|date|clock time", re.IGNORECASE)
 _BARE_UNIT = re.compile(rf"\W*({'|'.join(_NS)})\W*", re.IGNORECASE)
 _AXIS_NAME = re.compile(r"\bx\b|axis", re.IGNORECASE)
 _FRACTION = re.compile(r"\d(?:[.,](\d*))?(?:e([+-]?\d+))?Z?\s*$", re.IGNORECASE)
-_COUNT_NAME = re.compile(r"\s*(samples?|index|n|nr|no|#)\W*", re.IGNORECASE)
+_COUNT_NAME = re.compile(
+    r"\s*(?:#|(?:(?:samples?|index|row|n|nr|no|number)\W*){1,2})\W*", re.IGNORECASE
+)
 _MOMENT = re.compile(r"\s*(\d{4}[-/]\d\d[-/]\d\d[T ])?(\d\d:\d\d:\d\d(?:[.,]\d{1,9})?)Z?\s*")
 _RATE = re.compile(r"(?:rate|sampl\w*|freq\w*)\D{0,20}?(\d+(?:\.\d+)?)\s*([kMG]?)\s*Hz", re.I)
 _LEVELS = {"0": 0, "1": 1, "l": 0, "h": 1, "low": 0, "high": 1, "false": 0, "true": 1}
@@ -204,8 +206,8 @@ def _is_row(cells: list[str], may_be_levels: bool) -> bool:
 
 
 def _is_number_of_time(first: str, second: str) -> bool:
-    """Whether the names are of a column of sample numbers and one of times."""
-    return bool(_COUNT_NAME.fullmatch(first) and _TIME_NAME.search(second))
+    """Whether the names are of a column of sample numbers (or of none) and one of times."""
+    return bool((not first or _COUNT_NAME.fullmatch(first)) and _TIME_NAME.search(second))
 
 
 def _are_units(cells: list[str], names: list[str]) -> bool:

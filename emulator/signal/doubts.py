@@ -9,6 +9,10 @@
 | no LED | no whole LED in any frame | cannot tell |
 | another part | in most frames bits left over, or that LEDs do not explain | no pass |
 | bits unsure | data change within a sample of the clock's rise | no pass |
+| bits unsure | pulses near the threshold, and no two groups of them | no pass |
+| never changes | no edge (of the clock, or of the data) | cannot tell (data: no pass) |
+| rests high | upright its bits are the part's, or nothing's | cannot tell |
+| floats | most pulses are those of no part, and of all lengths or too short | cannot tell |
 """
 
 from __future__ import annotations
@@ -21,12 +25,16 @@ import numpy as np
 from emulator.description.chips import CHIPS, Chip, OneWire, Span
 from emulator.signal.frames import LineFrames
 from emulator.signal.framing import START_BYTES, has_end_frame, has_seven_bits, led_bytes
-from emulator.signal.onewire import pulses
+from emulator.signal.onewire import glitch_ns, pulses
 from emulator.signal.waveform import Waveform
 
 _REST_NS = 5_000  # a level that stands so long is a rest, no part of a bit
 _LIKE = 0.8  # least share of the bits that make a line look like a part's
 _BETTER = 0.2  # by so much must it look more like it upside down
+_HALF = 0.5  # share of the bits from which a line is a part's, if a bad one
+_SOME = 4096  # pulses that are looked at, of all
+_MANY = 0.3  # share of pulses too short for any part from which a line is noise
+_GROUPED = 0.7  # least share of pulses near the middle of one of two groups, on a driven line
 _FEW = 16  # bits below which nothing is told by their share
 
 
@@ -42,6 +50,11 @@ def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doub
     """What is doubtful about the line of a one-wire chip and the frames that were read from it."""
     assert isinstance(chip.wire, OneWire)
     found = _unknown(line)
+    if not line.edges_ns.size:
+        return [*found, _steady("line", line)]
+    floating = _floating(line)
+    if floating:
+        return [*found, floating]
     if _rests_high(line):
         turned = replace(line, first_level=not line.first_level)
         upright, inverted = likeness(line, chip.wire), likeness(turned, chip.wire)
@@ -57,18 +70,33 @@ def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doub
             found.append(
                 Doubt(
                     "The line rests high between frames, where this part wants it low: it sees "
-                    "no reset. If the capture is inverted, turn it round.",
-                    False,
+                    "no reset, and takes the last pulse of a frame for as long as the rest. Let "
+                    "the sender hold the line low at rest. If the capture is inverted, turn it "
+                    "round.",
+                    True,
                 )
             )
     lengths = [_Length(int(bits), int(bits) // chip.bits_per_led) for bits in frames.bit_counts]
     found += _another_part(lengths, frames, chip)
+    if not frames.plain:
+        found.append(
+            Doubt(
+                f"{frames.unsure} bits are unsure: their pulses lie within one sample of the "
+                "chip's threshold, and the pulses of the line do not fall into two plain groups. "
+                "Their bytes may be wrong. Sample faster.",
+                False,
+            )
+        )
     return found
 
 
 def clocked_doubts(clock: Waveform, data: Waveform, frames: LineFrames, chip: Chip) -> list[Doubt]:
     """What is doubtful about a pair of clock and data and the frames that were read from it."""
     found = _unknown(clock) + _unknown(data)
+    if not clock.edges_ns.size:
+        return [*found, _steady("clock", clock)]
+    if not data.edges_ns.size:
+        found.append(replace(_steady("data line", data), void=False))
     if data.edges_ns.size > clock.rises_ns.size + 2:
         found.append(
             Doubt(
@@ -200,6 +228,45 @@ def _one_wire_like(clock: Waveform) -> str | None:
             if np.ptp(high) >= apart + clock.margin_ns and 0.05 < short < 0.95:
                 return chip.part
     return None
+
+
+def _steady(what: str, line: Waveform) -> Doubt:
+    """That a line never changes, and what that may come from."""
+    level = "high" if line.first_level else "low"
+    why = (
+        "a probe that is not connected or at another pin, or no picture was sent meanwhile"
+        if not line.first_level
+        else "a probe at the supply or at another pin, a sender that idles high, an open input "
+        "with a pull-up, or no picture was sent meanwhile"
+    )
+    return Doubt(f"The {what} never changes, it is {level} throughout: {why}.", True)
+
+
+def _floating(line: Waveform) -> Doubt | None:
+    """That the pulses are nobody's: of all lengths, or most too short for any symbol."""
+    high = np.diff(line.edges_ns)[int(line.first_level) :: 2]
+    if high.size < _FEW:
+        return None
+    wires = [chip.wire for chip in CHIPS.values() if isinstance(chip.wire, OneWire)]
+    some = high[:: -(-high.size // _SOME)]
+    short = some < min(glitch_ns(wire) for wire in wires)
+    split = (float(some.min()) * float(some.max())) ** 0.5
+    groups = [group for group in (some[some < split], some[some >= split]) if group.size]
+    near = sum(
+        np.count_nonzero(np.abs(group - np.median(group)) <= np.median(group) / 5 + line.margin_ns)
+        for group in groups
+    )
+    if short.mean() < _MANY and near >= _GROUPED * some.size:
+        return None
+    turned = replace(line, first_level=not line.first_level)
+    if any(likeness(way, wire) >= _HALF for way in (line, turned) for wire in wires):
+        return None
+    return Doubt(
+        f"The line carries no one-wire part's data: its pulses last from {high.min()} to "
+        f"{high.max()} ns, in no two groups. It floats (nothing drives it, or ground is not "
+        "connected), or is another kind of line.",
+        True,
+    )
 
 
 def _rests_high(line: Waveform) -> bool:

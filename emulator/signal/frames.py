@@ -22,7 +22,8 @@ class LineFrames:
         on after it.
     glitches : pulses and gaps too short for the chip to see, left out of the bits.
     stray : bits or pulses that belong to no frame, or that the ends of the waveform cut.
-    unsure : bits whose pulse lies within one sampling step of the chip's threshold.
+    unsure : bits whose pulse lies within one sampling step of the chip's threshold. plain : the
+        pulses form groups that tell what those are; else these bits are unknown.
     """
 
     bits: NDArray[np.uint8]
@@ -34,6 +35,7 @@ class LineFrames:
     glitches: int = 0
     stray: int = 0
     unsure: int = 0
+    plain: bool = True
 
     def __len__(self) -> int:
         return self.start_ns.size

@@ -23,7 +23,8 @@ class Pulses(NamedTuple):
     of the pulses that a reset follows, the last one left out. before_ns, after_ns : low seen
     before the first pulse and after the last; shorter where another, cut pulse is in the way.
     glitches : changes too short to be seen. cut : pulses cut by the ends of the waveform.
-    unsure : pulses within one sampling step of the chip's own threshold.
+    unsure : pulses within one sampling step of the chip's own threshold. plain : whether two
+    groups of pulses tell what they are.
     """
 
     rises_ns: NDArray[np.int64]
@@ -35,6 +36,7 @@ class Pulses(NamedTuple):
     glitches: int
     cut: int
     unsure: int
+    plain: bool = True
 
     @property
     def high_ns(self) -> NDArray[np.int64]:
@@ -45,6 +47,17 @@ class Pulses(NamedTuple):
     def gap_ns(self) -> NDArray[np.int64]:
         """The lows between the pulses, int64 (n - 1,)."""
         return self.rises_ns[1:] - self.falls_ns[:-1]
+
+
+class Split(NamedTuple):
+    """High time from which a pulse is a 1, and for how many pulses that is unsure.
+
+    plain : whether the pulses form groups that tell what those are. Else their bits are unknown.
+    """
+
+    least_one_ns: int
+    unsure: int = 0
+    plain: bool = True
 
 
 def encode(
@@ -116,8 +129,8 @@ def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
         return Pulses(none, none, none.astype(bool), none, 0, 0, 0, cut, 0)
     # High times and gaps are used one after the other, so that memory for one is enough.
     high = falls - rises
-    split_ns, unsure = threshold_ns(high, wire, math.ceil(waveform.margin_ns))
-    ones = high >= split_ns
+    split = threshold_ns(high, wire, math.ceil(waveform.margin_ns))
+    ones = high >= split.least_one_ns
     shortest = min(high.min(), edges[1] - edges[0], edges[-1] - edges[-2])
     del high
     gap = rises[1:] - falls[:-1]
@@ -133,11 +146,12 @@ def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
         (int(edges[-1]) if ends_high else waveform.end_ns) - int(falls[-1]),
         0,
         begins_high + ends_high,
-        unsure,
+        split.unsure,
+        split.plain,
     )
 
 
-def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> tuple[int, int]:
+def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> Split:
     """High time from which a pulse is taken for a 1, and how many pulses that was unsure for.
 
     high_ns : int64 (n,), high times of one line. [ns]
@@ -148,13 +162,17 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> t
     the 0s and the 1s of a controller form two groups: the line is split, no further than that
     from the chip's threshold, so that the wider of the groups is as narrow as can be, and of equal
     splits at the one nearest to the chip's. A line that spans no more than one step holds one
-    symbol, told by its mean. Where no split makes two groups of at most two steps each, as far
-    apart as half the difference of the nominal times, the pulses are not steady and the chip's
-    own threshold stands.
+    symbol, told by its mean.
+
+    Two groups are plain where each spans at most two steps and their middles lie as far apart as
+    half the difference of the nominal times. Or a quarter of it, where this is the only split
+    into groups of one step at most, as steady pulses make them, or where more lies between them
+    than either spans, and more than one step and a half. Where no split is plain the pulses are
+    not steady, the chip's own threshold stands, and the bits of those pulses are not known.
     """
     chips = wire.threshold_ns
     if not margin_ns or not high_ns.size:
-        return chips, 0
+        return Split(chips)
     reach = min(margin_ns, chips)
     floor, ceiling = chips - reach, chips + reach
     # A count of the few values that occur is much faster than sorting all of them.
@@ -162,10 +180,10 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> t
     near = np.flatnonzero(counts[1:-1]) + floor + 1
     unsure = int(counts[1:-1].sum())
     if not unsure:
-        return chips, 0
+        return Split(chips)
     least, most = int(high_ns.min()), int(high_ns.max())
     if most - least <= margin_ns:
-        return (least if high_ns.mean() >= chips else most + 1), unsure
+        return Split(least if high_ns.mean() >= chips else most + 1, unsure)
     below = int(np.where(high_ns <= floor, high_ns, least).max())
     above = int(np.where(high_ns >= ceiling, high_ns, most + 1).min())
     last_zero, first_one = np.append(below, near), np.append(near, above)
@@ -173,9 +191,13 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> t
     middle = (last_zero + first_one + 1) // 2
     best = int(np.lexsort((np.abs(middle - chips), wider))[0])
     apart_ns = (first_one[best] + most - least - last_zero[best]) / 2
-    if wider[best] > 2 * margin_ns or 2 * apart_ns < wire.t1h.nominal - wire.t0h.nominal:
-        return chips, unsure
-    return int(middle[best]), unsure
+    nominal_ns = wire.t1h.nominal - wire.t0h.nominal
+    as_meant = wider[best] <= 2 * margin_ns and 2 * apart_ns >= nominal_ns
+    only_one = np.count_nonzero(wider <= margin_ns) == 1
+    far = first_one[best] - last_zero[best] > max(wider[best], 1.5 * margin_ns)
+    if as_meant or ((only_one or far) and 4 * apart_ns >= nominal_ns):
+        return Split(int(middle[best]), unsure)
+    return Split(chips, unsure, False)
 
 
 def decode(waveform: Waveform, wire: OneWire) -> LineFrames:
@@ -201,4 +223,5 @@ def decode(waveform: Waveform, wire: OneWire) -> LineFrames:
         glitches=seen.glitches,
         stray=seen.cut,
         unsure=seen.unsure,
+        plain=seen.plain,
     )

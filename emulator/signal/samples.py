@@ -23,6 +23,12 @@ _BLOCK = 1 << 22
 _MOST_HZ = 1_000_000_000
 _NS = 1_000_000_000
 _MOST_SAMPLES = 1 << 33
+_JUDGED = 1 << 16  # bytes from which the order of packed samples is told
+_CLEARLY = 0.97  # the right order takes so much less to describe
+
+Order = Literal["little", "big"]
+FirstSample = Literal["lowest", "highest"]  # bit of a byte of packed samples
+_ORDER: dict[FirstSample, Order] = {"lowest": "little", "highest": "big"}
 
 
 def read_samples(
@@ -42,20 +48,24 @@ def read_samples(
 
 
 def packed_blocks(
-    path: Path | str, rate_hz: int, progress: Callable[[int], None] = no_progress
+    path: Path | str,
+    rate_hz: int,
+    progress: Callable[[int], None] = no_progress,
+    first: FirstSample | None = None,
 ) -> Iterator[dict[str, Waveform]]:
     """The one line, 'line 0', of a file with eight samples in every byte.
 
-    Which bit of a byte came first is told by the data: in the wrong order the line changes
-    more often. Else as `sample_blocks`.
+    first: the bit of each byte that holds its first sample. Left out, the data tell it: in the
+    wrong order levels last all kinds of times. Else as `sample_blocks`. Raises CaptureError where
+    they do not tell.
     """
     step = _step(rate_hz)
-    order: Literal["little", "big"] | None = None
+    order = _ORDER[first] if first else None
     count, last = 0, None
     with opened(path) as (stream, position):
         while piece := stream.read(_BLOCK):
             data = np.frombuffer(piece, dtype=np.uint8)
-            order = order or _first_bit(data)
+            order = order or _first_bit(path, data)
             bits = np.unpackbits(data, bitorder=order or "little")
             if last is not None:
                 bits = np.concatenate([[last], bits])
@@ -71,15 +81,32 @@ def packed_blocks(
         raise CaptureError(f"{path}: there is no sample\n  To mend: export the capture again.")
 
 
-def _first_bit(data: NDArray[np.uint8]) -> Literal["little", "big"] | None:
-    """Whether the lowest or the highest bit of each byte came first; None where it is all one."""
-    low, high = data & 1, data >> 7
-    # The changes within bytes are the same either way; those from one byte to the next are not.
-    lowest_first = np.count_nonzero(high[:-1] != low[1:])
-    highest_first = np.count_nonzero(low[:-1] != high[1:])
-    if lowest_first == highest_first:
+def _first_bit(path: Path | str, data: NDArray[np.uint8]) -> Order | None:
+    """Whether the lowest or the highest bit of each byte came first; None where it is all one.
+
+    The order in which the lengths of levels take fewer bits to write down is the right one: a line
+    has few levels, of few lengths (the principle of least description length; J. Rissanen,
+    Modeling by shortest data description, Automatica 14, 1978, from memory).
+    """
+    changing = np.flatnonzero((data != 0) & (data != 0xFF))
+    if not changing.size:
         return None
-    return "little" if lowest_first < highest_first else "big"
+    # From the first change on, with the bytes around it.
+    part = data[max(0, int(changing[0]) - 1) : int(changing[0]) + _JUDGED]
+    little, big = (_description_bits(np.unpackbits(part, bitorder=way)) for way in _ORDER.values())
+    if min(little, big) > _CLEARLY * max(little, big):
+        raise CaptureError(
+            f"{path}: whether the first sample of a byte is its lowest or its highest bit cannot "
+            "be told from the data\n  To mend: give --first-sample lowest or highest."
+        )
+    return "little" if little < big else "big"
+
+
+def _description_bits(levels: NDArray[np.uint8]) -> float:
+    """Bits to write down the lengths of levels, and which lengths there are."""
+    lengths = np.diff(np.flatnonzero(np.diff(levels)))
+    _, counts = np.unique(np.minimum(lengths, 255), return_counts=True)
+    return float(-(counts * np.log2(counts / max(lengths.size, 1))).sum()) + 8 * counts.size
 
 
 def _refuse_packed(path: Path | str, data: NDArray[np.uint8]) -> None:

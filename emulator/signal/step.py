@@ -157,8 +157,8 @@ def lattice(
     if times.size < 3:
         return None
     begin = max(0, min(_densest(times, _BINS * tick).start, times.size - _MOST))
-    ticks = (times[begin : begin + _MOST] - times[begin] + tick // 2) // tick
-    ticks = ticks[np.diff(ticks, prepend=-1) > 0]
+    ticks = (times[begin : begin + _MOST] + tick // 2) // tick
+    ticks = np.unique(ticks) - ticks[0]
     if ticks.size < 3:
         return None
     gaps = np.diff(ticks)

@@ -11,6 +11,7 @@ import typer
 
 from harness.cli.options import (
     Bits,
+    FirstSample,
     Force,
     Json,
     Packed,
@@ -40,6 +41,7 @@ def decode(
     rate: SampleRate = "",
     bit: Bits = None,
     packed: Packed = False,
+    first_sample: FirstSample = None,
     force: Force = False,
     as_json: Json = False,
 ) -> None:
@@ -60,7 +62,8 @@ def decode(
         part = wall.chip
     else:
         raise typer.BadParameter("give --chip or --display")
-    source = CaptureFile(file, hertz(rate) if rate else None, tuple(bit or ()), packed)
+    hz = hertz(rate) if rate else None
+    source = CaptureFile(file, hz, tuple(bit or ()), packed, first_sample)
     with progress_bar(file) as progress:
         waveforms = source.waveforms(progress)
     capture = decode_capture(waveforms, part)

@@ -13,6 +13,7 @@ from harness.cli.ending import end_as_by_ctrl_c
 from harness.cli.options import (
     Bits,
     DisplayName,
+    FirstSample,
     Packed,
     SampleRate,
     hertz,
@@ -40,7 +41,7 @@ _MOST_TILES = 60
 _WAYS = {
     "--serial": ("baud", "name"),
     "--e131": ("address", "on_loss"),
-    "--capture": ("rate", "bit", "packed"),
+    "--capture": ("rate", "bit", "packed", "first_sample"),
 }
 
 
@@ -61,6 +62,7 @@ def listen(
     rate: SampleRate = "",
     bit: Bits = None,
     packed: Packed = False,
+    first_sample: FirstSample = None,
     to: Annotated[
         Optional[list[str]],  # noqa: UP045
         typer.Option(help="Where to show it: window:, memory:, vcd:FILE … may be repeated."),
@@ -125,7 +127,8 @@ def listen(
                 _e131(output, wall, address, lost, going_on)
             else:
                 assert capture is not None
-                file = CaptureFile(capture, hertz(rate) if rate else None, tuple(bit or ()), packed)
+                hz = hertz(rate) if rate else None
+                file = CaptureFile(capture, hz, tuple(bit or ()), packed, first_sample)
                 time = SimulatedClock() if places == ["memory:"] else clock
                 _replay(file, wall, output, time, going_on)
         except (OutputClosedError, KeyboardInterrupt):

@@ -7,7 +7,7 @@ import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Optional
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Optional
 
 import typer
 
@@ -54,7 +54,16 @@ Bits = Annotated[
     typer.Option("--bit", help="Raw samples, a byte each: a bit that is a line; may be repeated."),
 ]
 Packed = Annotated[
-    bool, typer.Option("--packed", help="Raw samples of one line, eight in every byte.")
+    bool,
+    typer.Option(
+        "--packed",
+        help="Raw samples of one line, eight in every byte, the first in its lowest or in its "
+        "highest bit: the data tell which, or --first-sample does.",
+    ),
+]
+FirstSample = Annotated[
+    Optional[Literal["lowest", "highest"]],  # noqa: UP045
+    typer.Option(help="With --packed: the bit of each byte that holds its first sample."),
 ]
 
 _LEAST_BYTES = 100_000_000  # what Python and numpy take, and some

@@ -23,6 +23,8 @@ def print_capture(capture: Capture, console: Console) -> None:
         console.print()
         console.print(Text(f"Line {line.name}", style="bold"), _frame_count(line), sep="  ")
         if not line.frames and not line.timing.glitches:
+            for doubt in line.doubts:
+                console.print(Padding(Text(doubt.sentence), (0, 2)))
             continue
         console.print(_timing_table(line))
         if line.frames:
@@ -41,8 +43,10 @@ def print_capture(capture: Capture, console: Console) -> None:
 def reasons(line: CaptureLine, chip: Chip) -> list[str]:
     """Why the verdict on a line is what it is, and what else stands out, in sentences."""
     timing = line.timing
-    seen = [symbol for symbol in timing.symbols if symbol.count]
     sentences = [doubt.sentence for doubt in line.doubts]
+    if any(doubt.void for doubt in line.doubts):  # no symbol of this is the line's
+        return sentences
+    seen = [symbol for symbol in timing.symbols if symbol.count]
     sentences += [
         f"{symbol.name} is out of tolerance: {_time(symbol.min_ns or 0)} to "
         f"{_time(symbol.max_ns or 0)} found, {chip.part} wants {_tolerance(symbol)}."

@@ -236,3 +236,58 @@ def test_ragged_rows_are_refused_in_every_dialect(file):
     for text in ("t;D;C\n0,5;0;1\n1,5;1\n", 't,D,C\n"0,5",0,1\n"1,5",1\n', "t,D,\n0,0,\n1,1,1,\n"):
         with pytest.raises(CaptureError, match="row 3"):
             read(file, text)
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        "Time,CLK,Data\nns,level,level\n",
+        "Time,CLK,Data\nns,,\n",
+        "Time,CLK,Data\n(ns),(V),(V)\n",
+        "Time,CLK,Data\n[ns],logic,logic\n",
+        "t,CLK,Data\nns,level,digital\n",
+        "x-axis,CLK,Data\nns,1 / 0,1 / 0\n",
+        "made,by,us\nTime [ns],CLK,Data\n",
+    ],
+)
+def test_a_row_of_units_takes_no_names(file, head):
+    lines = read(file, head + "0,0,0\n250,1,0\n500,0,1\n")
+    assert list(lines) == ["CLK", "Data"]
+    assert lines["CLK"].edges_ns.tolist() == [250, 500]
+
+
+@pytest.mark.parametrize(
+    ("head", "times"),
+    [
+        ("Sample,Time(s),D\n", ("0.00000000", "0.00000025", "0.00000050")),
+        ("#,Time [ns],D\n", ("0", "250", "500")),
+        ("index,time,D\n,ns,\n", ("0", "250", "500")),
+        (
+            "Sample No.;Date and time;D\n",
+            tuple(f"1970-01-01 00:00:00.000000{n:03}" for n in (0, 250, 500)),
+        ),
+    ],
+)
+def test_numbers_of_samples_may_stand_ahead_of_their_times(file, head, times):
+    cut = ";" if ";" in head else ","
+    rows = (f"{n}{cut}{time}{cut}{n % 2}\n" for n, time in enumerate(times))
+    lines = read(file, head + "".join(rows))
+    assert {name: line.edges_ns.tolist() for name, line in lines.items()} == {"D": [250, 500]}
+
+
+def test_digits_tell_what_times_are_rounded_to(file):
+    rng = np.random.default_rng(5)
+    samples = np.cumsum(rng.integers(3, 14, 300))
+
+    def step(rate, form):
+        rows = (f"{form.format(n / rate)},{i & 1}\n" for i, n in enumerate(samples))
+        line = read(file, "Time [s],D\n" + "".join(rows))["D"]
+        return line.resolution_ns, line.rounding_ns
+
+    # 62.5 MHz, 16 ns, leaves hardly a trace behind 10 ns: no less than it may be promised.
+    assert step(62.5e6, "{:.8f}") == (20, 10)
+    assert step(62.5e6, "{:.9f}") == (16, 0)
+    # 16 MHz, 62.5 ns, with six digits in all: rounded to 0.1 ns at first, to 10 ns in the end.
+    samples += 15_000
+    assert step(16e6, "{:.5e}") == (pytest.approx(62.5, abs=0.01), 10)
+    assert step(16e6, "{:.6g}") == (pytest.approx(62.5, abs=0.01), 10)

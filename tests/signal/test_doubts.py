@@ -50,7 +50,8 @@ def test_a_line_that_rests_high_is_no_inverted_one() -> None:
     edges = np.concatenate([edges, after, before.reshape(3, 1)], axis=1).ravel()
     found = read(Waveform(edges, False, right.start_ns, int(edges[-1]) + 1000))
     assert "The line rests high between frames" in said(found)
-    assert found.verdict == "fail"  # no reset, and the chip sees a pulse of milliseconds
+    assert found.verdict == "cannot tell"  # its long pulses are rests
+    assert "fail" not in {symbol.verdict for symbol in found.timing.symbols}
 
 
 @pytest.mark.parametrize(
@@ -131,3 +132,41 @@ def test_data_that_change_with_the_clock_are_unsure() -> None:
         coarse = [replace(wave, resolution_ns=step) for wave in (clock, data)]
         (found,) = decode_capture(dict(zip("CD", coarse, strict=True)), CHIPS["APA102"]).lines
         assert ("bits are unsure" in said(found)) == unsure
+
+
+def test_a_line_that_never_changes_is_told_with_what_it_may_come_from() -> None:
+    for level, word in ((False, "low"), (True, "high")):
+        found = read(Waveform(np.zeros(0, np.int64), level, 0, 10**7))
+        assert f"never changes, it is {word} throughout" in said(found)
+        assert found.verdict == "cannot tell"
+    clock, data = spi("APA102", np.zeros((2, 3, 4), np.uint8))
+    still = Waveform(np.zeros(0, np.int64), False, clock.start_ns, clock.end_ns)
+    for lines, word in (({"CLK": still, "D": data}, "clock"), ({"CLK": clock, "D": still}, "data")):
+        found = decode_capture(lines, CHIPS["APA102"]).lines[0]
+        assert f"The {word}" in said(found)
+        assert "never changes" in said(found)
+        assert found.verdict == "cannot tell"
+
+
+@pytest.mark.parametrize("mean_ns", [60, 400, 3000, 50_000])
+@pytest.mark.parametrize("step_ns", [1, 10, 42])
+def test_noise_is_named_and_fails_nothing(mean_ns: float, step_ns: int) -> None:
+    # Changes at any time, as a line that nobody drives makes them: a Poisson process.
+    times = np.cumsum(np.random.default_rng(int(mean_ns)).exponential(mean_ns, 600))
+    samples, counts = np.unique(np.ceil(times / step_ns).astype(np.int64), return_counts=True)
+    edges = samples[counts % 2 == 1] * step_ns
+    found = read(Waveform(edges, False, -10_000, int(edges[-1]) + 10_000, step_ns))
+    assert "It floats" in said(found)
+    assert found.verdict == "cannot tell"
+    assert "fail" not in {symbol.verdict for symbol in found.timing.symbols}
+
+
+def test_a_line_that_idles_high_is_named_with_any_number_of_frames() -> None:
+    for frames in (1, 3):
+        right = line(data=BYTES[:frames])
+        edges = right.edges_ns.reshape(frames, -1)[:, :-1]  # the last pulse lasts into the rest
+        lead = edges[:, :1] - 1300  # and the first bit of a frame begins with a fall
+        edges = np.concatenate([lead, edges], axis=1).ravel()
+        found = read(Waveform(edges, True, right.start_ns, right.end_ns))
+        assert "The line rests high between frames" in said(found)
+        assert found.verdict == "cannot tell"

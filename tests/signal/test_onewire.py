@@ -240,17 +240,19 @@ def test_nothing_to_send_is_a_silent_line(shape: tuple[int, ...]) -> None:
         ([350, 550], 100, 450, 0),  # a whole step away is sure
         ([351, 700], 100, 526, 1),
         ([200, 400, 700], 100, 550, 1),  # the wider group spans two steps
-        ([199, 400, 700], 100, 450, 1),  # and more than two
+        ([199, 400, 700], 100, 550, 1),  # and more than two, yet less than lies between them
         ([200, 500, 700], 100, 350, 1),
-        ([200, 500, 701], 100, 450, 1),
+        ([200, 500, 701], 100, 350, 1),
         ([400, 550], 100, 475, 1),  # the groups lie 150 ns apart, half the nominal difference
-        ([400, 549], 100, 450, 2),  # and less
+        ([400, 549], 100, 475, 2),  # less, but there is no other split for steady pulses
+        ([437, 500, 562, 625], 63, 531, 2),  # nor here: 446 and 573 ns at 16 MHz
+        ([417, 458, 541, 584], 43, 500, 2),  # and at 24 MHz
         ([299, 549], 100, 424, 1),  # just within a step
         ([300, 460, 620], 200, 380, 3),  # of two equal splits the one nearer to 450
         ([280, 440, 600], 200, 520, 3),
         ([400, 500], 100, 400, 2),  # one symbol, a 1 by its mean of 450
         ([399, 499], 100, 500, 2),  # a 0
-        ([400, 501, 501], 100, 450, 3),  # more than a step, so two groups: too near
+        ([400, 501, 501], 100, 451, 3),  # more than a step, so two groups
         ([300, 600], 10**6, 300, 2),  # coarser than a pulse is long
         ([], 100, 450, 0),
     ],
@@ -259,5 +261,12 @@ def test_where_a_sampled_line_is_split(
     high_ns: list[int], margin_ns: int, split_ns: int, unsure: int
 ) -> None:
     high = np.array(high_ns, dtype=np.int64)
-    assert onewire.threshold_ns(high, SK6812, margin_ns) == (split_ns, unsure)
-    assert onewire.threshold_ns(high[::-1], SK6812, margin_ns) == (split_ns, unsure)
+    for way in (high, high[::-1]):
+        assert onewire.threshold_ns(way, SK6812, margin_ns) == (split_ns, unsure, True)
+
+
+def test_pulses_in_no_two_groups_leave_the_chips_threshold_and_a_doubt() -> None:
+    high = np.array([300, 400, 500, 600, 700] * 5)
+    assert onewire.threshold_ns(high, SK6812, 60) == (450, 10, False)
+    # A 0 that wanders by 24 ns is not two symbols, though it seems to be two groups of a step.
+    assert onewire.threshold_ns(np.array([434, 442, 450, 458]), SK6812, 8) == (450, 1, False)

@@ -104,3 +104,34 @@ def test_packed_samples_have_no_bits_and_need_a_rate(file):
     file.write_bytes(b"")
     with pytest.raises(CaptureError, match="no sample"):
         CaptureFile(file, 1000, packed=True).waveforms()
+
+
+def packed_line(file, rate, order):
+    """Pulses of 0.3 or 0.8 µs, 1.25 µs apart (WS2813B), sampled and packed in this order."""
+    ones = np.random.default_rng(3).integers(0, 2, 240)
+    widths = np.stack([np.where(ones, 800, 300), np.where(ones, 450, 950)], axis=1).ravel()
+    edges = np.ceil((20_000 + np.cumsum(widths)) * rate / 1e9).astype(int)
+    toggles = np.zeros((edges[-1] + 500) // 8 * 8, np.uint8)
+    toggles[edges] = 1
+    file.write_bytes(np.packbits(np.bitwise_xor.accumulate(toggles), bitorder=order).tobytes())
+    return edges
+
+
+# At 12 and 12.8 MHz a bit is 15 and 16 samples: ends of bytes in the wrong order look alike.
+@pytest.mark.parametrize("rate", [4_000_000, 8_000_000, 12_000_000, 12_800_000, 24_000_000])
+@pytest.mark.parametrize(("order", "first"), [("little", "lowest"), ("big", "highest")])
+def test_the_order_of_packed_samples_is_told_at_any_rate(file, rate, order, first):
+    edges = packed_line(file, rate, order)
+    for said in (None, first):
+        line = CaptureFile(file, rate, packed=True, first=said).waveforms()["line 0"]
+        assert line.edges_ns.tolist() == ((edges * 10**9 + rate // 2) // rate).tolist()
+
+
+def test_an_order_that_the_data_do_not_tell_is_asked_for(file):
+    file.write_bytes(bytes([0, 0b00011000, 0, 0b00111100, 0]))  # the same from either end
+    with pytest.raises(CaptureError, match="--first-sample lowest or highest"):
+        CaptureFile(file, 8_000_000, packed=True).waveforms()
+    line = CaptureFile(file, 8_000_000, packed=True, first="lowest").waveforms()["line 0"]
+    assert line.edges_ns.tolist() == [125 * n for n in (11, 13, 26, 30)]
+    with pytest.raises(CaptureError, match="give --packed"):
+        CaptureFile(file, 8_000_000, first="lowest")

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from emulator.signal.step import Step, StepFinder, known_step, lattice
 
 # What analysers sample at [Hz]; the step is 1e9 / rate, by definition.
-RATES = (4e6, 8e6, 12e6, 16e6, 24e6, 25e6, 32e6, 50e6, 100e6)
+RATES = (4e6, 8e6, 12e6, 13.7e6, 16e6, 24e6, 25e6, 32e6, 33.333e6, 50e6, 100e6)
 
 
 def sampled(rate: float, tick_ns: float, floor: bool, bits: int = 2000) -> NDArray[np.int64]:
@@ -108,3 +108,15 @@ def test_nothing_and_little() -> None:
 )
 def test_a_known_step(step_ns: float, tick_ns: float, expected: Step) -> None:
     assert known_step(step_ns, tick_ns) == expected
+
+
+@pytest.mark.parametrize("rate", [100e6, 200e6])
+@pytest.mark.parametrize("half_ns", [542.8, 1027.8, 1090.7])
+def test_a_clock_is_not_taken_for_what_samples_it(rate: float, half_ns: float) -> None:
+    frame = np.arange(160) * half_ns
+    true_ns = np.concatenate([frame, frame + 493_217.3, frame + 1_100_311.9]) + 3.7
+    finder = StepFinder(10)
+    finder.take((np.ceil(true_ns * rate / 1e9) / rate * 1e8).astype(np.int64), edges=True)
+    found = finder.step_ns()
+    # Where data change half a period from the clock's rise, each is told from the other.
+    assert found.step_ns + found.rounding_ns < half_ns
