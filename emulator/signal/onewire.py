@@ -110,12 +110,14 @@ def _byte_edges(wire: OneWire) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     return np.stack([rise, rise + high], axis=2).reshape(256, 16), end[:, -1].copy()
 
 
-def glitch_ns(wire: OneWire) -> int:
+def glitch_ns(wire: OneWire, margin_ns: float = 0) -> int:
     """Changes shorter than this are taken to go unseen: half the shortest legal high pulse.
 
-    An assumption: the datasheets do not say what pulse a chip is sure to miss.
+    An assumption: the datasheets do not say what pulse a chip is sure to miss. No pulse that may
+    be a legal one, give or take `margin_ns` of sampling, is taken for a glitch.
     """
-    return wire.t0h.least // 2
+    legal_ns = min(span.least for span in (wire.t0h, wire.t0l, wire.t1h, wire.t1l))
+    return max(min(wire.t0h.least // 2, math.floor(legal_ns - margin_ns)), 0)
 
 
 def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
@@ -134,8 +136,9 @@ def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
     shortest = min(high.min(), edges[1] - edges[0], edges[-1] - edges[-2])
     del high
     gap = rises[1:] - falls[:-1]
-    if min(shortest, gap.min(initial=shortest)) < glitch_ns(wire):
-        clean, glitches = waveform.without_glitches(glitch_ns(wire))
+    least_ns = glitch_ns(wire, waveform.margin_ns)
+    if min(shortest, gap.min(initial=shortest)) < least_ns:
+        clean, glitches = waveform.without_glitches(least_ns)
         return pulses(clean, wire)._replace(glitches=glitches)
     return Pulses(
         rises,

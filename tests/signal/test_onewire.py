@@ -270,3 +270,10 @@ def test_pulses_in_no_two_groups_leave_the_chips_threshold_and_a_doubt() -> None
     assert onewire.threshold_ns(high, SK6812, 60) == (450, 10, False)
     # A 0 that wanders by 24 ns is not two symbols, though it seems to be two groups of a step.
     assert onewire.threshold_ns(np.array([434, 442, 450, 458]), SK6812, 8) == (450, 1, False)
+
+
+def test_no_pulse_that_may_be_a_legal_one_is_taken_for_a_glitch() -> None:
+    # 250 ns, the least of WS2812B's T0H, may read as little as 250 less the margin.
+    wire = CHIPS["WS2812B"].wire
+    assert isinstance(wire, OneWire)
+    assert [onewire.glitch_ns(wire, margin) for margin in (0, 125, 200, 300)] == [125, 125, 50, 0]

@@ -171,7 +171,7 @@ def test_resolution_is_the_common_step_or_what_the_header_says(file: Path) -> No
     off_grid = "#0 0! #1003 1! #1503 0! #2253 1!"  # the grid need not go through 0
     assert read(file, BEGIN + off_grid).waveforms["A"].resolution_ns == 250
     coarse = BEGIN.replace("1 ns", "1 us") + "#0 0! #3 1! #4 0!"
-    assert read(file, coarse).waveforms["A"].resolution_ns == 2000  # a step of two ticks may hide
+    assert read(file, coarse).waveforms["A"].resolution_ns == 2000  # two ticks may hide a step
 
 
 @pytest.mark.parametrize(
