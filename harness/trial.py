@@ -23,6 +23,8 @@ from harness.printed import MUCH_PRINTED
 from harness.subject import Picture, Subject
 from harness.timing.answers import Levels, as_levels
 from harness.timing.examine import Timing, examine, verify
+from harness.timing.lengths import Lengths
+from harness.timing.pace import AGAIN, KEPT, OVER, Slow
 
 Cells = NDArray[np.float32]
 
@@ -53,9 +55,10 @@ class Trial:
     subject: the code under test; errors that it raises through this one say at which picture.
     doing: what is being shown, for those errors. took_ns: how long it took over each picture, but
     for what it waited for a processor.
+    slow: the first pictures over which it took longer than the frame period.
     changed: numbers of the pictures, counted from 0, in which it changed the array handed in.
-    sent_bytes: how many came for each picture. printed_at: the picture at which what it printed
-    became much; '' where that was never so.
+    lengths: of all frames sent. printed_at: the picture at which what it printed became much; ''
+    where that was never so.
     """
 
     def __init__(self, display: Display, subject: Subject) -> None:
@@ -64,9 +67,10 @@ class Trial:
         self.bench = Bench(display, waveform=True, keep=1)
         self.doing = ""
         self.took_ns: list[int] = []
+        self.slow: list[Slow] = []
         self.changed: list[int] = []
         self.printed_at = ""
-        self.sent_bytes: list[int] = []
+        self.lengths = Lengths()
         self._number = 0
         self._asked = subject
         self._clock = RealClock()
@@ -132,11 +136,31 @@ class Trial:
 
     def _levels(self, picture: Picture) -> Levels:
         """Send a picture; what the LEDs show then, (N, C)."""
-        self._quick.send_frame(self._lines(picture))
+        self._send_on(self._quick, picture)
         return as_levels(self._quick.drives, self.display.chip.channels)
 
     def _send(self, picture: Picture) -> Sent:
-        return self.bench.send_frame(self._lines(picture))
+        return self._send_on(self.bench, picture)
+
+    def _send_on(self, bench: Bench, picture: Picture) -> Sent:
+        lines = self._lines(picture)
+        sent = bench.send_frame(lines)
+        self.lengths.add(tuple(line.size for line in lines), sent, self._place)
+        return sent
+
+    def send_again(self, picture: Picture) -> bool:
+        """Send a picture some times more; whether it took longer than the frame period each time.
+
+        Raises SubjectError.
+        """
+        for _ in range(AGAIN):
+            self._levels(picture)
+        return all(ns > self._most_ns for ns in self.took_ns[-AGAIN:])
+
+    @property
+    def _most_ns(self) -> float:
+        """Over a picture, if the frame rate of the display file is to be kept."""
+        return OVER * 1e9 / self.display.controller.frame_rate
 
     def _lines(self, picture: Picture) -> list[Bytes]:
         """The bytes of each line that the code under test makes of a picture."""
@@ -151,7 +175,6 @@ class Trial:
                 f"{self.subject.name}: {sent} bytes a frame for {self.display.leds} LEDs\n"
                 f"  To mend: send {self.display.chip.bytes_per_led} bytes an LED."
             )
-        self.sent_bytes.append(sent)
         return lines
 
     def _ask(self, picture: Picture) -> WireData:
@@ -171,6 +194,8 @@ class Trial:
         self.took_ns.append(
             max(self._clock.now_ns() - queued_ns() - begin_ns, 0) if took_ns is None else took_ns()
         )
+        if self._number and self.took_ns[-1] > self._most_ns and len(self.slow) < KEPT:
+            self.slow.append(Slow(before, self._place))
         if not np.array_equal(picture, before):
             self.changed.append(self._number)
         printed = self._asked.printed

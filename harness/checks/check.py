@@ -120,7 +120,7 @@ def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
     if later:
         results = [_left_to_timing(r.check) if _judges_seen(r.check) else r for r in results]
     # Last, since it also tells what happened on the way; it stands first, since it explains.
-    if "timing" in chosen or later or trial.timing.findings:
+    if "timing" in chosen or later or trial.timing.findings or trial.lengths.vary:
         timing = _run("timing", trial, tuple(results))
         results.insert(0, replace(timing, findings=(*later, *timing.findings)))
     return Report(trial.display.name, trial.subject.name, tuple(results))

@@ -207,6 +207,8 @@ def _unsteady(
             ]
         )
     odd = np.flatnonzero(lags < 0)
+    if not odd.size:  # all become steady after single frames that are otherwise
+        odd = np.arange(lags.size)
     mixture = find_mixture(answers, shown, odd, display)
     if mixture is not None:
         return found([mixture_finding(mixture, odd, places)])

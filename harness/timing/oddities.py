@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from harness.finding import Finding
-from harness.timing.answers import DARK, MOST_LAG, Answers, Bools, Ints, Levels
+from harness.timing.answers import DARK, FIRST, MOST_LAG, Answers, Bools, Ints, Levels
 from harness.timing.mixture import Mixture
 from harness.timing.profile import Group
 from harness.timing.sequence import PICTURES
@@ -22,7 +22,8 @@ def start_finding(
 ) -> list[Finding] | None:
     """What the first frames showed otherwise, once `groups` tell the rest.
 
-    Empty where they are like the rest; None where it is single frames that differ, not a start.
+    Empty where they are like the rest; None where it is single frames that differ, not a start,
+    unless they are the very first: nothing else looks at those.
     """
     wrong = np.zeros(answers.levels.shape[:2], dtype=bool)
     for group in groups:
@@ -37,18 +38,24 @@ def start_finding(
     if not times.size:
         return []
     last = int(times[-1]) + 1
-    if times.size < _DENSE * last:
+    single = times.size < _DENSE * last
+    if single and begin > FIRST:
         return None
     leds = np.flatnonzero(wrong.any(axis=0))
     light = answers.levels[:last, leds].sum(axis=(1, 2), dtype=np.int64)
+    light = light[times] if single else light
     usual = float(np.median(answers.levels[begin:, leds].sum(axis=(1, 2), dtype=np.int64)))
     if light.max() <= 0.02 * usual:
         how = "dark"
-    elif last > 2 and (np.diff(light[times]) > 0).mean() > 0.8 and light[-1] <= usual:
+    elif (
+        last > 2 and not single and (np.diff(light[times]) > 0).mean() > 0.8 and light[-1] <= usual
+    ):
         how = "dimmer: the light rises from frame to frame"
     else:
         how = "not as the same pictures later"
     which = "the first frame is" if last == 1 else f"the first {last} frames are"
+    if single:
+        which = f"{some(times)} {'is' if times.size == 1 else 'are'}"
     where = "" if places.all(leds) else f" on {places.name(leds)}"
     return [
         finding(

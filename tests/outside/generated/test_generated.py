@@ -16,8 +16,6 @@ from tests.outside.generated.pool import run_all
 STEP = {"levels": 4, "timing": 4, "maps": 7, "right": 2}
 UNNAMED = "range backwards"  # pairs of it are listed, no statement says that it runs backwards
 OPEN = [
-    ("timing", 78),  # every 10th picture takes 120 ms of 33: passes
-    ("timing", 98),  # every 5th frame is 30 bytes too long: passes
     ("maps", 169),  # `UNNAMED`
     ("maps", 272),  # dead LEDs and a cell shown twice: the levels are accused
 ]

@@ -1,0 +1,116 @@
+"""How long frames are: all the same, or now and then too long or too short."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from emulator.bench import Sent
+from harness.explain.numbers import joined, many
+from harness.finding import Finding, Severity
+from harness.timing.words import finding
+
+
+@dataclass
+class Lengths:
+    """What became of the bytes of all frames sent.
+
+    totals: bytes of each frame. over, short: the most that fell off the end of each line, and LEDs
+    of it that got nothing, by the bytes of the lines. first: where each such length came first.
+    """
+
+    totals: list[int] = field(default_factory=list)
+    over: dict[tuple[int, ...], list[int]] = field(default_factory=dict)
+    short: dict[tuple[int, ...], list[int]] = field(default_factory=dict)
+    first: dict[tuple[int, ...], str] = field(default_factory=dict)
+    counts: Counter[tuple[int, ...]] = field(default_factory=Counter)
+
+    def add(self, lengths: tuple[int, ...], sent: Sent, place: str) -> None:
+        """Count a frame: bytes of each line, what became of them, and its picture in words."""
+        self.totals.append(sum(lengths))
+        self.counts[lengths] += 1
+        self.first.setdefault(lengths, place)
+        none = [0] * len(lengths)
+        over, short = self.over.setdefault(lengths, none), self.short.setdefault(lengths, none)
+        self.over[lengths] = [max(o, a.bytes_over) for o, a in zip(over, sent.lines, strict=True)]
+        self.short[lengths] = [max(s, a.leds_short) for s, a in zip(short, sent.lines, strict=True)]
+
+    @property
+    def vary(self) -> bool:
+        return len(self.counts) > 1
+
+    @property
+    def usual(self) -> tuple[int, ...]:
+        """The bytes of each line in most of the frames."""
+        return self.counts.most_common(1)[0][0]
+
+    @property
+    def bytes_over(self) -> int:
+        """The most that fell off the ends of the lines of a frame."""
+        return max(map(sum, self.over.values()), default=0)
+
+    @property
+    def leds_short(self) -> int:
+        """The most LEDs that got nothing of a frame."""
+        return max(map(sum, self.short.values()), default=0)
+
+    def varying(self) -> list[int]:
+        """Numbers of the lines that do not always get as many bytes."""
+        return [line for line, of in enumerate(zip(*self.counts, strict=True)) if len(set(of)) > 1]
+
+    def finding(self, line_names: Sequence[str]) -> Finding:
+        """That lengths vary: in which share of the frames, by how much, and what it does.
+
+        A fault where LEDs get nothing, a warning where bytes fall off the end. What neither does,
+        such as an end frame longer than it needs to be, is only noted.
+        """
+        usual, varying = self.usual, self.varying()
+        odd = [lengths for lengths in self.counts if lengths != usual]
+        frames = sum(self.counts[lengths] for lengths in odd)
+        where = joined([line_names[line] for line in varying])
+        severity: Severity = "note"
+        if self.leds_short or self.bytes_over:
+            severity = "fault" if self.leds_short else "warning"
+        example = max(odd, key=lambda lengths: self.counts[lengths])
+        return finding(
+            f"frame lengths vary: {_share(frames / len(self.totals))} of the frames are"
+            f" {self._by(odd)}; of these {self._effect(odd)}",
+            where,
+            f"{frames} of {many(len(self.totals), 'frame')}, as {self.first[example]}:"
+            f" {_bytes(example, varying)}; {_bytes(usual, varying)} in most frames, of these"
+            f" {self._effect([usual])}",
+            "send as many bytes for every picture; look for what is appended or left out now and"
+            " then.",
+            severity,
+        )
+
+    def _by(self, odd: list[tuple[int, ...]]) -> str:
+        """'30 bytes longer', '3 to 60 bytes shorter', '3 bytes longer or 60 bytes shorter'."""
+        apart = [sum(lengths) - sum(self.usual) for lengths in odd]
+        longer, shorter = [by for by in apart if by > 0], [-by for by in apart if by < 0]
+        parts = [f"{_range(longer)} longer"] if longer else []
+        parts += [f"{_range(shorter)} shorter"] if shorter else []
+        return " or ".join(parts) or "shared out otherwise among the lines"
+
+    def _effect(self, kinds: list[tuple[int, ...]]) -> str:
+        over = max(sum(self.over[lengths]) for lengths in kinds)
+        short = max(sum(self.short[lengths]) for lengths in kinds)
+        most = "up to " if len(kinds) > 1 else ""
+        parts = [f"{most}{many(over, 'byte')} fall off the end"] if over else []
+        parts += [f"{most}{many(short)} get nothing"] if short else []
+        return " and ".join(parts) or "all bytes are taken"
+
+
+def _bytes(lengths: tuple[int, ...], lines: list[int]) -> str:
+    """'1758 bytes', '96 and 120 bytes' for several lines."""
+    return f"{joined([str(lengths[line]) for line in lines])} bytes"
+
+
+def _range(amounts: list[int]) -> str:
+    low, high = min(amounts), max(amounts)
+    return many(low, "byte") if low == high else f"{low} to {high} bytes"
+
+
+def _share(share: float) -> str:
+    return f"{share:.0%}" if share >= 0.01 else f"{share:.1%}"
