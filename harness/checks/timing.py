@@ -83,7 +83,8 @@ def _lengths(trial: Trial) -> list[Finding]:
     sent = np.array(trial.lengths.totals)
     grown = np.diff(sent)
     if (grown < 0).any() or np.count_nonzero(grown) < _GROWS:
-        return [trial.lengths.finding(trial.display.wiring.line_names)]
+        steady = trial.timing.frames if trial.timing.steady else 0
+        return [trial.lengths.finding(trial.display.wiring.line_names, steady)]
     return [
         finding(
             f"the frames grow: {sent[0]} bytes at first, {sent[-1]} after {sent.size} pictures",

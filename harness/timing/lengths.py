@@ -11,16 +11,20 @@ from harness.explain.numbers import joined, many
 from harness.finding import Finding, Severity
 from harness.timing.words import finding
 
+_PROVEN = 3  # short frames with which LEDs showed their pictures: fewer may do so by chance
+
 
 @dataclass
 class Lengths:
     """What became of the bytes of all frames sent.
 
-    totals: bytes of each frame. over, short: the most that fell off the end of each line, and LEDs
-    of it that got nothing, by the bytes of the lines. first: where each such length came first.
+    totals, shorts: bytes of each frame, and LEDs that got nothing of it. over, short: the most
+    that fell off the end of each line, and LEDs of it that got nothing, by the bytes of the lines.
+    first: where each such length came first.
     """
 
     totals: list[int] = field(default_factory=list)
+    shorts: list[int] = field(default_factory=list)
     over: dict[tuple[int, ...], list[int]] = field(default_factory=dict)
     short: dict[tuple[int, ...], list[int]] = field(default_factory=dict)
     first: dict[tuple[int, ...], str] = field(default_factory=dict)
@@ -29,6 +33,7 @@ class Lengths:
     def add(self, lengths: tuple[int, ...], sent: Sent, place: str) -> None:
         """Count a frame: bytes of each line, what became of them, and its picture in words."""
         self.totals.append(sum(lengths))
+        self.shorts.append(sent.leds_short)
         self.counts[lengths] += 1
         self.first.setdefault(lengths, place)
         none = [0] * len(lengths)
@@ -59,19 +64,23 @@ class Lengths:
         """Numbers of the lines that do not always get as many bytes."""
         return [line for line, of in enumerate(zip(*self.counts, strict=True)) if len(set(of)) > 1]
 
-    def finding(self, line_names: Sequence[str]) -> Finding:
+    def finding(self, line_names: Sequence[str], steady: int) -> Finding:
         """That lengths vary: in which share of the frames, by how much, and what it does.
 
-        A fault where LEDs get nothing, a warning where bytes fall off the end. What neither does,
-        such as an end frame longer than it needs to be, is only noted.
+        A warning where bytes fall off the end, a fault where LEDs get nothing: unless among the
+        first frames, so many in which each LED showed its picture (`steady`), several were short.
+        Then the code leaves out what does not change, and LEDs keep it. That is only noted, and
+        so are end frames longer than they need to be.
         """
         usual, varying = self.usual, self.varying()
         odd = [lengths for lengths in self.counts if lengths != usual]
         frames = sum(self.counts[lengths] for lengths in odd)
         where = joined([line_names[line] for line in varying])
-        severity: Severity = "note"
-        if self.leds_short or self.bytes_over:
-            severity = "fault" if self.leds_short else "warning"
+        keeps = sum(short > 0 for short in self.shorts[:steady]) >= _PROVEN
+        severity: Severity = "warning" if self.bytes_over else "note"
+        if self.leds_short and not keeps:
+            severity = "fault"
+        kept = "; all LEDs showed their pictures nevertheless" if keeps else ""
         example = max(odd, key=lambda lengths: self.counts[lengths])
         return finding(
             f"frame lengths vary: {_share(frames / len(self.totals))} of the frames are"
@@ -79,7 +88,7 @@ class Lengths:
             where,
             f"{frames} of {many(len(self.totals), 'frame')}, as {self.first[example]}:"
             f" {_bytes(example, varying)}; {_bytes(usual, varying)} in most frames, of these"
-            f" {self._effect([usual])}",
+            f" {self._effect([usual])}{kept}",
             "send as many bytes for every picture; look for what is appended or left out now and"
             " then.",
             severity,
