@@ -74,6 +74,8 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     summary = "the channels are not as meant" if wrong else "red, green and blue show as meant"
     if measured.plain.max(initial=0.0) < 0.02:
         summary = "red, green and blue show no more than black: colours cannot be judged"
+    elif not measured.enough:
+        summary += "; the cells of too few LEDs can be told to judge mixtures"
     light = trial.measured.shown.steps[:6, :, :3] / 255
     figures["brightest_drive"] = round(float(light.max(initial=0.0)), 4)
     return Result("colour", summary, tuple(findings), figures)

@@ -63,7 +63,11 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """
     measured = trial.measured
     if not measured.enough:
-        why = "no LED lights up" if not measured.shown.steps.any() else "no cell can be told"
+        why = (
+            "no LED lights up"
+            if not measured.shown.steps.any()
+            else "the cells of too few LEDs can be told"
+        )
         return Result("levels", f"{why}: levels cannot be judged", (), {"full": 0.0})
     shown = measured.shown
     gains = [channel.gain for channel in measured.channels]

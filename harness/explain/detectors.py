@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from harness.explain.offsets import offsets
 from harness.explain.operations import Backwards, LinesAre, Moved, Operation, Shuffled, Taken
+from harness.explain.ranges import ranges
 from harness.explain.state import Proposal, State
 from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
 
@@ -28,6 +29,7 @@ def proposals(state: State) -> Iterator[Proposal]:
     for kind in (*_kinds(state.wall), *_led_kinds(state.wall)):
         yield from backwards(state, kind)
     yield from ((offset,) for offset in offsets(state))
+    yield from ((reverse,) for reverse in ranges(state))
     yield from line_orders(state)
 
 

@@ -17,6 +17,7 @@ from harness.explain.operations import (
     Moved,
     Offset,
     Operation,
+    RangeBackwards,
     SameCell,
     Shows,
     Shuffled,
@@ -82,6 +83,12 @@ def _taken(operation: Taken, wall: Wall) -> Named:
 @named.register
 def _backwards(operation: Backwards, wall: Wall) -> Named:
     return _pieces(wall, operation.kind, operation.groups)
+
+
+@named.register
+def _range_backwards(operation: RangeBackwards, wall: Wall) -> Named:
+    leds = operation.leds(wall)
+    return leds, np.zeros_like(leds)
 
 
 @named.register

@@ -194,6 +194,29 @@ class Backwards:
 
 
 @dataclass(frozen=True)
+class RangeBackwards:
+    """LEDs first … last of a line run backwards, as a piece of strip put in the wrong way round.
+
+    A whole run or line costs less to name, so that a range is what is neither.
+    """
+
+    line: int
+    first: int
+    last: int
+    cost: float = 1.2
+
+    def leds(self, wall: Wall) -> Ints:
+        """Positions of the LEDs of the range."""
+        start = wall.wiring.line_starts[self.line]
+        return np.arange(start + self.first, start + self.last + 1)
+
+    def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        changed, leds = prediction.copy(), self.leds(wall)
+        changed[leds] = prediction[leds[::-1]]
+        return changed
+
+
+@dataclass(frozen=True)
 class Offset:
     """LEDs first … last show what was meant for the LED `by` before them ('late'; < 0: early).
 

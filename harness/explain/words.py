@@ -18,6 +18,7 @@ from harness.explain.operations import (
     MapIs,
     Moved,
     Offset,
+    RangeBackwards,
     SameCell,
     Shows,
     Shuffled,
@@ -276,6 +277,13 @@ def _backwards(operation: Backwards, wall: Wall) -> Statement:
         f"Reverse {'it' if one else 'them'} in the map, or look whether "
         f"{'the strip is' if one else 'the strips are'} mounted the wrong way round.",
     )
+
+
+@statement.register
+def _range_backwards(operation: RangeBackwards, wall: Wall) -> Statement:
+    where = led_names(wall, operation.leds(wall).tolist())
+    mend = "Reverse them in the map, or look whether this piece of strip is the wrong way round."
+    return Statement(f"{where} run backwards", where, mend)
 
 
 @statement.register

@@ -1,4 +1,4 @@
-"""Faults of lines and runs: exchanged, reversed, from another corner, late, shuffled."""
+"""Faults of lines, runs and ranges: exchanged, reversed, from another corner, late, shuffled."""
 
 from __future__ import annotations
 
@@ -54,6 +54,33 @@ class RunReversed:
     def example(cls, wiring: Wiring, rng: Generator) -> Self | None:
         long = np.flatnonzero(np.bincount(wiring.run) > 2)
         return cls(int(rng.choice(long))) if long.size else None
+
+
+@dataclass(frozen=True)
+class RangeReversed:
+    """LEDs `first` to `last` of a line are a piece of strip put in the wrong way round."""
+
+    line: int
+    first: int
+    last: int
+    what: ClassVar[str] = "a range of LEDs is reversed, across runs"
+
+    def apply(self, cells: Ints, wiring: Wiring) -> Ints:
+        out = cells.copy()
+        inside = (wiring.led >= self.first) & (wiring.led <= self.last)
+        leds = np.flatnonzero((wiring.line == self.line) & inside)
+        out[leds] = cells[leds[::-1]]
+        return out
+
+    @classmethod
+    def example(cls, wiring: Wiring, rng: Generator) -> Self | None:
+        line = int(np.argmax(wiring.line_lengths))
+        room = wiring.line_lengths[line]
+        if room < 16:
+            return None
+        length = int(rng.integers(6, room // 2 + 1))
+        first = int(rng.integers(room - length + 1))
+        return cls(line, first, first + length - 1)
 
 
 @dataclass(frozen=True)

@@ -33,6 +33,7 @@ Ints = NDArray[np.int64]
 Picture = NDArray[np.uint8]
 
 _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
+_WIDEST = 24  # levels in a row that may be missing: a straight line is 0.8 drive steps off there
 
 
 @dataclass(frozen=True)
@@ -48,10 +49,12 @@ class Measured:
 
     @property
     def enough(self) -> bool:
-        """Whether the cells of enough LEDs are known, and these light up at all."""
-        known = self.shown.known
-        lit = self.shown.steps[:, known].any() if known.any() else False
-        return bool(lit and known.mean() >= _LEAST_KNOWN and self.shown.fitted.any())
+        """Whether the cells of enough LEDs are known, and these light up, at levels enough."""
+        shown, known = self.shown, self.shown.known
+        lit = shown.steps[:, known].any() if known.any() else False
+        if not lit or known.mean() < _LEAST_KNOWN or not shown.fitted.any():
+            return False
+        return shown.widest <= _WIDEST
 
     @cached_property
     def full(self) -> Floats:
@@ -154,9 +157,8 @@ def measured(display: Display, drives: Bytes, sources: Iterable[Ints]) -> Measur
     for source in sources:
         cell = np.where(source >= 0, place[np.maximum(source, 0)], -1)
         shown = Shown(pictures, cell, steps, half, order)
-        fit = shown.agreement * float(shown.known.mean())
-        if fit > most + 0.1:
-            best, most = shown, fit
+        if shown.fit > most + 0.1:
+            best, most = shown, shown.fit
     assert best is not None  # the first is always taken
     rgbi = display.chip.channels == "RGBI"
     return Measured(display, best, drives[..., 3].astype(np.float64) if rgbi else None)

@@ -53,9 +53,18 @@ class Shown:
         return alike if 2 * alike.sum() >= len(alike) else np.ones(len(alike), dtype=np.bool_)
 
     @cached_property
+    def answers(self) -> Bools:
+        """(N,) LEDs whose light changes from picture to picture; all where none does.
+
+        One that is dark, or always lit, tells nothing of levels, whatever its cell.
+        """
+        changes: Bools = (self.steps != self.steps[:1]).any(axis=(0, 2))
+        return changes if changes.any() else ~changes
+
+    @cached_property
     def known(self) -> Bools:
         """(N,) LEDs whose cell is known, and whose channels answer as those of most."""
-        return (self.cell >= 0) & self.alike
+        return (self.cell >= 0) & self.alike & self.answers
 
     @cached_property
     def levels(self) -> NDArray[np.uint8]:
@@ -109,12 +118,13 @@ class Shown:
     @cached_property
     def plateaus(self) -> Floats:
         """(3,) what most LEDs show at full in each channel: `gain` is in shares of it."""
-        return np.array([plateau(part) for part in self._at_full[self.alike].T])
+        return np.array([plateau(part) for part in self._at_full[self.alike & self.answers].T])
 
     @cached_property
     def half_plateaus(self) -> Floats:
         """(3,) what most LEDs show at half grey, in the picture as it was sent."""
-        found = zip(self._at_half[self.alike].T, self.half_meant.tolist(), strict=True)
+        own = self.alike & self.answers
+        found = zip(self._at_half[own].T, self.half_meant.tolist(), strict=True)
         return np.array([plateau(part, meant) for part, meant in found])
 
     @cached_property
@@ -226,6 +236,36 @@ class Shown:
         room = 2.5 / float(self.dimming[self.pictures.single].min())
         near = (np.abs(light - told) <= room).all(axis=-1)
         return float(near.mean()) if near.size else 0.0
+
+    @cached_property
+    def fit(self) -> float:
+        """How well the cells fit: the share of LEDs known, by what they agree on.
+
+        On a small wall one LED alone shows a level, and always agrees with itself; there, what
+        it shows is held against the levels beside it, which other LEDs show.
+        """
+        share = float(self.known.mean())
+        if len(self.cell) >= _TOLD_BY or not self.fitted.any():
+            return share * self.agreement
+        levels, light = self.single
+        room = 2.5 / float(self.dimming[self.pictures.single].min())
+        near: list[Bools] = []
+        for channel in range(3):
+            own = np.flatnonzero(levels[:, channel] > 0)
+            own = own[levels[own, channel].argsort(kind="stable")]
+            at, shown = levels[own, channel].astype(np.float64), light[own, channel]
+            low, high = at[:-2], at[2:]
+            weight = np.where(high > low, (at[1:-1] - low) / np.maximum(high - low, 1), 0.5)
+            told = shown[:-2] * (1 - weight) + shown[2:] * weight
+            near.append(np.abs(shown[1:-1] - told) <= room)
+        return share * float(np.concatenate(near).mean()) if sum(map(len, near)) else 0.0
+
+    @property
+    def widest(self) -> int:
+        """Most levels in a row of one channel, 255 included, that no fitted LED shows."""
+        levels, _ = self.single
+        there = [np.unique(levels[:, c]) for c in range(3)]
+        return max(int(np.diff(t, prepend=0, append=256).max()) - 1 for t in there)
 
     @cached_property
     def coarse(self) -> int | None:

@@ -37,6 +37,7 @@ KINDS = {
     "lines exchanged": (ops.Taken,),
     "line from elsewhere": (ops.LinesAre, *_PIECES),
     "run reversed": (ops.Backwards, ops.MapIs),
+    "range reversed": (ops.RangeBackwards, *_PIECES),
     "run shuffled": (ops.Shuffled,),
     "row shuffled": (ops.Shuffled,),
     "line shuffled": (ops.Shuffled,),
