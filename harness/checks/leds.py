@@ -25,6 +25,7 @@ _HALF_APART = 0.08
 _TOGETHER = 0.02  # gains that make one group
 _GROUPS = 6  # told one by one
 _BETWEEN = 0.3  # share of its levels at which an LED must be off
+_ELSEWHERE = 0.6  # share from which its cell is in doubt
 
 
 def led_findings(measured: Measured) -> Iterator[Finding]:
@@ -121,7 +122,9 @@ def _between(right: Ints, shown: Shown, wiring: Wiring) -> Iterator[Finding]:
     steps = np.maximum(shown.half_plateaus * shown.gain, 1e-9)
     tolerance = np.maximum(_HALF_APART, (_STEPS + 0.5) / steps)
     half = (np.abs(shown.half_gain - 1) > tolerance)[right].any(axis=-1)
-    odd = right[half | (_misses(shown)[right] > _BETWEEN)]
+    misses = _misses(shown)[right]
+    # What is right at full and at half and off nearly everywhere else shows another cell.
+    odd = right[half | ((misses > _BETWEEN) & (misses < _ELSEWHERE))]
     if not odd.size or odd.size > 0.5 * len(wiring):
         return
     first = int(odd[0])

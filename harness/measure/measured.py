@@ -54,7 +54,9 @@ class Measured:
         lit = shown.steps[:, known].any() if known.any() else False
         if not lit or known.mean() < _LEAST_KNOWN or not shown.fitted.any():
             return False
-        return shown.widest <= _WIDEST
+        own = np.argsort(np.argsort(self.display.wiring.cell))
+        elsewhere = (shown.cell != own)[shown.answers].any()
+        return shown.widest <= _WIDEST and not (elsewhere and shown.doubtful(shown.fitted))
 
     @cached_property
     def full(self) -> Floats:

@@ -21,8 +21,10 @@ Bools = NDArray[np.bool_]
 _PLATEAU = 0.2  # share of the LEDs that must agree to be what the others are compared with
 _ALIKE = 0.015  # of the light, and one drive step: as near as rounding brings LEDs that agree
 _NEAR = 0.25  # an LED with another gain is left out of the responses, where enough are left
+_OFF = 0.5  # share of its levels at which an LED does not show what others do
 _AGREE = 0.6  # share of what single channels showed that must be alike
 _AGREE_WELL = 0.97  # the same, where a few LEDs may differ
+_FEW_MARKS = 6  # references, light values of them, that tell no median
 _COARSE = 33  # different lights, of 5 bits
 _TOLD_BY = 192  # LEDs, of which three at least show each level
 _SMALLEST = 0.4  # share of the LEDs that are enough
@@ -90,7 +92,10 @@ class Shown:
             before = self.steps[alone[t]][own]
             usable = before > 20
             if usable.any():
-                found[t] = np.median(self.steps[t][own][usable] / before[usable])
+                ratio = self.steps[t][own][usable] / before[usable]
+                found[t] = np.median(ratio)
+                if len(ratio) <= _FEW_MARKS and np.ptp(ratio) > 0.03:  # one mixes in a neighbour
+                    found[t] = ratio[np.abs(ratio - 1).argmin()]
         found[np.abs(found - 1) < 0.006] = 1.0  # a drive step of 255 and a half
         return np.maximum(found, 1e-3)
 
@@ -152,7 +157,22 @@ class Shown:
         if near.sum() < _SMALLEST * self.known.sum():
             near = known & (self.gain > 0.1).all(axis=-1)
         steady = near & (np.abs(self.half_gain - 1) < _NEAR).all(axis=-1)
-        return steady if steady.sum() >= _SMALLEST * near.sum() else near
+        own = steady if steady.sum() >= _SMALLEST * near.sum() else near
+        return own & ~self._odd(own) if not self.doubtful(own) else own
+
+    def _odd(self, leds: Bools) -> Bools:
+        """(N,) those of these LEDs that are off nearly everywhere.
+
+        Their cell was read wrongly, or they mix two.
+        """
+        number, off = self._beside(leds)
+        count = np.maximum(np.bincount(number, minlength=len(leds)), 1)
+        odd: Bools = np.bincount(number[off], minlength=len(leds)) > _OFF * count
+        return leds & odd
+
+    def doubtful(self, leds: Bools) -> bool:
+        """Whether more than a quarter of these LEDs (N,) do not show what the others do."""
+        return bool(4 * self._odd(leds).sum() > leds.sum())
 
     @cached_property
     def even(self) -> Floats:
@@ -247,9 +267,19 @@ class Shown:
         share = float(self.known.mean())
         if len(self.cell) >= _TOLD_BY or not self.fitted.any():
             return share * self.agreement
-        levels, light = self.single
+        _, off = self._beside(self.fitted)
+        return share * float(1 - off.mean()) if off.size else 0.0
+
+    def _beside(self, leds: Bools) -> tuple[Ints, Bools]:
+        """What these LEDs (N,) show alone against the levels beside it, shown by any of them.
+
+        The LED of each (K,), and whether it is off the straight line between those two (K,).
+        """
+        pick = self.pictures.single[:, None] & leds & ~self.marks
+        number = np.nonzero(pick)[1]
+        levels, light = self.levels[pick], self.even[pick]
         room = 2.5 / float(self.dimming[self.pictures.single].min())
-        near: list[Bools] = []
+        found: list[tuple[Ints, Bools]] = [(number[:0], np.zeros(0, dtype=np.bool_))]
         for channel in range(3):
             own = np.flatnonzero(levels[:, channel] > 0)
             own = own[levels[own, channel].argsort(kind="stable")]
@@ -257,15 +287,19 @@ class Shown:
             low, high = at[:-2], at[2:]
             weight = np.where(high > low, (at[1:-1] - low) / np.maximum(high - low, 1), 0.5)
             told = shown[:-2] * (1 - weight) + shown[2:] * weight
-            near.append(np.abs(shown[1:-1] - told) <= room)
-        return share * float(np.concatenate(near).mean()) if sum(map(len, near)) else 0.0
+            off = np.abs(shown[1:-1] - told) > room + 0.03 * told
+            found.append((number[own[1:-1]], off))
+        numbers, offs = zip(*found, strict=True)
+        return np.concatenate(numbers), np.concatenate(offs)
 
     @property
     def widest(self) -> int:
-        """Most levels in a row of one channel, 255 included, that no fitted LED shows."""
-        levels, _ = self.single
-        there = [np.unique(levels[:, c]) for c in range(3)]
-        return max(int(np.diff(t, prepend=0, append=256).max()) - 1 for t in there)
+        """Most levels in a row of a channel or grey that no LED shows; at the end, thrice."""
+        levels, (greys, _) = self.single[0], self.grey
+        there = [np.unique(own) for own in (*levels.T, greys[:, 0])]
+        there = [np.append(own, 0) if not own.size else own for own in there]
+        inside = max(int(np.diff(t, prepend=0).max()) - 1 for t in there)
+        return max(inside, *(3 * (255 - int(t[-1])) for t in there))
 
     @cached_property
     def coarse(self) -> int | None:
@@ -304,6 +338,12 @@ def _filled(table: Floats, black: float) -> Floats:
     """A table (256,) with its black, and straight lines over the levels that are NaN."""
     table[0] = black
     there = np.flatnonzero(np.isfinite(table))
+    last = int(there[-1])
+    if 0 < last < 255:  # go on as steeply as before; over few levels, rounding would tell
+        before = int(there[np.searchsorted(there, max(last - 8, 0), "right") - 1])
+        slope = (table[last] - table[before]) / (last - before)
+        table[255] = np.clip(table[last] + slope * (255 - last), 0, max(255.0, table[last]))
+        there = np.append(there, 255)
     return np.interp(np.arange(256), there, table[there])
 
 

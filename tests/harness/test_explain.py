@@ -355,7 +355,7 @@ def test_rows_exchanged_and_both_backwards():
     [
         (59, 148),
         (59, 147),  # its middle LED, 103, is right
-        (144, 191),  # two whole runs
+        (140, 195),  # two whole runs and a bit
         (0, 100),
         (500, 575),
         (20, 27),
@@ -381,7 +381,7 @@ def test_a_run_or_a_line_backwards_is_called_so():
     w = plain(24, 24, lines=2)
     for leds, what in (
         (slice(24, 48), "row 1 runs backwards"),
-        (slice(288, 576), "line 1 runs backwards"),
+        (slice(288, 576), "line 1: the map starts at the bottom-left, the wiring at the top-left"),
     ):
         shown = w.cell.copy()
         shown[leds] = shown[leds][::-1]

@@ -13,10 +13,11 @@ from emulator import load_display, shorthand
 from emulator.description.canvas import CanvasSection
 from emulator.description.chips import chip
 from harness.checks.check import run_checks
+from harness.faults import FAULTS, as_seen
 from harness.measure.pictures import measuring_pictures
 from harness.subject import Subject, own_code
 from harness.trial import Trial
-from tests.harness.wrong_colours import Wrong, own_cells, send, srgb
+from tests.harness.wrong_colours import Wrong, curve_of, full, own_cells, send, srgb
 
 SIGN = load_display("sign")
 BANNER = load_display("banner")
@@ -162,3 +163,27 @@ def test_a_chip_of_seven_bits_is_not_blamed_for_them():
     sign = wall(16, 12, "sign")
     seven = dataclasses.replace(sign, chip=chip("LPD8806"))
     assert findings(seven, own_code(seven).to_wire) == ()
+
+
+def with_cells(display, cells):
+    """Right colours at the cells (N,) that the LEDs show, dark below 0."""
+
+    def to_wire(picture):
+        shown = curve_of(display)(picture.reshape(-1, 3)[np.maximum(cells, 0)] / 255.0)
+        return send(full(display) * shown * (cells >= 0)[:, None], display)
+
+    return to_wire
+
+
+@pytest.mark.parametrize("dark", [0.25, 0.5, 0.9])
+@pytest.mark.parametrize(("columns", "rows"), [(8, 4), (5, 3), (12, 9)])
+def test_a_wrong_map_with_dark_leds_draws_no_fault_of_colours_or_levels(columns, rows, dark):
+    display = wall(columns, rows, "foyer")
+    wiring = display.wiring
+    for number, name in enumerate(("late", "range reversed", "other width")):
+        rng = np.random.default_rng([number, columns])
+        fault = FAULTS[name].example(wiring, rng)
+        cells = as_seen(wiring.cell if fault is None else fault.apply(wiring.cell, wiring), wiring)
+        cells = np.where(rng.random(len(cells)) < dark, -1, cells)
+        said = findings(display, with_cells(display, cells))
+        assert not [f.what for f in said if f.severity != "note"], (name, cells)
