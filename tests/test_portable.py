@@ -237,7 +237,10 @@ _BEHIND_A_QUESTION = {
     "emulator/ports/serial_port.py",
     "emulator/ports/e131/intake.py",
     "harness/called.py",
-    "harness/show/process.py",
+    "harness/cli/service.py",
+    "harness/show/keeper.py",
+    "harness/show/lineage.py",
+    "harness/show/notify.py",
     "harness/show/child.py",
 }
 

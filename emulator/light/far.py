@@ -30,7 +30,8 @@ def split(spot: Spot, across: Axis, down: Axis) -> tuple[Spot, Spot | None]:
     """
     wide = spot.sigma_mm >= _WIDE * max(across.pitch_mm, down.pitch_mm)
     wide[-1] = False  # the narrowest: something is always near
-    if across.opening_mm is not None or not wide.any():
+    # A beam of few degrees may send nothing at all so far.
+    if across.opening_mm is not None or not spot.weight[wide].any():
         return spot, None
     near, far = (
         replace(spot, sigma_mm=spot.sigma_mm[part], weight=spot.weight[part])

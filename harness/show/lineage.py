@@ -5,12 +5,12 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import os
-import signal
 import sys
 
 import psutil
 
 _PR_SET_PDEATHSIG, _PR_SET_CHILD_SUBREAPER = 1, 36  # prctl(2), Linux
+_SIGKILL = 9  # which the module signal has not on Windows
 _ROUNDS = 50  # of killing: what is forked meanwhile is seen in the next
 _ROUND_S = 0.2
 
@@ -21,7 +21,7 @@ def end_with_parent(parent: int) -> None:
     parent: its number, which may have ended since: then this ends at once. On Linux; elsewhere
     only that is looked at. Call it in a process that a thread has started which lives as long.
     """
-    _prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
+    _prctl(_PR_SET_PDEATHSIG, _SIGKILL)
     if is_gone(parent):
         os._exit(1)
 

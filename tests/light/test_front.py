@@ -165,6 +165,16 @@ def test_figures_are_sound_however_odd_the_cover(data):
     assert WallView(display, 40).peak_cdm2 > 0
 
 
+def test_a_beam_that_sends_nothing_far_has_no_far_field():
+    display = parse_display(
+        "[grid]\ncolumns=4\nrows=3\npitch_mm=1\nrow_pitch_mm=7\n"
+        "[chip]\npart='WS2812B'\nemitter_mm=0\nhalf_angle_deg=5\n[wiring]\n"
+        "[cover]\nwalls='none'\ndepth_mm=1\nopening_mm=1\n",
+        Path("odd.toml"),
+    )
+    assert WallView(display, 40).peak_cdm2 > 0
+
+
 def brute(cover: Built, points: int = 121) -> tuple[float, float]:
     """(min/mean, min/max) between walls: a sum over points of the source and mirror images.
 
