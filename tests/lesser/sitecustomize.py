@@ -70,9 +70,10 @@ def _opening(event: str, told: tuple[Any, ...]) -> None:
             raise FileNotFoundError(2, "No such file or directory", str(told[0]))
 
 
-builtins.__import__ = _importing  # type: ignore[assignment]
-sys.addaudithook(_opening)
-if "FOREGLOW_LESSER_ENCODING" in os.environ:  # a text file read or written as the system has it
-    warnings.filterwarnings(
-        "error", category=EncodingWarning, module=r"(emulator|harness|scenes)([.]|$)"
-    )
+if __name__ == "sitecustomize":  # not where a test reads the names above
+    builtins.__import__ = _importing  # type: ignore[assignment]
+    sys.addaudithook(_opening)
+    if "FOREGLOW_LESSER_ENCODING" in os.environ:  # a text file read or written as the system has it
+        warnings.filterwarnings(
+            "error", category=EncodingWarning, module=r"(emulator|harness|scenes)([.]|$)"
+        )
