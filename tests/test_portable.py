@@ -152,6 +152,7 @@ def test_all_but_pseudo_terminals_works_without_posix(folder):
         "export rec clip.gif",
         "compare rec rec",
         "soak wall.toml myscene.py --hours 0.02 --fault none",
+        "run wall.toml myscene.py --to memory: --for 1s",
         "chips",
         "--help",
     ]

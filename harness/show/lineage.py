@@ -43,7 +43,7 @@ def is_gone(parent: int) -> bool:
 
 def reap_orphans(but: int) -> None:
     """Take the status of adopted processes that have ended, but for one that is waited for."""
-    if not sys.platform.startswith("linux"):
+    if not (sys.platform.startswith("linux") and hasattr(os, "waitid")):
         return
     with contextlib.suppress(ChildProcessError):
         flags = os.WEXITED | os.WNOHANG | os.WNOWAIT
