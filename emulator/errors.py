@@ -10,7 +10,7 @@ ForeglowError
 ├── WindowError        no pygame, or no screen to open a window on
 ├── OutputClosedError  a picture was sent to an output that has been closed
 ├── AddressError       an address of an output has a wrong place or option (ports/address.py)
-├── LinkError          a serial link cannot be opened (ports/serial_port.py)
+├── LinkError          a serial link cannot be opened (ports/serial/port.py)
 ├── RecordingError     a recording cannot be read, does not fit, or cannot be exported so
 ├── OutOfRangeError    a figure lies outside what a formula or table holds for
 ├── SourceError        a camera, clip, still or feed gives no picture, now or at all

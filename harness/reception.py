@@ -25,10 +25,10 @@ from emulator.ports.e131.receiver import Receiver
 from emulator.ports.e131.setup import read_setup
 from emulator.ports.link import Link, in_a_row, wire_link
 from emulator.ports.output import Output
-from emulator.ports.protocol import TO_BOARD, Data, Decoder
-from emulator.ports.serial_board import Board
-from emulator.ports.serial_link import serial_transport
-from emulator.ports.serial_pty import SerialPty
+from emulator.ports.serial.board import Board
+from emulator.ports.serial.output import serial_transport
+from emulator.ports.serial.protocol import TO_BOARD, Data, Decoder
+from emulator.ports.serial.terminal import SerialPty
 from emulator.strip import Bytes
 from harness.explain.numbers import many
 

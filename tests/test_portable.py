@@ -233,9 +233,9 @@ def test_the_plugin_works_without_posix(folder):
 _BEHIND_A_QUESTION = {
     "emulator/processes.py",
     "emulator/light/pair.py",
-    "emulator/ports/serial_pty.py",
-    "emulator/ports/serial_name.py",
-    "emulator/ports/serial_port.py",
+    "emulator/ports/serial/terminal.py",
+    "emulator/ports/serial/name.py",
+    "emulator/ports/serial/port.py",
     "emulator/ports/e131/intake.py",
     "harness/called.py",
     "harness/cli/service.py",

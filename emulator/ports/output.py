@@ -25,10 +25,10 @@ OUTPUTS: Mapping[str, str] = {
     "memory": "emulator.ports.memory:MemoryOutput",
     "window": "emulator.ports.window:WindowOutput",
     "vcd": "emulator.ports.vcd:VcdOutput",
-    "serial": "emulator.ports.serial_link:SerialOutput",
-    "loop": "emulator.ports.serial_link:SerialOutput",
-    "socket": "emulator.ports.serial_link:SerialOutput",
-    "rfc2217": "emulator.ports.serial_link:SerialOutput",
+    "serial": "emulator.ports.serial.output:SerialOutput",
+    "loop": "emulator.ports.serial.output:SerialOutput",
+    "socket": "emulator.ports.serial.output:SerialOutput",
+    "rfc2217": "emulator.ports.serial.output:SerialOutput",
     "e131": "emulator.ports.e131:E131Output",
 }
 

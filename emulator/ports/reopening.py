@@ -7,7 +7,7 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from typing import Generic, Protocol, TypeVar
 
-from emulator.ports.serial_port import LinkError
+from emulator.ports.serial.port import LinkError
 
 _SOON_S = 0.02  # how long the show may wait for it
 

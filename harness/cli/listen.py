@@ -157,9 +157,9 @@ def _serial(
 ) -> None:
     from emulator.canvas import line_bytes
     from emulator.ports.link import in_a_row
-    from emulator.ports.serial_board import Board
-    from emulator.ports.serial_link import serial_transport
-    from emulator.ports.serial_pty import SerialPty
+    from emulator.ports.serial.board import Board
+    from emulator.ports.serial.output import serial_transport
+    from emulator.ports.serial.terminal import SerialPty
     from harness.explain.numbers import many
 
     board = Board(output, baud)

@@ -23,7 +23,7 @@ from emulator.ports.companion import Companion
 from emulator.ports.link import Link
 from emulator.ports.output import Output
 from emulator.ports.remote import RemoteOutput
-from emulator.ports.serial_link import SerialOutput
+from emulator.ports.serial.output import SerialOutput
 from emulator.ports.several import Company
 from emulator.recorder import Recorder
 from harness.show.guard import WELL_NS

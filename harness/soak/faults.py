@@ -11,7 +11,7 @@ from typing import ClassVar
 
 from emulator.clock import SECOND_NS
 from emulator.errors import SourceError
-from emulator.ports.serial_port import LinkError
+from emulator.ports.serial.port import LinkError
 from emulator.recorder import Recorder
 from emulator.recording.disk import DiskRecorder
 from emulator.recording.recording import load_recording

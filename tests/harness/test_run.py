@@ -19,8 +19,8 @@ import pytest
 import emulator
 from emulator import RealClock, load_display
 from emulator.ports.memory import MemoryOutput
-from emulator.ports.serial_board import Board
-from emulator.ports.serial_pty import SerialPty
+from emulator.ports.serial.board import Board
+from emulator.ports.serial.terminal import SerialPty
 from emulator.recording.recording import load_recording
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd

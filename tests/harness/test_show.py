@@ -27,8 +27,8 @@ from emulator.ports.companion import Companion
 from emulator.ports.link import Link
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.remote import RemoteOutput
-from emulator.ports.serial_board import CREDIT
-from emulator.ports.serial_port import LinkError
+from emulator.ports.serial.board import CREDIT
+from emulator.ports.serial.port import LinkError
 from emulator.ports.several import SeveralOutput
 from emulator.ports.window import WindowOutput
 from emulator.recorder import Recorder

@@ -47,7 +47,7 @@ MODULES = {
         sample=120,
     ),
     "assembly": Module(
-        "emulator/ports/assembly.py",
+        "emulator/ports/serial/assembly.py",
         ("tests/ports/test_assembly.py", "tests/outside/test_serial_protocol.py"),
     ),
     "guard": Module("harness/show/guard.py", ("tests/harness/test_guard.py",)),

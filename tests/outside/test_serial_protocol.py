@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import emulator
-from emulator.ports.protocol import (
+from emulator.ports.serial.protocol import (
     FROM_BOARD,
     TO_BOARD,
     Ack,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from emulator.clock import RealClock, SimulatedClock
 from emulator.ports.memory import MemoryOutput
-from emulator.ports.serial_board import BITS_PER_BYTE, Board
-from emulator.ports.serial_link import SerialOutput
-from emulator.ports.serial_port import LinkError
+from emulator.ports.serial.board import BITS_PER_BYTE, Board
+from emulator.ports.serial.output import SerialOutput
+from emulator.ports.serial.port import LinkError
 
 BAUD = 1_000_000
 

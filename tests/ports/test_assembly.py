@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from emulator.ports.assembly import Assembly, Settled
-from emulator.ports.protocol import (
+from emulator.ports.serial.assembly import Assembly, Settled
+from emulator.ports.serial.protocol import (
     TO_BOARD,
     Data,
     Decoder,

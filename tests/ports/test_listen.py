@@ -24,8 +24,8 @@ from emulator import (
 )
 from emulator.ports.address import AddressError
 from emulator.ports.link import wire_link
-from emulator.ports.protocol import FROM_BOARD, Ack, Decoder, encode_frame
 from emulator.ports.replay import replay
+from emulator.ports.serial.protocol import FROM_BOARD, Ack, Decoder, encode_frame
 from emulator.signal.capture import decode_capture
 from emulator.signal.vcd import read_vcd
 from emulator.window.screen import Screen
@@ -114,7 +114,7 @@ def test_nothing_is_said_to_be_heard_where_the_port_is_taken():
 
 def test_a_link_says_its_frames_per_second_and_latency():
     done = run("foyer", "--serial", "--to", "memory:", "--for", "1ms")
-    # 2262 bytes a frame (tests/ports/test_serial_link.py) of 10 bits at 2 Mbaud: 11.31 ms
+    # 2262 bytes a frame (tests/ports/test_serial_output.py) of 10 bits at 2 Mbaud: 11.31 ms
     assert "11.31 ms, at 2000000 baud: at most 88.4 frames/s" in " ".join(done.output.split())
     # and then the LED wire, as `wire_link` has it (tests/ports/test_output.py)
     latency = float(re.search(r"([0-9.]+) ms from the first byte", done.output)[1])
@@ -182,7 +182,7 @@ def test_a_signal_that_is_ignored_stays_ignored():
 
 def test_a_baud_rate_too_low_for_the_wanted_rate_is_told():
     done = run("foyer", "--serial", "--to", "memory:", "--for", "1ms", "--baud", "115200")
-    # 2262 bytes a frame (tests/ports/test_serial_link.py), 10 bits each: 5.09 frames/s
+    # 2262 bytes a frame (tests/ports/test_serial_output.py), 10 bits each: 5.09 frames/s
     assert "30 frames/s cannot be had" in done.output
     assert "at most 5 frames/s" in done.output
 

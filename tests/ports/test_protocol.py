@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from emulator.ports.protocol import (
+from emulator.ports.serial.protocol import (
     FROM_BOARD,
     MOST_DATA,
     MOST_MESSAGE,

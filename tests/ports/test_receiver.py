@@ -18,13 +18,13 @@ import emulator
 from emulator import canvas, parse_display
 from emulator.canvas import line_bytes
 from emulator.ports.memory import MemoryOutput
-from emulator.ports.protocol import Ask, Data, Hello, Latch, crc16, encode, encode_frame
-from emulator.ports.serial_board import CREDIT, Board
-from emulator.ports.serial_link import SerialOutput
-from emulator.ports.serial_port import SerialPort
+from emulator.ports.serial.board import CREDIT, Board
+from emulator.ports.serial.output import SerialOutput
+from emulator.ports.serial.port import SerialPort
+from emulator.ports.serial.protocol import Ask, Data, Hello, Latch, crc16, encode, encode_frame
 from tests.ports.cable import PatientClock
 
-SOURCE = Path(emulator.__file__).parent / "ports" / "receiver"
+SOURCE = Path(emulator.__file__).parent / "ports" / "serial" / "receiver"
 RECEIVER = SOURCE / "foreglow_receiver.c"
 HEADER = SOURCE / "foreglow_receiver.h"
 HERE = Path(__file__).parent / "receiver"

@@ -9,8 +9,8 @@ from pathlib import Path
 from emulator.clock import Clock
 from emulator.closing import Closing
 from emulator.errors import UnsupportedError
-from emulator.ports.serial_board import Board
-from emulator.ports.serial_name import TerminalName
+from emulator.ports.serial.board import Board
+from emulator.ports.serial.name import TerminalName
 
 _SLICE_NS = 2_000_000  # between looks at the port
 _SLACK_NS = 50_000_000  # how much a board's own buffer takes while it is busy

@@ -17,8 +17,11 @@ from emulator import Bench, load_display, open_output, parse_display
 from emulator.ports.address import AddressError
 from emulator.ports.link import wire_link
 from emulator.ports.memory import MemoryOutput
-from emulator.ports.protocol import FROM_BOARD as ANSWERS
-from emulator.ports.protocol import (
+from emulator.ports.serial.board import CREDIT, Board
+from emulator.ports.serial.output import SerialOutput, serial_transport
+from emulator.ports.serial.port import LinkError
+from emulator.ports.serial.protocol import FROM_BOARD as ANSWERS
+from emulator.ports.serial.protocol import (
     TO_BOARD,
     Ack,
     Ask,
@@ -29,9 +32,6 @@ from emulator.ports.protocol import (
     encode,
     encode_frame,
 )
-from emulator.ports.serial_board import CREDIT, Board
-from emulator.ports.serial_link import SerialOutput, serial_transport
-from emulator.ports.serial_port import LinkError
 from tests.ports.cable import BAUD, Cable
 
 SMALL = '[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = "WS2812B"\n[wiring]\nlines = 2\n'

@@ -6,7 +6,8 @@ import logging
 from collections.abc import Callable
 
 from emulator.clock import Clock
-from emulator.ports.protocol import (
+from emulator.ports.serial.port import LinkError, Port
+from emulator.ports.serial.protocol import (
     DEFAULT_HOLD,
     FROM_BOARD,
     Ack,
@@ -15,7 +16,6 @@ from emulator.ports.protocol import (
     Hello,
     encode,
 )
-from emulator.ports.serial_port import LinkError, Port
 
 LOOK_NS = 1_000_000  # between looks for an answer
 _GREET_NS = 500_000_000  # between hellos: a board may restart when its port is opened

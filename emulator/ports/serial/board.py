@@ -13,9 +13,9 @@ import numpy as np
 
 from emulator.canvas import line_bytes, to_wire
 from emulator.clock import SimulatedClock
-from emulator.ports.assembly import Assembly, Settled
 from emulator.ports.output import Output
-from emulator.ports.protocol import (
+from emulator.ports.serial.assembly import Assembly, Settled
+from emulator.ports.serial.protocol import (
     DEFAULT_HOLD,
     MOST_DATA,
     TO_BOARD,

@@ -11,7 +11,12 @@ from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
 from emulator.ports.address import Address
 from emulator.ports.link import Link
-from emulator.ports.protocol import (
+from emulator.ports.remote import RemoteOutput
+from emulator.ports.reopening import Reopening
+from emulator.ports.serial.board import BITS_PER_BYTE, HOLD_UNIT_NS
+from emulator.ports.serial.connection import LOOK_NS, Connection
+from emulator.ports.serial.port import LinkError, Port, SerialPort
+from emulator.ports.serial.protocol import (
     DEFAULT_HOLD,
     MOST_DATA,
     MOST_HOLD,
@@ -23,11 +28,6 @@ from emulator.ports.protocol import (
     encode,
     encode_frame,
 )
-from emulator.ports.remote import RemoteOutput
-from emulator.ports.reopening import Reopening
-from emulator.ports.serial_board import BITS_PER_BYTE, HOLD_UNIT_NS
-from emulator.ports.serial_connection import LOOK_NS, Connection
-from emulator.ports.serial_port import LinkError, Port, SerialPort
 from emulator.strip import Bytes
 
 _BAUD = 2_000_000

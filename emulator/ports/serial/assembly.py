@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from emulator.ports.protocol import CRC_START, Data, Latch, crc16
+from emulator.ports.serial.protocol import CRC_START, Data, Latch, crc16
 
 _HALF = 0x8000  # frame numbers less than this ahead are later, as in serial number arithmetic
 
@@ -22,7 +22,7 @@ class Settled:
 
 
 class Assembly:
-    """The receiver's state machine; the C receiver in ports/receiver has the same.
+    """The receiver's state machine; the C receiver in ports/serial/receiver has the same.
 
     A frame begins with the data for line 0, offset 0, whatever came before. It is whole if every
     byte came in order, without gap or doubling, and the latch's count and CRC agree. A frame

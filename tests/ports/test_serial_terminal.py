@@ -18,9 +18,13 @@ from serial.rfc2217 import PortManager
 
 import emulator
 from emulator import RealClock, SimulatedClock, WriteError, open_output, parse_display
-from emulator.ports import serial_link
 from emulator.ports.memory import MemoryOutput
-from emulator.ports.protocol import (
+from emulator.ports.reopening import Reopening
+from emulator.ports.serial import output as serial_output
+from emulator.ports.serial.board import Board
+from emulator.ports.serial.output import SerialOutput
+from emulator.ports.serial.port import LinkError, SerialPort
+from emulator.ports.serial.protocol import (
     FROM_BOARD,
     Ack,
     Ask,
@@ -30,11 +34,7 @@ from emulator.ports.protocol import (
     encode,
     encode_frame,
 )
-from emulator.ports.reopening import Reopening
-from emulator.ports.serial_board import Board
-from emulator.ports.serial_link import SerialOutput
-from emulator.ports.serial_port import LinkError, SerialPort
-from emulator.ports.serial_pty import SerialPty
+from emulator.ports.serial.terminal import SerialPty
 from tests.ports.cable import PatientClock
 
 SMALL = '[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = "WS2812B"\n[wiring]\nlines = 2\n'
@@ -183,8 +183,8 @@ import sys
 from pathlib import Path
 from emulator import SimulatedClock, parse_display
 from emulator.ports.memory import MemoryOutput
-from emulator.ports.serial_board import Board
-from emulator.ports.serial_pty import SerialPty
+from emulator.ports.serial.board import Board
+from emulator.ports.serial.terminal import SerialPty
 board = Board(MemoryOutput(parse_display(sys.argv[2], Path("small.toml"))), 9600)
 with SerialPty(board, SimulatedClock(), Path(sys.argv[1])):
     print("up", flush=True)
@@ -237,7 +237,7 @@ def test_a_link_to_a_terminal_that_is_nobody_s_board_is_left_alone(display, tmp_
 
 @pytest.fixture(autouse=True)
 def patient_senders(monkeypatch):
-    monkeypatch.setattr(serial_link, "RealClock", PatientClock)
+    monkeypatch.setattr(serial_output, "RealClock", PatientClock)
 
 
 @contextmanager
