@@ -25,6 +25,7 @@ from emulator.signal.framing import (
     end_bytes,
     has_end_frame,
     has_seven_bits,
+    in_order,
     is_marked,
     led_bytes,
     unmarked,
@@ -201,13 +202,14 @@ class Strip:
         """
         self.receive(data[-1], int(starts_ns[-1]))
         size = self.leds * self.chip.bytes_per_led
+        begin = START_BYTES if has_end_frame(self.chip) else 0
+        body = data[:, begin : begin + size]
         if has_seven_bits(self.chip):
-            levels = eight_bits(data[:, :size]).reshape(len(data), self.leds, -1)
-            return levels[..., self._from_wire]
-        if not has_end_frame(self.chip):
-            return data.reshape(len(data), self.leds, -1)[..., self._from_wire]
-        body = data[:, START_BYTES : START_BYTES + size].reshape(len(data), self.leds, -1)
-        return unmarked(body)[..., self._from_wire]
+            body = eight_bits(body)
+        words = body.reshape(len(data), self.leds, self.chip.bytes_per_led)
+        if has_end_frame(self.chip):
+            words = unmarked(words)
+        return in_order(words, self._from_wire)
 
 
 def _clocked_down(taken: Bytes, bits: int) -> Bytes:

@@ -68,7 +68,7 @@ def _drive_of_value(curve: Curve, full: tuple[float, ...]) -> Bytes:
 def _through(table: NDArray[_T], picked: Bytes) -> NDArray[_T]:
     """Each value replaced by that of its channel in a table (256, 3)."""
     if (table == table[:, :1]).all():
-        return table[:, 0][picked]
+        return np.take(table[:, 0], picked)
     return table[picked, np.arange(3)]
 
 

@@ -6,19 +6,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.display import Display
-from emulator.signal.framing import frame_bytes
+from emulator.signal.framing import frame_bytes, in_order
 
 Bytes = NDArray[np.uint8]
 
 
 def to_wire(drives: Bytes, display: Display) -> list[Bytes]:
     """Bytes (…, B) each line sends for drives (…, N, C), with the chip's own framing."""
-    ordered = drives[..., display.chip.to_wire]
+    ordered = in_order(drives, display.chip.to_wire)
     ends = (*display.wiring.line_starts[1:], len(display.wiring))
-    parts = [ordered[..., a:b, :] for a, b in zip(display.wiring.line_starts, ends, strict=True)]
-    if drives.ndim == 2:
-        return [frame_bytes(part, display.chip) for part in parts]
-    return [np.stack([frame_bytes(leds, display.chip) for leds in part]) for part in parts]
+    return [
+        frame_bytes(ordered[..., begin:end, :], display.chip)
+        for begin, end in zip(display.wiring.line_starts, ends, strict=True)
+    ]
 
 
 def line_bytes(display: Display) -> tuple[int, ...]:

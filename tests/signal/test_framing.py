@@ -47,7 +47,11 @@ def test_frames_hold_the_leds_they_were_made_of(chip: Chip, data: st.DataObject)
         leds[:, 0] &= 31
     elif has_seven_bits(chip):
         leds = eight_bits(leds)  # the drives that it can show
-    assert np.array_equal(led_bytes(frame_bytes(leds, chip), chip), leds)
+    framed = frame_bytes(leds, chip)
+    assert np.array_equal(led_bytes(framed, chip), leds)
+    other = leds[::-1]
+    both = np.stack([framed, frame_bytes(other, chip)])
+    assert np.array_equal(frame_bytes(np.stack([leds, other]), chip), both)
 
 
 def test_a_partial_led_is_left_out() -> None:
