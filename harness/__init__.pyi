@@ -1,6 +1,6 @@
-from .checking import check
 from .checks.check import Report, Result
-from .finding import Finding
-from .patterns import Pattern
+from .checks.checking import check
+from .patterns.pattern import Pattern
+from .result.finding import Finding
 
 __all__ = ["Finding", "Pattern", "Report", "Result", "check"]

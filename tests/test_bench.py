@@ -18,7 +18,7 @@ from emulator import (
 )
 from emulator import canvas as c
 from emulator.picture.srgb import srgb_to_linear
-from harness.watched import WatchedBench
+from harness.simulated.watched import WatchedBench
 from tests.strategies import displays, half_step
 
 

@@ -12,7 +12,7 @@ import pytest
 from emulator import SceneError, SubjectError, load_display
 from emulator.picture.scene import SceneFile
 from foreglow.names import HOME, OURS, others
-from harness.subject import function
+from harness.subject.subject import function
 
 THEIRS = "MINE = 1\n"
 

@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from emulator import Bench, DiskRecorder, load_display, open_output, parse_display
 from emulator.errors import ForeglowError
 from emulator.plaintext import clean, clean_line
-from harness.report import drawing, mapformats
-from harness.report.failurepage import Failure, failure_page
+from harness.report.build import drawing, mapformats
+from harness.report.check.failurepage import Failure, failure_page
 from harness.report.terminal import as_text
 from harness.show.log import told
 

@@ -237,12 +237,12 @@ _BEHIND_A_QUESTION = {
     "emulator/ports/serial/name.py",
     "emulator/ports/serial/port.py",
     "emulator/ports/e131/intake.py",
-    "harness/called.py",
+    "harness/subject/called.py",
     "harness/cli/service.py",
-    "harness/show/keeper.py",
-    "harness/show/lineage.py",
-    "harness/show/notify.py",
-    "harness/show/child.py",
+    "harness/show/scene/keeper.py",
+    "harness/show/scene/lineage.py",
+    "harness/show/service/notify.py",
+    "harness/show/scene/child.py",
 }
 
 

@@ -15,8 +15,8 @@ from emulator import registry as registry_module
 from emulator.description.chips import all_chips
 from harness import check
 from harness.checks.check import CHECKS
-from harness.patterns import pattern
-from harness.sources import all_sources, named_source
+from harness.patterns.pattern import pattern
+from harness.patterns.sources import all_sources, named_source
 
 CODE = """
 import dataclasses
@@ -26,8 +26,8 @@ import numpy as np
 from emulator import CHIPS
 from emulator.ports.memory import MemoryOutput
 from harness.checks.check import Result
-from harness.finding import Finding
-from harness.patterns import Pattern
+from harness.result.finding import Finding
+from harness.patterns.pattern import Pattern
 
 GLIM = dataclasses.replace(CHIPS["WS2812B"], part="GLIM-1", channel_ma=7.5)
 NOT_A_CHIP = 3
@@ -161,7 +161,7 @@ def test_a_name_of_ours_cannot_be_taken(install, caplog):
     [
         ("chips", "X = glimmer:NOT_A_CHIP", lambda d: chip("x"), "is not an emulator.Chip"),
         ("chips", "X = nothing:A", lambda d: chip("x"), "cannot be loaded: nothing:A"),
-        ("patterns", "x = glimmer:glow", lambda d: pattern("x"), "is not a harness.patterns"),
+        ("patterns", "x = glimmer:glow", lambda d: pattern("x"), "is not a harness.Pattern"),
         ("sources", "x = glimmer:none", lambda d: named_source("x", d), "cannot be loaded"),
         ("outputs", "x = glimmer:glow", lambda d: open_output("x:", d), "is not a subclass"),
         ("checks", "x = glimmer:raising", check, "raised ValueError: no"),

@@ -6,7 +6,7 @@ import numpy as np
 
 from emulator.bench import Bench, Sent
 from emulator.errors import ForeglowError
-from harness.watched import WatchedBench
+from harness.simulated.watched import WatchedBench
 
 __tracebackhide__ = True  # a failure points to the line of the test
 
@@ -88,7 +88,8 @@ def _sent(bench: Bench) -> list[Sent]:
     if not isinstance(bench, WatchedBench):
         raise ForeglowError(
             "this bench did not keep what happened to its frames\n"
-            "  To mend: use the fixture `bench`, or harness.watched.WatchedBench(display)."
+            "  To mend: use the fixture `bench`, or"
+            " harness.simulated.watched.WatchedBench(display)."
         )
     if not bench.sent:
         raise AssertionError("no frame has been sent yet")

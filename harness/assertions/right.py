@@ -8,13 +8,13 @@ import numpy as np
 
 from emulator.description.display import Display
 from harness.assertions.failure import PictureFailure
-from harness.checking import chosen
 from harness.checks.check import Report, run_checks
-from harness.given import Given, subject_of
+from harness.checks.checking import chosen
+from harness.patterns.sources import example_picture
 from harness.report.findings import print_findings
 from harness.report.terminal import as_text
-from harness.sources import example_picture
-from harness.trial import Trial
+from harness.subject.given import Given, subject_of
+from harness.subject.trial import Trial
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from emulator.bench import Bench, cell_light, led_light
 from harness.assertions.failure import PictureFailure, place_of
 from harness.assertions.latched import latched_frames
-from harness.runningtest import RunningTest
+from harness.assertions.runningtest import RunningTest
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

@@ -16,7 +16,7 @@ from emulator.light.still import png
 from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
 from harness.assertions.failure import PictureFailure, hexadecimal, place_of
 from harness.assertions.latched import shown_now
-from harness.runningtest import RunningTest
+from harness.assertions.runningtest import RunningTest
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

@@ -8,8 +8,8 @@ from typing import Any, Literal, get_args
 
 from emulator.errors import ForeglowError, UnknownNameError
 from emulator.registry import Registry
-from harness.finding import Finding
-from harness.trial import Trial
+from harness.result.finding import Finding
+from harness.subject.trial import Trial
 
 Verdict = Literal["pass", "cannot tell", "warning", "fail"]
 

@@ -28,10 +28,10 @@ from harness.checks.check import Result
 from harness.checks.white import NAMES, off_white, white_finding
 from harness.explain import explain_colours
 from harness.explain.numbers import joined
-from harness.finding import Finding, Severity
 from harness.measure.measured import Measured
 from harness.measure.mixing import LEAST_LEAK
-from harness.trial import Trial
+from harness.result.finding import Finding, Severity
+from harness.subject.trial import Trial
 
 Floats = NDArray[np.float64]
 

@@ -14,8 +14,8 @@ from emulator.picture.curve import light_to_value
 from harness.checks.check import Result
 from harness.flash.judge import judge_bench
 from harness.flash.result import flash_result
-from harness.sources import named_source
-from harness.trial import Trial
+from harness.patterns.sources import named_source
+from harness.subject.trial import Trial
 from scenes import SCENES
 
 # Enough for four flashes to come up where each takes up to two frames; the check stays short.

@@ -11,10 +11,10 @@ from emulator.description.wiring import Wiring
 from harness.checks.white import NAMES
 from harness.explain.numbers import counted, joined, led_names, many
 from harness.explain.wall import Wall
-from harness.finding import Finding, Severity
 from harness.measure.measured import Measured
 from harness.measure.measurement import Shown
 from harness.measure.pictures import DARK, HALF_LEVEL
+from harness.result.finding import Finding, Severity
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

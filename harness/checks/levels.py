@@ -39,11 +39,11 @@ from harness.checks.check import Result
 from harness.checks.leds import led_findings
 from harness.checks.levelwords import level_findings
 from harness.checks.white import NAMES, off_brightness, white_finding
-from harness.finding import Finding, Severity
 from harness.measure.laws import exponent_of
 from harness.measure.measured import Measured
 from harness.measure.pictures import HALF_LEVEL
-from harness.trial import Trial
+from harness.result.finding import Finding, Severity
+from harness.subject.trial import Trial
 
 _DEPENDS = 0.1  # of light
 _TWICE_DIMMED = Finding(

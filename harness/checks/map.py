@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from harness.checks.check import Result
-from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, read_codes
 from harness.explain import explain
-from harness.finding import Finding
-from harness.trial import Trial
+from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, read_codes
+from harness.result.finding import Finding
+from harness.subject.trial import Trial
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:

@@ -7,9 +7,9 @@ from numpy.typing import NDArray
 
 from emulator.picture.srgb import srgb_to_linear
 from harness.checks.check import Result
-from harness.finding import Finding
-from harness.patterns import PATTERNS
-from harness.trial import Seen, Trial
+from harness.patterns.pattern import PATTERNS
+from harness.result.finding import Finding
+from harness.subject.trial import Seen, Trial
 
 # Patterns of plain colours: levels in between are the matter of the check `levels`.
 _PATTERNS = ("dark", "rows", "columns", "chase", "checker", "corners")

@@ -7,10 +7,10 @@ from itertools import product
 import numpy as np
 
 from emulator.canvas import current_a
-from harness.assess import assess, power_findings
 from harness.checks.check import Result
-from harness.finding import Finding
-from harness.trial import Trial
+from harness.power import assess, power_findings
+from harness.result.finding import Finding
+from harness.subject.trial import Trial
 
 # Every full colour but black: which one asks most depends on the chip and on the code.
 _COLOURS = tuple(colour for colour in product((0, 255), repeat=3) if any(colour))

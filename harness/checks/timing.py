@@ -6,11 +6,11 @@ import numpy as np
 
 from harness.checks.check import Result
 from harness.explain.numbers import listed, many
-from harness.finding import Finding
-from harness.printed import MEND_PRINTED, MUCH_PRINTED
+from harness.result.finding import Finding
+from harness.subject.printed import MEND_PRINTED, MUCH_PRINTED
+from harness.subject.trial import Trial
 from harness.timing.pace import Pace
 from harness.timing.words import finding
-from harness.trial import Trial
 
 _GROWS = 10  # times that frames must have grown
 

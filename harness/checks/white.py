@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from emulator.description.canvas import CanvasSection, Curve
 from harness.explain.numbers import joined
-from harness.finding import Finding, Severity
 from harness.measure.measured import Measured
+from harness.result.finding import Finding, Severity
 
 Floats = NDArray[np.float64]
 NAMES = ("red", "green", "blue")

@@ -9,9 +9,9 @@ import numpy as np
 from emulator.bench import Sent
 from emulator.signal.framing import START_BYTES, has_end_frame
 from harness.checks.check import Result
-from harness.finding import Finding
-from harness.patterns import PATTERNS
-from harness.trial import Trial
+from harness.patterns.pattern import PATTERNS
+from harness.result.finding import Finding
+from harness.subject.trial import Trial
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:

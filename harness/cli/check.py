@@ -24,8 +24,8 @@ from harness.report.terminal import say, terminal
 if TYPE_CHECKING:
     from emulator.description.display import Display
     from harness.checks.check import Report
-    from harness.subject import Subject
-    from harness.trial import Cells
+    from harness.subject.subject import Subject
+    from harness.subject.trial import Cells
 
 
 def check(
@@ -72,10 +72,10 @@ def check(
     """
     from emulator.clock import RealClock
     from emulator.description.load import load_display
-    from harness import subject as subjects
-    from harness.called import CalledFunction
-    from harness.listening import hear
-    from harness.program import ProgramSubject
+    from harness.checks.listening import hear
+    from harness.subject import subject as subjects
+    from harness.subject.called import CalledFunction
+    from harness.subject.program import ProgramSubject
 
     wall = load_display(display)
     if sum(given is not None for given in (map, call, program)) > 1:
@@ -120,9 +120,9 @@ def _check(
     wall: Display, subject: Subject, only: str | None, target: Path, as_json: bool
 ) -> Report:
     from harness.checks.check import run_checks
-    from harness.report.sheet import check_sheet
-    from harness.sources import example_picture
-    from harness.trial import Trial
+    from harness.patterns.sources import example_picture
+    from harness.report.check.sheet import check_sheet
+    from harness.subject.trial import Trial
 
     trial = Trial(wall, subject)
     names = tuple(name.strip() for name in only.split(",")) if only else ()
@@ -138,6 +138,6 @@ def _tell(report: Report, wall: Display, meant: Cells, shown: Cells, as_json: bo
     if as_json:
         say(json.dumps(report.to_json(), indent=2))
     else:
-        from harness.report.verdict import print_report
+        from harness.report.check.verdict import print_report
 
         print_report(report, wall, meant, shown, terminal())

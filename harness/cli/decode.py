@@ -68,17 +68,17 @@ def decode(
         waveforms = source.waveforms(progress)
     capture = decode_capture(waveforms, part)
     if wall is not None:
-        from harness.report.replay import check_lines
+        from harness.report.capture.replay import check_lines
 
         check_lines(capture, wall)
     if as_json:
         say(json.dumps(capture.to_json(), indent=2))
     else:
-        from harness.report.capture import print_capture
+        from harness.report.capture.terminal import print_capture
 
         print_capture(capture, terminal())
     if wall is not None:
-        from harness.report.replay import show_capture
+        from harness.report.capture.replay import show_capture
 
         picture = show_capture(capture, wall, None if as_json else sys.stdout)
         target = result_file(sheet, f"{wall.name}-capture.png", wall, force, (".png",))

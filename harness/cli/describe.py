@@ -48,7 +48,7 @@ def schema() -> None:
 
 def chips() -> None:
     """List the chip catalogue with its sources."""
-    from harness.report.catalogue import print_chips
+    from harness.report.build.catalogue import print_chips
 
     print_chips(terminal())
 
@@ -90,7 +90,7 @@ def map_command(
     import dataclasses
 
     from emulator.description.load import load_display
-    from harness.report import buildsheet, drawing, mapformats
+    from harness.report.build import buildsheet, drawing, mapformats
 
     shown = load_display(display)
     if reel is not None:

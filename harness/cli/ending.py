@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 
-from harness.show.stopping import heeded
+from emulator.stopping import heeded
 
 
 def end_as_by_ctrl_c() -> None:

@@ -51,8 +51,8 @@ def flash(
     from emulator.recording.disk import INDEX
     from emulator.recording.recording import display_of
     from harness.flash.recorded import judge_recording
-    from harness.report.flash import flash_json, print_flash
-    from harness.report.flashplot import flash_plot
+    from harness.report.flash.plot import flash_plot
+    from harness.report.flash.terminal import flash_json, print_flash
 
     shown = load_display(display)
     target = chart_file(plot, f"{shown.name}-flash", shown, force)

@@ -43,8 +43,8 @@ def light(
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
-    from harness.report.light import assess_light
-    from harness.report.lightplot import light_plot
+    from harness.report.light.plot import light_plot
+    from harness.report.light.terminal import assess_light
 
     shown = load_display(display)
     target = chart_file(plot, f"{shown.name}-light", shown, force)
@@ -53,7 +53,7 @@ def light(
     if as_json:
         say(json.dumps({"display": shown.name, **asdict(found)}, indent=2))
         return
-    from harness.report.light import print_light
+    from harness.report.light.terminal import print_light
 
     console = terminal()
     print_light(shown, found, console)

@@ -94,7 +94,7 @@ def listen(
     from emulator.errors import OutputClosedError
     from emulator.ports.output import open_output
     from emulator.signal.capturefile import CaptureFile
-    from harness.sources import named_source
+    from harness.patterns.sources import named_source
 
     if serial + e131 + (capture is not None) != 1:
         raise typer.BadParameter("give one of --serial, --e131 and --capture FILE")

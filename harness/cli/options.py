@@ -17,8 +17,8 @@ from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
-    from harness.finding import Finding
-    from harness.sources import PictureAt
+    from harness.patterns.sources import PictureAt
+    from harness.result.finding import Finding
 
 DisplayName = Annotated[str, typer.Argument(help="A display file (TOML), or a demo such as foyer.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a report.")]
@@ -77,8 +77,8 @@ def chosen_source(display: Display, name: str) -> Iterator[tuple[str, PictureAt]
 
     Raises what `named_source` raises.
     """
-    from harness.patterns import ALL_PATTERNS
-    from harness.sources import named_source
+    from harness.patterns.pattern import ALL_PATTERNS
+    from harness.patterns.sources import named_source
 
     with named_source(name, display) as source:
         yield f"{'pattern' if name in ALL_PATTERNS else 'scene'} {name}", source

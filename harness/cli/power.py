@@ -24,7 +24,7 @@ from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
-    from harness.assess import Course
+    from harness.power import Course
 
 _SECONDS = 60.0  # that a scene is followed, unless the user says otherwise
 
@@ -81,8 +81,8 @@ def power(
     from emulator.description.load import load_display
     from emulator.files import write_whole
     from emulator.power.plan import plan_power
-    from harness.assess import assess, follow, follow_scenes, power_findings, suggest
-    from harness.report.powerplot import power_plot
+    from harness.power import assess, follow, follow_scenes, power_findings, suggest
+    from harness.report.power.plot import power_plot
 
     shown = load_display(display)
     if seconds is not None and scene is None:
@@ -110,13 +110,13 @@ def power(
     status = 1 if planned is not None and not planned.possible else exit_status(findings)
     written = None
     if planned is not None and planned.possible and write is not None:
-        from harness.report.powerplan import planned_file
+        from harness.report.power.plan import planned_file
 
         written = planned_file(shown, planned, write)
         _write(written, shown, write, force)
     write_whole(target, power_plot(shown, assessment, courses, target.suffix[1:]))
     if as_json:
-        from harness.report.powerplan import plan_json
+        from harness.report.power.plan import plan_json
 
         result = {
             **assessment.to_json(),
@@ -130,7 +130,7 @@ def power(
         }
         say(json.dumps(result, indent=2))
     else:
-        from harness.report.power import print_power
+        from harness.report.power.terminal import print_power
 
         console = terminal()
         print_power(shown, assessment, findings, suggestions, asked, planned, console)
@@ -152,8 +152,8 @@ def _costed(display: Display, hours: float | None, price: float | None) -> Displ
 def _tell_measured(
     display: Display, texts: list[str], write: Path | None, force: bool, as_json: bool
 ) -> None:
-    from harness.assess.measured import measured_figures, read_measurement
-    from harness.report.powermeasured import measured_json, measured_lines, measured_text
+    from harness.power.measured import measured_figures, read_measurement
+    from harness.report.power.measured import measured_json, measured_lines, measured_text
 
     found = measured_figures(display, [read_measurement(text) for text in texts])
     if write is not None:

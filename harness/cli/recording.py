@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from emulator.description.display import Display
     from emulator.recording.disk import DiskRecorder
     from emulator.recording.recording import Recording
-    from harness.sources import PictureAt
+    from harness.patterns.sources import PictureAt
 
 Folder = Annotated[Path, typer.Argument(help="The folder of a recording.")]
 OfDisplay = Annotated[
@@ -46,7 +46,7 @@ def record(
     """Record a scene or pattern as the display shows it, in simulated time, into a folder."""
     from emulator.clock import SimulatedClock
     from emulator.description.load import load_display
-    from harness.day import day_from
+    from harness.simulated.day import day_from
 
     shown, clock = load_display(display), SimulatedClock()
     lasts_s = seconds_of(seconds)
@@ -68,7 +68,7 @@ def record_to(
     """Record what a source shows on a display, in simulated time; the recorder, closed."""
     from emulator.bench import Bench
     from emulator.recording.disk import DiskRecorder
-    from harness.showing import frames_in, show_for
+    from harness.patterns.showing import frames_in, show_for
 
     bench = Bench(display, clock)
     with DiskRecorder(folder, display) as recorder:

@@ -49,7 +49,7 @@ def service(
     from emulator.description.load import load_display
     from emulator.ports.output import judge_doubles
     from harness.show.names import check_name
-    from harness.show.unit import Service
+    from harness.show.service.unit import Service
 
     shown = load_display(display)
     places = to or ["window:"]

@@ -47,11 +47,11 @@ def soak(
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
-    from harness.day import moment
-    from harness.machine_time import EVENING
+    from harness.report.soak.plot import soak_plot
+    from harness.report.soak.terminal import print_soak, soak_json
     from harness.show.names import check_name
-    from harness.soak.chart import soak_plot
-    from harness.soak.report import print_soak, soak_json
+    from harness.simulated.day import moment
+    from harness.simulated.machine_time import EVENING
     from harness.soak.soak import soak as soaked_for
     from harness.soak.verdict import findings_of
 

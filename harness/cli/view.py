@@ -23,7 +23,7 @@ from harness.report.terminal import say
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
-    from harness.sources import PictureAt
+    from harness.patterns.sources import PictureAt
 
 
 def render(
@@ -60,7 +60,7 @@ def render(
     from emulator.light.look import Look
     from emulator.light.photo import photo_look
     from emulator.light.still import side_by_side, still
-    from harness.day import day_from
+    from harness.simulated.day import day_from
 
     shown = load_display(display)
     target = result_file(output, "", shown, force, (".png",))
@@ -112,7 +112,7 @@ def view(
     from emulator.description.load import load_display
     from emulator.window import WallWindow
     from emulator.window.viewing import Viewing
-    from harness.day import day_from
+    from harness.simulated.day import day_from
 
     shown = load_display(display)
     with contextlib.ExitStack() as opened:
@@ -139,7 +139,7 @@ def _sources(
 
     Raises what `named_source` raises.
     """
-    from harness.sources import all_sources, named_source
+    from harness.patterns.sources import all_sources, named_source
 
     sources = all_sources(display)
     keys: dict[str, str] = {}

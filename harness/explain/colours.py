@@ -12,7 +12,7 @@ from emulator.description.wiring import Wiring
 from emulator.errors import PictureError
 from harness.explain.numbers import joined, led_names, many
 from harness.explain.wall import Wall
-from harness.finding import Finding
+from harness.result.finding import Finding
 
 _NAMES = ("red", "green", "blue")
 _LIT = 0.75  # share of the strongest channel of an LED from which another is lit as well

@@ -10,13 +10,13 @@ import numpy as np
 
 from emulator.description.wiring import Wiring
 from emulator.errors import PictureError
-from harness.coded import READS_GAP, UNCLEAR
 from harness.explain.numbers import led_names, many
 from harness.explain.operations import Operation
 from harness.explain.search import shortest
 from harness.explain.wall import Ints, Wall
 from harness.explain.words import MARKS, statement
-from harness.finding import Finding
+from harness.patterns.coded import READS_GAP, UNCLEAR
+from harness.result.finding import Finding
 
 _ONE_BY_ONE = 8  # LEDs left over that get a finding each; more share one
 
@@ -166,8 +166,8 @@ class Explanation:
 def explain(wiring: Wiring, source: Ints) -> Explanation:
     """The shortest explanation found for what the LEDs show.
 
-    wiring: where each LED sits. source: int64 (N,) from harness.coded.read_codes: the flat cell
-    each LED shows, or a mark below 0. Cells of the gap count as READS_GAP.
+    wiring: where each LED sits. source: int64 (N,) from harness.patterns.coded.read_codes: the
+    flat cell each LED shows, or a mark below 0. Cells of the gap count as READS_GAP.
 
     Raises PictureError: source is not N whole numbers, or one names no cell of the grid.
     """

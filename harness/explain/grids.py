@@ -9,8 +9,8 @@ from typing import Literal, NamedTuple, get_args
 import numpy as np
 
 from emulator.description.wiring import strip_order
-from harness.coded import NEVER_LIT
 from harness.explain.wall import Ints, Wall, Words
+from harness.patterns.coded import NEVER_LIT
 
 How = Literal["asked", "asked, one chain", "drawn", "drawn by columns", "flat"]
 Outside = Literal["dark", "edge", "round"]

@@ -14,9 +14,9 @@ from typing import Literal, Protocol
 
 import numpy as np
 
-from harness.coded import NEVER_LIT
 from harness.explain.grids import OtherGrid
 from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
+from harness.patterns.coded import NEVER_LIT
 
 Fill = Literal["through", "dark", "around"]
 

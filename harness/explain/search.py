@@ -13,7 +13,6 @@ from itertools import combinations, product
 
 import numpy as np
 
-from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 from harness.explain.detectors import line_exchange, proposals, shuffled
 from harness.explain.grids import OtherGrid, other_grids, variants
 from harness.explain.named import grounded
@@ -31,6 +30,7 @@ from harness.explain.operations import (
 from harness.explain.sound import cost, length, sound, trimmed
 from harness.explain.state import Proposal, Seen, State
 from harness.explain.wall import Ints, Wall
+from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 
 _ONE = 1.5  # length of one statement at most; more than that may have a shorter explanation
 _STEPS = 40  # proposals accepted at most from one start

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.wiring import Along, Corner, Path, Wiring, strip_order
-from harness.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
+from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 
 Ints = NDArray[np.int64]
 Kind = Literal["row", "column", "line", "run", "row of LEDs", "column of LEDs"]

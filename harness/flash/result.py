@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from harness.checks.check import Result
-from harness.finding import Finding
 from harness.flash.judge import CAUTION, MOST_FLASHES, Flashing
-from harness.report.flash import described
+from harness.report.flash.terminal import described
+from harness.result.finding import Finding
 
 
 def flash_result(

@@ -2,8 +2,8 @@
 
 Fixtures: `display`, the display under test; `bench`, that display on an emulated bench, dark, at
 time 0, on a simulated clock, which time.sleep, time.monotonic, time.time and asyncio of the test
-read and move on (`harness.machine_time`); `machine_time`, to set the time of day. What the wall
-should show is asserted with `harness.assertions`. Code under test that opens an output at
+read and move on (`harness.simulated.machine_time`); `machine_time`, to set the time of day. What
+the wall should show is asserted with `harness.assertions`. Code under test that opens an output at
 `memory:` sends to `bench`.
 
 Which display: the marker `@pytest.mark.foreglow_display("banner")` on a test, class or module

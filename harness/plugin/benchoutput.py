@@ -14,7 +14,7 @@ from emulator.clock import Clock
 from emulator.description.display import Display
 from emulator.ports.address import Address
 from emulator.ports.memory import MemoryOutput
-from harness.watched import WatchedBench
+from harness.simulated.watched import WatchedBench
 
 
 @contextmanager

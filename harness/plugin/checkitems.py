@@ -75,8 +75,8 @@ def _checked(config: pytest.Config) -> Any:
 
 def _run(config: pytest.Config) -> Any:
     from harness.checks.check import run_checks
-    from harness.given import subject_of
-    from harness.trial import Trial
+    from harness.subject.given import subject_of
+    from harness.subject.trial import Trial
 
     given = str(config.getoption("--foreglow-check") or config.getini("foreglow_check"))
     map_file = config.rootpath / given

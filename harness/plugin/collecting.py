@@ -29,7 +29,7 @@ class Collector:
         """Take away the page and the pictures of the run before."""
         if not self._page.is_file():
             return
-        from harness.report.failurepage import MADE_BY
+        from harness.report.check.failurepage import MADE_BY
 
         with contextlib.suppress(OSError):  # where that cannot be, the tests still run
             if MADE_BY in self._page.read_text("utf-8", errors="replace"):
@@ -48,7 +48,7 @@ class Collector:
         """Write the page, where there is something to show."""
         if not self._told:
             return
-        from harness.report.failurepage import Failure, failure_page
+        from harness.report.check.failurepage import Failure, failure_page
 
         failures = [
             Failure(

@@ -18,7 +18,7 @@ from emulator.files import write_whole
 from emulator.light.still import png
 from harness.assertions.failure import PictureFailure
 from harness.plugin.options import PICTURES, command_for, report_folder
-from harness.report.cellpicture import cell_picture
+from harness.report.check.cellpicture import cell_picture
 from harness.report.picture import letter_picture
 
 _MOST_LETTERS = 160  # columns or rows of a wall that is drawn in the terminal unasked

@@ -14,8 +14,8 @@ from emulator.clock import RealClock, SimulatedClock
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
-    from harness.machine_time import MachineTime
-    from harness.watched import WatchedBench
+    from harness.simulated.machine_time import MachineTime
+    from harness.simulated.watched import WatchedBench
 
 
 @pytest.fixture
@@ -28,7 +28,7 @@ def machine_time(request: pytest.FixtureRequest) -> Iterator[MachineTime | None]
     if real or request.config.getini("foreglow_real_time"):
         yield None
         return
-    from harness.machine_time import MachineTime
+    from harness.simulated.machine_time import MachineTime
 
     with MachineTime(SimulatedClock()) as simulated:
         yield simulated

@@ -9,7 +9,7 @@ import pytest
 from emulator.errors import UnknownNameError
 
 if TYPE_CHECKING:
-    from harness.patterns import Pattern
+    from harness.patterns.pattern import Pattern
 
 _MARKER = "foreglow_patterns"
 
@@ -19,8 +19,8 @@ def parametrize_patterns(metafunc: pytest.Metafunc) -> None:
     marker = metafunc.definition.get_closest_marker(_MARKER)
     if marker is None or "pattern" not in metafunc.fixturenames:
         return
-    from harness.patterns import ALL_PATTERNS
-    from harness.patterns import pattern as named
+    from harness.patterns.pattern import ALL_PATTERNS
+    from harness.patterns.pattern import pattern as named
 
     try:
         patterns = [named(str(name)) for name in marker.args or ALL_PATTERNS.names()]

@@ -15,7 +15,7 @@ STORED = pytest.StashKey[list[str]]()  # of an item: the files it has written, a
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_call(item: pytest.Item) -> Generator[None, None, None]:
     """Name the test while it runs."""
-    from harness.runningtest import RunningTest
+    from harness.assertions.runningtest import RunningTest
 
     config, display = item.config, shown_for(item)
     test = RunningTest(

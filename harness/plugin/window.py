@@ -17,7 +17,7 @@ from emulator.recorder import Recorder
 from emulator.window.controls import State
 from emulator.window.screen import SCREEN_PERIOD_NS, Screen
 from emulator.window.status import Status
-from harness.machine_time import OutsideClock
+from harness.simulated.machine_time import OutsideClock
 
 _PIXELS_WIDE = 960
 _LONGEST_NS = 1_000_000_000  # a wait between two frames is cut to this: a test may skip an hour

@@ -9,7 +9,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from emulator.power.wire import CAUTION
-from harness.finding import Finding, Severity
+from harness.result.finding import Finding, Severity
 
 _MARK: dict[Severity, tuple[str, str]] = {
     "fault": ("✗", "bold red"),

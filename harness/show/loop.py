@@ -15,8 +15,8 @@ from emulator.clock import SECOND_NS, Clock
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.link import Link
-from harness.show.guard import Guard
-from harness.show.player import Picture
+from harness.show.scene.guard import Guard
+from harness.show.scene.player import Picture
 from harness.show.wall import Wall
 
 HOLD_NS = 10 * SECOND_NS  # one restart of a scene that has hung, and its loading, fit in

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from emulator.errors import SceneError
 from emulator.files import read_file
-from harness.sources import check_known
+from harness.patterns.sources import check_known
 
 _MOST_BYTES = 16 << 20  # of a scene
 

@@ -12,18 +12,18 @@ from emulator.clock import SECOND_NS, RealClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError
 from emulator.ports.output import company, judge_doubles, open_output
-from harness.show.aside import Aside
-from harness.show.flashes import FlashLog
-from harness.show.guard import Guard
-from harness.show.kept import Kept
+from emulator.stopping import Stopping
 from harness.show.log import told
 from harness.show.loop import Ended, Pace, Show, Shown, Slot
 from harness.show.names import check_name
-from harness.show.notify import Notify
-from harness.show.process import ProcessPlayer
-from harness.show.said import Said
-from harness.show.stopping import Stopping
-from harness.show.tally import Tally
+from harness.show.record.aside import Aside
+from harness.show.record.flashes import FlashLog
+from harness.show.record.kept import Kept
+from harness.show.record.tally import Tally
+from harness.show.scene.guard import Guard
+from harness.show.scene.process import ProcessPlayer
+from harness.show.scene.said import Said
+from harness.show.service.notify import Notify
 from harness.show.wall import Wall
 
 HOUR_NS = 3600 * SECOND_NS

@@ -26,8 +26,8 @@ from emulator.ports.remote import RemoteOutput
 from emulator.ports.serial.output import SerialOutput
 from emulator.ports.several import Company
 from emulator.recorder import Recorder
-from harness.show.guard import WELL_NS
-from harness.show.player import Picture
+from harness.show.scene.guard import WELL_NS
+from harness.show.scene.player import Picture
 
 if TYPE_CHECKING:
     from emulator.ports.window import WindowOutput

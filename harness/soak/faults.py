@@ -15,9 +15,9 @@ from emulator.ports.serial.port import LinkError
 from emulator.recorder import Recorder
 from emulator.recording.disk import DiskRecorder
 from emulator.recording.recording import load_recording
-from harness.show.player import Picture
+from harness.patterns.sources import PictureAt
+from harness.show.scene.player import Picture
 from harness.soak.rig import Fault, Rig
-from harness.sources import PictureAt
 
 _UNPLUGGED = "an injected fault: the camera is unplugged"
 

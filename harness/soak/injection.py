@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from emulator.clock import SECOND_NS
 from emulator.errors import ForeglowError
-from harness.show.guard import Guard
 from harness.show.loop import Pace, Slot
+from harness.show.scene.guard import Guard
 from harness.soak.rig import Fault, Rig
 
 MOST_AWAY_S = 60.0  # from the end of a fault until the scene must be back: twice the longest rest

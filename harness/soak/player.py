@@ -11,9 +11,9 @@ from emulator.clock import Clock, SimulatedClock
 from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
 from emulator.picture.source import close_source
-from harness.show.player import Picture, Player, checked, scene_error
+from harness.patterns.sources import PictureAt
+from harness.show.scene.player import Picture, Player, checked, scene_error
 from harness.soak.drawing import Drawing
-from harness.sources import PictureAt
 
 _log = logging.getLogger("foreglow.show")
 

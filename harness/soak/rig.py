@@ -16,10 +16,10 @@ from emulator.picture.camera import Camera
 from emulator.picture.fit import Light
 from emulator.picture.source import close_source
 from emulator.ports.output import Output
-from harness.machine_time import MachineTime
-from harness.show.player import Picture
+from harness.patterns.sources import PictureAt
+from harness.show.scene.player import Picture
+from harness.simulated.machine_time import MachineTime
 from harness.soak.player import SceneClock
-from harness.sources import PictureAt
 
 
 class Fault:

@@ -18,20 +18,20 @@ from emulator.clock import SECOND_NS, SimulatedClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, SceneError
 from harness.flash.judge import Flashing
-from harness.machine_time import EVENING, MachineTime
-from harness.show.flashes import FlashWatch
-from harness.show.guard import Guard
+from harness.patterns.sources import named_source
 from harness.show.loop import Ended, Pace, Show, Slot
 from harness.show.names import check_name
-from harness.show.player import Player
-from harness.show.tally import Tally
+from harness.show.record.flashes import FlashWatch
+from harness.show.record.tally import Tally
+from harness.show.scene.guard import Guard
+from harness.show.scene.player import Player
 from harness.show.wall import Wall
+from harness.simulated.machine_time import EVENING, MachineTime
 from harness.soak.drawing import Drawing
 from harness.soak.injection import Injection, Outcome, Planned
 from harness.soak.memory import MemoryWatch
 from harness.soak.player import SceneClock, SimulatedPlayer
 from harness.soak.rig import Rig, RigOutput
-from harness.sources import named_source
 
 PATIENCE_S = 5.0  # as of `foreglow run`
 _MOST_TROUBLES = 64  # kept for the verdict

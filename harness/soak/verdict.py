@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from emulator.clock import SECOND_NS
-from harness.finding import Finding
 from harness.flash.judge import CAUTION
-from harness.report.flash import described
+from harness.report.flash.terminal import described
+from harness.result.finding import Finding
 from harness.soak.memory import MOST_GROWTH
 from harness.soak.soak import Soaked
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.display import Display
-from harness.finding import Finding
+from harness.result.finding import Finding
 from harness.timing.answers import (
     DARK,
     FIRST,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from emulator.bench import Sent
 from harness.explain.numbers import joined, many
-from harness.finding import Finding, Severity
+from harness.result.finding import Finding, Severity
 from harness.timing.words import finding
 
 _PROVEN = 3  # short frames with which LEDs showed their pictures: fewer may do so by chance

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from harness.finding import Finding
+from harness.result.finding import Finding
 from harness.timing.answers import DARK, FIRST, MOST_LAG, Answers, Bools, Ints, Levels
 from harness.timing.mixture import Mixture
 from harness.timing.profile import Group

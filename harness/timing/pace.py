@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from harness.finding import Finding
-from harness.subject import Picture
+from harness.result.finding import Finding
+from harness.subject.subject import Picture
 from harness.timing.words import finding, ordinal
 
 OVER = 1.1  # of the frame period: code that waits for its turn takes the period and a little more

@@ -10,7 +10,7 @@ import numpy as np
 from emulator.description.wiring import Wiring
 from harness.explain.numbers import counted, led_names, listed
 from harness.explain.wall import Wall
-from harness.finding import Finding, Severity
+from harness.result.finding import Finding, Severity
 from harness.timing.answers import DARK, Ints
 from harness.timing.profile import Group
 

@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 from emulator import Display, SimulatedClock, load_display, parse_display
-from harness.sources import all_sources
+from harness.patterns.sources import all_sources
 from tests.benchmarks.row import Row, best_s
 
 STEPS = 60

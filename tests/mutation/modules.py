@@ -43,21 +43,21 @@ MODULES = {
     ),
     "judge": Module(
         "harness/flash/judge.py",
-        ("tests/harness/test_flash_judge.py", "tests/outside/test_flash_definition.py"),
+        ("tests/harness/flash/test_flash_judge.py", "tests/outside/test_flash_definition.py"),
         sample=120,
     ),
     "assembly": Module(
         "emulator/ports/serial/assembly.py",
         ("tests/ports/test_assembly.py", "tests/outside/test_serial_protocol.py"),
     ),
-    "guard": Module("harness/show/guard.py", ("tests/harness/test_guard.py",)),
+    "guard": Module("harness/show/scene/guard.py", ("tests/harness/show/test_guard.py",)),
     "explain": Module(
         "harness/explain/*",
         (
-            "tests/harness/test_explain.py",
-            "tests/harness/test_explain_colours.py",
-            "tests/harness/test_explain_sound.py",
-            "tests/harness/test_explain_details.py",
+            "tests/harness/explain/test_explain.py",
+            "tests/harness/explain/test_explain_colours.py",
+            "tests/harness/explain/test_explain_sound.py",
+            "tests/harness/explain/test_explain_details.py",
         ),
         sample=80,
         without=("pairs_of_faults", "any_composition", "any_source", "another_", "foyer", "width"),

@@ -13,7 +13,7 @@ import pytest
 from emulator.description.chips import CHIPS
 from emulator.signal.capture import Capture, decode_capture
 from emulator.signal.vcd import read_vcd
-from harness.report.capture import reasons
+from harness.report.capture.terminal import reasons
 
 CAPTURES = Path(__file__).parents[1] / "captures"
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from emulator.description.load import parse_display
-from harness.report.buildsheet import cut_list
+from harness.report.build.buildsheet import cut_list
 
 
 def test_24_by_24_wall_takes_four_reels_of_six_rows_with_six_leds_left_on_each() -> None:

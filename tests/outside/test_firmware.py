@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.harness.programs import WALL
-from tests.harness.test_program import foreglow
+from tests.harness.subject.programs import WALL
+from tests.harness.subject.test_program import foreglow
 
 SOURCE = Path(__file__).parent / "firmware" / "pin.c"
 HEADERS = Path("/usr/include/simavr/avr")

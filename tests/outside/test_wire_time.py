@@ -11,8 +11,8 @@ import pytest
 
 from emulator import Bench, load_display
 from harness.checks.check import run_checks
-from harness.subject import own_code
-from harness.trial import Trial
+from harness.subject.subject import own_code
+from harness.subject.trial import Trial
 
 
 @pytest.fixture

@@ -20,7 +20,7 @@ from emulator.power.plan import Plan, plan_power, promised_v
 from emulator.power.solve import solve_rails
 from emulator.power.wire import FUSE_MARGIN, ampacity_a
 from emulator.power.worst import worst_frames
-from harness.report.powerplan import plan_toml
+from harness.report.power.plan import plan_toml
 
 HERE = Path("wall.toml")
 VOLTS = {"WS2812B": 5.0, "SK6812-RGBW": 5.0, "APA102": 5.0, "WS2815": 12.0, "WS2801": 5.0}

@@ -15,7 +15,7 @@ from emulator.signal import clocked, onewire
 from emulator.signal.capture import Capture, decode_capture
 from emulator.signal.framing import frame_bytes
 from emulator.signal.waveform import Waveform
-from harness.report.capture import print_capture, reasons
+from harness.report.capture.terminal import print_capture, reasons
 
 SK6812 = CHIPS["SK6812"]
 SILENT = Waveform(np.zeros(0, dtype=np.int64), False, 0, 10**6)

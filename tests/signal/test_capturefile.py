@@ -13,7 +13,7 @@ from emulator.errors import CaptureError
 from emulator.signal.capture import decode_capture
 from emulator.signal.capturefile import CaptureFile
 from emulator.signal.vcd import read_vcd
-from tests.harness.test_program import foreglow
+from tests.harness.subject.test_program import foreglow
 
 CAPTURES = Path(__file__).parents[1] / "captures"
 WS2812B = CHIPS["WS2812B"]

@@ -1,0 +1,34 @@
+"""`harness.check`: what the command `foreglow check` does, for a test or a script."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from emulator.description.display import Display
+from emulator.description.load import load_display
+from harness.checks.check import Report, run_checks
+from harness.subject.given import Given, subject_of
+from harness.subject.trial import Trial
+
+
+def check(display: Display | str, subject: Given = None, only: str | Sequence[str] = ()) -> Report:
+    """Replay the test patterns through the code under test and explain what is wrong.
+
+    display: a Display, or the name of a display file or demo. subject: the code under test: a
+    function from a picture to bytes, a CSV map, an array of cells, an output … as
+    `harness.subject.given.subject_of` lists; without one, foreglow's own map. only: names of
+    checks, all by default; one name, several separated by commas, or a sequence.
+
+    Returns the Report: verdict, findings and figures. Raises UnknownNameError for a check that
+    does not exist, SubjectError for what is not code to check or sends no frame, and whatever the
+    code under test raises.
+    """
+    wall = display if isinstance(display, Display) else load_display(display)
+    with subject_of(subject, wall) as code:
+        return run_checks(Trial(wall, code), chosen(only))
+
+
+def chosen(only: str | Sequence[str]) -> tuple[str, ...]:
+    """Names of checks as a user gives them: 'map', 'map,colour' or a sequence."""
+    names = only.split(",") if isinstance(only, str) else only
+    return tuple(name.strip() for name in names if name.strip())

@@ -1,0 +1,377 @@
+"""What a program sends by itself, judged: its rate, its frames, its current, its flashes.
+
+Nothing is known of what it means to show, so its map cannot be judged; what the bytes tell
+without that is.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from array import array
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.bench import cell_light, led_light
+from emulator.canvas import current_a
+from emulator.clock import Clock
+from emulator.description.display import Display
+from emulator.errors import SubjectError
+from emulator.ports.link import Link
+from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
+from emulator.strip import Bytes
+from harness.checks.check import Report, Result
+from harness.explain.numbers import many
+from harness.flash.judge import relative_light
+from harness.flash.result import flash_result
+from harness.flash.running import RunningJudge
+from harness.result.finding import Finding, Severity
+from harness.subject.printed import MEND_PRINTED, MUCH_PRINTED
+from harness.subject.program import Program, reception_for
+from harness.subject.reception import BAUD, Arrived, BoardReception, E131Reception, Trouble
+from harness.subject.trial import Cells
+from harness.timing.stream import black_frames
+
+_SLOW = 0.95  # of the rate wanted
+_LATE = 1.5  # times the usual interval: a stutter, where more than `_OFTEN` of them are so long
+_OFTEN = 0.01  # these three are ours, no source
+_SHARES = (50, 99, 100)
+_PATIENCE_S = 30.0
+
+
+@dataclass(frozen=True)
+class Heard:
+    """A verdict, and the light (rows, columns, 3) of the newest frame."""
+
+    report: Report
+    shown: Cells
+
+
+def hear(
+    display: Display,
+    clock: Clock,
+    for_s: float,
+    *,
+    program: str | None = None,
+    address: str | None = None,
+    baud: int = BAUD,
+    patience_s: float = _PATIENCE_S,
+    say: Callable[[str], None] = lambda text: None,
+) -> Heard:
+    """Listen for so many seconds from when something comes, and judge what came.
+
+    program: a command to start, as for ProgramSubject; without it whoever sends is heard: on a
+    pseudo-terminal, or by E1.31 where an address is given. say: is told where to send to.
+
+    Raises SubjectError where no frame comes within `patience_s` and nothing else either, and what
+    ProgramSubject raises.
+    """
+    listening = Listening(display)
+    ended = ""
+    with contextlib.ExitStack() as closing:
+        if program is not None:
+            reception = reception_for(
+                program, display, clock, listening.take, address or "e131:", baud
+            )
+        elif address is not None:
+            reception = E131Reception(display, clock, listening.take, address)
+        else:
+            reception = BoardReception(display, clock, listening.take, baud)
+        closing.enter_context(reception)
+        running = Program(program, reception, asked=False) if program is not None else None
+        if running is not None:
+            closing.callback(running.close, clock)
+        say(f"Listening for {for_s:g} s from when something comes: {reception.words}")
+        until_ns, begun = clock.now_ns() + round(patience_s * 1e9), False
+        while clock.now_ns() < until_ns and not ended:
+            ended = running.ended if running is not None else ""
+            reception.step()
+            if not begun and (listening.count or reception.trouble()):
+                until_ns, begun = clock.now_ns() + round(for_s * 1e9), True
+        trouble = reception.trouble()
+    name = reception.words if program is None else f"the program {program}"
+    if ended:
+        name += f", which {ended}"
+    if running is not None:
+        listening.printed = running.printed.count
+    listening.ended = ended
+    shown = cell_light(led_light(listening.last, display.chip.channels), display)
+    return Heard(listening.report(name, reception.link, trouble), shown)
+
+
+class Listening:
+    """Takes frames as they come, and judges them at the end. It keeps their times, not the frames.
+
+    Flashes are judged at the times at which the LEDs latched each frame, whatever the length: the
+    verdict is that of all frames together (see RunningJudge), as long as the frames came whole.
+
+    last: the drives (N, C) of the newest frame. ended: how the program has ended, before the time
+    was over; '' where it has not. printed: bytes that it has printed.
+    """
+
+    def __init__(self, display: Display) -> None:
+        self.display = display
+        self.last: Bytes = np.zeros((display.leds, len(display.chip.channels)), np.uint8)
+        self.ended = ""
+        self.printed = 0
+        self._times_ns = array("q")
+        self._any_lit = bytearray()  # a frame each
+        self._early = 0
+        self._lit = np.zeros(display.leds, dtype=bool)
+        self._short = np.zeros(len(display.wiring.line_names), dtype=np.int64)
+        self._unmarked = 0
+        self._total_a = self._most_a = 0.0
+        self._flashes = RunningJudge(display)
+        self._first_ns: int | None = None  # when the first frame was latched
+
+    def take(self, frame: Arrived) -> None:
+        """Note one frame."""
+        cycle_ns = frame.sent.ready_ns - frame.sent.starts_ns
+        # A receiver holds one frame while another is on the wire, so that much waiting is fair.
+        self._early += frame.sent.starts_ns - frame.time_ns > cycle_ns
+        self._times_ns.append(frame.time_ns)
+        chip = self.display.chip
+        self._short = np.maximum(self._short, [line.leds_short for line in frame.sent.lines])
+        self._unmarked += has_end_frame(chip) and any(map(_unmarked, frame.lines))
+        first, before = 0, self.last.copy()
+        for leds, data in zip(self.display.wiring.line_lengths, frame.lines, strict=True):
+            came = led_bytes(data, chip)[:leds]
+            self.last[first : first + len(came)] = came[:, chip.from_wire]
+            first += leds
+        self._judge_flashes(before, frame.sent.latched_ns)
+        lit = self.last[:, : 4 if chip.channels == "RGBW" else 3].any(axis=1)
+        self._lit |= lit
+        self._any_lit.append(bool(lit.any()))
+        amperes = float(current_a(self.last, chip))
+        self._total_a += amperes
+        self._most_a = max(self._most_a, amperes)
+
+    def _judge_flashes(self, before: Bytes, latched_ns: int) -> None:
+        if self._first_ns is None:
+            self._first_ns = latched_ns
+        elif np.array_equal(self.last, before):  # nothing changes; such a frame takes no time
+            return
+        light = relative_light(self.last, self.display)
+        self._flashes.take(light, latched_ns - self._first_ns)
+
+    @property
+    def count(self) -> int:
+        """Frames so far."""
+        return len(self._times_ns)
+
+    def report(self, subject: str, link: Link, trouble: tuple[Trouble, ...]) -> Report:
+        """The verdict. link: what the way to the LEDs can carry; trouble: as Reception.trouble.
+
+        Raises SubjectError where nothing came at all.
+        """
+        if not self._times_ns and not trouble:
+            raise SubjectError(
+                f"nothing came from {subject}\n"
+                "  To mend: start it before the time is over, and let it send to the place printed."
+            )
+        results = (self._rate(link), self._frames(trouble), self._current(), self._flash())
+        return Report(self.display.name, subject, results)
+
+    def _rate(self, link: Link) -> Result:
+        gaps_ms = np.diff(self._times_ns) / 1e6
+        wanted = self.display.controller.frame_rate
+        if not gaps_ms.size:
+            return Result("rate", "too few frames to tell a rate", (), {"frames_per_s": None})
+        rate = 1e3 * gaps_ms.size / max(float(gaps_ms.sum()), 1e-6)
+        usual, most, longest = (float(v) for v in np.percentile(gaps_ms, _SHARES))
+        jitter = float(gaps_ms.std())
+        findings = []
+        if rate < _SLOW * wanted:
+            shortfall = link.shortfall(wanted)
+            findings.append(
+                _finding(
+                    "rate",
+                    f"{rate:.1f} frames/s come; the display file wants {wanted:g}",
+                    f"{len(self._times_ns)} frames, {usual:.1f} ms apart in the median",
+                    "make the program faster, or ask for less in [controller]."
+                    if shortfall is None
+                    else shortfall.replace("\n  To mend:", ";"),
+                    "warning",
+                )
+            )
+        late = int((gaps_ms > _LATE * usual).sum())
+        if late > _OFTEN * gaps_ms.size:
+            findings.append(
+                _finding(
+                    "rate",
+                    f"the rate is uneven: {late} of {gaps_ms.size} frames come late",
+                    f"usually {usual:.1f} ms apart, at worst {longest:.1f} ms",
+                    "reckon each frame's time from the start, not from the frame before; look for"
+                    " what blocks the loop.",
+                    "warning",
+                )
+            )
+        if self._early:
+            findings.append(
+                _finding(
+                    "rate",
+                    f"{self._early} of {len(self._times_ns)} frames come too early: the wire is"
+                    " busy, and one frame waits already",
+                    f"{link.words}; at most {link.frames_per_s:.1f} frames/s",
+                    "send no faster than the wire carries; with the serial protocol keep within the"
+                    " board's credit.",
+                )
+            )
+        return Result(
+            "rate",
+            f"{rate:.1f} frames/s, {usual:.1f} ms apart ± {jitter:.1f} ms, at worst {longest:.1f}",
+            tuple(findings),
+            {
+                "frames": len(self._times_ns),
+                "frames_per_s": round(rate, 3),
+                "jitter_ms": round(jitter, 3),
+                "interval_ms": {
+                    "median": round(usual, 3),
+                    "99%": round(most, 3),
+                    "longest": round(longest, 3),
+                },
+                "early": self._early,
+            },
+        )
+
+    def _frames(self, trouble: tuple[Trouble, ...]) -> Result:
+        display, wiring = self.display, self.display.wiring
+        findings = [
+            _finding("frames", what, "counted at the receiving end", mend + ".")
+            for what, mend in trouble
+        ]
+        findings += self._ending()
+        black = black_frames(self._any_lit)
+        if black:
+            findings.append(
+                _finding(
+                    "frames",
+                    black,
+                    f"{len(self._any_lit) - sum(self._any_lit)} of {self.count} frames, each"
+                    " between two that are lit",
+                    "nothing, if it is meant to blink; else look for a counter, or a buffer that is"
+                    " cleared before it is sent.",
+                    "warning",
+                )
+            )
+        for name, leds, short in zip(
+            wiring.line_names, wiring.line_lengths, self._short.tolist(), strict=True
+        ):
+            if short:
+                findings.append(
+                    _finding(
+                        "frames",
+                        f"the last {short} of {leds} LEDs of {name} get nothing in some frames",
+                        f"the bytes end early; {display.chip.part} takes"
+                        f" {display.chip.bytes_per_led} an LED",
+                        "send bytes for every LED of the line.",
+                    )
+                )
+        if self._unmarked:
+            findings.append(
+                _finding(
+                    "frames",
+                    f"{self._unmarked} of {self.count} frames are not framed as"
+                    f" {display.chip.part} wants it",
+                    "no start frame of 32 zero bits, or LEDs that do not begin with 0b111",
+                    "send four zero bytes, then for each LED 0b111 with five bits of intensity.",
+                )
+            )
+        dark = np.flatnonzero(~self._lit)
+        if dark.size and self._lit.any():
+            findings.append(
+                _finding(
+                    "frames",
+                    f"{dark.size} of {display.leds} LEDs stayed dark all the time",
+                    f"the first is {wiring.line_names[wiring.line[dark[0]]]},"
+                    f" LED {wiring.led[dark[0]]}",
+                    "nothing, if no picture lights them; else check the LED count in the program.",
+                    "note",
+                )
+            )
+        count = len(self._times_ns)
+        return Result(
+            "frames",
+            f"{many(count, 'whole frame')}, {int(self._lit.sum())} of {display.leds} LEDs were lit",
+            tuple(findings),
+            {
+                "frames": count,
+                "trouble": [what for what, _ in trouble],
+                "stayed_dark": int(dark.size),
+            },
+        )
+
+    def _ending(self) -> list[Finding]:
+        """A program that has ended, or prints without end."""
+        findings = []
+        if self.ended:
+            findings.append(
+                _finding(
+                    "frames",
+                    f"the program {self.ended} before the time was over",
+                    f"{many(self.count, 'whole frame')} had come",
+                    "see what it printed above; let it go on for as long as is listened.",
+                    "warning" if self.ended.endswith("status 0") else "fault",
+                )
+            )
+        if self.printed >= MUCH_PRINTED:
+            findings.append(
+                _finding(
+                    "frames",
+                    f"the program printed {self.printed / 1e6:.1f} MB over {self.count} frames",
+                    f"{self.printed / max(self.count, 1):.0f} bytes a frame",
+                    MEND_PRINTED,
+                    "warning",
+                )
+            )
+        return findings
+
+    def _current(self) -> Result:
+        most, mean = self._most_a, self._total_a / max(len(self._times_ns), 1)
+        power = self.display.power
+        findings = []
+        if power.limit_a is not None and most > power.limit_a + 1e-9:
+            findings.append(
+                _finding(
+                    "current",
+                    f"the program asks for {most:.2f} A; the limit is {power.limit_a:g} A",
+                    "the frame that asks most, by the catalogue's figures of the chip",
+                    "scale the brightness, or pass the drives through a limiter.",
+                )
+            )
+        return Result(
+            "current",
+            f"at most {most:.2f} A, {mean:.2f} A on average",
+            tuple(findings),
+            {"most_a": round(most, 4), "mean_a": round(mean, 4), "limit_a": power.limit_a},
+        )
+
+    def _flash(self) -> Result:
+        general, red = self._flashes.general, self._flashes.red
+        if general is None or red is None:
+            return Result("flash", "no frame to judge", ())
+        return flash_result(
+            general,
+            red,
+            self._flashes.distance_m,
+            "counted from the first frame on",
+            "change large areas at most three times a second, by less than a tenth of full white,"
+            " or make what flashes smaller.",
+        )
+
+
+def _unmarked(data: Bytes) -> bool:
+    """A line whose start frame or LED marks are wrong (APA102 datasheet)."""
+    words = data[START_BYTES:]
+    words = words[: words.size - words.size % 4].reshape(-1, 4)[:, 0]
+    # The end frame is zeros or ones: LEDs end where no mark follows.
+    marked = words >= 0b111_00000
+    last = int(np.flatnonzero(marked)[-1]) + 1 if marked.any() else 0
+    return bool(data[:START_BYTES].any() or not marked[:last].all() or (words.size and not last))
+
+
+def _finding(
+    check: str, what: str, evidence: str, remedy: str, severity: Severity = "fault"
+) -> Finding:
+    return Finding(check, what, "all lines", evidence, remedy, severity)

@@ -1,0 +1,1 @@
+"""The test patterns, the coded one among them, and all that can be shown by its name."""

@@ -1,0 +1,184 @@
+"""Test patterns: pictures that show one property of a display each, before and after it is built.
+
+A pattern is a number of steps, each a picture (rows, columns, 3) uint8 sRGB, and how long each
+step stays. Steps that light large areas change at most twice a second, so that nobody near the
+display or the screen is exposed to more than three flashes a second (WCAG 2.2, SC 2.3.1).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from emulator.picture.curve import light_to_value
+from emulator.registry import Registry
+from harness.patterns.coded import coded_masks, coded_steps
+from scenes import SCENES
+
+Picture = NDArray[np.uint8]
+
+RED, GREEN, BLUE = (255, 0, 0), (0, 255, 0), (0, 0, 255)
+WHITE = (255, 255, 255)
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """A test pattern. `steps(display)` counts its pictures; `draw(display, step)` makes one."""
+
+    name: str
+    about: str
+    hold_ms: int
+    steps: Callable[[Display], int]
+    draw: Callable[[Display, int], Picture]
+
+    def pictures(self, display: Display, first: int = 0, last: int | None = None) -> Picture:
+        """Steps `first` to before `last` (all by default) as a stack (T, rows, columns, 3)."""
+        last = self.steps(display) if last is None else last
+        return np.stack([self.draw(display, step) for step in range(first, last)])
+
+    def at(self, display: Display, time_s: float) -> Picture:
+        """The picture at a time; the pattern starts again after its last step."""
+        step = int(time_s * 1000 // self.hold_ms) % self.steps(display)
+        return self.draw(display, step)
+
+
+def pattern(name: str) -> Pattern:
+    """The pattern of that name. Raises UnknownNameError listing those there are."""
+    return ALL_PATTERNS[name]
+
+
+def _black(display: Display) -> Picture:
+    return np.zeros(display.picture_shape, dtype=np.uint8)
+
+
+def _plain(display: Display, colour: tuple[int, int, int]) -> Picture:
+    picture = _black(display)
+    picture[:] = colour
+    return picture
+
+
+def _dark(display: Display, step: int) -> Picture:
+    return _black(display)
+
+
+def _channels(display: Display, step: int) -> Picture:
+    return _plain(display, (RED, GREEN, BLUE, WHITE)[step])
+
+
+def _rows(display: Display, step: int) -> Picture:
+    picture = _black(display)
+    picture[step] = WHITE
+    return picture
+
+
+def _columns(display: Display, step: int) -> Picture:
+    picture = _black(display)
+    picture[:, step] = WHITE
+    return picture
+
+
+def _chase(display: Display, step: int) -> Picture:
+    """One LED at a time, in the order of the data, all lines one after the other."""
+    picture = _black(display)
+    picture.reshape(-1, 3)[display.wiring.cell[step]] = WHITE
+    return picture
+
+
+def _checker(display: Display, step: int) -> Picture:
+    rows, columns, _ = display.picture_shape
+    lit = (np.add.outer(np.arange(rows), np.arange(columns)) + step) % 2 == 0
+    return np.where(lit[..., None], np.uint8(255), np.uint8(0)).repeat(3, axis=-1)
+
+
+def _ramp(display: Display, step: int) -> Picture:
+    """Dark to full from left to right, in one channel or all: levels, not places."""
+    _, columns, _ = display.picture_shape
+    level = np.round(np.linspace(0, 255, columns)).astype(np.uint8)
+    picture = _black(display)
+    for channel in ((0,), (1,), (2,), (0, 1, 2))[step]:
+        picture[..., channel] = level
+    return picture
+
+
+def _corners(display: Display, step: int) -> Picture:
+    """A red bar and foot at the top left; one green, blue, white cell at the other corners.
+
+    Every mirroring and turning of it looks different.
+    """
+    picture = _black(display)
+    rows, columns, _ = display.picture_shape
+    picture[-1, -1] = WHITE
+    picture[-1, 0] = BLUE
+    picture[0, -1] = GREEN
+    picture[0, : max(1, min(4, columns - 1))] = RED
+    picture[: max(1, min(3, rows - 1)), 0] = RED
+    return picture
+
+
+def _numbers(display: Display, step: int) -> Picture:
+    """Marks to count along each line: every 10th LED green, 50th blue, 100th red, LED 0 white."""
+    led = display.wiring.led
+    picture = _black(display)
+    flat = picture.reshape(-1, 3)
+    colours = np.full((len(led), 3), 20, dtype=np.uint8)
+    for every, colour in ((10, GREEN), (50, BLUE), (100, RED)):
+        colours[led % every == 0] = colour
+    colours[led == 0] = WHITE
+    flat[display.wiring.cell] = colours
+    return picture
+
+
+def _full_load(display: Display, step: int) -> Picture:
+    """White in rising steps of light: a quarter, a half, three quarters, full."""
+    level = round(255 * float(light_to_value((step + 1) / 4, display.canvas.curve)))
+    return _plain(display, (level, level, level))
+
+
+def _coded(display: Display, step: int) -> Picture:
+    mask = coded_masks(display.gap)[step]
+    return np.where(mask[..., None], np.uint8(255), np.uint8(0)).repeat(3, axis=-1)
+
+
+def _count(number: int) -> Callable[[Display], int]:
+    return lambda display: number
+
+
+PATTERNS: Mapping[str, Pattern] = {
+    p.name: p
+    for p in (
+        Pattern("dark", "every LED dark: what stays lit is broken", 1000, _count(1), _dark),
+        Pattern(
+            "channels", "all red, green, blue, then white: channel order and dead channels",
+            1000, _count(4), _channels,
+        ),
+        Pattern("rows", "one row at a time, from the top", 200, lambda d: d.grid.rows, _rows),
+        Pattern(
+            "columns", "one column at a time, from the left",
+            200, lambda d: d.grid.columns, _columns,
+        ),
+        Pattern(
+            "chase", "one LED at a time, in the order of the data", 50, lambda d: d.leds, _chase
+        ),
+        Pattern("checker", "every other cell: leaks to neighbours", 1000, _count(2), _checker),
+        Pattern("ramp", "dark to full, left to right: levels", 1000, _count(4), _ramp),
+        Pattern("corners", "a mark that shows mirroring and turning", 1000, _count(1), _corners),
+        Pattern("numbers", "every 10th, 50th and 100th LED marked", 1000, _count(1), _numbers),
+        Pattern(
+            "full-load", "white in four steps up to full: mind the supply, heat and eyes",
+            2000, _count(4), _full_load,
+        ),
+        Pattern(
+            "coded", "each LED blinks its own number: the map is read back from it",
+            500, lambda d: coded_steps(d.leds), _coded,
+        ),
+    )
+}  # fmt: skip
+
+ALL_PATTERNS = Registry[Pattern](
+    "pattern", PATTERNS, lambda thing: isinstance(thing, Pattern), "a harness.Pattern",
+    taken=SCENES,
+)  # fmt: skip

@@ -1,0 +1,194 @@
+"""The power figures of a display as data: currents, supplies, voltages, wires, energy, heat."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.power.wire import AMPACITY_SOURCE, CAUTION
+from harness.power.heat import ASSUMPTION, Rise, rise
+
+Floats = NDArray[np.float64]
+
+DAYS_A_YEAR = 365
+
+
+@dataclass(frozen=True)
+class Load:
+    """One way of lighting the display, with supplies that hold their volts.
+
+    asked_a: by the catalogue's figures, and of it each line and run. drawn_a: through the wires,
+    which let less through where voltages are low. supplied_w: out of the supplies.
+    """
+
+    name: str
+    asked_a: float
+    drawn_a: float
+    supplied_w: float
+    line_a: tuple[float, ...]
+    run_a: tuple[float, ...]
+    supply_a: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class SupplyUse:
+    """A supply against its rating.
+
+    heaviest_a: what the heaviest picture the limit lets through can ask of it, by the
+    catalogue's figures: its LEDs take less only while thin wires starve them. drawn_a: what they
+    take through the wires as they are. share: heaviest_a over the rating.
+    """
+
+    name: str
+    volts: float
+    rated_a: float
+    overload: str
+    heaviest_a: float
+    drawn_a: float
+
+    @property
+    def share(self) -> float:
+        return self.heaviest_a / self.rated_a
+
+
+@dataclass(frozen=True)
+class Lowest:
+    """The LED that gets the lowest voltage. delivered: share 0…1 of its nominal current each
+    channel holds there, R G B (W); colour: what white looks like there, as '#rrggbb'."""
+
+    volts: float
+    line: int
+    led: int
+    column: int
+    row: int
+    run: int
+    delivered: tuple[float, ...]
+    colour: str
+
+
+@dataclass(frozen=True)
+class WireUse:
+    """Pairs of wires that one buys and fuses alike, at the most current any of them can see.
+
+    kind: what they are for, ROLES. gauge: '' for the rails of a strip. length_m: of each. drop_v:
+    in both conductors; loss_w: of all together. ampacity_a: guidance, None where there is none.
+    supply_a: what the supply before them gives, None where there is none. fuse_a: suggested at the
+    start of each, None where none is due or none fits. bears_supply: each bears all that its supply
+    gives, and needs no fuse. unprotected: a fuse is due, and no common one carries the current,
+    protects the wire and is blown by the supply.
+    """
+
+    kind: str
+    name: str
+    gauge: str
+    length_m: float
+    count: int
+    current_a: float
+    drop_v: float
+    loss_w: float
+    ampacity_a: float | None
+    supply_a: float | None
+    fuse_a: float | None
+    bears_supply: bool = False
+    unprotected: bool = False
+
+    @property
+    def over(self) -> bool:
+        """Whether they carry more than the guidance."""
+        return self.kind != "rail" and self.current_a > (self.ampacity_a or 0)
+
+
+ROLES = ("supply to bus", "bus", "feed", "jumper", "rail")
+
+
+@dataclass(frozen=True)
+class Energy:
+    """Of the typical load in the opening hours; what the supplies lose comes on top."""
+
+    typical_w: float
+    hours_a_day: float
+    kwh_a_day: float
+    price_per_kwh: float
+
+    @property
+    def cost_a_day(self) -> float:
+        return self.kwh_a_day * self.price_per_kwh
+
+    @property
+    def cost_a_year(self) -> float:
+        return DAYS_A_YEAR * self.cost_a_day
+
+
+@dataclass(frozen=True)
+class Solver:
+    """How well the voltages were found: worst residual and most steps of all frames solved, and
+    the largest share of the supplied power that LEDs and wires do not account for."""
+
+    converged: bool
+    residual_a: float
+    steps: int
+    unbalanced: float
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Everything `foreglow power` tells. `heaviest` is full white, or what the limit lets through.
+
+    lowest: at `heaviest`, with the supplies as they are; lowest_held: as if they held their
+    volts, so what the wires alone do. typical is None where no scene was followed. run_volts:
+    voltage of each LED of each run at the moment of `lowest`. needed_v: from here on every
+    channel holds its current.
+    """
+
+    display: str
+    limit_a: float | None
+    stated: bool
+    dark: Load
+    typical: Load | None
+    typical_of: tuple[str, ...]
+    white: Load
+    heaviest: Load
+    supplies: tuple[SupplyUse, ...]
+    lowest: Lowest
+    lowest_held: Lowest
+    needed_v: float
+    first_led_v: tuple[float, ...]
+    wires: tuple[WireUse, ...]  # one by one, largest current first
+    wire_rows: tuple[WireUse, ...]  # identical ones together, by kind
+    energy: Energy | None
+    wall_m2: float
+    depth_mm: float  # of the covers
+    solver: Solver
+    run_volts: tuple[Floats, ...] = field(repr=False, compare=False)
+    caution: str = CAUTION
+    ampacity_source: str = AMPACITY_SOURCE
+
+    @property
+    def loads(self) -> tuple[Load, ...]:
+        """Dark, typical where known, full white, and what the limit leaves of it."""
+        every = (self.dark, self.typical, self.white, self.heaviest)
+        return tuple(dict.fromkeys(load for load in every if load is not None))
+
+    def heat_w_m2(self, load: Load) -> float:
+        """Power supplied for each square metre of wall: it ends as heat, and some as light."""
+        return load.supplied_w / self.wall_m2
+
+    def rise(self, load: Load) -> Rise:
+        """How much warmer than the room covers and board get under a load."""
+        return rise(self.heat_w_m2(load), self.depth_mm)
+
+    def to_json(self) -> dict[str, Any]:
+        """All figures as plain data."""
+        plain = asdict(self)
+        del plain["run_volts"]
+        plain["supplies"] = [{**asdict(s), "share": s.share} for s in self.supplies]
+        plain["heat_w_m2"] = {load.name: self.heat_w_m2(load) for load in self.loads}
+        plain["rise_k"] = {load.name: asdict(self.rise(load)) for load in self.loads}
+        plain["rise_assumed"] = ASSUMPTION
+        if self.energy:
+            costs = {"cost_a_day": self.energy.cost_a_day, "cost_a_year": self.energy.cost_a_year}
+            plain["energy"] |= costs
+        return plain

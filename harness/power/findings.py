@@ -1,0 +1,182 @@
+"""What is wrong with the power of a display, as findings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from emulator.description.display import Display
+from emulator.description.feeding import SUPPLY_LOAD
+from emulator.power.wire import CAUTION
+from harness.power.assessment import Assessment, SupplyUse, WireUse
+from harness.result.finding import Finding, Severity
+
+# WS2812B datasheet, Worldsemi: VIH = 0.7 VDD. Taken for chips without a figure of their own,
+# too; one for more than 5 V is assumed to run its logic from 5 V inside (no source).
+LOGIC_HIGH_SHARE = 0.7
+LOGIC_VOLTS = 5.0
+
+LONG_DATA_WIRE_M = 1.0  # common practice, no source: from half a metre to a metre
+
+# How much of its current a channel may lose: below, nobody sees it; above, anybody does. Ours.
+LOST_WARNING, LOST_FAULT = 0.10, 0.30
+
+
+def power_findings(display: Display, assessment: Assessment) -> tuple[Finding, ...]:
+    """Everything wrong with supplies, voltages, wires and the data's levels; worst first."""
+    found = [
+        *_supplies(assessment),
+        *_reddening(assessment),
+        *_wires(display, assessment),
+        *_data(display, assessment),
+        *_solver(assessment),
+    ]
+    order = ("fault", "warning", "note")
+    return tuple(sorted(found, key=lambda f: order.index(f.severity)))
+
+
+def _finding(
+    what: str, where: str, evidence: str, remedy: str, severity: Severity = "fault"
+) -> Finding:
+    return Finding("power", what, where, evidence, remedy, severity)
+
+
+def _supplies(a: Assessment) -> Iterator[Finding]:
+    rated = sum(s.rated_a for s in a.supplies)
+    if a.limit_a is not None and min(a.limit_a, a.white.asked_a) > rated:
+        yield _finding(
+            f"the limit of {a.limit_a:g} A is above the {rated:g} A the supplies are rated for",
+            "limit_a",
+            f"full white asks {a.white.asked_a:.2f} A",
+            f"set limit_a to at most {SUPPLY_LOAD * rated:g}, or get larger supplies. {CAUTION}",
+        )
+        return
+    alone = len(a.supplies) == 1
+    for s in a.supplies:
+        larger = math.ceil(s.heaviest_a / SUPPLY_LOAD)
+        keep = (
+            f"keep the current under {SUPPLY_LOAD * s.rated_a:g} A (limit_a; your code must do it),"
+            if alone
+            else "move feeds to another supply,"
+        )
+        remedy = f"{keep} or get a supply of {larger} A. {CAUTION}"
+        picture = "full white" if a.limit_a is None else "the heaviest picture the limit allows"
+        seen = f"{s.heaviest_a:.2f} A of {s.rated_a:g} A, {s.share:.0%} of the rating"
+        if s.share > 1:
+            what = f"{s.name} is overloaded at {picture}: {_overload(s, a)}"
+            yield _finding(what, s.name, seen, remedy)
+        elif s.share > SUPPLY_LOAD + 1e-9:
+            yield _finding(
+                f"{s.name} is loaded above {SUPPLY_LOAD:.0%} at {picture}",
+                s.name,
+                f"{seen}; {SUPPLY_LOAD:.0%} is common practice (no source)",
+                remedy,
+                "warning",
+            )
+
+
+def _overload(supply: SupplyUse, a: Assessment) -> str:
+    if supply.drawn_a <= supply.rated_a:
+        return f"it gives {supply.drawn_a:.2f} A only because thin wires starve the LEDs"
+    if supply.overload == "trip":
+        return "it switches off"
+    return f"its voltage falls; an LED gets as little as {a.lowest.volts:.2f} V"
+
+
+def _reddening(a: Assessment) -> Iterator[Finding]:
+    """By the wires alone: what an overloaded supply does to the voltage is told with it."""
+    low = a.lowest_held
+    lost = 1 - min(low.delivered)
+    if lost <= LOST_WARNING:
+        return
+    shares = ", ".join(f"{c} {d:.0%}" for c, d in zip("RGBW", low.delivered, strict=False))
+    yield _finding(
+        f"LED {low.led} of line {low.line} gets {low.volts:.2f} V: channels lose up to {lost:.0%}"
+        f" of their light, and white looks like {low.colour}",
+        f"line {low.line}, LED {low.led} (column {low.column}, row {low.row})",
+        f"of its current each channel holds {shares}; all hold it from {a.needed_v:.2f} V on",
+        "feed the strip in more places, or use thicker wires: `foreglow power` suggests which,"
+        " and `foreglow power --plan` proposes feeds and gauges.",
+        "fault" if lost > LOST_FAULT else "warning",
+    )
+
+
+def _wires(display: Display, a: Assessment) -> Iterator[Finding]:
+    """Wires too thin; where the file leaves them out they are only assumed, so only noted."""
+    power = display.power
+    assumed = {"bus": not power.bus, "feed": not power.feed}
+    for wire in a.wire_rows:
+        kind = "bus" if wire.kind == "supply to bus" else wire.kind
+        called = wire.name if wire.count == 1 else f"{wire.name} and {wire.count - 1} like it"
+        if assumed.get(kind, False):
+            if too_thin(wire):
+                yield _finding(
+                    f"{called}, which is assumed, would be too thin: name yours in [power]",
+                    wire.name,
+                    f"{wire.current_a:.2f} A through the {wire.gauge} taken for it",
+                    f"give the {kind} as it will be, or let --plan propose it. {CAUTION}",
+                    "note",
+                )
+            continue
+        most = "none in the table" if wire.ampacity_a is None else f"{wire.ampacity_a:g} A"
+        seen = f"{wire.current_a:.2f} A; guidance for {wire.gauge}: {most} ({a.ampacity_source})"
+        remedy = f"use a thicker wire, or share its current among more wires. {CAUTION}"
+        if wire.over:
+            yield _finding(
+                f"{called} carries more than the guidance for {wire.gauge}",
+                wire.name, seen, remedy,
+            )  # fmt: skip
+        elif wire.unprotected:
+            yield _finding(
+                f"no common fuse carries the current of {called}, protects its {wire.gauge} and is"
+                f" blown by the {wire.supply_a:g} A of its supply",
+                wire.name, seen, remedy, "warning",
+            )  # fmt: skip
+
+
+def _data(display: Display, a: Assessment) -> Iterator[Finding]:
+    controller = display.controller
+    for line, volts in enumerate(a.first_led_v):
+        vdd = min(round(volts, 1), LOGIC_VOLTS)  # a supply is off by a tenth of a volt anyway
+        needed = LOGIC_HIGH_SHARE * vdd
+        if controller.logic_volts < needed - 1e-9:
+            highest = controller.logic_volts / LOGIC_HIGH_SHARE
+            yield _finding(
+                f"{controller.logic_volts:g} V logic is too low for a chip at {vdd:.1f} V:"
+                f" it needs {needed:.2f} V",
+                display.wiring.line_names[line],
+                "a 1 must be at least 0.7 VDD (WS2812B datasheet, VIH; taken for all chips)",
+                "put a level shifter to 5 V at the controller, or run the first LED (or a single"
+                f" one that only passes the data on) at no more than {highest:.1f} V.",
+            )
+    if controller.data_wire_m > LONG_DATA_WIRE_M:
+        yield _finding(
+            f"the first LED is {controller.data_wire_m:g} m of data wire away from the controller",
+            "data wire",
+            f"above {LONG_DATA_WIRE_M:g} m the edges suffer (common practice, no source)",
+            "move the controller to the first LED, twist the data wire with ground and put a"
+            " resistor of a few hundred ohms at the controller, or send it differentially.",
+            "warning",
+        )
+    if not controller.common_ground:
+        yield _finding(
+            "controller and LEDs have no common ground: the data has no reference",
+            "controller",
+            "common_ground = false in [controller]",
+            "join the controller's ground and the supply's, beside the data wire.",
+        )
+
+
+def _solver(a: Assessment) -> Iterator[Finding]:
+    if not a.solver.converged:
+        yield _finding(
+            "the voltages were not found to the tolerance: do not rely on them",
+            "all of the display",
+            f"{a.solver.residual_a:.2g} A are unaccounted for after {a.solver.steps} steps",
+            "report the display file to foreglow's maintainers.",
+        )
+
+
+def too_thin(wire: WireUse) -> bool:
+    """Whether a wire is over its guidance, or no common fuse fits it."""
+    return wire.over or wire.unprotected

@@ -1,0 +1,1 @@
+"""What a capture holds, in words and as frames on a display."""

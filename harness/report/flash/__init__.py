@@ -1,0 +1,1 @@
+"""What the judgement of flashes tells, as text and as a chart."""

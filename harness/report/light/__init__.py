@@ -1,0 +1,1 @@
+"""What the figures of light tell, as text and as a chart."""

@@ -1,0 +1,204 @@
+"""What `foreglow light` tells about a display: its figures, colours and depths, and their print."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from emulator.description.display import Display
+from emulator.light.eye import reading_distance_m
+from emulator.light.figures import EVEN, Figures, by_depth, even_depth_mm, figures, knee
+from emulator.light.front import OffCentre, off_centre, tolerance_mm, widest_off_mm
+from emulator.light.observer import chromaticity
+from emulator.light.primaries import chip_primaries
+from harness.light.fed import Fed, white_as_fed
+
+_DEPTHS = 40
+_OFF_MM = (1.0, 2.0, 3.0)  # as far as a strip glued by hand sits off
+
+
+@dataclass(frozen=True)
+class Depths:
+    """Uniformity and cross-talk against depth: each a list as long as depth_mm.
+
+    knee_mm: where deeper begins to pay less in uniformity, None where depth changes nothing to
+    speak of. even: the min/mean that [cover] asks for, else 0.8. even_mm: the depth that gives it,
+    None where 4 pitches do not.
+    """
+
+    depth_mm: list[float]
+    min_to_mean: list[float]
+    crosstalk: list[float]
+    knee_mm: float | None
+    even: float
+    even_mm: float | None
+
+
+@dataclass(frozen=True)
+class Gluing:
+    """What a strip off the middle of its cells does: at 1, 2 and 3 mm, as far as an LED stays in.
+
+    tolerance_mm: how far off min/mean keeps 0.9 of that of the middle; None where it does as far
+    as limit_mm, where all of the LED is just in the opening or, without walls, in its cell.
+    """
+
+    at: list[OffCentre]
+    tolerance_mm: float | None
+    limit_mm: float
+
+
+@dataclass(frozen=True)
+class White:
+    """Full white: CIE 1931 x, y, its correlated colour temperature, and the gains of R, G and B
+    that make D65 (None: the channels cannot make it).
+
+    temperature_k: None where it has none, and then no_temperature tells why. off_locus: how far it
+    lies from a black body in CIE 1960 uv, less than 0 towards pink.
+    """
+
+    x: float
+    y: float
+    temperature_k: float | None
+    no_temperature: str
+    off_locus: float
+    d65_gains: list[float] | None
+
+
+@dataclass(frozen=True)
+class LightReport:
+    """Everything the command tells; `reads_from_m` is how far letters as high as the wall read."""
+
+    figures: Figures
+    fed: Fed
+    white: White
+    depths: Depths
+    gluing: Gluing
+    reads_from_m: float
+
+
+def assess_light(
+    display: Display, distance_m: float | None = None, ambient_lx: float | None = None
+) -> LightReport:
+    """The report for a distance and ambient light; those of [view] where none is given."""
+    found = figures(display, distance_m, ambient_lx)
+    widest = max(display.grid.pitches_mm)
+    depths = np.linspace(0.1 * widest, max(2 * widest, 1.2 * display.cover.depth_mm), _DEPTHS)
+    uniform, leak = by_depth(display, depths)
+    even = display.cover.least_min_to_mean or EVEN
+    primaries = chip_primaries(display.chip)
+    x, y = chromaticity(primaries.white)
+    gains, warmth = primaries.gains_for(), primaries.white_temperature
+    bend = knee(depths, uniform)
+    return LightReport(
+        found,
+        white_as_fed(display, found),
+        White(
+            float(x),
+            float(y),
+            warmth.kelvin,
+            warmth.why,
+            round(warmth.off_locus, 4),
+            [round(float(g), 4) for g in gains] if gains.min() > 0 else None,
+        ),
+        Depths(
+            [round(float(d), 3) for d in depths],
+            [round(float(v), 4) for v in uniform],
+            [round(float(v), 5) for v in leak],
+            None if bend is None else float(depths[bend]),
+            even,
+            even_depth_mm(display, even),
+        ),
+        gluing(display),
+        reading_distance_m(display.grid.rows * display.grid.pitches_mm[1]),
+    )
+
+
+def gluing(display: Display) -> Gluing:
+    """What becomes of the display where its strips are glued off the middle."""
+    limit_mm = widest_off_mm(display)
+    at = [off_centre(display, off_mm) for off_mm in _OFF_MM if off_mm <= limit_mm]
+    return Gluing(at, tolerance_mm(display), limit_mm)
+
+
+def print_light(display: Display, report: LightReport, console: Console) -> None:
+    """Print the report as a table."""
+    f, white, depths, cover = report.figures, report.white, report.depths, display.cover
+    walls = "no walls" if cover.walls == "none" else f"{cover.walls} walls"
+    console.print(
+        f"[bold]{display.name}[/bold], seen from {f.distance_m:g} m in {f.ambient_lx:g} lx;"
+        f" front {cover.depth_mm:g} mm before the LEDs, {walls}",
+        highlight=False,
+    )
+    table = Table(box=box.SIMPLE_HEAD, show_header=False, pad_edge=False)
+    table.add_column(no_wrap=True)
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column()
+    ratio = report.fed.contrast
+    contrast = "no ambient light" if ratio is None else f"{ratio:.1f} : 1"
+    table.add_row("luminance, brightest", f"{f.peak_cdm2:.0f} cd/m²", "full white, one point")
+    if f.all_channels_cdm2 > 1.001 * f.peak_cdm2:
+        table.add_row("all four channels", f"{f.all_channels_cdm2:.0f} cd/m²", "the same point")
+    table.add_row("luminance, mean", f"{f.mean_cdm2:.0f} cd/m²", "full white, a whole cell")
+    table.add_row(
+        "white as fed, mean", f"{report.fed.mean_cdm2:.0f} cd/m²", "after canvas, limit, droop"
+    )
+    table.add_row("white as fed, dimmest", f"{report.fed.dimmest_cdm2:.0f} cd/m²", "of all LEDs")
+    table.add_row("ambient on the front", f"{f.ambient_cdm2:.1f} cd/m²", "also where it is dark")
+    table.add_row("contrast", contrast, "white as fed to dark")
+    area = "a cell" if cover.walls == "none" else "an opening"
+    table.add_row("uniformity, min/mean", f"{f.min_to_mean:.2f}", f"U0 over {area}; 1 is even")
+    table.add_row("uniformity, min/max", f"{f.min_to_max:.2f}", f"Ud over {area}")
+    seen = f"a whole cell, from {f.distance_m:g} m"
+    table.add_row("as seen, min/mean", f"{f.seen_min_to_mean:.2f}", seen)
+    for off in report.gluing.at:
+        spot = "no spot to see" if off.spot_mm is None else f"spot {off.spot_mm:.1f} mm off"
+        table.add_row(f"strip {off.off_mm:g} mm off centre", f"{off.min_to_mean:.2f}", spot)
+    table.add_row("strip off centre at most", *_tolerance_words(report.gluing))
+    table.add_row("cross-talk", f"{f.crosstalk:.1%}", "of a lit cell, in the next")
+    table.add_row(
+        "smallest letter",
+        f"{f.letter_mm:.0f} mm",
+        f"{f.letter_cells} cells: 5′ or 5 cells",
+    )
+    table.add_row("cells fuse from", f"{f.fusing_m:.0f} m", "one arcminute apart")
+    table.add_row("letters as high as the wall", f"{report.reads_from_m:.0f} m", "read up to there")
+    kelvin = white.temperature_k
+    warmth = f"no CCT: {white.no_temperature}" if kelvin is None else f"{kelvin:.0f} K"
+    table.add_row("full white", f"x {white.x:.3f} y {white.y:.3f}", warmth)
+    if depths.knee_mm is None:
+        table.add_row("depth at the knee", "none", "as even at every depth")
+    else:
+        table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper begins to pay less")
+    even = "none up to 4 pitches" if depths.even_mm is None else f"{depths.even_mm:.0f} mm"
+    table.add_row(f"depth for min/mean {depths.even:g}", even, "")
+    console.print(table)
+    console.print(_d65_words(white), highlight=False, markup=False)
+    console.print(
+        f"[dim]Model: {_source_words(display.chip.emitter_mm)}, matt front; see \\[cover] and the"
+        " chip's sources. An LED's intensity differs by ± 10 % and more within a reel (common"
+        " practice, no source).[/dim]",
+        highlight=False,
+    )
+
+
+def _source_words(emitter_mm: float) -> str:
+    return f"square source of {emitter_mm:g} mm" if emitter_mm else "point source"
+
+
+def _tolerance_words(gluing: Gluing) -> tuple[str, str]:
+    """Value and note of the row."""
+    if gluing.tolerance_mm is None:
+        return f"{gluing.limit_mm:.1f} mm", "LED at the edge, still 90 %"
+    return f"{gluing.tolerance_mm:.1f} mm", "min/mean then keeps 90 %"
+
+
+def _d65_words(white: White) -> str:
+    """The line that makes white D65, to be pasted into the display file."""
+    if white.d65_gains is None:
+        return "No gains make white D65: it lies outside the triangle of these channels' colours."
+    gains = ", ".join(f"{gain:.2f}" for gain in white.d65_gains)
+    return f"For a white as of screens (D65), in [canvas]:  white = [{gains}]"

@@ -1,0 +1,1 @@
+"""What a soak tells, as text and as a chart."""

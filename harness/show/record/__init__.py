@@ -1,0 +1,1 @@
+"""What a show has shown, counted, judged and kept."""

@@ -1,0 +1,1 @@
+"""One scene in a process of its own: started, asked, watched, ended."""

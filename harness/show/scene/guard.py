@@ -1,0 +1,166 @@
+"""Keeps a scene going: watches over it, starts it again when it fails, ever more slowly."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+
+from emulator.clock import SECOND_NS, Clock
+from emulator.closing import Closing
+from emulator.errors import SceneError, SourceError
+from harness.show.scene.player import Picture, Player
+
+LOADING_NS = 30 * SECOND_NS  # for the first picture: imports and cameras take their time
+WELL_NS = 10 * SECOND_NS  # with pictures for so long, a trouble is over
+FIRST_REST_NS, MOST_REST_NS = SECOND_NS, 30 * SECOND_NS  # before a scene is started again
+_MOST_TOLD = 16  # different troubles of one time
+
+_log = logging.getLogger("foreglow.show")
+
+
+class Guard(Closing):
+    """A scene that is asked for a picture at a time and never stops the show.
+
+    A scene that raises or whose process ends is started again after 1 s, then 2 s, 4 s … 30 s;
+    the same happens to one that has not answered for `patience_ns` (30 s for its first picture).
+    A scene that only has no picture now (SourceError) is asked again. After ten seconds with
+    pictures the trouble is over. The log `foreglow.show` tells each failure, each return with the
+    time without it, and the end of the trouble; a traceback or a lack of pictures
+    that it has told in this trouble it does not tell again.
+
+    name: for people. start: starts the scene; raises SceneError where it cannot.
+    out: whether pictures have stopped coming, for a reason that has been told.
+    awaited: whether an answer is still to come. restarts, troubles: how often so far. out_ns: how
+    long pictures did not come in all, as far as the scene was out.
+    """
+
+    def __init__(
+        self, name: str, start: Callable[[], Player], clock: Clock, patience_ns: int
+    ) -> None:
+        self.name = name
+        self.out = False
+        self.awaited = False
+        self.restarts = self.troubles = 0
+        self._start, self._clock, self._patience_ns = start, clock, patience_ns
+        self._player: Player | None = None
+        self._starts = 0
+        self._due_ns = clock.now_ns()  # for the next start
+        self._rest_ns = FIRST_REST_NS
+        self._asked_ns = 0
+        self._proven = False  # this player has given a picture
+        self._told: set[str] = set()  # what has been said about the trouble under way
+        self._out_since_ns = self._back_ns = 0
+        self._gone_since_ns: int | None = None  # of this one failure
+        self._out_ns = 0  # of those before
+        self._restarts_before = 0
+        self._returns = False  # a return is to be told: the failure was
+
+    def ask(self, time_s: float) -> None:
+        """Ask for the picture of a time, unless one is awaited; start the scene where it is due."""
+        now_ns = self._clock.now_ns()
+        if self._player is None and now_ns >= self._due_ns:
+            self._begin()
+        if self._player is not None and not self.awaited:
+            self._player.ask(time_s)
+            self.awaited, self._asked_ns = True, now_ns
+
+    def take(self) -> Picture | None:
+        """The picture that has come since; None where none has."""
+        if self._player is None or not self.awaited:
+            return None
+        now_ns = self._clock.now_ns()
+        try:
+            picture = self._player.take()
+        except SourceError as error:
+            self.awaited = False
+            self._trouble(f"no picture now: {error}", "asking again")
+            return None
+        except SceneError as error:
+            self.fail(str(error), error.trace)
+            return None
+        if picture is not None:
+            self._well(now_ns)
+            return picture
+        patience_ns = self._patience_ns if self._proven else max(self._patience_ns, LOADING_NS)
+        if now_ns - self._asked_ns >= patience_ns:
+            self.fail(f"no answer for {patience_ns / 1e9:g} s")
+        return None
+
+    @property
+    def out_ns(self) -> int:
+        """How long the scene has been out."""
+        since_ns = self._gone_since_ns
+        return self._out_ns + (0 if since_ns is None else self._clock.now_ns() - since_ns)
+
+    @property
+    def late(self) -> bool:
+        """Whether a picture is due that has not come, of a scene that gives some."""
+        return self.awaited and self._proven and not self.out
+
+    def fail(self, why: str, trace: str = "") -> None:
+        """The scene is at fault: end it, and start it again later."""
+        self._end()
+        self._due_ns = self._clock.now_ns() + self._rest_ns
+        self._trouble(why, f"starting it again in {self._rest_ns / 1e9:g} s", trace, again=True)
+        self._rest_ns = min(2 * self._rest_ns, MOST_REST_NS)
+
+    def close(self) -> None:
+        """End the scene; it may give back what it holds first."""
+        if self._player is not None:
+            self._player.close()
+            self._player = None
+
+    def _begin(self) -> None:
+        self.restarts += self._starts > 0
+        self._starts += 1
+        try:
+            self._player = self._start()
+        except SceneError as error:
+            self.fail(str(error), error.trace)
+
+    def _end(self) -> None:
+        if self._player is not None:
+            self._player.kill()
+        self._player = None
+        self.awaited = self._proven = False
+
+    def _trouble(self, why: str, then: str, trace: str = "", again: bool = False) -> None:
+        now_ns = self._clock.now_ns()
+        if not self._told:
+            self.troubles += 1
+            self._out_since_ns = now_ns
+            self._restarts_before = self.restarts
+        self.out = True
+        if self._gone_since_ns is None:
+            self._gone_since_ns = now_ns
+        new = why not in self._told and len(self._told) < _MOST_TOLD
+        if new or again:
+            # How to mend a scene is told to who writes it, and not in the middle of a show.
+            what = why.partition("\n  To mend")[0]
+            if new:
+                self._told.add(why)
+                what += f"\n{trace.rstrip()}" if trace else ""
+            self._returns = True
+            _log.warning("%s is out, %s: %s", self.name, then, what)
+
+    def _well(self, now_ns: int) -> None:
+        """A picture has come."""
+        self.awaited, self._proven = False, True
+        if self.out:
+            self.out, self._back_ns = False, now_ns
+            gone_ns = now_ns - (now_ns if self._gone_since_ns is None else self._gone_since_ns)
+            self._out_ns += gone_ns
+            self._gone_since_ns = None
+            if self._returns:
+                self._returns = False
+                _log.info("%s is back, after %.1f s without it", self.name, gone_ns / 1e9)
+        if self._told and now_ns - self._back_ns >= WELL_NS:
+            restarts = self.restarts - self._restarts_before
+            _log.info(
+                "%s runs well again, since %.1f s after its trouble began; restarts: %d",
+                self.name,
+                (self._back_ns - self._out_since_ns) / 1e9,
+                restarts,
+            )
+            self._told = set()
+            self._rest_ns = FIRST_REST_NS

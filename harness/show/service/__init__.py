@@ -1,0 +1,1 @@
+"""The show as a service of the operating system."""

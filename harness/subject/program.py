@@ -1,0 +1,275 @@
+"""A program under test: started, asked for pictures one by one, and ended whatever happens.
+
+A request is one line of JSON on the program's standard input:
+
+    {"picture": 0, "columns": 8, "rows": 2, "rgb": "ff0000…"}
+
+picture: counts up from 0. rgb: the cells from the top left, row after row, seen from the front;
+three bytes of sRGB each, in hexadecimal. For each line the program sends one frame, and nothing
+in between; it ends when its standard input does.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+from collections.abc import Callable
+
+import numpy as np
+
+from emulator.clock import Clock, queued_ns
+from emulator.closing import Closing
+from emulator.description.display import Display
+from emulator.errors import SubjectError
+from emulator.processes import Leaving, apart, end_all, words_of
+from emulator.strip import Bytes
+from harness.subject.printed import Printed
+from harness.subject.reception import BAUD, Arrived, BoardReception, E131Reception, Reception
+from harness.subject.subject import Picture, Subject
+
+_PATIENCE_S = 10.0
+_MOMENT_S = 0.0005  # in which a request is written, unless the program is slow to read it
+_GRACE_NS = 1_000_000_000  # for a program to end by itself, and again once told to
+_REPEATED = 8  # E1.31 sources send old levels again: those must stand so many times as long
+
+
+class Program:
+    """A running program and the reception it sends to; use it as a context manager.
+
+    command: as in a shell, but without one: words, and quotes around those with blanks. It has
+    the reception's placeholder in it. asked: whether it gets requests; its standard input is
+    empty otherwise. What it prints, `printed`, goes to standard error.
+
+    Raises SubjectError where it cannot be started.
+    """
+
+    def __init__(self, command: str, reception: Reception, asked: bool = True) -> None:
+        self.reception = reception
+        self.printed = Printed()
+        words = [word.replace(reception.placeholder, reception.place) for word in _words(command)]
+        try:
+            self._process = subprocess.Popen(
+                words,
+                stdin=subprocess.PIPE if asked else subprocess.DEVNULL,
+                stdout=self.printed.write_end,  # the report has standard output to itself
+                stderr=self.printed.write_end,
+                bufsize=0,
+                **apart(),
+            )
+        except (OSError, ValueError) as error:
+            self.printed.close()
+            reason = getattr(error, "strerror", None) or str(error)
+            raise SubjectError(
+                f"the program '{words[0]}' cannot be started: {reason}\n"
+                "  To mend: check its name and path; no shell is used, so begin a script with its"
+                " interpreter, as in 'node show.js {port}'."
+            ) from error
+        self.printed.start()
+        self._leaving: Leaving | None = None
+        if self._process.stdin is not None:
+            self._leaving = Leaving(os.dup(self._process.stdin.fileno()))
+            self._process.stdin.close()
+
+    @property
+    def number(self) -> int:
+        """The process id."""
+        return self._process.pid
+
+    @property
+    def ended(self) -> str:
+        """How it has ended, in words; '' while it runs."""
+        status = self._process.poll()
+        if status is None:
+            return ""
+        if status >= 0:
+            return f"ended with status {status}"
+        return f"was ended by signal {-status} ({signal.strsignal(-status)})"
+
+    def ask(self, line: bytes, going_on: Callable[[], bool]) -> None:
+        """Write a request, taking what the program sends the while. Ends early with it."""
+        assert self._leaving is not None
+        written = self._leaving.put(line)
+        while not written.wait(_MOMENT_S) and going_on() and not self.ended:
+            self.reception.step()
+
+    def close(self, clock: Clock) -> None:
+        """End it: its input ends, then it is told to, then made to, and its children with it.
+
+        A child that has left the process group, as a daemon does, is not found, and lives on.
+        """
+        try:
+            if self._leaving is not None:
+                self._leaving.close()
+                self._wait(clock)
+            if not self.ended:
+                end_all(self._process, kindly=True)
+                self._wait(clock)
+        finally:
+            end_all(self._process)
+            self._process.wait()
+            self.printed.close()
+
+    def _wait(self, clock: Clock) -> None:
+        until_ns = clock.now_ns() + _GRACE_NS
+        while not self.ended and clock.now_ns() < until_ns:
+            self.reception.step()  # it may wait for the answers to its last frame
+
+
+class ProgramSubject(Closing):
+    """A program as the subject of a check: `subject.to_wire` gives what it sent for a picture.
+
+    patience_s: how long it may take over a picture. Use it as a context manager.
+
+    Raises SubjectError where the program cannot be started, and AddressError where E1.31 cannot
+    be listened to; `to_wire` raises SubjectError when it ends, sends no whole frame in time, or
+    never stops sending.
+    """
+
+    def __init__(
+        self,
+        command: str,
+        display: Display,
+        clock: Clock,
+        *,
+        address: str = "e131:",
+        baud: int = BAUD,
+        patience_s: float = _PATIENCE_S,
+    ) -> None:
+        self._clock = clock
+        self._patience_s = patience_s
+        self._asked = 0
+        self._closed = False
+        self._frame: Arrived | None = None
+        self._before: tuple[Bytes, ...] = ()  # the answer to the picture before
+        self._reception = reception_for(command, display, clock, self._take, address, baud)
+        try:
+            self._program = Program(command, self._reception)
+        except BaseException:
+            self._reception.close()
+            raise
+        self._took_ns = 0
+        printed = self._program.printed
+        self.subject = Subject(
+            f"the program {command}",
+            self.to_wire,
+            lambda: self._took_ns,
+            lambda: printed.count,
+        )
+
+    def to_wire(self, picture: Picture) -> list[Bytes]:
+        """Ask for a picture (rows, columns, 3) uint8 sRGB; the bytes that came for each line."""
+        rows, columns, _ = picture.shape
+        request = {
+            "picture": self._asked,
+            "columns": columns,
+            "rows": rows,
+            "rgb": picture.tobytes().hex(),
+        }
+        self._reception.step()  # what was under way still belongs to the picture before
+        self._frame = None
+        begin_ns = self._clock.now_ns() - self._queued_ns()
+        until_ns = self._clock.now_ns() + round(self._patience_s * 1e9)
+        self._program.ask(
+            json.dumps(request).encode() + b"\n", lambda: self._clock.now_ns() < until_ns
+        )
+        while self._frame is None or not self._settled(self._frame):
+            ended = self._program.ended
+            self._reception.step()
+            late = self._clock.now_ns() >= until_ns
+            if self._frame is None and (ended or late):
+                raise self._nothing_came(ended)
+            if self._frame is not None and late and not self._settled(self._frame):
+                raise self._never_rests()
+        took_ns = self._frame.time_ns - self._queued_ns() - begin_ns
+        self._took_ns = max(took_ns - self._reception.carry_ns, 0)
+        self._asked += 1
+        self._before = self._frame.lines
+        return list(self._before)
+
+    def close(self) -> None:
+        """End the program and give back the port; a second call does nothing."""
+        if not self._closed:
+            self._closed = True
+            try:
+                self._program.close(self._clock)
+            finally:
+                self._reception.close()
+
+    def _queued_ns(self) -> int:
+        """How long it, and this thread that hears it, have waited for a processor."""
+        return queued_ns(self._program.number) + queued_ns()
+
+    def _take(self, frame: Arrived) -> None:
+        self._frame = frame
+
+    def _settled(self, frame: Arrived) -> bool:
+        same = len(self._before) == len(frame.lines) and all(
+            map(np.array_equal, self._before, frame.lines)
+        )
+        settle_ns = self._reception.settle_ns * (_REPEATED if same else 1)
+        return self._clock.now_ns() >= frame.time_ns + settle_ns
+
+    def _never_rests(self) -> SubjectError:
+        return SubjectError(
+            f"{self.subject.name} goes on sending: no frame for picture {self._asked} stood for"
+            f" {self._reception.settle_ns / 1e6:g} ms in {self._patience_s:g} s\n"
+            "  To mend: send one frame for each line of standard input, and nothing in between;"
+            " what a program sends by itself is judged with --listen."
+        )
+
+    def _nothing_came(self, ended: str) -> SubjectError:
+        which = f"for picture {self._asked}"
+        trouble = "; ".join(what for what, _ in self._reception.trouble())
+        if ended:
+            return SubjectError(
+                f"{self.subject.name} {ended} and had sent no frame {which}"
+                f"{f' ({trouble})' if trouble else ''}\n"
+                "  To mend: see what it printed above; let it go on until its standard input ends."
+            )
+        if trouble:
+            return SubjectError(
+                f"{self.subject.name} sent no whole frame {which} in {self._patience_s:g} s:"
+                f" {trouble}\n"
+                f"  To mend: compare what it writes to {self._reception.words} with DEVELOPERS.md."
+            )
+        return SubjectError(
+            f"{self.subject.name} sent nothing {which} in {self._patience_s:g} s\n"
+            "  To mend: let it read one line of JSON from its standard input for each picture,"
+            f" and then send one frame to {self._reception.place}."
+        )
+
+
+def reception_for(
+    command: str,
+    display: Display,
+    clock: Clock,
+    take: Callable[[Arrived], None],
+    address: str,
+    baud: int,
+) -> Reception:
+    """The reception whose placeholder a command has. Raises SubjectError for none or both."""
+    kinds = (BoardReception, E131Reception)
+    wanted = [kind for kind in kinds if any(kind.placeholder in w for w in _words(command))]
+    if len(wanted) != 1:
+        raise SubjectError(
+            f"'{command}' has {'both {port} and' if wanted else 'neither {port} nor'} {{e131}}\n"
+            "  To mend: put {port} where the program takes the name of its serial port, or {e131}"
+            " where it takes the address (host:port) of its E1.31 receiver."
+        )
+    if wanted[0] is BoardReception:
+        return BoardReception(display, clock, take, baud)
+    return E131Reception(display, clock, take, address)
+
+
+def _words(command: str) -> list[str]:
+    try:
+        words = words_of(command)
+    except ValueError as error:
+        raise SubjectError(
+            f"'{command}' is no command: {error}\n  To mend: close every quote."
+        ) from error
+    if not words:
+        raise SubjectError("the command is empty\n  To mend: write 'node show.js {port}'.")
+    return words

@@ -1,0 +1,226 @@
+"""Drives pictures through the code under test into the emulated wiring, and keeps what is seen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.bench import Bench, Sent, WireData, cell_light, led_light
+from emulator.canvas import full_light, meant_light
+from emulator.clock import RealClock, queued_ns
+from emulator.description.display import Display
+from emulator.errors import FrameError, SubjectError
+from emulator.strip import Bytes
+from harness.measure.measured import Measured, measured, pictures_of
+from harness.patterns.coded import read_codes
+from harness.patterns.pattern import PATTERNS, Pattern
+from harness.result.finding import Finding
+from harness.subject.printed import MUCH_PRINTED
+from harness.subject.subject import Picture, Subject
+from harness.timing.answers import Levels, as_levels
+from harness.timing.examine import Timing, examine, verify
+from harness.timing.lengths import Lengths
+from harness.timing.pace import AGAIN, KEPT, OVER, Slow
+
+Cells = NDArray[np.float32]
+
+_MOST_TIMES = 8  # the bytes a frame may hold; more would only cost time and memory
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What the display did with T pictures.
+
+    meant: (T, N, 3) uint8 sRGB, the colour of each LED's own cell in the picture.
+    light: (T, N, 3) float32 linear light each LED showed, in shares of what the display file's
+    [canvas] makes of full white: 1 is as it should be, whatever white balance and brightness.
+    drives: (T, N, C) uint8, the same as drives. sent: what happened on the wire.
+    """
+
+    meant: NDArray[np.uint8]
+    light: NDArray[np.float32]
+    drives: NDArray[np.uint8]
+    sent: tuple[Sent, ...]
+
+
+class Trial:
+    """One display, one piece of code under test, one emulated bench on simulated time.
+
+    Every frame travels as a waveform: it is turned into edges and decoded as the chips would.
+
+    subject: the code under test; errors that it raises through this one say at which picture.
+    doing: what is being shown, for those errors. took_ns: how long it took over each picture, but
+    for what it waited for a processor.
+    slow: the first pictures over which it took longer than the frame period.
+    changed: numbers of the pictures, counted from 0, in which it changed the array handed in.
+    lengths: of all frames sent. printed_at: the picture at which what it printed became much; ''
+    where that was never so.
+    """
+
+    def __init__(self, display: Display, subject: Subject) -> None:
+        self.display = display
+        self.subject = replace(subject, to_wire=self._ask)
+        self.bench = Bench(display, waveform=True, keep=1)
+        self.doing = ""
+        self.took_ns: list[int] = []
+        self.slow: list[Slow] = []
+        self.changed: list[int] = []
+        self.printed_at = ""
+        self.lengths = Lengths()
+        self._number = 0
+        self._asked = subject
+        self._clock = RealClock()
+        self._quick = Bench(display, keep=1)  # edges tell nothing about when a picture is shown
+
+    def show(self, pictures: Iterable[Picture]) -> Seen:
+        """Send pictures (rows, columns, 3) one after the other. Raises SubjectError."""
+        meant, drives, sent = [], [], []
+        lag = self.lag
+        for picture in pictures:
+            meant.append(picture.reshape(-1, 3)[self.display.wiring.cell])
+            for _ in range(1 + lag):
+                happened = self._send(picture)
+            sent.append(happened)
+            drives.append(self.bench.drives)
+        stack = np.stack(drives)
+        light = led_light(stack, self.display.chip.channels)
+        light /= full_light(self.display).astype(np.float32)
+        return Seen(np.stack(meant), light, stack, tuple(sent))
+
+    @cached_property
+    def coded(self) -> Seen:
+        """The coded pattern, from which the map is read back."""
+        return self.show_pattern(PATTERNS["coded"])
+
+    @property
+    def places(self) -> NDArray[np.int64]:
+        """(N,) the place of each LED's cell among those that hold one, row by row."""
+        return np.argsort(np.argsort(self.display.wiring.cell))
+
+    @cached_property
+    def measured(self) -> Measured:
+        """Levels and colours, at the cells that the LEDs show: those read back from the code.
+
+        Where code spoils the levels so far that they cannot be read, those of the wiring.
+        """
+        light = self.coded.light.sum(axis=-1)
+        read = (
+            read_codes(values, self.display.gap) for values in (light, light.max(axis=0) - light)
+        )
+        sources = (*read, self.display.wiring.cell)
+        return measured(self.display, self.show(pictures_of(self.display)).drives, sources)
+
+    @cached_property
+    def timing(self) -> Timing:
+        """Whether the answer to a picture is steady; found out once, before anything else is sent.
+
+        Raises SubjectError.
+        """
+        return examine(self.display, self._levels)
+
+    def verify(self) -> tuple[Finding, ...]:
+        """Findings where the answers are no longer those at the start. Raises SubjectError."""
+        return verify(self.timing, self.display, self._levels)
+
+    @property
+    def lag(self) -> int:
+        """Frames by which the code under test shows pictures late; 0 is as it should be.
+
+        `show` makes up for it, by sending each picture so many times more.
+        """
+        return self.timing.lag
+
+    def _levels(self, picture: Picture) -> Levels:
+        """Send a picture; what the LEDs show then, (N, C)."""
+        self._send_on(self._quick, picture)
+        return as_levels(self._quick.drives, self.display.chip.channels)
+
+    def _send(self, picture: Picture) -> Sent:
+        return self._send_on(self.bench, picture)
+
+    def _send_on(self, bench: Bench, picture: Picture) -> Sent:
+        lines = self._lines(picture)
+        sent = bench.send_frame(lines)
+        self.lengths.add(tuple(line.size for line in lines), sent, self._place)
+        return sent
+
+    def send_again(self, picture: Picture) -> bool:
+        """Send a picture some times more; whether it took longer than the frame period each time.
+
+        Raises SubjectError.
+        """
+        for _ in range(AGAIN):
+            self._levels(picture)
+        return all(ns > self._most_ns for ns in self.took_ns[-AGAIN:])
+
+    @property
+    def _most_ns(self) -> float:
+        """Over a picture, if the frame rate of the display file is to be kept."""
+        return OVER * 1e9 / self.display.controller.frame_rate
+
+    def _lines(self, picture: Picture) -> list[Bytes]:
+        """The bytes of each line that the code under test makes of a picture."""
+        try:
+            lines = self.bench.split(self.subject.to_wire(picture.copy()))
+        except FrameError as error:
+            raise SubjectError(f"{self.subject.name}: {error}") from error
+        sent = sum(line.size for line in lines)
+        most = _MOST_TIMES * 4 * self.display.leds + 4096
+        if sent > most:
+            raise SubjectError(
+                f"{self.subject.name}: {sent} bytes a frame for {self.display.leds} LEDs\n"
+                f"  To mend: send {self.display.chip.bytes_per_led} bytes an LED."
+            )
+        return lines
+
+    def _ask(self, picture: Picture) -> WireData:
+        """Ask the code under test, and note what it did besides answering."""
+        self._number = len(self.took_ns)
+        before = picture.copy()
+        begin_ns = self._clock.now_ns() - queued_ns()
+        try:
+            answer = self._asked.to_wire(picture)
+        except SubjectError as error:
+            what, newline, mend = str(error).partition("\n")
+            raise SubjectError(f"{what} [{self._place}]{newline}{mend}") from error
+        except Exception as error:  # of a function that a test has handed over
+            error.add_note(f"It was asked for {self._place}.")
+            raise
+        took_ns = self._asked.took_ns
+        self.took_ns.append(
+            max(self._clock.now_ns() - queued_ns() - begin_ns, 0) if took_ns is None else took_ns()
+        )
+        if self._number and self.took_ns[-1] > self._most_ns and len(self.slow) < KEPT:
+            self.slow.append(Slow(before, self._place))
+        if not np.array_equal(picture, before):
+            self.changed.append(self._number)
+        printed = self._asked.printed
+        if printed is not None and not self.printed_at and printed() >= MUCH_PRINTED:
+            self.printed_at = self._place
+        return answer
+
+    @property
+    def _place(self) -> str:
+        """Which picture was asked for last, and what for."""
+        return f"picture {self._number}{f', {self.doing}' if self.doing else ''}"
+
+    def compare(self, picture: Picture) -> tuple[Cells, Cells]:
+        """What a picture means, and what the display shows: (rows, columns, 3) linear light."""
+        shares = self.show([picture]).light[0]
+        shown = shares * full_light(self.display).astype(np.float32)
+        return meant_light(picture, self.display), cell_light(shown, self.display)
+
+    def show_pattern(self, pattern: Pattern, every: int = 1) -> Seen:
+        """Send a pattern's steps, or every n-th of them."""
+        return self.show(self._drawn(pattern, every))
+
+    def _drawn(self, pattern: Pattern, every: int) -> Iterator[Picture]:
+        before = self.doing
+        for step in range(0, pattern.steps(self.display), every):
+            self.doing = f"pattern {pattern.name}, step {step}"
+            yield pattern.draw(self.display, step)
+        self.doing = before
