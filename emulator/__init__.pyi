@@ -21,6 +21,7 @@ from .errors import (
     WindowError,
     WriteError,
 )
+from .leds import LedNumberError, Leds
 from .ports.output import Output, open_output
 from .recorder import Recorder
 from .recording.disk import DiskRecorder
@@ -37,6 +38,8 @@ __all__ = [
     "DisplayFileError",
     "ForeglowError",
     "FrameError",
+    "LedNumberError",
+    "Leds",
     "MapFileError",
     "OutOfRangeError",
     "Output",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -14,53 +13,14 @@ from emulator.clock import Clock, SimulatedClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
 from emulator.errors import FrameError
+from emulator.leds import Leds
 from emulator.power.network import Network, build_network
 from emulator.power.supply import Powered, run_supplies
 from emulator.recorder import Recorder
 from emulator.signal import clocked, onewire
-from emulator.strip import Arrival, Bytes, Strip
+from emulator.strip import Arrival, Bytes, Sent, Strip, sent_of
 
 WireData = bytes | bytearray | memoryview | ArrayLike | Sequence[bytes | ArrayLike]
-
-
-@dataclass(frozen=True)
-class Sent:
-    """What happened to one frame. Times are integer nanoseconds on the bench's clock.
-
-    starts_ns: its first bit left the controller. wire_ns: how long the longest line took.
-    ready_ns: all lines have rested long enough for the next. latched_ns: the last LED of all shows
-    it, if nothing follows before `ready_ns`. early: a line got it before its reset time had passed,
-    so that its bits went to LEDs further down. lines: the same for each line.
-    """
-
-    starts_ns: int
-    wire_ns: int
-    ready_ns: int
-    latched_ns: int
-    early: bool
-    lines: tuple[Arrival, ...]
-
-    @property
-    def bytes_over(self) -> int:
-        """Bytes that fell off the ends of the lines."""
-        return sum(line.bytes_over for line in self.lines)
-
-    @property
-    def leds_short(self) -> int:
-        """LEDs that got nothing, because a line's bytes ended before them."""
-        return sum(line.leds_short for line in self.lines)
-
-
-def sent_of(starts_ns: int, lines: tuple[Arrival, ...]) -> Sent:
-    """What happened to a frame that became so much on each of the lines."""
-    return Sent(
-        starts_ns,
-        max(line.ends_ns for line in lines) - starts_ns,
-        max(line.ready_ns for line in lines),
-        max(line.latches_ns for line in lines),
-        any(line.early for line in lines),
-        lines,
-    )
 
 
 class Bench:
@@ -262,6 +222,11 @@ class Bench:
         """What frames (T, N, C) from times_ns (T,) on get from the supplies as they are now."""
         before = self._off_until_ns
         return run_supplies(self.network, drives, self.display.chip, times_ns, before)
+
+    @cached_property
+    def leds(self) -> Leds:
+        """The LEDs by number, to set and to send from here; they start dark."""
+        return Leds(self.display, self)
 
     @property
     def drives(self) -> Bytes:

@@ -55,6 +55,46 @@ class Arrival:
     leds_short: int
 
 
+@dataclass(frozen=True)
+class Sent:
+    """What happened to one frame. Times are integer nanoseconds on the bench's clock.
+
+    starts_ns: its first bit left the controller. wire_ns: how long the longest line took.
+    ready_ns: all lines have rested long enough for the next. latched_ns: the last LED of all shows
+    it, if nothing follows before `ready_ns`. early: a line got it before its reset time had passed,
+    so that its bits went to LEDs further down. lines: the same for each line.
+    """
+
+    starts_ns: int
+    wire_ns: int
+    ready_ns: int
+    latched_ns: int
+    early: bool
+    lines: tuple[Arrival, ...]
+
+    @property
+    def bytes_over(self) -> int:
+        """Bytes that fell off the ends of the lines."""
+        return sum(line.bytes_over for line in self.lines)
+
+    @property
+    def leds_short(self) -> int:
+        """LEDs that got nothing, because a line's bytes ended before them."""
+        return sum(line.leds_short for line in self.lines)
+
+
+def sent_of(starts_ns: int, lines: tuple[Arrival, ...]) -> Sent:
+    """What happened to a frame that became so much on each of the lines."""
+    return Sent(
+        starts_ns,
+        max(line.ends_ns for line in lines) - starts_ns,
+        max(line.ready_ns for line in lines),
+        max(line.latches_ns for line in lines),
+        any(line.early for line in lines),
+        lines,
+    )
+
+
 class Strip:
     """The state of one line of `leds` chips."""
 

@@ -30,10 +30,21 @@ ALLOWED = {
     "picture": {"description", "clock"},
     "canvas": {"description", "picture", "signal"},  # it ends in the bytes that signal frames
     "strip": {"description", "signal"},
+    "leds": {"description", "canvas", "strip"},
     "recorder": set(),
     "power": {"description", "canvas"},
     "light": {"description", "picture", "canvas"},
-    "bench": {"description", "canvas", "signal", "strip", "power", "light", "recorder", "clock"},
+    "bench": {
+        "description",
+        "canvas",
+        "signal",
+        "strip",
+        "leds",
+        "power",
+        "light",
+        "recorder",
+        "clock",
+    },
     "recording": {"description", "light", "bench", "recorder", "clock"},
 }
 FREE = {"ports", "window", "__init__"}
