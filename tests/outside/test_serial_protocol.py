@@ -28,7 +28,7 @@ from emulator.ports.serial.protocol import (
     encode,
 )
 
-PAGE = Path(emulator.__file__).parent.parent / "DEVELOPERS.md"
+PAGE = Path(emulator.__file__).parent / "ports/serial/README.md"
 
 
 def plain_crc(data: bytes) -> int:

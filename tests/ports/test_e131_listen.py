@@ -86,9 +86,8 @@ def test_what_is_heard_is_told(name, text, words):
 
 
 def test_every_option_is_in_the_table_for_users_and_its_examples_are_understood():
-    page = (Path(emulator.__file__).parent.parent / "DEVELOPERS.md").read_text()
-    (section,) = re.findall(r"^## E1\.31$.*?(?=^## )", page, re.M | re.S)
-    examples = re.findall(r"^\| (\w+=\S+) \|", section, re.M)
+    page = (Path(emulator.__file__).parent / "ports/e131/README.md").read_text()
+    examples = re.findall(r"^\| `(\w+=\S+)` \|", page, re.M)
     assert {example.partition("=")[0] for example in examples} == set(_OPTIONS)
     for example in examples:
         setup_of(load_display("foyer"), f"e131:?{example}")

@@ -476,6 +476,6 @@ def test_it_fits_an_atmega328p(tmp_path, record_property):
     record_property("flash_bytes", flash)
     record_property("ram_bytes", ram)
     print(f"ATmega328P, 60 RGB LEDs: {flash} bytes of flash, {ram} bytes of RAM")
-    # ATmega328P datasheet: 32 KiB of flash, 2 KiB of RAM. What DEVELOPERS.md says is less.
+    # ATmega328P datasheet: 32 KiB of flash, 2 KiB of RAM. What README.md beside it says is less.
     assert flash < 3_000
     assert ram < 700

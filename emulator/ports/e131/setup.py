@@ -7,7 +7,7 @@
 The same address serves to send and to listen. Options: universe, packing (whole, continuous),
 order (of an LED's bytes, RGB …), priority, name (of the source), sync (synchronization address;
 when listening to multicast, its group is joined), rate (frames/s above what the standard
-allows), interface (own address for multicast). DEVELOPERS.md has a table of them.
+allows), interface (own address for multicast). README.md has a table of them.
 """
 
 from __future__ import annotations

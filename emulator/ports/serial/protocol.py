@@ -1,4 +1,4 @@
-"""The serial protocol: messages to bytes and back. DEVELOPERS.md specifies it to the byte.
+"""The serial protocol: messages to bytes and back. README.md specifies it to the byte.
 
 A message is a type byte, its fields (little-endian) and a CRC-16/IBM-3740 over both, least byte
 first. It is COBS-encoded (Cheshire & Baker, IEEE/ACM ToN 7(2), 1999) and ends with a 0 byte, so

@@ -2,7 +2,7 @@
  *
  * Set it up with the macros below (-D, or a header of yours before this one), write the three
  * hooks, call foreglow_take from the receive interrupt and foreglow_poll from the main loop.
- * The protocol is specified in foreglow's DEVELOPERS.md, section "The serial protocol".
+ * foreglow's emulator/ports/serial/README.md specifies the protocol.
  * MIT licence, as foreglow.
  */
 #ifndef FOREGLOW_RECEIVER_H
