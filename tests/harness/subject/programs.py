@@ -1,6 +1,7 @@
 """Display programs of another's hand: they share no code with foreglow, but for OWN.
 
-Each speaks the serial protocol (emulator/ports/serial/README.md), or ANSI E1.31, with plain code of its own.
+Each speaks the serial protocol (emulator/ports/serial/README.md) or ANSI E1.31 with plain code of
+its own.
 """
 
 from __future__ import annotations
