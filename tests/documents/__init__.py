@@ -1,0 +1,1 @@
+"""Parts of the documents that are made from the code: `python -m tests.documents` writes them."""
