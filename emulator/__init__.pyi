@@ -1,4 +1,4 @@
-from .bench import Bench, Sent
+from .bench import Bench
 from .clock import Clock, RealClock, SimulatedClock
 from .description.chips import CHIPS, Chip, chip
 from .description.display import Display
@@ -26,6 +26,7 @@ from .ports.output import Output, open_output
 from .recorder import Recorder
 from .recording.disk import DiskRecorder
 from .recording.recording import load_recording
+from .strip import Sent
 
 __all__ = [
     "CHIPS",

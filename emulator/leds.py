@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol, TypeAlias, overload
+from typing import Any, Protocol, TypeAlias, overload
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -88,13 +88,13 @@ class Leds(Sequence[Drives]):
     def __len__(self) -> int:
         return len(self._mine)
 
-    @overload
+    @overload  # type: ignore[override]  # a slice is an array, not another Sequence
     def __getitem__(self, number: int) -> Drives: ...
 
     @overload
     def __getitem__(self, number: slice) -> Bytes: ...
 
-    def __getitem__(self, number: int | slice) -> Drives | Bytes:
+    def __getitem__(self, number: int | slice) -> Any:
         if isinstance(number, slice):
             part = self._mine[number].view()
             part.flags.writeable = False

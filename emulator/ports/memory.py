@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from numpy.typing import ArrayLike
 
-from emulator.bench import Bench, Sent, WireData
+from emulator.bench import Bench, WireData
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.output import Output
+from emulator.strip import Sent
 
 
 class MemoryOutput(Output):

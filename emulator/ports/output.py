@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, ClassVar
 
 from numpy.typing import ArrayLike
 
-from emulator.bench import Bench, Sent, WireData
+from emulator.bench import Bench, WireData
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import UnknownNameError
 from emulator.ports.address import Address, AddressError
 from emulator.ports.link import Link, wire_link
 from emulator.registry import Registry
+from emulator.strip import Sent
 
 if TYPE_CHECKING:
     from emulator.clock import Clock

@@ -9,13 +9,14 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike
 
-from emulator.bench import Sent, WireData
+from emulator.bench import WireData
 from emulator.closing import Closing
 from emulator.errors import ForeglowError
 from emulator.ports.companion import Companion
 from emulator.ports.link import Link
 from emulator.ports.output import Output
 from emulator.ports.remote import RemoteOutput
+from emulator.strip import Sent
 
 _Told = TypeVar("_Told")
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from numpy.typing import ArrayLike
 
-from emulator.bench import Bench, Sent, WireData
+from emulator.bench import Bench, WireData
 from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.address import Address
 from emulator.ports.output import Output
+from emulator.strip import Sent
 from emulator.window.controls import State
 from emulator.window.rate import Rate
 from emulator.window.screen import SCREEN_PERIOD_NS, Screen

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from emulator.bench import Bench, Sent
+from emulator.bench import Bench
 from emulator.errors import ForeglowError
+from emulator.strip import Sent
 from harness.simulated.watched import WatchedBench
 
 __tracebackhide__ = True  # a failure points to the line of the test

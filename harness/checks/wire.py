@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from emulator.bench import Sent
 from emulator.signal.framing import START_BYTES, has_end_frame
+from emulator.strip import Sent
 from harness.checks.check import Result
 from harness.patterns.pattern import PATTERNS
 from harness.result.finding import Finding

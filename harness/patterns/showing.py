@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from emulator.bench import Bench, Sent
+from emulator.bench import Bench
 from emulator.clock import SECOND_NS
+from emulator.strip import Sent
 from harness.patterns.sources import PictureAt
 
 

@@ -10,11 +10,11 @@ from typing import Literal
 
 import numpy as np
 
-from emulator.bench import Sent
 from emulator.clock import SECOND_NS, Clock
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.link import Link
+from emulator.strip import Sent
 from harness.show.scene.guard import Guard
 from harness.show.scene.player import Picture
 from harness.show.wall import Wall

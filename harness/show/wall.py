@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
-from emulator.bench import Bench, Sent
+from emulator.bench import Bench
 from emulator.clock import SECOND_NS, Clock
 from emulator.closing import Closing
 from emulator.errors import (
@@ -26,6 +26,7 @@ from emulator.ports.remote import RemoteOutput
 from emulator.ports.serial.output import SerialOutput
 from emulator.ports.several import Company
 from emulator.recorder import Recorder
+from emulator.strip import Sent
 from harness.show.scene.guard import WELL_NS
 from harness.show.scene.player import Picture
 

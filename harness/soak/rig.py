@@ -10,12 +10,13 @@ from typing import ClassVar
 
 from numpy.typing import ArrayLike
 
-from emulator.bench import Bench, Sent, WireData
+from emulator.bench import Bench, WireData
 from emulator.description.display import Display
 from emulator.picture.camera import Camera
 from emulator.picture.fit import Light
 from emulator.picture.source import close_source
 from emulator.ports.output import Output
+from emulator.strip import Sent
 from harness.patterns.sources import PictureAt
 from harness.show.scene.player import Picture
 from harness.simulated.machine_time import MachineTime

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from numpy.typing import ArrayLike
 
 from emulator import canvas
-from emulator.bench import Bench, Sent, WireData
+from emulator.bench import Bench, WireData
 from emulator.canvas import line_bytes
 from emulator.clock import Clock, SimulatedClock
 from emulator.closing import Closing
@@ -29,7 +29,7 @@ from emulator.ports.serial.board import Board
 from emulator.ports.serial.output import serial_transport
 from emulator.ports.serial.protocol import TO_BOARD, Data, Decoder
 from emulator.ports.serial.terminal import SerialPty
-from emulator.strip import Bytes
+from emulator.strip import Bytes, Sent
 from harness.explain.numbers import many
 
 BAUD = 2_000_000

@@ -9,12 +9,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.bench import Bench, Sent, WireData, cell_light, led_light
+from emulator.bench import Bench, WireData, cell_light, led_light
 from emulator.canvas import full_light, meant_light
 from emulator.clock import RealClock, queued_ns
 from emulator.description.display import Display
 from emulator.errors import FrameError, SubjectError
-from emulator.strip import Bytes
+from emulator.strip import Bytes, Sent
 from harness.measure.measured import Measured, measured, pictures_of
 from harness.patterns.coded import read_codes
 from harness.patterns.pattern import PATTERNS, Pattern

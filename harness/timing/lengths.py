@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from emulator.bench import Sent
+from emulator.strip import Sent
 from harness.explain.numbers import joined, many
 from harness.result.finding import Finding, Severity
 from harness.timing.words import finding
