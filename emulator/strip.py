@@ -181,6 +181,7 @@ class Strip:
             data_in_frame = np.concatenate([self._since_reset, data])
         else:
             data_in_frame = data
+        room = self.leds * self.chip.bytes_per_led  # what comes after it falls off the end
         if has_end_frame(self.chip):
             taken = led_bytes(data, self.chip)
             # The end frame may be ones (APA102 datasheet): to a longer chain they would be LEDs.
@@ -188,17 +189,16 @@ class Strip:
             taken = _clocked_down(taken, data.size * 8)
             self._since_reset = data[:0]
         elif has_seven_bits(self.chip):
-            taken = led_bytes(data_in_frame, self.chip)
-            room = (self.leds + 1) * self.chip.bytes_per_led
+            body = np.trim_zeros(data_in_frame, "f")
+            taken = led_bytes(body, self.chip)
             over = max(len(taken) - self.leds, 0) * self.chip.bytes_per_led
-            zeros = data_in_frame.size - 1 - int(np.append(-1, np.flatnonzero(data_in_frame))[-1])
+            zeros = body.size - np.trim_zeros(body, "b").size
             taken = taken[: LEDS_A_ZERO * zeros]
-            self._since_reset = data_in_frame[: 0 if zeros else room]
+            self._since_reset = body[: 0 if zeros else room]
         else:
             taken = led_bytes(data_in_frame, self.chip)
-            room = self.leds * self.chip.bytes_per_led
-            over = max(data_in_frame.size - room, 0) - max(data_in_frame.size - data.size - room, 0)
-            self._since_reset = data_in_frame[: room + self.chip.bytes_per_led]
+            over = max(data_in_frame.size - room, 0)
+            self._since_reset = data_in_frame[:room]
         count = min(len(taken), self.leds)
         coming = (self._latching[-1][1] if self._latching else self._shown).copy()
         coming[:count] = taken[:count]

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from emulator import CHIPS, chip
 from emulator.description.chips import Span
+from emulator.signal import clocked
 from emulator.signal.framing import frame_bytes
 from emulator.strip import Strip
 
@@ -113,6 +114,11 @@ def test_bytes_over_counts_only_what_this_frame_lost():
     first = strip.receive(numbered(2), 0)
     second = strip.receive(numbered(1), first.ends_ns + 10)
     assert (first.bytes_over, second.bytes_over) == (3, 3)
+    waits = Strip(chip("LPD8806"), 1)
+    sent = [[0x81] * 6, [0x82] * 3, [0]]
+    lost = [waits.receive(np.array(data, np.uint8), 10**6 * n) for n, data in enumerate(sent)]
+    assert [arrival.bytes_over for arrival in lost] == [3, 3, 0]
+    assert waits.drives_at(10**9).tolist() == [[2, 2, 2]]
 
 
 # APA102 datasheet: each chip hands its data on half a clock later, hence an end frame of at
@@ -211,13 +217,49 @@ def test_which_frames_are_whole():
         assert not expected or (arrival.bytes_over, arrival.leds_short) == (0, 0)
 
 
+# LPD8806 datasheet, from memory: a high bit in each byte of an LED, a zero byte for every 32 LEDs.
+def test_which_frames_of_7_bits_are_whole():
+    strip = Strip(CHIPS["LPD8806"], 2)
+    frames = np.tile(np.array([0x81, 0x82, 0x83, 0x84, 0x85, 0x86, 0, 0], np.uint8), (5, 1))
+    frames[1, 0] = frames[2, 5] = 0x7F
+    frames[3, 6] = frames[4, 7] = 1
+    whole = [True, False, False, False, False]
+    assert strip.takes_whole(frames).tolist() == whole
+    assert strip.takes_whole(frames[:, :7]).tolist() == [True, False, False, False, True]
+    assert strip.takes_whole(frames[:, :6]).tolist() == [False] * 5
+    forty = np.full((2, 122), 0x80, np.uint8)
+    forty[:, 120:] = 0
+    assert Strip(CHIPS["LPD8806"], 40).takes_whole(forty).tolist() == [True, True]
+    assert Strip(CHIPS["LPD8806"], 40).takes_whole(forty[:, :121]).tolist() == [False, False]
+
+
+@pytest.mark.parametrize("part", CHIPS)
+def test_frames_too_short_are_none_of_them_whole(part):
+    whole = Strip(chip(part), 9).takes_whole(np.zeros((2, 3), np.uint8))
+    assert (whole.tolist(), whole.dtype) == ([False, False], np.bool_)
+
+
+def test_a_chip_with_an_end_frame_begins_anew_with_every_frame():
+    strip = Strip(chip("APA102"), 1)
+    arrival = strip.receive(np.array([0, 0, 0, 0, 255, 1, 2, 3], np.uint8), 0)
+    assert not strip.goes_on_at(arrival.ends_ns - 1)
+
+
+def test_a_clock_takes_as_long_as_its_edges_say():
+    """16 MHz is 62.5 ns a bit, of which whole nanoseconds are sent."""
+    clock, _ = clocked.encode(numbered(2), 16e6, 0)
+    took_ns = Strip(chip("WS2801"), 2, 16e6).wire_ns_each(numbered(2))
+    assert took_ns == clock.falls_ns[-1]
+
+
 def test_a_new_strip_is_dark_and_its_first_frame_never_early():
     for part in CHIPS:
         strip = Strip(chip(part), 3)
         assert strip.drives_at(0).tolist() == [[0] * len(chip(part).order)] * 3
         assert strip.drives_at(0).dtype == strip.frame_at(0).dtype == np.uint8
         assert not strip.receive(np.zeros(20, np.uint8), 0).early
-    assert Strip(chip("WS2801"), 1).wire_ns_each(numbered(1)) == 24_000  # 1 MHz where none is said
+    plain = Strip(chip("WS2801"), 1)
+    assert (plain.clock_hz, plain.wire_ns_each(numbered(1))) == (1e6, 24_000)
 
 
 def test_bits_of_unequal_length_count_each_for_itself():
@@ -251,6 +293,17 @@ def test_bytes_without_a_zero_byte_wait_for_more() -> None:
     assert strip.drives_at(10**7).tolist() == [[4, 2, 6], [10, 8, 12]]  # GRB on the wire
     third = strip.receive(np.array([0x81] * 9 + [0], np.uint8), 10**8)
     assert (third.early, third.leds_short, third.bytes_over) == (False, 0, 3)
+
+
+def test_zero_bytes_alone_latch_nothing_and_are_no_part_of_what_waits() -> None:
+    strip = Strip(CHIPS["LPD8806"], 2, 1e6)
+    nothing = strip.receive(np.zeros(2, np.uint8), 0)
+    assert (nothing.leds_short, nothing.bytes_over) == (2, 0)
+    waiting = strip.receive(np.array([0, 0, 0, 0x81, 0x82, 0x83, 0x84, 0x85], np.uint8), 10**6)
+    assert (waiting.early, waiting.leds_short) == (False, 2)
+    last = strip.receive(np.array([0x86, 0], np.uint8), 10**7)
+    assert (last.early, last.leds_short, last.bytes_over) == (True, 0, 0)
+    assert strip.drives_at(10**9).tolist() == [[4, 2, 6], [10, 8, 12]]  # GRB on the wire
 
 
 def test_leds_too_many_of_a_marked_frame_fall_off_with_all_their_bytes():

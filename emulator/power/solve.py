@@ -176,7 +176,7 @@ def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
             rest = rest.frames(which)
         steps[open_] += 1
         move = network.elimination.solve(network.pair_s, rest.slopes(v), -unbalanced)
-        move *= np.minimum(1, highest / np.maximum(np.abs(move).max(axis=0), 1e-300))
+        move *= highest / np.maximum(np.abs(move).max(axis=0), highest)
         move *= _how_far(rest, v, lines, move, (unbalanced * move).sum(axis=0))
         volts[:, open_] = after = v + move
         moved = after - v

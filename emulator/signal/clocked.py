@@ -94,7 +94,7 @@ def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
     stray = int(offsets[0]) if offsets.size > 1 else bits.size
     return LineFrames(
         bits=bits[stray:],
-        offsets=offsets - offsets[0] if offsets.size > 1 else np.zeros(1, dtype=np.int64),
+        offsets=offsets - offsets[0],
         start_ns=rises[offsets[:-1]],
         end_ns=fall_after[offsets[1:] - 1],
         first_cut=first_cut,

@@ -83,10 +83,10 @@ def encode(
     """
     frames = frame_stack(data)
     edges_of, length_of = _byte_edges(wire)
-    end = np.cumsum(length_of[frames], axis=1)
-    length = end[:, -1] if frames.shape[1] else np.zeros(len(frames), dtype=np.int64)
+    each = length_of[frames]
+    length = each.sum(axis=1)
     starts = frame_starts(starts_ns, length, wire.reset_ns)
-    begin = (starts[:, None] + end - length_of[frames]).ravel()
+    begin = (starts[:, None] + np.cumsum(each, axis=1) - each).ravel()
     flat = frames.ravel()
     edges = np.empty((flat.size, edges_of.shape[1]), dtype=np.int64)
     for first in range(0, flat.size, _BLOCK):

@@ -203,13 +203,11 @@ def flashing(
     """
     area_sr, in_area, column, row = _largest_area(flashes, fields)
     in_step, step_frame, step_column, step_row = step
-    seconds = np.arange(len(times_ns))
-    near = np.ones(flashes.shape[1], dtype=np.bool_)
+    seconds, leds = (np.arange(count) for count in flashes.shape)
     if area_sr > MOST_AREA_SR or (area_sr > 0 and in_step <= MOST_FLASHES):
-        seconds, near = in_area, fields.around(column, row)
+        seconds, leds = in_area, np.flatnonzero(fields.around(column, row))
     elif in_step > MOST_FLASHES:
-        seconds, near = np.array([step_frame]), fields.around(step_column, step_row)
-    leds = np.flatnonzero(near)
+        seconds, leds = np.array([step_frame]), np.flatnonzero(fields.around(step_column, step_row))
     there = flashes[np.ix_(seconds, leds)]
     place = np.unravel_index(there.argmax(), there.shape)
     frame, led = int(seconds[place[0]]), int(leds[place[1]])

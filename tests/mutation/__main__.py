@@ -16,7 +16,7 @@ from pathlib import Path
 
 from tests.mutation.modules import MODULES
 from tests.mutation.run import mutate
-from tests.mutation.survivors import WANTED, Outcome, write
+from tests.mutation.survivors import WANTED, Outcome, unneeded, write
 
 
 def main() -> int:
@@ -25,10 +25,13 @@ def main() -> int:
     parser.add_argument("module", nargs="*", help=", ".join(MODULES))
     parser.add_argument("--jobs", type=int, default=1, help="processes at a time")
     parser.add_argument("--sample", type=int, help="at most so many mutants a module")
-    parser.add_argument("--reasons", action="store_true", help="only renew the list's reasons")
+    parser.add_argument(
+        "--reasons", action="store_true", help="only renew the list's reasons; tell those unneeded"
+    )
     asked = parser.parse_args()
     if asked.reasons:
         write()
+        print(*unneeded(), sep="\n")
         return 0
     unknown = sorted(set(asked.module) - set(MODULES))
     if unknown:

@@ -62,6 +62,21 @@ def write(outcome: Outcome | None = None) -> None:
     )
 
 
+def unneeded() -> list[str]:
+    """The reasons that explain nothing on the list: their mutants are noticed, gone or not run."""
+    parts = _parts()
+    return [
+        f"{module}: {reason['why']}"
+        for module, reasons in _reasons().items()
+        for reason in reasons
+        if f": {reason['why']}\n" not in parts.get(module, "")
+    ]
+
+
+def _reasons() -> dict[str, list[dict[str, str]]]:
+    return tomllib.loads(_REASONS.read_text("utf-8"))
+
+
 def _parts() -> dict[str, str]:
     if not _LIST.exists():
         return {}
@@ -81,7 +96,7 @@ def _lines(mutant: Mutant) -> list[str]:
 
 def _with_reason(module: str, found: re.Match[str]) -> str:
     """An entry of the list with the first reason that names its function and parts of its lines."""
-    reasons = tomllib.loads(_REASONS.read_text("utf-8")).get(module, [])
+    reasons = _reasons().get(module, [])
     why = [
         reason["why"]
         for reason in reasons

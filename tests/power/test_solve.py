@@ -188,22 +188,35 @@ def test_no_step_moves_a_voltage_further_than_the_highest_supply(monkeypatch):
     assert len(moves) > 10
 
 
-class Bent:
-    """A problem of one node without lines, whose slope along the move is `law`."""
+def test_where_the_currents_are_constant_one_whole_step_solves_it(monkeypatch):
+    """F is linear in the volts there, which is the case that Newton's method solves in one step."""
+    shares, how_far = [], solve._how_far
 
-    def __init__(self, law):
-        self.network, self._law, self.asked = self, law, 0
+    def watched(*given):
+        shares.append(how_far(*given))
+        return shares[-1]
+
+    monkeypatch.setattr(solve, "_how_far", watched)
+    rails = lit(wall(24, 4), 0.1)
+    assert rails.led_volts.min() > 3.6
+    assert rails.steps.tolist() == [1]
+    assert [share.tolist() for share in shares] == [[1.0]]
+
+
+class Bent:
+    """A problem of one node, whose slope along the move is `law`, and its line's `lines_s`."""
+
+    def __init__(self, law, lines_s=0.0):
+        self.network, self._law, self.pair_s, self.asked = self, law, lines_s, []
 
     def outflow_a(self, move, pair_s):
-        return np.zeros_like(move)
-
-    pair_s = None
+        return pair_s * move
 
     def frames(self, which):
         return self
 
     def elements(self, volts):
-        self.asked += 1
+        self.asked.append(float(volts[0, 0]))
         return self._law(volts)
 
 
@@ -222,11 +235,26 @@ def test_the_lowest_point_along_a_step_is_found_however_bent_the_curve(law):
     share = solve._how_far(bent, start, start, np.ones((1, 1)), law(np.zeros(1)))
     assert 0 < share[0] < 1
     assert abs(law(share[0])) <= 0.1
-    assert bent.asked <= 20
+    assert len(bent.asked) <= 20
+
+
+# By hand, Dowell and Jarratt's rule: from slope −1 at 0 and 1 at 1 to the middle of both, 1/2. The
+# slope there replaces the end of its own sign, and halves the other: 1/2 + 1/2 · 1/2 = 3/4, or 1/4.
+@pytest.mark.parametrize(
+    ("at_half", "next_share"), [(-0.5, 0.75), (0.5, 0.25)], ids=["low moves", "high moves"]
+)
+def test_the_end_that_stays_counts_by_half_its_slope(at_half, next_share):
+    slope_at = {0.0: -1.0, 1.0: 1.0, 0.5: at_half, next_share: 0.0}
+    bent, start = Bent(lambda t: np.array([[slope_at[t[0, 0]]]])), np.zeros((1, 1))
+    share = solve._how_far(bent, start, start, np.ones((1, 1)), np.array([-1.0]))
+    assert bent.asked == [1.0, 0.5, next_share]
+    assert share == [next_share]
 
 
 def test_a_step_that_passes_the_lowest_point_by_little_is_taken_whole():
-    for law, whole in ((lambda t: 1.09 * t - 1, True), (lambda t: 1.11 * t - 1, False)):
-        start = np.zeros((1, 1))
-        share = solve._how_far(Bent(law), start, start, np.ones((1, 1)), np.array([-1.0]))
-        assert (share[0] == 1) is np.True_ if whole else share[0] == pytest.approx(1 / 1.11)
+    start = np.zeros((1, 1))
+    for lines_s in (0.0, 0.5):  # what the lines carry of the slope
+        for total_s, share in ((1.09, 1), (1.11, 1 / 1.11)):
+            bent = Bent(lambda t, own_s=total_s - lines_s: own_s * t - 1, lines_s)
+            found = solve._how_far(bent, start, start, np.ones((1, 1)), np.array([-1.0]))
+            assert found == pytest.approx([share], rel=1e-12)

@@ -146,6 +146,16 @@ def test_any_edges_decode_and_every_clock_is_accounted_for(
     assert (got.start_ns <= got.end_ns).all()
 
 
+def test_bits_are_unsure_where_the_data_change_within_a_step_of_the_rise() -> None:
+    """A step of 100 ns: both edges may lie that much earlier, so those nearer than it may swap."""
+    rises = np.arange(1000, 7000, 1000)
+    clock = np.stack([rises, rises + 500], axis=1).ravel()
+    changes = np.array([901, 2099, 2900, 4100, 5000], dtype=np.int64)
+    for step_ns, unsure in ((100, 3), (101, 5), (1, 0)):
+        lines = [Waveform(edges, False, 0, 10_000, step_ns) for edges in (clock, changes)]
+        assert clocked.decode(lines[0], lines[1], WS2801).unsure == unsure
+
+
 def test_what_cannot_be_sent_is_refused() -> None:
     frames = np.zeros((2, 3), dtype=np.uint8)
     with pytest.raises(FrameError, match="frame 1 begins"):

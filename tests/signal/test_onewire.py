@@ -250,6 +250,7 @@ def test_nothing_to_send_is_a_silent_line(shape: tuple[int, ...]) -> None:
         ([299, 549], 100, 424, 1),  # just within a step
         ([300, 460, 620], 200, 380, 3),  # of two equal splits the one nearer to 450
         ([280, 440, 600], 200, 520, 3),
+        ([329, 351, 449, 549, 569], 200, 499, 5),  # of 400 and 499
         ([400, 500], 100, 400, 2),  # one symbol, a 1 by its mean of 450
         ([399, 499], 100, 500, 2),  # a 0
         ([400, 501, 501], 100, 451, 3),  # more than a step, so two groups

@@ -43,7 +43,7 @@ class Guard(Closing):
         self.restarts = self.troubles = 0
         self._start, self._clock, self._patience_ns = start, clock, patience_ns
         self._player: Player | None = None
-        self._starts = 0
+        self._started = False  # once at least
         self._due_ns = clock.now_ns()  # for the next start
         self._rest_ns = FIRST_REST_NS
         self._asked_ns = 0
@@ -83,7 +83,7 @@ class Guard(Closing):
             return picture
         patience_ns = self._patience_ns if self._proven else max(self._patience_ns, LOADING_NS)
         if now_ns - self._asked_ns >= patience_ns:
-            self.fail(f"no answer for {patience_ns / 1e9:g} s")
+            self.fail(f"no answer for {patience_ns / SECOND_NS:g} s")
         return None
 
     @property
@@ -101,7 +101,8 @@ class Guard(Closing):
         """The scene is at fault: end it, and start it again later."""
         self._end()
         self._due_ns = self._clock.now_ns() + self._rest_ns
-        self._trouble(why, f"starting it again in {self._rest_ns / 1e9:g} s", trace, again=True)
+        then = f"starting it again in {self._rest_ns / SECOND_NS:g} s"
+        self._trouble(why, then, trace, again=True)
         self._rest_ns = min(2 * self._rest_ns, MOST_REST_NS)
 
     def close(self) -> None:
@@ -111,8 +112,8 @@ class Guard(Closing):
             self._player = None
 
     def _begin(self) -> None:
-        self.restarts += self._starts > 0
-        self._starts += 1
+        self.restarts += self._started
+        self._started = True
         try:
             self._player = self._start()
         except SceneError as error:
@@ -153,13 +154,13 @@ class Guard(Closing):
             self._gone_since_ns = None
             if self._returns:
                 self._returns = False
-                _log.info("%s is back, after %.1f s without it", self.name, gone_ns / 1e9)
+                _log.info("%s is back, after %.1f s without it", self.name, gone_ns / SECOND_NS)
         if self._told and now_ns - self._back_ns >= WELL_NS:
             restarts = self.restarts - self._restarts_before
             _log.info(
                 "%s runs well again, since %.1f s after its trouble began; restarts: %d",
                 self.name,
-                (self._back_ns - self._out_since_ns) / 1e9,
+                (self._back_ns - self._out_since_ns) / SECOND_NS,
                 restarts,
             )
             self._told = set()

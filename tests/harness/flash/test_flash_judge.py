@@ -111,6 +111,18 @@ def test_what_is_judged_in_pieces_is_judged_as_a_whole(monkeypatch, block):
     assert parts.flashes.tolist() == whole.flashes.tolist()
 
 
+@pytest.mark.parametrize("block", [1, 4_000_000])
+def test_of_equal_areas_the_first_is_named(monkeypatch, block):
+    display = wall(columns=60, rows=10)
+    monkeypatch.setattr(judge, "_BLOCK", block)
+    flashes = np.zeros((3, display.leds), np.int32)
+    flashes[1, display.wiring.column < 10] = 4
+    flashes[2, display.wiring.column >= 50] = 4
+    area_sr, frames, column, _ = judge._largest_area(flashes, Fields(display, 2.0))
+    assert area_sr == pytest.approx(100 * (0.02 / 2) ** 2)
+    assert (frames.tolist(), column < 20) == ([1], True)
+
+
 def test_a_field_rises_or_falls_as_a_whole_by_its_net_area():
     display = wall()
     fields = Fields(display, 2.0)  # 1e-4 sr a cell; 0.006 sr are 60 cells

@@ -91,7 +91,7 @@ def test_the_first_picture_may_take_30_s_and_each_other_as_long_as_the_patience(
     rig.at(0)
     assert rig.at(29.9) is None
     assert not rig.players[0].killed
-    assert not rig.guard.late  # a scene that has given none is loading, not late
+    assert rig.guard.late is False  # a scene that has given none is loading, not late
     rig.at(29.95, PICTURE)
     rig.at(30)
     assert rig.guard.late
