@@ -8,12 +8,15 @@ import sys
 # Before numpy is loaded: its products here are small, and more threads than cores wait for each
 # other. The processes of pytest-xdist inherit it.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Tests start many interpreters, and each would compile foreglow and its tests anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 import pytest
 from hypothesis import settings
 
 from harness import cli
 
+sys.dont_write_bytecode = False
 pytest_plugins = ["pytester"]
 
 # No deadlines: these tests state what is right, never how fast; machines are noisy. The usual

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from emulator import Bench, DiskRecorder, load_display
 from emulator.errors import WriteError
 from emulator.files import MARK, check_target, whole_file, write_whole
 
@@ -39,11 +42,23 @@ CSV = {
 }
 
 
+@pytest.fixture(scope="module")
+def recordings(tmp_path_factory):
+    """Two short recordings, `rec` and `other`."""
+    folder = tmp_path_factory.mktemp("recordings")
+    (folder / "wall.toml").write_text(WALL)
+    display = load_display(folder / "wall.toml")
+    for name, level in (("rec", 60), ("other", 120)):
+        bench = Bench(display)
+        with DiskRecorder(folder / name, display) as bench.recorder:
+            for _ in range(3):
+                bench.send(np.full(display.picture_shape, level, np.uint8))
+    return folder
+
+
 @pytest.fixture
-def folder(tmp_path, foreglow):
-    (tmp_path / "wall.toml").write_text(WALL)
-    for name, scene in (("rec", "rows"), ("other", "columns")):
-        assert foreglow("record", "wall", scene, "--seconds", "1", "-o", name)[0] == 0
+def folder(tmp_path, recordings):
+    shutil.copytree(recordings, tmp_path, dirs_exist_ok=True)
     return tmp_path
 
 
@@ -55,19 +70,18 @@ def run(foreglow, words, file, *more):
 def test_a_result_is_overwritten_a_file_of_the_user_only_with_force(folder, foreglow, kind):
     ending, words = WRITERS[kind]
     file = folder / f"result{ending}"
-    first, _, err = run(foreglow, words, file.name)
-    assert first in (0, 1), err
-    before = file.read_bytes()
-    assert run(foreglow, words, file.name)[0] == first  # what foreglow wrote: written again
-    assert len(file.read_bytes()) == len(before)
-
     file.write_text(MINE)
     status, _, err = run(foreglow, words, file.name)
     assert status == 2
     assert "--force" in err
     assert file.read_text() == MINE
-    assert run(foreglow, words, file.name, "--force")[0] == first
-    assert len(file.read_bytes()) == len(before)
+    forced, _, err = run(foreglow, words, file.name, "--force")
+    assert forced in (0, 1), err
+    written = file.read_bytes()
+    assert MARK.encode() in written
+    file.write_bytes(written + MARK.encode())  # longer, and as foreglow's own
+    assert run(foreglow, words, file.name)[0] == forced
+    assert len(file.read_bytes()) == len(written)
     assert not [*folder.glob(".*")]
 
 

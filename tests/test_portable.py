@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from emulator.description.new import new_display_text, write_new
 from tests.lesser import sitecustomize as lesser
 from tests.test_structure import PACKAGES, ROOT, modules
 
@@ -108,8 +109,7 @@ def folder(tmp_path):
     (tmp_path / "theirs.py").write_text(CALLED, encoding="utf-8")
     (tmp_path / "show.py").write_text(SHOW)
     (tmp_path / "myscene.py").write_text(SCENE)
-    new = "new wall.toml --columns 6 --rows 4"
-    assert foreglow(tmp_path, new)[0] == [0]
+    write_new(tmp_path / "wall.toml", new_display_text(6, 4))
     return tmp_path
 
 
@@ -137,6 +137,7 @@ def test_the_lesser_interpreter_lacks_what_it_should(tmp_path):
 @pytest.mark.slow
 def test_all_but_pseudo_terminals_works_without_posix(folder):
     commands = [
+        "new new.toml --columns 6 --rows 4",
         "map wall.toml",
         "map wall.toml -o map.csv",
         "check wall.toml",
@@ -194,9 +195,12 @@ def test_a_capture_is_written_and_decoded_without_posix(folder):
 
 def test_what_needs_a_pseudo_terminal_says_so_in_a_sentence(folder):
     statuses, told = foreglow(
-        folder, "listen wall.toml --serial --to memory:", "check wall.toml --program show{port}"
+        folder,
+        "new new.toml --columns 6 --rows 4",
+        "listen new.toml --serial --to memory:",
+        "check new.toml --program show{port}",
     )
-    assert statuses == [2, 2], told
+    assert statuses == [0, 2, 2], told
     assert told.count("UnsupportedError: this system has no pseudo-terminals") == 2
     assert "Traceback" not in told
 
