@@ -12,7 +12,7 @@ import pytest
 from emulator import SceneError, SubjectError, load_display
 from emulator.picture.scene import SceneFile
 from foreglow.names import HOME, OURS, others
-from harness.subject.subject import function
+from harness.subject.subject import found
 
 THEIRS = "MINE = 1\n"
 
@@ -72,7 +72,7 @@ def test_a_function_that_means_its_own_is_told_both_places(theirs, monkeypatch):
     (theirs / "theirs_show.py").write_text("from harness import MINE\n")
     for name in ("theirs_show:to_wire", "harness.nothing:to_wire"):
         with pytest.raises(SubjectError) as caught:
-            function(name)
+            found(name)
         assert str(theirs / "harness") in str(caught.value)
         assert str(HOME / "harness") in str(caught.value)
 

@@ -38,6 +38,10 @@ def check(
         Optional[str],  # noqa: UP045
         typer.Option(help="Check this function, module:function, picture → bytes on the wire."),
     ] = None,
+    leds: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="Check this function, module:function, that sets LEDs by number."),
+    ] = None,
     program: Annotated[
         Optional[str],  # noqa: UP045
         typer.Option(help="Check this program, as 'node show.js {port}' or with {e131}."),
@@ -67,7 +71,7 @@ def check(
 ) -> None:
     """Replay the test patterns through the emulated hardware and explain what is wrong.
 
-    Without --map, --call or --program, foreglow's own map of the display is checked. With
+    Without --map, --call, --leds or --program, foreglow's own map of the display is checked. With
     --listen nothing is asked: what a program sends by itself is judged.
     """
     from emulator.clock import RealClock
@@ -78,13 +82,13 @@ def check(
     from harness.subject.program import ProgramSubject
 
     wall = load_display(display)
-    if sum(given is not None for given in (map, call, program)) > 1:
-        raise typer.BadParameter("give one of --map, --call and --program")
-    if listen or program is not None or call is not None:
+    if sum(given is not None for given in (map, call, leds, program)) > 1:
+        raise typer.BadParameter("give one of --map, --call, --leds and --program")
+    if listen or any(given is not None for given in (program, call, leds)):
         end_as_by_ctrl_c()
     if listen:
-        if map is not None or call is not None:
-            raise typer.BadParameter("--listen hears a program: leave out --map and --call")
+        if any(given is not None for given in (map, call, leds)):
+            raise typer.BadParameter("--listen hears a program: leave out --map, --call and --leds")
         if only is not None or sheet is not None:
             raise typer.BadParameter("--listen runs no checks: leave out --only and --sheet")
         heard = hear(
@@ -102,8 +106,8 @@ def check(
     with contextlib.ExitStack() as stack:
         if map is not None:
             subject = subjects.map_file(map, wall)
-        elif call is not None:
-            called = CalledFunction(call, wall, RealClock())
+        elif (function := call or leds) is not None:
+            called = CalledFunction(function, wall, RealClock(), leds=leds is not None)
             subject = stack.enter_context(called).subject
         elif program is not None:
             running = ProgramSubject(

@@ -21,6 +21,7 @@ import signal
 import subprocess
 import sys
 import warnings
+from dataclasses import dataclass
 from typing import IO, Any, NoReturn, Protocol
 
 import numpy as np
@@ -34,8 +35,9 @@ from emulator.processes import Arriving, Started, apart, end_all
 from emulator.stopping import heeded
 from emulator.strip import Bytes
 from foreglow.names import HOME
+from harness.subject.byled import by_led, sets_leds
 from harness.subject.printed import Printed
-from harness.subject.subject import Picture, Subject, function
+from harness.subject.subject import Picture, Subject, found, function
 
 _PATIENCE_S = 30.0
 _START_S = 30.0  # for a new interpreter, before it imports the function
@@ -45,6 +47,9 @@ _LOOK_S = 0.1  # between looks whether it has ended: a child of its own may hold
 class CalledFunction(Closing):
     """A function, module:function, as the subject of a check; use it as a context manager.
 
+    It is `f(picture)`, which returns bytes in wire order; or, where its first argument is called
+    `leds` or `leds` is True, `f(leds, picture)`, which sets LEDs by number.
+
     patience_s: how long it may take over a picture, and to be imported. It gets nothing to read;
     what it prints goes to standard error, and is counted.
 
@@ -53,7 +58,13 @@ class CalledFunction(Closing):
     """
 
     def __init__(
-        self, name: str, display: Display, clock: Clock, *, patience_s: float = _PATIENCE_S
+        self,
+        name: str,
+        display: Display,
+        clock: Clock,
+        *,
+        leds: bool = False,
+        patience_s: float = _PATIENCE_S,
     ) -> None:
         self._name, self._clock, self._patience_s = name, clock, patience_s
         self._took_ns, self._status = 0, ""
@@ -61,7 +72,7 @@ class CalledFunction(Closing):
         sys.stdout.flush()
         sys.stderr.flush()
         start = _fork if sys.platform == "linux" and hasattr(os, "fork") else _spawn
-        self._process, asks, answers = start(name, display, self._printed.write_end)
+        self._process, asks, answers = start(_Wanted(name, display, leds), self._printed.write_end)
         self._asks, self._answers = os.fdopen(asks, "wb", buffering=0), Arriving(answers)
         self._came = b""
         self._printed.start()
@@ -143,6 +154,22 @@ class CalledFunction(Closing):
         return self._status
 
 
+@dataclass(frozen=True)
+class _Wanted:
+    """What the child is to call, for which display, and whether it must be by LED."""
+
+    name: str
+    display: Display
+    leds: bool
+
+    def subject(self) -> Subject:
+        """In the child. Raises SubjectError where there is no such function."""
+        call = found(self.name)
+        if self.leds or sets_leds(call):
+            call = by_led(call, self.name, self.display)
+        return function(self.name, call)
+
+
 class _Forked:
     """A fork of this process, as subprocess.Popen would have it."""
 
@@ -164,7 +191,7 @@ class _Forked:
         return self.returncode
 
 
-def _fork(name: str, display: Display, printed: int) -> tuple[_Process, int, int]:
+def _fork(wanted: _Wanted, printed: int) -> tuple[_Process, int, int]:
     """The process, the end to ask by and the end of its answers."""
     asked, asks = os.pipe()
     answers, answered = os.pipe()
@@ -177,7 +204,7 @@ def _fork(name: str, display: Display, printed: int) -> tuple[_Process, int, int
         os.close(answers)
         with contextlib.suppress(OSError):
             os.setpgid(0, 0)  # so that its children end with it, and Ctrl-C is for the check
-        _serve(name, display, os.fdopen(asked, "rb"), answered, printed)
+        _serve(wanted, os.fdopen(asked, "rb"), answered, printed)
     with contextlib.suppress(OSError):  # the child does so too: whoever comes first
         os.setpgid(pid, pid)
     os.close(asked)
@@ -185,7 +212,7 @@ def _fork(name: str, display: Display, printed: int) -> tuple[_Process, int, int
     return _Forked(pid), asks, answers
 
 
-def _spawn(name: str, display: Display, printed: int) -> tuple[_Process, int, int]:
+def _spawn(wanted: _Wanted, printed: int) -> tuple[_Process, int, int]:
     """As `_fork`, in a new interpreter that finds the modules that this one finds."""
     process = subprocess.Popen(
         [sys.executable, "-P", "-m", "harness.subject.called"],
@@ -203,7 +230,7 @@ def _spawn(name: str, display: Display, printed: int) -> tuple[_Process, int, in
     with process.stdin as first, process.stdout as answers:
         asks, answered = os.dup(first.fileno()), os.dup(answers.fileno())
         with contextlib.suppress(OSError):  # it has ended, which the answer tells
-            pickle.dump((name, display), first)
+            pickle.dump(wanted, first)
             first.flush()
     return process, asks, answered
 
@@ -218,9 +245,7 @@ class _Process(Started, Protocol):
         """Its status, once it has ended."""
 
 
-def _serve(
-    name: str, display: Display, requests: IO[bytes], answered: int, printed: int
-) -> NoReturn:
+def _serve(wanted: _Wanted, requests: IO[bytes], answered: int, printed: int) -> NoReturn:
     """In the child: import the function, and answer until nobody asks."""
     for number in heeded("SIGINT", "SIGTERM", "SIGHUP"):
         signal.signal(number, signal.SIG_DFL)
@@ -233,12 +258,12 @@ def _serve(
     answers = os.fdopen(answered, "wb")
     try:
         try:
-            to_wire = function(name).to_wire
+            subject = wanted.subject()
         except SubjectError as error:
             _send(answers, {"error": str(error)})
             os._exit(0)
         _send(answers, {})
-        _serve_pictures(name, Subject(name, to_wire), Bench(display, keep=1), requests, answers)
+        _serve_pictures(subject, Bench(wanted.display, keep=1), requests, answers)
     finally:  # whatever was raised: nothing of the parent's is unwound in the child
         with contextlib.suppress(BaseException):
             sys.stdout.flush()
@@ -246,7 +271,7 @@ def _serve(
 
 
 def _serve_pictures(
-    name: str, subject: Subject, bench: Bench, requests: IO[bytes], answers: IO[bytes]
+    subject: Subject, bench: Bench, requests: IO[bytes], answers: IO[bytes]
 ) -> None:
     clock = RealClock()
     while head := requests.readline():
@@ -262,10 +287,10 @@ def _serve_pictures(
             _send(answers, {"error": str(error)})
             continue
         except ForeglowError as error:
-            _send(answers, {"error": f"{name}: {error}"})
+            _send(answers, {"error": f"{subject.name}: {error}"})
             continue
         except KeyboardInterrupt:
-            told = f"KeyboardInterrupt while calling {name}\n  To mend: see what raises it."
+            told = f"KeyboardInterrupt while calling {subject.name}\n  To mend: see what raises it."
             _send(answers, {"error": told})
             continue
         after = picture.tobytes()
@@ -287,8 +312,7 @@ def _send(answers: IO[bytes], head: dict[str, Any], *data: bytes) -> None:
 def main() -> NoReturn:
     """The process that `_spawn` starts."""
     requests = os.fdopen(os.dup(0), "rb")
-    name, display = pickle.load(requests)
-    _serve(name, display, requests, os.dup(1), 2)
+    _serve(pickle.load(requests), requests, os.dup(1), 2)
 
 
 if __name__ == "__main__":

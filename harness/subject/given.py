@@ -24,6 +24,7 @@ from emulator.ports.output import Output
 from emulator.ports.remote import RemoteOutput
 from emulator.strip import Bytes
 from harness.subject import subject as subjects
+from harness.subject.byled import by_led, sets_leds
 from harness.subject.called import CalledFunction
 from harness.subject.subject import Picture, Subject
 
@@ -39,6 +40,7 @@ def subject_of(given: Given, display: Display) -> Iterator[Subject]:
     given is one of
 
     - a function `f(picture)` that returns bytes in wire order, as `Bench.send_frame` takes them;
+    - a function `f(leds, picture)`, its first argument called so, that sets LEDs by number;
     - a function `f(picture, out)` that sends one frame through the output it is given;
     - an output, or its method `send`: what its bench shows of each picture;
     - a CSV file with the columns line,led,column,row, as a path;
@@ -99,6 +101,8 @@ class _CaughtOutput(RemoteOutput):
 
 def _function(call: Callable[..., Any], display: Display) -> Subject:
     name = getattr(call, "__qualname__", None) or type(call).__name__
+    if sets_leds(call):
+        return Subject(name, by_led(call, name, display))
     if _takes_output(call):
         return _sender(call, name, display)
 

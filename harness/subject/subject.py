@@ -19,9 +19,9 @@ from emulator import canvas
 from emulator.bench import WireData
 from emulator.description.display import Display
 from emulator.description.mapfile import read_claim
-from emulator.errors import SubjectError, near_miss
+from emulator.errors import ForeglowError, SubjectError, near_miss
 from emulator.signal.framing import frame_bytes
-from foreglow.names import hint
+from foreglow.names import HOME, hint
 
 Picture = NDArray[np.uint8]
 
@@ -93,12 +93,10 @@ def _sent(
     return canvas.to_wire(drives, display)
 
 
-def function(name: str) -> Subject:
-    """Code given as 'module:function'; the module is looked for in the current folder, too.
+def found(name: str) -> Callable[..., Any]:
+    """The function of 'module:function'; the module is looked for in the current folder, too.
 
-    The function takes a picture (rows, columns, 3) uint8 sRGB and returns bytes in wire order:
-    all lines one after the other, or a list with one item a line.
-    Raises SubjectError when it cannot be found; `to_wire` raises it when the function raises.
+    Raises SubjectError when it cannot be found.
     """
     module_name, colon, path = name.rpartition(":")  # a drive letter has a colon, too
     if not (module_name and colon and path):
@@ -126,22 +124,33 @@ def function(name: str) -> Subject:
         ) from error
     except (Exception, SystemExit) as error:
         raise _raised(f"importing {module_name}", error) from error
-    found: Any = module
+    thing: Any = module
     for part in path.split("."):
-        if not hasattr(found, part):
-            names = [n for n in dir(found) if not n.startswith("_")]
+        if not hasattr(thing, part):
+            names = [n for n in dir(thing) if not n.startswith("_")]
             raise SubjectError(
                 f"{module_name} has no '{path}'{near_miss(part, names)}\n"
                 "  To mend: name a function of that module."
             )
-        found = getattr(found, part)
-    if not callable(found):
+        thing = getattr(thing, part)
+    if not callable(thing):
         raise SubjectError(f"{name} is no function\n  To mend: name one.")
+    return thing  # type: ignore[no-any-return]
+
+
+def function(name: str, call: Callable[..., Any]) -> Subject:
+    """A function of the user's, called `name`, whatever it raises.
+
+    It takes a picture (rows, columns, 3) uint8 sRGB and returns bytes in wire order: all lines one
+    after the other, or a list with one item a line. `to_wire` raises SubjectError when it raises.
+    """
 
     def to_wire(picture: Picture) -> WireData:
         try:
             with contextlib.redirect_stdout(sys.stderr):  # what it prints is no part of ours
-                sent = found(picture)
+                sent = call(picture)
+        except SubjectError:
+            raise
         except (Exception, SystemExit) as error:
             raise _raised(f"calling {name}", error) from error
         if sent is None:
@@ -154,10 +163,16 @@ def function(name: str) -> Subject:
 def _raised(doing: str, error: BaseException) -> SubjectError:
     """Names the line of their code that raised."""
     frames = traceback.extract_tb(error.__traceback__)
-    theirs = [f for f in frames if f.filename != __file__ and not f.filename.startswith("<frozen")]
+    theirs = [f for f in frames if not _is_ours(f.filename)]
     place = f"{theirs[-1].filename}, line {theirs[-1].lineno}: " if theirs else ""
-    return SubjectError(
-        f"{place}{type(error).__name__} while {doing}: {error}\n"
-        f"{hint(error, Path.cwd())}"
-        f"  To mend: see that line{f': {theirs[-1].line}' if theirs else ''}"
-    )
+    told = f"{place}{type(error).__name__} while {doing}: {error}\n{hint(error, Path.cwd())}"
+    if isinstance(error, ForeglowError):  # it says itself how to mend it
+        return SubjectError(told.rstrip())
+    line = f": {theirs[-1].line}" if theirs else ""
+    return SubjectError(f"{told}  To mend: see that line{line}")
+
+
+def _is_ours(filename: str) -> bool:
+    """Whether a line is none of the user's: the mistake is where they call us."""
+    ours = (HOME / "emulator", HOME / "harness")
+    return filename.startswith("<frozen") or any(Path(filename).is_relative_to(o) for o in ours)

@@ -12,6 +12,10 @@ from harness.subject import subject
 PICTURE = np.zeros((20, 36, 3), np.uint8)
 
 
+def called(name: str) -> subject.Subject:
+    return subject.function(name, subject.found(name))
+
+
 @pytest.fixture
 def module(tmp_path, monkeypatch):
     """Writes a module of display code and returns how it is named."""
@@ -31,12 +35,12 @@ def module(tmp_path, monkeypatch):
 
 def test_a_function_of_a_module_in_this_folder_is_called(module):
     name = module("def to_wire(picture):\n    return picture.tobytes()[:5]\n")
-    assert subject.function(f"{name}:to_wire").to_wire(PICTURE) == bytes(5)
+    assert called(f"{name}:to_wire").to_wire(PICTURE) == bytes(5)
 
 
 def test_a_method_is_found_by_its_dotted_name(module):
     name = module("class Wall:\n    @staticmethod\n    def send(p):\n        return b'1'\n")
-    assert subject.function(f"{name}:Wall.send").to_wire(PICTURE) == b"1"
+    assert called(f"{name}:Wall.send").to_wire(PICTURE) == b"1"
 
 
 @pytest.mark.parametrize(
@@ -55,7 +59,7 @@ def test_a_method_is_found_by_its_dotted_name(module):
 def test_code_that_cannot_be_had_is_told_in_words(module, text, target, said):
     module(text)
     with pytest.raises(SubjectError) as caught:
-        subject.function(target)
+        called(target)
     assert said in str(caught.value)
     assert "To mend:" in str(caught.value)
 
@@ -63,18 +67,18 @@ def test_code_that_cannot_be_had_is_told_in_words(module, text, target, said):
 def test_code_that_raises_names_its_own_line(module):
     name = module("def to_wire(p):\n    x = 1\n    return p[99]\n")
     with pytest.raises(SubjectError, match=r"their_show.py, line 3: IndexError while calling"):
-        subject.function(f"{name}:to_wire").to_wire(PICTURE)
+        called(f"{name}:to_wire").to_wire(PICTURE)
 
 
 def test_code_that_ends_the_program_is_told(module):
     name = module("import sys\ndef to_wire(p):\n    sys.exit(0)\n")
     with pytest.raises(SubjectError, match="line 3: SystemExit while calling"):
-        subject.function(f"{name}:to_wire").to_wire(PICTURE)
+        called(f"{name}:to_wire").to_wire(PICTURE)
 
 
 def test_what_code_prints_goes_to_standard_error(module, capsys):
     name = module("def to_wire(p):\n    print('hello')\n    return b''\n")
-    subject.function(f"{name}:to_wire").to_wire(PICTURE)
+    called(f"{name}:to_wire").to_wire(PICTURE)
     assert capsys.readouterr() == ("", "hello\n")
 
 
@@ -89,7 +93,7 @@ def test_an_led_the_map_leaves_out_stays_dark(tmp_path):
 def test_code_that_returns_nothing_is_told(module):
     name = module("def to_wire(p):\n    pass\n")
     with pytest.raises(SubjectError, match="returned None"):
-        subject.function(f"{name}:to_wire").to_wire(PICTURE)
+        called(f"{name}:to_wire").to_wire(PICTURE)
 
 
 def test_a_map_sends_what_the_wiring_would_when_it_is_the_same(tmp_path):
@@ -118,5 +122,5 @@ def test_a_map_that_lists_an_led_twice_is_bad_input(tmp_path):
 @pytest.mark.parametrize("name", ["show.py:f", "code/show.py:f", r"C:\code\show.py:f"])
 def test_a_file_in_place_of_a_module_is_told(name):
     with pytest.raises(SubjectError, match="is a file, not a module") as caught:
-        subject.function(name)
+        called(name)
     assert "write show:f, in the folder of show.py" in str(caught.value)

@@ -1,0 +1,55 @@
+"""Code that sets LEDs by their number, as a function from a picture to the bytes on the wire."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from typing import Any
+
+from emulator.bench import WireData
+from emulator.description.display import Display
+from emulator.errors import SubjectError
+from emulator.leds import Leds
+from emulator.strip import Bytes, Sent
+from harness.subject.subject import Picture
+
+
+def sets_leds(call: Callable[..., Any]) -> bool:
+    """Whether a function asks for the LEDs: its first argument is called `leds`."""
+    try:
+        names = list(inspect.signature(call).parameters)
+    except (TypeError, ValueError):  # some builtins do not say
+        return False
+    return names[:1] == ["leds"]
+
+
+def by_led(call: Callable[..., Any], name: str, display: Display) -> Callable[[Picture], WireData]:
+    """The bytes that `call(leds, picture)` leads to, for each picture (rows, columns, 3) uint8.
+
+    leds: the display's `emulator.Leds`, the same for every picture, so what is not set again stays
+    as it was. The frame is what the function sends by `leds.send()`; without that, what is set when
+    it returns. Raises SubjectError, when called, for more than one frame a picture.
+    """
+    caught: list[list[Bytes]] = []
+
+    class Catch:
+        def send_frame(self, data: list[Bytes], /) -> Sent:
+            caught.append([line.copy() for line in data])
+            return sent
+
+    sent = Sent(0, 0, 0, 0, False, ())
+    leds = Leds(display, Catch())
+
+    def to_wire(picture: Picture) -> WireData:
+        caught.clear()
+        call(leds, picture)
+        if not caught:
+            leds.send()
+        if len(caught) > 1:
+            raise SubjectError(
+                f"{name} sent {len(caught)} frames for one picture\n"
+                "  To mend: call leds.send() once for each picture, or leave it out."
+            )
+        return caught[0]
+
+    return to_wire
