@@ -194,7 +194,7 @@ def test_what_is_kept_while_it_comes_does_not_grow():
 
 @pytest.mark.parametrize(("last_ns", "most"), [(1_000_000_000, 4), (1_000_000_001, 3)])
 def test_both_ends_of_a_second_belong_to_it_while_it_comes(last_ns, most):
-    """Eight changes, worked by hand; DEVELOPERS.md, "Flash safety", has the rule."""
+    """Eight changes, worked by hand; harness/flash/README.md has the rule."""
     display = near_wall()
     times_ns = np.array([0, 3, *(3 + n * 100_000_000 for n in range(1, 7)), 3 + last_ns])
     light = np.ones((9, display.leds, 3), np.float32) * (np.arange(9) % 2)[:, None, None]
