@@ -232,7 +232,8 @@ class ProgramSubject(Closing):
             return SubjectError(
                 f"{self.subject.name} sent no whole frame {which} in {self._patience_s:g} s:"
                 f" {trouble}\n"
-                f"  To mend: compare what it writes to {self._reception.words} with emulator/ports/README.md."
+                f"  To mend: compare what it writes to {self._reception.words} with"
+                " emulator/ports/README.md."
             )
         return SubjectError(
             f"{self.subject.name} sent nothing {which} in {self._patience_s:g} s\n"
