@@ -11,7 +11,7 @@ from emulator import CHIPS, chip
 from emulator.description.chips import Span
 from emulator.signal import clocked
 from emulator.signal.framing import frame_bytes
-from emulator.strip import Strip
+from emulator.strip import Arrival, Sent, Strip, sent_of
 
 # Datasheet: 1.25 µs a bit, so 30 µs an LED; reset 50 µs; each chip passes on after 300 ns at most.
 WS2812B = chip("WS2812B")
@@ -304,6 +304,16 @@ def test_zero_bytes_alone_latch_nothing_and_are_no_part_of_what_waits() -> None:
     last = strip.receive(np.array([0x86, 0], np.uint8), 10**7)
     assert (last.early, last.leds_short, last.bytes_over) == (True, 0, 0)
     assert strip.drives_at(10**9).tolist() == [[4, 2, 6], [10, 8, 12]]  # GRB on the wire
+
+
+def test_a_frame_is_sent_when_every_line_has_it_and_shown_when_the_last_led_shows_it() -> None:
+    quick = Arrival(140, 190, 195, early=False, bytes_over=2, leds_short=0)
+    slow = Arrival(160, 170, 180, early=True, bytes_over=3, leds_short=4)
+    for lines in ((quick, slow), (slow, quick)):
+        sent = sent_of(100, lines)
+        assert sent == Sent(100, wire_ns=60, ready_ns=190, latched_ns=195, early=True, lines=lines)
+        assert (sent.bytes_over, sent.leds_short) == (5, 4)
+    assert not sent_of(100, (quick, quick)).early
 
 
 def test_leds_too_many_of_a_marked_frame_fall_off_with_all_their_bytes():

@@ -46,7 +46,9 @@ class Outcome:
         """The outcome in words."""
         noticed = len(self.tested) - len(self.survivors)
         some = "" if self.made == len(self.tested) else f" (a sample of {self.made})"
-        return f"{self.name}: {noticed} of {len(self.tested)}{some} noticed, {self.share:.1%}"
+        endless = sum(mutant.end == "timeout" for mutant in self.tested)
+        never = f"; {endless} of them never ended" if endless else ""
+        return f"{self.name}: {noticed} of {len(self.tested)}{some} noticed, {self.share:.1%}{never}"
 
 
 def write(outcome: Outcome | None = None) -> None:
