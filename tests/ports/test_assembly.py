@@ -164,6 +164,17 @@ def test_numbers_less_than_half_the_circle_ahead_are_later(ahead, missing):
     assert (assembly.latched, assembly.dropped) == (2, missing)
 
 
+def test_the_frame_under_way_when_the_leds_go_dark_is_dropped_and_no_other():
+    assembly = Assembly(ROOM)
+    assembly.spoil()  # nothing is under way
+    assert len(shown(take(assembly, frame(0)))) == 1
+    take(assembly, frame(1)[:2])
+    assembly.spoil()
+    assert shown(take(assembly, frame(1)[2:])) == []
+    assert len(shown(take(assembly, frame(2)))) == 1
+    assert (assembly.latched, assembly.dropped) == (2, 1)
+
+
 def test_a_new_sender_may_begin_with_any_number():
     assembly = Assembly(ROOM)
     take(assembly, [*frame(5), *frame(6)[:2]])
