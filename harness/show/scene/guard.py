@@ -29,16 +29,13 @@ class Guard(Closing):
     that it has told in this trouble it does not tell again.
 
     name: for people. start: starts the scene; raises SceneError where it cannot.
-    out: whether pictures have stopped coming, for a reason that has been told.
-    awaited: whether an answer is still to come. restarts, troubles: how often so far. out_ns: how
-    long pictures did not come in all, as far as the scene was out.
+    awaited: whether an answer is still to come. restarts, troubles: how often so far.
     """
 
     def __init__(
         self, name: str, start: Callable[[], Player], clock: Clock, patience_ns: int
     ) -> None:
         self.name = name
-        self.out = False
         self.awaited = False
         self.restarts = self.troubles = 0
         self._start, self._clock, self._patience_ns = start, clock, patience_ns
@@ -87,8 +84,13 @@ class Guard(Closing):
         return None
 
     @property
+    def out(self) -> bool:
+        """Whether pictures have stopped coming, for a reason that has been told."""
+        return self._gone_since_ns is not None
+
+    @property
     def out_ns(self) -> int:
-        """How long the scene has been out."""
+        """How long the scene has been out in all."""
         since_ns = self._gone_since_ns
         return self._out_ns + (0 if since_ns is None else self._clock.now_ns() - since_ns)
 
@@ -131,7 +133,6 @@ class Guard(Closing):
             self.troubles += 1
             self._out_since_ns = now_ns
             self._restarts_before = self.restarts
-        self.out = True
         if self._gone_since_ns is None:
             self._gone_since_ns = now_ns
         new = why not in self._told and len(self._told) < _MOST_TOLD
@@ -147,11 +148,10 @@ class Guard(Closing):
     def _well(self, now_ns: int) -> None:
         """A picture has come."""
         self.awaited, self._proven = False, True
-        if self.out:
-            self.out, self._back_ns = False, now_ns
-            gone_ns = now_ns - (now_ns if self._gone_since_ns is None else self._gone_since_ns)
+        if self._gone_since_ns is not None:
+            gone_ns = now_ns - self._gone_since_ns
             self._out_ns += gone_ns
-            self._gone_since_ns = None
+            self._gone_since_ns, self._back_ns = None, now_ns
             if self._returns:
                 self._returns = False
                 _log.info("%s is back, after %.1f s without it", self.name, gone_ns / SECOND_NS)

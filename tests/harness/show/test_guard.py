@@ -202,6 +202,33 @@ def test_at_most_16_reasons_of_one_trouble_are_told(rig, told):
     assert rig.guard.troubles == 1
 
 
+def test_the_time_without_pictures_is_counted_over_all_failures(rig):
+    assert rig.guard.out_ns == 0
+    rig.at(0, PICTURE)
+    rig.at(10, SceneError("over"))
+    rig.at(12)
+    assert rig.guard.out_ns == 2 * SECOND_NS
+    rig.at(13, PICTURE)
+    rig.at(14, PICTURE)
+    assert rig.guard.out_ns == 3 * SECOND_NS
+    rig.at(20, SourceError("unplugged"))
+    rig.at(25, SourceError("unplugged"))
+    rig.at(27, PICTURE)
+    rig.at(30, PICTURE)
+    assert rig.guard.out_ns == 10 * SECOND_NS
+
+
+def test_a_return_is_told_only_where_the_failure_was(rig, told):
+    for second in range(0, 9, 3):
+        rig.at(second, SourceError("unplugged"))
+        assert rig.guard.out
+        rig.at(second + 1, PICTURE)
+    assert [text for _, text in told()] == [
+        "lamps.py is out, asking again: no picture now: unplugged",
+        "lamps.py is back, after 1.0 s without it",
+    ]
+
+
 def test_no_picture_now_leaves_the_scene_running_and_asks_again(rig):
     rig.at(0, PICTURE)
     assert rig.at(1, SourceError("unplugged")) is None
