@@ -48,7 +48,9 @@ class Outcome:
         some = "" if self.made == len(self.tested) else f" (a sample of {self.made})"
         endless = sum(mutant.end == "timeout" for mutant in self.tested)
         never = f"; {endless} of them never ended" if endless else ""
-        return f"{self.name}: {noticed} of {len(self.tested)}{some} noticed, {self.share:.1%}{never}"
+        return (
+            f"{self.name}: {noticed} of {len(self.tested)}{some} noticed, {self.share:.1%}{never}"
+        )
 
 
 def write(outcome: Outcome | None = None) -> None:
