@@ -1,5 +1,7 @@
-"""A pytest plugin: mutants are noticed soon. The fastest tests come first, and an example that fails
-is not made smaller."""
+"""A pytest plugin, so that mutants are noticed soon.
+
+The fastest tests come first, and an example that fails is not made smaller.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from hypothesis import Phase, settings
 
 
 def pytest_configure() -> None:
-    """Go on with the settings of the tests, which have been loaded by now, without the shrinking."""
+    """Go on with the settings of the tests, which are loaded by now, but do not shrink."""
     settings.register_profile(
         "mutation", settings.default, phases=[Phase.explicit, Phase.generate], database=None
     )
