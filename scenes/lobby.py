@@ -7,20 +7,21 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from emulator.description.display import Display
 from emulator.picture.dial import WARM, digits, hands
 from emulator.picture.fit import Light
 from emulator.picture.mix import Turns
 from emulator.picture.still import Pan
-from emulator.picture.text import Text, inked
+from emulator.picture.text import Text, inked, small_letters
 from scenes import programme
 from scenes.clock import OPENING_S
 
 BEFORE_S = OPENING_S - 20 * 60  # ten past seven: the first guests are here
 TURN_S = 16.0
 WIDE, HIGH = 288, 464
+STROKE = 12  # of the title: a column of cells where the wall has 24
 
 
 def poster() -> NDArray[np.uint8]:
@@ -41,10 +42,13 @@ def poster() -> NDArray[np.uint8]:
     pen.rectangle((104, 308, 124, 340), fill=(120, 18, 22))
     for left in range(56, 144, 24):
         pen.rectangle((left, 352, left + 12, 364), fill=(255, 196, 96))
-    face = ImageFont.load_default(88)
-    for line, baseline in (("NIGHT", 76), ("FERRY", 150)):
-        pen.text((WIDE / 2, baseline), line, fill=(255, 226, 170), font=face, anchor="ms")
-    return np.asarray(image)
+    picture = np.array(image)
+    for line, top in (("NIGHT", 24), ("FERRY", 108)):
+        drawn = np.kron(small_letters(line), np.ones((STROKE, STROKE))) > 0
+        left = (WIDE - drawn.shape[1]) // 2 // STROKE * STROKE
+        title = picture[top : top + len(drawn), left : left + drawn.shape[1]]
+        title[drawn] = 255, 226, 170
+    return picture
 
 
 def dial(time_s: float, display: Display) -> Light:

@@ -67,8 +67,12 @@ def digits(second_of_day: float, display: Display) -> Coverage:
     rows, columns, _ = display.picture_shape
     second = int(second_of_day) % 86400
     hours, minutes = f"{second // 3600:02d}", f"{second // 60 % 60:02d}"
-    layouts = (_one_line(hours + minutes), stacked([hours, minutes]), stacked([*hours, *minutes]))
-    turns = letters(hours if second // _TURN_S % 2 == 0 else minutes)
+    layouts = (
+        _one_line(hours, minutes),
+        stacked([figures(hours), figures(minutes)]),
+        stacked([figures(one) for one in hours + minutes]),
+    )
+    turns = figures(hours if second // _TURN_S % 2 == 0 else minutes)
     text = next((layout for layout in layouts if _fits(layout, rows, columns)), turns)
     height, width = text.shape
     return place(text, rows, columns, max((rows - height) // 2, 0), (columns - width) // 2)
@@ -116,17 +120,23 @@ def _stroke(x: _Values, y: _Values, start: _Values, end: _Values, half_width: fl
     return covered
 
 
-def _one_line(figures: str) -> Coverage:
+def figures(text: str) -> Coverage:
+    """Figures side by side, all as wide, so that a clock does not move as its figures change."""
+    drawn = [letters(figure) for figure in text]
+    return np.hstack([np.pad(one, ((0, 0), (0, 1))) for one in drawn])[:, :-1]
+
+
+def _one_line(hours: str, minutes: str) -> Coverage:
     """Four figures with a colon in the middle, of two dots of 2 × 2 cells as wide as a stroke.
 
     The font's own colon hangs: it stands on the line and ends in the middle of the figures.
     """
-    drawn = letters(figures)
-    height, width = drawn.shape
-    colon = np.zeros((height, _COLON_WIDE), dtype=np.float32)  # the figures bring a free column
+    before, after = figures(hours), figures(minutes)
+    height = len(before)
+    colon = np.zeros((height, _COLON_WIDE), dtype=np.float32)
     colon[height // 2 - 2 : height // 2, 1:3] = 1
     colon[(height + 1) // 2 : (height + 1) // 2 + 2, 1:3] = 1
-    return np.hstack((drawn[:, : width // 2], colon, drawn[:, width // 2 :]))
+    return np.hstack((before, colon, after))
 
 
 def _fits(text: Coverage, rows: int, columns: int) -> bool:

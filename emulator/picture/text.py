@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import unicodedata
 from functools import lru_cache
 from pathlib import Path
@@ -14,12 +15,14 @@ from PIL import Image, ImageDraw, ImageFont
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError, SourceError
 from emulator.picture.fit import Light
+from emulator.picture.smallfont import small_font, spelt
 from emulator.picture.source import ClosingSource, Colour, Source, close_source, light_of
 
 Coverage = NDArray[np.float32]
 """(height, width) 0…1: the share of each cell that letters cover."""
 
 _NO_CHARACTER = "\uffff"  # The Unicode Standard, 23.7: never a character, so in no font
+_FEW_COLUMNS = 30  # fewer than five letters of the larger font are in view
 _LARGE = 64  # where no letter looks like the box for those that are missing
 
 SPACE = 2  # cells between lines of text that stand on each other
@@ -33,8 +36,11 @@ class Text(ClosingSource):
     strokes of a bitmap font crisp. font, size_cells: as for `letters`. colour: sRGB. ground:
     what is behind it, a colour or another source.
 
+    Without font and size, small capitals (`small_letters`) take the place of letters that do not
+    fit on the wall, and of text that moves through fewer than 30 columns.
     Moving text comes in at the right edge at time 0 and starts again when all of it has left.
-    Raises SourceError and OutOfRangeError as `letters` does.
+    Raises SourceError and OutOfRangeError as `letters` does, and SourceError when called for a wall
+    on which the text does not fit.
     """
 
     def __init__(
@@ -48,7 +54,12 @@ class Text(ClosingSource):
         colour: Colour = (255, 214, 150),
         ground: Colour | Source = (0, 0, 0),
     ) -> None:
-        self._letters = stacked(text.split("\n"), font, size_cells)
+        lines = text.split("\n")
+        self._text = text
+        self._choices = [stacked([letters(line, font, size_cells) for line in lines])]
+        if font is None and size_cells is None:
+            with contextlib.suppress(SourceError):  # it lacks such letters: then only the larger
+                self._choices.append(stacked([small_letters(line) for line in lines]))
         self._cells_per_s = cells_per_s
         self._smooth = smooth
         self._colour = colour
@@ -56,13 +67,28 @@ class Text(ClosingSource):
 
     def __call__(self, time_s: float, display: Display) -> Light:
         rows, columns, _ = display.picture_shape
-        height, width = self._letters.shape
+        chosen = self._fitting(rows, columns)
+        height, width = chosen.shape
         left: float = (columns - width) // 2
         if self._cells_per_s:
             left = columns - time_s * self._cells_per_s % (width + columns)
             left = left if self._smooth else np.ceil(left)
-        coverage = place(self._letters, rows, columns, (rows - height) // 2, left)
+        coverage = place(chosen, rows, columns, (rows - height) // 2, left)
         return inked(coverage, self._colour, self._ground, time_s, display)
+
+    def _fitting(self, rows: int, columns: int) -> Coverage:
+        """The largest letters that fit. Raises SourceError where none do."""
+        narrow = self._cells_per_s and columns < _FEW_COLUMNS
+        for chosen in reversed(self._choices) if narrow else self._choices:
+            fits = len(chosen) <= rows and (self._cells_per_s or chosen.shape[1] <= columns)
+            if fits or not chosen.any():
+                return chosen
+        height, width = self._choices[-1].shape
+        raise SourceError(
+            f"{self._text!r} takes {width} × {height} cells, and the wall has {columns} × {rows}\n"
+            "  To mend: break it into lines with \\n, let it move (cells_per_s=8), or give a"
+            " smaller font and size_cells."
+        )
 
     def close(self) -> None:
         if callable(self._ground):
@@ -85,7 +111,8 @@ def inked(
 def letters(text: str, font: Path | str | None = None, size_cells: int | None = None) -> Coverage:
     """One line of text, cut to the rows with ink in them, but never empty. Do not write to it.
 
-    Without font and size: Pillow's small bitmap font, digits 7 cells high, Latin-1 only. With a
+    Without font and size: Pillow's bitmap font, digits 7 cells high, Latin-1 only, with a dark
+    column between letters. With a
     size: Pillow's regular sans, which has no accents; with a font file (TrueType, OpenType) and
     a size that font.
     size_cells: the size of the type as it is named in the trade; capitals take about 0.7 of it.
@@ -94,7 +121,6 @@ def letters(text: str, font: Path | str | None = None, size_cells: int | None = 
     OutOfRangeError for a size below 4 or above 1024.
     """
     face = _face(font, size_cells)
-    mode = "L" if isinstance(face, ImageFont.FreeTypeFont) else "1"
     text = unicodedata.normalize("NFC", text)  # fonts have 'é' rather than 'e' and an accent
     lacking = _lacking(text, face)
     if lacking:
@@ -104,22 +130,57 @@ def letters(text: str, font: Path | str | None = None, size_cells: int | None = 
             f"{name} has no {' '.join(seen)} (in {text!r})\n"
             '  To mend: name a font file that has such letters: font="….ttf", size_cells=12.'
         )
-    left, top, right, bottom = (int(v) for v in face.getbbox(text or " "))
-    image = Image.new(mode, (max(right - left, 1), max(bottom - top, 1)))
-    full = 255 if mode == "L" else 1
-    ImageDraw.Draw(image).text((-left, -top), text, fill=full, font=face)
-    coverage: Coverage = np.asarray(image, dtype=np.float32) / np.float32(full)
+    if isinstance(face, ImageFont.FreeTypeFont):
+        coverage = _drawn(text or " ", face)
+    else:
+        coverage = _apart([_drawn(letter, face) for letter in text or " "])
     rows = np.flatnonzero(coverage.any(axis=1))
     cut = coverage[rows[0] : rows[-1] + 1] if rows.size else coverage
     cut.flags.writeable = False  # it is kept for the next call
     return cut
 
 
-def stacked(
-    lines: list[str], font: Path | str | None = None, size_cells: int | None = None
-) -> Coverage:
+def small_letters(text: str) -> Coverage:
+    """One line of text in capitals 5 cells high, 3 wide as a rule; without accents.
+
+    Raises SourceError for letters that this font does not have.
+    """
+    font, text = small_font(), spelt(text)
+    lacking = [c for c in dict.fromkeys(text) if c not in font]
+    if lacking:
+        raise SourceError(
+            f"the small font has no {' '.join(lacking)} (in {text!r})\n"
+            "  To mend: name a font file that has such letters."
+        )
+    parts = [np.pad(font[c], ((0, 0), (0, 1))) for c in text or " "]
+    return np.concatenate(parts, axis=1)[:, :-1].astype(np.float32)
+
+
+def _drawn(text: str, face: ImageFont.ImageFont | ImageFont.FreeTypeFont) -> Coverage:
+    """What Pillow draws, in the room that the font gives it."""
+    mode, full = ("L", 255) if isinstance(face, ImageFont.FreeTypeFont) else ("1", 1)
+    left, top, right, bottom = (int(v) for v in face.getbbox(text))
+    image = Image.new(mode, (max(right - left, 1), max(bottom - top, 1)))
+    ImageDraw.Draw(image).text((-left, -top), text, fill=full, font=face)
+    coverage: Coverage = np.asarray(image, dtype=np.float32) / np.float32(full)
+    return coverage
+
+
+def _apart(glyphs: list[Coverage]) -> Coverage:
+    """Letters side by side, with a dark column wherever two would touch.
+
+    Pillow's bitmap font gives each letter six columns, and some letters fill them all.
+    """
+    parts = [glyphs[0]]
+    for before, after in itertools.pairwise(glyphs):
+        if before[:, -1].any() and after[:, 0].any():
+            parts.append(np.zeros((len(before), 1), dtype=np.float32))
+        parts.append(after)
+    return np.concatenate(parts, axis=1)
+
+
+def stacked(parts: list[Coverage]) -> Coverage:
     """Lines of text on each other, each in the middle, `SPACE` cells apart."""
-    parts = [letters(line, font, size_cells) for line in lines]
     width = max(part.shape[1] for part in parts)
     height = sum(len(part) + SPACE for part in parts) - SPACE
     coverage = np.zeros((height, width), dtype=np.float32)

@@ -11,8 +11,8 @@ import pytest
 from emulator import load_display
 from emulator.clock import time_of_day_s
 from emulator.errors import UnknownNameError
-from emulator.picture.dial import Dial, digits, hands
-from emulator.picture.text import letters, stacked
+from emulator.picture.dial import Dial, digits, figures, hands
+from emulator.picture.text import letters
 from tests.picture.media import wall
 
 
@@ -42,13 +42,13 @@ def test_the_time_of_day_is_what_the_standard_library_says(monkeypatch, zone, ep
 def test_digits_are_hours_and_minutes_in_the_middle(clock):
     display = wall(60, 20)
     lit = digits(second(clock), display)
-    expected = letters(clock[:2] + clock[3:5])
-    height, width = expected.shape
-    top, left = (20 - height) // 2, (60 - width - 5) // 2
-    hours, minutes = lit[top:, left:][:height, : width // 2], lit[top:, left + width // 2 + 5 :]
-    assert (hours == expected[:, : width // 2]).all()
-    assert (minutes[:height, : width // 2] == expected[:, width // 2 :]).all()
-    assert lit.sum() == expected.sum() + 8  # two dots of 2 × 2
+    before, after = figures(clock[:2]), figures(clock[3:5])
+    height, width = before.shape
+    top, left = (20 - height) // 2, (60 - 2 * width - 5) // 2
+    hours, minutes = lit[top:, left:][:height, :width], lit[top:, left + width + 5 :]
+    assert (hours == before).all()
+    assert (minutes[:height, :width] == after).all()
+    assert lit.sum() == before.sum() + after.sum() + 8  # two dots of 2 × 2
 
 
 def test_the_colon_is_the_same_upside_down_and_stands_in_the_middle():
@@ -65,9 +65,9 @@ def test_the_colon_is_the_same_upside_down_and_stands_in_the_middle():
 
 def test_digits_stack_where_the_wall_is_narrow():
     lit = digits(second("19:30"), wall(14, 30))
-    assert lit.sum() == stacked(["19", "30"]).sum()
+    assert lit.sum() == figures("19").sum() + figures("30").sum()
     banner = load_display("banner")
-    assert digits(second("19:30"), banner).sum() == stacked(list("1930")).sum()
+    assert digits(second("19:30"), banner).sum() == figures("1930").sum()
 
 
 def test_hours_and_minutes_take_turns_where_there_is_no_room():

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 import unicodedata
 
 import numpy as np
@@ -8,7 +9,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from emulator.errors import OutOfRangeError, SourceError
 from emulator.picture.source import light_of
-from emulator.picture.text import SPACE, Text, letters, place, stacked
+from emulator.picture.text import SPACE, Text, letters, place, small_letters, stacked
 from tests.picture.media import FONT, wall
 
 WHITE = (255, 255, 255)
@@ -29,11 +30,46 @@ def inside(coverage):
     return coverage[:, columns[0] : columns[-1] + 1]
 
 
-@pytest.mark.parametrize("text", ["19:30", "Thu 20:00  Three Lamps", "é"])
+@pytest.mark.parametrize("text", ["3:20", "é"])
 def test_the_bitmap_font_is_drawn_as_pillow_draws_it(text):
     expected = drawn(text, ImageFont.load_default_imagefont(), "1")
     assert (inside(letters(text)) == expected).all()
     assert set(np.unique(letters(text))) <= {0, 1}
+
+
+@pytest.mark.parametrize("draw", [letters, small_letters])
+def test_a_dark_column_stands_between_letters(draw):
+    for pair in itertools.product("ENTWMim10AQ&@#", repeat=2):
+        both = draw("".join(pair))
+        one, other = (int(draw(c).any(axis=0).sum()) for c in pair)
+        # fewer columns with ink than both letters have would mean that they touch
+        runs = np.diff(np.flatnonzero(np.diff(np.pad(both.any(axis=0), 1).astype(int))))[::2]
+        assert runs.max() <= max(one, other), pair
+
+
+def test_text_that_does_not_fit_takes_the_small_font_or_says_what_it_needs():
+    assert len(np.flatnonzero(Text("OPEN TODAY")(0, wall(80, 9)).any(axis=(1, 2)))) == 6
+    shown = Text("OPEN TODAY")(0, wall(40, 9))
+    assert shown.any(axis=2).sum() == small_letters("OPEN TODAY").sum()
+    with pytest.raises(SourceError, match="takes 39 × 5 cells, and the wall has 24 × 9"):
+        Text("OPEN TODAY")(0, wall(24, 9))
+    with pytest.raises(SourceError, match="takes 3 × 5 cells, and the wall has 8 × 4"):
+        Text("A", cells_per_s=3)(0, wall(8, 4))
+    with pytest.raises(SourceError, match="and the wall has 24 × 9"):
+        Text("OPEN", font=FONT, size_cells=12)(0, wall(24, 9))
+    assert Text("OPEN\nTODAY")(0, wall(24, 24)).any()
+
+
+def test_text_moves_in_small_letters_through_a_narrow_wall():
+    # 24 columns show six small letters at once, and four of the others
+    assert Text("Hi", cells_per_s=4)(3, wall(24, 9)).any(axis=2).sum() == small_letters("Hi").sum()
+    assert Text("Hi", cells_per_s=4)(5, wall(36, 9)).any(axis=2).sum() == letters("Hi").sum()
+
+
+def test_small_letters_have_no_accents_and_name_what_they_lack():
+    assert (small_letters("Größe") == small_letters("GROSSE")).all()
+    with pytest.raises(SourceError, match="the small font has no 日"):
+        small_letters("日")
 
 
 def test_a_font_file_is_drawn_as_pillow_draws_it_with_soft_edges():
@@ -112,7 +148,7 @@ def test_standing_text_is_in_the_middle_and_has_its_colour():
 
 def test_lines_stand_on_each_other():
     one, two = letters("10"), letters("8")
-    both = stacked(["10", "8"])
+    both = stacked([one, two])
     assert both.shape == (len(one) + SPACE + len(two), one.shape[1])
     assert (both[: len(one)] == one).all()
     assert not both[len(one) : len(one) + SPACE].any()
@@ -120,20 +156,20 @@ def test_lines_stand_on_each_other():
 
 
 def test_moving_text_comes_in_at_the_right_and_starts_again_when_it_has_left():
-    display = wall(20, 10)
+    display = wall(40, 10)
     text = Text("Hi", cells_per_s=4, colour=WHITE)
     width = letters("Hi").shape[1]
     assert not text(0, display).any()
-    assert text(0.25, display)[:, :19].sum() == 0
-    assert text(3, display)[..., 0].sum() == letters("Hi").sum()  # 12 cells in: all of it
+    assert text(0.25, display)[:, :39].sum() == 0
+    assert text(3.25, display)[..., 0].sum() == letters("Hi").sum()  # 13 cells in: all of it
     assert (text(0.3, display) == text(0.25, display)).all()  # cell by cell
     assert (text(0.49, display) == text(0.25, display)).all()
-    for time_s in (1, 1.5, 4, 6.25):
+    for time_s in (1, 1.5, 9, 11.25):
         later = text(time_s + 0.25, display)
         assert (later[:, :-1] == text(time_s, display)[:, 1:]).all()
-    around_s = (width + 20) / 4
+    around_s = (width + 40) / 4
     assert not text(around_s, display).any()
-    assert (text(around_s + 3, display) == text(3, display)).all()
+    assert (text(around_s + 3.25, display) == text(3.25, display)).all()
 
 
 def test_smooth_motion_shares_the_light_between_neighbours():
