@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from emulator.light.observer import D65_XY, white_xyz
 from emulator.light.primaries import Primaries
+from emulator.picture.srgb import LUMINANCE
 
 Floats = NDArray[np.float64]
 Light = NDArray[np.float32]
@@ -18,8 +19,6 @@ _SCREEN_XY = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
 _BRADFORD = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
 )
-
-LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear sRGB (IEC 61966-2-1)
 
 
 def screen_from_xyz() -> Floats:

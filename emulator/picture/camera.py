@@ -5,19 +5,24 @@ from __future__ import annotations
 import logging
 from math import floor, isclose
 from pathlib import Path
+from typing import Literal, get_args
 
 import numpy as np
 
 from emulator.closing import Closing
 from emulator.description.display import Display
-from emulator.errors import SourceError
+from emulator.errors import SourceError, UnknownNameError
 from emulator.picture.fit import How, Light, Region
+from emulator.picture.levels import AutoLevels
 from emulator.picture.live import Frame, LiveFrames
 from emulator.picture.source import ClosingSource, on_wall
+from emulator.picture.srgb import LUMINANCE
+
+Levels = Literal["auto", "as is"]
+Channel = Literal["red", "green", "blue"]
 
 _LOG = logging.getLogger(__name__)
 
-_GREY = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # luminance of sRGB, IEC 61966-2-1
 _MOST_S = 3.0  # between two tries to open it: a Fallback's 1 s comes before and after each
 _BY_HAND = 1  # V4L2_EXPOSURE_MANUAL, Linux media documentation; other drivers may refuse it
 _CLIP_RATE = 25.0  # frames/s of a clip that does not tell its own
@@ -29,8 +34,11 @@ class Camera(ClosingSource):
     camera: its number (0 is the first), or what else OpenCV opens: a device path, the address of
     a network camera. A file stands in for a camera where there is none, as in tests: its frames
     come at their own rate by the time of the show, and at its end it begins again.
-    grey: luminance only. mirrored: as in a mirror. region, how: as for `fit`; the region is that
-    of the picture as the camera gives it, before mirroring.
+    levels: 'auto' brings the darkest and the brightest slowly to black and full light, so that a
+    passer-by shows in a dim room, too (`levels.AutoLevels`); 'as is' leaves them.
+    grey: luminance only. channel: 'red', 'green' or 'blue' alone, as grey. mirrored: as in a
+    mirror. region, how: as for `fit`; the region is that of the picture as the camera gives it,
+    before mirroring.
     exposure: fixes the exposure, in the driver's units, where the driver lets it be; what it
     refuses is told to the log and found in `refused`.
     patience_s: without a frame for so long the camera is lost.
@@ -45,14 +53,23 @@ class Camera(ClosingSource):
         self,
         camera: int | Path | str = 0,
         *,
+        levels: Levels = "auto",
         grey: bool = False,
+        channel: Channel | None = None,
         mirrored: bool = False,
         region: Region | None = None,
         how: How = "crop",
         exposure: float | None = None,
         patience_s: float = 3.0,
     ) -> None:
-        self._grey, self._mirrored = grey, mirrored
+        for name, value, known in (("levels", levels, Levels), ("channel", channel, Channel)):
+            if value is not None and value not in get_args(known):
+                raise UnknownNameError(f"choice of {name}", value, get_args(known))
+        self._mirrored = mirrored
+        self._levels = AutoLevels() if levels == "auto" else None
+        self._weights = None if channel is None and not grey else LUMINANCE.astype(np.float32)
+        if channel is not None:
+            self._weights = np.eye(3, dtype=np.float32)[get_args(Channel).index(channel)]
         self._region = region
         self._how: How = how
         self._exposure = exposure
@@ -73,8 +90,10 @@ class Camera(ClosingSource):
         if frame is None:
             return np.zeros(display.picture_shape, dtype=np.float32)
         light = on_wall(frame, display, self._how, self._region)
-        if self._grey:
-            light = np.repeat((light @ _GREY)[..., None], 3, axis=2)
+        if self._weights is not None:
+            light = np.repeat((light @ self._weights)[..., None], 3, axis=2)
+        if self._levels is not None:
+            light = self._levels(light, time_s)
         return light[:, ::-1] if self._mirrored else light
 
     def wait(self, seconds: float) -> bool:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear red, green, blue (IEC 61966-2-1)
+
 
 def srgb_to_linear(value: ArrayLike) -> NDArray[np.float64]:
     """sRGB value 0…1 to linear light 0…1, any shape (IEC 61966-2-1)."""

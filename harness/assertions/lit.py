@@ -9,12 +9,12 @@ from numpy.typing import NDArray
 
 from emulator.bench import Bench, led_light
 from emulator.errors import PictureError
+from emulator.picture.srgb import LUMINANCE
 from harness.assertions.failure import Cells, PictureFailure, place_of
 from harness.assertions.latched import latched_frames, shown_now
 
 __tracebackhide__ = True  # a failure points to the line of the test
 
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # of R, G, B: IEC 61966-2-1
 _BLOCK = 1024  # frames in one go
 
 
@@ -91,7 +91,7 @@ def _brightness(bench: Bench) -> NDArray[np.float64]:
     frames, channels = latched_frames(bench), bench.display.chip.channels
     full = 2.0 if channels == "RGBW" else 1.0  # led_light adds W to each of R, G and B
     means = [
-        (led_light(frames[begin : begin + _BLOCK], channels) @ _LUMINANCE).mean(axis=-1)
+        (led_light(frames[begin : begin + _BLOCK], channels) @ LUMINANCE).mean(axis=-1)
         for begin in range(0, len(frames), _BLOCK)
     ]
     return np.concatenate(means).astype(np.float64) / full

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.clock import SECOND_NS
-from emulator.light.screen import LUMINANCE, screen_from_xyz
+from emulator.light.screen import screen_from_xyz
+from emulator.picture.srgb import LUMINANCE
 
 Floats = NDArray[np.float64]
 Changes = NDArray[np.int8]

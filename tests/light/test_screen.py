@@ -10,7 +10,8 @@ from hypothesis.extra import numpy as hnp
 
 from emulator import CHIPS
 from emulator.light.primaries import chip_primaries
-from emulator.light.screen import LUMINANCE, into_gamut, screen_from_drive
+from emulator.light.screen import into_gamut, screen_from_drive
+from emulator.picture.srgb import LUMINANCE
 
 MATRIX = screen_from_drive(chip_primaries(CHIPS["WS2812B"]))
 COLOURS = hnp.arrays(np.float32, (7, 3), elements=st.floats(-1, 2, width=32))

@@ -20,8 +20,8 @@ from emulator.light.observer import (
     white_xyz,
 )
 from emulator.light.primaries import chip_primaries
-from emulator.light.screen import LUMINANCE, adaptation, screen_from_xyz
-from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
+from emulator.light.screen import adaptation, screen_from_xyz
+from emulator.picture.srgb import LUMINANCE, linear_to_srgb, srgb_to_linear
 from tests.outside import make_cie1931
 
 with warnings.catch_warnings():

@@ -7,7 +7,7 @@ import sys
 import numpy as np
 import pytest
 
-from emulator.errors import SourceError
+from emulator.errors import SourceError, UnknownNameError
 from emulator.picture.camera import Camera
 from emulator.picture.fit import fit
 from emulator.picture.mix import Fallback
@@ -29,7 +29,7 @@ def seen(number, **options):
 
 
 def test_a_recorded_clip_plays_by_the_time_of_the_show_and_begins_again(clip):
-    with Camera(clip) as camera:
+    with Camera(clip, levels="as is") as camera:
         assert camera.wait(0)
         for number in (0, 1, 2, 5, 4, 9):
             assert camera(number / 10, DISPLAY) == seen(number)
@@ -40,19 +40,21 @@ def test_a_recorded_clip_plays_by_the_time_of_the_show_and_begins_again(clip):
 
 def test_every_frame_is_shown_in_its_turn_for_long(tmp_path):
     path = write_clip(tmp_path / "fast.avi", FRAMES, 25)
-    with Camera(path) as camera:
+    with Camera(path, levels="as is") as camera:
         for number in (*range(60), *range(1450, 1500)):  # 29 / 25 * 25 is below 29
             assert camera(number / 25, DISPLAY) == seen(number % 10)
 
 
 def test_mirrored_region_and_bars(clip):
-    with Camera(clip, mirrored=True, region=(0, 0, 0.5, 1.0), how="whole") as camera:
+    with Camera(
+        clip, levels="as is", mirrored=True, region=(0, 0, 0.5, 1.0), how="whole"
+    ) as camera:
         expected = fit(FRAMES[2], (8, 12), "whole", (0, 0, 0.5, 1.0))[:, ::-1]
         assert camera(0.2, DISPLAY) == pytest.approx(expected, abs=NEAR)
 
 
 def test_grey_keeps_the_luminance(clip):
-    with Camera(clip, grey=True) as camera:
+    with Camera(clip, levels="as is", grey=True) as camera:
         picture = camera(0.2, DISPLAY)
     assert (picture == picture[..., :1]).all()
     # Luminance of sRGB primaries: IEC 61966-2-1
@@ -61,7 +63,7 @@ def test_grey_keeps_the_luminance(clip):
 
 
 def test_a_refused_exposure_is_reported_and_the_picture_comes_all_the_same(clip, caplog):
-    with Camera(clip, exposure=150) as camera:
+    with Camera(clip, levels="as is", exposure=150) as camera:
         assert len(camera.refused) == 2
         assert "an exposure of 150" in camera.refused[1]
         assert camera(0.2, DISPLAY) == seen(2)
@@ -70,7 +72,7 @@ def test_a_refused_exposure_is_reported_and_the_picture_comes_all_the_same(clip,
 
 def test_the_thread_takes_in_frames_loses_the_camera_and_opens_it_anew(clip):
     # An address instead of a path is read as it comes, as fast as it comes, and then ends.
-    with Camera(f"file:{clip}") as camera:
+    with Camera(f"file:{clip}", levels="as is") as camera:
         assert camera.wait(PATIENT_S)
         camera._frames._reader.join(PATIENT_S)
         assert camera(0, DISPLAY) == seen(9)  # the newest
@@ -87,7 +89,7 @@ def test_the_thread_takes_in_frames_loses_the_camera_and_opens_it_anew(clip):
 
 
 def test_a_camera_that_is_not_there_is_told(tmp_path):
-    with Camera(tmp_path / "video9") as camera:
+    with Camera(tmp_path / "video9", levels="as is") as camera:
         camera.wait(0)
         camera._frames._reader.join(PATIENT_S)
         with pytest.raises(SourceError, match="video9 cannot be opened"):
@@ -98,7 +100,7 @@ def test_a_lost_camera_falls_back_and_returns(clip):
     def grey(time_s, display):
         return np.full(display.picture_shape, 0.25)
 
-    with Fallback(Camera(f"file:{clip}"), grey, fade_s=0, retry_s=2) as wall_source:
+    with Fallback(Camera(f"file:{clip}", levels="as is"), grey, fade_s=0, retry_s=2) as wall_source:
         camera = wall_source._first
         assert camera.wait(PATIENT_S)
         camera._frames._reader.join(PATIENT_S)
@@ -133,7 +135,9 @@ class Plug:
 def test_a_camera_is_back_within_five_seconds_of_plugging_in(monkeypatch, outage_s):
     plug = Plug()
     monkeypatch.setattr(Camera, "_open", lambda self, camera: plug())
-    with Fallback(Camera(0), lambda t, d: np.zeros(d.picture_shape), fade_s=0) as source:
+    with Fallback(
+        Camera(0, levels="as is"), lambda t, d: np.zeros(d.picture_shape), fade_s=0
+    ) as source:
         frames = source._first._frames
 
         def lit(time_s):
@@ -165,7 +169,7 @@ def test_without_opencv_the_message_says_what_to_install(monkeypatch):
 def test_a_clip_of_one_frame_and_one_without_an_index_begin_again(tmp_path, ending):
     for frames in (1, 4):
         path = write_clip(tmp_path / f"{frames}.{ending}", FRAMES[:frames], 10)
-        with Camera(path) as camera:
+        with Camera(path, levels="as is") as camera:
             for number in (0, 1, 2, 9, 3, 3, 0):
                 # A raw stream does not tell its rate.
                 time_s = number / (25 if ending == "h264" else 10)
@@ -177,4 +181,28 @@ def test_a_file_that_is_no_clip_is_told(tmp_path, content):
     path = tmp_path / "none.mp4"
     path.write_bytes(content)
     with pytest.raises(SourceError, match="save it anew"):
-        Camera(path)
+        Camera(path, levels="as is")
+
+
+def test_one_channel_is_shown_as_grey(clip):
+    with Camera(clip, levels="as is", channel="green") as camera:
+        picture = camera(0.2, DISPLAY)
+    assert picture == pytest.approx(
+        np.repeat(fit(FRAMES[2], (8, 12))[..., 1:2], 3, axis=2), abs=NEAR
+    )
+
+
+def test_a_dim_room_uses_all_the_light_of_the_wall(tmp_path):
+    dim = FRAMES // 4
+    with Camera(write_clip(tmp_path / "dim.avi", dim, 10)) as camera:
+        shown = camera(0.0, DISPLAY)
+    assert shown.max() > 4 * fit(dim[0], (8, 12)).max()
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [({"levels": "high"}, "choice of levels"), ({"channel": "white"}, "choice of channel")],
+)
+def test_another_word_is_told_with_the_known_ones(clip, options, words):
+    with pytest.raises(UnknownNameError, match=words):
+        Camera(clip, **options)

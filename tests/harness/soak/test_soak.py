@@ -142,7 +142,7 @@ def camera_scene(tmp_path):
 
 def test_a_camera_is_lost_inside_the_scene_that_has_something_in_its_place(camera_scene):
     asked = Camera.__call__
-    scene = camera_scene("Fallback(Camera(CLIP), bright, fade_s=0)")
+    scene = camera_scene("Fallback(Camera(CLIP, levels='as is'), bright, fade_s=0)")
     display, planned = wall_of(), [Planned(30, FAULTS["camera-lost"]())]
     soaked = soak(display, scene, 200, planned)
     assert findings_of(soaked) == []
@@ -161,7 +161,9 @@ def test_a_camera_is_lost_inside_the_scene_that_has_something_in_its_place(camer
 
 def test_a_camera_that_nobody_asks_for_while_it_is_lost_changes_nothing(camera_scene):
     # Asked in the first 20 s of every 60 s only; the fault comes at 25 s.
-    scene = camera_scene("Turns([Camera(CLIP), bright, bright], seconds=20, fade_s=0)")
+    scene = camera_scene(
+        "Turns([Camera(CLIP, levels='as is'), bright, bright], seconds=20, fade_s=0)"
+    )
     outcome = soak(wall_of(), scene, 200, [Planned(25, FAULTS["camera-lost"]())]).outcomes[0]
     assert outcome.told == "not tried: the scene's Camera was not asked meanwhile"
     assert (outcome.shown, outcome.tried) == ({}, False)
@@ -169,7 +171,9 @@ def test_a_camera_that_nobody_asks_for_while_it_is_lost_changes_nothing(camera_s
 
 def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(camera_scene):
     planned = [Planned(30, FAULTS["camera-lost"]())]
-    outcome = soak(wall_of(), camera_scene("Camera(CLIP)"), 200, planned).outcomes[0]
+    outcome = soak(wall_of(), camera_scene("Camera(CLIP, levels='as is')"), 200, planned).outcomes[
+        0
+    ]
     assert outcome.shown["held"] == pytest.approx(10.0, abs=3 * PERIOD_S)
     assert outcome.shown["dark"] == pytest.approx(10.0, abs=3 * PERIOD_S)
     assert outcome.restarts == 0
@@ -178,7 +182,9 @@ def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(c
 
 def test_another_scene_stands_in_while_the_first_is_out(camera_scene):
     planned = [Planned(30, FAULTS["camera-lost"]())]
-    soaked = soak(wall_of(), camera_scene("Camera(CLIP)"), 200, planned, otherwise="chase")
+    soaked = soak(
+        wall_of(), camera_scene("Camera(CLIP, levels='as is')"), 200, planned, otherwise="chase"
+    )
     assert findings_of(soaked) == []
     assert soaked.outcomes[0].shown["otherwise"] == pytest.approx(20, abs=3 * PERIOD_S)
     assert "dark" not in soaked.outcomes[0].shown
