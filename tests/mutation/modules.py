@@ -28,23 +28,21 @@ MODULES = {
     "onewire": Module(
         "emulator/signal/onewire.py",
         ("tests/signal/test_onewire.py", "tests/signal/test_capture.py"),
-        sample=120,
     ),
     "clocked": Module(
         "emulator/signal/clocked.py",
         ("tests/signal/test_clocked.py", "tests/signal/test_capture.py"),
-        sample=120,
     ),
     "limiter": Module("emulator/canvas/limiter.py", ("tests/canvas/test_limiter.py",)),
     "solve": Module(
         "emulator/power/solve.py",
         ("tests/power/test_solve.py", "tests/power/test_supply.py"),
-        sample=120,
+        sample=200,
     ),
     "judge": Module(
         "harness/flash/judge.py",
         ("tests/harness/flash/test_flash_judge.py", "tests/outside/test_flash_definition.py"),
-        sample=120,
+        sample=200,
     ),
     "assembly": Module(
         "emulator/ports/serial/assembly.py",
@@ -58,8 +56,9 @@ MODULES = {
             "tests/harness/explain/test_explain_colours.py",
             "tests/harness/explain/test_explain_sound.py",
             "tests/harness/explain/test_explain_details.py",
+            "tests/harness/explain/test_explain_parts.py",
         ),
-        sample=80,
+        sample=200,
         without=("pairs_of_faults", "any_composition", "any_source", "another_", "foyer", "width"),
     ),
 }

@@ -25,6 +25,7 @@ only_mutate = [{source}]
 also_copy = ["foreglow", "README.md", "CHANGELOG.md", "DEVELOPERS.md"]
 pytest_add_cli_args = {options}
 pytest_add_cli_args_test_selection = {tests}
+timeout_multiplier = 5
 """
 
 
