@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from pathlib import Path
 from typing import Any, get_args
 
@@ -65,6 +65,11 @@ def new_display_text(
     }
     if "W" not in shown.order:
         figures["forward_v"] = figures["forward_v"][:3]
+    own = {"order", *figures} if chip else set()
+    if chip and isinstance(chip.wire, OneWire):
+        own |= {"reset_us", *timing}
+    if "W" not in shown.order:
+        own -= {"white_mcd", "white_k"}
     sections: list[tuple[str, type[BaseModel], Mapping[str, Any], Mapping[str, Any]]] = [
         (
             "grid",
@@ -111,12 +116,14 @@ def new_display_text(
     ]
     about_field = DisplayFile.model_fields["about"]
     parts = [
-        "# A display file of foreglow. A key behind a # without a space shows its default or an\n"
-        "# example: take the # away to set it. `foreglow schema` lists all keys.\n",
+        "# A display file of foreglow. A key behind a # without a space is not set: take # away\n"
+        "# to set it. What it shows is its default or an example, as marked. `foreglow schema`\n"
+        "# lists all keys.\n",
         f"# {about_field.description}\nabout = {toml_value(about)}\n",
     ]
     for name, model, given, examples in sections:
-        parts.append("\n".join([_words(model), f"[{name}]", *_keys(model, given, examples)]) + "\n")
+        keys = _keys(model, given, examples, own if name == "chip" else ())
+        parts.append("\n".join([_words(model), f"[{name}]", *keys]) + "\n")
         if name == "wiring":
             parts.append(_explicit(columns))
     return "\n".join(parts)
@@ -138,10 +145,14 @@ def _words(model: type[BaseModel]) -> str:
 
 
 def _keys(
-    model: type[BaseModel], given: Mapping[str, Any], examples: Mapping[str, Any]
+    model: type[BaseModel],
+    given: Mapping[str, Any],
+    examples: Mapping[str, Any],
+    own: Container[str] = (),
 ) -> Iterator[str]:
     """Each key under its description: set when given, else commented out with its default.
 
+    A key of `examples` is commented out with that value; those in `own` are the part's own.
     A required key that is not given is a table of its own and left to the caller.
     """
     for name, field in model.model_fields.items():
@@ -156,7 +167,10 @@ def _keys(
         if key in given:
             yield f"{key} = {toml_value(given[key])}"
         else:
-            yield f"#{key} = {toml_value(examples.get(key, field.default))}"
+            mark = "example" if key in examples else "default"
+            if key in own:
+                mark = "this part's own"
+            yield f"#{key} = {toml_value(examples.get(key, field.default))}  # {mark}"
 
 
 def _explicit(columns: int) -> str:

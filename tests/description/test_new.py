@@ -183,3 +183,20 @@ def test_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("no folder", encoding="utf-8")
     with pytest.raises(WriteError, match=r"mine\.toml: cannot be written"):
         write_new(tmp_path / "file" / "below" / "mine.toml", new_display_text(3, 2))
+
+
+@pytest.mark.parametrize("part", ["WS2812B", "SK6812-RGBW", "APA102"])
+def test_what_a_commented_key_shows_is_marked(part):
+    """A value marked as default or as the part's own changes nothing when it is set."""
+    text = new_display_text(6, 4, part=part)
+    plain = parse_display(text, Path("wall.toml"))
+    lines = text.splitlines()
+    marks = {}
+    for mark in ("default", "this part's own", "example"):
+        ends = f"  # {mark}"
+        marks[mark] = [n for n, line in enumerate(lines) if line[:1] == "#" and line.endswith(ends)]
+        assert marks[mark]
+    for number in marks["default"] + marks["this part's own"]:
+        changed = [*lines[:number], lines[number][1:], *lines[number + 1 :]]
+        assert parse_display("\n".join(changed), Path("wall.toml")) == plain, lines[number]
+    assert any(line.startswith("#jumper") for line in (lines[n] for n in marks["example"]))
