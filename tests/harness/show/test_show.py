@@ -715,7 +715,7 @@ def test_the_current_log_agrees_with_the_current_of_the_whole_stack():
 
 
 def test_the_curve_of_a_long_show_stays_bounded_and_keeps_mean_and_most(monkeypatch):
-    from harness.show import current
+    from harness.show.record import current
 
     monkeypatch.setattr(current, "_MOST_POINTS", 10)
     display = wall_of()
