@@ -99,18 +99,18 @@ class Bench:
         data = np.asarray(data)
         if data.ndim != 2 or data.dtype != np.uint8 or data.shape[1] != self._line_ends[-1]:
             raise FrameError(
-                f"frames of {data.dtype} and shape {data.shape}\n"
-                f"  To mend: give uint8 of shape (frames, {self._line_ends[-1]})."
+                f"frames of {data.dtype} and shape {data.shape}",
+                fix=f"give uint8 of shape (frames, {self._line_ends[-1]}).",
             )
         if not isinstance(period_ns, (int, np.integer)):
-            raise FrameError(f"period_ns is {period_ns!r}\n  To mend: give whole nanoseconds.")
+            raise FrameError(f"period_ns is {period_ns!r}", fix="give whole nanoseconds.")
         lines = np.split(data, self._line_ends[:-1], axis=1)
         wire_ns = [s.wire_ns_each(part) for s, part in zip(self.strips, lines, strict=True)]
         takes_ns = np.max(wire_ns, axis=0) + self.strips[0].reset_ns
         if takes_ns.max(initial=0) > period_ns:
             raise FrameError(
-                f"a frame every {period_ns} ns, but one takes {takes_ns.max()} ns\n"
-                "  To mend: give a longer period, or use send_frame to see what becomes of it."
+                f"a frame every {period_ns} ns, but one takes {takes_ns.max()} ns",
+                fix="give a longer period, or use send_frame to see what becomes of it.",
             )
         stackable = not self._waveform and all(
             strip.takes_whole(part).all() for strip, part in zip(self.strips, lines, strict=True)
@@ -153,8 +153,8 @@ class Bench:
         elif isinstance(data, (list, tuple)) and len(data) and _is_bytes(data[0]):
             if len(data) != lines:
                 raise FrameError(
-                    f"{len(data)} pieces of bytes for {lines} line(s)\n"
-                    f"  To mend: give one piece a line, or one piece for all."
+                    f"{len(data)} pieces of bytes for {lines} line(s)",
+                    fix="give one piece a line, or one piece for all.",
                 )
             return [_as_bytes(piece) for piece in data]
         else:
@@ -165,9 +165,7 @@ class Bench:
 
     def _send(self, lines: list[Bytes], hold_ns: int | None) -> Sent:
         if hold_ns is not None and (type(hold_ns) is not int or hold_ns < 0):
-            raise FrameError(
-                f"hold_ns is {hold_ns!r}\n  To mend: give whole nanoseconds, 0 or more."
-            )
+            raise FrameError(f"hold_ns is {hold_ns!r}", fix="give whole nanoseconds, 0 or more.")
         starts_ns = self.clock.now_ns()
         self._settle(starts_ns)
         arrivals = tuple(
@@ -339,6 +337,6 @@ def _as_bytes(piece: object) -> Bytes:
     if array.dtype.kind in "iu" and array.size and array.min() >= 0 and array.max() <= 255:
         return array.astype(np.uint8).ravel()
     raise FrameError(
-        f"bytes for the wire are {type(piece).__name__} of {array.dtype}\n"
-        "  To mend: give bytes, or a uint8 array, or whole numbers from 0 to 255."
+        f"bytes for the wire are {type(piece).__name__} of {array.dtype}",
+        fix="give bytes, or a uint8 array, or whole numbers from 0 to 255.",
     )

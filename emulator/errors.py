@@ -27,19 +27,42 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Self
 
 from emulator.plaintext import clean
 
 
 class ForeglowError(Exception):
-    """Base of every deliberate error: the message says what, where, and how to mend it.
+    """Base of every deliberate error: what is wrong, where, and how to fix it.
 
-    What it quotes from files and other programs is made harmless (`plaintext.clean`), since the
-    message may end in a terminal, a log or a test report.
+    `.problem`, `.place` (a file, an address, the code under test; '' where there is none) and
+    `.fix` ('' where none is known) are the parts of the message. What they quote from files and
+    other programs is made harmless (`plaintext.clean`), since the message may end in a terminal, a
+    log or a test report.
     """
 
-    def __init__(self, message: str) -> None:
-        super().__init__(clean(message))
+    def __init__(self, problem: str, *, place: Path | str = "", fix: str = "") -> None:
+        self.problem, self.place, self.fix = clean(problem), clean(str(place)), clean(fix)
+        super().__init__(self.problem)
+
+    def __str__(self) -> str:
+        return laid_out(self.problem, self.place, self.fix)
+
+    @property
+    def what(self) -> str:
+        """Place and problem, without the fix: for a log, where nobody fixes anything."""
+        return laid_out(self.problem, self.place)
+
+    @classmethod
+    def of(cls, error: ForeglowError) -> Self:
+        """An error of this class with the words of another one."""
+        return cls(error.problem, place=error.place, fix=error.fix)
+
+
+def laid_out(problem: str, place: Path | str = "", fix: str = "") -> str:
+    """The message of an error, as every error has it: place, problem, and the fix on a new line."""
+    text = f"{place}: {problem}" if str(place) else problem
+    return f"{text}\n  Fix: {fix}" if fix else text
 
 
 @dataclass(frozen=True)
@@ -51,7 +74,7 @@ class Problem:
     """
 
     message: str
-    mend: str
+    fix: str
     table: str = ""
     key: str = ""
     line: int | None = None
@@ -59,22 +82,34 @@ class Problem:
     allowed: tuple[str, ...] = ()
 
     def describe(self, path: str) -> str:
-        """The fault as text: place, what was found, what is allowed, how to mend it."""
-        place = path if self.line is None else f"{path}, line {self.line}"
+        """The fault as text: place, what was found, what is allowed, how to fix it."""
+        return laid_out(self.problem, self.place(path), self.fix)
+
+    def place(self, path: str) -> str:
+        """The file, and the line where it is known."""
+        return path if self.line is None else f"{path}, line {self.line}"
+
+    @property
+    def problem(self) -> str:
+        """What was found, the table it stands in, and the line itself."""
         inside = f" in {self.table}" if self.table else ""
-        text = f"{place}: {self.message}{inside}"
-        if self.excerpt:
-            text += f"\n    {self.excerpt}"
-        return f"{text}\n  To mend: {self.mend}"
+        return f"{self.message}{inside}" + (f"\n    {self.excerpt}" if self.excerpt else "")
 
 
 class _FileError(ForeglowError, ValueError):
-    """A file with one or more faults; `.path` and `.problems` hold the parts of the message."""
+    """A file with one or more faults: `.path` and `.problems`.
+
+    `.problem`, `.place` and `.fix` are those of the first; the message tells all of them.
+    """
 
     def __init__(self, path: Path | str, problems: Iterable[Problem]) -> None:
         self.path = str(path)
         self.problems = tuple(problems)
-        super().__init__("\n".join(p.describe(self.path) for p in self.problems))
+        first = self.problems[0]
+        super().__init__(first.problem, place=first.place(self.path), fix=first.fix)
+
+    def __str__(self) -> str:
+        return clean("\n".join(p.describe(self.path) for p in self.problems))
 
 
 class DisplayFileError(_FileError):
@@ -91,8 +126,8 @@ class UnknownNameError(ForeglowError, LookupError):
     def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
         self.kind, self.name, self.known = kind, name, tuple(sorted(known))
         super().__init__(
-            f"no {kind} is called '{name}'{near_miss(name, self.known)}\n"
-            f"  To mend: use one of {', '.join(self.known)}."
+            f"no {kind} is called '{name}'{near_miss(name, self.known)}",
+            fix=f"use one of {', '.join(self.known)}.",
         )
 
 
@@ -131,9 +166,11 @@ class UnsupportedError(ForeglowError, RuntimeError):
 class SceneError(ForeglowError, RuntimeError):
     """A scene file cannot be loaded, raises, or returns no picture; `.trace` has the traceback."""
 
-    def __init__(self, message: str, trace: str = "") -> None:
+    def __init__(
+        self, problem: str, *, place: Path | str = "", fix: str = "", trace: str = ""
+    ) -> None:
         self.trace = trace
-        super().__init__(message)
+        super().__init__(problem, place=place, fix=fix)
 
 
 class RecordingError(ForeglowError, ValueError):

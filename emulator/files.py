@@ -50,22 +50,23 @@ def check_target(path: Path | str, *, force: bool = False, keep: Iterable[Path] 
     path = Path(path)
     if not path.parent.is_dir():
         raise WriteError(
-            f"{path}: there is no folder {path.parent}\n"
-            "  To mend: make the folder, or name a file in another one."
+            f"there is no folder {path.parent}",
+            place=path,
+            fix="make the folder, or name a file in another one.",
         )
     if not path.exists():
         return
     if any(kept.exists() and path.samefile(kept) for kept in keep):
         raise WriteError(
-            f"{path}: is what this is made from, and is left as it is\n"
-            "  To mend: name another file."
+            "is what this is made from, and is left as it is", place=path, fix="name another file."
         )
     if not path.is_file():
-        raise WriteError(f"{path}: is not a file and is left as it is\n  To mend: name a file.")
+        raise WriteError("is not a file and is left as it is", place=path, fix="name a file.")
     if not force and not _is_ours(path):
         raise WriteError(
-            f"{path}: exists, nothing in it says that foreglow wrote it, and it is left as it is\n"
-            "  To mend: name another file, or say --force."
+            "exists, nothing in it says that foreglow wrote it, and it is left as it is",
+            place=path,
+            fix="name another file, or say --force.",
         )
 
 
@@ -85,7 +86,7 @@ def _is_ours(path: Path) -> bool:
             return size == 0 or MARK.encode() in found
     except OSError as error:
         raise WriteError(
-            f"{path}: cannot be read ({error.strerror})\n  To mend: name another file."
+            f"cannot be read ({error.strerror})", place=path, fix="name another file."
         ) from error
 
 
@@ -99,7 +100,7 @@ def whole_file(path: Path | str) -> Iterator[Path]:
     """
     path = Path(path)
     if path.exists() and not (path.is_file() or path.is_dir()):
-        raise WriteError(f"{path}: is no file and is left as it is\n  To mend: name a file.")
+        raise WriteError("is no file and is left as it is", place=path, fix="name a file.")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         _remove_rests(path.parent)
@@ -117,8 +118,10 @@ def whole_file(path: Path | str) -> Iterator[Path]:
         raise
     except OSError as error:
         raise WriteError(
-            f"{path}: cannot be written ({error.strerror or error})\n  To mend: name a file that no"
-            " other program holds open, in a folder you may write to, on a disk with room for it."
+            f"cannot be written ({error.strerror or error})",
+            place=path,
+            fix="name a file that no"
+            " other program holds open, in a folder you may write to, on a disk with room for it.",
         ) from error
 
 
@@ -130,7 +133,7 @@ def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True)
     """
     if not replace and Path(path).exists():
         raise WriteError(
-            f"{path}: the file exists and is left as it is\n  To mend: name another file."
+            "the file exists and is left as it is", place=path, fix="name another file."
         )
     with whole_file(path) as beside:
         beside.write_bytes(content.encode() if isinstance(content, str) else content)

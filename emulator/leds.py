@@ -68,8 +68,8 @@ class Leds(Sequence[Drives]):
         lengths, starts = self.display.wiring.line_lengths, self.display.wiring.line_starts
         if not 0 <= number < len(lengths):
             raise LedNumberError(
-                f"line {number} of '{self.display.name}', which has lines 0 to {len(lengths) - 1}\n"
-                "  To mend: use the number of one of its lines."
+                f"line {number} of '{self.display.name}', which has lines 0 to {len(lengths) - 1}",
+                fix="use the number of one of its lines.",
             )
         part = object.__new__(Leds)
         part.display, part._output, part._all = self.display, self._output, self._all
@@ -121,15 +121,15 @@ class Leds(Sequence[Drives]):
             return range(len(self))[number]
         except (IndexError, TypeError):
             raise LedNumberError(
-                f"LED {number}, and there are {len(self)} here, from 0 to {len(self) - 1}\n"
-                "  To mend: check how your index map counts the LEDs."
+                f"LED {number}, and there are {len(self)} here, from 0 to {len(self) - 1}",
+                fix="check how your index map counts the LEDs.",
             ) from None
 
     def _judged(self, value: ArrayLike, target: Bytes, number: object) -> Bytes:
         """The value as an array that fits the target (…, C), whole numbers in range."""
         channels = self.display.chip.channels
         fix = (
-            f"  To mend: give whole numbers from 0 to 255, one for all channels or {channels[:3]}"
+            f"give whole numbers from 0 to 255, one for all channels or {channels[:3]}"
             + (f" or {channels}" if len(channels) > 3 else "")
             + " for each LED."
         )
@@ -139,23 +139,23 @@ class Leds(Sequence[Drives]):
             array = np.empty(0, object)
         if array.dtype.kind not in "iu":
             shown = "float" if array.dtype.kind == "f" else array.dtype
-            raise FrameError(f"drives of kind {shown} for LED {number}\n{fix}")
+            raise FrameError(f"drives of kind {shown} for LED {number}", fix=fix)
         widths = {3, len(channels)}
         fits = array.ndim == 0 or (
             array.shape[-1] in widths and (array.ndim == 1 or array.shape[:-1] == target.shape[:-1])
         )
         if not fits:
             raise FrameError(
-                f"drives of shape {array.shape} for LEDs of shape {target.shape}\n{fix}"
+                f"drives of shape {array.shape} for LEDs of shape {target.shape}", fix=fix
             )
         if array.size and not 0 <= array.min() <= array.max() <= 255:
             bad = array.min() if array.min() < 0 else array.max()
-            raise FrameError(f"a drive of {bad} for LED {number}\n{fix}")
+            raise FrameError(f"a drive of {bad} for LED {number}", fix=fix)
         if array.ndim and array.shape[-1] == 4 and channels.endswith("I") and array.size:
             most = array[..., 3].max()
             if most > MOST_INTENSITY:
                 raise FrameError(
-                    f"an intensity of {most} for LED {number}\n"
-                    f"  To mend: give 0 to {MOST_INTENSITY}: {self.display.chip.part} has 5 bits."
+                    f"an intensity of {most} for LED {number}",
+                    fix=f"give 0 to {MOST_INTENSITY}: {self.display.chip.part} has 5 bits.",
                 )
         return array

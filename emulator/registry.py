@@ -80,18 +80,18 @@ class Registry(Generic[Thing]):
             raise UnknownNameError(self._kind, name, self.names())
         about = f"the {self._kind} '{name}' of {self.of(name)}"
         if len(points) > 1:
-            raise ForeglowError(f"{about} is there twice\n  To mend: keep one of the packages.")
+            raise ForeglowError(f"{about} is there twice", fix="keep one of the packages.")
         try:
             thing = points[0].load()
         except Exception as error:
             raise ForeglowError(
-                f"{about} cannot be loaded: {points[0].value} ({type(error).__name__}: {error})\n"
-                f"  To mend: correct its entry point in {self.group}, or install what it needs."
+                f"{about} cannot be loaded: {points[0].value} ({type(error).__name__}: {error})",
+                fix=f"correct its entry point in {self.group}, or install what it needs.",
             ) from error
         if not self._fits(thing):
             raise ForeglowError(
-                f"{about} is not {self._wanted}\n"
-                f"  To mend: let its entry point in {self.group} name one."
+                f"{about} is not {self._wanted}",
+                fix=f"let its entry point in {self.group} name one.",
             )
         return cast(Thing, thing)
 

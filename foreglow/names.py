@@ -9,7 +9,7 @@ from pathlib import Path
 
 OURS = ("emulator", "harness", "scenes")
 HOME = Path(__file__).resolve().parent.parent  # where all of foreglow lies
-MEND = (
+FIX = (
     "give yours another name. The command itself may be had meanwhile: `python -m foreglow …`"
     " finds its own packages wherever it is called."
 )
@@ -35,8 +35,10 @@ def others(folders: Iterable[Path | str]) -> Mapping[str, Path]:
 
 
 def told(theirs: Mapping[str, Path]) -> str:
-    """The two places of each name, and what to do."""
-    return f"{_places(theirs)}\n  To mend: {MEND}"
+    """The two places of each name, and what to do; laid out as by `emulator.errors`, which may
+
+    not be ours yet."""
+    return f"{_places(theirs)}\n  Fix: {FIX}"
 
 
 def _places(theirs: Mapping[str, Path]) -> str:
@@ -52,7 +54,7 @@ def hint(error: BaseException, folder: Path) -> str:
     Such code gets our package where it means its own.
     """
     theirs = others([folder]) if isinstance(error, (ImportError, AttributeError)) else {}
-    return f"  {_places(theirs)}: give yours another name.\n" if theirs else ""
+    return f"\n  {_places(theirs)}: give yours another name." if theirs else ""
 
 
 def judge() -> None:

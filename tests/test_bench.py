@@ -289,10 +289,10 @@ def test_a_simulated_clock_never_goes_back():
     [
         ([b"1"], "1 pieces of bytes for 2 line"),
         ([300, 1], "bytes for the wire are list of int64"),
-        (["a", "b"], "To mend"),
+        (["a", "b"], "Fix"),
         (3.5, "float64"),
-        ([[1, 2], [3]], "To mend"),
-        (None, "To mend"),
+        ([[1, 2], [3]], "Fix"),
+        (None, "Fix"),
     ],
 )
 def test_what_is_no_bytes_is_told_in_words(data, said):
@@ -317,5 +317,5 @@ def test_a_stack_is_no_picture_and_frames_too_fast_or_too_short_are_refused():
     whole = np.zeros((2, 716 * 3), np.uint8)
     with pytest.raises(FrameError, match="a frame every 1000 ns"):
         bench.send_frames(whole, 1000)
-    with pytest.raises(FrameError, match="To mend"):
+    with pytest.raises(FrameError, match="Fix"):
         bench.send_frames(whole[:, :-1], 10**9)

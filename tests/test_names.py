@@ -54,7 +54,7 @@ def test_a_script_beside_one_is_told_both_places(tmp_path, name):
     assert "ImportError: one hides the other" in done.stderr
     assert str(tmp_path / f"{name}.py") in done.stderr
     assert str(HOME / name) in done.stderr
-    assert "To mend: give yours another name" in done.stderr
+    assert "Fix: give yours another name" in done.stderr
 
 
 def test_a_scene_that_means_its_own_is_told_both_places(theirs):

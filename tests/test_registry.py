@@ -175,7 +175,7 @@ def test_what_is_wrong_with_a_package_is_told_with_its_name(install, group, line
     with pytest.raises(ForeglowError, match=said) as caught:
         ask(load_display("sign"))
     assert "of the package glimmer 1.2" in str(caught.value)
-    assert "\n  To mend: " in str(caught.value)
+    assert "\n  Fix: " in str(caught.value)
 
 
 def test_two_packages_with_one_name_are_both_told(install):

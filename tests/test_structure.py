@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import graphlib
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -120,6 +121,19 @@ def test_only_the_clock_reads_the_time(package):
     readers = {p.name for p in modules(package) if imported(p) & {"time", "datetime"}}
     # day and machine_time put another time in its place; the example's show is a user's own code.
     assert readers <= {"clock.py", "machine_time.py", "day.py", "barsign.py"}
+
+
+def test_the_message_of_an_error_is_laid_out_in_one_place():
+    """Errors take `problem`, `place` and `fix`; names.py runs before ours can be loaded."""
+    by_hand = re.compile(r"^\s*(Fix|To mend):|\\n\s*(Fix|To mend):", re.MULTILINE)
+    for path in [p for package in (*PACKAGES, "foreglow") for p in modules(package)]:
+        if path.name not in ("errors.py", "names.py"):
+            texts = (
+                node.value
+                for node in ast.walk(ast.parse(path.read_text()))
+                if isinstance(node, ast.Constant) and isinstance(node.value, str)
+            )
+            assert not [text for text in texts if by_hand.search(text)], path
 
 
 @pytest.mark.parametrize("package", PACKAGES)

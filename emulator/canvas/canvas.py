@@ -31,9 +31,7 @@ class Canvas:
         display = self._display
         single = check_picture(picture, display)
         if single.ndim != 3:
-            raise PictureError(
-                "send takes one picture, not a stack\n  To mend: loop over the stack."
-            )
+            raise PictureError("send takes one picture, not a stack", fix="loop over the stack.")
         drives = to_drives(single, display, self._frame)
         self._frame += 1
         if display.power.limit_a is not None:

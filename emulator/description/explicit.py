@@ -19,7 +19,7 @@ def explicit_wiring(
 ) -> Wiring | None:
     """The wiring of the runs, in the order given; `gap` is (rows, columns) bool.
 
-    `fault(loc, message, mend)` is called for each run that leaves the grid, lies askew or takes
+    `fault(loc, message, fix)` is called for each run that leaves the grid, lies askew or takes
     a cell twice, and for cells no run reaches; None is returned if it was.
     """
     rows, columns = gap.shape

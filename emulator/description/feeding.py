@@ -105,7 +105,7 @@ def full_white_a(chip: Chip, leds: int) -> float:
 
 
 def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault) -> None:
-    """Call `fault(loc, message, mend)` for everything in the section that cannot be built."""
+    """Call `fault(loc, message, fix)` for everything in the section that cannot be built."""
     for number, supply in enumerate(section.supply):
         least, most = _LEAST_VOLTS * chip.volts, _MOST_VOLTS * chip.volts
         if supply.volts is not None and not least <= supply.volts <= most:

@@ -73,7 +73,7 @@ class View(Section):
 def judge_cover(
     cover: Cover, pitches_mm: tuple[float, float], along: Along | None, fault: Fault
 ) -> None:
-    """Call `fault(loc, message, mend)` where openings or strips do not fit the cells.
+    """Call `fault(loc, message, fix)` where openings or strips do not fit the cells.
 
     along: which way the strips lie, None where that is not known.
     """

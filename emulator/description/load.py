@@ -63,8 +63,8 @@ def parse_display(text: str, path: Path) -> Display:
     """
     long = next((n for n, line in enumerate(text.splitlines(), 1) if len(line) > _LONGEST), None)
     if long is not None:  # tomllib takes the square of the time for a key of many dots
-        what, mend = f"a line of more than {_LONGEST} characters", "break it into several lines."
-        raise DisplayFileError(path, [Problem(what, mend, line=long)])
+        what, fix = f"a line of more than {_LONGEST} characters", "break it into several lines."
+        raise DisplayFileError(path, [Problem(what, fix, line=long)])
     try:
         raw = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: also a number of 5000 digits
@@ -112,8 +112,8 @@ def _is_file(path: Path) -> bool:
 def display_text(path: Path) -> str:
     """The text of a display file. Raises DisplayFileError."""
 
-    def fail(message: str, mend: str) -> DisplayFileError:
-        return DisplayFileError(path, [Problem(message, mend)])
+    def fail(message: str, fix: str) -> DisplayFileError:
+        return DisplayFileError(path, [Problem(message, fix)])
 
     try:
         return read_file(path, _MOST_BYTES).decode("utf-8-sig")  # line ends as they are
@@ -123,10 +123,10 @@ def display_text(path: Path) -> str:
     except UnicodeDecodeError as error:
         raise fail("not a text file", "save it as TOML in UTF-8.") from error
     except OSError as error:
-        mend = "check the path."
+        fix = "check the path."
         if error.errno == errno.EFBIG:
-            mend = "check the path; a large wiring goes into a CSV map."
-        raise fail(f"cannot be read ({error.strerror})", mend) from error
+            fix = "check the path; a large wiring goes into a CSV map."
+        raise fail(f"cannot be read ({error.strerror})", fix) from error
     except ValueError as error:  # a NUL in the name
         raise fail(f"no file can have this name ({error})", "check the path.") from error
 
@@ -137,8 +137,8 @@ def _toml_problem(text: str, message: str) -> Problem:
     lines = text.splitlines()
     excerpt = lines[line - 1].strip()[:80] if line and line <= len(lines) else ""
     what = message.split(" (at ")[0]
-    mend = "mend this line; https://toml.io shows the form."
-    return Problem(f"not valid TOML: {what}", mend, line=line, excerpt=excerpt)
+    fix = "fix this line; https://toml.io shows the form."
+    return Problem(f"not valid TOML: {what}", fix, line=line, excerpt=excerpt)
 
 
 # pydantic's words where they speak of Python rather than of a display file.
@@ -169,9 +169,9 @@ class _Reader:
         if not self.untold:
             return self.problems
         more = f"{self.untold} more fault{'s' * (self.untold > 1)}"
-        return [*self.problems, Problem(more, "mend those above first.")]
+        return [*self.problems, Problem(more, "fix those above first.")]
 
-    def fault(self, loc: Loc, message: str, mend: str) -> None:
+    def fault(self, loc: Loc, message: str, fix: str) -> None:
         """Note a problem with its place."""
         if len(self.problems) == _MOST_TOLD:
             self.untold += 1
@@ -179,7 +179,7 @@ class _Reader:
         place = self.places.of(loc)
         table = self.places.table(loc)
         key = str(loc[-1]) if loc else ""
-        self.problems.append(Problem(message, mend, table, key, place.line, place.excerpt))
+        self.problems.append(Problem(message, fix, table, key, place.line, place.excerpt))
 
     def clock(self, clock_mhz: float, found: Chip) -> None:
         """Refuse a clock that the chip cannot follow."""
@@ -204,8 +204,8 @@ class _Reader:
         try:
             return shorthand(gap, section.start, section.along, section.path, section.lines)
         except ValueError as error:
-            mend = f"use fewer lines than there are {section.along}."
-            self.fault(("wiring", "lines"), str(error), mend)
+            fix = f"use fewer lines than there are {section.along}."
+            self.fault(("wiring", "lines"), str(error), fix)
             return None
 
     def problem(self, detail: Any) -> Problem:
@@ -228,13 +228,13 @@ class _Reader:
             )
         if kind == "missing":
             what = f"[{key}]" if len(loc) == 1 else f"'{key}'"
-            mend = f"add {what}. `foreglow schema` lists every key; `foreglow new` writes them all."
+            fix = f"add {what}. `foreglow schema` lists every key; `foreglow new` writes them all."
             line = self.places.of(loc[:-1]).line
-            return Problem(f"{what} is missing", mend, table, key, line)
+            return Problem(f"{what} is missing", fix, table, key, line)
         if kind == "value_error":
             error = detail["ctx"]["error"]
-            mend = getattr(error, "mend", "change one or the other.")
-            return Problem(str(error), mend, table or (f"[{key}]" if key else ""), key, place.line)
+            fix = getattr(error, "fix", "change one or the other.")
+            return Problem(str(error), fix, table or (f"[{key}]" if key else ""), key, place.line)
         if loc and isinstance(loc[-1], int):
             key = next((str(p) for p in reversed(loc) if isinstance(p, str)), key)
         found = repr(detail["input"])
@@ -243,10 +243,10 @@ class _Reader:
         allowed = tuple(choices)
         message = detail["msg"][:1].lower() + detail["msg"][1:]
         message = _PLAIN.get(kind, message)
-        mend = message.replace("input should be", "give", 1) if "input should be" in message else ""
+        fix = message.replace("input should be", "give", 1) if "input should be" in message else ""
         return Problem(
             f"'{key}' is {found}: {message}{near_miss(found.strip(chr(39)), choices)}",
-            f"{mend or 'give a value of that kind'}. `foreglow schema` lists every key.",
+            f"{fix or 'give a value of that kind'}. `foreglow schema` lists every key.",
             table,
             key,
             place.line,

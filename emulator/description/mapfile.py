@@ -44,9 +44,9 @@ def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> tuple[Wiring, NDAr
     table, lines_of_file = _numbers(path)
     problems: list[Problem] = []
 
-    def fault(index: int, message: str, mend: str) -> None:
+    def fault(index: int, message: str, fix: str) -> None:
         entry = ",".join(str(v) for v in table[index])
-        problems.append(Problem(message, mend, line=int(lines_of_file[index]), excerpt=entry))
+        problems.append(Problem(message, fix, line=int(lines_of_file[index]), excerpt=entry))
 
     line, led, column, row = table.T
     for i in np.flatnonzero((column >= columns) | (row >= rows) | (table < 0).any(axis=1)):
@@ -66,8 +66,8 @@ def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> tuple[Wiring, NDAr
     lengths = np.zeros(int(line.max()) + 1, dtype=np.int64)
     np.maximum.at(lengths, line, led + 1)
     if lengths.sum() > MOST_CELLS:
-        mend = "list the LEDs of each line from 0 on."
-        raise MapFileError(path, [Problem(f"the lines have {lengths.sum()} LEDs in all", mend)])
+        fix = "list the LEDs of each line from 0 on."
+        raise MapFileError(path, [Problem(f"the lines have {lengths.sum()} LEDs in all", fix)])
     at = (np.cumsum(lengths) - lengths)[line] + led
     listed = np.zeros(int(lengths.sum()), dtype=bool)
     listed[at] = True
@@ -80,8 +80,8 @@ def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> tuple[Wiring, NDAr
 def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """The table (N, 4) in the order of COLUMNS, and the file's line number of each entry."""
 
-    def fail(message: str, mend: str, line: int | None = None) -> MapFileError:
-        return MapFileError(path, [Problem(message, mend, line=line)])
+    def fail(message: str, fix: str, line: int | None = None) -> MapFileError:
+        return MapFileError(path, [Problem(message, fix, line=line)])
 
     try:
         text = read_file(path, _MOST_BYTES).decode("utf-8-sig")

@@ -83,12 +83,12 @@ class ChipSection(Section):
 def own_chip(section: ChipSection, fault: Fault) -> Chip | None:
     """The catalogue's chip with the section's own figures in it, each with its source.
 
-    Calls `fault(loc, message, mend)` for what cannot be; None for a part that nobody knows.
+    Calls `fault(loc, message, fix)` for what cannot be; None for a part that nobody knows.
     """
     try:
         found = chip(section.part)
     except UnknownNameError as error:
-        fault(("chip", "part"), str(error).split("\n")[0], f"use one of {', '.join(error.known)}.")
+        fault(("chip", "part"), error.problem, f"use one of {', '.join(error.known)}.")
         return None
     changes: dict[str, Any] = {}
     if section.order is not None:

@@ -78,8 +78,9 @@ def display_at(text: str, target: Path, source: Path) -> Display:
         return parse_display(text, target)
     except MapFileError as error:
         raise WriteError(
-            f"{target}: would not find the map that {source} names\n  To mend: write it into the"
-            f" folder {source.parent}."
+            f"would not find the map that {source} names",
+            place=target,
+            fix=f"write it into the folder {source.parent}.",
         ) from error
 
 

@@ -11,11 +11,11 @@ Words = Annotated[str, Field(max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$"
 
 
 class Contradiction(ValueError):
-    """Values that cannot go together, and how to mend them."""
+    """Values that cannot go together, and how to fix them."""
 
-    def __init__(self, message: str, mend: str) -> None:
+    def __init__(self, message: str, fix: str) -> None:
         super().__init__(message)
-        self.mend = mend
+        self.fix = fix
 
 
 class Section(BaseModel):

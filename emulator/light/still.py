@@ -55,7 +55,8 @@ def still(
         place = tuple(int(i) for i in np.argwhere(bad)[0])
         raise PictureError(
             f"the light of a cell must be 0 or more, but is {light[place]} at {place} and wrong in"
-            f" {int(bad.sum())} places\n  To mend: np.clip(np.nan_to_num(picture), 0, 1)."
+            f" {int(bad.sum())} places",
+            fix="np.clip(np.nan_to_num(picture), 0, 1).",
         )
     return _drawn(WallView(display, pixels_wide, look), display, light.astype(np.float32), numbers)
 

@@ -123,10 +123,10 @@ class _Capture(Closing):
         self.capture = cv2.VideoCapture(camera)
         if not self.capture.isOpened():
             self.capture.release()
-            mend = "see that it is plugged in and that no other program holds it."
+            fix = "see that it is plugged in and that no other program holds it."
             if _is_file(camera):
-                mend = "save it anew, as MP4 with H.264."
-            raise SourceError(f"the camera {camera} cannot be opened\n  To mend: {mend}")
+                fix = "save it anew, as MP4 with H.264."
+            raise SourceError(f"the camera {camera} cannot be opened", fix=fix)
 
     def anew(self) -> _Capture:
         """The same, opened from the beginning; this one is closed."""
@@ -186,8 +186,8 @@ class _ClipFrames(Closing):
             except SourceError:
                 if self._next == 0:
                     raise SourceError(
-                        f"the clip {self._clip.camera} holds no picture that OpenCV reads\n"
-                        "  To mend: save it anew, as MP4 with H.264."
+                        f"the clip {self._clip.camera} holds no picture that OpenCV reads",
+                        fix="save it anew, as MP4 with H.264.",
                     ) from None
                 self._count = self._next
                 number %= self._count
@@ -217,6 +217,4 @@ def _check_opencv() -> None:
     try:
         import cv2  # noqa: F401
     except ImportError as error:
-        raise SourceError(
-            "a camera needs OpenCV\n  To mend: pip install 'foreglow[camera]'."
-        ) from error
+        raise SourceError("a camera needs OpenCV", fix="pip install 'foreglow[camera]'.") from error

@@ -80,7 +80,7 @@ def frames_of(path: Path | str) -> Frames:
     Raises SourceError where neither finds pictures in it.
     """
     if not Path(path).is_file():
-        raise SourceError(f"there is no clip {path}\n  To mend: check its path.")
+        raise SourceError(f"there is no clip {path}", fix="check its path.")
     try:
         image = opened(path)
     except Image.DecompressionBombError as error:
@@ -131,7 +131,7 @@ class _Video(Frames):
             import av
         except ImportError as error:
             raise SourceError(
-                f"{path}: video needs PyAV\n  To mend: pip install 'foreglow[video]'."
+                "video needs PyAV", place=path, fix="pip install 'foreglow[video]'."
             ) from error
         self._path = path
         self._error = av.FFmpegError
@@ -229,6 +229,4 @@ def _time_s(frame: VideoFrame | None) -> float:
 
 
 def _broken(path: Path | str, why: object) -> SourceError:
-    return SourceError(
-        f"{path} cannot be played: {why}\n  To mend: save it anew, as MP4 with H.264."
-    )
+    return SourceError(f"{path} cannot be played: {why}", fix="save it anew, as MP4 with H.264.")

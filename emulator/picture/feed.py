@@ -45,18 +45,18 @@ class Feed(ClosingSource):
     ) -> None:
         if columns < 1 or rows < 1 or columns * rows * 3 > _MOST_BYTES:
             raise OutOfRangeError(
-                f"pictures of {columns} × {rows}\n"
-                "  To mend: give columns and rows of what the program writes, from 1; a picture"
-                f" may have {_MOST_BYTES // 3} pixels at most."
+                f"pictures of {columns} × {rows}",
+                fix="give columns and rows of what the program writes, from 1; a picture"
+                f" may have {_MOST_BYTES // 3} pixels at most.",
             )
         try:
             words = words_of(command) if isinstance(command, str) else list(command)
         except ValueError as error:
             raise SourceError(
-                f"'{command}' is no command: {error}\n  To mend: close every quote."
+                f"'{command}' is no command: {error}", fix="close every quote."
             ) from error
         if not words:
-            raise SourceError("the command of a feed is empty\n  To mend: name a program.")
+            raise SourceError("the command of a feed is empty", fix="name a program.")
         self._how: How = how
         self._frames = LiveFrames(
             lambda: _Program(words, (rows, columns, 3)),
@@ -92,7 +92,7 @@ class _Program:
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or str(error)
             raise SourceError(
-                f"it cannot be started: {reason}\n  To mend: check its name and path."
+                f"it cannot be started: {reason}", fix="check its name and path."
             ) from error
         # For an interpreter that exits without closing us: its threads are gone by then.
         self._end = weakref.finalize(self, end_all, self._process)

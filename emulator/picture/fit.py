@@ -56,7 +56,7 @@ def fit(
         raise UnknownNameError("way to fit", str(how), get_args(How))
     if not 0 < aspect < np.inf:
         raise OutOfRangeError(
-            f"an aspect of {aspect} for the cells\n  To mend: give height / width, above 0."
+            f"an aspect of {aspect} for the cells", fix="give height / width, above 0."
         )
     columns_of, rows_of = across, down
     if how != "stretch":
@@ -112,8 +112,8 @@ def _check_shape(shape: tuple[int, ...]) -> tuple[int, int]:
     rows, columns = (*shape[:2], 0, 0)[:2]
     if rows < 1 or columns < 1:
         raise PictureError(
-            f"a wall of shape {tuple(shape)}\n"
-            "  To mend: give (rows, columns), 1 or more of each, as display.picture_shape."
+            f"a wall of shape {tuple(shape)}",
+            fix="give (rows, columns), 1 or more of each, as display.picture_shape.",
         )
     return rows, columns
 
@@ -123,8 +123,8 @@ def _check_region(region: Region | None) -> Region:
         return 0.0, 0.0, 1.0, 1.0
     if len(region) != 4:
         raise OutOfRangeError(
-            f"a region of {len(region)} numbers: {tuple(region)}\n"
-            "  To mend: give four, (left, top, width, height), as fractions of the image."
+            f"a region of {len(region)} numbers: {tuple(region)}",
+            fix="give four, (left, top, width, height), as fractions of the image.",
         )
     left, top, wide, high = region
     inside = (
@@ -137,9 +137,9 @@ def _check_region(region: Region | None) -> Region:
     )
     if not inside:
         raise OutOfRangeError(
-            f"a region of (left, top, width, height) = {(left, top, wide, high)}\n"
-            "  To mend: give fractions of the image from 0 to 1: left + width and top + height"
-            " at most 1, width and height above 0."
+            f"a region of (left, top, width, height) = {(left, top, wide, high)}",
+            fix="give fractions of the image from 0 to 1: left + width and top + height"
+            " at most 1, width and height above 0.",
         )
     return left, top, wide, high
 
@@ -155,20 +155,20 @@ def _check_image(image: ArrayLike) -> NDArray[np.generic]:
     if array.ndim != 3 or array.shape[2] not in (1, 3) or 0 in array.shape:
         hint = " Drop the fourth channel: image[..., :3]." if array.shape[-1:] == (4,) else ""
         raise PictureError(
-            f"an image of shape {array.shape}\n"
-            f"  To mend: give (height, width, 3), or (height, width) for grey.{hint}"
+            f"an image of shape {array.shape}",
+            fix=f"give (height, width, 3), or (height, width) for grey.{hint}",
         )
     if array.dtype == np.uint8:
         return array
     if array.dtype.kind != "f":
         raise PictureError(
-            f"an image of dtype {array.dtype}\n  To mend: give uint8 (sRGB, 0 to 255) or a float"
-            " dtype (linear light, 0 to 1)."
+            f"an image of dtype {array.dtype}",
+            fix="give uint8 (sRGB, 0 to 255) or a float dtype (linear light, 0 to 1).",
         )
     if not ((array >= 0) & (array <= 1)).all():  # NaN fails both
         raise PictureError(
             f"a float image must hold linear light from 0 to 1, but goes from {array.min()} to"
-            f" {array.max()}\n  To mend: np.clip(np.nan_to_num(image), 0, 1), or divide by 255"
-            " first."
+            f" {array.max()}",
+            fix="np.clip(np.nan_to_num(image), 0, 1), or divide by 255 first.",
         )
     return array

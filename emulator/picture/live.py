@@ -77,8 +77,8 @@ class LiveFrames(Closing):
             if self._lost is None:
                 return frame
         raise SourceError(
-            f"{self._name} is lost: {self._lost}\n"
-            "  To mend: see that it is plugged in and runs; it is tried again by itself."
+            f"{self._name} is lost: {self._lost}",
+            fix="see that it is plugged in and runs; it is tried again by itself.",
         )
 
     def wait(self, seconds: float) -> bool:

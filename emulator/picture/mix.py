@@ -43,8 +43,8 @@ def turn_at(time_s: float, seconds: float, fade_s: float) -> tuple[int, float, f
     """
     if seconds <= 0 or fade_s < 0:
         raise OutOfRangeError(
-            f"turns of {seconds:g} s with fades of {fade_s:g} s\n"
-            "  To mend: give seconds above 0, and a fade of 0 or more."
+            f"turns of {seconds:g} s with fades of {fade_s:g} s",
+            fix="give seconds above 0, and a fade of 0 or more.",
         )
     turn = floor(time_s / seconds)
     passed_s = time_s - turn * seconds
@@ -62,7 +62,7 @@ class Turns(ClosingSource):
         self, sources: Sequence[Source], *, seconds: float = 20.0, fade_s: float = 1.0
     ) -> None:
         if not sources:
-            raise OutOfRangeError("turns of no source\n  To mend: give one source at least.")
+            raise OutOfRangeError("turns of no source", fix="give one source at least.")
         self._sources = tuple(sources)
         self._seconds, self._fade_s = seconds, fade_s
 
@@ -96,7 +96,7 @@ class Schedule(ClosingSource):
         now: Callable[[], float] = time_of_day_s,
     ) -> None:
         if not entries:
-            raise OutOfRangeError("an empty schedule\n  To mend: give one time of day at least.")
+            raise OutOfRangeError("an empty schedule", fix="give one time of day at least.")
         self._entries = sorted(
             ((_second_of_day(text), source) for text, source in entries.items()),
             key=lambda entry: entry[0],
@@ -104,8 +104,8 @@ class Schedule(ClosingSource):
         for (begin_s, _), (next_s, _) in pairwise(self._entries):
             if begin_s == next_s:
                 raise OutOfRangeError(
-                    f"two sources at {begin_s // 3600:02d}:{begin_s // 60 % 60:02d}\n"
-                    "  To mend: give each a time of its own; 8:00 and 08:00 are the same."
+                    f"two sources at {begin_s // 3600:02d}:{begin_s // 60 % 60:02d}",
+                    fix="give each a time of its own; 8:00 and 08:00 are the same.",
                 )
         self._fade_s = fade_s
         self._now = now
@@ -211,7 +211,7 @@ def _second_of_day(text: str) -> int:
     match = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", text.strip())
     if match is None:
         raise OutOfRangeError(
-            f"'{text}' is no time of day\n  To mend: write hours and minutes, as 08:00 or 22:30."
+            f"'{text}' is no time of day", fix="write hours and minutes, as 08:00 or 22:30."
         )
     hours, minutes, seconds = (int(part or 0) for part in match.groups())
     return hours * 3600 + minutes * 60 + seconds

@@ -67,7 +67,9 @@ class SceneFile(ClosingSource):
         try:
             return check_picture(picture, display)
         except PictureError as error:
-            raise SceneError(f"{self.path.name} returned no picture: {error}") from error
+            raise SceneError(
+                f"{self.path.name} returned no picture: {error.what}", fix=error.fix
+            ) from error
 
     def close(self) -> None:
         """Close the scene, if it can be closed, and forget what it loaded."""
@@ -104,7 +106,7 @@ class SceneFile(ClosingSource):
         self._watch = Watch()
         self._watch.add(self.path)
         if not self.path.is_file():
-            raise SceneError(f"there is no scene {self.path}\n  To mend: check its path.")
+            raise SceneError(f"there is no scene {self.path}", fix="check its path.")
         spec = ModuleSpec(
             self._module_name,
             _Fresh(self._module_name, str(self.path)),
@@ -129,15 +131,15 @@ class SceneFile(ClosingSource):
         scene = getattr(module, "picture", None)
         if not callable(scene):
             raise SceneError(
-                f"{self.path.name} has no function 'picture'\n"
-                "  To mend: define picture(time_s, display), which returns a picture."
+                f"{self.path.name} has no function 'picture'",
+                fix="define picture(time_s, display), which returns a picture.",
             )
         try:
             inspect.signature(scene).bind(0.0, None)
         except TypeError as error:
             raise SceneError(
-                f"'picture' in {self.path.name} cannot be called: {error}\n"
-                "  To mend: let it take two arguments, picture(time_s, display)."
+                f"'picture' in {self.path.name} cannot be called: {error}",
+                fix="let it take two arguments, picture(time_s, display).",
             ) from error
         return _Generated(scene) if inspect.isgeneratorfunction(scene) else scene
 
@@ -162,12 +164,13 @@ class SceneFile(ClosingSource):
         except (Exception, SystemExit) as error:
             for file in _files(error):
                 if path.parent in file.parents:
-                    self._watch.add(file)  # to mend it may mean to change a module beside it
+                    self._watch.add(file)  # to fix it may mean to change a module beside it
             raise SceneError(
-                f"{path.name} {what}: {_in_a_line(error)}{_place(error, path)}\n"
-                f"{hint(error, path.parent)}  To mend: change the scene and save it"
+                f"{path.name} {what}: {_in_a_line(error)}{_place(error, path)}"
+                f"{hint(error, path.parent)}",
+                fix="change the scene and save it"
                 + ("; while it plays, it is loaded again." if self._reload else "."),
-                _trace(error, path),
+                trace=_trace(error, path),
             ) from error
 
 
@@ -189,8 +192,8 @@ class _Generated:
         for picture in running:
             return picture
         raise SceneError(
-            "the generator 'picture' ended without a picture\n"
-            "  To mend: let it yield pictures in a loop, 'time_s = yield picture'."
+            "the generator 'picture' ended without a picture",
+            fix="let it yield pictures in a loop, 'time_s = yield picture'.",
         )
 
     def close(self) -> None:

@@ -36,15 +36,15 @@ def read_picture(path: Path | str) -> Rgb:
         with opened(path) as image:
             return rgb_of(ImageOps.exif_transpose(image))
     except FileNotFoundError as error:
-        raise SourceError(f"there is no picture {path}\n  To mend: check its path.") from error
+        raise SourceError(f"there is no picture {path}", fix="check its path.") from error
     except Image.DecompressionBombError as error:
         raise SourceError(
-            f"{path} is too large: {error}\n"
-            "  To mend: make it smaller; a wall shows a few thousand pixels at most."
+            f"{path} is too large: {error}",
+            fix="make it smaller; a wall shows a few thousand pixels at most.",
         ) from error
     except Exception as error:  # see opened
         raise SourceError(
-            f"{path} cannot be read as a picture: {error}\n  To mend: save it anew as PNG or JPEG."
+            f"{path} cannot be read as a picture: {error}", fix="save it anew as PNG or JPEG."
         ) from error
 
 
@@ -119,7 +119,7 @@ class Pan(ClosingSource):
     ) -> None:
         if period_s <= 0:
             raise OutOfRangeError(
-                f"a period of {period_s:g} s\n  To mend: give seconds above 0, as period_s=60."
+                f"a period of {period_s:g} s", fix="give seconds above 0, as period_s=60."
             )
         self._image = _image(picture)
         self._period_s = period_s
@@ -189,8 +189,8 @@ class StillFolder(ClosingSource):
             paths = sorted(p for p in self._folder.iterdir() if p.is_file() and p.name[0] != ".")
         except OSError as error:
             raise SourceError(
-                f"the folder {self._folder} cannot be read: {error.strerror}\n"
-                "  To mend: name a folder of pictures."
+                f"the folder {self._folder} cannot be read: {error.strerror}",
+                fix="name a folder of pictures.",
             ) from error
         for number in range(len(paths)):
             path = paths[(turn + number) % len(paths)]
@@ -201,8 +201,8 @@ class StillFolder(ClosingSource):
                     self._broken.add(path)
                     _LOG.warning("passed over: %s", error)
         raise SourceError(
-            f"the folder {self._folder} holds no picture that can be read\n"
-            "  To mend: put PNG or JPEG files into it."
+            f"the folder {self._folder} holds no picture that can be read",
+            fix="put PNG or JPEG files into it.",
         )
 
 

@@ -127,8 +127,8 @@ def letters(text: str, font: Path | str | None = None, size_cells: int | None = 
         name = font or ("the bitmap font" if size_cells is None else "Pillow's sans")
         seen = (c if c.isprintable() else f"U+{ord(c):04X}" for c in lacking)
         raise SourceError(
-            f"{name} has no {' '.join(seen)} (in {text!r})\n"
-            '  To mend: name a font file that has such letters: font="….ttf", size_cells=12.'
+            f"{name} has no {' '.join(seen)} (in {text!r})",
+            fix='name a font file that has such letters: font="….ttf", size_cells=12.',
         )
     if isinstance(face, ImageFont.FreeTypeFont):
         coverage = _drawn(text or " ", face)
@@ -234,7 +234,7 @@ def _face(
     size = 12 if size_cells is None else size_cells
     if not 4 <= size <= 1024:
         raise OutOfRangeError(
-            f"type of {size} cells\n  To mend: give a size from 4 to 1024; 12 reads well."
+            f"type of {size} cells", fix="give a size from 4 to 1024; 12 reads well."
         )
     if font is None:
         return ImageFont.load_default(size)
@@ -242,6 +242,6 @@ def _face(
         return ImageFont.truetype(str(font), size)
     except OSError as error:
         raise SourceError(
-            f"{font} cannot be read as a font: {error}\n"
-            "  To mend: name a TrueType or OpenType file (.ttf, .otf)."
+            f"{font} cannot be read as a font: {error}",
+            fix="name a TrueType or OpenType file (.ttf, .otf).",
         ) from error

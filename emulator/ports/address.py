@@ -37,8 +37,8 @@ class Address:
             name, sign, value = part.partition("=")
             if not name or not sign or name in options:
                 raise AddressError(
-                    f"'{part}' in '{text}' is no option\n"
-                    "  To mend: write ?name=value&name=value, each name once."
+                    f"'{part}' in '{text}' is no option",
+                    fix="write ?name=value&name=value, each name once.",
                 )
             options[name] = value
         return cls(text, kind.lower(), place.removeprefix("//"), options)
@@ -63,10 +63,10 @@ class Address:
         match = re.fullmatch(r"(\d{1,9}(?:\.\d{1,9})?)(ms|s|min|h)?", text, re.ASCII)
         found = float(match[1]) * _UNITS_S[match[2] or "s"] if match else -1.0
         if found != 0 and not least <= found <= most:
-            mend = (
+            fix = (
                 f"give {name} as 10s, 10min or 2h, from {least:g} s to {most:g} s, or 0 for never."
             )
-            raise self.error(f"{name}={text}", mend)
+            raise self.error(f"{name}={text}", fix)
         return found
 
     def choice(self, name: str, known: Sequence[str]) -> str:
@@ -90,6 +90,6 @@ class Address:
         if self.place and not place:
             raise self.error(f"'{self.place}'", f"write {self.kind}: alone.")
 
-    def error(self, what: str, mend: str) -> AddressError:
+    def error(self, what: str, fix: str) -> AddressError:
         """An AddressError about a part of this address."""
-        return AddressError(f"{what} in '{self.text}' is not understood\n  To mend: {mend}")
+        return AddressError(f"{what} in '{self.text}' is not understood", fix=fix)

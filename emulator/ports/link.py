@@ -19,22 +19,22 @@ class Link:
 
     frames_per_s: the most whole frames a second. latency_s: from `send` until the LEDs of a
     frame latch, when nothing else is under way. words: where the limit comes from, for people.
-    mend: what raises it.
+    fix: what raises it.
     """
 
     frames_per_s: float
     latency_s: float
     words: str
-    mend: str
+    fix: str
 
-    def shortfall(self, wanted: float) -> str | None:
-        """What to say where so many frames a second cannot be had; None where they can."""
+    def shortfall(self, wanted: float) -> tuple[str, str] | None:
+        """Problem and fix where so many frames a second cannot be had; None where they can."""
         if wanted <= self.frames_per_s:
             return None
         most = math.floor(self.frames_per_s * 10) / 10
         return (
-            f"{wanted:g} frames/s cannot be had: {self.words}, at most {most:g} frames/s\n"
-            f"  To mend: {self.mend}, or ask for at most {most:g} frames/s."
+            f"{wanted:g} frames/s cannot be had: {self.words}, at most {most:g} frames/s",
+            f"{self.fix}, or ask for at most {most:g} frames/s.",
         )
 
 
@@ -61,11 +61,11 @@ def in_parallel(links: Iterable[Link]) -> Link:
     every = list(links)
     slowest = min(every, key=lambda link: link.frames_per_s)
     latency_s = max(link.latency_s for link in every)
-    return Link(slowest.frames_per_s, latency_s, slowest.words, slowest.mend)
+    return Link(slowest.frames_per_s, latency_s, slowest.words, slowest.fix)
 
 
 def in_a_row(first: Link, then: Link) -> Link:
     """Two links that each frame passes one after the other, while the next one follows it."""
     slowest = min(first, then, key=lambda link: link.frames_per_s)
     latency_s = first.latency_s + then.latency_s
-    return Link(slowest.frames_per_s, latency_s, slowest.words, slowest.mend)
+    return Link(slowest.frames_per_s, latency_s, slowest.words, slowest.fix)

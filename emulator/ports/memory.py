@@ -34,6 +34,4 @@ class MemoryOutput(Output):
 
     def _check_open(self) -> None:
         if self._closed:
-            raise OutputClosedError(
-                "the output has been closed\n  To mend: send within the with block."
-            )
+            raise OutputClosedError("the output has been closed", fix="send within the with block.")

@@ -138,8 +138,7 @@ def judge_doubles(addresses: Sequence[str]) -> None:
         place = parsed.kind, os.path.abspath(parsed.place), str(sorted(parsed.options.items()))
         if parsed.place and place in seen:
             raise AddressError(
-                f"'{text}' is the same place as another address\n"
-                "  To mend: send to each place once."
+                f"'{text}' is the same place as another address", fix="send to each place once."
             )
         seen.add(place)
 

@@ -75,8 +75,8 @@ class RemoteOutput(Output):
     def _send(self, lines: list[Bytes]) -> Sent:
         if self._closed:
             raise OutputClosedError(
-                f"the output of '{self.bench.display.name}' has been closed\n"
-                "  To mend: open a new one, and send before it is closed."
+                f"the output of '{self.bench.display.name}' has been closed",
+                fix="open a new one, and send before it is closed.",
             )
         self._put(lines)
         if self.clock is not self.bench.clock:

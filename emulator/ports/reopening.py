@@ -46,7 +46,7 @@ class Reopening(Generic[T]):
         except TimeoutError:
             if attempt.done():  # the error of the attempt itself
                 raise
-            raise LinkError("no answer yet\n  To mend: wait; the host may be off.") from None
+            raise LinkError("no answer yet", fix="wait; the host may be off.") from None
         finally:
             if attempt.done():
                 self._attempt = None

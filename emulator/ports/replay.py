@@ -31,8 +31,8 @@ def replay(
         if len(capture.lines) > wanted:
             raise CaptureError(
                 f"the capture has {len(capture.lines)} lines,"
-                f" '{output.bench.display.name}' has {wanted}\n"
-                "  To mend: show it on a display with as many lines."
+                f" '{output.bench.display.name}' has {wanted}",
+                fix="show it on a display with as many lines.",
             )
         for time_ns, lines in _frames(capture, wanted):
             first_ns = time_ns if first_ns is None else first_ns
@@ -44,7 +44,7 @@ def replay(
             output.send_frame(lines)
             count += 1
     if first_ns is None:
-        raise CaptureError("no frame was found in the capture\n  To mend: check chip and line.")
+        raise CaptureError("no frame was found in the capture", fix="check chip and line.")
     return count
 
 

@@ -81,7 +81,7 @@ class SeveralOutput(Output):
 
     def __init__(self, outputs: Sequence[Output | Companion]) -> None:
         if not outputs:
-            raise ForeglowError("no address to send to\n  To mend: give at least one.")
+            raise ForeglowError("no address to send to", fix="give at least one.")
         first, *others = outputs
         assert isinstance(first, Output), "the first is the wall"
         self.first = first

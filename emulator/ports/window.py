@@ -101,8 +101,8 @@ class WindowOutput(Output):
         if self.state.closed:
             self.close()
             raise OutputClosedError(
-                f"the window of '{self.bench.display.name}' has been closed\n"
-                "  To mend: end the loop on OutputClosedError, or open a new output."
+                f"the window of '{self.bench.display.name}' has been closed",
+                fix="end the loop on OutputClosedError, or open a new output.",
             )
         self.state.steps = max(self.state.steps - 1, 0)
 

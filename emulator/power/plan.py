@@ -127,8 +127,8 @@ def plan_power(display: Display, least_v: float, level: float | None = None) -> 
     """
     if not ((level is None or 0 <= level <= 1) and 0 < least_v < math.inf):
         raise OutOfRangeError(
-            f"a level of {level} and a lowest voltage of {least_v}\n"
-            "  To mend: give a level from 0 to 1 and a voltage above 0."
+            f"a level of {level} and a lowest voltage of {least_v}",
+            fix="give a level from 0 to 1 and a voltage above 0.",
         )
     search = _Search(display, least_v, level)
     before = search.outcome(display.power)

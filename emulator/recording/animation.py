@@ -27,9 +27,9 @@ def check_length(frames: int, size: tuple[int, int]) -> None:
     if frames * wide * high > _MOST_PIXELS:
         narrower = int(wide * (_MOST_PIXELS / frames / wide / high) ** 0.5)
         raise RecordingError(
-            f"{frames} frames of {wide} × {high} pixels need too much memory\n"
-            f"  To mend: write an .mp4, which may be of any length, or make them at most"
-            f" {narrower} wide, or choose a shorter span."
+            f"{frames} frames of {wide} × {high} pixels need too much memory",
+            fix=f"write an .mp4, which may be of any length, or make them at most"
+            f" {narrower} wide, or choose a shorter span.",
         )
 
 

@@ -95,8 +95,8 @@ class Chunks:
                     raise ValueError(f"{len(drives)} frames where there were {count}")
             except BROKEN as error:
                 raise RecordingError(
-                    f"{file} has changed since the recording was opened ({error})\n"
-                    "  To mend: leave a recording alone while it is read, and start again."
+                    f"{file} has changed since the recording was opened ({error})",
+                    fix="leave a recording alone while it is read, and start again.",
                 ) from error
             self._last = chunk, drives
         return self._last[1]

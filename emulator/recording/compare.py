@@ -182,8 +182,8 @@ def _check_alike(one: Recording, other: Recording) -> None:
         differ = "LEDs that sit elsewhere: their wiring differs"
     if differ:
         raise RecordingError(
-            f"'{one.name}' and '{other.name}' have {differ}\n"
-            "  To mend: compare recordings of the same display."
+            f"'{one.name}' and '{other.name}' have {differ}",
+            fix="compare recordings of the same display.",
         )
 
 

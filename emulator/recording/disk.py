@@ -57,8 +57,8 @@ class DiskRecorder(Recorder, Closing):
         self._ragged = False  # the index may end in half a line
         if (self.folder / INDEX).exists():
             raise WriteError(
-                f"{self.folder} holds a recording already, and is left as it is\n"
-                "  To mend: name another folder."
+                f"{self.folder} holds a recording already, and is left as it is",
+                fix="name another folder.",
             )
         wiring = display.wiring
         layout = {"cell": wiring.cell, "line": wiring.line, "led": wiring.led, "gap": display.gap}

@@ -49,7 +49,7 @@ def export(
     form = path.suffix.lower()
     if form not in FORMATS:
         raise RecordingError(
-            f"{path}: no format of that ending\n  To mend: end the name in {', '.join(FORMATS)}."
+            "no format of that ending", place=path, fix=f"end the name in {', '.join(FORMATS)}."
         )
     check_target(path, force=force)
     part = recording.between(from_s, to_s)

@@ -51,8 +51,8 @@ def encoder() -> Encoder:
         from av.codec.codec import Codec, UnknownCodecError
     except ImportError as error:
         raise RecordingError(
-            "an MP4 needs PyAV, which is not installed\n"
-            "  To mend: pip install 'foreglow[video]', or write a .gif or .apng."
+            "an MP4 needs PyAV, which is not installed",
+            fix="pip install 'foreglow[video]', or write a .gif or .apng.",
         ) from error
     for found in _ENCODERS:
         try:
@@ -61,8 +61,8 @@ def encoder() -> Encoder:
             continue
         return found
     raise RecordingError(
-        f"the installed PyAV has no encoder of {', '.join(each.name for each in _ENCODERS)}\n"
-        "  To mend: pip install 'foreglow[video]' anew, or write a .gif or .apng."
+        f"the installed PyAV has no encoder of {', '.join(each.name for each in _ENCODERS)}",
+        fix="pip install 'foreglow[video]' anew, or write a .gif or .apng.",
     )
 
 
@@ -96,8 +96,8 @@ def write_movie(
             context.open()
         except FFmpegError as error:
             raise RecordingError(
-                f"{by.name} cannot make a film of {wide} × {high} pixels ({error})\n"
-                "  To mend: make it less wide."
+                f"{by.name} cannot make a film of {wide} × {high} pixels ({error})",
+                fix="make it less wide.",
             ) from error
         frames = (
             _frame(picture, wide, high, int(moment), ticks)

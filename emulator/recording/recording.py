@@ -93,8 +93,8 @@ class Recording:
         if first_ns >= last_ns:
             raise RecordingError(
                 f"the recording goes from {begin_ns / 1e9:g} s to {end_ns / 1e9:g} s, and shows"
-                " nothing in the span asked for\n  To mend: choose one inside, with its beginning"
-                " before its end."
+                " nothing in the span asked for",
+                fix="choose one inside, with its beginning before its end.",
             )
         first = max(int(np.searchsorted(self.times_ns, first_ns, side="right")) - 1, 0)
         last = max(int(np.searchsorted(self.times_ns, last_ns, side="left")), first + 1)
@@ -107,7 +107,7 @@ class Recording:
     def frame_at(self, time_s: float) -> int:
         """The frame shown at a time; the first before it. Raises RecordingError where none is."""
         if not len(self):
-            raise RecordingError("the recording holds no frame\n  To mend: record a longer show.")
+            raise RecordingError("the recording holds no frame", fix="record a longer show.")
         return max(int(np.searchsorted(self.times_ns, round(time_s * 1e9), side="right")) - 1, 0)
 
     def _repr_png_(self) -> bytes | None:
@@ -138,8 +138,8 @@ def load_recording(folder: Path | str) -> Recording:
         text = read_file(folder / INDEX, _MOST_INDEX).decode("utf-8", errors="replace")
     except OSError as error:
         raise RecordingError(
-            f"{folder} holds no recording: {INDEX} cannot be read ({error.strerror})\n"
-            "  To mend: name the folder that `foreglow record` or DiskRecorder wrote."
+            f"{folder} holds no recording: {INDEX} cannot be read ({error.strerror})",
+            fix="name the folder that `foreglow record` or DiskRecorder wrote.",
         ) from error
     head, _, rest = text.partition("\n")
     try:
@@ -152,8 +152,9 @@ def load_recording(folder: Path | str) -> Recording:
             raise ValueError("an LED outside the grid")
     except (*BROKEN, TypeError, IndexError, RecursionError) as error:
         raise RecordingError(
-            f"{folder}: the head of the recording is broken ({error})\n"
-            "  To mend: record again; the chunks can still be read with numpy."
+            f"the head of the recording is broken ({error})",
+            place=folder,
+            fix="record again; the chunks can still be read with numpy.",
         ) from error
     channels = len(about["channels"])
     times, files, lost, problems = [np.empty(0, dtype=np.int64)], [], 0, []
@@ -194,8 +195,8 @@ def display_of(recording: Recording, display: Display | None = None) -> Display:
         shown = load_display(recording.name)
     if shown is None:
         raise RecordingError(
-            f"the display file of '{recording.name}' is not at {recording.file}\n"
-            "  To mend: name the display file."
+            f"the display file of '{recording.name}' is not at {recording.file}",
+            fix="name the display file.",
         )
     same = (
         shown.picture_shape[:2] == (recording.rows, recording.columns)
@@ -205,7 +206,8 @@ def display_of(recording: Recording, display: Display | None = None) -> Display:
     if not same:
         raise RecordingError(
             f"'{shown.name}' is not the display that was recorded: its grid, channels or wiring"
-            " differ\n  To mend: name the display file as it was then."
+            " differ",
+            fix="name the display file as it was then.",
         )
     return shown
 

@@ -177,9 +177,9 @@ def clock_pairs(waveforms: Mapping[str, Waveform], chip: Chip) -> list[tuple[str
     if not data or len(clocks) != len(data):
         raise CaptureError(
             f"{len(clocks)} clock line(s) and {len(data)} data line(s) for {chip.part}, "
-            f"among {', '.join(waveforms) or 'no lines'}\n"
-            "  To mend: capture one clock for all data lines or one a data line, "
-            "and call them CLK, or CLK0, CLK1 …."
+            f"among {', '.join(waveforms) or 'no lines'}",
+            fix="capture one clock for all data lines or one a data line, "
+            "and call them CLK, or CLK0, CLK1 ….",
         )
     return list(zip(clocks, data, strict=True))
 

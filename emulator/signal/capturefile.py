@@ -38,20 +38,21 @@ class CaptureFile:
     def __post_init__(self) -> None:
         if self.bits and self.packed:
             raise CaptureError(
-                f"{self.path}: packed samples are of one line, without numbers of bits\n"
-                "  To mend: leave out the bits, or packed."
+                "packed samples are of one line, without numbers of bits",
+                place=self.path,
+                fix="leave out the bits, or packed.",
             )
         if self.first and not self.packed:
             raise CaptureError(
-                f"{self.path}: a first sample, and no packed samples\n  To mend: give --packed too."
+                "a first sample, and no packed samples", place=self.path, fix="give --packed too."
             )
         if (self.bits or self.packed) and self.rate_hz is None:
             raise CaptureError(
-                f"{self.path}: raw samples without their rate\n  To mend: give the rate, as 24MHz."
+                "raw samples without their rate", place=self.path, fix="give the rate, as 24MHz."
             )
         if (self.bits or self.packed) and self._is_csv:
             raise CaptureError(
-                f"{self.path}: CSV has columns, not bits\n  To mend: leave out the bits."
+                "CSV has columns, not bits", place=self.path, fix="leave out the bits."
             )
 
     @property

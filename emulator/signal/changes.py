@@ -250,10 +250,10 @@ class ValueChanges:
         line = self._line + block.count(b"\n", 0, position)
         token = block[position : position + 40].split(maxsplit=1)[0]
         raise CaptureError(
-            f"{self._path}, line {line}: {message}\n"
-            f"    {token.decode('ascii', 'backslashreplace')}\n"
-            "  To mend: the file is damaged, cut short or no VCD (IEEE 1364-2001 §18); "
-            "export the capture again."
+            f"{message}\n    {token.decode('ascii', 'backslashreplace')}",
+            place=f"{self._path}, line {line}",
+            fix="the file is damaged, cut short or no VCD (IEEE 1364-2001 §18); "
+            "export the capture again.",
         )
 
 

@@ -43,7 +43,7 @@ def encode(
     """
     frames = frame_stack(data)
     if not 0 < clock_hz <= 500e6:
-        raise FrameError(f"a clock of {clock_hz} Hz\n  To mend: give more than 0, at most 500 MHz.")
+        raise FrameError(f"a clock of {clock_hz} Hz", fix="give more than 0, at most 500 MHz.")
     bit_ns = round(1e9 / clock_hz)
     rest_ns = max(rest_ns, bit_ns)
     count, bits_each = len(frames), 8 * frames.shape[1]

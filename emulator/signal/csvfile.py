@@ -23,7 +23,7 @@ from emulator.signal.waveform import Waveform, joined_lines
 
 _BLOCK = 1 << 22
 _MOST_NS = 1e15  # float64 tells nanoseconds apart up to 2^53, some 9e15
-_MEND = (
+_FIX = (
     "give a column of times and columns of 0 and 1, parted by commas, semicolons or tabs; name the "
     "unit of time. Without times give the rate, as --rate 24MHz"
 )
@@ -68,7 +68,7 @@ def csv_blocks(
                 yield block
     if not came:
         rows.refuse()
-        raise CaptureError(f"{name}: there is no row of samples\n  To mend: {_MEND}.")
+        raise CaptureError("there is no row of samples", place=name, fix=f"{_FIX}.")
 
 
 def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
@@ -77,7 +77,7 @@ def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
     while piece := stream.read(_BLOCK):
         block, newline, rest = (carried + piece).rpartition(b"\n")
         if not newline and len(rest) > _BLOCK:
-            raise CaptureError(f"{name}: a row of over 4 MiB\n  To mend: {_MEND}.")
+            raise CaptureError("a row of over 4 MiB", place=name, fix=f"{_FIX}.")
         carried = rest
         if block:
             yield block.decode("utf-8", "replace").splitlines()
@@ -131,7 +131,7 @@ class _Rows:
         """Say what is wrong with text in which no table was found, if there is enough of it."""
         rows = [(number, line) for number, line in enumerate(self._ahead, 1) if line.strip()]
         if rows and not any(sign in line for _, line in rows for sign in ",;\t"):
-            raise CaptureError(f"{self._name}, row 1: only one column\n  To mend: {_MEND}.")
+            raise CaptureError("only one column", place=f"{self._name}, row 1", fix=f"{_FIX}.")
         if len(rows) > 1:
             self._raise(rows[1][0], rows[1][1], "levels")
 
@@ -147,12 +147,13 @@ class _Rows:
                 fine = False
             if not fine:
                 self._raise(number, line, f"{len(table.names)} levels")
-        raise CaptureError(f"{self._name}: the rows cannot be read\n  To mend: {_MEND}.")
+        raise CaptureError("the rows cannot be read", place=self._name, fix=f"{_FIX}.")
 
     def _raise(self, number: int, line: str, levels: str) -> NoReturn:
         raise CaptureError(
-            f"{self._name}, row {number}: this is no time with {levels} of 0 or 1\n"
-            f"    {line[:60]}\n  To mend: {_MEND}."
+            f"this is no time with {levels} of 0 or 1\n    {line[:60]}",
+            place=f"{self._name}, row {number}",
+            fix=f"{_FIX}.",
         )
 
     def _lines(self, times: NDArray[np.int64], levels: NDArray[np.bool_]) -> dict[str, Waveform]:
@@ -162,8 +163,9 @@ class _Rows:
         if (gaps < 0).any():
             row = int((gaps < 0).argmax())
             raise CaptureError(
-                f"{self._name}: time goes backwards, to {times[row]} ns\n"
-                "  To mend: sort the rows by time."
+                f"time goes backwards, to {times[row]} ns",
+                place=self._name,
+                fix="sort the rows by time.",
             )
         if self._rate_hz is None:
             changes = int(np.count_nonzero((levels[1:] != levels[:-1]).any(axis=1)))

@@ -63,8 +63,8 @@ def frame_stack(data: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """One frame (B,) or a stack (T, B) of bytes for the wire as a stack; FrameError otherwise."""
     if data.dtype != np.uint8 or data.ndim not in (1, 2):
         raise FrameError(
-            f"bytes for the wire are {data.dtype} of shape {data.shape}\n"
-            "  To mend: give uint8 of shape (bytes,) or (frames, bytes)."
+            f"bytes for the wire are {data.dtype} of shape {data.shape}",
+            fix="give uint8 of shape (bytes,) or (frames, bytes).",
         )
     return np.atleast_2d(data)
 
@@ -83,15 +83,15 @@ def frame_starts(
     starts = np.atleast_1d(np.asarray(starts_ns, dtype=np.int64))
     if starts.shape != length_ns.shape:
         raise FrameError(
-            f"{length_ns.size} frames and start times of shape {starts.shape}\n"
-            "  To mend: give one start time a frame."
+            f"{length_ns.size} frames and start times of shape {starts.shape}",
+            fix="give one start time a frame.",
         )
     late = starts[:-1] + length_ns[:-1] > starts[1:]
     if late.any():
         frame = int(late.argmax()) + 1
         raise FrameError(
             f"frame {frame} begins at {starts[frame]} ns, before frame {frame - 1} ends at "
-            f"{starts[frame - 1] + length_ns[frame - 1]} ns\n"
-            "  To mend: a line carries one frame at a time; start it later."
+            f"{starts[frame - 1] + length_ns[frame - 1]} ns",
+            fix="a line carries one frame at a time; start it later.",
         )
     return starts

@@ -93,8 +93,8 @@ def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
     """
     if leds.dtype != np.uint8 or leds.ndim < 2 or leds.shape[-1] != chip.bytes_per_led:
         raise FrameError(
-            f"LED bytes for {chip.part} are {leds.dtype} of shape {leds.shape}\n"
-            f"  To mend: give uint8 of shape (LEDs, {chip.bytes_per_led}), order {chip.order}."
+            f"LED bytes for {chip.part} are {leds.dtype} of shape {leds.shape}",
+            fix=f"give uint8 of shape (LEDs, {chip.bytes_per_led}), order {chip.order}.",
         )
     *stack, count, each = leds.shape
     body = count * each
@@ -108,8 +108,8 @@ def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
         intensity = leds[..., 0].max(axis=tuple(range(len(stack))))
         led = int(intensity.argmax())
         raise FrameError(
-            f"intensity {intensity[led]} for LED {led}, and {chip.part} has 5 bits for it\n"
-            "  To mend: give 0 to 31."
+            f"intensity {intensity[led]} for LED {led}, and {chip.part} has 5 bits for it",
+            fix="give 0 to 31.",
         )
     frame = np.zeros((*stack, START_BYTES + body + end_bytes(count)), dtype=np.uint8)
     words = leds.copy()

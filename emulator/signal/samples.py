@@ -78,7 +78,7 @@ def packed_blocks(
             progress(position())
             yield {"line 0": Waveform(times, bool(bits[0]), start_ns, end_ns, *step)}
     if not count:
-        raise CaptureError(f"{path}: there is no sample\n  To mend: export the capture again.")
+        raise CaptureError("there is no sample", place=path, fix="export the capture again.")
 
 
 def _first_bit(path: Path | str, data: NDArray[np.uint8]) -> Order | None:
@@ -96,8 +96,10 @@ def _first_bit(path: Path | str, data: NDArray[np.uint8]) -> Order | None:
     little, big = (_description_bits(np.unpackbits(part, bitorder=way)) for way in _ORDER.values())
     if min(little, big) > _CLEARLY * max(little, big):
         raise CaptureError(
-            f"{path}: whether the first sample of a byte is its lowest or its highest bit cannot "
-            "be told from the data\n  To mend: give --first-sample lowest or highest."
+            "whether the first sample of a byte is its lowest or its highest bit cannot "
+            "be told from the data",
+            place=path,
+            fix="give --first-sample lowest or highest.",
         )
     return "little" if little < big else "big"
 
@@ -118,8 +120,9 @@ def _refuse_packed(path: Path | str, data: NDArray[np.uint8]) -> None:
     # Up to four lines make fewer than 16 such kinds; more of them, other kinds in plenty.
     if np.count_nonzero(count[few]) >= 16 and count[few].sum() > 0.9 * count.sum():
         raise CaptureError(
-            f"{path}: each byte looks like eight samples of one line\n"
-            "  To mend: give --packed instead of bits."
+            "each byte looks like eight samples of one line",
+            place=path,
+            fix="give --packed instead of bits.",
         )
 
 
@@ -133,8 +136,8 @@ def sample_blocks(
     step = _step(rate_hz)
     if not bits or len(set(bits)) != len(bits) or not all(0 <= bit <= 7 for bit in bits):
         raise CaptureError(
-            f"the bits {', '.join(map(str, bits)) or '(none)'}\n"
-            "  To mend: give numbers from 0, the lowest of each byte, to 7, each once."
+            f"the bits {', '.join(map(str, bits)) or '(none)'}",
+            fix="give numbers from 0, the lowest of each byte, to 7, each once.",
         )
     count = 0
     with opened(path) as (stream, position):
@@ -154,19 +157,19 @@ def sample_blocks(
             progress(position())
             yield lines
     if not count:
-        raise CaptureError(f"{path}: there is no sample\n  To mend: export the capture again.")
+        raise CaptureError("there is no sample", place=path, fix="export the capture again.")
 
 
 def _step(rate_hz: int) -> Step:
     if not 1 <= rate_hz <= _MOST_HZ:
-        raise CaptureError(f"a rate of {rate_hz} Hz\n  To mend: give 1 Hz to 1 GHz.")
+        raise CaptureError(f"a rate of {rate_hz} Hz", fix="give 1 Hz to 1 GHz.")
     return known_step(_NS / rate_hz, 1.0)
 
 
 def _refuse_too_many(path: Path | str, count: int) -> None:
     if count > _MOST_SAMPLES:
         raise CaptureError(
-            f"{path}: over {_MOST_SAMPLES} samples\n  To mend: capture a shorter time."
+            f"over {_MOST_SAMPLES} samples", place=path, fix="capture a shorter time."
         )
 
 

@@ -89,7 +89,7 @@ def read_vcd(
 
     progress: is told now and then how many bytes of the file have been read.
 
-    Raises CaptureError, naming file, line and mend, for a file that cannot be read, is empty,
+    Raises CaptureError, naming file, line and fix, for a file that cannot be read, is empty,
     binary, cut short or damaged, holds no 1-bit variable or no time, or is over 1 GiB as text.
     """
     blocks = list(vcd_blocks(path, progress, rate_hz))
@@ -136,7 +136,7 @@ def vcd_blocks(
             yield VcdLines(lines, changes.unknown - unknown, tuple(header.passed_over))
             begin, unknown = changes.end, changes.unknown
     if begin is None:
-        raise CaptureError(f"{name}: no value changes after the header\n  To mend: {_AGAIN}.")
+        raise CaptureError("no value changes after the header", place=name, fix=f"{_AGAIN}.")
 
 
 @contextlib.contextmanager
@@ -153,8 +153,9 @@ def opened(path: Path | str) -> Iterator[tuple[BinaryIO, Callable[[], int]]]:
             raw.seek(0)
             if not zipped and name.endswith(".gz"):
                 raise CaptureError(
-                    f"{name}: the name ends in .gz, but the content is not gzipped\n"
-                    f"  To mend: rename the file, or {_AGAIN}."
+                    "the name ends in .gz, but the content is not gzipped",
+                    place=name,
+                    fix=f"rename the file, or {_AGAIN}.",
                 )
             if zipped:
                 with gzip.open(raw) as unzipped:
@@ -164,7 +165,7 @@ def opened(path: Path | str) -> Iterator[tuple[BinaryIO, Callable[[], int]]]:
     except (OSError, EOFError, zlib.error) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise CaptureError(
-            f"{name}: cannot be read: {reason}\n  To mend: check the path, or {_AGAIN}."
+            f"cannot be read: {reason}", place=name, fix=f"check the path, or {_AGAIN}."
         ) from error
 
 
@@ -214,8 +215,9 @@ class _Counted(io.RawIOBase):
         self._left -= len(piece)
         if self._left < 0:
             raise CaptureError(
-                f"{self._name}: too large; at most 1 MiB of header and 1 GiB of text are read\n"
-                "  To mend: export a shorter stretch of time, or fewer lines."
+                "too large; at most 1 MiB of header and 1 GiB of text are read",
+                place=self._name,
+                fix="export a shorter stretch of time, or fewer lines.",
             )
         return len(piece)
 
@@ -233,7 +235,7 @@ def _take_blocks(name: str, stream: BinaryIO, changes: ValueChanges) -> Iterator
         if not piece:
             return
         if len(carried) > _BLOCK:
-            raise CaptureError(f"{name}: a word or comment of over 4 MiB\n  To mend: {_AGAIN}.")
+            raise CaptureError("a word or comment of over 4 MiB", place=name, fix=f"{_AGAIN}.")
 
 
 def _waveforms(
@@ -286,11 +288,13 @@ def _read_header(name: str, stream: BinaryIO) -> _Header:
                 raise VCDParseError(token.span.start, "a value change before $enddefinitions")
     except VCDParseError as error:
         raise CaptureError(
-            f"{name}, line {error.loc.line}: the header is broken: {error}\n  To mend: {_AGAIN}."
+            f"the header is broken: {error}",
+            place=f"{name}, line {error.loc.line}",
+            fix=f"{_AGAIN}.",
         ) from error
     except ValueError as error:  # text that is not ASCII, or a number without end
         raise CaptureError(
-            f"{name}: the header is broken: {error}\n  To mend: {_AGAIN}."
+            f"the header is broken: {error}", place=name, fix=f"{_AGAIN}."
         ) from error
     whole = [(s, v) for s, v in variables if v.type_.value not in _NOT_BITS]
     bits = [(s, v) for s, v in whole if v.size == 1]
@@ -305,7 +309,7 @@ def _read_header(name: str, stream: BinaryIO) -> _Header:
         (not bits, "no variable of one bit, nor a bus"),
     ):
         if missing:
-            raise CaptureError(f"{name}: {wanted}\n  To mend: {_AGAIN}.")
+            raise CaptureError(f"{wanted}", place=name, fix=f"{_AGAIN}.")
     return _Header(fs_per_tick, names, _names(rest), sampled_ns, lines)
 
 
@@ -339,8 +343,9 @@ def _bus_bits(buses: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, Bit]:
 def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.int64]:
     if ticks.size and int(ticks[-1]) * fs_per_tick >= _FS["ns"] << 62:
         raise CaptureError(
-            f"{name}: time {ticks[-1]} lies more than a century after the start\n"
-            f"  To mend: {_AGAIN}."
+            f"time {ticks[-1]} lies more than a century after the start",
+            place=name,
+            fix=f"{_AGAIN}.",
         )
     if fs_per_tick >= _FS["ns"]:
         scale = fs_per_tick // _FS["ns"]

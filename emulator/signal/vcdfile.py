@@ -85,7 +85,7 @@ class VcdFile:
         out.
         """
         if not self._open:
-            raise WriteError(f"{self.path}: was given up\n  To mend: begin it anew.")
+            raise WriteError("was given up", place=self.path, fix="begin it anew.")
         lines = list(waveforms.values())
         times = np.concatenate([line.edges_ns for line in lines])
         number = np.repeat(np.arange(len(lines)), [line.edges_ns.size for line in lines])
@@ -96,8 +96,9 @@ class VcdFile:
         most_each = len(f"#{end_ns}\n1\n") + self._codes.shape[1]
         if self._written + (times.size + 1) * most_each > MOST_BYTES:
             raise FullError(
-                f"{self.path}: over {MOST_BYTES >> 20} MiB of text\n"
-                "  To mend: close it and go on in another file, or send fewer frames."
+                f"over {MOST_BYTES >> 20} MiB of text",
+                place=self.path,
+                fix="close it and go on in another file, or send fewer frames.",
             )
         order = np.argsort(times, kind="stable")
         try:
@@ -164,12 +165,13 @@ def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:
 def _judge(path: Path, names: Iterable[str]) -> None:
     """Raises CaptureError for lines that a file cannot have."""
     if not names:
-        raise CaptureError(f"{path}: no lines to write\n  To mend: give at least one waveform.")
+        raise CaptureError("no lines to write", place=path, fix="give at least one waveform.")
     for name in names:
         if not _NAME.fullmatch(name):
             raise CaptureError(
-                f"{path}: VCD cannot hold a line called '{name}'\n"
-                "  To mend: use ASCII letters, digits and signs, no blanks, no $ or \\ in front."
+                f"VCD cannot hold a line called '{name}'",
+                place=path,
+                fix="use ASCII letters, digits and signs, no blanks, no $ or \\ in front.",
             )
 
 

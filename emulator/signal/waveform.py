@@ -37,28 +37,29 @@ class Waveform:
         edges = self.edges_ns
         if edges.ndim != 1 or edges.dtype != np.int64:
             raise CaptureError(
-                f"edge times are {edges.dtype} of shape {edges.shape}\n"
-                "  To mend: give them as one row of int64 nanoseconds."
+                f"edge times are {edges.dtype} of shape {edges.shape}",
+                fix="give them as one row of int64 nanoseconds.",
             )
         if self.resolution_ns < 1:
             raise CaptureError(
-                f"a sampling step of {self.resolution_ns} ns\n"
-                "  To mend: give at least 1 ns; 1 means exact."
+                f"a sampling step of {self.resolution_ns} ns",
+                fix="give at least 1 ns; 1 means exact.",
             )
         falling = edges[1:] <= edges[:-1]
         if falling.any():
             first = int(falling.argmax()) + 1
             raise CaptureError(
                 f"edge {first} at {edges[first]} ns does not come after edge {first - 1} "
-                f"at {edges[first - 1]} ns\n  To mend: sort the edges and drop doubles."
+                f"at {edges[first - 1]} ns",
+                fix="sort the edges and drop doubles.",
             )
         low = int(edges[0]) if edges.size else self.start_ns
         high = int(edges[-1]) if edges.size else self.start_ns
         if not self.start_ns <= low <= high <= self.end_ns:
             raise CaptureError(
                 f"the waveform covers {self.start_ns} to {self.end_ns} ns "
-                f"and has edges from {low} to {high} ns\n"
-                "  To mend: let the covered time enclose all edges."
+                f"and has edges from {low} to {high} ns",
+                fix="let the covered time enclose all edges.",
             )
 
     @property
@@ -152,8 +153,8 @@ def from_samples(levels: ArrayLike, step_ns: int, start_ns: int = 0) -> Waveform
     samples = np.asarray(levels)
     if samples.ndim != 1 or samples.size == 0 or samples.dtype not in (np.bool_, np.uint8):
         raise CaptureError(
-            f"samples are {samples.dtype} of shape {samples.shape}\n"
-            "  To mend: give one row of at least one bool or uint8 sample."
+            f"samples are {samples.dtype} of shape {samples.shape}",
+            fix="give one row of at least one bool or uint8 sample.",
         )
     high = samples if samples.dtype == np.bool_ else samples != 0
     edges = np.flatnonzero(high[1:] != high[:-1])

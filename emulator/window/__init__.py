@@ -13,9 +13,9 @@ try:
     import pygame  # noqa: F401
 except ImportError as error:
     raise WindowError(
-        f"the window needs pygame, which cannot be imported ({error})\n"
-        "  To mend: pip install pygame-ce, or do without a screen: open_output('memory:', …) or"
-        " `foreglow render`."
+        f"the window needs pygame, which cannot be imported ({error})",
+        fix="pip install pygame-ce, or do without a screen: open_output('memory:', …) or"
+        " `foreglow render`.",
     ) from error
 
 from emulator.window.wall_window import WallWindow

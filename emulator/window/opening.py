@@ -11,8 +11,8 @@ from emulator.description.display import Display
 from emulator.errors import WindowError
 from emulator.window.layout import first_size
 
-_MEND = (
-    "\n  To mend: run it where there is a screen, or on a virtual one (xvfb-run), or do without:"
+_FIX = (
+    "run it where there is a screen, or on a virtual one (xvfb-run), or do without:"
     " open_output('memory:', …) or `foreglow render`."
 )
 # What SDL falls back to, unasked, when it finds no screen: the window would open nowhere.
@@ -42,7 +42,7 @@ class Glass:
                 pygame.display.quit()
             if isinstance(error, WindowError):
                 raise
-            raise WindowError(f"no screen to open a window on ({error})" + _MEND) from error
+            raise WindowError(f"no screen to open a window on ({error})", fix=_FIX) from error
         Glass._open += 1
         self._closed = False
 
@@ -51,7 +51,7 @@ class Glass:
         driver = pygame.display.get_driver()
         asked = os.environ.get("SDL_VIDEODRIVER") or os.environ.get("SDL_VIDEO_DRIVER")
         if driver in _NO_SCREEN and not asked:
-            raise WindowError("no screen to open a window on" + _MEND)
+            raise WindowError("no screen to open a window on", fix=_FIX)
         desktop = pygame.display.get_desktop_sizes()[0]
         # A desktop keeps some room for its own bars and the window's title.
         most = None if driver in _NO_SCREEN else (desktop[0], int(desktop[1] * 0.92))

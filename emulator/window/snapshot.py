@@ -38,8 +38,9 @@ def _taken(name: str, folder: Path) -> Path:
             continue
         except OSError as error:
             raise WriteError(
-                f"{path}: cannot be written ({error.strerror})\n  To mend: start the program in a"
-                " folder you may write to."
+                f"cannot be written ({error.strerror})",
+                place=path,
+                fix="start the program in a folder you may write to.",
             ) from error
         return path
     raise AssertionError("count() does not end")

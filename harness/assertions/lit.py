@@ -109,17 +109,17 @@ def _mask(bench: Bench, cells: Cells | Iterable[tuple[int, int]]) -> Cells:
     if isinstance(cells, np.ndarray) and cells.dtype == np.bool_:
         if cells.shape != shape:
             raise PictureError(
-                f"a mask of shape {cells.shape} does not fit '{display.name}'\n"
-                f"  To mend: give bool of shape (rows, columns) = {shape}."
+                f"a mask of shape {cells.shape} does not fit '{display.name}'",
+                fix=f"give bool of shape (rows, columns) = {shape}.",
             )
         return cells & ~display.gap
     mask = np.zeros(shape, dtype=np.bool_)
     for column, row in cells:
         if not (0 <= column < shape[1] and 0 <= row < shape[0]) or display.gap[row, column]:
             raise PictureError(
-                f"'{display.name}' has no LED in column {column}, row {row}\n"
-                f"  To mend: give (column, row), columns from 0 to {shape[1] - 1} and rows from 0"
-                f" to {shape[0] - 1}, outside the gaps."
+                f"'{display.name}' has no LED in column {column}, row {row}",
+                fix=f"give (column, row), columns from 0 to {shape[1] - 1} and rows from 0"
+                f" to {shape[0] - 1}, outside the gaps.",
             )
         mask[row, column] = True
     return mask

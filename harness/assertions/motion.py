@@ -37,7 +37,8 @@ def assert_motion(bench: Bench, right: int = 0, down: int = 0, frames: int = 1) 
     if abs(right) >= columns or abs(down) >= rows or frames < 1:
         raise PictureError(
             f"a motion of {right} right and {down} down in {frames} frames cannot be seen on"
-            f" {columns} × {rows} cells\n  To mend: ask for less than the wall, in 1 frame or more."
+            f" {columns} × {rows} cells",
+            fix="ask for less than the wall, in 1 frame or more.",
         )
     asked = (right, down)
     shifts = _shifts(asked, columns, rows)

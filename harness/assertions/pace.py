@@ -88,9 +88,8 @@ def _sent(bench: Bench) -> list[Sent]:
     """What happened to each frame. Raises ForeglowError where the bench did not keep it."""
     if not isinstance(bench, WatchedBench):
         raise ForeglowError(
-            "this bench did not keep what happened to its frames\n"
-            "  To mend: use the fixture `bench`, or"
-            " harness.simulated.watched.WatchedBench(display)."
+            "this bench did not keep what happened to its frames",
+            fix="use the fixture `bench`, or harness.simulated.watched.WatchedBench(display).",
         )
     if not bench.sent:
         raise AssertionError("no frame has been sent yet")

@@ -36,8 +36,8 @@ class RunningTest:
         """The test that runs. Raises ForeglowError where none does."""
         if cls.current is None:
             raise ForeglowError(
-                "what is stored beside a test is compared only in a test\n"
-                "  To mend: run it with pytest, and with the plugin foreglow."
+                "what is stored beside a test is compared only in a test",
+                fix="run it with pytest, and with the plugin foreglow.",
             )
         return cls.current
 
@@ -45,8 +45,8 @@ class RunningTest:
         """The file of a name. Raises ForeglowError for a name that makes no file name."""
         if not re.fullmatch(r"\w[\w.-]*", name):
             raise ForeglowError(
-                f"'{name}' is no name for a stored file\n"
-                "  To mend: use letters, digits, '_', '-' and '.', and begin with a letter."
+                f"'{name}' is no name for a stored file",
+                fix="use letters, digits, '_', '-' and '.', and begin with a letter.",
             )
         return self.folder / f"{name}{self.suffix}{ending}"
 

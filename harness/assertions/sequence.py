@@ -42,20 +42,20 @@ def assert_sequence(
             test.write(path, data.getvalue())
         return
     about = f"the sequence {test.told(path)}"
-    mend = f"  To store what was shown: {test.command}"
+    fix = f"  To store what was shown: {test.command}"
     if stored is None:
         why = "cannot be read" if path.exists() else "is not there yet"
         pictures = [("shown", bench.picture)]
-        raise PictureFailure(f"{about} {why}\n{mend}", bench.display, pictures)
+        raise PictureFailure(f"{about} {why}\n{fix}", bench.display, pictures)
     if not np.array_equal(shown["cell"], stored["cell"]) or (
         shown["drives"].shape[1:] != stored["drives"].shape[1:]
     ):
-        raise AssertionError(f"{about} is that of another wiring or chip\n{mend}")
-    _compare_drives(bench, shown, stored, tolerance, f"not {about}\n{mend}\n")
+        raise AssertionError(f"{about} is that of another wiring or chip\n{fix}")
+    _compare_drives(bench, shown, stored, tolerance, f"not {about}\n{fix}\n")
     if len(shown["times_ns"]) != len(stored["times_ns"]):
         raise AssertionError(
             f"{len(shown['times_ns'])} frames are shown, {about} has {len(stored['times_ns'])}; as"
-            f" far as both go they are the same\n{mend}"
+            f" far as both go they are the same\n{fix}"
         )
     off_ms = np.abs(shown["times_ns"] - stored["times_ns"]) / 1e6
     if within_ms is not None and (off_ms > within_ms).any():
@@ -64,7 +64,7 @@ def assert_sequence(
             f"the frames of {about} come at other times: the first is frame {frame}, at"
             f" {shown['times_ns'][frame] / 1e9:.3f} s instead of"
             f" {stored['times_ns'][frame] / 1e9:.3f} s from the first; at most {off_ms.max():.2f}"
-            f" ms off\n{mend}"
+            f" ms off\n{fix}"
         )
 
 

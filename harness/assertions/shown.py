@@ -37,7 +37,7 @@ def assert_shows(bench: Bench, expected: ArrayLike, tolerance: int = 2) -> None:
     array = check_picture(expected, bench.display)
     if array.ndim != 3:
         raise PictureError(
-            "a wall shows one picture, not a stack\n  To mend: give one, or use assert_sequence."
+            "a wall shows one picture, not a stack", fix="give one, or use assert_sequence."
         )
     _compare(bench, meant_light(array, bench.display), tolerance)
 
@@ -55,9 +55,9 @@ def assert_cell(
     rows, columns, _ = display.picture_shape
     if not (0 <= column < columns and 0 <= row < rows) or display.gap[row, column]:
         raise PictureError(
-            f"'{display.name}' has no LED in column {column}, row {row}\n"
-            f"  To mend: name a column from 0 to {columns - 1} and a row from 0 to {rows - 1},"
-            " outside the gaps."
+            f"'{display.name}' has no LED in column {column}, row {row}",
+            fix=f"name a column from 0 to {columns - 1} and a row from 0 to {rows - 1},"
+            " outside the gaps.",
         )
     picture = np.full(display.picture_shape, _codes(colour), dtype=np.uint8)
     meant, shown = meant_light(picture, display)[row, column], shown_now(bench)
@@ -86,20 +86,20 @@ def assert_picture(bench: Bench, name: str, tolerance: int = 2) -> None:
         if stored is None or not np.array_equal(stored, codes):
             test.write(path, png(Image.fromarray(codes)))
         return
-    mend = f"  To store what is shown: {test.command}"
+    fix = f"  To store what is shown: {test.command}"
     if stored is None:
         why = "cannot be read" if path.exists() else "is not there yet"
-        message = f"the picture {test.told(path)} {why}\n{mend}"
+        message = f"the picture {test.told(path)} {why}\n{fix}"
         raise PictureFailure(message, display, [("shown", shown)])
     if stored.shape != codes.shape:
         high, wide, _ = stored.shape
         message = (
             f"the picture {test.told(path)} has {wide} × {high} cells, '{display.name}' has"
-            f" {codes.shape[1]} × {codes.shape[0]}\n{mend}"
+            f" {codes.shape[1]} × {codes.shape[0]}\n{fix}"
         )
         raise PictureFailure(message, display, [("shown", shown)])
     meant = srgb_to_linear(stored / 255).astype(np.float32)
-    _compare(bench, meant, tolerance, f"not the picture {test.told(path)}\n{mend}\n")
+    _compare(bench, meant, tolerance, f"not the picture {test.told(path)}\n{fix}\n")
 
 
 def _compare(bench: Bench, meant: Light, tolerance: int, about: str = "") -> None:
@@ -137,8 +137,8 @@ def _codes(colour: str | Sequence[int]) -> tuple[int, ...]:
             raise ValueError
     except (TypeError, ValueError):
         raise PictureError(
-            f"{colour!r} is no colour\n"
-            "  To mend: give '#rrggbb', a name of CSS, or red, green and blue from 0 to 255."
+            f"{colour!r} is no colour",
+            fix="give '#rrggbb', a name of CSS, or red, green and blue from 0 to 255.",
         ) from None
     return codes
 

@@ -145,13 +145,13 @@ def _run(name: str, trial: Trial, earlier: tuple[Result, ...]) -> Result:
         raise
     except Exception as error:
         raise ForeglowError(
-            f"{about} raised {type(error).__name__}: {error}\n"
-            "  To mend: correct it; or name the checks to run with --only."
+            f"{about} raised {type(error).__name__}: {error}",
+            fix="correct it; or name the checks to run with --only.",
         ) from error
     if not isinstance(result, Result):
         raise ForeglowError(
-            f"{about} returned {type(result).__name__}\n"
-            "  To mend: let it return a harness.checks.check.Result."
+            f"{about} returned {type(result).__name__}",
+            fix="let it return a harness.checks.check.Result.",
         )
     return replace(result, check=name)
 

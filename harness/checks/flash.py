@@ -52,7 +52,7 @@ def _shown(trial: Trial) -> Bench:
             try:
                 bench.send_frame(trial.subject.to_wire(picture.copy()))
             except FrameError as error:
-                raise SubjectError(f"{trial.subject.name}: {error}") from error
+                raise SubjectError(error.what, place=trial.subject.name, fix=error.fix) from error
         last = picture
         bench.clock.wait_until(begin_ns + SECOND_NS // _RATE)
     return bench

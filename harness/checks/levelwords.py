@@ -255,7 +255,7 @@ def _ranges(channel: Channel) -> Iterator[_Said]:
         yield (
             f"{len(found) - _MOST_RANGES} other ranges of levels show other light than meant",
             "fault",
-            "mend the findings above first, then check again.",
+            "fix the findings above first, then check again.",
         )
 
 

@@ -27,7 +27,7 @@ from harness.flash.judge import relative_light
 from harness.flash.result import flash_result
 from harness.flash.running import RunningJudge
 from harness.result.finding import Finding, Severity
-from harness.subject.printed import MEND_PRINTED, MUCH_PRINTED
+from harness.subject.printed import FIX_PRINTED, MUCH_PRINTED
 from harness.subject.program import Program, reception_for
 from harness.subject.reception import BAUD, Arrived, BoardReception, E131Reception, Trouble
 from harness.subject.trial import Cells
@@ -167,8 +167,8 @@ class Listening:
         """
         if not self._times_ns and not trouble:
             raise SubjectError(
-                f"nothing came from {subject}\n"
-                "  To mend: start it before the time is over, and let it send to the place printed."
+                f"nothing came from {subject}",
+                fix="start it before the time is over, and let it send to the place printed.",
             )
         results = (self._rate(link), self._frames(trouble), self._current(), self._flash())
         return Report(self.display.name, subject, results)
@@ -191,7 +191,7 @@ class Listening:
                     f"{len(self._times_ns)} frames, {usual:.1f} ms apart in the median",
                     "make the program faster, or ask for less in [controller]."
                     if shortfall is None
-                    else shortfall.replace("\n  To mend:", ";"),
+                    else "; ".join(shortfall),
                     "warning",
                 )
             )
@@ -238,8 +238,8 @@ class Listening:
     def _frames(self, trouble: tuple[Trouble, ...]) -> Result:
         display, wiring = self.display, self.display.wiring
         findings = [
-            _finding("frames", what, "counted at the receiving end", mend + ".")
-            for what, mend in trouble
+            _finding("frames", what, "counted at the receiving end", fix + ".")
+            for what, fix in trouble
         ]
         findings += self._ending()
         black = black_frames(self._any_lit)
@@ -321,7 +321,7 @@ class Listening:
                     "frames",
                     f"the program printed {self.printed / 1e6:.1f} MB over {self.count} frames",
                     f"{self.printed / max(self.count, 1):.0f} bytes a frame",
-                    MEND_PRINTED,
+                    FIX_PRINTED,
                     "warning",
                 )
             )

@@ -7,7 +7,7 @@ import numpy as np
 from harness.checks.check import Result
 from harness.explain.numbers import listed, many
 from harness.result.finding import Finding
-from harness.subject.printed import MEND_PRINTED, MUCH_PRINTED
+from harness.subject.printed import FIX_PRINTED, MUCH_PRINTED
 from harness.subject.trial import Trial
 from harness.timing.pace import Pace
 from harness.timing.words import finding
@@ -104,7 +104,7 @@ def _printed(trial: Trial) -> list[Finding]:
             f"the code printed {printed / 1e6:.1f} MB over {len(trial.took_ns)} pictures",
             f"more than {MUCH_PRINTED / 1e6:.0f} MB at {trial.printed_at}",
             f"{printed / len(trial.took_ns):.0f} bytes a picture",
-            MEND_PRINTED,
+            FIX_PRINTED,
             "warning",
         )
     ]

@@ -1,7 +1,7 @@
 """The `foreglow` command.
 
 Exit status: 0 right or remarks at most, 1 faults or warnings, 2 bad input (with what is wrong,
-where, and how to mend it).
+where, and how to fix it).
 Commands import what they need when they run, so that each starts quickly.
 """
 

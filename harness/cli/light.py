@@ -100,8 +100,8 @@ def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str,
             f" {', '.join(keys.values())}"
         )
 
-    def refuse(_: object, message: str, mend: str) -> None:
-        raise typer.BadParameter(f"{asked}: {message}: {mend}")
+    def refuse(_: object, message: str, fix: str) -> None:
+        raise typer.BadParameter(f"{asked}: {message}: {fix}")
 
     covers = []
     for value in values:

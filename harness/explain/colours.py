@@ -92,11 +92,12 @@ def explain_colours(
     if light.shape != (3, len(wiring), 3):
         raise PictureError(
             f"light shown has shape {light.shape}; pure red, green and blue on {len(wiring)} "
-            f"LEDs is (3, {len(wiring)}, 3)\n  To mend: give pictures × LEDs × channels."
+            f"LEDs is (3, {len(wiring)}, 3)",
+            fix="give pictures × LEDs × channels.",
         )
     if not (np.isfinite(light) & (light >= 0)).all():
         raise PictureError(
-            "light shown has values below 0 or not finite\n  To mend: give light of 0 or more."
+            "light shown has values below 0 or not finite", fix="give light of 0 or more."
         )
     wall = Wall(wiring)
     codes = _codes(light)

@@ -175,15 +175,16 @@ def explain(wiring: Wiring, source: Ints) -> Explanation:
     if seen.shape != (len(wall),) or seen.dtype.kind not in "iu":
         raise PictureError(
             f"source has shape {seen.shape} and dtype {seen.dtype}; the wiring has "
-            f"{many(len(wall))}\n  To mend: give one whole number for each LED."
+            f"{many(len(wall))}",
+            fix="give one whole number for each LED.",
         )
     outside = np.flatnonzero((seen >= wall.cells) | (seen < UNCLEAR))
     if outside.size:
         led = int(outside[0])
         raise PictureError(
             f"source of {wall.led_name(led)} is {seen[led]}; the grid has cells 0 to "
-            f"{wall.cells - 1} and the marks are -1 to {UNCLEAR}\n"
-            "  To mend: number cells row · columns + column."
+            f"{wall.cells - 1} and the marks are -1 to {UNCLEAR}",
+            fix="number cells row · columns + column.",
         )
     seen = wall.as_seen(seen.astype(np.int64))
     return Explanation(wall, seen, *shortest(wall, seen))

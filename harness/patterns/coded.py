@@ -71,15 +71,15 @@ def read_codes(levels: ArrayLike, gap: NDArray[np.bool_]) -> NDArray[np.int64]:
     if light.ndim != 2 or light.shape[0] != steps:
         raise PictureError(
             f"levels of the coded pattern have shape {light.shape}; {len(cells)} LEDs take "
-            f"{steps} pictures, so the shape must be ({steps}, LEDs)\n"
-            "  To mend: give one row for each picture of coded_masks, in its order."
+            f"{steps} pictures, so the shape must be ({steps}, LEDs)",
+            fix="give one row for each picture of coded_masks, in its order.",
         )
     wrong = ~(light >= 0) | np.isinf(light)
     if wrong.any():
         step, led = (int(i) for i in np.argwhere(wrong)[0])
         raise PictureError(
-            f"level of LED {led} in picture {step} is {light[step, led]}; light is 0 or more\n"
-            "  To mend: give finite numbers of at least 0."
+            f"level of LED {led} in picture {step} is {light[step, led]}; light is 0 or more",
+            fix="give finite numbers of at least 0.",
         )
     if light.shape[1] == 0:
         return np.zeros(0, dtype=np.int64)

@@ -66,7 +66,7 @@ def named_source(name: str, display: Display, *, reload: bool = True) -> Scene:
         return Scene(_recorded(path) if (path / INDEX).exists() else StillFolder(path), display)
     if path.is_file():
         return Scene(Still(path) if _stands_still(path) else Clip(path), display)
-    raise SourceError(f"{name}: neither a file nor a folder\n  To mend: name one.")
+    raise SourceError("neither a file nor a folder", place=name, fix="name one.")
 
 
 def check_known(name: str) -> None:

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from emulator.errors import laid_out
+
 PREFIX = "foreglow"
 ONLY = "foreglow_only"  # an option: the check items named on the command line, and whether all were
 
@@ -42,8 +44,11 @@ def pytest_collection_modifyitems(
     if not subject:
         if only is not None:
             raise pytest.UsageError(
-                f"{only[0][0]}: no code to check is named\n"
-                "  To mend: foreglow_check = module:function in the ini file, or --foreglow-check."
+                laid_out(
+                    "no code to check is named",
+                    place=only[0][0],
+                    fix="foreglow_check = module:function in the ini file, or --foreglow-check.",
+                )
             )
         return
     if only is None and not config.getoption("--foreglow-check") and names_single_tests(config):
@@ -55,7 +60,9 @@ def pytest_collection_modifyitems(
     for name in wanted:
         if name != PREFIX and name not in {item.nodeid for item in found}:
             raise pytest.UsageError(
-                f"there is no check item '{name}'\n"
-                f"  To mend: name one of {', '.join(item.nodeid for item in found)}."
+                laid_out(
+                    f"there is no check item '{name}'",
+                    fix=f"name one of {', '.join(item.nodeid for item in found)}.",
+                )
             )
     items += [item for item in found if PREFIX in wanted or item.nodeid in wanted]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from emulator.errors import ForeglowError
+from emulator.errors import ForeglowError, laid_out
 from harness.plugin.patterns import parametrize_patterns
 
 if TYPE_CHECKING:
@@ -44,9 +44,9 @@ def chosen_display(config: pytest.Config, marked: str | None = None) -> Display:
     name = marked or option or config.getini("foreglow_display")
     if not name:
         raise ForeglowError(
-            "no display is named for the fixtures of foreglow\n"
-            "  To mend: foreglow_display = mywall.toml in the ini file, --foreglow-display, or the"
-            ' marker foreglow_display("mywall.toml"); a demo such as foyer is a name, too.'
+            "no display is named for the fixtures of foreglow",
+            fix="foreglow_display = mywall.toml in the ini file, --foreglow-display, or the"
+            ' marker foreglow_display("mywall.toml"); a demo such as foyer is a name, too.',
         )
     typed = option and not marked  # on the command line: from where it was typed
     folder = config.invocation_params.dir if typed else config.rootpath
@@ -67,7 +67,10 @@ def _named(node: pytest.Item | pytest.Function) -> tuple[str, ...]:
         not marker.args or not all(isinstance(name, str) for name in marker.args)
     ):
         raise pytest.UsageError(
-            f"{node.nodeid}: the marker foreglow_display names no display\n"
-            '  To mend: foreglow_display("foyer"), or several names.'
+            laid_out(
+                "the marker foreglow_display names no display",
+                node.nodeid,
+                'foreglow_display("foyer"), or several names.',
+            )
         )
     return marker.args if marker is not None else ()

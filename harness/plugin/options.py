@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from emulator.errors import WindowError
+from emulator.errors import WindowError, laid_out
 from harness.plugin.checkarguments import take_arguments
 
 REPORT = "foreglow-failures"
@@ -70,8 +70,10 @@ def pytest_configure(config: pytest.Config) -> None:
     if config.getoption("--foreglow-window"):
         if config.getoption("numprocesses", None) or hasattr(config, "workerinput"):
             raise pytest.UsageError(
-                "--foreglow-window shows the tests of one process\n"
-                "  To mend: leave -n out, or the window."
+                laid_out(
+                    "--foreglow-window shows the tests of one process",
+                    fix="leave -n out, or the window.",
+                )
             )
         try:
             from harness.plugin.window import check_screen

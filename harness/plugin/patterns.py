@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from emulator.errors import UnknownNameError
+from emulator.errors import UnknownNameError, laid_out
 
 if TYPE_CHECKING:
     from harness.patterns.pattern import Pattern
@@ -37,7 +37,9 @@ def pattern(request: pytest.FixtureRequest) -> Pattern:
         chosen: Pattern = request.param
         return chosen
     pytest.fail(
-        f"the fixture 'pattern' needs the marker {_MARKER}\n"
-        f'  To mend: @pytest.mark.{_MARKER}("chase", "rows"); without names it is every pattern.',
+        laid_out(
+            f"the fixture 'pattern' needs the marker {_MARKER}",
+            fix=f'@pytest.mark.{_MARKER}("chase", "rows"); without names it is every pattern.',
+        ),
         pytrace=False,
     )

@@ -94,8 +94,9 @@ def follow(
     frames = round(seconds * per_s) if 0 < seconds < np.inf else 0
     if not 1 <= frames <= MOST_FRAMES:
         raise OutOfRangeError(
-            f"{seconds:g} s at {per_s:g} frames/s cannot be followed\n  To mend: give a time of"
-            f" 1 to {MOST_FRAMES} frames, {1 / per_s:.3g} to {MOST_FRAMES / per_s:g} s here."
+            f"{seconds:g} s at {per_s:g} frames/s cannot be followed",
+            fix=f"give a time of"
+            f" 1 to {MOST_FRAMES} frames, {1 / per_s:.3g} to {MOST_FRAMES / per_s:g} s here.",
         )
     times_ns = np.round(np.arange(frames) * (1e9 / per_s)).astype(np.int64)
     network = build_network(display)

@@ -189,8 +189,8 @@ def _volts_words(measurements: Sequence[Measurement], chip: Chip) -> str:
     return " and ".join(f"{v:g} V" for v in volts)
 
 
-def _error(message: str, mend: str) -> OutOfRangeError:
-    return OutOfRangeError(f"{message}\n  To mend: {mend}.")
+def _error(message: str, fix: str) -> OutOfRangeError:
+    return OutOfRangeError(f"{message}", fix=f"{fix}.")
 
 
 def _number(text: str) -> float:

@@ -1,4 +1,4 @@
-"""Findings in the terminal: what, where, what was seen, how to mend it."""
+"""Findings in the terminal: what, where, what was seen, how to fix it."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def print_findings(findings: Sequence[Finding], console: Console) -> bool:
         body = Text.assemble(
             ("where    ", "dim"), finding.where, "\n",
             ("seen     ", "dim"), _shortened(finding.evidence), "\n",
-            ("to mend  ", "dim"), finding.remedy.removesuffix(CAUTION).rstrip(),
+            ("fix      ", "dim"), finding.remedy.removesuffix(CAUTION).rstrip(),
         )  # fmt: skip
         console.print(Padding(body, (0, 0, 1, 2), expand=False))
     return any(finding.remedy.endswith(CAUTION) for finding in findings)

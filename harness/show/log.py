@@ -42,8 +42,9 @@ def told(path: Path | None) -> Iterator[logging.Logger]:
             handlers.append(_QuietFile(path, terminal))
         except OSError as error:
             raise WriteError(
-                f"{path}: cannot be written ({error.strerror})\n"
-                "  To mend: name a file in a folder you may write to."
+                f"cannot be written ({error.strerror})",
+                place=path,
+                fix="name a file in a folder you may write to.",
             ) from error
     level, propagate = root.level, root.propagate
     root.setLevel(logging.INFO)

@@ -20,9 +20,9 @@ def check_name(name: str) -> None:
             ast.parse(read_file(path, _MOST_BYTES), name)
         except OSError as error:
             raise SceneError(
-                f"{name}: cannot be read ({error.strerror})\n  To mend: name a scene file."
+                f"cannot be read ({error.strerror})", place=name, fix="name a scene file."
             ) from error
         except (SyntaxError, ValueError) as error:
-            raise SceneError(f"{name}: {error}\n  To mend: see the line it names.") from error
+            raise SceneError(f"{error}", place=name, fix="see the line it names.") from error
     elif not path.exists():
         check_known(name)

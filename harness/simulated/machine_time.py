@@ -76,9 +76,8 @@ class MachineTime:
     def __enter__(self) -> Self:
         if MachineTime._entered is not None:
             raise ForeglowError(
-                "the machine's time is simulated already\n"
-                "  To mend: use the MachineTime that is entered; with pytest, the fixture"
-                " `machine_time`."
+                "the machine's time is simulated already",
+                fix="use the MachineTime that is entered; with pytest, the fixture `machine_time`.",
             )
         MachineTime._entered = self
         self._thread = threading.get_ident()

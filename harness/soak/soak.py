@@ -132,7 +132,7 @@ def _guard(name: str, rig: Rig, faulty: bool, drawing: Drawing) -> Guard:
         try:
             source = named_source(name, display, reload=False)
         except ForeglowError as error:
-            raise SceneError(str(error)) from error
+            raise SceneError.of(error) from error
         draw = rig.source(source) if faulty else source
         return SimulatedPlayer(draw, display, clock, rig.scene_clock, drawing)
 

@@ -47,8 +47,8 @@ def by_led(call: Callable[..., Any], name: str, display: Display) -> Callable[[P
             leds.send()
         if len(caught) > 1:
             raise SubjectError(
-                f"{name} sent {len(caught)} frames for one picture\n"
-                "  To mend: call leds.send() once for each picture, or leave it out."
+                f"{name} sent {len(caught)} frames for one picture",
+                fix="call leds.send() once for each picture, or leave it out.",
             )
         return caught[0]
 

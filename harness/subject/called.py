@@ -8,7 +8,7 @@ go through pipes, each JSON and bytes after it:
     to the function   {"shape": [rows, columns, 3]}, a line; the picture
     from it           four bytes: how long the JSON is; {"lines": [bytes of each line], "took_ns":
                       …, "changed": …}; the lines, and the picture where it was changed; or
-                      {"error": words}
+                      {"error": {"problem": …, "place": …, "fix": …}}
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ class CalledFunction(Closing):
         self._doing = doing
         answer: dict[str, Any] = json.loads(self._take(int.from_bytes(self._take(4), "big")))
         if "error" in answer:
-            raise SubjectError(answer["error"])
+            raise SubjectError(**answer["error"])
         return answer
 
     def _write(self, data: bytes) -> None:
@@ -129,14 +129,14 @@ class CalledFunction(Closing):
                 continue
             if self._ended(wait=came is not None):
                 raise SubjectError(
-                    f"{self._name} {self._status} while {self._doing} it\n"
-                    "  To mend: let the function return: no exit, and nothing that kills the"
-                    " process; see what it printed above."
+                    f"{self._name} {self._status} while {self._doing} it",
+                    fix="let the function return: no exit, and nothing that kills the"
+                    " process; see what it printed above.",
                 )
             if self._clock.now_ns() > self._until_ns:
                 raise SubjectError(
-                    f"{self._name} gave no answer in {self._patience_s:g} s while {self._doing} it"
-                    "\n  To mend: look for an endless loop, or for something that it waits for."
+                    f"{self._name} gave no answer in {self._patience_s:g} s while {self._doing} it",
+                    fix="look for an endless loop, or for something that it waits for.",
                 )
         taken, self._came = self._came[:count], self._came[count:]
         return taken
@@ -260,7 +260,7 @@ def _serve(wanted: _Wanted, requests: IO[bytes], answered: int, printed: int) ->
         try:
             subject = wanted.subject()
         except SubjectError as error:
-            _send(answers, {"error": str(error)})
+            _send(answers, {"error": _parts(error)})
             os._exit(0)
         _send(answers, {})
         _serve_pictures(subject, Bench(wanted.display, keep=1), requests, answers)
@@ -284,14 +284,16 @@ def _serve_pictures(
             took_ns = max(clock.now_ns() - queued_ns() - begin_ns, 0)
             lines = [line.tobytes() for line in bench.split(sent)]
         except SubjectError as error:
-            _send(answers, {"error": str(error)})
+            _send(answers, {"error": _parts(error)})
             continue
         except ForeglowError as error:
-            _send(answers, {"error": f"{subject.name}: {error}"})
+            _send(
+                answers, {"error": _parts(error) | {"problem": error.what, "place": subject.name}}
+            )
             continue
         except KeyboardInterrupt:
-            told = f"KeyboardInterrupt while calling {subject.name}\n  To mend: see what raises it."
-            _send(answers, {"error": told})
+            told = f"KeyboardInterrupt while calling {subject.name}"
+            _send(answers, {"error": {"problem": told, "fix": "see what raises it."}})
             continue
         after = picture.tobytes()
         changed = after != asked
@@ -301,6 +303,10 @@ def _serve_pictures(
             *lines,
             after if changed else b"",
         )
+
+
+def _parts(error: ForeglowError) -> dict[str, str]:
+    return {"problem": error.problem, "place": error.place, "fix": error.fix}
 
 
 def _send(answers: IO[bytes], head: dict[str, Any], *data: bytes) -> None:

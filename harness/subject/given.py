@@ -110,8 +110,9 @@ def _function(call: Callable[..., Any], display: Display) -> Subject:
         data = call(picture)
         if data is None:
             raise SubjectError(
-                f"{name} returned None\n  To mend: return the bytes in wire order, or take a second"
-                " argument, the output, and send one frame through it."
+                f"{name} returned None",
+                fix="return the bytes in wire order, or take a second"
+                " argument, the output, and send one frame through it.",
             )
         return data  # type: ignore[no-any-return]  # Bench.split judges it
 
@@ -140,8 +141,8 @@ def _sender(call: Callable[..., Any], name: str, display: Display) -> Subject:
         call(picture, out)
         if len(out.caught) != 1:
             raise SubjectError(
-                f"{name} sent {len(out.caught)} frames for one picture\n"
-                "  To mend: send one frame through the output for each picture."
+                f"{name} sent {len(out.caught)} frames for one picture",
+                fix="send one frame through the output for each picture.",
             )
         return out.caught[0]
 
@@ -153,8 +154,8 @@ def _output(output: Output, display: Display) -> Subject:
     shown = output.bench.display
     if shown.chip != display.chip or shown.wiring.line_lengths != display.wiring.line_lengths:
         raise SubjectError(
-            f"the output was opened for '{shown.name}', not for '{display.name}'\n"
-            "  To mend: open it for the display that you check."
+            f"the output was opened for '{shown.name}', not for '{display.name}'",
+            fix="open it for the display that you check.",
         )
 
     def to_wire(picture: Picture) -> WireData:
@@ -166,8 +167,8 @@ def _output(output: Output, display: Display) -> Subject:
 
 def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
     columns, rows = display.grid.columns, display.grid.rows
-    mend = (
-        "  To mend: give the cells in the order of the data: row · columns + column, one a LED"
+    fix = (
+        "give the cells in the order of the data: row · columns + column, one a LED"
         f" (N,), or column and row (N, 2); '{display.name}' has {display.leds} LEDs."
     )
     try:
@@ -176,16 +177,16 @@ def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
         cells = np.empty(0, dtype=object)
     if cells.dtype.kind not in "iu" or cells.ndim not in (1, 2) or cells.size == 0:
         raise SubjectError(
-            f"an array of {cells.dtype} and shape {cells.shape} is not a map\n{mend}"
+            f"an array of {cells.dtype} and shape {cells.shape} is not a map", fix=fix
         )
     if cells.ndim == 2 and cells.shape[1] != 2:
-        raise SubjectError(f"an array of shape {cells.shape} is not a map\n{mend}")
+        raise SubjectError(f"an array of shape {cells.shape} is not a map", fix=fix)
     column, row = cells.T if cells.ndim == 2 else (cells % columns, cells // columns)
     outside = np.flatnonzero((column < 0) | (column >= columns) | (row < 0) | (row >= rows))
     if outside.size:
         at = int(outside[0])
         raise SubjectError(
-            f"entry {at} of the map is {cells[at].tolist()}: no cell of {columns} × {rows}\n{mend}"
+            f"entry {at} of the map is {cells[at].tolist()}: no cell of {columns} × {rows}", fix=fix
         )
     lines = _lines_of(len(column), display)
     theirs = replace(display, wiring=Wiring.from_cells(columns, rows, lines, column, row))

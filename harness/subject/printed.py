@@ -8,7 +8,7 @@ import sys
 import threading
 
 MUCH_PRINTED = 1 << 20  # bytes; to show pictures nothing needs to be printed
-MEND_PRINTED = "print only what changes: a terminal or a log takes time, and fills the disk."
+FIX_PRINTED = "print only what changes: a terminal or a log takes time, and fills the disk."
 _PASSED_ON = 1 << 16  # bytes; from then on nobody would read it
 _PIPE_BYTES = 1 << 16  # what a pipe holds: pipe(7)
 _GRACE_S = 1.0  # for what is still in the pipe, when the code has ended

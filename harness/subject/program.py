@@ -62,9 +62,9 @@ class Program:
             self.printed.close()
             reason = getattr(error, "strerror", None) or str(error)
             raise SubjectError(
-                f"the program '{words[0]}' cannot be started: {reason}\n"
-                "  To mend: check its name and path; no shell is used, so begin a script with its"
-                " interpreter, as in 'node show.js {port}'."
+                f"the program '{words[0]}' cannot be started: {reason}",
+                fix="check its name and path; no shell is used, so begin a script with its"
+                " interpreter, as in 'node show.js {port}'.",
             ) from error
         self.printed.start()
         self._leaving: Leaving | None = None
@@ -214,9 +214,9 @@ class ProgramSubject(Closing):
     def _never_rests(self) -> SubjectError:
         return SubjectError(
             f"{self.subject.name} goes on sending: no frame for picture {self._asked} stood for"
-            f" {self._reception.settle_ns / 1e6:g} ms in {self._patience_s:g} s\n"
-            "  To mend: send one frame for each line of standard input, and nothing in between;"
-            " what a program sends by itself is judged with --listen."
+            f" {self._reception.settle_ns / 1e6:g} ms in {self._patience_s:g} s",
+            fix="send one frame for each line of standard input, and nothing in between;"
+            " what a program sends by itself is judged with --listen.",
         )
 
     def _nothing_came(self, ended: str) -> SubjectError:
@@ -225,20 +225,20 @@ class ProgramSubject(Closing):
         if ended:
             return SubjectError(
                 f"{self.subject.name} {ended} and had sent no frame {which}"
-                f"{f' ({trouble})' if trouble else ''}\n"
-                "  To mend: see what it printed above; let it go on until its standard input ends."
+                f"{f' ({trouble})' if trouble else ''}",
+                fix="see what it printed above; let it go on until its standard input ends.",
             )
         if trouble:
             return SubjectError(
                 f"{self.subject.name} sent no whole frame {which} in {self._patience_s:g} s:"
-                f" {trouble}\n"
-                f"  To mend: compare what it writes to {self._reception.words} with"
-                " emulator/ports/README.md."
+                f" {trouble}",
+                fix=f"compare what it writes to {self._reception.words} with"
+                " emulator/ports/README.md.",
             )
         return SubjectError(
-            f"{self.subject.name} sent nothing {which} in {self._patience_s:g} s\n"
-            "  To mend: let it read one line of JSON from its standard input for each picture,"
-            f" and then send one frame to {self._reception.place}."
+            f"{self.subject.name} sent nothing {which} in {self._patience_s:g} s",
+            fix="let it read one line of JSON from its standard input for each picture,"
+            f" and then send one frame to {self._reception.place}.",
         )
 
 
@@ -255,9 +255,9 @@ def reception_for(
     wanted = [kind for kind in kinds if any(kind.placeholder in w for w in _words(command))]
     if len(wanted) != 1:
         raise SubjectError(
-            f"'{command}' has {'both {port} and' if wanted else 'neither {port} nor'} {{e131}}\n"
-            "  To mend: put {port} where the program takes the name of its serial port, or {e131}"
-            " where it takes the address (host:port) of its E1.31 receiver."
+            f"'{command}' has {'both {port} and' if wanted else 'neither {port} nor'} {{e131}}",
+            fix="put {port} where the program takes the name of its serial port, or {e131}"
+            " where it takes the address (host:port) of its E1.31 receiver.",
         )
     if wanted[0] is BoardReception:
         return BoardReception(display, clock, take, baud)
@@ -269,8 +269,8 @@ def _words(command: str) -> list[str]:
         words = words_of(command)
     except ValueError as error:
         raise SubjectError(
-            f"'{command}' is no command: {error}\n  To mend: close every quote."
+            f"'{command}' is no command: {error}", fix="close every quote."
         ) from error
     if not words:
-        raise SubjectError("the command is empty\n  To mend: write 'node show.js {port}'.")
+        raise SubjectError("the command is empty", fix="write 'node show.js {port}'.")
     return words

@@ -41,7 +41,7 @@ _E131_SETTLE_NS = 25_000_000  # beyond the 10 ms in which the receiver gathers u
 _WHOLE = "send whole frames, of as many bytes as the lines take (`foreglow map` lists them)"
 _SYNCHRONIZE = "synchronize by the address that the data packets name, or name none (0) in them"
 _LAYOUT = "lay the packets out as ANSI E1.31-2018 has them"
-_MEND = {  # else the layout is wrong
+_FIX = {  # else the layout is wrong
     Discard.START_CODE: "send levels with start code 0",
     Discard.PREVIEW: "clear the preview bit in the options",
     Discard.SEQUENCE: "count the sequence numbers of each universe up by one a packet; a network"
@@ -53,10 +53,10 @@ _MEND = {  # else the layout is wrong
 
 
 class Trouble(NamedTuple):
-    """What came and was no whole frame, and how to mend it."""
+    """What came and was no whole frame, and how to fix it."""
 
     what: str
-    mend: str
+    fix: str
 
 
 @dataclass(frozen=True)
@@ -175,13 +175,13 @@ class E131Reception(Reception):
 
     def trouble(self) -> tuple[Trouble, ...]:
         tally, missed = self._receiver.tally, self._intake.missed
-        mend = {
+        fix = {
             Discard.UNIVERSE: f"send to {self._setup.universes}, or hear others by"
             " --address e131:?universe=…",
-            **_MEND,
+            **_FIX,
         }
         told = [
-            Trouble(f"{many(count, 'datagram')} discarded: {why}", mend.get(why, _LAYOUT))
+            Trouble(f"{many(count, 'datagram')} discarded: {why}", fix.get(why, _LAYOUT))
             for why, count in tally.discards.items()
             if why not in _EXPECTED
         ]

@@ -55,8 +55,10 @@ def map_file(path: Path | str, display: Display) -> Subject:
     lines = len(display.wiring.line_names)
     if len(wiring.line_names) > lines:
         raise SubjectError(
-            f"{path}: the map has lines 0 to {len(wiring.line_names) - 1}, but '{display.name}'"
-            f" has {lines} line(s)\n  To mend: number the lines from 0 as the display file does."
+            f"the map has lines 0 to {len(wiring.line_names) - 1}, but '{display.name}'"
+            f" has {lines} line(s)",
+            place=path,
+            fix="number the lines from 0 as the display file does.",
         )
     theirs = replace(display, wiring=wiring)
     return mapped(f"the map {path}", theirs, listed, display)
@@ -101,14 +103,14 @@ def found(name: str) -> Callable[..., Any]:
     module_name, colon, path = name.rpartition(":")  # a drive letter has a colon, too
     if not (module_name and colon and path):
         raise SubjectError(
-            f"'{name}' does not name a function\n  To mend: write module:function, such as"
-            " show:to_wire for the function to_wire in show.py."
+            f"'{name}' does not name a function",
+            fix="write module:function, such as show:to_wire for the function to_wire in show.py.",
         )
     if module_name.endswith(".py") or "/" in module_name or "\\" in module_name:
         stem = PureWindowsPath(module_name).stem  # which takes either stroke
         raise SubjectError(
-            f"'{module_name}' is a file, not a module\n"
-            f"  To mend: write {stem}:{path}, in the folder of {stem}.py."
+            f"'{module_name}' is a file, not a module",
+            fix=f"write {stem}:{path}, in the folder of {stem}.py.",
         )
     if os.getcwd() not in sys.path:
         sys.path.insert(0, os.getcwd())
@@ -118,9 +120,9 @@ def found(name: str) -> Callable[..., Any]:
         if error.name not in (module_name, module_name.split(".")[0]):
             raise _raised(f"importing {module_name}", error) from error
         raise SubjectError(
-            f"there is no module '{module_name}' here\n{hint(error, Path.cwd())}"
-            f"  To mend: run the command in the folder of {module_name.split('.')[0]}.py, or set"
-            " PYTHONPATH."
+            f"there is no module '{module_name}' here{hint(error, Path.cwd())}",
+            fix=f"run the command in the folder of {module_name.split('.')[0]}.py, or set"
+            " PYTHONPATH.",
         ) from error
     except (Exception, SystemExit) as error:
         raise _raised(f"importing {module_name}", error) from error
@@ -129,12 +131,12 @@ def found(name: str) -> Callable[..., Any]:
         if not hasattr(thing, part):
             names = [n for n in dir(thing) if not n.startswith("_")]
             raise SubjectError(
-                f"{module_name} has no '{path}'{near_miss(part, names)}\n"
-                "  To mend: name a function of that module."
+                f"{module_name} has no '{path}'{near_miss(part, names)}",
+                fix="name a function of that module.",
             )
         thing = getattr(thing, part)
     if not callable(thing):
-        raise SubjectError(f"{name} is no function\n  To mend: name one.")
+        raise SubjectError(f"{name} is no function", fix="name one.")
     return thing  # type: ignore[no-any-return]
 
 
@@ -154,7 +156,7 @@ def function(name: str, call: Callable[..., Any]) -> Subject:
         except (Exception, SystemExit) as error:
             raise _raised(f"calling {name}", error) from error
         if sent is None:
-            raise SubjectError(f"{name} returned None\n  To mend: return the bytes in wire order.")
+            raise SubjectError(f"{name} returned None", fix="return the bytes in wire order.")
         return sent  # type: ignore[no-any-return]
 
     return Subject(name, to_wire)
@@ -164,12 +166,13 @@ def _raised(doing: str, error: BaseException) -> SubjectError:
     """Names the line of their code that raised."""
     frames = traceback.extract_tb(error.__traceback__)
     theirs = [f for f in frames if not _is_ours(f.filename)]
-    place = f"{theirs[-1].filename}, line {theirs[-1].lineno}: " if theirs else ""
-    told = f"{place}{type(error).__name__} while {doing}: {error}\n{hint(error, Path.cwd())}"
-    if isinstance(error, ForeglowError):  # it says itself how to mend it
-        return SubjectError(told.rstrip())
-    line = f": {theirs[-1].line}" if theirs else ""
-    return SubjectError(f"{told}  To mend: see that line{line}")
+    known = isinstance(error, ForeglowError)  # it says itself how to fix it
+    told = error.what if known else error
+    return SubjectError(
+        f"{type(error).__name__} while {doing}: {told}{hint(error, Path.cwd())}",
+        place=f"{theirs[-1].filename}, line {theirs[-1].lineno}" if theirs else "",
+        fix=error.fix if known else f"see that line{f': {theirs[-1].line}' if theirs else ''}",
+    )
 
 
 def _is_ours(filename: str) -> bool:

@@ -167,13 +167,14 @@ class Trial:
         try:
             lines = self.bench.split(self.subject.to_wire(picture.copy()))
         except FrameError as error:
-            raise SubjectError(f"{self.subject.name}: {error}") from error
+            raise SubjectError(error.what, place=self.subject.name, fix=error.fix) from error
         sent = sum(line.size for line in lines)
         most = _MOST_TIMES * 4 * self.display.leds + 4096
         if sent > most:
             raise SubjectError(
-                f"{self.subject.name}: {sent} bytes a frame for {self.display.leds} LEDs\n"
-                f"  To mend: send {self.display.chip.bytes_per_led} bytes an LED."
+                f"{sent} bytes a frame for {self.display.leds} LEDs",
+                place=self.subject.name,
+                fix=f"send {self.display.chip.bytes_per_led} bytes an LED.",
             )
         return lines
 
@@ -185,8 +186,9 @@ class Trial:
         try:
             answer = self._asked.to_wire(picture)
         except SubjectError as error:
-            what, newline, mend = str(error).partition("\n")
-            raise SubjectError(f"{what} [{self._place}]{newline}{mend}") from error
+            what, newline, more = error.problem.partition("\n")
+            problem = f"{what} [{self._place}]{newline}{more}"
+            raise SubjectError(problem, place=error.place, fix=error.fix) from error
         except Exception as error:  # of a function that a test has handed over
             error.add_note(f"It was asked for {self._place}.")
             raise

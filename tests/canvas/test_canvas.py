@@ -47,7 +47,7 @@ def test_two_canvases_do_not_share_their_count():
 
 
 def test_a_stack_is_refused_with_what_to_do():
-    with pytest.raises(PictureError, match="one picture, not a stack\n  To mend: loop"):
+    with pytest.raises(PictureError, match="one picture, not a stack\n  Fix: loop"):
         Canvas(wall()).wire(np.zeros((3, 2, 2, 3)), 0)
 
 

@@ -38,7 +38,7 @@ def test_what_it_cannot_take_is_refused_with_its_place_and_a_remedy(settings, ke
     (problem,) = caught.value.problems
     assert (problem.key, problem.line) == (key, line)
     assert said in str(caught.value)
-    assert "To mend: " in str(caught.value)
+    assert "Fix: " in str(caught.value)
 
 
 def test_whole_numbers_are_taken_for_numbers():

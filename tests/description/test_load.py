@@ -25,7 +25,7 @@ part = "WS2812B"
 def faults(text: str) -> tuple:
     with pytest.raises(DisplayFileError) as caught:
         parse(text, HERE)
-    assert str(caught.value).count("To mend:") == len(caught.value.problems)
+    assert str(caught.value).count("Fix:") == len(caught.value.problems)
     return caught.value.problems
 
 
@@ -167,7 +167,7 @@ def test_any_text_is_a_display_or_a_clear_error(text):
     try:
         parse(text, HERE)
     except ForeglowError as error:
-        assert "To mend:" in str(error)
+        assert "Fix:" in str(error)
 
 
 @given(st.dictionaries(keys, values, max_size=4), st.sampled_from(["grid", "chip", "wiring"]))
@@ -181,7 +181,7 @@ def test_any_values_give_a_display_or_a_clear_error(entries, section):
     try:
         assert parse(text, HERE).leds > 0
     except ForeglowError as error:
-        assert "To mend:" in str(error)
+        assert "Fix:" in str(error)
 
 
 @pytest.mark.parametrize(

@@ -50,7 +50,7 @@ def test_faults_name_the_line_and_the_mend(tmp_path, text, line, said):
         read(tmp_path, text)
     assert caught.value.problems[0].line == line
     assert said in str(caught.value)
-    assert "To mend:" in str(caught.value)
+    assert "Fix:" in str(caught.value)
 
 
 def test_a_claim_may_double_and_miss_cells_where_a_wiring_may_not(tmp_path):
@@ -79,4 +79,4 @@ def test_any_bytes_are_a_map_or_a_clear_error(tmp_path_factory, content):
     try:
         assert len(read_map(path, GAP)) == 3
     except ForeglowError as error:
-        assert "To mend:" in str(error)
+        assert "Fix:" in str(error)

@@ -154,7 +154,7 @@ def test_written_file_is_the_text_and_its_display_is_returned(tmp_path: Path) ->
 def test_existing_file_is_refused_and_left_as_it_is(tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
     path.write_text("precious", encoding="utf-8")
-    with pytest.raises(WriteError, match=r"exists(.|\n)*To mend: "):
+    with pytest.raises(WriteError, match=r"exists(.|\n)*Fix: "):
         write_new(path, new_display_text(3, 2))
     assert path.read_text(encoding="utf-8") == "precious"
 

@@ -91,4 +91,4 @@ def test_figures_that_cannot_be_are_refused_by_key_and_line(part, figures, key, 
     assert problem.key == key
     assert said in problem.message
     assert problem.line == 6
-    assert problem.mend
+    assert problem.fix

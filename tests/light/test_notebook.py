@@ -127,5 +127,5 @@ def test_a_still_takes_a_picture_as_it_is_sent():
 
 @pytest.mark.parametrize("kind", [np.uint8, np.float32])
 def test_a_still_of_another_shape_says_which_is_needed(kind):
-    with pytest.raises(PictureError, match=r"\(20, 36, 3\)[\s\S]*To mend"):
+    with pytest.raises(PictureError, match=r"\(20, 36, 3\)[\s\S]*Fix"):
         still(load_display("foyer"), np.zeros((36, 20, 3), kind))

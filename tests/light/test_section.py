@@ -57,7 +57,7 @@ def test_a_value_that_cannot_be_is_named_with_its_line_and_mend(rest, key):
     (problem,) = caught.value.problems
     assert problem.key == key
     assert problem.line == 10
-    assert problem.mend
+    assert problem.fix
 
 
 def test_how_far_off_centre_a_strip_may_sit_depends_on_which_way_it_lies():

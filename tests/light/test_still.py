@@ -108,7 +108,7 @@ def test_an_empty_page_is_refused(foyer):
 def test_what_is_no_light_is_refused_and_its_place_told(foyer, wrong):
     cells = lit(foyer, 0, 0, 0)
     cells[3, 4, 1] = wrong
-    with pytest.raises(PictureError, match=r"\(3, 4, 1\)[\s\S]*To mend"):
+    with pytest.raises(PictureError, match=r"\(3, 4, 1\)[\s\S]*Fix"):
         still(foyer, cells, 180)
 
 

@@ -123,7 +123,7 @@ def test_a_video_taken_upright_is_shown_upright(tmp_path):
 )
 def test_a_file_that_is_no_clip_is_told(tmp_path, content):
     (tmp_path / "a.mp4").write_bytes(content)
-    with pytest.raises(SourceError, match=r"a\.mp4 cannot be played(.|\n)*To mend"):
+    with pytest.raises(SourceError, match=r"a\.mp4 cannot be played(.|\n)*Fix"):
         Clip(tmp_path / "a.mp4")
 
 

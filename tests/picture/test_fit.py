@@ -136,7 +136,7 @@ def test_what_is_no_image_is_told_in_words(image, said):
     with pytest.raises(PictureError) as caught:
         fit(image, (2, 2, 3))
     assert said in str(caught.value)
-    assert "To mend: " in str(caught.value)
+    assert "Fix: " in str(caught.value)
 
 
 @pytest.mark.parametrize(

@@ -64,7 +64,7 @@ class Shelf:
         try:
             if self.refused:
                 assert self.answer.acquire(timeout=PATIENT_S)
-                raise SourceError("nobody there\n  To mend: plug it in.")
+                raise SourceError("nobody there\n  Fix: plug it in.")
             self.devices.append(Told())
             return self.devices[-1]
         finally:
@@ -136,7 +136,7 @@ def test_a_device_that_ends_is_lost_at_once(frames, shelf):
     assert frames.at(0.5) is not None
     device.coming.put(SourceError("the lead was pulled"))
     settle(frames)
-    with pytest.raises(SourceError, match=r"lead was pulled\n  To mend"):
+    with pytest.raises(SourceError, match=r"lead was pulled\n  Fix"):
         frames.at(0.6)
     assert device.closed.is_set()
 

@@ -87,7 +87,7 @@ def test_turns_begin_with_their_fade():
     assert turn_at(12, 10, 2) == (1, 2, 1.0)
     assert turn_at(15, 10, 99) == (1, 5, 0.5)
     for seconds, fade_s in ((0, 1), (-1, 0), (1, -1)):
-        with pytest.raises(OutOfRangeError, match="To mend"):
+        with pytest.raises(OutOfRangeError, match="Fix"):
             turn_at(0, seconds, fade_s)
 
 
@@ -158,7 +158,7 @@ def test_what_is_no_time_of_day_is_refused(text):
 
 
 def test_two_sources_at_one_time_are_refused():
-    with pytest.raises(OutOfRangeError, match=r"two sources at 08:00\n  To mend"):
+    with pytest.raises(OutOfRangeError, match=r"two sources at 08:00\n  Fix"):
         Schedule({"08:00": Grey(0), "22:30": Grey(0), "8:00": Grey(0)})
 
 

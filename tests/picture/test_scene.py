@@ -49,7 +49,7 @@ def level(scene, time_s=0.0):
 
 
 def failure(scene, time_s=0.0):
-    with pytest.raises(SceneError, match="To mend") as caught:
+    with pytest.raises(SceneError, match="Fix") as caught:
         scene(time_s, DISPLAY)
     return caught.value
 

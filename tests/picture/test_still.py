@@ -54,7 +54,7 @@ def test_sixteen_bits_of_grey_keep_their_level(tmp_path):
 @pytest.mark.parametrize("content", [b"", b"no picture", b"\x89PNG\r\n\x1a\n" + bytes(40)])
 def test_a_file_that_is_no_picture_is_told(tmp_path, content):
     (tmp_path / "a.png").write_bytes(content)
-    with pytest.raises(SourceError, match=r"a\.png cannot be read(.|\n)*To mend"):
+    with pytest.raises(SourceError, match=r"a\.png cannot be read(.|\n)*Fix"):
         Still(tmp_path / "a.png")
 
 

@@ -112,7 +112,7 @@ def test_what_a_font_has_not_or_cannot_be_is_told(tmp_path):
 def test_letters_that_a_font_has_not_are_named_and_not_drawn_as_boxes(text, font, size, said):
     with pytest.raises(SourceError, match=said) as caught:
         Text(text, font=font, size_cells=size)
-    assert "To mend: name a font file" in str(caught.value)
+    assert "Fix: name a font file" in str(caught.value)
 
 
 def test_accents_are_drawn_however_they_are_written():

@@ -39,7 +39,7 @@ class Cable:
 
     def open_port(self):
         if not self.plugged:
-            raise LinkError("not there\n  To mend: plug it in.")
+            raise LinkError("not there\n  Fix: plug it in.")
         self.opened += 1
         return _Port(self)
 
@@ -74,7 +74,7 @@ class _Port:
     def _check(self):
         assert self.is_open, "used after close"
         if not self.cable.plugged:
-            raise LinkError("the link has gone\n  To mend: plug it in again.")
+            raise LinkError("the link has gone\n  Fix: plug it in again.")
 
     def read(self):
         self._check()

@@ -30,7 +30,7 @@ def test_kind_place_and_options(text, kind, place, options):
 
 @pytest.mark.parametrize("text", ["a:?", "a:?b", "a:?=1", "a:?b=1&b=2", "a:?b=1&"])
 def test_broken_options(text):
-    with pytest.raises(AddressError, match="To mend:"):
+    with pytest.raises(AddressError, match="Fix:"):
         Address.parse(text)
 
 
@@ -66,6 +66,6 @@ def test_any_text_is_an_address_or_an_error(text):
     try:
         address = Address.parse(text)
     except AddressError as error:
-        assert "To mend:" in str(error)
+        assert "Fix:" in str(error)
     else:
         assert address.text == text

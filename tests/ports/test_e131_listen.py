@@ -305,7 +305,7 @@ def test_a_port_in_use_is_an_error_that_says_so():
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         sock.bind(("127.0.0.1", 0))
         text = f"e131://127.0.0.1:{sock.getsockname()[1]}"
-        with pytest.raises(AddressError, match=r"in use[\s\S]*To mend"):
+        with pytest.raises(AddressError, match=r"in use[\s\S]*Fix"):
             listen_e131(open_output("memory:", display), text)
 
 

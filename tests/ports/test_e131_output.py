@@ -113,7 +113,7 @@ def test_a_group_is_that_of_the_first_universe():
     ],
 )
 def test_a_wrong_address_says_how_to_mend_it(text):
-    with pytest.raises(AddressError, match="To mend") as caught:
+    with pytest.raises(AddressError, match="Fix") as caught:
         open_output(text, FOYER)
     assert text in str(caught.value)
 
@@ -338,7 +338,7 @@ def test_opening_by_address_sends_through_a_real_socket():
 )
 def test_a_sender_judges_its_options(options):
     arguments = {"cid": CID, "source_name": "wall"} | options
-    with pytest.raises(OutOfRangeError, match="To mend"):
+    with pytest.raises(OutOfRangeError, match="Fix"):
         Sender(Packing(1, "RGB", "RGB"), **arguments)
 
 

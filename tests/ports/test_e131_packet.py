@@ -156,5 +156,5 @@ def test_a_name_that_is_not_utf8_does_not_lose_the_levels():
     ],
 )
 def test_what_the_standard_has_no_room_for_is_not_sent(packet):
-    with pytest.raises(OutOfRangeError, match="To mend"):
+    with pytest.raises(OutOfRangeError, match="Fix"):
         packet.encode()

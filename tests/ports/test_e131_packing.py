@@ -102,6 +102,6 @@ def test_the_demo_displays_take_these_universes():
     ],
 )
 def test_what_cannot_be_packed_is_an_error(arguments, error):
-    with pytest.raises(error, match="To mend") as caught:
+    with pytest.raises(error, match="Fix") as caught:
         Packing(171, "RGB", **({"order": "RGB"} | arguments))
     assert isinstance(caught.value, ForeglowError)

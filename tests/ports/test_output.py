@@ -90,7 +90,7 @@ def test_every_output_says_what_its_link_carries(opened, display):
     assert 0 < link.frames_per_s <= wire_link(display).frames_per_s
     assert link.latency_s >= wire_link(display).latency_s
     assert link.shortfall(link.frames_per_s) is None
-    assert "To mend:" in link.shortfall(2 * link.frames_per_s)
+    assert "Fix:" in link.shortfall(2 * link.frames_per_s)
 
 
 def test_every_output_may_be_closed_twice(opened):
@@ -112,7 +112,7 @@ def test_an_unknown_kind_lists_the_known(text, display):
      "serial:x?speed=9600", "loop:x", "socket:", "serial:x?baud=300&answers=maybe"],
 )  # fmt: skip
 def test_a_wrong_place_or_option_is_refused_before_anything_opens(text, display):
-    with pytest.raises(AddressError, match="To mend:"):
+    with pytest.raises(AddressError, match="Fix:"):
         open_output(text, display)
 
 
@@ -138,15 +138,15 @@ def emulator_display(name):
 
 
 def test_links_in_a_row_add_their_latency_and_links_side_by_side_do_not():
-    fast, slow = Link(100, 0.01, "fast", "mend fast"), Link(20, 0.03, "slow", "mend slow")
-    assert in_a_row(fast, slow) == Link(20, 0.04, "slow", "mend slow")
-    assert in_parallel([fast, slow]) == Link(20, 0.03, "slow", "mend slow")
+    fast, slow = Link(100, 0.01, "fast", "fix fast"), Link(20, 0.03, "slow", "fix slow")
+    assert in_a_row(fast, slow) == Link(20, 0.04, "slow", "fix slow")
+    assert in_parallel([fast, slow]) == Link(20, 0.03, "slow", "fix slow")
 
 
 def test_a_shortfall_says_what_limits_and_what_to_do():
     assert Link(20.06, 0, "a frame takes long", "buy a faster one").shortfall(30) == (
         "30 frames/s cannot be had: a frame takes long, at most 20 frames/s\n"
-        "  To mend: buy a faster one, or ask for at most 20 frames/s."
+        "  Fix: buy a faster one, or ask for at most 20 frames/s."
     )
 
 
@@ -172,7 +172,7 @@ def test_those_already_open_are_closed_when_one_cannot_be(display, monkeypatch):
     with pytest.raises(UnknownNameError):
         open_output(["memory:", "memory:", "nowhere:"], display)
     assert len(closed) == 2
-    with pytest.raises(ForeglowError, match="To mend:"):
+    with pytest.raises(ForeglowError, match="Fix:"):
         open_output([], display)
 
 
@@ -237,7 +237,7 @@ def test_another_package_adds_an_output_by_entry_point(monkeypatch, display):
         assert isinstance(output, Output)
         sent = output.send_frame(bytes(range(36)))
         output.close()
-        with pytest.raises(OutputClosedError, match="To mend:"):
+        with pytest.raises(OutputClosedError, match="Fix:"):
             output.send_frame(bytes(36))
     assert output.got == [[bytes(range(24)), bytes(range(24, 36))]]
     assert output.released == 1
@@ -252,7 +252,7 @@ def test_another_package_adds_an_output_by_entry_point(monkeypatch, display):
 def test_an_entry_point_that_cannot_be_loaded_is_told(monkeypatch, display, value):
     point = EntryPoint("lamp", value, "foreglow.outputs")
     monkeypatch.setattr(registry, "entry_points", lambda group: [point])
-    with pytest.raises(ForeglowError, match="To mend:") as raised:
+    with pytest.raises(ForeglowError, match="Fix:") as raised:
         open_output("lamp:", display)
     assert value in str(raised.value)
 
@@ -260,7 +260,7 @@ def test_an_entry_point_that_cannot_be_loaded_is_told(monkeypatch, display, valu
 def test_a_place_given_twice_is_refused(display, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     for again in ("vcd:t.vcd", "vcd:./t.vcd", f"vcd:{tmp_path}/t.vcd"):
-        with pytest.raises(AddressError, match="To mend:"):
+        with pytest.raises(AddressError, match="Fix:"):
             open_output(["vcd:t.vcd", again], display)
     open_output(["vcd:t.vcd", "vcd:u.vcd", "memory:", "memory:"], display).close()
 

@@ -350,7 +350,7 @@ def test_what_is_not_whole_by_the_time_of_darkness_is_dropped(display, cable):
 
 @pytest.mark.parametrize("text", ["hold=-1", "hold=soon", "hold=2h", "hold=0.01"])
 def test_a_hold_time_that_cannot_be_is_refused(display, text):
-    with pytest.raises(AddressError, match="To mend:"):
+    with pytest.raises(AddressError, match="Fix:"):
         open_output(f"loop:?answers=no&{text}", display)
 
 
@@ -363,7 +363,7 @@ def test_the_address_says_the_hold_time(display):
 
 def test_no_board_no_port_and_the_wrong_board_are_clear_errors(display, cable):
     cable.silent = True
-    with pytest.raises(LinkError, match=r"no board answers.*\n.*To mend:"):
+    with pytest.raises(LinkError, match=r"no board answers.*\n.*Fix:"):
         cable.output()
     assert 4.9e9 < cable.clock.now_ns() < 5.2e9
     assert cable.closed == cable.opened == 1
@@ -381,7 +381,7 @@ def test_lines_the_protocol_cannot_carry_are_refused():
     wide = parse_display(
         '[grid]\ncolumns = 4096\nrows = 6\n[chip]\npart = "WS2812B"\n[wiring]\n', Path("wide.toml")
     )
-    with pytest.raises(LinkError, match=r"73728 bytes.*\n.*To mend: share the LEDs"):
+    with pytest.raises(LinkError, match=r"73728 bytes.*\n.*Fix: share the LEDs"):
         Cable(wide).output()
 
 

@@ -168,7 +168,7 @@ def test_a_link_that_cannot_be_made(display, tmp_path):
     before, taken = open_files(), tmp_path / "taken"
     taken.write_text("mine")
     for name in (taken, tmp_path / "no" / "folder"):
-        with pytest.raises(WriteError, match="To mend:"):
+        with pytest.raises(WriteError, match="Fix:"):
             pty_of(display, 9600, name)
     assert taken.read_text() == "mine"
     left_over = tmp_path / "left"
@@ -224,7 +224,7 @@ def test_a_link_to_a_terminal_that_is_nobody_s_board_is_left_alone(display, tmp_
     ends, name = os.openpty(), tmp_path / "wall"
     try:
         name.symlink_to(os.ttyname(ends[1]))
-        with pytest.raises(WriteError, match="To mend:"):
+        with pytest.raises(WriteError, match="Fix:"):
             pty_of(display, 9600, name)
         assert name.is_symlink()
     finally:
@@ -334,10 +334,10 @@ def test_a_port_that_another_show_uses_is_refused(display):
 
 
 def test_a_port_that_is_not_there(display, tmp_path):
-    with pytest.raises(LinkError, match=r"cannot be opened.*\n.*To mend:.*plugged in"):
+    with pytest.raises(LinkError, match=r"cannot be opened.*\n.*Fix:.*plugged in"):
         open_output(f"serial://{tmp_path}/nothing", display)
     for url in ("socket://127.0.0.1:1", "rfc2217://127.0.0.1:1", "socket://127.0.0.1"):
-        with pytest.raises(LinkError, match=r"cannot be opened.*\n.*To mend: write HOST:PORT"):
+        with pytest.raises(LinkError, match=r"cannot be opened.*\n.*Fix: write HOST:PORT"):
             open_output(url, display)
     with pytest.raises(LinkError, match="cannot be opened"):
         SerialPort("nowhere://x", 9600, 1)
@@ -543,5 +543,5 @@ def test_what_went_wrong_is_told_and_tried_again():
         with pytest.raises(LinkError) as raised:
             opening()
         told.add(str(raised.value))
-        told.discard("no answer yet\n  To mend: wait; the host may be off.")
+        told.discard("no answer yet\n  Fix: wait; the host may be off.")
     assert told == {"wrong 1", "wrong 2", "wrong 3"}

@@ -131,14 +131,14 @@ def test_the_address_says_how_long_each_file_is(tmp_path):
         output.send_frame(b"\1")
     assert [path.name for path in tmp_path.iterdir()] == ["t-1.vcd"]
     for text in ("each=soon", "each=10ms", "each=9000h", "every=10min"):
-        with pytest.raises(AddressError, match="To mend:"):
+        with pytest.raises(AddressError, match="Fix:"):
             open_output(f"vcd:{tmp_path}/t.vcd?{text}", display)
 
 
 def test_where_no_file_can_be_is_refused_at_once(tmp_path):
     os.mkfifo(tmp_path / "pipe")
     for path in (tmp_path / "no" / "t.vcd", tmp_path, tmp_path / "pipe"):
-        with pytest.raises(WriteError, match="To mend:"):
+        with pytest.raises(WriteError, match="Fix:"):
             open_output(f"vcd:{path}", load_display("sign"))
 
 
@@ -148,7 +148,7 @@ def test_a_folder_that_has_gone_is_told_when_closing(tmp_path):
     output = open_output(f"vcd:{folder}/t.vcd", load_display("sign"))
     output.send_frame(b"\1")
     shutil.rmtree(folder)
-    with pytest.raises(WriteError, match="To mend:"):
+    with pytest.raises(WriteError, match="Fix:"):
         output.close()
     output.close()
 

@@ -165,7 +165,7 @@ def test_closing_while_a_pause_holds_send_back_ends_it(opened, display):
     with pytest.raises(OutputClosedError) as raised:
         output.send(red(display))
     assert "'small'" in str(raised.value)
-    assert "To mend:" in str(raised.value)
+    assert "Fix:" in str(raised.value)
     assert not pygame.display.get_init()
 
 
@@ -264,7 +264,7 @@ def test_a_window_on_the_full_screen_shows_the_wall_alone(display, monkeypatch):
         with open_output(text, display) as output:
             assert calls == wanted
             assert output.state.instruments == (not wanted)
-    with pytest.raises(AddressError, match="To mend:"):
+    with pytest.raises(AddressError, match="Fix:"):
         open_output("window:?full-screen=maybe", display)
 
 

@@ -114,5 +114,5 @@ def test_every_plan_carries_the_caution():
     ("least_v", "level"), [(0, 1), (-1, 1), (math.nan, 1), (math.inf, 1), (4, 1.1), (4, -0.1)]
 )
 def test_absurd_wishes_are_refused(least_v, level):
-    with pytest.raises(ForeglowError, match="To mend"):
+    with pytest.raises(ForeglowError, match="Fix"):
         plan_power(wall(3, 1), least_v, level)

@@ -31,7 +31,7 @@ def complete(display):
 def problems(power: str, columns: int = 4, rows: int = 3) -> tuple:
     with pytest.raises(DisplayFileError) as caught:
         wall(columns, rows, power)
-    assert all(p.mend for p in caught.value.problems)
+    assert all(p.fix for p in caught.value.problems)
     return caught.value.problems
 
 
@@ -117,7 +117,7 @@ def test_what_cannot_be_built_is_refused_by_key(power, key, said):
 
 def test_a_wire_has_one_gauge():
     (problem,) = problems("[power.jumper]\nawg=18\nmm2=0.75\n")
-    assert "keep one" in problem.mend
+    assert "keep one" in problem.fix
 
 
 def test_an_unfed_island_is_named():
@@ -126,8 +126,8 @@ def test_an_unfed_island_is_named():
         "run 1 (line 0, LEDs 4 to 7) has no path to a supply",
         "run 2 (line 0, LEDs 8 to 11) has no path to a supply",
     ]
-    assert "led = 4" in two[0].mend
-    assert "[power.jumper]" in two[0].mend
+    assert "led = 4" in two[0].fix
+    assert "[power.jumper]" in two[0].fix
 
 
 def test_a_line_without_a_feed_is_an_island_even_with_jumpers():
@@ -172,7 +172,7 @@ def test_any_section_gives_a_network_or_a_clear_error(parts):
     try:
         network = build_network(wall(3, 2, text))
     except ForeglowError as error:
-        assert "To mend:" in str(error)
+        assert "Fix:" in str(error)
     else:
         assert (network.ohm > 0).all()
 

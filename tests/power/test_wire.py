@@ -34,7 +34,7 @@ def test_figures_outside_the_tables_are_refused_by_name_and_value(call, value, s
     with pytest.raises(OutOfRangeError, match=said) as caught:
         call(value)
     assert isinstance(caught.value, ForeglowError)
-    assert "To mend:" in str(caught.value)
+    assert "Fix:" in str(caught.value)
 
 
 def test_an_array_of_gauges_gives_what_each_gives_alone():

@@ -312,7 +312,7 @@ def test_a_chunk_of_objects_is_not_unpickled(tmp_path):
 )
 def test_a_broken_head_is_an_error_that_says_so(tmp_path, name, content):
     broken(tmp_path, name, content)
-    with pytest.raises(RecordingError, match="To mend"):
+    with pytest.raises(RecordingError, match="Fix"):
         load_recording(tmp_path)
 
 

@@ -157,13 +157,13 @@ def test_a_full_disk_is_told_and_leaves_nothing(tmp_path, form):
     words = [sys.executable, "-c", FULL, str(tmp_path / "rec"), str(tmp_path / f"clip.{form}")]
     ran = subprocess.run(words, capture_output=True, text=True, cwd=ROOT, check=True)
     assert "cannot be written" in ran.stdout
-    assert "To mend" in ran.stdout
+    assert "Fix" in ran.stdout
     assert [p.name for p in tmp_path.iterdir()] == ["rec"]
 
 
 def test_a_folder_that_cannot_be_written_to_is_told(tmp_path, three):
     (tmp_path / "file").write_text("")
-    with pytest.raises(WriteError, match="To mend"):
+    with pytest.raises(WriteError, match="Fix"):
         export(three, tmp_path / "file" / "clip.mp4")
 
 

@@ -89,7 +89,7 @@ def test_clocks_and_data_lines_pair_up_in_order() -> None:
     shared = decode_capture({"D0": d0, "CLK": c0, "D1": d1}, chip)
     assert [line.name for line in shared.lines] == ["D0", "D1"]
     for lines in ({"CLK": c0}, {}, {"CLK0": c0, "CLK1": c1, "D": d0}):
-        with pytest.raises(CaptureError, match=r"clock line[\s\S]*To mend"):
+        with pytest.raises(CaptureError, match=r"clock line[\s\S]*Fix"):
             decode_capture(lines, chip)
 
 

@@ -122,7 +122,7 @@ def test_what_is_no_capture_is_refused_with_its_row(file, text, said):
     with pytest.raises(CaptureError) as caught:
         read(file, text)
     assert said in str(caught.value)
-    assert "\n  To mend: " in str(caught.value)
+    assert "\n  Fix: " in str(caught.value)
 
 
 def test_a_row_of_many_megabytes_is_refused(file, monkeypatch):
@@ -155,7 +155,7 @@ def test_any_bytes_are_read_or_refused(file, data):
     try:
         lines = read(file, data)
     except CaptureError as error:
-        assert "To mend:" in str(error)
+        assert "Fix:" in str(error)
     else:
         assert all(line.start_ns <= line.end_ns for line in lines.values())
 

@@ -72,9 +72,9 @@ def test_an_end_frame_of_ones_reads_as_an_led_at_full() -> None:
 
 
 def test_what_cannot_be_sent_is_refused() -> None:
-    with pytest.raises(FrameError, match=r"32 for LED 1[\s\S]*\n  To mend: give 0 to 31\.$"):
+    with pytest.raises(FrameError, match=r"32 for LED 1[\s\S]*\n  Fix: give 0 to 31\.$"):
         frame_bytes(np.array([[1, 0, 0, 0], [32, 0, 0, 0]], dtype=np.uint8), APA102)
-    with pytest.raises(FrameError, match=r"\(2, 4\)[\s\S]*To mend"):
+    with pytest.raises(FrameError, match=r"\(2, 4\)[\s\S]*Fix"):
         frame_bytes(np.zeros((2, 4), dtype=np.uint8), CHIPS["WS2812B"])
     with pytest.raises(FrameError, match="float64"):
         frame_bytes(np.zeros((2, 3)), CHIPS["WS2812B"])

@@ -70,7 +70,7 @@ def test_what_does_not_fit_is_refused(file, rate, bits, said):
     with pytest.raises(CaptureError) as caught:
         read_samples(file, rate, bits)
     assert said in str(caught.value)
-    assert "\n  To mend: " in str(caught.value)
+    assert "\n  Fix: " in str(caught.value)
 
 
 def test_no_file_is_told(file):
@@ -99,7 +99,7 @@ def test_packed_samples_read_as_one_a_byte_are_refused(file):
 
 def test_packed_samples_have_no_bits_and_need_a_rate(file):
     for rate, bits in ((1000, (0,)), (None, ())):
-        with pytest.raises(CaptureError, match="To mend"):
+        with pytest.raises(CaptureError, match="Fix"):
             CaptureFile(file, rate, bits, packed=True)
     file.write_bytes(b"")
     with pytest.raises(CaptureError, match="no sample"):

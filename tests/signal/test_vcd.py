@@ -195,7 +195,7 @@ def test_resolution_is_the_common_step_or_what_the_header_says(file: Path) -> No
 )
 def test_damage_is_named_with_its_line(file: Path, body: str, line: int, message: str) -> None:
     where = rf"line\.vcd, line {line}: "
-    with pytest.raises(CaptureError, match=rf"{where}.*{message}[\s\S]*To mend"):
+    with pytest.raises(CaptureError, match=rf"{where}.*{message}[\s\S]*Fix"):
         read(file, BEGIN + body)
 
 
@@ -220,7 +220,7 @@ def test_damage_is_named_with_its_line(file: Path, body: str, line: int, message
     ],
 )
 def test_files_that_are_no_capture_are_refused(file: Path, content: bytes, message: str) -> None:
-    with pytest.raises(CaptureError, match=rf"line\.vcd[\s\S]*{message}[\s\S]*To mend"):
+    with pytest.raises(CaptureError, match=rf"line\.vcd[\s\S]*{message}[\s\S]*Fix"):
         read(file, content)
 
 
@@ -237,7 +237,7 @@ def test_gzip_is_told_by_content(tmp_path: Path) -> None:
     with pytest.raises(CaptureError, match="not gzipped"):
         read_vcd(wrong)
     for place in (tmp_path / "none.vcd", tmp_path):
-        with pytest.raises(CaptureError, match=r"cannot be read[\s\S]*To mend"):
+        with pytest.raises(CaptureError, match=r"cannot be read[\s\S]*Fix"):
             read_vcd(place)
 
 
@@ -295,7 +295,7 @@ def test_random_bytes_never_raise_anything_else(tmp_path: Path, junk: bytes) -> 
         try:
             read(tmp_path / "junk.vcd", content)
         except CaptureError as error:
-            assert "To mend" in str(error)
+            assert "Fix" in str(error)
 
 
 @given(st.text(alphabet="01xbr#!$ \n9end", max_size=80))
@@ -304,7 +304,7 @@ def test_text_that_is_nearly_right_never_raises_anything_else(tmp_path: Path, te
     try:
         read(tmp_path / "junk.vcd", BEGIN + text)
     except CaptureError as error:
-        assert "To mend" in str(error)
+        assert "Fix" in str(error)
 
 
 @given(st.data())
@@ -320,6 +320,6 @@ def test_a_damaged_real_file_never_raises_anything_else(
     try:
         lines = read(tmp_path / "junk.vcd", bytes(content)).waveforms
     except CaptureError as error:
-        assert "To mend" in str(error)
+        assert "Fix" in str(error)
     else:
         assert all(line.start_ns <= line.end_ns for line in lines.values())

@@ -87,7 +87,7 @@ def test_a_full_disk_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.M
     line = {"A": Waveform(np.array([5]), False, 0, 9)}
     with open("/dev/full", "wb", buffering=0) as full:  # full(4): every write fails
         monkeypatch.setattr(file, "_stream", full)
-        with pytest.raises(WriteError, match=r"a\.vcd: cannot be written[\s\S]*To mend"):
+        with pytest.raises(WriteError, match=r"a\.vcd: cannot be written[\s\S]*Fix"):
             file.add(line)
     assert not list(tmp_path.iterdir())
     with pytest.raises(WriteError, match="given up"):
@@ -126,9 +126,9 @@ def test_what_cannot_be_written_leaves_nothing_behind(tmp_path: Path) -> None:
         (tmp_path / "a.vcd", {"two words": line}),
         (tmp_path / "a.vcd", {"$end": line}),
     ):
-        with pytest.raises(CaptureError, match=r"a\.vcd[\s\S]*To mend"):
+        with pytest.raises(CaptureError, match=r"a\.vcd[\s\S]*Fix"):
             write_vcd(path, lines)
     (tmp_path / "file").touch()
-    with pytest.raises(WriteError, match=r"a\.vcd[\s\S]*To mend"):
+    with pytest.raises(WriteError, match=r"a\.vcd[\s\S]*Fix"):
         write_vcd(tmp_path / "file" / "a.vcd", {"A": line})
     assert [path.name for path in tmp_path.iterdir()] == ["file"]

@@ -24,7 +24,7 @@ def wave(edges: list[int], first: bool = False, start: int = 0, end: int = 1000)
 def test_edges_must_rise_and_lie_within_the_covered_time(
     edges: list[int], start: int, end: int
 ) -> None:
-    with pytest.raises(CaptureError, match="To mend"):
+    with pytest.raises(CaptureError, match="Fix"):
         wave(edges, start=start, end=end)
 
 
@@ -62,7 +62,7 @@ def test_any_value_but_0_is_high() -> None:
 
 @pytest.mark.parametrize("bad", [np.zeros(0, np.uint8), np.zeros((2, 2), np.uint8), np.zeros(3)])
 def test_other_samples_are_refused(bad: np.ndarray) -> None:
-    with pytest.raises(CaptureError, match="To mend"):
+    with pytest.raises(CaptureError, match="Fix"):
         from_samples(bad, 1)
 
 

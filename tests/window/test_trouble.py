@@ -54,7 +54,7 @@ def on_panel(window):
     [
         lambda: ZeroDivisionError("in the scene"),
         lambda: SceneError("myscene.py raised NameError", "Traceback …\n  File myscene.py, line 3"),
-        lambda: SourceError("the camera is gone\n  To mend: plug it in."),
+        lambda: SourceError("the camera is gone\n  Fix: plug it in."),
         StopIteration,
     ],
     ids=("bug", "scene", "source", "end of a generator"),
@@ -146,7 +146,7 @@ def test_a_scene_error_s_own_trace_is_shown():
 
 
 def test_our_own_errors_speak_for_themselves():
-    assert trouble_of(raised(SourceError("gone\n  To mend: x"))).trace == ()
+    assert trouble_of(raised(SourceError("gone\n  Fix: x"))).trace == ()
 
 
 @pytest.mark.parametrize(

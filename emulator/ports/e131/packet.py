@@ -244,5 +244,5 @@ def _byte(what: str, value: int) -> int:
 def _judge(what: str, value: int, least: int, most: int) -> None:
     if not least <= value <= most:
         raise OutOfRangeError(
-            f"an E1.31 packet with {what} {value}\n  To mend: give {least} to {most}."
+            f"an E1.31 packet with {what} {value}", fix=f"give {least} to {most}."
         )

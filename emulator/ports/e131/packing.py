@@ -45,15 +45,15 @@ class Packing:
         wanted = sorted(self.channels)
         if sorted(self.order) not in (wanted, [letter for letter in wanted if letter != "I"]):
             raise OutOfRangeError(
-                f"the order '{self.order}' does not fit LEDs with the channels {self.channels}\n"
-                f"  To mend: give the letters {self.channels} in any order"
-                + (", or leave out the I." if "I" in self.channels else ".")
+                f"the order '{self.order}' does not fit LEDs with the channels {self.channels}",
+                fix=f"give the letters {self.channels} in any order"
+                + (", or leave out the I." if "I" in self.channels else "."),
             )
         if not 1 <= self.first_universe <= MOST_UNIVERSE - self.universes + 1:
             raise OutOfRangeError(
                 f"{self.leds} LEDs from universe {self.first_universe} on take"
-                f" {self.universes} universe(s), and universes go from 1 to {MOST_UNIVERSE}\n"
-                f"  To mend: begin at a universe from 1 to {MOST_UNIVERSE - self.universes + 1}."
+                f" {self.universes} universe(s), and universes go from 1 to {MOST_UNIVERSE}",
+                fix=f"begin at a universe from 1 to {MOST_UNIVERSE - self.universes + 1}.",
             )
 
     @classmethod

@@ -54,7 +54,7 @@ class Sender:
             ("synchronization address", sync_address, MOST_UNIVERSE),
         ):
             if not 0 <= value <= most:
-                raise OutOfRangeError(f"{what}: {value}\n  To mend: give 0 to {most}.")
+                raise OutOfRangeError(f"{value}", place=what, fix=f"give 0 to {most}.")
         self.packing = packing
         self.cid = cid
         self.source_name = source_name

@@ -100,8 +100,7 @@ def read_setup(address: Address, display: Display) -> Setup:
     try:
         packing = Packing.of(display, universe, style, order)  # type: ignore[arg-type]
     except OutOfRangeError as error:
-        what, _, mend = str(error).partition("\n  To mend: ")
-        raise address.error(what, mend) from error
+        raise address.error(error.what, error.fix) from error
     return Setup(
         packing,
         host,

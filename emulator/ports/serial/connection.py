@@ -29,7 +29,7 @@ class Connection:
     """Bytes to a board and its acknowledgements back, over a port that may go and come back.
 
     open_port: opens the port anew; raises LinkError where it is not there.
-    judge: a complaint about a board's description, '' where it fits.
+    judge: a complaint about a board's description, None where it fits.
     hold: the hold time that the board is told, as in Hello.
     answers: False for a link without a way back: it is up as soon as the port is open.
 
@@ -44,11 +44,12 @@ class Connection:
         self,
         open_port: Callable[[], Port],
         clock: Clock,
-        judge: Callable[[Description], str],
+        judge: Callable[[Description], LinkError | None],
         answers: bool,
         hold: int = DEFAULT_HOLD,
     ) -> None:
         self._open_port, self._clock, self._judge = open_port, clock, judge
+        self._complaint: LinkError | None = None
         self._answers = answers
         # A board that does not know the hold time passes over the second hello as unreadable.
         self._greeting = encode(Hello()) + encode(Hello(hold=hold))
@@ -77,10 +78,10 @@ class Connection:
         while not self.up:
             now_ns = self._clock.now_ns()
             if self._port is None or self._complaint or now_ns >= self._give_up_ns:
-                raise LinkError(
-                    self._complaint
-                    or "no board answers on the serial link\n  To mend: check device, baud rate,"
-                    " and that the board runs the receiver; answers=no if it has no way back."
+                raise self._complaint or LinkError(
+                    "no board answers on the serial link",
+                    fix="check device, baud rate, and that the board runs the receiver;"
+                    " answers=no if it has no way back.",
                 )
             self._greet_again(now_ns)
             self.listen()
@@ -97,7 +98,7 @@ class Connection:
         if self._port is not None and not self.up:
             self.listen()
             if self._complaint or now_ns >= self._give_up_ns:
-                self.lose(self._complaint or "no board answers")
+                self.lose(str(self._complaint or "no board answers"))
             else:
                 self._greet_again(now_ns)
         if self.up and self._out_since_ns is not None:
@@ -152,7 +153,7 @@ class Connection:
     def _open(self) -> None:
         self._bad_before, self._decoder = self.bad, Decoder(FROM_BOARD)
         self.board = None
-        self._complaint = ""
+        self._complaint = None
         self._port = self._open_port()
         self._give_up_ns = self._clock.now_ns() + _PATIENCE_NS
         self._greet_at_ns = 0

@@ -37,8 +37,9 @@ class TerminalName(Closing):
             self._give_back()
             why = "another board has it" if isinstance(error, BlockingIOError) else error.strerror
             raise WriteError(
-                f"{name}: cannot be made a link to {terminal} ({why})\n"
-                "  To mend: name a file that does not exist, in a folder you may write to."
+                f"cannot be made a link to {terminal} ({why})",
+                place=name,
+                fix="name a file that does not exist, in a folder you may write to.",
             ) from error
 
     def close(self) -> None:

@@ -88,8 +88,8 @@ class SerialOutput(RemoteOutput):
         if max(self._room) > MOST_LINE or len(self._room) > MOST_LINES:
             raise LinkError(
                 f"'{display.name}' has {len(self._room)} lines of up to {max(self._room)} bytes;"
-                f" the serial protocol carries {MOST_LINES} lines of {MOST_LINE} bytes\n"
-                "  To mend: share the LEDs among more lines, or among several displays."
+                f" the serial protocol carries {MOST_LINES} lines of {MOST_LINE} bytes",
+                fix="share the LEDs among more lines, or among several displays.",
             )
         self.counts = Counts()
         self._closing = ExitStack()
@@ -214,19 +214,19 @@ class SerialOutput(RemoteOutput):
         self._waiting = 0
         self._credit = None
 
-    def _mismatch(self, board: Description) -> str:
+    def _mismatch(self, board: Description) -> LinkError | None:
         display = self.bench.display
         wanted = (VERSION, display.wiring.line_lengths, display.chip.part)
         found = (board.version, board.leds, board.chip)
         names = ("protocol version", "LEDs a line", "chip")
         for name, mine, theirs in zip(names, wanted, found, strict=True):
             if mine != theirs:
-                return (
+                return LinkError(
                     f"the board is set up for another display: {name} {theirs},"
-                    f" and '{display.name}' has {mine}\n"
-                    "  To mend: give the display file that fits, or set up the board anew."
+                    f" and '{display.name}' has {mine}",
+                    fix="give the display file that fits, or set up the board anew.",
                 )
-        return ""
+        return None
 
     def _release(self) -> None:
         """Wait for the last acknowledgements and close the port."""

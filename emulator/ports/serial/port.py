@@ -9,8 +9,8 @@ from emulator.errors import ForeglowError
 
 _PIECE = 4096
 
-_MEND_HOST = "write HOST:PORT, and check that it is on and gives out its serial port there."
-_MEND_DEVICE = (
+_FIX_HOST = "write HOST:PORT, and check that it is on and gives out its serial port there."
+_FIX_DEVICE = (
     "check that the board is plugged in, its name (`python -m serial.tools.list_ports`), and that"
     " you may use it (group dialout), and that no other program does."
 )
@@ -44,7 +44,7 @@ class SerialPort:
         try:
             import serial  # type: ignore[import-untyped]
         except ImportError:
-            raise LinkError("pyserial is missing\n  To mend: pip install pyserial") from None
+            raise LinkError("pyserial is missing", fix="pip install pyserial") from None
         self.url = url
         # termios.error, which a device that has just gone may raise, is no OSError.
         self._errors: tuple[type[Exception], ...] = (OSError, ValueError, *_termios_errors())
@@ -61,8 +61,8 @@ class SerialPort:
                 exclusive=True,  # two shows on one wall would tear each other's frames
             )
         except self._errors as error:
-            mend = _MEND_HOST if url.startswith(("socket:", "rfc2217:")) else _MEND_DEVICE
-            raise LinkError(f"{url}: cannot be opened: {error}\n  To mend: {mend}") from error
+            fix = _FIX_HOST if url.startswith(("socket:", "rfc2217:")) else _FIX_DEVICE
+            raise LinkError(f"cannot be opened: {error}", place=url, fix=fix) from error
 
     def read(self) -> bytes:
         data = b""
@@ -89,7 +89,7 @@ class SerialPort:
             of_tcp.close()
 
     def _gone(self, error: Exception) -> LinkError:
-        return LinkError(f"{self.url}: the link has gone: {error}\n  To mend: plug it in again.")
+        return LinkError(f"the link has gone: {error}", place=self.url, fix="plug it in again.")
 
 
 def _termios_errors() -> tuple[type[Exception], ...]:

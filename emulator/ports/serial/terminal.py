@@ -94,7 +94,7 @@ def check_pty() -> None:
     """Raises UnsupportedError where the system has no pseudo-terminals, as Windows has none."""
     if not hasattr(os, "openpty"):
         raise UnsupportedError(
-            "this system has no pseudo-terminals, which a board in place of a serial port needs\n"
-            "  To mend: let the program send by E1.31 ({e131} in --program, --e131), use --call,"
-            " or do this on Linux or macOS."
+            "this system has no pseudo-terminals, which a board in place of a serial port needs",
+            fix="let the program send by E1.31 ({e131} in --program, --e131), use --call,"
+            " or do this on Linux or macOS.",
         )

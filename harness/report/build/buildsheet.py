@@ -14,6 +14,7 @@ from rich.text import Text
 
 from emulator.description.display import Display
 from emulator.description.wiring import Run
+from emulator.errors import OutOfRangeError
 
 # Terminal names for line colours; a line is never told by its colour alone.
 _STYLES = ("dark_orange", "deep_sky_blue1", "green3", "yellow3", "dodger_blue2", "red3", "orchid")
@@ -87,11 +88,11 @@ def cut_list(display: Display, reel_leds: int | None = None) -> CutList:
     The pieces are packed longest first, each on the first reel with room (first-fit
     decreasing): seldom a reel more than needed; `fewest` tells when it is surely none.
 
-    Raises ValueError when reel_leds is under 1.
+    Raises OutOfRangeError when reel_leds is under 1.
     """
     reel_leds = display.reel_leds if reel_leds is None else reel_leds
     if reel_leds < 1:
-        raise ValueError(f"a reel of {reel_leds} LEDs\n  To mend: give at least 1.")
+        raise OutOfRangeError(f"a reel of {reel_leds} LEDs", fix="give at least 1.")
     pieces: list[Piece] = []
     joined: list[int] = []
     for number, run in enumerate(display.wiring.runs):

@@ -23,12 +23,12 @@ def check_lines(capture: Capture, display: Display) -> int:
     lines, wanted = capture.lines, len(display.wiring.line_names)
     if len(lines) > wanted:
         raise CaptureError(
-            f"the capture has {len(lines)} lines, '{display.name}' has {wanted}\n"
-            "  To mend: show it on a display with as many lines."
+            f"the capture has {len(lines)} lines, '{display.name}' has {wanted}",
+            fix="show it on a display with as many lines.",
         )
     count = max((len(line.frames) for line in lines), default=0)
     if count == 0:
-        raise CaptureError("no frame was found in the capture\n  To mend: check chip and line.")
+        raise CaptureError("no frame was found in the capture", fix="check chip and line.")
     return count
 
 

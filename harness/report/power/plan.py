@@ -69,8 +69,10 @@ def planned_file(display: Display, plan: Plan, target: Path) -> str:
     volts = promised_v(display_at(text, target, display.path), plan.level)
     if volts < plan.least_v:
         raise OutOfRangeError(
-            f"{target}: the plan gives {volts:.3f} V where {plan.least_v:g} V was promised, and"
-            " is not written\n  To mend: report the display file to foreglow's maintainers."
+            f"the plan gives {volts:.3f} V where {plan.least_v:g} V was promised, and"
+            " is not written",
+            place=target,
+            fix="report the display file to foreglow's maintainers.",
         )
     return text
 

@@ -43,7 +43,8 @@ def main() -> int:
         # Without reload: a show does not change by itself when its file is saved.
         source = named_source(scene, display, reload=False)
     except ForeglowError as error:
-        answers.write(encode_trouble(SceneError(f"{type(error).__name__}: {error}")))
+        told = SceneError(f"{type(error).__name__}: {error.what}", fix=error.fix)
+        answers.write(encode_trouble(told))
         answers.flush()
         return 1
     going_on = True

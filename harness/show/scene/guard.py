@@ -70,10 +70,10 @@ class Guard(Closing):
             picture = self._player.take()
         except SourceError as error:
             self.awaited = False
-            self._trouble(f"no picture now: {error}", "asking again")
+            self._trouble(f"no picture now: {error.what}", "asking again")
             return None
         except SceneError as error:
-            self.fail(str(error), error.trace)
+            self.fail(error.what, error.trace)
             return None
         if picture is not None:
             self._well(now_ns)
@@ -100,7 +100,10 @@ class Guard(Closing):
         return self.awaited and self._proven and not self.out
 
     def fail(self, why: str, trace: str = "") -> None:
-        """The scene is at fault: end it, and start it again later."""
+        """The scene is at fault: end it, and start it again later.
+
+        why: without the fix, which is for whoever writes the scene, not for the middle of a show.
+        """
         self._end()
         self._due_ns = self._clock.now_ns() + self._rest_ns
         then = f"starting it again in {self._rest_ns / SECOND_NS:g} s"
@@ -119,7 +122,7 @@ class Guard(Closing):
         try:
             self._player = self._start()
         except SceneError as error:
-            self.fail(str(error), error.trace)
+            self.fail(error.what, error.trace)
 
     def _end(self) -> None:
         if self._player is not None:
@@ -137,8 +140,7 @@ class Guard(Closing):
             self._gone_since_ns = now_ns
         new = why not in self._told and len(self._told) < _MOST_TOLD
         if new or again:
-            # How to mend a scene is told to who writes it, and not in the middle of a show.
-            what = why.partition("\n  To mend")[0]
+            what = why
             if new:
                 self._told.add(why)
                 what += f"\n{trace.rstrip()}" if trace else ""

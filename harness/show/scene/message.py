@@ -2,8 +2,8 @@
 
 A request is the time as a little-endian double. An answer is one byte that says what it is, the
 length of the rest as four bytes, little-endian, and the rest: a picture of uint8 ('P') or of
-float32 ('L'), row after row, or a text: why there is no picture now ('N'), or an error and its
-traceback with a 0 between ('E').
+float32 ('L'), row after row, or an error with 0 between its parts: problem, place, fix and
+traceback; why there is no picture now ('N'), or what has ended the scene ('E').
 """
 
 from __future__ import annotations
@@ -45,10 +45,8 @@ def encode_picture(picture: NDArray[np.generic]) -> bytes:
 
 def encode_trouble(error: SourceError | SceneError) -> bytes:
     """The answer with what is wrong."""
-    if isinstance(error, SceneError):
-        kind, text = _ERROR, f"{error}\0{error.trace}"
-    else:
-        kind, text = _NOT_NOW, str(error)
+    kind, trace = (_ERROR, error.trace) if isinstance(error, SceneError) else (_NOT_NOW, "")
+    text = "\0".join((error.problem, error.place, error.fix, trace))
     data = text.encode(errors="replace")[-_MOST_TEXT:]
     return _HEAD.pack(kind, len(data)) + data
 
@@ -70,13 +68,13 @@ def read_answer(stream: IO[bytes], shape: tuple[int, int, int]) -> Picture | Non
             return np.frombuffer(data, dtype).reshape(shape)
     elif kind in (_NOT_NOW, _ERROR) and length <= _MOST_TEXT:
         text = (_exactly(stream, length) or b"").decode(errors="replace")
+        problem, place, fix, trace = (*text.split("\0", 3), "", "", "")[:4]
         if kind == _NOT_NOW:
-            raise SourceError(text)
-        message, _, trace = text.partition("\0")
-        raise SceneError(message, trace)
+            raise SourceError(problem, place=place, fix=fix)
+        raise SceneError(problem, place=place, fix=fix, trace=trace)
     raise SceneError(
-        f"the scene's process sent no picture of {shape}\n"
-        "  To mend: load the same display file in both; write nothing to the answer pipe."
+        f"the scene's process sent no picture of {shape}",
+        fix="load the same display file in both; write nothing to the answer pipe.",
     )
 
 

@@ -41,9 +41,9 @@ def checked(picture: Picture, display: Display) -> Picture:
     try:
         array = check_picture(picture, display)
     except PictureError as error:
-        raise SceneError(str(error)) from error
+        raise SceneError.of(error) from error
     if array.ndim != 3:
-        raise SceneError("the scene gave a stack of pictures\n  To mend: return one picture.")
+        raise SceneError("the scene gave a stack of pictures", fix="return one picture.")
     return array
 
 
@@ -58,5 +58,7 @@ def scene_error(error: Exception) -> SceneError | SourceError:
             return one
     if isinstance(error, SceneError):
         return error
-    trace = "" if isinstance(error, ForeglowError) else "".join(traceback.format_exception(error))
-    return SceneError(f"{type(error).__name__}: {error}", trace)
+    if isinstance(error, ForeglowError):
+        return SceneError(f"{type(error).__name__}: {error.what}", fix=error.fix)
+    trace = "".join(traceback.format_exception(error))
+    return SceneError(f"{type(error).__name__}: {error}", trace=trace)

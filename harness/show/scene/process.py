@@ -66,7 +66,7 @@ class ProcessPlayer(Player):
             )
         except OSError as error:
             raise SceneError(
-                f"no process can be started: {error.strerror}\n  To mend: end other programs."
+                f"no process can be started: {error.strerror}", fix="end other programs."
             ) from error
         self._keeper = psutil.Process(self._process.pid)
         self._shape, self._said = display.picture_shape, said

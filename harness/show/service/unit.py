@@ -120,10 +120,10 @@ def _plain(text: str) -> str:
     """The rest of a line that is read as it stands, but for %. Raises UnitError."""
     _judge(text)
     if text.endswith("\\"):
-        raise UnitError(f"{text}: ends in a backslash\n  To mend: give it another name.")
+        raise UnitError("ends in a backslash", place=text, fix="give it another name.")
     return text.replace("%", "%%")
 
 
 def _judge(text: str) -> None:
     if not text.isprintable():
-        raise UnitError(f"{text!r}: no unit can hold it\n  To mend: use letters, digits and signs.")
+        raise UnitError(f"{text!r}: no unit can hold it", fix="use letters, digits and signs.")

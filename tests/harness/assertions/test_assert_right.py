@@ -34,7 +34,7 @@ def test_a_wrong_map_fails_in_the_words_of_check_with_its_picture(sign):
     text = str(failed.value)
     assert "on 'sign': 1 finding" in text
     assert "mirrored left-right" in text
-    assert "to mend" in text
+    assert "fix  " in text
     assert [label for label, _ in failed.value.pictures] == ["expected", "shown", "different"]
 
 

@@ -188,9 +188,9 @@ def test_what_every_e131_source_has_to_send_is_no_fault(wall):
         assert listening.count == 1
         assert reception.trouble() == ()
         send([sender.frame(drives)[0]._replace(payload=b"x")])
-        ((what, mend),) = reception.trouble()
+        ((what, fix),) = reception.trouble()
         assert what == "1 datagram discarded: too short to be a packet"
-        assert "ANSI E1.31" in mend
+        assert "ANSI E1.31" in fix
 
 
 def test_nothing_at_all_is_no_verdict(wall):

@@ -100,7 +100,7 @@ def test_new_writes_a_file_that_map_and_check_understand(foreglow):
 def test_new_refuses_what_cannot_be_and_writes_nothing(foreglow, words):
     status, _, err = foreglow("new", "wall.toml", *words)
     assert status == 2
-    assert "To mend:" in err
+    assert "Fix:" in err
     assert left_behind() == []
 
 

@@ -513,4 +513,4 @@ def test_json_keeps_every_led():
 def test_bad_source_is_named(source, message):
     with pytest.raises(PictureError, match=message) as caught:
         explain(plain(4, 3), source)
-    assert "To mend:" in str(caught.value)
+    assert "Fix:" in str(caught.value)

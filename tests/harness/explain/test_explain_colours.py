@@ -112,4 +112,4 @@ def test_three_bytes_sent_to_a_chip_of_four():
 def test_bad_light_is_named(shown, message):
     with pytest.raises(PictureError, match=message) as caught:
         explain_colours(plain(4, 3), shown)
-    assert "To mend:" in str(caught.value)
+    assert "Fix:" in str(caught.value)

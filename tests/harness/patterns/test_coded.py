@@ -165,4 +165,4 @@ def test_one_led_wall():
 def test_bad_levels_are_named(levels, told):
     with pytest.raises(PictureError, match=told) as caught:
         read_codes(levels, np.zeros((2, 2), dtype=bool))
-    assert "To mend:" in str(caught.value)
+    assert "Fix:" in str(caught.value)

@@ -42,7 +42,7 @@ def test_a_project_that_names_no_display_is_told_so(pytester):
     result = pytester.runpytest()
     result.assert_outcomes(errors=2, passed=1)
     result.stdout.fnmatch_lines(["*no display is named for the fixtures of foreglow*"])
-    result.stdout.fnmatch_lines(["*To mend: foreglow_display = mywall.toml in the ini file*"])
+    result.stdout.fnmatch_lines(["*Fix: foreglow_display = mywall.toml in the ini file*"])
 
 
 def test_the_ini_key_chooses_the_display(pytester):
@@ -152,7 +152,7 @@ def test_a_marker_that_names_no_display_says_so(pytester, names):
     )
     result = pytester.runpytest()
     assert result.ret != 0
-    result.stdout.fnmatch_lines(["*the marker foreglow_display names no display*", "*To mend:*"])
+    result.stdout.fnmatch_lines(["*the marker foreglow_display names no display*", "*Fix:*"])
 
 
 # Time ------------------------------------------------------------------------------------

@@ -295,7 +295,7 @@ def test_a_tripping_supply_shows_as_time_off():
 @pytest.mark.parametrize("seconds", [0, -1, math.nan, math.inf, 1e9, 1e-9])
 def test_a_time_that_cannot_be_followed_is_refused(seconds):
     display = wall(2, 1)
-    with pytest.raises(ForeglowError, match="To mend"):
+    with pytest.raises(ForeglowError, match="Fix"):
         follow(display, "dark", plain(display, 0, 0, 0), seconds)
 
 

@@ -39,7 +39,7 @@ def test_a_measurement_is_read_as_one_says_it(text, found):
      "60 LEDs 2.9 A 0 V", "99999 LEDs 1 A", "60 LEDs 60 LEDs 2.9 A", "-60 LEDs 2.9 A"],
 )  # fmt: skip
 def test_what_is_no_measurement_is_refused_with_the_form(text):
-    with pytest.raises(ForeglowError, match="To mend"):
+    with pytest.raises(ForeglowError, match="Fix"):
         read_measurement(text)
 
 

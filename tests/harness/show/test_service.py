@@ -88,9 +88,9 @@ def test_any_word_is_quoted(word):
 
 @pytest.mark.parametrize("word", ["two\nlines", "\x1b[2J", "tab\t"])
 def test_what_no_line_can_hold_is_refused(word):
-    with pytest.raises(UnitError, match="To mend:"):
+    with pytest.raises(UnitError, match="Fix:"):
         quoted(word)
-    with pytest.raises(UnitError, match="To mend:"):
+    with pytest.raises(UnitError, match="Fix:"):
         service_of(Path(f"/{word}"), "/bin/true").text()
 
 

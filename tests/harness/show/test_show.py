@@ -234,7 +234,7 @@ def test_a_scene_that_hangs_is_killed_after_the_patience_and_started_again(heard
 
 
 def test_a_scene_that_always_raises_is_started_ever_more_slowly(heard):
-    stage = Stage(lambda time_s: (0, SceneError("boom\n  To mend: no", "Traceback …")), rate=10)
+    stage = Stage(lambda time_s: (0, SceneError("boom\n  Fix: no", "Traceback …")), rate=10)
     stage.run(130)
     rests = np.diff(stage.starts_s)
     assert rests == pytest.approx([1, 2, 4, 8, 16, 30, 30, 30], abs=0.21)
@@ -502,7 +502,7 @@ def test_an_output_beside_the_wall_that_fails_is_opened_again_and_the_wall_goes_
     def opened():
         now_s = clock.now_ns() / SECOND_NS
         if 1.5 < now_s < 6:
-            raise LinkError("not there\n  To mend: plug it in.")
+            raise LinkError("not there\n  Fix: plug it in.")
         others.append(Remote(display, gone_at_2_s))
         return others[-1]
 
@@ -931,7 +931,7 @@ def test_lines_without_end_stay_bounded():
 
 
 def test_a_log_that_cannot_be_opened_is_an_error_at_once(tmp_path):
-    with pytest.raises(WriteError, match="To mend"), told(tmp_path / "no" / "folder.log"):
+    with pytest.raises(WriteError, match="Fix"), told(tmp_path / "no" / "folder.log"):
         pass
 
 

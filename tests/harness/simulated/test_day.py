@@ -97,7 +97,7 @@ def test_what_is_no_time_of_day_is_told(foreglow, text):
         moment(text)
     status, _, err = foreglow("render", "sign", "--now", text, "-o", "wall.png")
     assert status == 2
-    assert "To mend: write 2026-12-24T19:00" in err
+    assert "Fix: write 2026-12-24T19:00" in err
 
 
 def test_afterwards_it_is_what_it_was():

@@ -72,7 +72,7 @@ def test_the_time_of_day_is_the_one_that_is_set(machine):
     assert time.monotonic() == 100
     machine.set("2026-12-24T19:00+02:00")
     assert datetime.datetime.now(datetime.UTC).hour == 17
-    with pytest.raises(ForeglowError, match="To mend: write 2026-12-24T19:00"):
+    with pytest.raises(ForeglowError, match="Fix: write 2026-12-24T19:00"):
         machine.set("tonight")
 
 

@@ -68,7 +68,7 @@ def test_a_number_past_the_end_is_told_with_its_line(tmp_path, monkeypatch):
         CliRunner().invoke(app, ["check", "sign", "--leds", "show:fill"], catch_exceptions=False)
     assert "show.py, line 2: LedNumberError" in str(caught.value)
     assert "LED 128, and there are 128 here" in str(caught.value)
-    assert str(caught.value).count("To mend") == 1
+    assert str(caught.value).count("Fix") == 1
 
 
 def test_the_command_checks_a_function_that_sets_leds(tmp_path, monkeypatch):

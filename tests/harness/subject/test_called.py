@@ -77,7 +77,7 @@ def test_whatever_ends_a_call_is_told(called, body, said):
     subject = called(f"import faulthandler, os, sys\ndef f(p):\n    {body}\n").subject
     with pytest.raises(SubjectError, match=said) as caught:
         subject.to_wire(PICTURE.copy())
-    assert "\n  To mend: " in str(caught.value)
+    assert "\n  Fix: " in str(caught.value)
 
 
 @WAYS

@@ -146,7 +146,7 @@ def test_a_bad_program_is_told_in_words(running, text, patience_s, said):
     with pytest.raises(SubjectError) as caught:
         program.subject.to_wire(picture())
     assert said in str(caught.value)
-    assert "\n  To mend: " in str(caught.value)
+    assert "\n  Fix: " in str(caught.value)
 
 
 def test_the_picture_at_which_a_program_ends_is_named(running):

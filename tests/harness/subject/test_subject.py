@@ -61,7 +61,7 @@ def test_code_that_cannot_be_had_is_told_in_words(module, text, target, said):
     with pytest.raises(SubjectError) as caught:
         called(target)
     assert said in str(caught.value)
-    assert "To mend:" in str(caught.value)
+    assert "Fix:" in str(caught.value)
 
 
 def test_code_that_raises_names_its_own_line(module):

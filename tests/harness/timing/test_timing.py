@@ -297,7 +297,7 @@ def test_end_frames_of_several_lengths_harm_nothing_and_are_noted():
 def test_an_error_names_the_picture_and_what_was_shown():
     def now_and_then(picture):
         if picture[3].all() and not picture[4:].any() and not picture[:3].any():
-            raise SubjectError("broken\n  To mend: mend it.")
+            raise SubjectError("broken\n  Fix: mend it.")
         return own_code(SIGN).to_wire(picture)
 
     with pytest.raises(SubjectError, match=r"broken \[picture \d+, pattern rows, step 3\]\n"):

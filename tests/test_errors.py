@@ -1,0 +1,59 @@
+"""Every error has parts: what is wrong, where, and how to fix it."""
+
+from __future__ import annotations
+
+import pytest
+
+from emulator import (
+    DisplayFileError,
+    ForeglowError,
+    SceneError,
+    UnknownNameError,
+    chip,
+    errors,
+    parse_display,
+)
+from emulator.errors import SubjectError, laid_out
+
+KINDS = [k for k in vars(errors).values() if isinstance(k, type) and issubclass(k, ForeglowError)]
+PLAIN = [k for k in KINDS if k.__init__ is ForeglowError.__init__]
+
+
+@pytest.mark.parametrize("kind", [*PLAIN, SceneError])
+def test_the_message_is_made_of_the_parts(kind):
+    error = kind("no light", place="wall.toml, line 3", fix="switch it on.")
+    assert (error.problem, error.place, error.fix) == (
+        "no light", "wall.toml, line 3", "switch it on.",
+    )  # fmt: skip
+    assert str(error) == "wall.toml, line 3: no light\n  Fix: switch it on."
+    assert error.what == "wall.toml, line 3: no light"
+    assert str(kind("no light")) == "no light"
+    assert str(SubjectError.of(error)) == str(error)
+
+
+def test_parts_are_made_harmless_as_the_message_is():
+    error = ForeglowError("\x1b[2J", place="a\x1b]0;x\x07", fix="\x9b31m")
+    for part in (error.problem, error.place, error.fix, str(error), error.what):
+        assert part.isprintable() or "\n" in part
+        assert "\x1b" not in part
+        assert "\x9b" not in part
+
+
+def test_the_first_of_several_faults_gives_the_parts():
+    text = '[display]\nname = 3\n\n[grid]\ncolumns = "two"\n'
+    with pytest.raises(DisplayFileError) as caught:
+        parse_display(text, "wall.toml")
+    error = caught.value
+    first = error.problems[0]
+    assert len(error.problems) > 1
+    assert error.place == f"wall.toml, line {first.line}"
+    assert error.fix == first.fix
+    assert str(error).count("\n  Fix: ") == len(error.problems)
+    assert str(error).startswith(laid_out(error.problem, error.place, error.fix))
+
+
+def test_an_unknown_name_lists_what_there_is_as_its_fix():
+    with pytest.raises(UnknownNameError) as caught:
+        chip("WS2821B")
+    assert "WS2821B" in caught.value.problem
+    assert "WS2812B" in caught.value.fix
