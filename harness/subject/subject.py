@@ -166,12 +166,13 @@ def _raised(doing: str, error: BaseException) -> SubjectError:
     """Names the line of their code that raised."""
     frames = traceback.extract_tb(error.__traceback__)
     theirs = [f for f in frames if not _is_ours(f.filename)]
-    known = isinstance(error, ForeglowError)  # it says itself how to fix it
-    told = error.what if known else error
+    told, fix = str(error), f"see that line{f': {theirs[-1].line}' if theirs else ''}"
+    if isinstance(error, ForeglowError):  # it says itself how to fix it
+        told, fix = error.what, error.fix
     return SubjectError(
         f"{type(error).__name__} while {doing}: {told}{hint(error, Path.cwd())}",
         place=f"{theirs[-1].filename}, line {theirs[-1].lineno}" if theirs else "",
-        fix=error.fix if known else f"see that line{f': {theirs[-1].line}' if theirs else ''}",
+        fix=fix,
     )
 
 

@@ -53,7 +53,9 @@ def on_panel(window):
     "error",
     [
         lambda: ZeroDivisionError("in the scene"),
-        lambda: SceneError("myscene.py raised NameError", "Traceback …\n  File myscene.py, line 3"),
+        lambda: SceneError(
+            "myscene.py raised NameError", trace="Traceback …\n  File myscene.py, line 3"
+        ),
         lambda: SourceError("the camera is gone\n  Fix: plug it in."),
         StopIteration,
     ],
@@ -139,7 +141,9 @@ def test_the_traceback_starts_at_the_scene_and_has_no_marks():
 
 
 def test_a_scene_error_s_own_trace_is_shown():
-    error = SceneError("myscene.py raised", "Traceback\n  File myscene.py, line 3\n    ~~^~~\nX")
+    error = SceneError(
+        "myscene.py raised", trace="Traceback\n  File myscene.py, line 3\n    ~~^~~\nX"
+    )
     trouble = trouble_of(raised(error))
     assert trouble.summary == "myscene.py raised"
     assert trouble.trace == ("Traceback", "  File myscene.py, line 3", "X")

@@ -48,7 +48,7 @@ class Rig:
 
     def start(self):
         if self.fails:
-            raise SceneError("it cannot be loaded\n  Fix: look", "Traceback: here\n")
+            raise SceneError("it cannot be loaded", fix="look", trace="Traceback: here\n")
         self.players.append(Puppet())
         return self.players[-1]
 
@@ -154,8 +154,8 @@ def test_each_failure_and_return_is_told_and_a_trouble_s_end_with_the_time_since
     rig, told
 ):
     rig.at(0, PICTURE)
-    rig.at(10, SceneError("boom\n  Fix: no", "Traceback: there\n"))
-    rig.at(11, SceneError("boom\n  Fix: no", "Traceback: there\n"))
+    rig.at(10, SceneError("boom", fix="no", trace="Traceback: there\n"))
+    rig.at(11, SceneError("boom", fix="no", trace="Traceback: there\n"))
     assert rig.guard.troubles == 1
     rig.at(13, PICTURE)
     assert not rig.guard.out

@@ -234,7 +234,7 @@ def test_a_scene_that_hangs_is_killed_after_the_patience_and_started_again(heard
 
 
 def test_a_scene_that_always_raises_is_started_ever_more_slowly(heard):
-    stage = Stage(lambda time_s: (0, SceneError("boom\n  Fix: no", "Traceback …")), rate=10)
+    stage = Stage(lambda time_s: (0, SceneError("boom", fix="no", trace="Traceback …")), rate=10)
     stage.run(130)
     rests = np.diff(stage.starts_s)
     assert rests == pytest.approx([1, 2, 4, 8, 16, 30, 30, 30], abs=0.21)
@@ -688,7 +688,7 @@ def test_the_answer_with_a_picture_by_hand():
 
 
 def test_a_traceback_too_long_is_cut_at_its_beginning():
-    answer = encode_trouble(SceneError("boom", "x" * 100_000 + "the end"))
+    answer = encode_trouble(SceneError("boom", trace="x" * 100_000 + "the end"))
     with pytest.raises(SceneError) as raised:
         read_answer(io.BytesIO(answer), (1, 2, 3))
     assert f"{raised.value}{raised.value.trace}".endswith("the end")
