@@ -85,9 +85,9 @@ class Text(ClosingSource):
                 return chosen
         height, width = self._choices[-1].shape
         raise SourceError(
-            f"{self._text!r} takes {width} × {height} cells, and the wall has {columns} × {rows}\n"
-            "  To mend: break it into lines with \\n, let it move (cells_per_s=8), or give a"
-            " smaller font and size_cells."
+            f"{self._text!r} takes {width} × {height} cells, and the wall has {columns} × {rows}",
+            fix="break it into lines with \\n, let it move (cells_per_s=8), or give a"
+            " smaller font and size_cells.",
         )
 
     def close(self) -> None:
@@ -149,8 +149,8 @@ def small_letters(text: str) -> Coverage:
     lacking = [c for c in dict.fromkeys(text) if c not in font]
     if lacking:
         raise SourceError(
-            f"the small font has no {' '.join(lacking)} (in {text!r})\n"
-            "  To mend: name a font file that has such letters."
+            f"the small font has no {' '.join(lacking)} (in {text!r})",
+            fix="name a font file that has such letters.",
         )
     parts = [np.pad(font[c], ((0, 0), (0, 1))) for c in text or " "]
     return np.concatenate(parts, axis=1)[:, :-1].astype(np.float32)
