@@ -26,6 +26,7 @@ from tests.faults import (
     WrongMap,
     as_seen,
 )
+from tests.tables import telling
 
 N, A, G = NEVER_LIT, ALWAYS_LIT, READS_GAP
 
@@ -271,7 +272,8 @@ TOO_SIMPLE = {
 CASES = [(wall, fault) for wall in WALLS for fault in FAULTS]
 
 
-@pytest.mark.parametrize(("wall", "fault"), CASES)
+# The lopsided wall admits all faults but one.
+@pytest.mark.parametrize(("wall", "fault"), telling(CASES, lambda case: case[0] == "lopsided"))
 def test_every_fault_alone_takes_one_statement(wall, fault):
     w = WALLS[wall]
     rng = np.random.default_rng([5, CASES.index((wall, fault))])
@@ -291,6 +293,7 @@ def one_map_one_picture(names):
     return len(maps) < 2 and len(pictures) < 2
 
 
+@pytest.mark.slow
 def test_pairs_of_faults_take_few_statements():
     rng = np.random.default_rng(23)
     pairs = [p for p in combinations(FAULTS, 2) if one_map_one_picture(p)]
