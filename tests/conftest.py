@@ -20,10 +20,12 @@ sys.dont_write_bytecode = False
 pytest_plugins = ["pytester"]
 
 # No deadlines: these tests state what is right, never how fast; machines are noisy. The usual
-# run tries the same examples every time; `FOREGLOW_EXAMPLES=search` looks for new ones.
-settings.register_profile("repeatable", deadline=None, max_examples=60, derandomize=True)
+# run tries the same few examples every time, `FOREGLOW_EXAMPLES=many` (CI, beside the slow tests)
+# more of them; `search` looks for new ones.
+settings.register_profile("few", deadline=None, max_examples=15, derandomize=True)
+settings.register_profile("many", deadline=None, max_examples=60, derandomize=True)
 settings.register_profile("search", deadline=None, max_examples=1000)
-settings.load_profile(os.environ.get("FOREGLOW_EXAMPLES", "repeatable"))
+settings.load_profile(os.environ.get("FOREGLOW_EXAMPLES", "few"))
 
 
 @pytest.fixture

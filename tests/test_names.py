@@ -77,18 +77,24 @@ def test_a_function_that_means_its_own_is_told_both_places(theirs, monkeypatch):
         assert str(HOME / "harness") in str(caught.value)
 
 
-def test_an_unrelated_project_is_left_alone_by_the_plugin(theirs):
+@pytest.mark.parametrize(
+    "start",
+    [
+        ["-m", "pytest"],
+        pytest.param(["-c", "import sys, pytest; sys.exit(pytest.main())"], marks=pytest.mark.slow),
+    ],
+)
+def test_an_unrelated_project_is_left_alone_by_the_plugin(theirs, start):
     (theirs / "test_theirs.py").write_text(
         "import emulator, harness, scenes\n"
         "def test_theirs(): assert emulator.MINE + harness.MINE + scenes.MINE == 3\n"
         "def test_ours(bench): pass\n"
     )
     words = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", f"--rootdir={theirs}"]
-    for start in (["-m", "pytest"], ["-c", "import sys, pytest; sys.exit(pytest.main())"]):
-        told = python("-P", *start, *words, folder=theirs).stdout
-        assert "1 passed" in told, told
-        assert "1 error" in told
-        assert "foreglow's pytest plugin is off: 'emulator' is the name of a package" in told
+    told = python("-P", *start, *words, folder=theirs).stdout
+    assert "1 passed" in told, told
+    assert "1 error" in told
+    assert "foreglow's pytest plugin is off: 'emulator' is the name of a package" in told
 
 
 def test_tests_of_ones_own_harness_are_no_harness(tmp_path):

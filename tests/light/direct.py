@@ -89,7 +89,7 @@ def direct_lux(display: Display, cells: np.ndarray, width: int, height: int) -> 
         ]
         onto_x, onto_y = blurring(x, *ends[0]), blurring(y, *ends[1])
         field = np.zeros((3, len(ends[1][0]), len(ends[0][0])))
-        for row, column in np.ndindex(grid.rows, grid.columns):
+        for row, column in np.argwhere(cells.any(axis=-1)):
             one = lux(
                 ends[0][0] - (column + 0.5) * pitches[0], ends[1][0] - (row + 0.5) * pitches[1]
             )

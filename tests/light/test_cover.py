@@ -70,7 +70,7 @@ def test_no_light_is_lost_or_made_without_walls(half_angle):
     made = display(10, half_angle, "walls = 'none'")
     for blur_mm in (0.0, 6.0):
         spot = Spot.before(made, blur_mm)
-        x = np.linspace(-30_000, 30_000, 400_001)
+        x = np.linspace(-30_000, 30_000, 100_001)
         # Far light is cut short by the 64 depths that weights are made for: 1 − 64⁻².
         each = np.trapezoid(spot.profiles(x, axes(made)[0]), x / 1000, axis=0)
         flux = (spot.weight * each**2).sum()
@@ -101,7 +101,7 @@ def test_blur_spreads_light_as_a_convolution_does(walls):
         inner = np.abs(x) < 25
         # The sum's step of 0.01 mm moves a wall's edge by up to half of that.
         near = 5e-3 * convolved.max()
-        assert soft.profiles(x, axis)[inner, k] == pytest.approx(convolved[inner], abs=near)
+        assert np.abs(soft.profiles(x, axis)[inner, k] - convolved[inner]).max() <= near
 
 
 def test_the_openings_are_the_pitch_unless_given_and_never_more():

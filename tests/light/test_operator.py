@@ -31,7 +31,7 @@ def test_a_product_in_pieces_is_the_product():
     right = rng.random((3, 200, 90)).astype(np.float32)
     out = np.empty((3, 500, 90), np.float32)
     product(left, right, out)
-    assert out == pytest.approx(np.einsum("cij,cjk->cik", left, right), rel=1e-4)
+    np.testing.assert_allclose(out, np.einsum("cij,cjk->cik", left, right), rtol=1e-4)
 
 
 @pytest.mark.parametrize("walls", ["none", "black", "white"])
@@ -84,10 +84,11 @@ def test_light_adds_up_whatever_the_size(walls, columns, rows, data):
 
     one, other = rng.random((2, rows, columns, 3))
     most = operator.brightest()
-    assert drawn(one + 2 * other) == pytest.approx(drawn(one) + 2 * drawn(other), abs=1e-5 * most)
+    off = np.abs(drawn(one + 2 * other) - (drawn(one) + 2 * drawn(other)))
+    assert off.max() <= 1e-5 * most
     assert drawn(np.ones((rows, columns, 3))).max() == pytest.approx(most)
     operator.expose(3.0, 0.25)
-    assert drawn(np.zeros((rows, columns, 3))) == pytest.approx(0.25)
+    np.testing.assert_allclose(drawn(np.zeros((rows, columns, 3))), 0.25, rtol=1e-6)
 
 
 def test_a_gaussian_on_one_axis_alone_is_left_as_it_is():

@@ -18,6 +18,7 @@ from emulator.light.primaries import chip_primaries
 from emulator.light.screen import into_gamut, screen_from_drive
 from emulator.light.wall import WallView
 from tests.light.direct import direct_lux, srgb_codes
+from tests.tables import telling
 
 
 def wall(
@@ -38,10 +39,18 @@ def wall(
     return replace(made, chip=replace(made.chip, emitter_mm=emitter_mm))
 
 
-def direct(display: Display, cells: np.ndarray, view: WallView) -> np.ndarray:
+class Direct:
     """Codes of the direct sum, exposed so that a wall lit all over is just white."""
-    most = direct_lux(display, np.ones(display.picture_shape), view.width, view.height).max()
-    return srgb_codes(direct_lux(display, cells, view.width, view.height) / most)
+
+    def __init__(self, display: Display, view: WallView) -> None:
+        self.display, self.size = display, (view.width, view.height)
+        self.most = self.lux(np.ones(display.picture_shape)).max()
+
+    def lux(self, cells: np.ndarray) -> np.ndarray:
+        return direct_lux(self.display, cells, *self.size)
+
+    def __call__(self, cells: np.ndarray) -> np.ndarray:
+        return srgb_codes(self.lux(cells) / self.most)
 
 
 def pictures(rows: int, columns: int) -> list[np.ndarray]:
@@ -53,24 +62,37 @@ def pictures(rows: int, columns: int) -> list[np.ndarray]:
     return [a.astype(np.float32) for a in (rng.random((rows, columns, 3)) ** 3, half, lone)]
 
 
-@pytest.mark.parametrize("walls", ["none", "black", "white"])
-@pytest.mark.parametrize(("depth_mm", "row_pitch_mm"), [(3, 20), (8, 31.7), (15, 20), (60, 31.7)])
+@pytest.mark.parametrize(
+    ("walls", "depth_mm", "row_pitch_mm"),
+    telling(
+        [
+            (walls, *sizes)
+            for sizes in [(3, 20), (8, 31.7), (15, 20), (60, 31.7)]
+            for walls in ["none", "black", "white"]
+        ],
+        lambda case: case in {("none", 15, 20), ("black", 8, 31.7), ("white", 60, 31.7)},
+    ),
+)
 def test_a_wall_is_within_one_code_value_of_the_direct_sum(walls, depth_mm, row_pitch_mm):
     display = wall(9, 7, depth_mm, row_pitch_mm, f"walls = '{walls}'\nscatter_mm = 1.5")
     view = WallView(display, 230)
+    direct = Direct(display, view)
     for cells in pictures(7, 9):
         drawn = view.draw(cells).astype(int)
-        assert np.abs(drawn - direct(display, cells, view)).max() <= 1
+        assert np.abs(drawn - direct(cells)).max() <= 1
 
 
 @pytest.mark.parametrize(
     ("walls", "depth_mm", "emitter_mm", "along"),
-    [
-        ("none", 6, 6.0, "rows"),
-        ("black", 4, 8.0, "rows"),
-        ("black", 15, 5.0, "columns"),
-        ("white", 20, 4.0, "columns"),
-    ],
+    telling(
+        [
+            ("none", 6, 6.0, "rows"),
+            ("black", 4, 8.0, "rows"),
+            ("black", 15, 5.0, "columns"),
+            ("white", 20, 4.0, "columns"),
+        ],
+        lambda case: case[0] == "black",
+    ),
 )
 def test_square_sources_off_centre_are_within_one_code_value_too(
     walls, depth_mm, emitter_mm, along
@@ -80,9 +102,10 @@ def test_square_sources_off_centre_are_within_one_code_value_too(
     if along == "columns":
         display = replace(display, wiring=shorthand(display.grid.gap_mask(), along="columns"))
     view = WallView(display, 200)
+    direct = Direct(display, view)
     for cells in pictures(4, 5):
         drawn = view.draw(cells).astype(int)
-        assert np.abs(drawn - direct(display, cells, view)).max() <= 1
+        assert np.abs(drawn - direct(cells)).max() <= 1
 
 
 def test_openings_smaller_than_the_pitch_leave_dark_bars():
@@ -90,7 +113,7 @@ def test_openings_smaller_than_the_pitch_leave_dark_bars():
     view = WallView(display, 200)
     cells = np.ones(display.picture_shape, np.float32)
     drawn = view.draw(cells).astype(int)
-    assert np.abs(drawn - direct(display, cells, view)).max() <= 1
+    assert np.abs(drawn - Direct(display, view)(cells)).max() <= 1
     assert drawn[20, 40].max() < 10, "between two openings"
     assert drawn[20, 20].min() > 250, "before an LED"
 
@@ -101,7 +124,7 @@ def test_a_large_wall_without_walls_is_within_one_code_value_too():
     view = WallView(display, 300)
     cells = np.ones(display.picture_shape, np.float32)
     cells[:, 20:] = 0
-    assert np.abs(view.draw(cells).astype(int) - direct(display, cells, view)).max() <= 1
+    assert np.abs(view.draw(cells).astype(int) - Direct(display, view)(cells)).max() <= 1
 
 
 def dimmed(light: np.ndarray) -> np.ndarray:
@@ -170,16 +193,18 @@ def test_exposed_for_twice_the_light_a_wall_shows_half():
     assert view.draw(np.full((1, 1, 3), 0.5, np.float32)).max() == 255
 
 
-@pytest.mark.parametrize("walls", ["none", "black", "white"])
+@pytest.mark.parametrize(
+    "walls", telling(["none", "black", "white"], lambda walls: walls == "black")
+)
 def test_overexposed_ten_times_what_is_left_is_within_one_code_value(walls):
     display = wall(9, 7, 8, cover=f"walls = '{walls}'\nscatter_mm = 1.5")
     view = WallView(display, 230)
-    most = direct_lux(display, np.ones(display.picture_shape), view.width, view.height).max()
+    direct = Direct(display, view)
     view.expose(0, view.peak_cdm2 / 10)
     for cells in pictures(7, 9):
-        lux = direct_lux(display, cells, view.width, view.height)
         drawn = view.draw(cells).astype(int)
-        assert np.abs(drawn - srgb_codes(dimmed(10 * lux / most))).max() <= 1
+        wanted = srgb_codes(dimmed(10 * direct.lux(cells) / direct.most))
+        assert np.abs(drawn - wanted).max() <= 1
         assert drawn.max() == 255
 
 

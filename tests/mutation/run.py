@@ -90,7 +90,8 @@ def _copy(folder: Path) -> None:
 
 
 def _environment() -> dict[str, str]:
-    return {**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
+    settings = {"OPENBLAS_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
+    return {**os.environ, **settings, "FOREGLOW_EXAMPLES": "many"}
 
 
 def _ask(folder: Path, what: str, file: str) -> list[Any]:

@@ -130,11 +130,11 @@ def test_it_draws_at_most_sixty_times_a_second(opened, display, monkeypatch):
     made.append(opened())
     output = made[0]
     pictures = [red(display), np.zeros(display.picture_shape, np.uint8)]
-    while output.bench.clock.now_ns() < 1_000_000_000:
+    while output.bench.clock.now_ns() < 250_000_000:
         output.send(pictures[0])
         pictures.reverse()
-    assert len(output.bench.frames) >= 256
-    assert 50 <= len(drawn) <= 60
+    assert len(output.bench.frames) >= 200
+    assert 12 <= len(drawn) <= 15
     assert np.diff(drawn).min() >= 1_000_000_000 // 60
 
 

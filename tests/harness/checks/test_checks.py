@@ -11,6 +11,7 @@ from emulator.canvas import to_drives, to_wire
 from harness.checks.check import CHECKS, run_checks
 from harness.subject.subject import Subject, own_code
 from harness.subject.trial import Trial
+from tests.tables import telling
 
 FOYER = load_display("foyer")
 
@@ -33,7 +34,7 @@ def through(wiring, display=FOYER):
     return lambda picture: to_wire(to_drives(picture, theirs), theirs)
 
 
-@pytest.mark.parametrize("name", ["foyer", "banner", "sign"])
+@pytest.mark.parametrize("name", telling(["foyer", "banner", "sign"], lambda name: name == "sign"))
 def test_every_check_passes_on_foreglows_own_map(name):
     display = load_display(name)
     report = run_checks(Trial(display, own_code(display)))

@@ -22,6 +22,7 @@ from harness.checks.check import CHECKS
 from harness.patterns.pattern import PATTERNS
 from harness.plugin import window
 from harness.simulated.watched import WatchedBench
+from tests.tables import telling
 
 SHOWS = """
     def test_name(display):
@@ -676,6 +677,7 @@ def test_a_closed_window_lets_the_rest_run_unseen(viewer):
 # The example -----------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_example_project_passes_its_own_tests_and_fails_when_the_show_is_changed(
     pytester, monkeypatch
 ):
@@ -692,6 +694,13 @@ def test_the_example_project_passes_its_own_tests_and_fails_when_the_show_is_cha
     # The lamp's tail on two displays, the stored lap, the late evening.
     pytester.runpytest().assert_outcomes(passed=10 + len(CHECKS), failed=4)
     assert "4 failed tests" in (pytester.path / "foreglow-failures/index.html").read_text()
+
+
+def test_the_show_of_the_example_project_passes_its_own_tests(pytester):
+    source = Path(scenes.__file__).parent / "example"
+    ignored = shutil.ignore_patterns("__pycache__", ".*", "foreglow-*")
+    shutil.copytree(source, pytester.path, ignore=ignored, dirs_exist_ok=True)
+    pytester.runpytest("test_barsign.py").assert_outcomes(passed=7)
 
 
 @pytest.fixture
@@ -723,7 +732,7 @@ BROKEN = {
 }
 
 
-@pytest.mark.parametrize("fault", BROKEN)
+@pytest.mark.parametrize("fault", telling(BROKEN, lambda fault: fault == "one late"))
 def test_each_way_to_prove_a_map_fails_on_a_wrong_one(pytester, example, fault):
     old, new = BROKEN[fault]
     example(old, new)
@@ -798,7 +807,12 @@ def test_the_ini_key_and_the_option_collect_a_test_for_each_check(pytester, exam
 
 
 @pytest.mark.parametrize(
-    "words", [("-k", "foreglow and map"), ("foreglow::map",), ("-n2", "foreglow::map")]
+    "words",
+    [
+        ["-k", "foreglow and map"],
+        ["foreglow::map"],
+        pytest.param(["-n2", "foreglow::map"], marks=pytest.mark.slow),
+    ],
 )
 def test_one_check_is_chosen_by_expression_or_by_name(pytester, example, words):
     pytester.runpytest("-p", "no:randomly", *words).assert_outcomes(

@@ -28,6 +28,7 @@ from harness.cli.options import seconds
 from harness.show.scene.lineage import descendants
 from harness.show.scene.process import ProcessPlayer, memory_of
 from harness.show.scene.said import Said
+from tests.tables import telling
 
 ROOT = Path(emulator.__file__).parent.parent
 linux = pytest.mark.skipif(
@@ -216,7 +217,12 @@ def levels(folder):
 LIT = 32
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize(
+    "number",
+    telling(
+        [signal.SIGINT, signal.SIGTERM, signal.SIGHUP], lambda number: number is signal.SIGTERM
+    ),
+)
 def test_a_signal_ends_the_show_dark_even_while_the_scene_computes(number, folder):
     show = started(folder, BUSY, "--to", "vcd:trace.vcd")
     scene = int(line_with(show, "busy").split()[-1])
@@ -232,7 +238,7 @@ def test_a_signal_ends_the_show_dark_even_while_the_scene_computes(number, folde
 
 
 def test_its_time_over_the_show_ends_dark(folder):
-    words = ("--to", "vcd:trace.vcd", "--for", "0.3s", "--log", "show.log")
+    words = ("--to", "vcd:trace.vcd", "--for", "0.5s", "--log", "show.log", "--record", "rec")
     status, lines = ended(started(folder, STEADY, *words))
     assert status == 0, lines
     shown = levels(folder)
@@ -242,6 +248,14 @@ def test_its_time_over_the_show_ends_dark(folder):
     assert "scene.py on wall, to vcd:trace.vcd, 50 frames/s" in log
     assert "its time is over; the wall is dark" in log
     assert "restarts of scenes: 0" in log  # what it printed and wrote spoilt no answer
+    # What was shown is kept, with the dark at the end.
+    recording = load_recording(folder / "rec")
+    levels_kept = recording.stored[:][:, 0, 0].tolist()
+    assert levels_kept[0] == LIT
+    assert levels_kept[-1] == 0
+    assert f"{len(recording)} frames recorded in rec" in lines
+    assert np.diff(recording.times_ns[:-1]).min() >= 20_000_000  # 50 frames/s, on their times
+    assert recording.times_ns[0] == 0
 
 
 def test_a_full_disk_beside_the_wall_does_not_end_the_show(folder):
@@ -256,19 +270,7 @@ def test_a_full_disk_beside_the_wall_does_not_end_the_show(folder):
     assert sorted(path.name for path in folder.iterdir()) == ["scene.py", "wall.toml"]
 
 
-def test_what_was_shown_is_kept_with_the_dark_at_the_end(folder):
-    words = ("--to", "memory:", "--for", "0.5s", "--record", "rec")
-    status, lines = ended(started(folder, STEADY, *words))
-    assert status == 0, lines
-    recording = load_recording(folder / "rec")
-    levels_kept = recording.stored[:][:, 0, 0].tolist()
-    assert levels_kept[0] == LIT
-    assert levels_kept[-1] == 0
-    assert f"{len(recording)} frames recorded in rec" in lines
-    assert np.diff(recording.times_ns[:-1]).min() >= 20_000_000  # 50 frames/s, on their times
-    assert recording.times_ns[0] == 0
-
-
+@pytest.mark.slow
 def test_a_scene_saved_during_the_show_does_not_change_it(folder):
     show = started(folder, STEADY, "--to", "vcd:trace.vcd")
     line_with(show, "on a")
@@ -291,6 +293,7 @@ def test_a_scene_whose_process_dies_is_started_again(folder):
     assert levels(folder)[-1] == 0
 
 
+@pytest.mark.slow
 def test_a_scene_that_raises_is_told_with_its_traceback_and_the_other_one_is_shown(folder):
     (folder / "other.py").write_text(OTHER)
     show = started(folder, RAISES, "--to", "vcd:trace.vcd", "--otherwise", "other.py")
@@ -307,6 +310,7 @@ def test_a_scene_that_raises_is_told_with_its_traceback_and_the_other_one_is_sho
     assert shown[-1] == 0
 
 
+@pytest.mark.slow
 def test_a_source_without_a_picture_keeps_its_process(folder):
     show = started(folder, LOST, "--to", "memory:")
     assert "no picture now: the lens cap is on" in line_with(show, "is out")
@@ -356,6 +360,7 @@ def test_what_a_hung_scene_has_started_ends_with_it_and_does_not_hold_up_the_sho
     assert levels(folder)[-1] == 0
 
 
+@pytest.mark.slow
 def test_a_scene_in_an_endless_loop_ends_when_the_show_is_killed(folder, held):
     scene = BUSY.replace("if time_s:", "os.open('held', os.O_WRONLY)\n    if time_s:")
     show = started(folder, scene, "--to", "memory:")
@@ -365,6 +370,7 @@ def test_a_scene_in_an_endless_loop_ends_when_the_show_is_killed(folder, held):
     ended(show)
 
 
+@pytest.mark.slow
 def test_a_board_that_is_unplugged_at_the_end_is_not_said_to_be_dark(folder):
     board = MemoryOutput(load_display(str(folder / "wall.toml")))
     with SerialPty(Board(board, 2_000_000), RealClock()) as pty:
@@ -399,6 +405,7 @@ picture = Fallback(lens, lambda time_s, display: lit(display), retry_s=0.05)
 )
 
 
+@pytest.mark.slow
 def test_what_the_sources_of_a_scene_tell_is_in_the_log_with_its_time(folder):
     show = started(folder, LOSING, "--to", "memory:", "--log", "show.log")
     line_with(show, "lens is back")
@@ -426,6 +433,7 @@ def picture(time_s, display):
 )
 
 
+@pytest.mark.slow
 def test_a_scene_that_prints_without_end_neither_hangs_nor_fills_the_log(folder):
     # 160 kB: far more than the 64 KiB that a pipe holds, pipe(7).
     words = ("--to", "vcd:trace.vcd", "--for", "0.5s", "--log", "show.log")
@@ -495,7 +503,13 @@ LOCKED = BUSY.replace(
 
 
 @linux
-@pytest.mark.parametrize("scene", [LOCKED, HELD.replace("while True:\n            pass", "LOCK")])
+@pytest.mark.parametrize(
+    "scene",
+    telling(
+        [LOCKED, HELD.replace("while True:\n            pass", "LOCK")],
+        lambda scene: scene is not LOCKED,
+    ),
+)
 def test_nothing_of_a_scene_that_holds_the_interpreter_outlives_a_show_that_is_killed(
     scene, folder, held
 ):
@@ -567,7 +581,11 @@ def picture(time_s, display):
 @pytest.mark.parametrize(
     ("scene", "told"),
     [
-        (GROWS, r"it takes \d+ MB of memory, and --memory gives it 200 MB"),
+        pytest.param(
+            GROWS,
+            r"it takes \d+ MB of memory, and --memory gives it 200 MB",
+            marks=pytest.mark.slow,
+        ),
         (GROWS.replace("1 << 18", "1 << 29"), "Unable to allocate 4.00 GiB"),
     ],
 )

@@ -21,6 +21,7 @@ from harness.subject.program import ProgramSubject
 from harness.subject.reception import E131Reception
 from harness.subject.trial import Trial
 from tests.harness.subject import programs
+from tests.tables import telling
 
 
 @pytest.fixture
@@ -199,7 +200,9 @@ def test_a_picture_larger_than_a_pipe_reaches_a_program_that_reads_late(tmp_path
     assert line.tolist() == rgb[2].ravel()[-36:].tolist()
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize(
+    "number", telling([signal.SIGTERM, signal.SIGHUP], lambda number: number is signal.SIGTERM)
+)
 def test_the_command_ends_the_program_when_it_is_told_to_end(tmp_path, wall, number):
     note = tmp_path / "pid"
     (tmp_path / "deaf.py").write_text(programs.DEAF)

@@ -1,0 +1,22 @@
+"""What the tests of all commands share."""
+
+from __future__ import annotations
+
+import pytest
+
+from emulator.files import MARK
+
+
+@pytest.fixture(autouse=True)
+def _charts(request, monkeypatch):
+    """A chart is put together and not drawn, which takes half of a command's time, unless the test
+    is marked `charts`."""
+    if request.node.get_closest_marker("charts"):
+        return
+
+    def undrawn(draw, form):
+        draw()
+        return f"a chart as {form}: {MARK}".encode()
+
+    for report in ("flash", "light", "power"):
+        monkeypatch.setattr(f"harness.report.{report}.plot.chart_bytes", undrawn)
