@@ -14,7 +14,7 @@ from emulator.picture.dial import WARM, digits, hands
 from emulator.picture.fit import Light
 from emulator.picture.mix import Turns
 from emulator.picture.still import Pan
-from emulator.picture.text import Text, inked, small_letters
+from emulator.picture.text import inked, small_letters
 from scenes import programme
 from scenes.clock import OPENING_S
 
@@ -59,6 +59,6 @@ def dial(time_s: float, display: Display) -> Light:
     return inked(coverage, WARM, programme.sky, time_s, display)
 
 
-tonight = Text("Tonight 20:00  Night Ferry", cells_per_s=11.0, ground=programme.sky)
+tonight = programme.over_sky("Tonight 20:00  Night Ferry", cells_per_s=11.0)
 
 picture = Turns([Pan(poster(), period_s=2 * TURN_S), dial, tonight], seconds=TURN_S, fade_s=2.0)

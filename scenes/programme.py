@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from emulator.description.display import Display
+from emulator.picture.smallfont import HEIGHT
+from emulator.picture.source import Source
 from emulator.picture.text import Text
 
 PERFORMANCES = (
@@ -23,4 +25,14 @@ def sky(time_s: float, display: Display) -> NDArray[np.uint8]:
     return np.broadcast_to(shade.round().astype(np.uint8), (rows, columns, 3))
 
 
-picture = Text("   *   ".join(PERFORMANCES), cells_per_s=9.0, ground=sky)
+def over_sky(text: str, cells_per_s: float) -> Source:
+    """Moving text over the sky; the sky alone on a wall of fewer rows than small letters have."""
+    moving = Text(text, cells_per_s=cells_per_s, ground=sky)
+
+    def shown(time_s: float, display: Display) -> ArrayLike:
+        return (moving if display.grid.rows >= HEIGHT else sky)(time_s, display)
+
+    return shown
+
+
+picture = over_sky("   *   ".join(PERFORMANCES), cells_per_s=9.0)

@@ -29,12 +29,12 @@ from harness.cli import (
     soak,
     view,
 )
+from harness.cli.help import EXAMPLES, START, as_written, help_of
 from harness.report.terminal import say
 
 app = typer.Typer(
     help="A stand-in and test harness for displays of addressable LEDs, before they are built.",
     epilog="Exit status: 0 right, or remarks at most; 1 faults or warnings; 2 bad input.",
-    no_args_is_help=True,
     add_completion=False,
     rich_markup_mode="rich",
     pretty_exceptions_enable=False,
@@ -42,7 +42,7 @@ app = typer.Typer(
 _COMMANDS = {
     "Describe the wall": (describe.new, describe.map_command, describe.chips, describe.schema),
     "Prove code and wiring": (check.check, decode.decode),
-    "See and reckon": (view.view, view.render, light.light, power.power, flash.flash),
+    "See and calculate": (view.view, view.render, light.light, power.power, flash.flash),
     "Show and keep": (
         run.run,
         service.service,
@@ -56,7 +56,12 @@ _COMMANDS = {
 for panel, commands in _COMMANDS.items():
     for command in commands:
         name = command.__name__.removesuffix("_command")
-        app.command(name, rich_help_panel=panel)(command)
+        app.command(
+            name,
+            help=help_of(command),
+            epilog=f"Example: {as_written(EXAMPLES[name])}",
+            rich_help_panel=panel,
+        )(command)
 
 
 _READER_GONE = 141  # 128 + SIGPIPE, as shells report it
@@ -96,7 +101,8 @@ def main() -> None:
 
 
 @app.callback(invoke_without_command=True)
-def _version(
+def _start(
+    context: typer.Context,
     version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
 ) -> None:
     if version:
@@ -104,3 +110,5 @@ def _version(
 
         say(installed("foreglow"))
         raise typer.Exit
+    if context.invoked_subcommand is None:
+        say(START)

@@ -69,10 +69,10 @@ def check(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Replay the test patterns through the emulated hardware and explain what is wrong.
+    """Replay the test patterns through the emulated wiring and explain what is wrong.
 
-    Without --map, --call, --leds or --program, foreglow's own map of the display is checked. With
-    --listen nothing is asked: what a program sends by itself is judged.
+    Without --map, --call, --leds or --program, foreglow checks its own map of the display. With
+    --listen it asks nothing: it judges what a program sends by itself.
     """
     from emulator.clock import RealClock
     from emulator.description.load import load_display

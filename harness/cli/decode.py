@@ -45,9 +45,9 @@ def decode(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Decode a capture: its frames, its timing against the chip's, and a verdict.
+    """Decode a capture of a data line: its frames, and a verdict on its timing.
 
-    VCD, CSV (.csv: a column of time, columns of 0 and 1), or raw samples (--rate, with --bit or
+    Takes VCD, CSV (a column of time, columns of 0 and 1) or raw samples (--rate, with --bit or
     --packed), plain or gzipped.
     """
     from emulator.description.chips import chip as chip_of

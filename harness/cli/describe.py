@@ -46,11 +46,15 @@ def schema() -> None:
     say(json.dumps(DisplayFile.model_json_schema(by_alias=True), indent=2))
 
 
-def chips() -> None:
-    """List the chip catalogue with its sources."""
+def chips(
+    sources: Annotated[
+        bool, typer.Option("--sources", help="Say where each figure is from.")
+    ] = False,
+) -> None:
+    """List the chip catalogue."""
     from harness.report.build.catalogue import print_chips
 
-    print_chips(terminal())
+    print_chips(terminal(), sources)
 
 
 class MapFormat(StrEnum):
@@ -86,7 +90,7 @@ def map_command(
     output: OutputFile = None,
     force: Force = False,
 ) -> None:
-    """Print the numbered grid, the runs and the cut list; or the map as CSV, JSON, C or SVG."""
+    """Print the numbered grid, the runs and the cut list, or the map as CSV, JSON, C or SVG."""
     import dataclasses
 
     from emulator.description.load import load_display

@@ -40,11 +40,11 @@ def flash(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Count general and red flashes in every second, over every 10° of the wall.
+    """Count general and red flashes against WCAG 2.2, each second and over every 10° of the wall.
 
-    At the display's real size, at the frame rate it wants. A scene is recorded first, in
-    simulated time, into a folder that is deleted at the end; up to ten hours take no more memory
-    than a minute. This informs; it is no medical clearance.
+    It judges at the real size of the display and at its frame rate. A scene is first recorded
+    in simulated time, into a folder that is deleted at the end. Ten hours take no more memory
+    than a minute. It informs; it is no medical clearance.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole

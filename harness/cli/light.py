@@ -22,7 +22,7 @@ LIGHTS: Mapping[str, float] = {"lx": 1.0, "klx": 1000.0, "": 1.0}
 
 Distance = Annotated[
     Optional[str],  # noqa: UP045
-    typer.Option(help="From the eye to the front: 6m; by default as in [view]."),
+    typer.Option(help="From the eye to the front: 6m; by default as in \\[view]."),
 ]
 
 
@@ -31,13 +31,13 @@ def light(
     distance: Distance = None,
     ambient: Annotated[
         Optional[str],  # noqa: UP045
-        typer.Option(help="Light of the surroundings: 200lx; by default as in [view]."),
+        typer.Option(help="Light of the surroundings: 200lx; by default as in \\[view]."),
     ] = None,
     plot: ChartFile = None,
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Tell how bright and even the wall is, what leaks, and what can be read from how far.
+    """Say how bright and even the wall is, what leaks, and what can be read from how far.
 
     The chart shows uniformity and cross-talk against the depth of the cover.
     """

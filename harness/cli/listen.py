@@ -85,9 +85,9 @@ def listen(
     ] = "hold",
     for_: Annotated[str, typer.Option("--for", help="End after this time: 10s, 2min.")] = "",
 ) -> None:
-    """Show what other programs send, as the wall would show it, until closed or Ctrl-C.
+    """Show what other programs send, as the wall would show it, until you close it or press Ctrl-C.
 
-    With `--to memory:` there is no window, and a contact sheet is written at the end.
+    With `--to memory:` there is no window; a contact sheet is written at the end.
     """
     from emulator.clock import RealClock, SimulatedClock
     from emulator.description.load import load_display

@@ -54,7 +54,7 @@ def power(
         Optional[list[str]],  # noqa: UP045
         typer.Option(
             help='What a piece of strip took, as "60 LEDs 2.9 A", "60 LEDs 0.06 A dark" or "60 LEDs'
-            ' 0.9 A red": proposes [chip] lines that give it. May be repeated.'
+            ' 0.9 A red": proposes \\[chip] lines that give it. May be repeated.'
         ),
     ] = None,
     write: Annotated[
@@ -73,10 +73,10 @@ def power(
     plot: ChartFile = None,
     as_json: Json = False,
 ) -> None:
-    """Tell what the display draws, what its supplies and wires bear, and what would help.
+    """Calculate what the display draws, what supplies and wires bear, and what would help.
 
-    With a scene, watts, energy, cost and heat are those of that scene, followed in time; without
-    one, those of the demo scenes. Guidance only: see the caution it prints.
+    With a scene, watts, energy, cost and heat are those of the scene, followed in time. Without
+    one, they are those of the demo scenes. Guidance only: read the caution that it prints.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole

@@ -43,7 +43,7 @@ def record(
     seconds: Annotated[str, typer.Option(help="For how long: 10, 2min.")] = "10",
     now: Now = None,
 ) -> None:
-    """Record a scene or pattern as the display shows it, in simulated time, into a folder."""
+    """Record a scene or pattern in simulated time, as the display shows it, into a folder."""
     from emulator.clock import SimulatedClock
     from emulator.description.load import load_display
     from harness.simulated.day import day_from
@@ -103,7 +103,7 @@ def export(
 ) -> None:
     """Write a recording as a picture, contact sheet, film, arrays or table.
 
-    As the light an eye sees behind the cover, or as the drives of the LEDs.
+    Either as the light that an eye sees behind the cover, or as the drives of the LEDs.
     """
     from emulator.recording.export import export as export_to
 
@@ -142,9 +142,9 @@ def compare(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Tell where two recordings of a display first differ, by how much, and show it side by side.
+    """Find where two recordings of a display first differ, by how much, and show both side by side.
 
-    Exit status 0 when they are the same, 1 when not.
+    Exit status 0 if they are the same, 1 if not.
     """
     from emulator.recording.compare import compare as compared
     from emulator.recording.compare import comparison_json, difference_picture, told

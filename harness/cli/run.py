@@ -50,14 +50,14 @@ def run(
         bool, typer.Option("--full-screen", help="window: takes the whole screen; Q closes it.")
     ] = False,
 ) -> None:
-    """Play a scene on the wall until Ctrl-C, SIGTERM, SIGHUP or the end of its time; then dark.
+    """Play a scene on the wall until Ctrl-C, SIGTERM, SIGHUP or the end of its time; then go dark.
 
-    The scene runs in a process of its own. One that raises, dies or hangs is started again, after
-    1 s, then 2 s … 30 s. Meanwhile the wall shows --otherwise, or the last picture for 10 s, then
-    nothing. What the scene prints and its cameras tell is shown and logged, 20 lines a minute at
-    most. A scene saved during the show is not loaded again, unless it fails. The window of a
-    show cannot be paused. Flashes above the thresholds of WCAG 2.2 are told in the log, once an
-    hour at most. Exit status 1 when an error ended the show.
+    The scene runs in a process of its own. If it raises, dies or hangs, it starts again after 1
+    s, then 2 s … 30 s. Meanwhile the wall shows --otherwise, or the last picture for 10 s and
+    then nothing. What the scene prints, and what its cameras say, is shown and logged, at most
+    20 lines a minute. A scene that you save during the show is not reloaded unless it fails.
+    The window of a show cannot be paused. The log names flashes above the thresholds of WCAG
+    2.2, at most once an hour. Exit status 1 if an error ended the show.
     """
     from emulator.description.load import load_display
     from harness.show.perform import Bill, perform

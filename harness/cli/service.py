@@ -40,11 +40,12 @@ def service(
         bool, typer.Option("--full-screen", help="A window: takes the whole screen.")
     ] = False,
 ) -> None:
-    """Print a systemd unit that plays a scene from the start of the machine on, and what to type.
+    """Print a systemd unit that plays a scene after every boot, and what to type.
 
-    It runs `foreglow run` here, in this folder, as you. systemd starts it after the boot, again
-    when it ends or gives no sign of life for 30 s, bounds its memory, and keeps what it tells in
-    the journal. A show with a window belongs to your session on the desktop, others to the machine.
+    The unit runs `foreglow run` in this folder, as you. systemd starts it after the boot, and
+    again if it ends or gives no sign of life for 30 s. It bounds its memory and keeps its
+    messages in the journal. A show with a window belongs to your session on the desktop, others
+    to the machine.
     """
     from emulator.description.load import load_display
     from emulator.ports.output import judge_doubles

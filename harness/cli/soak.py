@@ -37,13 +37,13 @@ def soak(
     as_json: Json = False,
     now: Now = None,
 ) -> None:
-    """Play the show for hours of simulated time, in minutes: memory, drift, late frames, current.
+    """Play hours of the show in minutes of simulated time, with faults on the way.
 
-    The same loop as `foreglow run`. On the way the scene raises and hangs, its camera and the
-    output are unplugged, the disk of a recording is full and the time of day is set back; each
-    must be mended by itself. camera-lost: every Camera of the scene fails; not tried in a
-    scene that asks none. port-lost: the output as a whole fails. Flashes above the thresholds of
-    WCAG 2.2 are findings. Exit status 1 where something is not as it should be.
+    It watches memory, drift, late frames, current and flashes, in the same loop as `foreglow
+    run`. The scene raises and hangs, its camera and the output are unplugged, the disk of a
+    recording is full, and the time of day is set back; the show must recover from each by
+    itself. camera-lost: every Camera of the scene fails (not tried if the scene asks none).
+    port-lost: the output as a whole fails. Exit status 1 if something is not as it should be.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole

@@ -51,9 +51,9 @@ def render(
     force: Force = False,
     now: Now = None,
 ) -> None:
-    """Draw the wall as it looks at one moment, without a screen, in the LEDs' own colours.
+    """Draw the wall at one moment, without a screen, in the LEDs' own colours.
 
-    An eye that has grown used to the wall takes its full white for white.
+    White is what an eye that is used to the wall takes for white.
     """
     from emulator.bench import Bench
     from emulator.description.load import load_display
@@ -94,7 +94,9 @@ def view(
     distance: Distance = None,
     ambient: Annotated[
         Optional[str],  # noqa: UP045
-        typer.Option(help="Light of the surroundings: 200lx; by default as in [view], else dark."),
+        typer.Option(
+            help="Light of the surroundings: 200lx; by default as in \\[view], else dark."
+        ),
     ] = None,
     scale: Annotated[
         Optional[float],  # noqa: UP045
@@ -105,9 +107,9 @@ def view(
     ] = False,
     now: Now = None,
 ) -> None:
-    """Open a window that shows the wall playing patterns and scenes; h lists its keys.
+    """Open a window that shows the wall, playing patterns and scenes; H lists its keys.
 
-    A scene's file is loaded anew when you save it; what it raises is shown in the window.
+    A scene's file reloads when you save it. If the scene raises an error, the window shows it.
     """
     from emulator.description.load import load_display
     from emulator.window import WallWindow

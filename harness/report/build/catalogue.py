@@ -11,8 +11,8 @@ from rich.table import Table
 from emulator.description.chips import OneWire, Span, all_chips
 
 
-def print_chips(console: Console) -> None:
-    """Print every part with its order, timing and the source of its figures."""
+def print_chips(console: Console, sources: bool = False) -> None:
+    """Print every part with its order and figures; with `sources`, where each figure is from."""
     table = _table("part", "order", "0 high", "0 low", "1 high", "1 low", "rest", "volts")
     for chip in all_chips():
         if isinstance(chip.wire, OneWire):
@@ -29,6 +29,13 @@ def print_chips(console: Console) -> None:
     )
     console.print(table)
     _print_figures(console)
+    if sources:
+        _print_sources(console)
+    else:
+        console.print("Where each figure is from: foreglow chips --sources")
+
+
+def _print_sources(console: Console) -> None:
     console.print("Sources:")
     for chip in all_chips():
         # One line for each source, with the figures that come from it.

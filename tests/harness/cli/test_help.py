@@ -1,0 +1,44 @@
+"""What the command says about itself: a start for newcomers, whole sentences, an example each."""
+
+from __future__ import annotations
+
+import shlex
+
+import pytest
+import typer
+
+from harness.cli import app
+from harness.cli.help import EXAMPLES, help_of
+
+COMMANDS = {info.name: info.callback for info in app.registered_commands}
+GROUP = typer.main.get_command(app)
+
+
+def plain(text: str) -> str:
+    """A terminal's lines as one, without the frames."""
+    return " ".join(text.replace("│", " ").split())
+
+
+def test_alone_it_names_three_commands_to_start_with(foreglow):
+    status, out, err = foreglow()
+    assert (status, err) == (0, "")
+    commands = [line.split()[1] for line in out.splitlines() if line.startswith("  foreglow ")]
+    assert commands == ["new", "check", "view"]
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_shows_every_word_and_an_example(foreglow, name):
+    out = plain(foreglow(name, "--help")[1])
+    for paragraph in help_of(COMMANDS[name]).replace("\\[", "[").split("\n\n"):
+        assert paragraph in out
+    for parameter in GROUP.commands[name].params:
+        if getattr(parameter, "help", None):
+            assert " ".join(parameter.help.replace("\\[", "[").split()) in out, parameter.name
+    assert f"Example: {EXAMPLES[name]}" in out
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_an_example_is_a_use_that_the_command_takes(name):
+    words = shlex.split(EXAMPLES[name].partition(" > ")[0])
+    assert words[:2] == ["foreglow", name]
+    GROUP.commands[name].make_context(name, words[2:])  # raises for wrong use
