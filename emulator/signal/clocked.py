@@ -169,5 +169,5 @@ def _has_ended(body: NDArray[np.uint8]) -> bool:
     not_full = np.flatnonzero(~words[:leds].all(axis=1))
     leds_for_sure = int(not_full[-1]) + 1 if not_full.size else 0
     tail = body[leds * _LED_BITS :]
-    within_led = 0 < tail.size < _LED_BITS and tail[:3].all() and not tail.all()
+    within_led = tail[:3].all() and not tail.all()
     return not within_led and 2 * (body.size - leds_for_sure * _LED_BITS) >= leds_for_sure

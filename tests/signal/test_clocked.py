@@ -117,6 +117,24 @@ def test_an_end_frame_of_ones_ends_a_frame() -> None:
     assert not got.last_cut
 
 
+# APA102 datasheet: each LED needs half a clock more than the one before.
+@pytest.mark.parametrize(
+    ("data", "cut"),
+    [
+        ([*[0xE1, 1, 2, 3] * 70, *[0] * 4], True),  # 32 clocks for 70 LEDs
+        ([*[0xE1, 1, 2, 3] * 70, *[0] * 5], False),
+        ([*[0xE1, 1, 2, 3] * 64, *[0] * 4], False),
+        ([0xE1, 1, 2, 3, 0], False),
+        ([0xE1, 1, 2, 3, 0xE1], True),  # within an LED
+        ([0xE1, 1, 2, 3, 0xFF], False),  # ones may be an end frame
+        ([0xFF] * 4, False),
+    ],
+)
+def test_the_last_frame_is_whole_where_enough_follows_its_leds(data: list[int], cut: bool) -> None:
+    frame = np.array([0, 0, 0, 0, *data], dtype=np.uint8)
+    assert clocked.decode(*clocked.encode(frame, 1e6), APA102).last_cut is cut
+
+
 def test_zeros_without_an_led_are_stray() -> None:
     got = clocked.decode(*clocked.encode(np.zeros(9, dtype=np.uint8), 1e6), APA102)
     assert (len(got), got.stray, got.frames()) == (0, 72, [])
@@ -248,6 +266,8 @@ def test_frames_of_7_bit_chips_are_whole_behind_zero_bytes() -> None:
         ([0, *[0x81] * 99, 0], (False, True)),  # 33 LEDs want two
         ([0, *[0x81] * 99, 0, 0], (False, False)),
         ([0x81, 0x82, 0x83, 0], (True, False)),
+        ([0, 0x81, 0x82, 0x80], (False, True)),
+        ([0, *[0x81] * 97, 0], (False, False)),  # a part of an LED wants none
     ):
         got = clocked.decode(*clocked.encode(np.array(data, dtype=np.uint8), 1e6), wire)
         assert (got.first_cut, got.last_cut) == cut, data

@@ -14,6 +14,7 @@ from emulator.signal.framing import (
     eight_bits,
     frame_bytes,
     has_seven_bits,
+    in_order,
     led_bytes,
     nearest_of_seven_bits,
     seven_bits,
@@ -28,6 +29,13 @@ def test_apa102_frame_worked_by_hand() -> None:
     leds = np.array([[31, 1, 2, 3], [0, 255, 0, 255]], dtype=np.uint8)
     expected = "00000000ff010203e0ff00ff00000000"
     assert frame_bytes(leds, APA102).tobytes().hex() == expected
+
+
+def test_channels_in_another_order_are_plain_bytes() -> None:
+    leds = np.arange(24, dtype=np.uint8).reshape(2, 4, 3)
+    ordered = in_order(leds, np.array([1, 0, 2]))
+    assert ordered.tolist() == leds[..., [1, 0, 2]].tolist()
+    assert (ordered.dtype, ordered.flags.c_contiguous) == (np.uint8, True)
 
 
 @pytest.mark.parametrize(("leds", "end"), [(0, 4), (1, 4), (64, 4), (65, 5), (300, 19)])

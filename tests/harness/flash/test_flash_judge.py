@@ -155,6 +155,8 @@ def test_the_worse_of_two_has_the_larger_area_and_the_more_flashes_of_both():
         both = worse(first, second)
         assert (both.area_sr, both.in_step) == (0.02, 9)
         assert both.led == 1  # both are above: the larger area is the worse
+    calm = replace(one, area_sr=0.005, in_step=1)
+    assert worse(calm, often).area_sr == worse(often, calm).area_sr == 0.005
     mild = replace(one, area_sr=0.0, in_step=2, led=3)
     assert worse(mild, often) == replace(often, area_sr=0.001, in_step=9)
     assert (one.rank > mild.rank, mild.below, often.below, wide.below) == (True, True, False, False)
