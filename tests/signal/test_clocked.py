@@ -135,6 +135,12 @@ def test_the_last_frame_is_whole_where_enough_follows_its_leds(data: list[int], 
     assert clocked.decode(*clocked.encode(frame, 1e6), APA102).last_cut is cut
 
 
+def test_leds_without_a_start_frame_are_cut_at_both_ends() -> None:
+    frame = np.array([0xE1, 1, 2, 3, 0xE1, 1, 2, 3, 0, 0], dtype=np.uint8)
+    got = clocked.decode(*clocked.encode(frame, 1e6), APA102)
+    assert (len(got), got.first_cut, got.last_cut) == (1, True, True)
+
+
 def test_zeros_without_an_led_are_stray() -> None:
     got = clocked.decode(*clocked.encode(np.zeros(9, dtype=np.uint8), 1e6), APA102)
     assert (len(got), got.stray, got.frames()) == (0, 72, [])

@@ -73,6 +73,11 @@ def test_frames_follow_each_other_at_one_reset_time_by_default() -> None:
     assert frames.start_ns.tolist() == [80_000, 80_000 + 24 * 1200 + 80_000]
 
 
+def test_a_waveform_covers_a_reset_time_on_either_side() -> None:
+    sent = onewire.encode(np.zeros(3, dtype=np.uint8), SK6812, 500_000)
+    assert (sent.start_ns, sent.end_ns) == (420_000, 500_000 + 24 * 1200 + 80_000)
+
+
 def test_a_frame_sent_before_the_reset_has_passed_is_the_tail_of_the_one_before() -> None:
     frames = np.array([[1, 2, 3], [4, 5, 6]], dtype=np.uint8)
     length = 24 * 1200
