@@ -45,8 +45,9 @@ def limit_smoothly(
     the limit is no number, or release_ns is not above 0.
     """
     state = state or LimiterState()
-    all_ns = times_ns if state.time_ns is None else np.concatenate([[state.time_ns], times_ns])
-    if drives.ndim != 3 or len(times_ns) != len(drives) or (np.diff(all_ns) < 0).any():
+    before_ns = times_ns[:1] if state.time_ns is None else [state.time_ns]
+    waited_ns = np.diff(times_ns, prepend=before_ns)
+    if drives.ndim != 3 or len(times_ns) != len(drives) or (waited_ns < 0).any():
         raise ValueError("give a stack (T, N, C) of frames, and T times that do not fall")
     if not np.isfinite(limit_a) or release_ns <= 0:
         raise ValueError(f"a limit of {limit_a} A and a release of {release_ns} ns cannot be kept")
@@ -55,16 +56,15 @@ def limit_smoothly(
     leds = drives.shape[-2]
     refuse_below_dark(leds, chip, limit_a)
     lit_a = current_a(drives, chip) - dark_a(leds, chip)
-    allowed = np.minimum(1, (limit_a - dark_a(leds, chip)) / np.maximum(lit_a, 1e-12))
-    scale, before_ns = state.scale, state.time_ns
+    allowed = (limit_a - dark_a(leds, chip)) / np.maximum(lit_a, 1e-12)
+    missing = np.exp(-waited_ns / release_ns)
+    scale = state.scale
     scales = np.empty(len(drives))
-    for number, (most, now_ns) in enumerate(zip(allowed.tolist(), times_ns.tolist(), strict=True)):
-        waited_ns = 0 if before_ns is None else now_ns - before_ns
-        climbed = 1 - (1 - scale) * float(np.exp(-waited_ns / release_ns))
+    for number, (most, still) in enumerate(zip(allowed.tolist(), missing.tolist(), strict=True)):
+        climbed = 1 - (1 - scale) * still
         scales[number] = scale = min(most, climbed if climbed < _RELEASED else 1.0)
-        before_ns = now_ns
     cut = np.flatnonzero((scales < 1) & (lit_a > 0))
     limited = drives.copy()
     frame_a = np.minimum(limit_a, dark_a(leds, chip) + scales[cut] * lit_a[cut])
     limited[cut] = scale_to(drives[cut], chip, frame_a)
-    return limited, LimiterState(scale, before_ns)
+    return limited, LimiterState(scale, int(times_ns[-1]))

@@ -140,7 +140,7 @@ def test_the_time_between_two_calls_counts_as_that_between_two_frames():
     drives = flashes("#..")
     begin_ns = 7_000_000_000
     limited, first = limit_smoothly(drives[:1], CHIP, 1.0, np.array([begin_ns]), None, RELEASE_NS)
-    assert first.time_ns == begin_ns
+    assert (first.time_ns, type(first.time_ns)) == (begin_ns, int)
     assert first.scale == pytest.approx((1.0 - 0.05) / (0.06 * (49 + 128 / 255)))
     later_ns = begin_ns + np.array([400_000_000, 1_000_000_000])
     _, second = limit_smoothly(drives[1:2], CHIP, 1.0, later_ns[:1], first, RELEASE_NS)
@@ -175,6 +175,8 @@ def test_the_release_is_over_where_it_could_not_change_an_8_bit_drive_by_half_a_
     ):
         at_ns = np.array([round(after_s * 1e9)])
         assert limit_smoothly(drives[1:], CHIP, 1.0, at_ns, state, RELEASE_NS)[1].scale == scale
+    at_that_very_scale = LimiterState(1 - 1 / 512, 0)
+    assert limit_smoothly(drives[1:], CHIP, 1.0, np.array([0]), at_that_very_scale)[1].scale == 1
 
 
 def test_any_release_above_nothing_will_do():
