@@ -61,7 +61,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     figures: dict[str, object] = {}
     if measured.enough:
         told = any("swapped" not in f.what and "rotated" not in f.what for f in of_all)
-        mixed_up = measured.shown.scattered or measured.shown.coarse or measured.twice_dimmed
+        mixed_up = measured.scattered or measured.shown.coarse or measured.twice_dimmed
         if not told and not mixed_up:
             findings.extend(_mixing(measured))
         figures = {
@@ -74,6 +74,8 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     summary = "the channels are not as meant" if wrong else "red, green and blue show as meant"
     if measured.plain.max(initial=0.0) < 0.02:
         summary = "red, green and blue show no more than black: colours cannot be judged"
+    elif not measured.enough and measured.blend is not None:
+        summary += "; LEDs mix cells, see map: mixtures cannot be judged"
     elif not measured.enough:
         summary += "; the cells of too few LEDs can be told to judge mixtures"
     light = trial.measured.shown.steps[:6, :, :3] / 255

@@ -32,6 +32,8 @@ def led_findings(measured: Measured) -> Iterator[Finding]:
     """LEDs with another gain or tint, LEDs that glow, LEDs off at levels in between."""
     shown, wiring = measured.shown, measured.display.wiring
     lit = shown.alike & (shown.gain > 0.02).all(axis=-1)
+    if measured.blend is not None:
+        lit &= ~measured.blend.leds
     tolerance = np.maximum(_APART, _STEPS / np.maximum(shown.plateaus, 1e-9))
     apart = np.abs(shown.gain - 1)
     odd = lit & (apart > tolerance).any(axis=-1)

@@ -63,6 +63,9 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """
     measured = trial.measured
     if not measured.enough:
+        if measured.blend is not None:
+            why = "LEDs mix cells, see map: levels cannot be judged"
+            return Result("levels", why, (), {"full": None}, ("map",), judged=False)
         why = (
             "no LED lights up"
             if not measured.shown.steps.any()
@@ -71,7 +74,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         return Result("levels", f"{why}: levels cannot be judged", (), {"full": 0.0})
     shown = measured.shown
     gains = [channel.gain for channel in measured.channels]
-    if shown.scattered:
+    if measured.scattered:
         return Result("levels", _SCATTERED, (_scattered(measured),), {"full": None})
     if shown.coarse or measured.twice_dimmed:
         found = _coarse(shown.coarse) if shown.coarse else _TWICE_DIMMED
@@ -105,8 +108,11 @@ def _scattered(measured: Measured) -> Finding:
         "levels",
         _SCATTERED,
         "all LEDs",
-        f"only {measured.shown.agreement:.0%} of what LEDs showed at a level of one channel is near"
-        " what most of them show at it",
+        f"{measured.shown.jumps:.0%} of what LEDs showed at a level of one channel is off the"
+        " levels beside it, and mixtures are not the sum of their channels"
+        if measured.shown.small
+        else f"only {measured.shown.agreement:.0%} of what LEDs showed at a level of one channel is"
+        " near what most of them show at it",
         "look for smoothing between neighbours, noise, or a step that looks at the whole picture;"
         " levels are judged when that is mended.",
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from harness.checks.blends import blend_findings
 from harness.checks.check import Result
 from harness.explain import explain
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, read_codes
@@ -30,9 +31,17 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     if unclear.any():  # levels so wrong that they hide the code may still be those of its cell
         follows = trial.measured.follows(trial.places)
         source = np.where(unclear & follows, wiring.cell, source)
-    right = int((source == wiring.cell).sum())
-    if right < len(wiring):
-        findings = tuple(explain(wiring, source).findings())
+    blend = trial.measured.blend
+    mixes = np.zeros(len(wiring), dtype=np.bool_) if blend is None else blend.leds
+    if blend is not None:
+        cells = np.flatnonzero(~trial.display.gap.reshape(-1))
+        base = blend.base(trial.places)
+        source = np.where(mixes, cells[base], source)
+        findings = tuple(blend_findings(trial.measured, base))
+    own = (source == wiring.cell) & ~mixes
+    right = int(own.sum())
+    if (source != wiring.cell).any():
+        findings = (*explain(wiring, source).findings(), *findings)
     return Result(
         "map",
         f"{right} of {len(wiring)} LEDs show their own cell",
@@ -41,6 +50,6 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
             "leds": len(wiring),
             "leds_right": right,
             "frames": len(seen.sent),
-            "leds_wrong": np.flatnonzero(source != wiring.cell)[:1000].tolist(),
+            "leds_wrong": np.flatnonzero(~own)[:1000].tolist(),
         },
     )

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from emulator.canvas import full_light
 from emulator.description.display import Display
 from emulator.signal.framing import has_seven_bits
+from harness.measure.blend import Blend, find_blend
 from harness.measure.channel import Channel
 from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown, plateau
@@ -33,6 +34,7 @@ Ints = NDArray[np.int64]
 Picture = NDArray[np.uint8]
 
 _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
+_JUMPS = 0.3  # share of what a small wall's LEDs show that neither neighbours nor sums tell
 _WIDEST = 24  # levels in a row that may be missing: a straight line is 0.8 drive steps off there
 
 
@@ -41,11 +43,25 @@ class Measured:
     """shown: what the LEDs did, at the cells that fit best. display: what it is held to.
 
     intensity: (T, N) drives of a common intensity, 0…31; None where the chip has none.
+    blend: the LEDs that mix cells, which `shown` leaves out; None where none does.
     """
 
     display: Display
     shown: Shown
     intensity: Floats | None = None
+    blend: Blend | None = None
+
+    @cached_property
+    def scattered(self) -> bool:
+        """Whether LEDs that are sent the same level do not show the same, by and large.
+
+        On a small wall one LED alone shows a level. There, a table of levels may jump, and
+        channels may leak; where levels jump and mixtures do not follow, neither explains it.
+        """
+        if self.shown.small:
+            jumps = self.shown.jumps > _JUMPS
+            return jumps and self.mixing.misses(self.mixing.sums) > _JUMPS
+        return self.shown.scattered
 
     @property
     def enough(self) -> bool:
@@ -112,7 +128,7 @@ class Measured:
     def follows(self, cell: Ints) -> NDArray[np.bool_]:
         """(N,) LEDs that show the levels of these cells (N,) of the pictures, and no other's."""
         shown, kind = self.shown, self.shown.pictures.single
-        if not self.enough or shown.scattered:
+        if not self.enough or self.scattered:
             return np.zeros(len(cell), dtype=np.bool_)
         there = replace(shown, cell=cell)
         levels, counted = there.levels[kind], ~there.marks[kind]
@@ -163,7 +179,11 @@ def measured(display: Display, drives: Bytes, sources: Iterable[Ints]) -> Measur
             best, most = shown, shown.fit
     assert best is not None  # the first is always taken
     rgbi = display.chip.channels == "RGBI"
-    return Measured(display, best, drives[..., 3].astype(np.float64) if rgbi else None)
+    intensity = drives[..., 3].astype(np.float64) if rgbi else None
+    blend = find_blend(display, best)
+    if blend is not None:
+        best = replace(best, cell=np.where(blend.leds, -1, best.cell))
+    return Measured(display, best, intensity, blend)
 
 
 def _steps(drives: Bytes, channels: str) -> Floats:

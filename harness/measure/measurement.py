@@ -231,8 +231,9 @@ class Shown:
 
     @cached_property
     def black(self) -> Floats:
-        """(C,) light of the dark picture."""
-        median: Floats = np.median(self.light[DARK][self.fitted], axis=0)
+        """(C,) light of the dark picture; of all LEDs where none is fitted."""
+        leds = self.fitted if self.fitted.any() else self.answers
+        median: Floats = np.median(self.light[DARK][leds], axis=0)
         return median
 
     @cached_property
@@ -265,10 +266,18 @@ class Shown:
         it shows is held against the levels beside it, which other LEDs show.
         """
         share = float(self.known.mean())
-        if len(self.cell) >= _TOLD_BY or not self.fitted.any():
-            return share * self.agreement
+        return share * (1 - self.jumps if self.small else self.agreement)
+
+    @property
+    def small(self) -> bool:
+        """Whether fewer than three LEDs show each level, so that they can agree on nothing."""
+        return len(self.cell) < _TOLD_BY
+
+    @cached_property
+    def jumps(self) -> float:
+        """Share of what the known LEDs showed alone that is off the levels beside it."""
         _, off = self._beside(self.fitted)
-        return share * float(1 - off.mean()) if off.size else 0.0
+        return float(off.mean()) if off.size else 1.0
 
     def _beside(self, leds: Bools) -> tuple[Ints, Bools]:
         """What these LEDs (N,) show alone against the levels beside it, shown by any of them.
@@ -317,7 +326,7 @@ class Shown:
     @property
     def scattered(self) -> bool:
         """Whether LEDs that are sent the same level do not show the same, by and large."""
-        return len(self.cell) >= _TOLD_BY and self.agreement < _AGREE
+        return not self.small and self.agreement < _AGREE
 
 
 def medians(bins: NDArray[np.integer], values: Floats, count: int) -> Floats:

@@ -1,0 +1,251 @@
+"""LEDs that mix cells of the picture: which cells, and in which shares.
+
+A blurred, resampled or averaged picture makes an LED show a sum of cells, in light or in levels
+before the curve. The measuring pictures are random, so each LED's shares follow by least squares
+over the cells around its own and those of the LEDs beside it on the wire. A mixture counts only
+where it tells all that the LED showed, which no single cell does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.description.display import Display
+from harness.measure.laws import meant_steps
+from harness.measure.measurement import Shown
+from harness.measure.pictures import HALF, WHITE
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Domain = Literal["light", "levels"]
+
+LEAST_SHARE = 0.012  # a smaller one is rounding, or noise of a drive step
+_OTHERS = 0.035  # shares of other cells that make a mixture, in all; or what is missing of one
+_REACH = 2  # cells, and LEDs along the wire, on each side of an LED's own
+_ROOM, _PART = 3.0, 0.02  # drive steps, and share of the light: rounding twice, noise of one step
+_FITS = 0.97  # of what an LED showed must be told
+_TELLS_MORE = 0.5  # what is left over, against that of the best single cell
+_ALIKE = 0.03  # gains of channels that are the same but for rounding
+_PILOTS = 48  # LEDs tried first: where none of them mixes, none does
+_ROUNDS = 3  # of least squares, each about the light told by the one before
+_AT_ONCE = 256  # LEDs, so that memory stays small
+
+
+@dataclass(frozen=True)
+class Blend:
+    """leds: (N,) LEDs that mix cells. cells: (N, K) places of the cells each may show, -1 for
+    none; shares: (N, K) of each, 0 where it shows nothing of it.
+
+    domain: what adds up, light or levels before the curve.
+    """
+
+    leds: Bools
+    cells: Ints
+    shares: Floats
+    domain: Domain
+
+    def base(self, own: Ints) -> Ints:
+        """(N,) place of the cell to tell the shares by: its own (N,), where it is among those
+
+        that the LED may show; or else the one it shows most.
+        """
+        near = (self.cells == own[:, None]).any(axis=1)
+        first = self.cells[np.arange(len(own)), self.shares.argmax(axis=1)]
+        return np.where(near | ~self.leds, own, first)
+
+
+def tells(display: Display, shown: Shown, cell: Ints) -> Bools:
+    """(N,) whether one cell (N,) each tells what the LEDs show, but for a factor."""
+    return _Model(display, shown).one_cell(cell)
+
+
+def find_blend(display: Display, shown: Shown) -> Blend | None:
+    """The mixtures that explain what LEDs show; None where no LED mixes cells."""
+    own = np.argsort(np.argsort(display.wiring.cell))
+    model = _Model(display, shown)
+    open_ = ~model.one_cell(own)
+    read = np.where(shown.cell >= 0, shown.cell, own)
+    if open_.any():
+        open_[open_] = ~model.one_cell(read, np.flatnonzero(open_))
+    left = np.flatnonzero(open_)
+    if not left.size:
+        return None
+    pilots = left[np.linspace(0, left.size - 1, min(left.size, _PILOTS)).round().astype(int)]
+    pilots = np.unique(pilots)
+    around = [_around(display, base) for base in (own, read)]
+    domains: tuple[Domain, ...] = ("light", "levels")
+    told = {
+        domain: sum(int(model.fit(pilots, near, domain)[1].sum()) for near in around)
+        for domain in domains
+    }
+    best = max(domains, key=lambda domain: told[domain])
+    if not told[best]:
+        return None
+    cells = np.full((len(own), around[0].shape[1]), -1)
+    shares, mixes = np.zeros(cells.shape), np.zeros(len(own), dtype=np.bool_)
+    for near in around:
+        for some in _parts(np.flatnonzero(~mixes)):
+            found, fits = model.fit(some, near, best, dimmed=True)
+            cells[some[fits]], shares[some[fits]] = near[some[fits]], found[fits]
+            mixes[some[fits]] = True
+    return Blend(mixes, cells, shares, best)
+
+
+def _parts(leds: Ints) -> Iterator[Ints]:
+    return (leds[begin : begin + _AT_ONCE] for begin in range(0, leds.size, _AT_ONCE))
+
+
+def _around(display: Display, base: Ints) -> Ints:
+    """(N, K) places of the cells around those at `base` (N,), first; then along the wire; -1."""
+    held = np.flatnonzero(~display.gap.reshape(-1))
+    rows, columns = display.gap.shape
+    place = np.full((rows + 2 * _REACH, columns + 2 * _REACH), -1)
+    inside = place[_REACH : rows + _REACH, _REACH : columns + _REACH]
+    inside[~display.gap] = np.arange(len(held))
+    row, column = np.divmod(held[base], columns)
+    steps = range(2 * _REACH + 1)
+    found = [place[row + down, column + right] for down in steps for right in steps]
+    for down, right in product((-1, 0, 1), repeat=2):  # beyond the edge, those at the other
+        found.append(inside[(row + down) % rows, (column + right) % columns])
+    for on in (-1, 1):  # or those of the row before and after
+        found.append(inside.reshape(-1)[(row * columns + column + on) % inside.size])
+    wire = np.argsort(np.argsort(display.wiring.cell))  # place of each LED's cell
+    led = np.argsort(wire)[base]  # the LED whose cell it is
+    for on in (-2, -1, 1, 2):
+        beside = led + on
+        there = (beside >= 0) & (beside < len(wire))
+        found.append(np.where(there, wire[np.clip(beside, 0, len(wire) - 1)], -1))
+    cells = np.stack(found, axis=1)
+    for n in range(1, cells.shape[1]):  # each but once
+        cells[(cells[:, :n] == cells[:, n : n + 1]).any(axis=1), n] = -1
+    return cells
+
+
+class _Model:
+    """What LEDs showed, (N, T · 3) drive steps, and what cells would show, (M, T · 3)."""
+
+    def __init__(self, display: Display, shown: Shown) -> None:
+        lit = np.ones(len(shown.steps), dtype=np.bool_)
+        lit[[WHITE, HALF]] = False  # a limit may dim them
+        steps = shown.steps[lit][..., list(shown.order)]
+        steps = steps + shown.steps[lit][..., 3:].sum(axis=-1, keepdims=True)
+        self._came = _flat(steps)
+        full = shown.half_meant / meant_steps(display.canvas.curve, 1.0)[128]
+        gains = shown.plateaus / (255 * full)
+        gains = gains / max(gains.max(), 1e-9)
+        full = full * (gains if np.ptp(gains) > _ALIKE else 1.0)
+        tables = np.stack([meant_steps(display.canvas.curve, f) for f in full.tolist()])
+        levels = shown.pictures.values[lit]
+        self._levels = _flat(levels.astype(np.float64))
+        self._light = _flat(tables[np.arange(3), levels])
+        self._tables = tables
+
+    def one_cell(self, cell: Ints, leds: Ints | None = None) -> Bools:
+        """(n,) whether one cell (N,) tells what these LEDs show, but for a factor."""
+        chosen = np.arange(len(self._came)) if leds is None else leds
+        came, told = self._came[chosen], self._light[cell[chosen]]
+        gain = (came * told).sum(axis=1) / np.maximum((told**2).sum(axis=1), 1e-9)
+        return self._near(came, gain[:, None] * told)
+
+    def _near(self, came: Floats, told: Floats) -> Bools:
+        told = np.clip(told, 0, 255)
+        near = np.abs(came - told) <= _ROOM + _PART * told
+        return np.asarray(near.mean(axis=1) >= _FITS)
+
+    def fit(
+        self, leds: Ints, around: Ints, domain: Domain, dimmed: bool = False
+    ) -> tuple[Floats, Bools]:
+        """Shares (n, K) of the cells around (N, K), and whether these tell what the LEDs show.
+
+        Only where they mix; or, `dimmed`, where they show less than all of one cell.
+        """
+        cells = around[leds]
+        used = cells >= 0
+        source = self._light if domain == "light" else self._levels
+        parts = np.where(used[..., None], source[cells], 0.0)  # (n, K, T · 3)
+        came = self._came[leds]
+        shares = np.zeros(cells.shape)
+        for again in range(2):  # with all cells, then with those that matter
+            shares = self._solve(parts, came, used, domain)
+            if not again:
+                used &= np.abs(shares) > LEAST_SHARE
+        shares[~used] = 0.0
+        told = self._shine((shares[:, None] @ parts)[:, 0], domain)
+        single = np.abs(shares).argmax(axis=1)
+        alone = self._light[cells[np.arange(len(leds)), single]]
+        gain = (came * alone).sum(axis=1) / np.maximum((alone**2).sum(axis=1), 1e-9)
+        left, before = (_rms(came - t) for t in (told, gain[:, None] * alone))
+        others = np.abs(shares).sum(axis=1) - np.abs(shares).max(axis=1)
+        fits = self._near(came, told) & (left < _TELLS_MORE * before) & (others > _OTHERS)
+        if dimmed:
+            less = 1 - shares.sum(axis=1) > _OTHERS
+            fits |= less & (others == 0) & self._near(came, told)
+        return shares, fits
+
+    def _solve(self, parts: Floats, came: Floats, used: Bools, domain: Domain) -> Floats:
+        """Weighted least squares about the light told so far; what is cut off counts once told."""
+        shares = np.zeros(used.shape)
+        for number in range(_ROUNDS):
+            told = (shares[:, None] @ parts)[:, 0]
+            if domain == "light":
+                value, weight = came, np.ones(came.shape)
+            elif not number:
+                value = self._value(came)
+                weight = self._slope(value)
+            else:
+                weight = self._slope(told)
+                value = told + (came - self._shine(told, domain)) / weight
+            if number:
+                top = 255.0
+                over = (told < 0) if domain == "levels" else (told < 0) | (told > top)
+                cut = over & ((came <= 0.5) | (came >= top - 0.5))
+                weight = np.where(cut, 0.0, weight)
+            scaled = parts * weight[:, None]
+            matrix = scaled @ scaled.transpose(0, 2, 1)
+            right = (scaled @ (weight * value)[..., None])[..., 0]
+            unused = ~used
+            matrix[unused[:, :, None] | unused[:, None]] = 0.0
+            matrix[:, np.arange(used.shape[1]), np.arange(used.shape[1])] += unused + 1e-6
+            shares = np.linalg.solve(matrix, np.where(used, right, 0.0)[..., None])[..., 0]
+            if domain == "light" and not (came <= 0.5).any():
+                break
+        return shares
+
+    def _shine(self, told: Floats, domain: Domain) -> Floats:
+        """Light (n, T · 3) of what adds up."""
+        if domain == "light":
+            return np.clip(told, 0, 255)
+        return self._each(told, lambda value, table: np.interp(value, np.arange(256), table))
+
+    def _value(self, light: Floats) -> Floats:
+        """Levels (n, T · 3) that mean a light."""
+        return self._each(light, lambda steps, table: np.interp(steps, table, np.arange(256)))
+
+    def _slope(self, value: Floats) -> Floats:
+        """Drive steps a level, at levels (n, T · 3)."""
+        return self._each(
+            value,
+            lambda v, table: np.maximum(np.interp(v, np.arange(256), np.gradient(table)), 0.05),
+        )
+
+    def _each(self, values: Floats, change: object) -> Floats:
+        found = values.reshape(len(values), -1, 3).copy()
+        for channel, table in enumerate(self._tables):
+            found[..., channel] = change(found[..., channel], table)  # type: ignore[operator]
+        return found.reshape(values.shape)
+
+
+def _flat(stack: Floats) -> Floats:
+    """(T, N, 3) as (N, T · 3)."""
+    return np.ascontiguousarray(stack.transpose(1, 0, 2).reshape(stack.shape[1], -1))
+
+
+def _rms(values: Floats) -> Floats:
+    return np.asarray(np.sqrt((values**2).mean(axis=1)))
