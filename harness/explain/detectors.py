@@ -18,6 +18,7 @@ from harness.explain.state import Proposal, State
 from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
 
 _SHUFFLED = 4  # LEDs that show each other's cells before they count as shuffled
+_TABLE = 8192  # entries, up to which counting in a table is quicker than sorting
 _EXCHANGES = 3  # exchanges of one kind told one by one; more become one statement
 
 
@@ -167,7 +168,7 @@ def _votes(state: State, kind: Kind) -> dict[int, int]:
     owner = _owner(state, kind)
     valid = (owner >= 0) & (giver >= 0)
     taker, given = owner[valid], pieces.group[giver[valid]]
-    pair, votes = np.unique(taker * len(pieces) + given, return_counts=True)
+    pair, votes = _counted(taker * len(pieces) + given, len(pieces) ** 2)
     voters = np.bincount(taker, minlength=len(pieces))
     mine, other = np.divmod(pair, len(pieces))
     most = np.zeros(len(pieces), dtype=np.int64)
@@ -175,6 +176,16 @@ def _votes(state: State, kind: Kind) -> dict[int, int]:
     won = (votes == most[mine]) & (votes * 4 >= voters[mine]) & (votes > 1) & (mine != other)
     won &= state.seen.mostly_wrong(kind)[mine]
     return dict(zip(mine[won].tolist(), other[won].tolist(), strict=True))
+
+
+def _counted(numbers: Ints, end: int) -> tuple[Ints, Ints]:
+    """The numbers 0 ≤ n < end there are, each once, and how often they come."""
+    if end > _TABLE:
+        values, counts = np.unique(numbers, return_counts=True)
+        return values, counts
+    table = np.bincount(numbers, minlength=end)
+    values = table.nonzero()[0]
+    return values, table[values]
 
 
 def _components(taken: dict[int, int]) -> list[tuple[tuple[int, int], ...]]:
@@ -195,7 +206,7 @@ def _components(taken: dict[int, int]) -> list[tuple[tuple[int, int], ...]]:
 
 
 def _count(owner: Ints, right: NDArray[np.bool_], groups: int) -> Ints:
-    return np.bincount(owner[right & (owner >= 0)], minlength=groups)
+    return np.bincount(owner[right] + 1, minlength=groups + 1)[1:]
 
 
 def _nearest(by: int, size: int) -> int:

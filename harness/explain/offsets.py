@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from harness.coded import NEVER_LIT
 from harness.explain.operations import Fill, Offset
 from harness.explain.state import State
 from harness.explain.wall import Ints, Wall
@@ -55,8 +56,9 @@ def _best(state: State, start: int, length: int, lines: tuple[int, ...]) -> Offs
         first, last, fitting = _densest(fits, now)
         if fitting < _FITTING:
             continue
+        shown = wall.as_seen(prediction)
         for candidate in _around(lines, first, last, by, length):
-            gain = _gain(candidate, wall, prediction, seen, now)
+            gain = _gain(candidate, shown, seen, now)
             if gain - candidate.cost > most:
                 best, most = candidate, gain - candidate.cost
     return best
@@ -100,10 +102,9 @@ def _around(
                 yield Offset(lines, begin, stop, by, fill)
 
 
-def _gain(
-    offset: Offset, wall: Wall, prediction: Ints, seen: Ints, now: NDArray[np.bool_]
-) -> float:
+def _gain(offset: Offset, shown: Ints, seen: Ints, now: NDArray[np.bool_]) -> float:
     """LEDs set right less LEDs set wrong, on one stretch by itself."""
     mine, giver = offset.givers(len(seen))
-    shown = wall.as_seen(wall.by_led(prediction, giver))
-    return float((shown == seen[mine]).sum() - now[mine].sum())
+    part = slice(offset.first, offset.first + len(mine))
+    given = np.where(giver >= 0, shown[giver], NEVER_LIT)
+    return float(np.count_nonzero(given == seen[part]) - np.count_nonzero(now[part]))

@@ -49,6 +49,9 @@ class Symmetry:
         return 1.0 + 0.1 * self.transposed + 0.05 * (self.mirrored and self.upside_down)
 
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        return wall.by_cell(prediction, wall.table(self, lambda: self._table(wall)))
+
+    def _table(self, wall: Wall) -> Ints:
         row, column = np.divmod(np.arange(wall.cells), wall.columns)
         if self.transposed:
             row, column = np.divmod(column * wall.rows + row, wall.columns)
@@ -56,7 +59,7 @@ class Symmetry:
             column = wall.columns - 1 - column
         if self.upside_down:
             row = wall.rows - 1 - row
-        return wall.by_cell(prediction, row * wall.columns + column)
+        return row * wall.columns + column
 
 
 @dataclass(frozen=True)
@@ -116,12 +119,15 @@ class LinesAre:
         return 1.0 + list_cost(self.lines) + 0.05 * len(self.differences or "none")
 
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        return wall.by_led(prediction, wall.table(self, lambda: self._table(wall)))
+
+    def _table(self, wall: Wall) -> Ints:
         table = np.arange(len(wall))
         for line in self.lines:
             orders = dict(wall.line_orders[line])
             if self.words in orders:
                 table[wall.pieces("line").members(line)] = orders[self.words]
-        return wall.by_led(prediction, table)
+        return table
 
 
 @dataclass(frozen=True)
@@ -173,7 +179,7 @@ class Taken:
         return [(a, b) for a, b in self.pairs if a < b and (b, a) in set(self.pairs)]
 
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
-        table = wall.pieces(self.kind).taken(dict(self.pairs))
+        table = wall.table(self, lambda: wall.pieces(self.kind).taken(dict(self.pairs)))
         return _apply_table(self.kind, table, prediction, wall)
 
 
@@ -189,7 +195,7 @@ class Backwards:
         return 1.02 + list_cost(self.groups) + 0.05 * (self.kind not in ("row", "column", "run"))
 
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
-        table = wall.pieces(self.kind).reversed(self.groups)
+        table = wall.table(self, lambda: wall.pieces(self.kind).reversed(self.groups))
         return _apply_table(self.kind, table, prediction, wall)
 
 
@@ -243,11 +249,14 @@ class Offset:
         )
 
     def apply(self, prediction: Ints, wall: Wall) -> Ints:
+        return wall.by_led(prediction, wall.table(self, lambda: self._table(wall)))
+
+    def _table(self, wall: Wall) -> Ints:
         table = np.arange(len(wall))
         for begin, end in self._stretches(wall):
             mine, giver = self.givers(end + 1 - begin)
             table[begin + mine] = np.where(giver >= 0, begin + giver, -1)
-        return wall.by_led(prediction, table)
+        return table
 
     def givers(self, length: int) -> tuple[Ints, Ints]:
         """LEDs concerned on a line of that length, and the LED each gets its data from, or -1."""

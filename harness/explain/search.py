@@ -121,7 +121,7 @@ class _Best:
         """
         operations, state = start, self._plain.after(start)
         for _ in range(_STEPS):
-            if state.right.all() or cost(operations) + 0.9 > self.total:
+            if not state.left or cost(operations) + 0.9 > self.total:
                 break
             best = self._step(state, shuffles)
             if not best:
@@ -212,18 +212,19 @@ def _promising(plain: State, bases: Sequence[Proposal]) -> list[Proposal]:
 def _order(state: State) -> float:
     """How promising a start is: LEDs right, or at least next to what their neighbour shows."""
     giver = state.giver
-    follows = (np.abs(np.diff(giver)) == 1) & (giver[1:] >= 0) & (giver[:-1] >= 0)
-    return float(state.right.sum() + follows.sum())
+    step = giver[1:] - giver[:-1]
+    follows = (np.abs(step) == 1) & (giver[1:] >= 0) & (giver[:-1] >= 0)
+    return float(len(state.right) - state.left + np.count_nonzero(follows))
 
 
 def _best_of(state: State, found: list[Proposal]) -> Proposal:
     """The grounded proposal that sets right most LEDs beyond its cost; empty when none does."""
-    wrong, most = int((~state.right).sum()), _EQUAL
+    wrong, most = state.left, _EQUAL
     best: Proposal = ()
     for proposal in found:
         if not all(grounded(operation, state.seen) for operation in proposal):
             continue
-        pays = wrong - int((~state.after(proposal).right).sum()) - cost(proposal)
+        pays = wrong - state.after(proposal).left - cost(proposal)
         if pays > most:
             best, most = proposal, pays
     return best

@@ -12,6 +12,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+import numpy as np
+
 from harness.explain.named import grounded
 from harness.explain.operations import Backwards, LinesAre, Offset, Operation, Shuffled, Taken
 from harness.explain.state import Proposal, State
@@ -27,7 +29,7 @@ def cost(operations: Proposal) -> float:
 
 def length(plain: State, operations: Proposal) -> float:
     """Length of an explanation: of its statements, and one for each LED left over."""
-    return cost(operations) + int((~plain.after(operations).right).sum())
+    return cost(operations) + plain.after(operations).left
 
 
 def sound(plain: State, operations: Proposal) -> Proposal:
@@ -76,18 +78,20 @@ def _baseless(stages: list[State], operations: Proposal) -> int | None:
     for place, operation in enumerate(operations):
         touched = shown[place] != shown[place + 1]
         fit = right if isinstance(operation, Shuffled) else proved
-        if 2 * wrong[touched].sum() < touched.sum() or fit[touched].sum() < _SHARE * touched.sum():
+        count = np.count_nonzero(touched)
+        accused, fitting = (np.count_nonzero(part & touched) for part in (wrong, fit))
+        if 2 * accused < count or fitting < _SHARE * count:
             return place
     return None
 
 
 def _needless(stages: list[State], operations: Proposal) -> int | None:
     """The operation that pays least, when the explanation is shorter without it."""
-    left = int((~stages[-1].right).sum())
+    left = stages[-1].left
     best, worst = None, -_EQUAL
     for place, operation in enumerate(operations):
         without = stages[place].after(operations[place + 1 :])
-        pays = int((~without.right).sum()) - left - operation.cost
+        pays = without.left - left - operation.cost
         if pays < worst:
             best, worst = place, pays
     return best

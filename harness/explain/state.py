@@ -66,6 +66,11 @@ class State:
         return right
 
     @cached_property
+    def left(self) -> int:
+        """LEDs that the prediction gets wrong."""
+        return len(self.right) - int(np.count_nonzero(self.right))
+
+    @cached_property
     def giver(self) -> Ints:
         """(N,) the LED predicted to show what LED i shows; -1 where there is none."""
         shower = np.full(self.wall.cells + 1, -1, dtype=np.int64)

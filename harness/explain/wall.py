@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
 from itertools import product
@@ -23,6 +23,7 @@ _CORNERS: tuple[Corner, ...] = ("top-left", "top-right", "bottom-left", "bottom-
 _ALONGS: tuple[Along, ...] = ("rows", "columns")
 _PATHS: tuple[Path, ...] = ("serpentine", "progressive")
 _WAYS = tuple(product(_ALONGS, _PATHS, _CORNERS))
+_KEPT = 4_000_000  # elements of tables, 32 MB
 _MARKS = np.array([UNCLEAR, READS_GAP, ALWAYS_LIT, NEVER_LIT])  # reached by index -4 … -1
 
 
@@ -155,11 +156,30 @@ class Wall:
 
     def by_cell(self, prediction: Ints, table: Ints) -> Ints:
         """Replace each predicted cell by table[cell] (cells,); marks stay."""
-        return np.concatenate((table, _MARKS))[prediction]
+        changed = np.empty(len(table) + len(_MARKS), dtype=np.int64)
+        changed[: len(table)], changed[len(table) :] = table, _MARKS
+        return changed[prediction]
 
     def by_led(self, prediction: Ints, table: Ints) -> Ints:
         """Let LED i show what LED table[i] was predicted to show; NEVER_LIT where it is -1."""
-        return np.append(prediction, NEVER_LIT)[table]
+        given = np.empty(len(prediction) + 1, dtype=np.int64)
+        given[:-1], given[-1] = prediction, NEVER_LIT
+        return given[table]
+
+    def table(self, operation: Hashable, draw: Callable[[], Ints]) -> Ints:
+        """The table of an operation, drawn once: the search applies the same ones again and again.
+
+        Of large walls few are kept.
+        """
+        if operation not in self._tables:
+            if len(self._tables) * self.cells > _KEPT:
+                self._tables.clear()
+            self._tables[operation] = draw()
+        return self._tables[operation]
+
+    @cached_property
+    def _tables(self) -> dict[Hashable, Ints]:
+        return {}
 
     @cached_property
     def _pieces(self) -> dict[Kind, Pieces]:
