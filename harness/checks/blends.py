@@ -117,7 +117,7 @@ def blend_findings(measured: Measured, base: Ints) -> Iterator[Finding]:
             what = what.replace("each LED", where, 1)
         elif len(group) < len(wiring):
             what = f"{where}: {what}"
-        yield _finding(what, where, group, measured, blend)
+        yield _finding(what, where, group, measured, blend, base)
     rest = np.setdiff1d(leds, np.concatenate([*told, leds[:0]]))
     if rest.size:
         shares = np.where(blend.cells == base[:, None], blend.shares, 0.0).sum(axis=1)[rest]
@@ -125,7 +125,7 @@ def blend_findings(measured: Measured, base: Ints) -> Iterator[Finding]:
         own_share = low if low == high else f"{low} to {high}"
         other = "the other LEDs that mix cells show" if told else "LEDs mix cells: they show"
         what = f"{other} {own_share} of their own cell, and cells near it, in shares that change"
-        yield _finding(f"{what} from LED to LED", place(rest, wiring), rest, measured, blend)
+        yield _finding(f"{what} from LED to LED", place(rest, wiring), rest, measured, blend, base)
 
 
 def _plainest(measured: Measured, blend: Blend, base: Ints, leds: Ints) -> _Signatures:
@@ -205,7 +205,9 @@ def _side(right: int) -> str:
     return "right" if right > 0 else "left"
 
 
-def _finding(what: str, where: str, leds: Ints, measured: Measured, blend: Blend) -> Finding:
+def _finding(
+    what: str, where: str, leds: Ints, measured: Measured, blend: Blend, base: Ints
+) -> Finding:
     wiring = measured.display.wiring
     cells = np.flatnonzero(~measured.display.gap.reshape(-1))
     chosen = leds[np.linspace(0, leds.size - 1, min(leds.size, _EXAMPLES)).round().astype(int)]
@@ -218,9 +220,8 @@ def _finding(what: str, where: str, leds: Ints, measured: Measured, blend: Blend
             if abs(share) > LEAST_SHARE
         ]
         examples.append(f"{place(np.array([led]), wiring)}: {', '.join(shown)}")
-    most = np.abs(blend.shares[leds])
-    others = most.sum(axis=1) - most.max(axis=1)
-    missing = 1 - blend.shares[leds].sum(axis=1)
+    own = np.where(blend.cells == base[:, None], blend.shares, 0.0).sum(axis=1)[leds]
+    others = np.abs(blend.shares[leds]).sum(axis=1) - np.abs(own)
     added = "light" if blend.domain == "light" else "levels, before the curve"
     return Finding(
         "map",
@@ -230,5 +231,5 @@ def _finding(what: str, where: str, leds: Ints, measured: Measured, blend: Blend
         "look for a blur, a change of size, anti-aliasing or a mean on the way from the picture to"
         " the LEDs: each LED is to show one cell. What else is wrong with colours and levels of"
         " these LEDs is told when that is mended.",
-        "fault" if max(others.max(), missing.max()) >= _MUCH else "warning",
+        "fault" if max(others.max(), (1 - own).max()) >= _MUCH else "warning",
     )

@@ -134,7 +134,7 @@ def _coarse(lights: int) -> Finding:
 def _black(measured: Measured) -> Iterator[Finding]:
     """Light where the picture is dark."""
     black = measured.shown.black
-    if black.max() < 0.5:
+    if black.max() < 0.5 or black.max() <= measured.shown.noise:
         return
     names = (*NAMES, "W")
     if len(black) == 3 and np.ptp(black) < 0.5:

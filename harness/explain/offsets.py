@@ -56,9 +56,9 @@ def _best(state: State, start: int, length: int, lines: tuple[int, ...]) -> Offs
         first, last, fitting = _densest(fits, now)
         if fitting < _FITTING:
             continue
-        shown = wall.as_seen(prediction)
+        gains = _Gains(wall.as_seen(prediction), seen, now, fits, by)
         for candidate in _around(lines, first, last, by, length):
-            gain = _gain(candidate, shown, seen, now)
+            gain = gains.of(candidate)
             if gain - candidate.cost > most:
                 best, most = candidate, gain - candidate.cost
     return best
@@ -102,9 +102,38 @@ def _around(
                 yield Offset(lines, begin, stop, by, fill)
 
 
-def _gain(offset: Offset, shown: Ints, seen: Ints, now: NDArray[np.bool_]) -> float:
-    """LEDs set right less LEDs set wrong, on one stretch by itself."""
-    mine, giver = offset.givers(len(seen))
-    part = slice(offset.first, offset.first + len(mine))
-    given = np.where(giver >= 0, shown[giver], NEVER_LIT)
-    return float(np.count_nonzero(given == seen[part]) - np.count_nonzero(now[part]))
+class _Gains:
+    """LEDs that offsets by one distance set right, less those they set wrong, on one stretch.
+
+    Counted by sums from the start of the stretch, for all its offsets at once.
+    """
+
+    def __init__(
+        self, shown: Ints, seen: Ints, now: NDArray[np.bool_], fits: NDArray[np.bool_], by: int
+    ) -> None:
+        self._shown, self._seen, self._by = shown, seen, by
+        dark = seen == NEVER_LIT
+        self._dark = _sums(dark)
+        through = fits.copy()
+        beyond = slice(0, by) if by > 0 else slice(by, None)
+        through[beyond] = dark[beyond]
+        self._through, self._now = _sums(through), _sums(now)
+
+    def of(self, offset: Offset) -> float:
+        length, by, begin = len(self._seen), self._by, offset.first
+        end = length if offset.last is None else min(offset.last + 1, length)
+        gain = self._through[end] - self._through[begin] - self._now[end] + self._now[begin]
+        if offset.fill == "through":
+            return float(gain)
+        size = min(abs(by), end - begin)  # LEDs whose giver lies outside
+        low, high = (begin, begin + size) if by > 0 else (end - size, end)
+        gain -= self._through[high] - self._through[low]
+        if offset.fill == "dark":
+            return float(gain + self._dark[high] - self._dark[low])
+        giver = begin + (np.arange(low, high) - by - begin) % (end - begin)
+        return float(gain + np.count_nonzero(self._shown[giver] == self._seen[low:high]))
+
+
+def _sums(values: NDArray[np.bool_]) -> list[int]:
+    """How many of the first n values hold, for n from 0."""
+    return [0, *np.cumsum(values).tolist()]

@@ -325,7 +325,10 @@ def _led(offset: Offset, number: int, wall: Wall) -> str:
 
 def _place(offset: Offset, wall: Wall) -> str:
     begin = _led(offset, offset.first, wall)
-    end = "on" if offset.last is None else f"to {_led(offset, offset.last, wall)}"
+    last = offset.last
+    if last is None and not offset.lines and wall.lines > 1:  # 'on' might end with the line
+        last = len(wall) - 1
+    end = "on" if last is None else f"to {_led(offset, last, wall)}"
     lines = f"{counted('line', offset.lines)}, " if offset.lines and wall.lines > 1 else ""
     return f"{lines}{begin} {end}"
 

@@ -158,11 +158,14 @@ def pictures_of(display: Display) -> Iterable[Picture]:
         yield picture
 
 
-def measured(display: Display, drives: Bytes, sources: Iterable[Ints]) -> Measured:
+def measured(
+    display: Display, drives: Bytes, sources: Iterable[Ints], noise: float = 0.0
+) -> Measured:
     """What drives (T, N, C), sent for the pictures of the display, tell.
 
     sources: the cells (N,) that the LEDs may show, below 0 where unknown; what fits best is
-    taken, the first where they fit alike.
+    taken, the first where they fit alike. noise: drive steps by which the same picture may show
+    otherwise.
     """
     cells = np.flatnonzero(~display.gap.reshape(-1))
     pictures = measuring_pictures(len(cells))
@@ -174,7 +177,7 @@ def measured(display: Display, drives: Bytes, sources: Iterable[Ints]) -> Measur
     best, most = None, -1.0
     for source in sources:
         cell = np.where(source >= 0, place[np.maximum(source, 0)], -1)
-        shown = Shown(pictures, cell, steps, half, order)
+        shown = Shown(pictures, cell, steps, half, order, noise)
         if shown.fit > most + 0.1:
             best, most = shown, shown.fit
     assert best is not None  # the first is always taken

@@ -37,7 +37,8 @@ class Shown:
     pictures: (T, …). cell: (N,) place of the cell each LED shows among those of the pictures;
     -1 where it is not known. steps: (T, N, C) drive steps of red, green, blue and, where there
     is one, white, as they were sent. half_meant: (3,) drive steps meant at half grey. order:
-    output channel in which red, green, blue come out.
+    output channel in which red, green, blue come out. noise: drive steps, up and down, by which
+    the same picture may show otherwise.
     """
 
     pictures: MeasuringPictures
@@ -45,6 +46,7 @@ class Shown:
     steps: Floats
     half_meant: Floats
     order: tuple[int, int, int] = (0, 1, 2)
+    noise: float = 0.0
 
     @cached_property
     def alike(self) -> Bools:
@@ -146,7 +148,7 @@ class Shown:
     def glowing(self) -> Bools:
         """(N,) LEDs that show light in the dark picture, where most do not show as much."""
         dark = self.steps[DARK]
-        glows: Bools = (dark - np.median(dark[self.alike], axis=0) > 0.5).any(axis=-1)
+        glows: Bools = (dark - np.median(dark[self.alike], axis=0) > 0.5 + self.noise).any(axis=-1)
         return glows if 2 * glows.sum() <= len(glows) else np.zeros(len(glows), dtype=np.bool_)
 
     @cached_property

@@ -112,7 +112,8 @@ class Trial:
             read_codes(values, self.display.gap) for values in (light, light.max(axis=0) - light)
         )
         sources = (*read, self.display.wiring.cell)
-        return measured(self.display, self.show(pictures_of(self.display)).drives, sources)
+        drives = self.show(pictures_of(self.display)).drives
+        return measured(self.display, drives, sources, self.timing.noise)
 
     @cached_property
     def timing(self) -> Timing:

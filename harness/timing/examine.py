@@ -31,6 +31,7 @@ from harness.timing.answers import (
 )
 from harness.timing.brightness import frame_factors, in_words
 from harness.timing.mixture import find_mixture
+from harness.timing.noise import noise_findings, noise_of
 from harness.timing.oddities import mixture_finding, odd_findings, start_finding
 from harness.timing.profile import Group, find_groups
 from harness.timing.sequence import PICTURES, order, pictures
@@ -51,6 +52,7 @@ class Timing:
 
     steady: whether each LED shows its picture, always as late; then map and colours can be told.
     lags: (N,) frames by which each LED is late. shown: (K, N, C) what it shows for each picture.
+    noise: drive steps, up and down, by which answers to one picture differ.
     """
 
     findings: tuple[Finding, ...]
@@ -58,6 +60,7 @@ class Timing:
     steady: bool
     lags: Ints
     shown: Levels
+    noise: float = 0.0
 
     @property
     def lag(self) -> int:
@@ -77,8 +80,14 @@ def examine(display: Display, show: Show) -> Timing:
             groups = [Group((lag,), np.flatnonzero(lags == lag)) for lag in np.unique(lags)]
             start = start_finding(answers, shown, groups, begin, places)
             if start is not None:
-                found = (*group_findings(groups, places, answers.frames), *start)
-                return Timing(found, answers.frames, True, lags, shown)
+                noise = noise_of(answers, lags)
+                found = (
+                    *group_findings(groups, places, answers.frames),
+                    *start,
+                    *noise_findings(noise, display, places),
+                )
+                each_way = noise.each_way if noise else 0.0
+                return Timing(found, answers.frames, True, lags, shown, each_way)
     answers, shown = _held(answers, drawn, show)
     return _unsteady(answers, shown, lags, display, places)
 
@@ -193,19 +202,20 @@ def _unsteady(
     factors = frame_factors(answers)
     if factors is not None:
         words = in_words(factors)
-        if not words:
+        if words:
+            return found(
+                [
+                    finding(
+                        words,
+                        "all LEDs",
+                        "pictures of the same light, sent in turn: all LEDs dim alike",
+                        "look for a counter or a fade that should end; show each picture as bright"
+                        " as it is.",
+                    )
+                ]
+            )
+        if noise_of(answers, np.zeros_like(lags)) is None:
             return found([], steady=True)
-        return found(
-            [
-                finding(
-                    words,
-                    "all LEDs",
-                    "pictures of the same light, sent in turn: all LEDs dim alike",
-                    "look for a counter or a fade that should end; show each picture as bright as"
-                    " it is.",
-                )
-            ]
-        )
     odd = np.flatnonzero(lags < 0)
     if not odd.size:  # all become steady after single frames that are otherwise
         odd = np.arange(lags.size)

@@ -7,6 +7,7 @@ import numpy as np
 from harness.result.finding import Finding
 from harness.timing.answers import DARK, FIRST, MOST_LAG, Answers, Bools, Ints, Levels
 from harness.timing.mixture import Mixture
+from harness.timing.noise import noise_of
 from harness.timing.profile import Group
 from harness.timing.sequence import PICTURES
 from harness.timing.words import Places, back, finding, ordinal, some
@@ -260,14 +261,20 @@ def _not_repeatable(answers: Answers, leds: Ints, places: Places) -> Finding:
     for picture in range(PICTURES):
         times = np.flatnonzero(answers.order == picture)[1:]
         of_one = answers.levels[times][:, leds]
-        off = np.abs(of_one - of_one[0]).max(axis=-1)
-        if off.size and off.max() > apart:
+        if not of_one.size:
+            continue
+        off = np.ptp(of_one, axis=0)
+        if off.max() > apart:
             apart = int(off.max())
-            time, which = np.unravel_index(int(off.argmax()), off.shape)
-            pair, led = (int(times[0]), int(times[time])), int(leds[which])
+            which, channel = np.unravel_index(int(off.argmax()), off.shape)
+            seen = of_one[:, which, channel]
+            pair = (int(times[seen.argmax()]), int(times[seen.argmin()]))
+            led = int(leds[which])
     values = [" ".join(str(v) for v in answers.levels[time, led].tolist()) for time in pair]
+    noise = noise_of(answers, np.zeros(answers.levels.shape[1], dtype=np.intp))
+    figures = f", {noise.words}" if noise else f", drives up to {apart} steps apart"
     return finding(
-        "the same picture gave different bytes: not repeatable",
+        f"the same picture gave different bytes: not repeatable{figures}",
         places.name(leds),
         f"{places.name(np.array([led]))} showed {values[0]} in frame {pair[0]} and {values[1]} in"
         f" frame {pair[1]}, for the same picture",

@@ -33,7 +33,7 @@ WALLS = (
     Wall("24 by 24", 24, 24),
 )
 EDGES = ("own", "wrapped", "dark")  # what stands for a cell beyond the edge
-EXPLAINED = has(r"\d+ ?%( each)? of (its|their) own cell")
+EXPLAINED = has(r"\d+ ?%( each)? of ((its|their) own|the) cell")
 UNKNOWN = has(r"depends? on more than")
 NOISE = has(r"noise|different bytes|steps apart")
 
