@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from harness.checks.leds import place
 from harness.explain.numbers import joined, many
-from harness.finding import Finding
 from harness.measure.blend import LEAST_SHARE, Blend
 from harness.measure.measured import Measured
+from harness.result.finding import Finding
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from harness.coded import NEVER_LIT
 from harness.explain.operations import Fill, Offset
 from harness.explain.state import State
 from harness.explain.wall import Ints, Wall
+from harness.patterns.coded import NEVER_LIT
 
 _DISTANCES = 3  # most frequent distances tried on each stretch
 _FITTING = 2.0  # LEDs in a row, net of misses, that an offset must set right

@@ -171,7 +171,7 @@ class _Model:
         source = self._light if domain == "light" else self._levels
         parts = np.where(used[..., None], source[cells], 0.0)  # (n, K, T · 3)
         came = self._came[leds]
-        shares = np.zeros(cells.shape)
+        shares: Floats = np.zeros(cells.shape)
         for again in range(2):  # with all cells, then with those that matter
             shares = self._solve(parts, came, used, domain)
             if not again:
@@ -191,7 +191,7 @@ class _Model:
 
     def _solve(self, parts: Floats, came: Floats, used: Bools, domain: Domain) -> Floats:
         """Weighted least squares about the light told so far; what is cut off counts once told."""
-        shares = np.zeros(used.shape)
+        shares: Floats = np.zeros(used.shape)
         for number in range(_ROUNDS):
             told = (shares[:, None] @ parts)[:, 0]
             if domain == "light":

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from emulator.description.display import Display
-from harness.finding import Finding
+from harness.result.finding import Finding
 from harness.timing.answers import FIRST, Answers, Ints
 from harness.timing.sequence import PICTURES
 from harness.timing.words import Places, finding
