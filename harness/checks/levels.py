@@ -32,9 +32,11 @@ Figures are measured (harness/measure): every level, every LED at several.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
+from harness.checks.blends import blend_findings
 from harness.checks.check import Result
 from harness.checks.leds import led_findings
 from harness.checks.levelwords import level_findings
@@ -64,8 +66,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     measured = trial.measured
     if not measured.enough:
         if measured.blend is not None:
-            why = "LEDs mix cells, see map: levels cannot be judged"
-            return Result("levels", why, (), {"full": None}, ("map",), judged=False)
+            return _mixed(measured, trial, earlier)
         why = (
             "no LED lights up"
             if not measured.shown.steps.any()
@@ -100,6 +101,17 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         "frames": len(shown.steps),
     }
     return Result("levels", f"{fit}, all white at {all_white:.0%}", tuple(findings), figures)
+
+
+def _mixed(measured: Measured, trial: Trial, earlier: tuple[Result, ...]) -> Result:
+    """Levels that cannot be judged since LEDs mix cells; told here where `map` did not run."""
+    if any(result.check == "map" for result in earlier):
+        why = "LEDs mix cells, see map: levels cannot be judged"
+        return Result("levels", why, (), {"full": None}, ("map",), judged=False)
+    assert measured.blend is not None
+    found = blend_findings(measured, measured.blend.base(trial.places))
+    told = tuple(replace(finding, check="levels") for finding in found)
+    return Result("levels", "LEDs mix cells: levels cannot be judged", told, {"full": None})
 
 
 def _scattered(measured: Measured) -> Finding:

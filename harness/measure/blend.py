@@ -213,7 +213,8 @@ class _Model:
             unused = ~used
             matrix[unused[:, :, None] | unused[:, None]] = 0.0
             matrix[:, np.arange(used.shape[1]), np.arange(used.shape[1])] += unused + 1e-6
-            shares = np.linalg.solve(matrix, np.where(used, right, 0.0)[..., None])[..., 0]
+            solved = np.linalg.solve(matrix, np.where(used, right, 0.0)[..., None])
+            shares = np.asarray(solved[..., 0], dtype=np.float64)
             if domain == "light" and not (came <= 0.5).any():
                 break
         return shares

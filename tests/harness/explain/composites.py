@@ -51,8 +51,8 @@ _PICTURES = ["mirrored", "upside down", "turned", "transposed"]
 
 
 def random_wall(rng: Generator) -> Wiring:
-    """A wall of 16 to 256 LEDs: any corner, rows or columns, path, lines; often with a gap."""
-    rows, columns = (int(n) for n in rng.integers(4, 17, 2))
+    """A wall of 36 to 289 LEDs: any corner, rows or columns, path, lines; often with a gap."""
+    rows, columns = (int(n) for n in rng.integers(6, 18, 2))
     gap = np.zeros((rows, columns), dtype=bool)
     if rng.random() < 0.4:
         row, column = int(rng.integers(rows - 2)), int(rng.integers(columns - 2))

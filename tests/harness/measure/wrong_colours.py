@@ -316,9 +316,10 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
         light=lambda d: d * 255 / max(d.max(), 1), least=8,
     )  # fmt: skip
     yield Wrong(
-        "neighbours in the data mixed in", (r"depends on more than the level of its cell",),
-        light=lambda d: 0.8 * d + 0.1 * np.roll(d, 1, 0) + 0.1 * np.roll(d, -1, 0), least=200,
-        true=("nothing that is one cell's code",),
+        "neighbours in the data mixed in",
+        (r"80% of its own cell and 10% of each of the cells of the LEDs before and after it",),
+        light=lambda d: 0.8 * d + 0.1 * np.roll(d, 1, 0) + 0.1 * np.roll(d, -1, 0), least=8,
+        true=("of its own cell",),
     )  # fmt: skip
     n = int(rng.integers(8, 30))
     yield Wrong(
