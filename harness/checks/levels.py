@@ -120,7 +120,10 @@ def _scattered(measured: Measured) -> Finding:
         "levels",
         _SCATTERED,
         "all LEDs",
-        f"{measured.shown.jumps:.0%} of what LEDs showed at a level of one channel is off the"
+        f"{measured.borrowed:.0%} of the light in channels that an LED's cell leaves dark is that"
+        " of a cell beside it"
+        if measured.borrowed > 0.5
+        else f"{measured.shown.jumps:.0%} of what LEDs showed at a level of one channel is off the"
         " levels beside it, and mixtures are not the sum of their channels"
         if measured.shown.small
         else f"only {measured.shown.agreement:.0%} of what LEDs showed at a level of one channel is"

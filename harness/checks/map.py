@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from harness.checks.blends import blend_findings
 from harness.checks.check import Result
 from harness.explain import explain
-from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, read_codes
+from harness.measure.blend import tells
+from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR, read_codes
 from harness.result.finding import Finding
 from harness.subject.trial import Trial
 
@@ -31,6 +33,10 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     if unclear.any():  # levels so wrong that they hide the code may still be those of its cell
         follows = trial.measured.follows(trial.places)
         source = np.where(unclear & follows, wiring.cell, source)
+    if trial.measured.scattered:  # a code may be mixed to that of another cell
+        elsewhere = (source >= 0) & (source != wiring.cell)
+        told = tells(trial.display, trial.measured.shown, _places(trial, source))
+        source = np.where(elsewhere & ~told, UNCLEAR, source)
     blend = trial.measured.blend
     mixes = np.zeros(len(wiring), dtype=np.bool_) if blend is None else blend.leds
     if blend is not None:
@@ -53,3 +59,9 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
             "leds_wrong": np.flatnonzero(~own)[:1000].tolist(),
         },
     )
+
+
+def _places(trial: Trial, source: NDArray[np.int64]) -> NDArray[np.int64]:
+    """(N,) the place of each cell (N,) among those that hold an LED, row by row; 0 for a mark."""
+    place = np.cumsum(~trial.display.gap.reshape(-1)) - 1
+    return np.where(source >= 0, place[np.maximum(source, 0)], 0)

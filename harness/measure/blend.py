@@ -27,14 +27,16 @@ Bools = NDArray[np.bool_]
 Domain = Literal["light", "levels"]
 
 LEAST_SHARE = 0.012  # a smaller one is rounding, or noise of a drive step
+_MOST_OWN = 0.9  # of the cell shown most: as much
 _OTHERS = 0.035  # shares of other cells that make a mixture, in all; or what is missing of one
 _REACH = 2  # cells, and LEDs along the wire, on each side of an LED's own
 _ROOM, _PART = 3.0, 0.02  # drive steps, and share of the light: rounding twice, noise of one step
 _FITS = 0.97  # of what an LED showed must be told
 _TELLS_MORE = 0.5  # what is left over, against that of the best single cell
 _ALIKE = 0.03  # gains of channels that are the same but for rounding
+_LIT, _LEAST_LIT = 20.0, 8  # drive steps that count as light, and how often it must be there
 _PILOTS = 48  # LEDs tried first: where none of them mixes, none does
-_ROUNDS = 3  # of least squares, each about the light told by the one before
+_ROUNDS = 5  # of least squares, each about the light told by the one before
 _AT_ONCE = 256  # LEDs, so that memory stays small
 
 
@@ -52,18 +54,36 @@ class Blend:
     domain: Domain
 
     def base(self, own: Ints) -> Ints:
-        """(N,) place of the cell to tell the shares by: its own (N,), where it is among those
+        """(N,) place of the cell to tell the shares by: the own one (N,), or the one shown most.
 
-        that the LED may show; or else the one it shows most.
+        Where most LEDs show some of their own cell, the map is right, and own cells are told by.
         """
-        near = (self.cells == own[:, None]).any(axis=1)
+        mine = self.cells == own[:, None]
+        own_share = np.where(mine, self.shares, 0.0).sum(axis=1)
+        most = self.shares.max(axis=1)
+        kept = own_share >= _MOST_OWN * most
+        if 2 * np.count_nonzero(own_share[self.leds] > 0) >= np.count_nonzero(self.leds):
+            kept = mine.any(axis=1)
         first = self.cells[np.arange(len(own)), self.shares.argmax(axis=1)]
-        return np.where(near | ~self.leds, own, first)
+        return np.where(kept | ~self.leds, own, first)
 
 
 def tells(display: Display, shown: Shown, cell: Ints) -> Bools:
     """(N,) whether one cell (N,) each tells what the LEDs show, but for a factor."""
     return _Model(display, shown).one_cell(cell)
+
+
+def borrowed(display: Display, shown: Shown) -> float:
+    """Share of the light, in channels that an LED's own cell leaves dark, that is a neighbour's.
+
+    Where it is nearly all, a step takes it from there that is no sum: the brighter of two cells,
+    the middle one of three. 0 where there is little such light.
+    """
+    model = _Model(display, shown)
+    own = np.argsort(np.argsort(display.wiring.cell))
+    cell = np.where(shown.cell >= 0, shown.cell, own)
+    leds = np.flatnonzero(~model.one_cell(cell) & ~model.one_cell(own))
+    return model.of_neighbours(leds, cell[leds], _around(display, cell)[leds])
 
 
 def find_blend(display: Display, shown: Shown) -> Blend | None:
@@ -79,7 +99,9 @@ def find_blend(display: Display, shown: Shown) -> Blend | None:
         return None
     pilots = left[np.linspace(0, left.size - 1, min(left.size, _PILOTS)).round().astype(int)]
     pilots = np.unique(pilots)
-    around = [_around(display, base) for base in (own, read)]
+    likeliest = own.copy()
+    likeliest[pilots] = model.likeliest(pilots)
+    around = [_around(display, base) for base in (own, read, likeliest)]
     domains: tuple[Domain, ...] = ("light", "levels")
     told = {
         domain: sum(int(model.fit(pilots, near, domain)[1].sum()) for near in around)
@@ -88,6 +110,9 @@ def find_blend(display: Display, shown: Shown) -> Blend | None:
     best = max(domains, key=lambda domain: told[domain])
     if not told[best]:
         return None
+    for some in _parts(left):
+        likeliest[some] = model.likeliest(some)
+    around[2] = _around(display, likeliest)
     cells = np.full((len(own), around[0].shape[1]), -1)
     shares, mixes = np.zeros(cells.shape), np.zeros(len(own), dtype=np.bool_)
     for near in around:
@@ -154,6 +179,21 @@ class _Model:
         gain = (came * told).sum(axis=1) / np.maximum((told**2).sum(axis=1), 1e-9)
         return self._near(came, gain[:, None] * told)
 
+    def likeliest(self, leds: Ints) -> Ints:
+        """(n,) the cell whose light goes best with what these LEDs show."""
+        size = np.maximum(np.sqrt((self._light**2).sum(axis=1)), 1e-9)
+        return np.asarray((self._came[leds] @ (self._light / size[:, None]).T).argmax(axis=1))
+
+    def of_neighbours(self, leds: Ints, cell: Ints, around: Ints) -> float:
+        """Share of LEDs' light, where their cells (n,) are dark, that cells (n, K) have."""
+        lit = (self._came[leds] > _LIT) & (self._levels[cell] == 0)
+        if lit.sum() < _LEAST_LIT:
+            return 0.0
+        which, when = np.nonzero(lit)
+        beside = np.where(around[which] >= 0, self._light[around[which], when[:, None]], -1e3)
+        off = np.abs(beside - self._came[leds][which, when][:, None]).min(axis=1)
+        return float((off <= _ROOM).mean())
+
     def _near(self, came: Floats, told: Floats) -> Bools:
         told = np.clip(told, 0, 255)
         near = np.abs(came - told) <= _ROOM + _PART * told
@@ -171,11 +211,10 @@ class _Model:
         source = self._light if domain == "light" else self._levels
         parts = np.where(used[..., None], source[cells], 0.0)  # (n, K, T · 3)
         came = self._came[leds]
-        shares: Floats = np.zeros(cells.shape)
-        for again in range(2):  # with all cells, then with those that matter
+        shares: Floats = np.ones(cells.shape)
+        for _ in range(3):  # with all cells, then with those that matter
+            used &= np.abs(shares) > LEAST_SHARE
             shares = self._solve(parts, came, used, domain)
-            if not again:
-                used &= np.abs(shares) > LEAST_SHARE
         shares[~used] = 0.0
         told = self._shine((shares[:, None] @ parts)[:, 0], domain)
         single = np.abs(shares).argmax(axis=1)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from emulator.canvas import full_light
 from emulator.description.display import Display
 from emulator.signal.framing import has_seven_bits
-from harness.measure.blend import Blend, find_blend
+from harness.measure.blend import Blend, borrowed, find_blend
 from harness.measure.channel import Channel
 from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown, plateau
@@ -34,6 +34,7 @@ Ints = NDArray[np.int64]
 Picture = NDArray[np.uint8]
 
 _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
+_BORROWED = 0.8  # of such light: much more than chance
 _JUMPS = 0.3  # share of what a small wall's LEDs show that neither neighbours nor sums tell
 _WIDEST = 24  # levels in a row that may be missing: a straight line is 0.8 drive steps off there
 
@@ -59,9 +60,16 @@ class Measured:
         channels may leak; where levels jump and mixtures do not follow, neither explains it.
         """
         if self.shown.small:
+            if self.borrowed > _BORROWED:
+                return True
             jumps = self.shown.jumps > _JUMPS
             return jumps and self.mixing.misses(self.mixing.sums) > _JUMPS
         return self.shown.scattered
+
+    @cached_property
+    def borrowed(self) -> float:
+        """Share of the light where an LED's cell is dark that a cell beside it has."""
+        return borrowed(self.display, self.shown)
 
     @property
     def enough(self) -> bool:
