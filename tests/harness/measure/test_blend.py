@@ -73,7 +73,7 @@ def after(light, part):
         ),
         (
             lambda v: 1.4 * v - 0.4 * np.concatenate([v[1:], v[-1:]]),
-            [r"^rows 0 to 2: each LED shows 140% of its own cell and less 40% of the cell below$"],
+            [r"each LED shows 140% of its own cell and less 40% of the cell below$"],
         ),
     ],
     ids=["right", "above", "wire", "one row", "sharpened"],
