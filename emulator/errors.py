@@ -11,6 +11,7 @@ ForeglowError
 ├── OutputClosedError  a picture was sent to an output that has been closed
 ├── AddressError       an address of an output has a wrong place or option (ports/address.py)
 ├── LinkError          a serial link cannot be opened (ports/serial/port.py)
+├── SpiError           an SPI device cannot be opened, or its library is missing
 ├── RecordingError     a recording cannot be read, does not fit, or cannot be exported so
 ├── OutOfRangeError    a figure lies outside what a formula or table holds for
 ├── SourceError        a camera, clip, still or feed gives no picture, now or at all
@@ -149,6 +150,10 @@ class WindowError(ForeglowError, RuntimeError):
 
 class OutputClosedError(ForeglowError, RuntimeError):
     """A picture was sent to an output that has been closed, by the program or by its user."""
+
+
+class SpiError(ForeglowError, OSError):
+    """An SPI device cannot be opened, or the library for it is missing."""
 
 
 class OutOfRangeError(ForeglowError, ValueError):

@@ -31,6 +31,7 @@ OUTPUTS: Mapping[str, str] = {
     "socket": "emulator.ports.serial.output:SerialOutput",
     "rfc2217": "emulator.ports.serial.output:SerialOutput",
     "e131": "emulator.ports.e131:E131Output",
+    "spi": "emulator.ports.spi.output:SpiOutput",
 }
 
 
@@ -94,7 +95,8 @@ def open_output(address: str | Sequence[str], display: Display) -> Output:
     again where that can help, and else left out.
 
     'memory:' (simulated time), 'window:' (real time, on screen), 'vcd:FILE',
-    'serial:///dev/ttyACM0?baud=2000000', 'socket://HOST:PORT', 'e131://HOST?universe=1'.
+    'serial:///dev/ttyACM0?baud=2000000', 'socket://HOST:PORT', 'e131://HOST?universe=1',
+    'spi:///dev/spidev0.0?hz=2400000&bits=3'.
 
     Raises UnknownNameError listing the kinds of output, AddressError where the rest of an
     address is wrong, and what the output raises where it cannot be opened.

@@ -82,4 +82,8 @@ class RemoteOutput(Output):
         if self.clock is not self.bench.clock:
             delay_ns = round(self.transport.latency_s * 1e9)
             self.bench.clock.wait_until(self.clock.now_ns() + delay_ns)
+        return self._show(lines)
+
+    def _show(self, lines: list[Bytes]) -> Sent:
+        """What the twin makes of a frame that `_put` has taken: all of it arrives."""
         return self.bench.send_frame(lines)

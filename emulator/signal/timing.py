@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ Verdict = Literal["pass", "fail", "cannot tell"]
 # From this low on, a controller may have meant a new frame; shorter is a slow bit. Common
 # practice, no source: refilling a buffer takes a few microseconds.
 PAUSE_NS = 5_000
+_MOST_SPAN = 1 << 15  # ns from the shortest time to the longest for which they are counted
 
 
 @dataclass(frozen=True)
@@ -86,22 +87,27 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
     """
     seen, r = pulses(waveform, wire), waveform.margin_ns
     high, gap, ones = seen.high_ns, seen.gap_ns, seen.ones
-    low_after_one = ones[:-1]
     early = _early(gap, seen.ends, wire)
     is_bit = np.ones(gap.size, dtype=bool)
     is_bit[seen.ends] = is_bit[early] = False
-    resets = gap[~is_bit]
-    near = np.abs(high - wire.threshold_ns) < r
-    neither = (high - r > wire.t0h.most) & (high + r < wire.t1h.least)
-    either, after = near & ~neither, near[:-1]
-    zero, one = is_bit & ~low_after_one, is_bit & low_after_one
+    low, after_one = gap[is_bit], ones[:-1][is_bit]
+    t0h, t1h = _told_apart(high, ones)
+    t0l, t1l = _told_apart(low, after_one)
+    sure_high = sure_low = None
+    if r:
+        near = np.abs(high - wire.threshold_ns) < r
+        neither = (high - r > wire.t0h.most) & (high + r < wire.t1h.least)
+        sure, after = ~near | neither, ~near[:-1][is_bit]
+        sure_high = _told_apart(high[sure], ones[sure])
+        sure_low = _told_apart(low[after], after_one[after])
     too_early = gap[early] + r < wire.reset_ns
+    resets = _counted(gap[~is_bit])
     return Timing(
         symbols=(
-            _symbol("T0H", wire.t0h.least, wire.t0h.most, high[~ones], r, either[~ones]),
-            _symbol("T0L", wire.t0l.least, wire.t0l.most, gap[zero], r, after[zero]),
-            _symbol("T1H", wire.t1h.least, wire.t1h.most, high[ones], r, either[ones]),
-            _symbol("T1L", wire.t1l.least, wire.t1l.most, gap[one], r, after[one]),
+            _symbol("T0H", wire.t0h.least, wire.t0h.most, t0h, r, sure_high and sure_high[0]),
+            _symbol("T0L", wire.t0l.least, wire.t0l.most, t0l, r, sure_low and sure_low[0]),
+            _symbol("T1H", wire.t1h.least, wire.t1h.most, t1h, r, sure_high and sure_high[1]),
+            _symbol("T1L", wire.t1l.least, wire.t1l.most, t1l, r, sure_low and sure_low[1]),
             _symbol("reset", wire.reset_ns, None, resets, r),
         ),
         resolution_ns=waveform.resolution_ns,
@@ -109,6 +115,30 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
         early=int(np.count_nonzero(too_early)),
         glitches=seen.glitches,
     )
+
+
+class _Times(NamedTuple):
+    """Measured times: the values that occur, rising, and how often each does."""
+
+    values: NDArray[np.int64]
+    counts: NDArray[np.int64]
+
+
+def _counted(times_ns: NDArray[np.int64]) -> _Times:
+    return _Times(*np.unique(times_ns, return_counts=True))
+
+
+def _told_apart(times_ns: NDArray[np.int64], ones: NDArray[np.bool_]) -> tuple[_Times, _Times]:
+    """Times (n,) of 0s and of 1s. A controller makes few different ones, so they are counted."""
+    least = int(times_ns.min(initial=0))
+    span = int(times_ns.max(initial=0)) - least + 1
+    if span > _MOST_SPAN:
+        return _counted(times_ns[~ones]), _counted(times_ns[ones])
+    counts = np.bincount((times_ns - least) * 2 + ones, minlength=2 * span).reshape(-1, 2)
+    values = np.flatnonzero(counts.any(axis=1))
+    zero, one = (np.ascontiguousarray(counts[values, which]) for which in (0, 1))
+    values += least
+    return _Times(values[zero > 0], zero[zero > 0]), _Times(values[one > 0], one[one > 0])
 
 
 def _early(gap_ns: NDArray[np.int64], ends: NDArray[np.int64], wire: OneWire) -> NDArray[np.int64]:
@@ -135,14 +165,14 @@ def judge_clock(clock: Waveform, wire: Clocked) -> Timing:
     period = np.diff(clock.rises_ns)
     shortest = -(-1_000_000_000 // wire.most_hz)
     if wire.latch != "rest":
-        return Timing((_symbol("clock", shortest, None, period, r),), resolution_ns, r)
+        return Timing((_symbol("clock", shortest, None, _counted(period), r),), resolution_ns, r)
     falls = clock.falls_ns[int(clock.first_level) :][: period.size]
     low = clock.rises_ns[1:] - falls
     rests = low >= wire.rest_ns
     return Timing(
         (
-            _symbol("clock", shortest, None, period[~rests], r),
-            _symbol("rest", wire.rest_ns, None, low[rests], r),
+            _symbol("clock", shortest, None, _counted(period[~rests]), r),
+            _symbol("rest", wire.rest_ns, None, _counted(low[rests]), r),
         ),
         resolution_ns,
         r,
@@ -153,22 +183,24 @@ def _symbol(
     name: str,
     least: int,
     most: int | None,
-    measured: NDArray[np.int64],
+    times: _Times,
     margin_ns: float,
-    unsure: NDArray[np.bool_] | None = None,
+    sure: _Times | None = None,
 ) -> Symbol:
-    """One symbol; `unsure` (n,) says which of the measured times may be another's."""
-    if not measured.size:
+    """One symbol; `sure`: those of its times that are no other symbol's, where not all are."""
+    values, counts = times
+    if not values.size:
         return Symbol(name, least, most, 0, None, None, None, None, "cannot tell")
-    low, high = int(measured.min()), int(measured.max())
-    middle = int(np.partition(measured, (measured.size - 1) // 2)[(measured.size - 1) // 2])
+    low, high, count = int(values[0]), int(values[-1]), int(counts.sum())
+    middle = int(values[np.searchsorted(np.cumsum(counts), (count - 1) // 2, side="right")])
     verdict = _verdict(low, high, least, most, margin_ns)
-    if unsure is not None and unsure.any():
-        sure = measured[~unsure]
-        proven = sure.size and _verdict(sure.min(), sure.max(), least, most, margin_ns) == "fail"
+    if sure is not None and sure.counts.sum() < count:
+        proven = sure.values.size and (
+            _verdict(int(sure.values[0]), int(sure.values[-1]), least, most, margin_ns) == "fail"
+        )
         verdict = "fail" if proven else "cannot tell"
-    mean = float(measured.mean())
-    return Symbol(name, least, most, measured.size, low, middle, high, mean, verdict)
+    mean = float(values @ counts) / count
+    return Symbol(name, least, most, count, low, middle, high, mean, verdict)
 
 
 def _verdict(low: int, high: int, least: int, most: int | None, margin_ns: float) -> Verdict:

@@ -1,0 +1,140 @@
+"""Linux SPI on the wire: transfers to the edges of MOSI and SCLK."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.signal.waveform import Waveform, from_toggles
+
+Idle = Literal["low", "high", "last"]
+"""Where MOSI rests between transfers: low, high, or as the last bit left it."""
+
+CPHA = 1  # the bits of a mode: include/uapi/linux/spi/spi.h
+CPOL = 2
+
+
+@dataclass(frozen=True, eq=False)
+class Transfer:
+    """What one transfer puts on the wire.
+
+    data : uint8 (B,), as it lies in memory. begin_ns : its first bit begins. [ns]
+    hz : what SCLK really runs at. asked_hz : what the program asked for; 0 where that is not known.
+    mode : 0 to 3, CPOL · 2 + CPHA. lsb_first : the lowest bit of each word leaves first.
+    bits_per_word : 1 to 32. call : transfers of the same call of the program have the same number.
+
+    Words of more than 8 bits lie in memory in the order of the processor, each in 2 or 4 bytes
+    (include/linux/spi/spi.h, bits_per_word, from memory). Taken for a little-endian one, as Linux
+    runs on ARM: so the second byte leaves before the first.
+    """
+
+    data: NDArray[np.uint8]
+    begin_ns: int
+    hz: float
+    mode: int = 0
+    lsb_first: bool = False
+    bits_per_word: int = 8
+    asked_hz: int = 0
+    call: int = 0
+
+    @cached_property
+    def bits(self) -> NDArray[np.uint8]:
+        """The bits in the order in which they leave, uint8 (n,)."""
+        return bits_on_wire(self.data, self.lsb_first, self.bits_per_word)
+
+    @cached_property
+    def first_one(self) -> int:
+        """The first bit that is 1; where there is none, as many as there are bits."""
+        return int(self.bits.argmax()) if self.bits.any() else self.bits.size
+
+    @cached_property
+    def after_ones(self) -> int:
+        """The bit after the last 1; 0 where there is none."""
+        return self.bits.size - int(self.bits[::-1].argmax()) if self.bits.any() else 0
+
+    @property
+    def bit_ns(self) -> float:
+        """How long a bit lasts."""
+        return 1e9 / self.hz
+
+    @property
+    def end_ns(self) -> int:
+        """Its last bit has ended."""
+        return self.begin_ns + round(self.bits.size * self.bit_ns)
+
+    @property
+    def low_tail_ns(self) -> int:
+        """How long MOSI is low at the end of the transfer: its trailing zero bits."""
+        return round((self.bits.size - self.after_ones) * self.bit_ns)
+
+
+def word_bytes(bits_per_word: int) -> int:
+    """Bytes that a word takes in memory: 1, 2 or 4."""
+    return 1 if bits_per_word <= 8 else 2 if bits_per_word <= 16 else 4
+
+
+def bits_on_wire(
+    data: NDArray[np.uint8], lsb_first: bool = False, bits_per_word: int = 8
+) -> NDArray[np.uint8]:
+    """The bits of bytes (B,) in the order in which they leave, uint8 (n,), 0 or 1.
+
+    A word sits in the low bits of its bytes. Bytes that fill no word are left out: the kernel
+    takes none such.
+    """
+    if bits_per_word == 8:
+        return np.unpackbits(data, bitorder="little" if lsb_first else "big")
+    size = word_bytes(bits_per_word)
+    words = data[: data.size - data.size % size].reshape(-1, size)[:, ::-1]
+    bits = np.unpackbits(words, axis=1)[:, 8 * size - bits_per_word :]
+    return np.ascontiguousarray(bits[:, ::-1] if lsb_first else bits).ravel()
+
+
+def mosi(
+    transfers: Sequence[Transfer], idle: Idle, before: bool, start_ns: int, end_ns: int
+) -> Waveform:
+    """The level of MOSI from start_ns to end_ns, through transfers in the order of time.
+
+    before : its level before the first of them. Each bit lasts a period of the clock, whatever the
+    mode; between two transfers the line is idle. Not modelled: what the level is for the short
+    while between chip select and first clock.
+    """
+    toggles, level = [np.zeros(0, np.int64)], before
+    for one in transfers:
+        bits = one.bits
+        after = idle == "high" or (idle == "last" and bool(bits[-1] if bits.size else level))
+        levels = np.empty(bits.size + 2, np.uint8)
+        levels[0], levels[1:-1], levels[-1] = level, bits, after
+        toggles.append(_times(np.flatnonzero(levels[1:] != levels[:-1]), one))
+        level = after
+    return from_toggles(np.concatenate(toggles), before, start_ns, end_ns)
+
+
+def sclk(transfers: Sequence[Transfer], start_ns: int, end_ns: int) -> Waveform:
+    """The level of SCLK from start_ns to end_ns, through transfers in the order of time.
+
+    It rests at CPOL. Without CPHA its first edge comes amid the first bit, and its second as that
+    ends; with CPHA the first comes as the first bit begins, and the second amid it
+    (Documentation/spi/spi-summary.rst, from memory).
+    """
+    rests_high = bool(transfers and transfers[0].mode & CPOL)
+    toggles, level, rests_ns = [np.zeros(0, np.int64)], rests_high, start_ns
+    for one in transfers:
+        if bool(one.mode & CPOL) != level:  # another mode: it changes some time before the data
+            toggles.append(np.array([(rests_ns + one.begin_ns) // 2]))
+            level = not level
+        first = np.arange(one.bits.size) + (0 if one.mode & CPHA else 0.5)
+        toggles.append(_times(np.stack([first, first + 0.5], axis=1).ravel(), one))
+        rests_ns = one.end_ns
+    return from_toggles(np.concatenate(toggles), rests_high, start_ns, end_ns)
+
+
+def _times(bits: NDArray[np.int64] | NDArray[np.float64], one: Transfer) -> NDArray[np.int64]:
+    """When so many bits of a transfer have passed, to the nearest nanosecond."""
+    times = np.rint(bits * one.bit_ns).astype(np.int64)
+    times += one.begin_ns
+    return times
