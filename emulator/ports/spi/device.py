@@ -30,9 +30,10 @@ class RealDevice:
         except OSError as error:
             self._spi.close()
             raise SpiError(
-                f"{self.path} cannot be used: {error.strerror or error}\n"
-                "  To mend: switch SPI on, check the numbers of bus and device (ls /dev/spidev*),"
-                " and join the group that may open it (ls -l)."
+                f"cannot be used: {error.strerror or error}",
+                place=self.path,
+                fix="switch SPI on, check the numbers of bus and device (ls /dev/spidev*), and join"
+                " the group that may open it (ls -l).",
             ) from error
 
     def write(self, data: Bytes) -> None:
@@ -57,9 +58,8 @@ def _library() -> ModuleType:
         import spidev
     except ModuleNotFoundError as error:
         raise SpiError(
-            "an SPI device needs the library spidev, which is not installed\n"
-            "  To mend: pip install 'foreglow[spi]' on the Linux computer with the device; it is"
-            " built there, so it needs a C compiler. Without a device: spi:?hz=2400000&bits=3 is"
-            " emulated."
+            "an SPI device needs the library spidev, which is not installed",
+            fix="pip install 'foreglow[spi]' on the Linux computer with the device; it is built"
+            " there, so it needs a C compiler. Without a device: spi:?hz=2400000&bits=3 is emulated.",
         ) from error
     return spidev  # type: ignore[no-any-return]

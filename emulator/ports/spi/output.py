@@ -12,6 +12,7 @@ import numpy as np
 from emulator.canvas import line_bytes
 from emulator.clock import RealClock
 from emulator.description.display import Display
+from emulator.errors import laid_out
 from emulator.ports.address import Address
 from emulator.ports.link import Link
 from emulator.ports.output import Output
@@ -170,19 +171,20 @@ def spi_transport(display: Display, wires: Wires, sending: Sending) -> Link:
 
 def warn(display: Display, wires: Wires, sending: Sending) -> None:
     """Log what the chip's datasheet or the longest message does not allow."""
-    for words in (out_of_tolerance(sending, display, wires.controller),):
-        if words:
-            _log.warning("%s", words)
+    words = [out_of_tolerance(sending, display, wires.controller)]
     longest = max(
         spi_bytes(np.zeros(count, np.uint8), display.chip, sending, wires).size
         for count in line_bytes(display)
     )
     if longest > wires.bufsiz:
-        _log.warning(
-            "a frame of %d bytes goes in %d transfers: bufsiz is %d, and the pause between two may"
-            " end the frame\n  To mend: set spidev.bufsiz=%d on the kernel's command line.",
-            longest,
-            -(-longest // wires.bufsiz),
-            wires.bufsiz,
-            1 << (longest - 1).bit_length(),
+        parts = -(-longest // wires.bufsiz)
+        words.append(
+            laid_out(
+                f"a frame of {longest} bytes goes in {parts} transfers: bufsiz is {wires.bufsiz},"
+                " and the pause between two may end the frame",
+                fix=f"set spidev.bufsiz={1 << (longest - 1).bit_length()} on the kernel's command"
+                " line.",
+            )
         )
+    for one in filter(None, words):
+        _log.warning("%s", one)

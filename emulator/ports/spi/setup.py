@@ -9,6 +9,7 @@ from typing import cast, get_args
 
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
+from emulator.errors import laid_out
 from emulator.ports.address import Address
 from emulator.ports.spi.controller import (
     BUFSIZ,
@@ -141,9 +142,10 @@ def out_of_tolerance(sending: Sending, display: Display, controller: Controller)
         for name, time in way.spans_ns(real).items()
         if not spans[name].least <= time <= spans[name].most
     )
-    return (
+    return laid_out(
         f"{way.bits} SPI bits at {in_mhz(real)} are outside the datasheet of {display.chip.part}:"
-        f" {wrong}\n  To mend: {better(display, controller)}"
+        f" {wrong}",
+        fix=better(display, controller),
     )
 
 

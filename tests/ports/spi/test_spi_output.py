@@ -165,7 +165,7 @@ def test_without_the_library_the_error_says_what_to_install(wall, monkeypatch):
 
 
 def test_a_device_that_is_not_there_is_named(wall, library):
-    with pytest.raises(SpiError, match=r"/dev/spidev7\.0 cannot be used: No such file"):
+    with pytest.raises(SpiError, match=r"/dev/spidev7\.0: cannot be used: No such file"):
         emulator.open_output("spi:///dev/spidev7.0", wall())
     assert library[0].closed
 
