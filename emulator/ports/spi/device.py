@@ -60,6 +60,6 @@ def _library() -> ModuleType:
         raise SpiError(
             "an SPI device needs the library spidev, which is not installed",
             fix="pip install 'foreglow[spi]' on the Linux computer with the device; it is built"
-            " there, so it needs a C compiler. Without a device: spi:?hz=2400000&bits=3 is emulated.",
+            " there, so it needs a C compiler. spi:?hz=2400000&bits=3 is emulated.",
         ) from error
     return spidev  # type: ignore[no-any-return]
