@@ -109,6 +109,11 @@ class Board:
         with contextlib.suppress(OSError):
             os.write(self._there, data)
 
+    def deaf(self, says: bytes) -> None:
+        """It reads no more; before that it says something."""
+        self._mute = True
+        self._send(says)
+
     def vanish(self) -> None:
         """As a cable that is pulled out."""
         if not self._over:

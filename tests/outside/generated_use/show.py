@@ -16,10 +16,16 @@ from tests.outside.generated_use.outputs import (
     wall_comes_back,
     wall_past_help,
 )
+from tests.outside.generated_use.surroundings import (
+    deaf_wall,
+    frozen,
+    gathers_nothing,
+    terminal_gone,
+)
 from tests.outside.generated_use.units import notified, unit
 
 KINDS = (
-    company, killed, unit, scene_fails, silence, ended, unit, wall_comes_back, company, killed,
-    board_again, fork_reaches_nothing, unit, scene_killed, kept_of_the_show, notified,
-    wall_past_help, too_much_memory,
+    company, killed, unit, scene_fails, silence, ended, unit, wall_comes_back, terminal_gone,
+    board_again, fork_reaches_nothing, company, scene_killed, kept_of_the_show, notified, frozen,
+    wall_past_help, too_much_memory, deaf_wall, killed, gathers_nothing, terminal_gone,
 )  # fmt: skip
