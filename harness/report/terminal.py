@@ -21,9 +21,10 @@ def say(text: str, *, error: bool = False) -> None:
 def terminal(file: IO[str] | None = None, **settings: Any) -> Console:
     """A rich Console that cleans what it prints; `settings` are those of Console.
 
-    rich's own styles stay: only the text between them is cleaned.
+    rich's own styles stay: only the text between them is cleaned. Words are printed as they are:
+    a name may hold `[/]` or `:fire:`, so styles are given by `Text`, not by markup.
     """
-    console = Console(file=file, **settings)
+    console = Console(file=file, markup=False, emoji=False, **settings)
     console.push_render_hook(_Cleaning())
     return console
 

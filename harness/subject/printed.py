@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import codecs
 import contextlib
+import io
 import os
 import sys
 import threading
+
+from emulator.plaintext import clean
 
 MUCH_PRINTED = 1 << 20  # bytes; to show pictures nothing needs to be printed
 FIX_PRINTED = "print only what changes: a terminal or a log takes time, and fills the disk."
@@ -39,19 +43,23 @@ class Printed:
             self._thread.join(_GRACE_S)
 
     def _read(self) -> None:
+        decoder = codecs.getincrementaldecoder("utf-8")("replace")
+        words = io.IncrementalNewlineDecoder(
+            decoder, translate=True
+        )  # each \r is a line's end, too
         with contextlib.closing(os.fdopen(self._read_end, "rb", buffering=0)) as stream:
             while data := stream.read(_PIPE_BYTES):
                 left = _PASSED_ON - self.count
                 self.count += len(data)
                 if left > 0:
-                    self._pass_on(data[:left])
+                    self._pass_on(words.decode(data[:left]))
                     if len(data) > left:
-                        self._pass_on("\n… and more, which is not passed on\n".encode())
+                        self._pass_on("\n… and more, which is not passed on\n")
 
     @staticmethod
-    def _pass_on(data: bytes) -> None:
+    def _pass_on(text: str) -> None:
         with contextlib.suppress(
             OSError, ValueError
         ):  # nobody reads it: it is counted all the same
-            sys.stderr.write(data.decode(errors="replace"))
+            sys.stderr.write(clean(text))
             sys.stderr.flush()

@@ -65,7 +65,6 @@ def _print_figures(console: Console) -> None:
     console.print(
         "Current and light; a key of [chip] by the name of a column puts your own figure in its"
         " place. Several figures are those of red, green, blue (and white).",
-        markup=False,
     )
     for table in (current, light, white):
         console.print(table)

@@ -65,8 +65,11 @@ def print_flash(name: str, display: Display, judged: Judgement, console: Console
     """Print the judgement, its worst second, and that it is no medical clearance."""
     last_s = judged.times_ns[-1] / 1e9
     console.print(
-        f"[bold]{display.name}[/bold], {name}: {len(judged.times_ns)} frames up to"
-        f" {last_s:.1f} s, seen from {judged.distance_m:g} m",
+        Text.assemble(
+            (display.name, "bold"),
+            f", {name}: {len(judged.times_ns)} frames up to"
+            f" {last_s:.1f} s, seen from {judged.distance_m:g} m",
+        ),
         highlight=False,
     )
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)

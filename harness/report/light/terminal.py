@@ -8,6 +8,7 @@ import numpy as np
 from rich import box
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from emulator.description.display import Display
 from emulator.light.eye import reading_distance_m
@@ -129,8 +130,11 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     f, white, depths, cover = report.figures, report.white, report.depths, display.cover
     walls = "no walls" if cover.walls == "none" else f"{cover.walls} walls"
     console.print(
-        f"[bold]{display.name}[/bold], seen from {f.distance_m:g} m in {f.ambient_lx:g} lx;"
-        f" front {cover.depth_mm:g} mm before the LEDs, {walls}",
+        Text.assemble(
+            (display.name, "bold"),
+            f", seen from {f.distance_m:g} m in {f.ambient_lx:g} lx;"
+            f" front {cover.depth_mm:g} mm before the LEDs, {walls}",
+        ),
         highlight=False,
     )
     table = Table(box=box.SIMPLE_HEAD, show_header=False, pad_edge=False)
@@ -176,11 +180,14 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     even = "none up to 4 pitches" if depths.even_mm is None else f"{depths.even_mm:.0f} mm"
     table.add_row(f"depth for min/mean {depths.even:g}", even, "")
     console.print(table)
-    console.print(_d65_words(white), highlight=False, markup=False)
+    console.print(_d65_words(white), highlight=False)
     console.print(
-        f"[dim]Model: {_source_words(display.chip.emitter_mm)}, matt front; see \\[cover] and the"
-        " chip's sources. An LED's intensity differs by ± 10 % and more within a reel (common"
-        " practice, no source).[/dim]",
+        Text(
+            f"Model: {_source_words(display.chip.emitter_mm)}, matt front; see [cover] and the"
+            " chip's sources. An LED's intensity differs by ± 10 % and more within a reel (common"
+            " practice, no source).",
+            "dim",
+        ),
         highlight=False,
     )
 

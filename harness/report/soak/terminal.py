@@ -41,8 +41,11 @@ def print_soak(
 ) -> None:
     """Print figures, faults, findings and verdict."""
     console.print(
-        f"[bold]{display.name}[/bold], {soaked.scene}: {clock_face(soaked.seconds)} of simulated"
-        f" time, {soaked.frames} frames at {soaked.had:g} /s",
+        Text.assemble(
+            (display.name, "bold"),
+            f", {soaked.scene}: {clock_face(soaked.seconds)} of simulated"
+            f" time, {soaked.frames} frames at {soaked.had:g} /s",
+        ),
         highlight=False,
     )
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_header=False)
