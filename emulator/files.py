@@ -71,7 +71,7 @@ def check_target(path: Path | str, *, force: bool = False, keep: Iterable[Path] 
 
 
 def _is_ours(path: Path) -> bool:
-    """Whether a file carries the mark, near its begin or its end; an empty one may go, too."""
+    """Whether a file carries the mark, near its begin or its end."""
     try:
         with path.open("rb") as file:
             size = file.seek(0, os.SEEK_END)
@@ -83,7 +83,7 @@ def _is_ours(path: Path) -> bool:
                 file.seek(0)
                 with contextlib.suppress(EOFError, zlib.error, gzip.BadGzipFile):
                     found = gzip.GzipFile(fileobj=file).read(_LOOKED_AT)
-            return size == 0 or MARK.encode() in found
+            return MARK.encode() in found
     except OSError as error:
         raise WriteError(
             f"cannot be read ({error.strerror})", place=path, fix="name another file."

@@ -169,6 +169,13 @@ with whole_file("result.txt") as beside:
 """
 
 
+def test_an_empty_file_is_the_users_too(tmp_path):
+    (tmp_path / "mine.svg").touch()
+    with pytest.raises(WriteError, match="nothing in it says that foreglow wrote it"):
+        check_target(tmp_path / "mine.svg")
+    check_target(tmp_path / "mine.svg", force=True)
+
+
 def test_what_a_killed_process_left_is_gone_after_the_next_call(tmp_path):
     root = str(Path(__file__).parent.parent)
     killed = subprocess.run(

@@ -61,11 +61,38 @@ def test_a_console_cleans_text_and_keeps_its_own_colours():
 
     out = io.StringIO()
     console = terminal(out, width=60, force_terminal=True, color_system="standard")
-    console.print(f"[bold red]{EVIL}[/]", EVIL, style="blue")
+    console.print(EVIL, style="blue")
     text = out.getvalue()
     assert OWN.search(text)
     assert harmless(OWN.sub("", text).replace("\n", ""))
     assert r"\x1b" in text
+
+
+@pytest.mark.parametrize("name", ["[/]", "[red]x[/red]", ":fire:", "a [link=http://x]b"])
+def test_a_console_takes_words_as_they_are(name):
+    from rich.table import Table
+
+    console, text = as_text(80)
+    table = Table(title=name)
+    table.add_column(name)
+    table.add_row(name)
+    console.print(name)
+    console.print(table)
+    assert text.getvalue().count(name) == 4
+
+
+@pytest.mark.parametrize("form", ["png", "svg"])
+@pytest.mark.parametrize("name", [EVIL, r"$\frac$", "日本", "$HOME and $PATH"])
+def test_a_chart_takes_words_as_they_are(name, form):
+    from matplotlib.figure import Figure
+
+    from harness.report.chart import chart_bytes
+
+    figure = Figure(layout="constrained")
+    figure.subplots().set_title(name)
+    chart = chart_bytes(lambda: figure, form)
+    if form == "svg":
+        assert clean(name) in "".join(ElementTree.fromstring(chart).itertext())
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import importlib.resources
 import re
 import tomllib
 from collections.abc import Iterator
@@ -28,13 +27,12 @@ from emulator.files import read_file
 _MOST_BYTES = 1 << 20  # of a display file; a larger wiring goes into a CSV map
 _LONGEST = 20_000  # characters in a line
 _MOST_TOLD = 20  # faults; the rest are counted
+_DEMOS = Path(__file__).resolve().parents[2] / "scenes"  # not by name: that may be another's
 
 
 def demo_names() -> tuple[str, ...]:
     """Names of the demo displays that come with foreglow."""
-    folder = importlib.resources.files("scenes")
-    names = (entry.name for entry in folder.iterdir())
-    return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
+    return tuple(sorted(path.stem for path in _DEMOS.glob("*.toml")))
 
 
 def load_display(name_or_path: str | Path) -> Display:
@@ -49,7 +47,7 @@ def load_display(name_or_path: str | Path) -> Display:
     elif path.name and _is_file(path.with_name(f"{path.name}.toml")):
         path = path.with_name(f"{path.name}.toml")
     elif str(name_or_path) in demo_names():
-        path = Path(str(importlib.resources.files("scenes") / f"{name_or_path}.toml"))
+        path = _DEMOS / f"{name_or_path}.toml"
     else:
         beside = (file.stem for file in path.parent.glob("*.toml"))
         raise UnknownNameError("display file or demo", str(name_or_path), {*demo_names(), *beside})

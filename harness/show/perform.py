@@ -83,8 +83,11 @@ def perform(bill: Bill, display: Display) -> bool:
             tally.take(slot)
             hours.take(slot)
             watched.take(slot)
-            notify.alive(clock.now_ns())
             wall.playing = on_now(bill, slot.shown, guards[0].out)
+
+        def stopped() -> str:  # asked at every turn, also while a scene takes long to load
+            notify.alive(clock.now_ns())
+            return stopping()
 
         where = " and ".join(bill.to)
         log.info("%s on %s, to %s, %g frames/s", bill.scene, display.name, where, pace.frames_per_s)
@@ -97,7 +100,7 @@ def perform(bill: Bill, display: Display) -> bool:
         failed = False
         notify.ready(f"{bill.scene} on {display.name}")
         try:
-            ended = show.run(lasts_ns, stopping)
+            ended = show.run(lasts_ns, stopped)
             notify.stopping()
             watched.end(ended)
             log.info("ended: %s; %s", ended.why, _darkness(wall))

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import json
+import sys
+import types
 from pathlib import Path
 
 import pytest
@@ -27,6 +29,12 @@ def faults(text: str) -> tuple:
         parse(text, HERE)
     assert str(caught.value).count("Fix:") == len(caught.value.problems)
     return caught.value.problems
+
+
+def test_the_demos_are_found_where_another_package_is_called_scenes(monkeypatch):
+    monkeypatch.setitem(sys.modules, "scenes", types.ModuleType("scenes"))
+    assert "foyer" in demo_names()
+    assert load_display("foyer").grid.columns == 36
 
 
 @pytest.mark.parametrize("name", demo_names())

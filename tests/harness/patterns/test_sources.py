@@ -35,6 +35,15 @@ def test_every_scene_and_pattern_may_be_named_with_and_without_its_kind():
         assert shown[0].shape == display.picture_shape
 
 
+@pytest.mark.parametrize(("columns", "rows"), [(1, 1), (60, 1), (8, 4), (4, 30)])
+def test_the_demo_scenes_show_on_any_wall(columns, rows):
+    display = wall(columns, rows)
+    for name in SCENES:
+        source = named_source(name, display)
+        for time_s in np.arange(0, 60, 2.5):
+            assert source(time_s).shape == display.picture_shape, name
+
+
 def test_the_demo_scenes_repeat_exactly():
     display = load_display("sign")
     for name in SCENES:

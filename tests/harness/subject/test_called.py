@@ -123,3 +123,14 @@ def test_what_it_prints_is_counted_and_only_the_first_of_it_passed_on(called, ca
     assert function.subject.printed() > MUCH_PRINTED
     function.close()
     assert len(capfd.readouterr().err) < 100_000
+
+
+def test_what_it_prints_is_harmless_on_a_terminal(called, capfd):
+    text = "a\x1b]0;owned\x07b\r\u202ec"
+    data = f"{text}\r\n".encode() + b"\x9b\xff\n"
+    function = called(
+        f"import os\ndef f(p):\n    os.write(1, {data!r})\n    return bytes({BYTES})\n"
+    )
+    function.subject.to_wire(PICTURE.copy())
+    function.close()
+    assert "a\\x1b]0;owned\\x07b\n\\u202ec\n\ufffd\ufffd\n" in capfd.readouterr().err

@@ -57,7 +57,8 @@ def consoles(rng: random.Random, folder: Path) -> list[str]:
         "PYTHONUTF8": rng.choice((None, "0")), "PYTHONCOERCECLOCALE": rng.choice((None, "0")),
         "COLUMNS": rng.choice(("1", "20", "100", "10000", "x")),
         "TERM": rng.choice((None, "dumb", "xterm", "nonsense")),
-        "HOME": rng.choice(("/nowhere", None, str(folder))), "NO_COLOR": rng.choice((None, "1")),
+        "HOME": rng.choice((str(folder / "none"), None, str(folder))),
+        "NO_COLOR": rng.choice((None, "1")),
         "FORCE_COLOR": None, "TZ": rng.choice((None, "Nowhere/Land", "Asia/Kolkata", ":x")),
         "PATH": rng.choice(("", "/usr/bin:/bin")), "USER": None, "LOGNAME": None,
     }  # fmt: skip
