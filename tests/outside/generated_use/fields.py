@@ -118,7 +118,7 @@ def names(rng: random.Random, folder: Path) -> list[str]:
     commands.prepared(folder)
     name = file_name(rng)
     (folder / (name + ".csv")).write_text("line,led,column,row\n0,0,0,0\n")
-    (folder / (name + ".py")).write_text("1 / 0\n")
+    (folder / (name + ".py")).write_text("picture = None\n")
     shutil.copytree(folder / "rec", folder / name)
     asked = rng.choice((
         ["map", name], ["map", name + ".toml"], [name], ["map", "wall.toml", "--" + name],
