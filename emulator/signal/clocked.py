@@ -100,7 +100,7 @@ def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
         first_cut=first_cut,
         last_cut=last_cut,
         stray=stray,
-        unsure=int(np.count_nonzero(near < rises + margin_ns)) if margin_ns else 0,
+        unsure=int(np.count_nonzero(near < rises + margin_ns)),
     )
 
 

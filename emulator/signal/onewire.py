@@ -220,7 +220,7 @@ def decode(waveform: Waveform, wire: OneWire) -> LineFrames:
         bits=seen.ones.view(np.uint8),
         offsets=offsets,
         start_ns=seen.rises_ns[offsets[:-1]],
-        end_ns=seen.falls_ns[offsets[1:] - 1] if some else seen.falls_ns,
+        end_ns=seen.falls_ns[offsets[1:] - 1],
         first_cut=some and seen.before_ns < wire.reset_ns,
         last_cut=some and seen.after_ns < wire.reset_ns,
         glitches=seen.glitches,

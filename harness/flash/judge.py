@@ -30,6 +30,7 @@ CAUTION = (
 )
 MOST_FLASHES = 3  # in any one-second window
 MOST_AREA_SR = 0.006  # a quarter of a 10° field
+_LARGE_SR = MOST_AREA_SR * (1 + 1e-9)  # more than that, however the cells' areas are rounded
 _BLOCK = 4_000_000  # values in one go
 
 Kind = Literal["general", "red"]
@@ -62,7 +63,7 @@ class Flashing:
     @property
     def below(self) -> bool:
         """Below the thresholds: at most three flashes a second, or on at most 0.006 sr."""
-        return self.area_sr <= MOST_AREA_SR * (1 + 1e-9) and self.in_step <= MOST_FLASHES
+        return self.area_sr <= _LARGE_SR and self.in_step <= MOST_FLASHES
 
     @property
     def area_share(self) -> float:
@@ -204,7 +205,7 @@ def flashing(
     area_sr, in_area, column, row = _largest_area(flashes, fields)
     in_step, step_frame, step_column, step_row = step
     seconds, leds = (np.arange(count) for count in flashes.shape)
-    if area_sr > MOST_AREA_SR or (area_sr > 0 and in_step <= MOST_FLASHES):
+    if area_sr > _LARGE_SR or (area_sr > 0 and in_step <= MOST_FLASHES):
         seconds, leds = in_area, np.flatnonzero(fields.around(column, row))
     elif in_step > MOST_FLASHES:
         seconds, leds = np.array([step_frame]), np.flatnonzero(fields.around(step_column, step_row))
@@ -277,7 +278,7 @@ def field_signs(changes: Changes, fields: Fields) -> Changes:
     for first in range(0, len(frames), step):
         part = frames[first : first + step]
         net_sr = fields.sums(changes[part]) * fields.cell_sr
-        large = np.abs(net_sr) > MOST_AREA_SR * (1 + 1e-9)
+        large = np.abs(net_sr) > _LARGE_SR
         signs[part] = (np.sign(net_sr) * large).reshape(len(net_sr), -1)
     return signs
 

@@ -146,7 +146,7 @@ def test_zeros_without_an_led_are_stray() -> None:
     assert (len(got), got.stray, got.frames()) == (0, 72, [])
     late = np.array([0] * 6 + [0xFF, 1, 2, 3] + [0] * 4, dtype=np.uint8)
     got = clocked.decode(*clocked.encode(late, 1e6), APA102)
-    assert (got.bit_counts.tolist(), got.stray, got.first_cut) == ([96], 16, False)
+    assert (got.offsets.tolist(), got.stray, got.first_cut) == ([0, 96], 16, False)
 
 
 widths = st.lists(st.one_of(st.integers(1, 50), st.integers(1, 900_000)), max_size=60)
@@ -184,7 +184,7 @@ def test_what_cannot_be_sent_is_refused() -> None:
     frames = np.zeros((2, 3), dtype=np.uint8)
     with pytest.raises(FrameError, match="frame 1 begins"):
         clocked.encode(frames, 1e6, np.array([0, 100]))
-    for hz in (0.0, -1.0, 6e8, float("nan")):
+    for hz in (0.0, -1.0, 500e6 + 0.5, float("nan")):
         with pytest.raises(FrameError, match="Hz"):
             clocked.encode(frames, hz)
 

@@ -137,6 +137,7 @@ def test_a_capture_that_ends_within_a_pulse_leaves_it_out_and_says_so() -> None:
 def test_half_an_odd_pulse_is_cut_to_whole_nanoseconds() -> None:
     odd = onewire.glitch_ns(replace(SK6812, t0h=Span(151, 300, 450)))
     assert (odd, type(odd)) == (75, int)
+    assert onewire.glitch_ns(replace(SK6812, t0l=Span(60, 900, 1000))) == 60
 
 
 def test_glitches_are_left_out_and_counted() -> None:
@@ -274,6 +275,10 @@ def test_where_a_sampled_line_is_split(
 def test_pulses_in_no_two_groups_leave_the_chips_threshold_and_a_doubt() -> None:
     high = np.array([300, 400, 500, 600, 700] * 5)
     assert onewire.threshold_ns(high, SK6812, 60) == (450, 10, False)
+    widths = np.stack([high, np.full(25, 900)], axis=1).ravel()
+    edges = np.concatenate([[0], np.cumsum(widths)])[:-1]
+    unsteady = onewire.decode(Waveform(edges, False, -100_000, 10**6, 60), SK6812)
+    assert (unsteady.plain, unsteady.unsure) == (False, 10)
     # A 0 that wanders by 24 ns is not two symbols, though it seems to be two groups of a step.
     assert onewire.threshold_ns(np.array([434, 442, 450, 458]), SK6812, 8) == (450, 1, False)
 

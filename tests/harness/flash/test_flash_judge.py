@@ -188,6 +188,32 @@ def test_a_field_that_flashes_in_step_is_where_the_worst_second_is_looked_for():
     assert found.from_ns == -STEP_NS
 
 
+@pytest.mark.parametrize(
+    ("area", "others", "in_step", "there"),
+    [
+        (100, 9, 9, "area"),  # both above: the area
+        (2, 9, 3, "area"),  # one LED flashes more often elsewhere, but the field does not
+        (2, 9, 4, "field"),
+        (0, 3, 4, "field"),
+        (0, 3, 3, "others"),  # nothing too often: where most flashes are
+    ],
+)
+def test_where_the_worst_second_is_looked_for(area, others, in_step, there):
+    """Too often on `area` LEDs at the left; `others` times on one at the right; the field between
+    flashes in step, each of its LEDs twice."""
+    display = wall(columns=90, rows=10)
+    column, row = display.wiring.column, display.wiring.row
+    flashes = np.zeros((2, display.leds), np.int32)
+    flashes[1, (column < 10) & (10 * column + row < area)] = 5
+    flashes[1, (column >= 40) & (column < 50)] = 2
+    flashes[1, (column == 89) & (row == 5)] = others
+    step, times_ns = judge.Step(in_step, 1, 44, 5), np.arange(2) * STEP_NS
+    fields = Fields(display, 2.0)
+    found = flashing("general", flashes.astype(np.int8), flashes, step, times_ns, fields, 0)
+    columns = {"area": range(10), "field": range(40, 50), "others": [89]}
+    assert found.column in columns[there]
+
+
 def test_where_a_small_area_flashes_too_often_and_a_field_in_step_the_field_is_the_worse():
     """Ten LEDs blink at one end; at the other halves of a field rise and fall by turns."""
     display = wall(columns=60, rows=10)
