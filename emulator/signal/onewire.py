@@ -174,7 +174,7 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> S
     not steady, the chip's own threshold stands, and the bits of those pulses are not known.
     """
     chips = wire.threshold_ns
-    if not margin_ns or not high_ns.size:
+    if not margin_ns:
         return Split(chips)
     reach = min(margin_ns, chips)
     floor, ceiling = chips - reach, chips + reach

@@ -112,6 +112,7 @@ def test_a_capture_that_begins_within_a_frame_may_be_cut() -> None:
     widths = bits_of("1010")
     assert onewire.decode(line(widths, idle=False), SK6812).first_cut
     assert onewire.decode(line(widths, idle=False), SK6812).last_cut
+    assert onewire.decode(line(widths, idle=False).moved(10**6), SK6812).last_cut
     whole = onewire.decode(line(widths), SK6812)
     assert not whole.first_cut
     assert not whole.last_cut
@@ -161,8 +162,9 @@ def test_glitches_are_left_out_and_counted() -> None:
 def test_a_dip_within_a_pulse_does_not_split_it(
     widths: list[int], first: bool, bits: list[int], glitches: int, stray: int
 ) -> None:
-    got = onewire.decode(line(widths, first), SK6812)
-    assert (got.bits.tolist(), got.glitches, got.stray) == (bits, glitches, stray)
+    for later_ns in (0, 5000):
+        got = onewire.decode(line(widths, first).moved(later_ns), SK6812)
+        assert (got.bits.tolist(), got.glitches, got.stray) == (bits, glitches, stray)
 
 
 @pytest.mark.parametrize("level", [False, True])
@@ -288,3 +290,9 @@ def test_no_pulse_that_may_be_a_legal_one_is_taken_for_a_glitch() -> None:
     wire = CHIPS["WS2812B"].wire
     assert isinstance(wire, OneWire)
     assert [onewire.glitch_ns(wire, margin) for margin in (0, 125, 200, 300)] == [125, 125, 50, 0]
+    edges = np.cumsum([0, 100, 900, 600, 900, 600])
+    glitches = [
+        onewire.decode(Waveform(edges, False, -100_000, 10**6, step_ns), wire).glitches
+        for step_ns in (1, 200)
+    ]
+    assert glitches == [1, 0]
