@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from emulator.canvas import LimiterState, current_a, limit_smoothly, to_drives
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError
+from emulator.picture.source import light_of
 from emulator.power.network import build_network
 from emulator.power.supply import run_supplies
 
@@ -107,8 +108,10 @@ def follow(
     converged = True
     for begin in range(0, frames, _BLOCK):
         part = times_ns[begin : begin + _BLOCK]
-        pictures = np.stack([source(ns / 1e9) for ns in part.tolist()])
-        drives = to_drives(pictures, display, begin)
+        pictures = [source(ns / 1e9) for ns in part.tolist()]
+        if len({picture.dtype == np.uint8 for picture in pictures}) > 1:  # of sources in turn
+            pictures = [light_of(picture, display.canvas.curve) for picture in pictures]
+        drives = to_drives(np.stack(pictures), display, begin)
         asked = current_a(drives, chip)
         if limit_a is not None:
             drives, state = limit_smoothly(drives, chip, limit_a, part, state)

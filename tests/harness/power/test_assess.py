@@ -42,6 +42,16 @@ def test_576_leds_ask_35_amperes_for_full_white_and_one_channel_a_third_of_the_l
     assert red.asked_a.mean() - 0.576 == pytest.approx(34.56 / 3)
 
 
+def test_code_values_and_light_may_take_turns():
+    """White, a second each as sRGB 255 and as light 1: the same current all the time."""
+    display = wall(24, 24)
+    white = plain(display, 255, 255, 255)
+    mixed = follow(
+        display, "mixed", lambda t: white(t) if t < 1 else np.ones(display.picture_shape), 2
+    )
+    assert mixed.asked_a == pytest.approx(34.56 + 0.576)
+
+
 def test_lines_and_runs_share_the_current_among_them():
     found = assess(load_display("foyer"))
     assert found.white.line_a == pytest.approx((358 * LED_WHITE_A,) * 2)
