@@ -1,0 +1,68 @@
+"""The commands that documents show, and the folder in which they can be run."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+
+from emulator import load_display, open_output
+from harness.report.build.mapformats import map_csv
+from tests.documents.pages import ROOT
+
+SHOWN = re.compile(r"^ {4}(?:\$ )?(foreglow [a-z]+ [^#─\n]*)$", re.M)
+IN_TABLES = re.compile(r"\| `(foreglow [a-z]+ [^`]*)`")
+
+SHOW = """
+import emulator
+from emulator import canvas
+DISPLAY = emulator.load_display("mywall")
+WIRING = DISPLAY.wiring
+def to_wire(picture):
+    drives = canvas.to_drives(picture, DISPLAY)
+    return canvas.to_wire(canvas.limit_current(drives, DISPLAY.chip, 60.0), DISPLAY)
+def fill(leds, picture):
+    for number in range(len(leds)):
+        leds[number] = picture[WIRING.row[number], WIRING.column[number]]
+"""
+SCENE = """
+import numpy as np
+def picture(time_s, display):
+    rows, columns, _ = display.picture_shape
+    wave = 0.5 + 0.5 * np.sin(np.arange(columns) / 3 - 2 * time_s)
+    return np.tile(wave[:, None] * (1, 0.5, 0.1), (rows, 1, 1))
+"""
+
+
+def documents() -> list[Path]:
+    """Every README and DEVELOPERS.md of the project."""
+    found = [
+        *ROOT.glob("*.md"),
+        *(p for top in ("emulator", "harness", "scenes") for p in (ROOT / top).rglob("*.md")),
+    ]
+    return sorted(path for path in found if path.name != "CHANGELOG.md")
+
+
+def commands() -> list[str]:
+    """Each `foreglow …` that a document shows, once."""
+    found: dict[str, None] = {}
+    for path in documents():
+        text = path.read_text()
+        for command in (*SHOWN.findall(text), *IN_TABLES.findall(text)):
+            found[" ".join(command.split())] = None
+    return list(found)
+
+
+def furnish(folder: Path) -> None:
+    """Put what the commands name into a folder: a wall, code, a scene, a capture, recordings."""
+    from emulator.description.new import new_display_text, write_new
+
+    display = write_new(folder / "mywall.toml", new_display_text(36, 20))
+    (folder / "show.py").write_text(SHOW)
+    (folder / "myscene.py").write_text(SCENE)
+    (folder / "theirs.csv").write_text(map_csv(display))
+    (folder / "stills").mkdir()
+    with open_output(f"vcd:{folder / 'capture.vcd'}", load_display("foyer")) as out:
+        for level in (0, 90, 255):
+            out.send(np.full(load_display("foyer").picture_shape, level, np.uint8))
