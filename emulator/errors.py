@@ -10,6 +10,7 @@ ForeglowError
 ├── WindowError        no pygame, or no screen to open a window on
 ├── OutputClosedError  a picture was sent to an output that has been closed
 ├── AddressError       an address of an output has a wrong place or option (ports/address.py)
+├── FirmwareError      a controller cannot drive a display (ports/firmware/controller.py)
 ├── LinkError          a serial link cannot be opened (ports/serial/port.py)
 ├── SpiError           an SPI device cannot be opened, or its library is missing
 ├── RecordingError     a recording cannot be read, does not fit, or cannot be exported so

@@ -19,6 +19,7 @@ from harness.cli import (
     check,
     decode,
     describe,
+    firmware,
     flash,
     light,
     listen,
@@ -46,6 +47,7 @@ _COMMANDS = {
     "Show and keep": (
         run.run,
         service.service,
+        firmware.firmware,
         soak.soak,
         listen.listen,
         recording.record,

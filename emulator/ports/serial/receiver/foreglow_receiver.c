@@ -34,17 +34,14 @@ typedef char frame_has_16_bits[FOREGLOW_FRAME_BYTES <= 65535 ? 1 : -1];
 static const uint16_t leds[FOREGLOW_LINES] = FOREGLOW_LEDS;
 static const uint16_t room[FOREGLOW_LINES] = FOREGLOW_LINE_BYTES;
 
-/* The ring has one writer, foreglow_take, and one reader, foreglow_poll. Its ends are single bytes,
- * which every processor reads and writes at once. */
-static volatile uint8_t ring[FOREGLOW_RING];
-static volatile uint8_t ring_head, ring_tail;
-static volatile uint32_t overrun; /* written by foreglow_take only */
+volatile uint8_t foreglow_ring[FOREGLOW_RING] FOREGLOW_RING_PLACE;
+volatile uint8_t foreglow_ring_head, foreglow_ring_tail;
+volatile uint32_t foreglow_overrun;
 
 static struct {
     uint8_t bytes[MOST_MESSAGE];
     uint8_t count;
     uint8_t left;     /* bytes until the next code byte */
-    bool any;         /* bytes have come since the last 0 */
     bool zero_due;    /* a 0 stands before the next code byte's block */
     bool too_long;
 } message;
@@ -53,7 +50,6 @@ static uint8_t frame[FOREGLOW_FRAME_BYTES];
 static struct {
     uint16_t number;
     uint16_t count;
-    uint16_t crc;
     uint8_t line;
     bool open;
     bool spoiled;
@@ -74,22 +70,21 @@ static struct {
     bool lit;          /* a frame of the sender stands on the LEDs */
 } silence = {100UL * FOREGLOW_HOLD, 0, false};
 
-/* CRC-16/IBM-3740, one byte on: polynomial 0x1021, highest bit first. */
-static uint16_t crc16(uint16_t crc, uint8_t byte)
+/* CRC-16/IBM-3740 over bytes: polynomial 0x1021, start 0xFFFF, highest bit first. Its two halves
+ * are kept apart, which a processor of 8 bits does twice as fast. */
+static uint16_t crc16(const uint8_t *bytes, uint16_t count)
 {
-    crc = (uint16_t)(crc >> 8 | crc << 8);
-    crc ^= byte;
-    crc ^= (uint16_t)((crc & 0xFF) >> 4);
-    crc ^= (uint16_t)(crc << 12);
-    crc ^= (uint16_t)((crc & 0xFF) << 5);
-    return crc;
-}
-
-static uint16_t crc16_of(uint16_t crc, const uint8_t *bytes, uint16_t count)
-{
-    while (count--)
-        crc = crc16(crc, *bytes++);
-    return crc;
+    const uint8_t *end = bytes + count;
+    uint8_t high = 0xFF, low = 0xFF;
+    while (bytes != end) {
+        uint8_t in = (uint8_t)(high ^ *bytes++);
+        uint8_t up;
+        in ^= in >> 4;
+        up = (uint8_t)(in << 4);
+        high = (uint8_t)(low ^ up ^ in >> 3);
+        low = (uint8_t)(in ^ (uint8_t)(up << 1));
+    }
+    return (uint16_t)((uint16_t)high << 8 | low);
 }
 
 static uint16_t get16(const uint8_t *bytes)
@@ -116,7 +111,7 @@ static void send_answer(uint8_t *answer, uint8_t *end)
 {
     uint8_t *code = answer;
     uint8_t *byte;
-    end = put16(end, crc16_of(0xFFFF, answer + 1, (uint16_t)(end - answer - 1)));
+    end = put16(end, crc16(answer + 1, (uint16_t)(end - answer - 1)));
     for (byte = answer + 1; byte < end; byte++) {
         if (*byte == 0) { /* no answer is longer than 254: every block ends at a 0 */
             *code = (uint8_t)(byte - code);
@@ -194,7 +189,6 @@ static void begin(uint16_t number)
     memset(&now, 0, sizeof now);
     now.open = true;
     now.number = number;
-    now.crc = 0xFFFF;
 }
 
 static void take_data(uint16_t number, uint8_t line, uint16_t offset, const uint8_t *bytes,
@@ -223,7 +217,6 @@ static void take_data(uint16_t number, uint8_t line, uint16_t offset, const uint
     memcpy(frame + now.count, bytes, count);
     now.count = (uint16_t)(now.count + count);
     now.line_count[line] = (uint16_t)(offset + count);
-    now.crc = crc16_of(now.crc, bytes, count);
 }
 
 static void show(void)
@@ -264,7 +257,7 @@ static void take_latch(uint16_t number, uint32_t count, uint16_t crc)
         }
         count_missing(number);
         drop(number);
-    } else if (now.spoiled || now.count != count || now.crc != crc) {
+    } else if (now.spoiled || now.count != count || crc16(frame, now.count) != crc) {
         drop(number);
     } else {
         show();
@@ -327,46 +320,59 @@ static bool message_is_good(void)
     uint8_t body = (uint8_t)(message.count - CRC);
     if (message.too_long || message.left || message.count < 1 + CRC)
         return false;
-    if (crc16_of(0xFFFF, message.bytes, body) != get16(message.bytes + body))
+    if (crc16(message.bytes, body) != get16(message.bytes + body))
         return false;
     return take_message(message.bytes, body);
 }
 
-static void append(uint8_t byte)
+/* Take what lies in the ring up to `end`. All bytes come this way, so what changes with each of them
+ * is kept at hand. */
+static void take_bytes(uint8_t end)
 {
-    if (message.count < MOST_MESSAGE)
-        message.bytes[message.count++] = byte;
-    else
-        message.too_long = true;
-}
-
-static void take_byte(uint8_t byte)
-{
-    if (byte == 0) {
-        if (message.any && !message_is_good())
-            counts.bad++;
-        message.count = message.left = 0;
-        message.any = message.zero_due = message.too_long = false;
-        return;
+    uint8_t tail = foreglow_ring_tail, left = message.left;
+    bool zero_due = message.zero_due;
+    uint8_t *to = message.bytes + message.count, *const full = message.bytes + MOST_MESSAGE;
+    while (tail != end) {
+        uint8_t byte = foreglow_ring[tail];
+        tail = (uint8_t)((tail + 1) & (FOREGLOW_RING - 1));
+        foreglow_ring_tail = tail; /* at once, for the interrupt */
+        if (byte == 0) {
+            message.count = (uint8_t)(to - message.bytes);
+            message.left = left;
+            if ((message.count || left || zero_due) && !message_is_good())
+                counts.bad++;
+            to = message.bytes;
+            left = 0;
+            zero_due = message.too_long = false;
+            continue;
+        }
+        if (left) {
+            left--;
+        } else {
+            left = (uint8_t)(byte - 1);
+            byte = 0;
+            if (!zero_due) {
+                zero_due = left != 0xFE;
+                continue;
+            }
+            zero_due = left != 0xFE;
+        }
+        if (to != full)
+            *to++ = byte;
+        else
+            message.too_long = true;
     }
-    message.any = true;
-    if (message.left) {
-        append(byte);
-        message.left--;
-        return;
-    }
-    if (message.zero_due)
-        append(0);
-    message.left = (uint8_t)(byte - 1);
-    message.zero_due = byte != 0xFF;
+    message.count = (uint8_t)(to - message.bytes);
+    message.left = left;
+    message.zero_due = zero_due;
 }
 
 /* The outside ------------------------------------------------------------------------------- */
 
 void foreglow_start(void)
 {
-    ring_head = ring_tail = 0;
-    overrun = 0;
+    foreglow_ring_head = foreglow_ring_tail = 0;
+    foreglow_overrun = 0;
     memset(&message, 0, sizeof message);
     memset(&now, 0, sizeof now);
     memset(&last, 0, sizeof last);
@@ -378,34 +384,30 @@ void foreglow_start(void)
 
 bool foreglow_take(uint8_t byte)
 {
-    uint8_t next = (uint8_t)((ring_head + 1) & (FOREGLOW_RING - 1));
-    if (next == ring_tail) {
-        overrun++;
+    uint8_t next = (uint8_t)((foreglow_ring_head + 1) & (FOREGLOW_RING - 1));
+    if (next == foreglow_ring_tail) {
+        foreglow_overrun++;
         return false;
     }
-    ring[ring_head] = byte;
-    ring_head = next;
+    foreglow_ring[foreglow_ring_head] = byte;
+    foreglow_ring_head = next;
     return true;
 }
 
 bool foreglow_poll(void)
 {
-    uint8_t end = ring_head; /* what comes from now on waits, so that the main loop gets its turn */
-    bool any = ring_tail != end;
+    uint8_t end = foreglow_ring_head; /* what comes from now on waits, so that the main loop gets its turn */
+    bool any = foreglow_ring_tail != end;
     if (silence.lit && silence.most_ms && foreglow_ms() - silence.since_ms >= silence.most_ms)
         go_dark();
-    while (ring_tail != end) {
-        uint8_t byte = ring[ring_tail];
-        ring_tail = (uint8_t)((ring_tail + 1) & (FOREGLOW_RING - 1));
-        take_byte(byte);
-    }
+    take_bytes(end);
     return any;
 }
 
 const struct foreglow_counts *foreglow_status(void)
 {
     do { /* an interrupt between the bytes of a number would tear it: read until it stands */
-        counts.overrun = overrun;
-    } while (counts.overrun != overrun);
+        counts.overrun = foreglow_overrun;
+    } while (counts.overrun != foreglow_overrun);
     return &counts;
 }

@@ -32,6 +32,9 @@
 #ifndef FOREGLOW_RING
 #define FOREGLOW_RING 64 /* bytes from interrupt to main loop, and one: a power of 2, 2 to 256 */
 #endif
+#ifndef FOREGLOW_RING_PLACE
+#define FOREGLOW_RING_PLACE /* an attribute: where the ring is to lie; it needs no first values */
+#endif
 #ifndef FOREGLOW_CREDIT
 /* Frames taken beyond the last acknowledged one. 1: the sender waits while the LEDs are written,
  * so nothing need be received then. 2: it does not; receive by DMA, or by an interrupt that
@@ -71,6 +74,13 @@ void foreglow_start(void);
 
 /* A byte has come. May be called from an interrupt. False: the ring is full, the byte is lost. */
 bool foreglow_take(uint8_t byte);
+
+/* Where foreglow_take puts them; for an interrupt in assembly that does the same in fewer cycles. The
+ * ring has one writer, foreglow_take, of its head and of what was lost, and one reader, foreglow_poll,
+ * of its tail. Both ends are single bytes, which every processor reads and writes at once. */
+extern volatile uint8_t foreglow_ring[FOREGLOW_RING];
+extern volatile uint8_t foreglow_ring_head, foreglow_ring_tail;
+extern volatile uint32_t foreglow_overrun;
 
 /* Handle the bytes that have come; call it from the main loop only. False: there were none. */
 bool foreglow_poll(void);

@@ -1,0 +1,324 @@
+"""What a controller makes of a display: pins, memory, baud rate and frame rate."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from emulator.canvas import line_bytes
+from emulator.description.chips import Clocked, OneWire
+from emulator.description.display import Display
+from emulator.ports.firmware.controller import Controller, FirmwareError
+from emulator.ports.firmware.cycles import Cycles, one_wire_cycles
+from emulator.ports.link import Link
+from emulator.ports.serial.board import BITS_PER_BYTE
+from emulator.ports.serial.output import serial_transport
+from emulator.ports.serial.protocol import MOST_DATA, MOST_HOLD, MOST_LINE, MOST_LINES, Ack, encode
+
+RING = 256  # bytes from the interrupt to the main loop: take.S wants a page
+# Measured with avr-gcc 5.4 and simavr; tests/outside/test_firmware_project.py holds them.
+_FLASH, _FLASH_A_LINE = 3_600, 40  # bytes, at most
+_RAM, _RAM_A_LINE = 80, 16  # bytes of variables besides ring, message and frame, at most
+_STACK, _STACK_A_LINE = 120, 4  # bytes, at most; the answers lie there
+_MESSAGE = 12  # bytes of a message around its LED data, and what is known of it
+_TAKEN = 10  # cycles of take.S itself for a byte
+_HANDLED = 70  # cycles of the main loop for a byte, most for zeros
+_SUMMED = 24  # cycles for a byte of the frame's CRC, before it is shown
+_PIN_BIT = 20  # cycles of clocked.c for a bit besides its waits
+_MOST_ERROR = 0.02  # of the baud rate: ATmega datasheets, recommended maximum for 8 data bits
+_BAUDS = (2_000_000, 1_250_000, 1_000_000, 500_000, 250_000, 115_200, 57_600)
+_DIVIDERS = {2: 4, 4: 0, 8: 5, 16: 1, 32: 6, 64: 2, 128: 3}  # of the SPI clock: SPI2X, SPR1, SPR0
+
+
+@dataclass(frozen=True)
+class LinePins:
+    """The pins of a line: that of the data, and of the clock where the chip has one."""
+
+    data: str
+    clock: str | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A display on a controller.
+
+    hz: its clock. baud: as asked for or chosen; hold: tenths of a second of silence until the LEDs
+    go dark, 0 for never. most_data: LED bytes in a message. spi_line: the number of the line on
+    the SPI port, None where there is none. clock_hz: at most, on the clock lines.
+    """
+
+    display: Display
+    controller: Controller
+    hz: int
+    baud: int
+    hold: int
+    pins: tuple[LinePins, ...]
+    most_data: int
+    cycles: Cycles | None
+    spi_line: int | None
+    spi_divider: int | None
+
+    @property
+    def room(self) -> tuple[int, ...]:
+        """Bytes of a frame on each line."""
+        return line_bytes(self.display)
+
+    @property
+    def flash(self) -> int:
+        """Bytes of flash, at most."""
+        return _FLASH + _FLASH_A_LINE * len(self.pins)
+
+    @property
+    def ram(self) -> int:
+        """Bytes of RAM, stack included, at most."""
+        return _ram(self.display, self.most_data)
+
+    @property
+    def spi_rate(self) -> int:
+        """The bits SPI2X, SPR1 and SPR0 of the SPI port."""
+        assert self.spi_divider is not None
+        return _DIVIDERS[self.spi_divider]
+
+    @property
+    def clock_hz(self) -> int:
+        """The clock of the clock lines, at most."""
+        return _clock_hz(self.display)
+
+    @property
+    def rest_us(self) -> int:
+        """How long the lines rest between frames."""
+        wire = self.display.chip.wire
+        rest_ns = wire.reset_ns if isinstance(wire, OneWire) else wire.rest_ns
+        return math.ceil(rest_ns / 1000)
+
+    @property
+    def lines_s(self) -> float:
+        """Seconds that a whole frame takes on the lines, one after the other, and the rest."""
+        cycles = sum(8 * count * self._bit_cycles(number) for number, count in enumerate(self.room))
+        return cycles / self.hz + self.rest_us / 1e6
+
+    def _bit_cycles(self, line: int) -> float:
+        if self.cycles is not None:
+            return self.cycles.bit
+        if line == self.spi_line and self.spi_divider is not None:
+            return self.spi_divider + 1.5  # a dozen cycles from byte to byte
+        return max(self.hz / self.clock_hz, 6) + _PIN_BIT
+
+    @property
+    def link(self) -> Link:
+        """What the way through the serial port and this firmware carries.
+
+        A frame comes over the link, is summed and put on the lines one after the other, and is
+        acknowledged; then the next one may come. What the computer's own port takes is not in it.
+        """
+        transport = serial_transport(self.display, self.baud, self.most_data)
+        answer_s = len(encode(Ack(0, 0, 1))) * BITS_PER_BYTE / self.baud
+        summed_s = sum(self.room) * _SUMMED / self.hz
+        frame_s = 1 / transport.frames_per_s + summed_s + self.lines_s + answer_s
+        return Link(
+            1 / frame_s,
+            frame_s - answer_s,
+            f"{transport.words}, then {self.lines_s * 1e3:.2f} ms on the LED lines",
+            transport.mend,
+        )
+
+
+def make_plan(
+    display: Display,
+    controller: Controller,
+    mhz: float,
+    *,
+    baud: int | None = None,
+    hold: int = 100,
+    pins: Sequence[str] | None = None,
+) -> Plan:
+    """What a controller makes of a display; `baud` None is the fastest it always keeps up with.
+
+    pins: one a line ('B0'), or data and clock ('B3/B5') where the chip has a clock.
+    Raises FirmwareError where flash, RAM, pins, the baud rate or the clock do not do.
+    """
+    hz = round(mhz * 1e6)
+    if hz not in (16_000_000, 20_000_000):
+        raise FirmwareError(
+            f"a clock of {mhz:g} MHz\n  To mend: take 16 or 20 MHz, for which this is proven."
+        )
+    if not 0 <= hold <= MOST_HOLD:
+        raise FirmwareError(
+            f"a hold time of {hold / 10:g} s\n"
+            f"  To mend: give 0 (never dark) to {MOST_HOLD / 10:g} s."
+        )
+    wire = display.chip.wire
+    chosen = _pins(display, controller, pins)
+    spi_line, divider = None, None
+    if isinstance(wire, Clocked):
+        ports = [(pin.data, pin.clock) for pin in chosen]
+        if (controller.mosi, controller.sck) in ports:
+            spi_line = ports.index((controller.mosi, controller.sck))
+            divider = _divider(display, hz)
+    plan = Plan(
+        display,
+        controller,
+        hz,
+        _baud(display, controller, hz, baud),
+        hold,
+        chosen,
+        _most_data(display, controller),
+        one_wire_cycles(display.chip, hz) if isinstance(wire, OneWire) else None,
+        spi_line,
+        divider,
+    )
+    if plan.flash > controller.flash:
+        raise FirmwareError(
+            f"the firmware takes {plan.flash} bytes of flash, {controller.name} has"
+            f" {controller.flash}\n  To mend: take a controller with more flash."
+        )
+    return plan
+
+
+def default_pins(display: Display, controller: Controller) -> tuple[LinePins, ...]:
+    """The pins that the lines get where none are named; the first clocked line gets the SPI port.
+
+    Raises FirmwareError where there are too few.
+    """
+    count = len(display.wiring.line_lengths)
+    clocked = isinstance(display.chip.wire, Clocked)
+    free = list(controller.pins)
+    chosen: list[LinePins] = []
+    if clocked:
+        chosen.append(LinePins(controller.mosi, controller.sck))
+        free = [p for p in free if p not in (controller.mosi, controller.sck, controller.ss)]
+    while len(chosen) < count and len(free) > clocked:
+        data = free.pop(0)
+        chosen.append(LinePins(data, free.pop(0) if clocked else None))
+    if len(chosen) < count:
+        raise FirmwareError(
+            f"'{display.name}' has {count} lines, {controller.name} has pins for {len(chosen)}\n"
+            "  To mend: take another controller, or share the LEDs among fewer lines."
+        )
+    return tuple(chosen[:count])
+
+
+def _pins(
+    display: Display, controller: Controller, names: Sequence[str] | None
+) -> tuple[LinePins, ...]:
+    if names is None:
+        return default_pins(display, controller)
+    chosen = read_pins(display, names)
+    used = [name for pin in chosen for name in (pin.data, pin.clock) if name is not None]
+    if (controller.mosi, controller.sck) in [(pin.data, pin.clock) for pin in chosen]:
+        used.append(controller.ss)
+    for name in used:
+        if name not in controller.pins or used.count(name) > 1:
+            why = "is wanted twice" if used.count(name) > 1 else "is not free for LED lines"
+            if name == controller.ss and used.count(name) > 1:
+                why = "is wanted twice: the SPI port takes it as well"
+            raise FirmwareError(
+                f"pin {name} of {controller.name} {why}\n"
+                f"  To mend: take others of {_ranges(controller.pins)}."
+            )
+    return chosen
+
+
+def read_pins(display: Display, names: Sequence[str]) -> tuple[LinePins, ...]:
+    """Pins as they are named: 'B0', or 'B3/B5' for data and clock. Raises FirmwareError."""
+    clocked = isinstance(display.chip.wire, Clocked)
+    count = len(display.wiring.line_lengths)
+    parts = [name.strip().upper().split("/") for name in names]
+    if len(names) != count or any(len(part) != 1 + clocked for part in parts):
+        form = "B3/B5, data and clock" if clocked else "B0"
+        raise FirmwareError(
+            f"pins {','.join(names)} for {count} line(s) of {display.chip.part}\n"
+            f"  To mend: name one for each line, as {form}."
+        )
+    return tuple(LinePins(*part) for part in parts)
+
+
+def _ranges(pins: Sequence[str]) -> str:
+    """B0, B1, B2, C0 → 'B0-B2 C0-C0'."""
+    ports: dict[str, list[str]] = {}
+    for pin in pins:
+        ports.setdefault(pin[0], []).append(pin)
+    return ", ".join(f"{found[0]}-{found[-1]}" for found in ports.values())
+
+
+def _clock_hz(display: Display) -> int:
+    wire = display.chip.wire
+    assert isinstance(wire, Clocked)
+    return min(round(display.controller.clock_mhz * 1e6), wire.most_hz)
+
+
+def _divider(display: Display, hz: int) -> int:
+    for divider in _DIVIDERS:
+        if hz / divider <= _clock_hz(display):
+            return divider
+    raise FirmwareError(
+        f"a clock of {_clock_hz(display) / 1e6:g} MHz, and the SPI port makes no less than"
+        f" {hz / 128e6:g} MHz\n  To mend: raise clock_mhz under [controller], or name other pins."
+    )
+
+
+def baud_error(hz: int, baud: int) -> float:
+    """How far the nearest rate that a clock makes is off, as a share of the rate."""
+    divider = max(round(hz / 8 / baud), 1)
+    return abs(hz / 8 / divider / baud - 1)
+
+
+def keeps_up(controller: Controller, hz: int, baud: int) -> float:
+    """Bytes of a frame that it takes at a baud rate, whatever they are; inf: any number.
+
+    While they come faster than the main loop handles them, they wait in the ring.
+    """
+    left = hz * BITS_PER_BYTE / baud - controller.interrupt_cycles - _TAKEN
+    if left >= _HANDLED:
+        return math.inf
+    return 0 if left <= 0 else math.floor((RING - 1) / (1 - left / _HANDLED) * 0.95)
+
+
+def _baud(display: Display, controller: Controller, hz: int, asked: int | None) -> int:
+    frame = sum(line_bytes(display))
+    fit = [rate for rate in _BAUDS if baud_error(hz, rate) <= _MOST_ERROR]
+    fit = [rate for rate in fit if keeps_up(controller, hz, rate) >= frame]
+    if asked is None:
+        return fit[0]
+    others = ", ".join(map(str, fit))
+    if baud_error(hz, asked) > _MOST_ERROR or asked < 300:
+        raise FirmwareError(
+            f"{hz / 1e6:g} MHz makes no {asked} baud within {_MOST_ERROR:.0%}\n"
+            f"  To mend: take one of {others}, or the other clock."
+        )
+    if keeps_up(controller, hz, asked) < frame:
+        raise FirmwareError(
+            f"at {asked} baud {controller.name} at {hz / 1e6:g} MHz keeps up with frames of"
+            f" {keeps_up(controller, hz, asked):g} bytes, and '{display.name}' has {frame}\n"
+            f"  To mend: take one of {others}."
+        )
+    return asked
+
+
+def _ram(display: Display, most_data: int) -> int:
+    lines = len(display.wiring.line_lengths)
+    fixed = _RAM + RING + _MESSAGE + _STACK + len(display.chip.part)
+    return fixed + most_data + sum(line_bytes(display)) + (_RAM_A_LINE + _STACK_A_LINE) * lines
+
+
+def _most_data(display: Display, controller: Controller) -> int:
+    """The longest messages for which there is RAM. Raises FirmwareError where there is none."""
+    room = line_bytes(display)
+    if len(room) > MOST_LINES or sum(room) > MOST_LINE:
+        raise FirmwareError(
+            f"'{display.name}' has {len(room)} lines and {sum(room)} bytes in a frame; the serial"
+            f" protocol carries {MOST_LINES} lines, the receiver {MOST_LINE} bytes\n"
+            "  To mend: share the LEDs among several displays."
+        )
+    for most_data in (MOST_DATA, 120, 60, 30):
+        if _ram(display, most_data) <= controller.ram:
+            return most_data
+    needed = _ram(display, 30)
+    spare = controller.ram - needed + sum(room)
+    fit = max(spare // display.chip.bytes_per_led, 0)
+    raise FirmwareError(
+        f"the firmware takes {needed} bytes of RAM for '{display.name}' ({sum(room)} of them for a"
+        f" frame of {display.leds} LEDs), {controller.name} has {controller.ram}: room for about"
+        f" {fit} LEDs\n  To mend: take a controller with more RAM, or share the LEDs among several."
+    )
