@@ -29,6 +29,7 @@ EXAMPLES = {
     "flash": "foreglow flash foyer clock --seconds 120",
     "run": "foreglow run foyer lobby --to serial:///dev/ttyACM0 --to window: --for 10h",
     "service": "foreglow service foyer lobby --to serial:///dev/ttyACM0",
+    "firmware": "foreglow firmware sign -o sign-firmware",
     "soak": "foreglow soak foyer lobby --hours 10",
     "listen": "foreglow listen foyer --serial",
     "record": "foreglow record foyer clock --seconds 10 -o rec",

@@ -49,8 +49,8 @@ def one_wire_cycles(chip: Chip, hz: int) -> Cycles:
                 best = depth, -bit, Cycles(high_0, high_1, bit)
     if best is None:
         raise FirmwareError(
-            f"no whole cycles of {hz / 1e6:g} MHz lie within the tolerances of {chip.part}\n"
-            "  To mend: take another clock, or see the times under [chip] in the display file."
+            f"no whole cycles of {hz / 1e6:g} MHz lie within the tolerances of {chip.part}",
+            fix="take another clock, or see the times under [chip] in the display file.",
         )
     return best[2]
 

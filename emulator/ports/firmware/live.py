@@ -137,9 +137,7 @@ class LiveFirmware(Closing):
         words = told.decode(errors="replace").strip()
         self.ended = "it has ended"
         if self._process.returncode == 2:
-            raise FirmwareError(
-                f"{words}\n  To mend: give an .elf that avr-gcc made, and its pins."
-            )
+            raise FirmwareError(f"{words}", fix="give an .elf that avr-gcc made, and its pins.")
 
 
 def told_by(elf: Path) -> tuple[str, int] | None:
@@ -150,7 +148,7 @@ def told_by(elf: Path) -> tuple[str, int] | None:
     _check_elf(elf)
     done = subprocess.run([simulator(), elf], capture_output=True, text=True, errors="replace")
     if done.returncode:
-        raise FirmwareError(f"{done.stderr.strip()}\n  To mend: give an .elf that avr-gcc made.")
+        raise FirmwareError(f"{done.stderr.strip()}", fix="give an .elf that avr-gcc made.")
     part, hz = done.stdout.split()
     return None if part == "-" or hz == "0" else (part, int(hz))
 
@@ -163,9 +161,9 @@ def _check_elf(elf: Path) -> None:
             head = file.read(20)
     except OSError as error:
         raise FirmwareError(
-            f"{elf}: cannot be read ({error.strerror})\n  To mend: give the .elf that `make` made."
+            f"cannot be read ({error.strerror})", place=elf, fix="give the .elf that `make` made."
         ) from error
     if head[:4] != b"\x7fELF" or head[18:] != _EM_AVR:
         raise FirmwareError(
-            f"{elf}: is no ELF file for an AVR\n  To mend: give the .elf that avr-gcc made."
+            "is no ELF file for an AVR", place=elf, fix="give the .elf that avr-gcc made."
         )

@@ -141,12 +141,11 @@ def make_plan(
     hz = round(mhz * 1e6)
     if hz not in (16_000_000, 20_000_000):
         raise FirmwareError(
-            f"a clock of {mhz:g} MHz\n  To mend: take 16 or 20 MHz, for which this is proven."
+            f"a clock of {mhz:g} MHz", fix="take 16 or 20 MHz, for which this is proven."
         )
     if not 0 <= hold <= MOST_HOLD:
         raise FirmwareError(
-            f"a hold time of {hold / 10:g} s\n"
-            f"  To mend: give 0 (never dark) to {MOST_HOLD / 10:g} s."
+            f"a hold time of {hold / 10:g} s", fix=f"give 0 (never dark) to {MOST_HOLD / 10:g} s."
         )
     wire = display.chip.wire
     chosen = _pins(display, controller, pins)
@@ -171,7 +170,8 @@ def make_plan(
     if plan.flash > controller.flash:
         raise FirmwareError(
             f"the firmware takes {plan.flash} bytes of flash, {controller.name} has"
-            f" {controller.flash}\n  To mend: take a controller with more flash."
+            f" {controller.flash}",
+            fix="take a controller with more flash.",
         )
     return plan
 
@@ -193,8 +193,8 @@ def default_pins(display: Display, controller: Controller) -> tuple[LinePins, ..
         chosen.append(LinePins(data, free.pop(0) if clocked else None))
     if len(chosen) < count:
         raise FirmwareError(
-            f"'{display.name}' has {count} lines, {controller.name} has pins for {len(chosen)}\n"
-            "  To mend: take another controller, or share the LEDs among fewer lines."
+            f"'{display.name}' has {count} lines, {controller.name} has pins for {len(chosen)}",
+            fix="take another controller, or share the LEDs among fewer lines.",
         )
     return tuple(chosen[:count])
 
@@ -214,8 +214,8 @@ def _pins(
             if name == controller.ss and used.count(name) > 1:
                 why = "is wanted twice: the SPI port takes it as well"
             raise FirmwareError(
-                f"pin {name} of {controller.name} {why}\n"
-                f"  To mend: take others of {_ranges(controller.pins)}."
+                f"pin {name} of {controller.name} {why}",
+                fix=f"take others of {_ranges(controller.pins)}.",
             )
     return chosen
 
@@ -228,8 +228,8 @@ def read_pins(display: Display, names: Sequence[str]) -> tuple[LinePins, ...]:
     if len(names) != count or any(len(part) != 1 + clocked for part in parts):
         form = "B3/B5, data and clock" if clocked else "B0"
         raise FirmwareError(
-            f"pins {','.join(names)} for {count} line(s) of {display.chip.part}\n"
-            f"  To mend: name one for each line, as {form}."
+            f"pins {','.join(names)} for {count} line(s) of {display.chip.part}",
+            fix=f"name one for each line, as {form}.",
         )
     return tuple(LinePins(*part) for part in parts)
 
@@ -254,7 +254,8 @@ def _divider(display: Display, hz: int) -> int:
             return divider
     raise FirmwareError(
         f"a clock of {_clock_hz(display) / 1e6:g} MHz, and the SPI port makes no less than"
-        f" {hz / 128e6:g} MHz\n  To mend: raise clock_mhz under [controller], or name other pins."
+        f" {hz / 128e6:g} MHz",
+        fix="raise clock_mhz under [controller], or name other pins.",
     )
 
 
@@ -284,14 +285,14 @@ def _baud(display: Display, controller: Controller, hz: int, asked: int | None) 
     others = ", ".join(map(str, fit))
     if baud_error(hz, asked) > _MOST_ERROR or asked < 300:
         raise FirmwareError(
-            f"{hz / 1e6:g} MHz makes no {asked} baud within {_MOST_ERROR:.0%}\n"
-            f"  To mend: take one of {others}, or the other clock."
+            f"{hz / 1e6:g} MHz makes no {asked} baud within {_MOST_ERROR:.0%}",
+            fix=f"take one of {others}, or the other clock.",
         )
     if keeps_up(controller, hz, asked) < frame:
         raise FirmwareError(
             f"at {asked} baud {controller.name} at {hz / 1e6:g} MHz keeps up with frames of"
-            f" {keeps_up(controller, hz, asked):g} bytes, and '{display.name}' has {frame}\n"
-            f"  To mend: take one of {others}."
+            f" {keeps_up(controller, hz, asked):g} bytes, and '{display.name}' has {frame}",
+            fix=f"take one of {others}.",
         )
     return asked
 
@@ -308,8 +309,8 @@ def _most_data(display: Display, controller: Controller) -> int:
     if len(room) > MOST_LINES or sum(room) > MOST_LINE:
         raise FirmwareError(
             f"'{display.name}' has {len(room)} lines and {sum(room)} bytes in a frame; the serial"
-            f" protocol carries {MOST_LINES} lines, the receiver {MOST_LINE} bytes\n"
-            "  To mend: share the LEDs among several displays."
+            f" protocol carries {MOST_LINES} lines, the receiver {MOST_LINE} bytes",
+            fix="share the LEDs among several displays.",
         )
     for most_data in (MOST_DATA, 120, 60, 30):
         if _ram(display, most_data) <= controller.ram:
@@ -320,5 +321,6 @@ def _most_data(display: Display, controller: Controller) -> int:
     raise FirmwareError(
         f"the firmware takes {needed} bytes of RAM for '{display.name}' ({sum(room)} of them for a"
         f" frame of {display.leds} LEDs), {controller.name} has {controller.ram}: room for about"
-        f" {fit} LEDs\n  To mend: take a controller with more RAM, or share the LEDs among several."
+        f" {fit} LEDs",
+        fix="take a controller with more RAM, or share the LEDs among several.",
     )

@@ -24,7 +24,7 @@ def write_project(plan: Plan, folder: Path) -> None:
     """Write the project, whole or not at all. Raises WriteError where the folder holds anything."""
     if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
         raise WriteError(
-            f"{folder}: exists and is left as it is\n  To mend: name a folder that does not exist."
+            "exists and is left as it is", place=folder, fix="name a folder that does not exist."
         )
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -44,8 +44,9 @@ def write_project(plan: Plan, folder: Path) -> None:
             shutil.rmtree(beside, ignore_errors=True)
     except OSError as error:
         raise WriteError(
-            f"{folder}: cannot be written ({error.strerror or error})\n"
-            "  To mend: name a folder in one that you may write to."
+            f"cannot be written ({error.strerror or error})",
+            place=folder,
+            fix="name a folder in one that you may write to.",
         ) from error
 
 

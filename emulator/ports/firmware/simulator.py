@@ -26,8 +26,8 @@ def simulator() -> Path:
     if compiler is None or prefix is None:
         missing = "a C compiler" if compiler is None else "simavr's library"
         raise UnsupportedError(
-            f"a firmware runs under simavr, and {missing} is not here\n"
-            "  To mend: apt-get install gcc libc6-dev libsimavr-dev, or as your system calls them."
+            f"a firmware runs under simavr, and {missing} is not here",
+            fix="apt-get install gcc libc6-dev libsimavr-dev, or as your system calls them.",
         )
     headers = prefix / "include" / "simavr"
     digest = hashlib.sha256(SOURCE.read_bytes())
@@ -47,8 +47,8 @@ def _build(compiler: str, prefix: Path, program: Path) -> None:
         if done.returncode:
             said = "\n    ".join(done.stderr.strip().splitlines()[-6:])
             raise UnsupportedError(
-                f"the program that runs a firmware cannot be built:\n    {said}\n"
-                "  To mend: apt-get install gcc libc6-dev libsimavr-dev; simavr 1.6 is known to do."
+                f"the program that runs a firmware cannot be built:\n    {said}",
+                fix="apt-get install gcc libc6-dev libsimavr-dev; simavr 1.6 is known to do.",
             )
     program.chmod(0o755)
 
