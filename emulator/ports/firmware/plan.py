@@ -120,7 +120,9 @@ class Plan:
             1 / frame_s,
             frame_s - answer_s,
             f"{transport.words}, then {self.lines_s * 1e3:.2f} ms on the LED lines",
-            transport.mend,
+            "raise the baud rate, or share the LEDs among several controllers"
+            if self.baud < fitting_bauds(self.display, self.controller, self.hz)[0]
+            else "share the LEDs among several controllers",
         )
 
 
@@ -276,10 +278,16 @@ def keeps_up(controller: Controller, hz: int, baud: int) -> float:
     return 0 if left <= 0 else math.floor((RING - 1) / (1 - left / _HANDLED) * 0.95)
 
 
-def _baud(display: Display, controller: Controller, hz: int, asked: int | None) -> int:
+def fitting_bauds(display: Display, controller: Controller, hz: int) -> list[int]:
+    """Common baud rates that the clock makes and at which it keeps up; the fastest first."""
     frame = sum(line_bytes(display))
     fit = [rate for rate in _BAUDS if baud_error(hz, rate) <= _MOST_ERROR]
-    fit = [rate for rate in fit if keeps_up(controller, hz, rate) >= frame]
+    return [rate for rate in fit if keeps_up(controller, hz, rate) >= frame]
+
+
+def _baud(display: Display, controller: Controller, hz: int, asked: int | None) -> int:
+    frame = sum(line_bytes(display))
+    fit = fitting_bauds(display, controller, hz)
     if asked is None:
         return fit[0]
     others = ", ".join(map(str, fit))
