@@ -199,7 +199,7 @@ def test_where_the_currents_are_constant_one_whole_step_solves_it(monkeypatch):
     monkeypatch.setattr(solve, "_how_far", watched)
     rails = lit(wall(24, 4), 0.1)
     assert rails.led_volts.min() > 3.6
-    assert rails.steps.tolist() == [1]
+    assert (rails.steps.tolist(), rails.steps.dtype) == ([1], np.int64)
     assert [share.tolist() for share in shares] == [[1.0]]
 
 

@@ -185,8 +185,9 @@ def test_what_cannot_be_sent_is_refused() -> None:
     with pytest.raises(FrameError, match="frame 1 begins"):
         clocked.encode(frames, 1e6, np.array([0, 100]))
     for hz in (0.0, -1.0, 500e6 + 0.5, float("nan")):
-        with pytest.raises(FrameError, match="Hz"):
+        with pytest.raises(FrameError, match="Hz") as refused:
             clocked.encode(frames, hz)
+        assert refused.value.fix == "give more than 0, at most 500 MHz."
 
 
 @pytest.mark.parametrize("leds", [1, 32, 33, 70])

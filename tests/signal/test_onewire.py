@@ -258,6 +258,9 @@ def test_nothing_to_send_is_a_silent_line(shape: tuple[int, ...]) -> None:
         ([299, 549], 100, 424, 1),  # just within a step
         ([300, 460, 620], 200, 380, 3),  # of two equal splits the one nearer to 450
         ([280, 440, 600], 200, 520, 3),
+        ([200, 300, 500, 700], 100, 400, 1),  # the longest of the sure 0s counts
+        ([300, 350, 500, 700], 100, 425, 1),
+        ([400, 500, 600], 100, 450, 2),  # 150 ns apart, though there are two splits
         ([329, 351, 449, 549, 569], 200, 499, 5),  # of 400 and 499
         ([400, 500], 100, 400, 2),  # one symbol, a 1 by its mean of 450
         ([399, 499], 100, 500, 2),  # a 0
@@ -281,6 +284,13 @@ def test_pulses_in_no_two_groups_leave_the_chips_threshold_and_a_doubt() -> None
     edges = np.concatenate([[0], np.cumsum(widths)])[:-1]
     unsteady = onewire.decode(Waveform(edges, False, -100_000, 10**6, 60), SK6812)
     assert (unsteady.plain, unsteady.unsure) == (False, 10)
+    for unsteady_ns, margin_ns, unsure in (
+        ([400, 500, 599], 100, 2),  # two splits, and less than 150 ns apart
+        ([350, 450, 550], 40, 1),  # a group spans more than two steps, and as much as lies between
+        ([400, 490, 550], 100, 2),  # less than one step and a half between
+    ):
+        split = onewire.threshold_ns(np.array(unsteady_ns), SK6812, margin_ns)
+        assert split == (450, unsure, False)
     # A 0 that wanders by 24 ns is not two symbols, though it seems to be two groups of a step.
     assert onewire.threshold_ns(np.array([434, 442, 450, 458]), SK6812, 8) == (450, 1, False)
 
