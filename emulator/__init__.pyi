@@ -22,7 +22,8 @@ from .errors import (
     WriteError,
 )
 from .leds import LedNumberError, Leds
-from .ports.output import Output, open_output
+from .ports.opening import open_output
+from .ports.output import Output
 from .recorder import Recorder
 from .recording.disk import DiskRecorder
 from .recording.recording import load_recording

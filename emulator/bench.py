@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from emulator import canvas
+from emulator.arrays import Bytes
 from emulator.clock import Clock, SimulatedClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
@@ -18,7 +19,7 @@ from emulator.power.network import Network, build_network
 from emulator.power.supply import Powered, run_supplies
 from emulator.recorder import Recorder
 from emulator.signal import clocked, onewire
-from emulator.strip import Arrival, Bytes, Sent, Strip, sent_of
+from emulator.strip import Arrival, Sent, Strip, sent_of
 
 WireData = bytes | bytearray | memoryview | ArrayLike | Sequence[bytes | ArrayLike]
 

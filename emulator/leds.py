@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from emulator import canvas
+from emulator.arrays import Bytes
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, FrameError
-from emulator.strip import Bytes, Sent
+from emulator.strip import Sent
 
 MOST_INTENSITY = 31  # of the chips that take a common intensity: 5 bits
 

@@ -15,6 +15,8 @@ import subprocess
 import threading
 from typing import Any, Protocol
 
+import psutil
+
 _PIECE = 1 << 16  # what a pipe holds: pipe(7)
 _GRACE_S = 0.5  # for the end of a pipe to be seen, once its writers have ended
 _MOST_PIECES = 16  # that wait to be taken: then the writer is held up, as by the pipe itself
@@ -57,8 +59,6 @@ def end_all(process: Started, *, kindly: bool = False) -> None:
 
 def _descendants(process: Started) -> list[Any]:
     """The psutil.Process of one that runs, and of all that it has started."""
-    import psutil
-
     if process.returncode is not None:
         return []
     try:

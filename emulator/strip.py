@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes
 from emulator.description.chips import Chip, Clocked, OneWire
 from emulator.signal.framing import (
     LEDS_A_ZERO,
@@ -31,8 +32,6 @@ from emulator.signal.framing import (
     unmarked,
     zero_bytes,
 )
-
-Bytes = NDArray[np.uint8]
 
 _END_OF_ONES = np.array([31, 255, 255, 255], dtype=np.uint8)
 

@@ -15,6 +15,7 @@ def main() -> None:
     for name in OURS:
         importlib.import_module(name)
     sys.path[:] = path
+    # Ours are found only now.
     from harness.cli import main as command
 
     command()

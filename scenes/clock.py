@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.picture.dial import WARM, digits
-from emulator.picture.fit import Light
 from emulator.picture.source import light_of
 from emulator.picture.text import inked
 

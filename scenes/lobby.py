@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.picture.dial import WARM, digits, hands
-from emulator.picture.fit import Light
 from emulator.picture.mix import Turns
 from emulator.picture.still import Pan
 from emulator.picture.text import inked, small_letters

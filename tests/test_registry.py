@@ -25,7 +25,7 @@ import numpy as np
 
 from emulator import CHIPS
 from emulator.ports.memory import MemoryOutput
-from harness.checks.check import Result
+from harness.result.result import Result
 from harness.result.finding import Finding
 from harness.patterns.pattern import Pattern
 

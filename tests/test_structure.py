@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 import graphlib
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,9 +15,10 @@ import emulator
 ROOT = Path(emulator.__file__).parent.parent
 PACKAGES = ("emulator", "harness", "scenes")
 
-# Stage → the stages of the emulator it may import. `errors`, `plaintext`, `files`, `closing`,
-# `processes`, `registry` and `stopping` are open to all.
+# Stage → the stages of the emulator it may import. Those of OPEN are open to all.
+OPEN = {"arrays", "closing", "errors", "files", "plaintext", "processes", "registry", "stopping"}
 ALLOWED = {
+    "arrays": set(),
     "plaintext": set(),
     "errors": set(),
     "closing": set(),
@@ -50,6 +51,35 @@ ALLOWED = {
 }
 FREE = {"ports", "window", "__init__"}
 
+# Package of the harness → the packages of it that it may import; no package imports one below it.
+HARNESS = {
+    "result": set(),
+    "patterns": set(),
+    "measure": set(),
+    "light": set(),
+    "simulated": set(),
+    "explain": {"patterns", "result"},
+    "flash": {"result"},
+    "power": {"patterns", "result"},
+    "timing": {"explain", "result"},
+    "subject": {"measure", "patterns", "result", "timing"},
+    "checks": {
+        "explain", "flash", "light", "measure", "patterns", "power", "result", "subject", "timing",
+    },
+    "show": {"flash", "patterns"},
+    "soak": {"flash", "patterns", "result", "show", "simulated"},
+    "report": {"flash", "light", "patterns", "power", "result", "soak", "subject"},
+    "assertions": {"checks", "flash", "patterns", "report", "result", "simulated", "subject"},
+    "plugin": {"assertions", "checks", "patterns", "report", "simulated", "subject"},
+    "cli": {
+        "checks", "flash", "light", "patterns", "power", "report", "result", "show", "simulated",
+        "soak", "subject",
+    },
+}  # fmt: skip
+
+# Packages whose docstring says why their functions import: each part is loaded by who needs it.
+ON_DEMAND = ("harness/cli/", "harness/plugin/")
+
 
 def modules(package: str) -> list[Path]:
     return sorted((ROOT / package).rglob("*.py"))
@@ -64,12 +94,18 @@ def name_of(path: Path) -> str:
     return ".".join(path.relative_to(ROOT).with_suffix("").parts)
 
 
-def imported(path: Path, whole: bool = True) -> set[str]:
-    """What a module imports; without `whole`, only when it is itself imported."""
-    tree = ast.parse(path.read_text())
-    nodes: Sequence[ast.AST] = [*ast.walk(tree)] if whole else tree.body
+def nodes(tree: ast.AST) -> Iterator[ast.AST]:
+    """All of a tree that runs: what stands under `if TYPE_CHECKING:` does not."""
+    for node in ast.iter_child_nodes(tree):
+        if not (isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)):
+            yield node
+            yield from nodes(node)
+
+
+def imported(path: Path) -> set[str]:
+    """What a module imports, also in its functions."""
     found = set()
-    for node in nodes:
+    for node in nodes(ast.parse(path.read_text())):
         if isinstance(node, ast.Import):
             found |= {name.name for name in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -86,8 +122,7 @@ def test_a_stage_imports_only_stages_before_it(path):
         return
     stages = {m.split(".")[1] for m in names if "." in m}
     stages &= {p.stem for p in (ROOT / "emulator").iterdir()}
-    open_to_all = {"errors", "plaintext", "files", "closing", "processes", "registry", "stopping"}
-    assert stages - {stage} - open_to_all <= ALLOWED[stage]
+    assert stages - {stage} - OPEN <= ALLOWED[stage]
 
 
 def test_scenes_are_what_a_user_could_write():
@@ -97,10 +132,52 @@ def test_scenes_are_what_a_user_could_write():
 
 
 def test_no_imports_run_in_a_circle():
+    """Of modules, whether they import each other when they are loaded or in a function."""
     files = [p for package in PACKAGES for p in modules(package) if p.stem != "__init__"]
     paths = {name_of(path): path for path in files}
-    graph = {name: imported(path, whole=False) & {*paths} for name, path in paths.items()}
+    graph = {name: imported(path) & {*paths} for name, path in paths.items()}
     graphlib.TopologicalSorter(graph).prepare()  # raises CycleError, which names the circle
+
+
+def harness_package(path: Path) -> str:
+    return path.relative_to(ROOT / "harness").parts[0]
+
+
+@pytest.mark.parametrize("path", modules("harness"), ids=lambda p: str(p.relative_to(ROOT)))
+def test_a_package_of_the_harness_imports_only_those_it_may(path):
+    package = harness_package(path)
+    if package == "__init__.py":
+        return
+    names = {m.split(".")[1] for m in imported(path) if m.startswith("harness.")}
+    assert names - {package} <= HARNESS[package]
+
+
+def test_the_table_of_the_harness_is_whole_has_no_circle_and_nothing_unused():
+    folders = {harness_package(p) for p in modules("harness")} - {"__init__.py"}
+    assert folders == set(HARNESS)
+    graphlib.TopologicalSorter(HARNESS).prepare()
+    for package, allowed in HARNESS.items():
+        used = {m.split(".")[1] for p in modules(f"harness/{package}") for m in imported(p)
+                if m.startswith("harness.")}  # fmt: skip
+        assert allowed <= used, package
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_an_import_inside_a_function_says_why(package):
+    """In a comment on its line or above it; it may stand for the imports that follow at once."""
+    for path in modules(package):
+        if str(path.relative_to(ROOT)).startswith(ON_DEMAND):
+            continue
+        lines = path.read_text().splitlines()
+        inside = {
+            node.lineno
+            for function in ast.walk(ast.parse("\n".join(lines)))
+            if isinstance(function, (ast.FunctionDef, ast.AsyncFunctionDef))
+            for node in ast.walk(function)
+            if isinstance(node, (ast.Import, ast.ImportFrom))
+        }
+        for first in inside - {number + 1 for number in inside}:
+            assert any("#" in line for line in lines[first - 2 : first]), f"{path}:{first}"
 
 
 @pytest.mark.parametrize("package", ["emulator", "harness"])
@@ -121,6 +198,16 @@ def test_only_the_clock_reads_the_time(package):
     readers = {p.name for p in modules(package) if imported(p) & {"time", "datetime"}}
     # day and machine_time put another time in its place; the example's show is a user's own code.
     assert readers <= {"clock.py", "machine_time.py", "day.py", "barsign.py"}
+
+
+def test_a_kind_of_array_has_one_name_and_a_name_one_kind():
+    places: dict[str, list[str]] = {}
+    for path in [*modules("emulator"), *modules("harness")]:
+        for node in ast.parse(path.read_text()).body:
+            if isinstance(node, ast.Assign) and ast.unparse(node.value).startswith("NDArray["):
+                places.setdefault(ast.unparse(node.targets[0]), []).append(name_of(path))
+    assert {name for name, where in places.items() if "emulator.arrays" in where} >= {"Light"}
+    assert not {name: where for name, where in places.items() if len(where) > 1}
 
 
 def test_the_message_of_an_error_is_laid_out_in_one_place():

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from emulator.arrays import Bytes
 from emulator.canvas.drives import to_drives
 from emulator.canvas.limiter import LimiterState, limit_smoothly
 from emulator.canvas.wire import to_wire
 from emulator.description.display import Display
 from emulator.errors import PictureError
 from emulator.picture.check import check_picture
-
-Bytes = NDArray[np.uint8]
 
 
 class Canvas:

@@ -13,10 +13,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Floats
 from emulator.description.chips import Chip
-
-Bytes = NDArray[np.uint8]
-Floats = NDArray[np.float64]
 
 _GOLDEN = (5**0.5 - 1) / 2  # its multiples modulo 1 are spread evenly, however many (Weyl)
 _NEVER = np.float32(-1)  # a key below those of all drives that may be rounded up

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from emulator.arrays import Bytes
 from emulator.canvas.dither import dither, led_offsets
 from emulator.canvas.meant import full_light, light_of_value
 from emulator.description.canvas import Curve
@@ -15,7 +16,6 @@ from emulator.description.display import Display
 from emulator.picture.check import check_picture
 from emulator.signal.framing import has_seven_bits, nearest_of_seven_bits
 
-Bytes = NDArray[np.uint8]
 _T = TypeVar("_T", bound=np.generic)
 
 

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes
 from emulator.canvas.current import current_a, dark_a, refuse_below_dark, scale_to
 from emulator.description.chips import Chip
-
-Bytes = NDArray[np.uint8]
 
 # Nearer to 1 than this the release is over: it could not change an 8-bit drive by half a step.
 _RELEASED = 1 - 1 / 512

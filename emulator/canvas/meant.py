@@ -11,12 +11,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from emulator.arrays import Light
 from emulator.description.canvas import Curve
 from emulator.description.display import Display
 from emulator.picture.check import check_picture
 from emulator.picture.curve import value_to_light
-
-Light = NDArray[np.float32]
 
 
 def full_light(display: Display) -> NDArray[np.float64]:

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Bytes
 from emulator.description.display import Display
 from emulator.signal.framing import frame_bytes, in_order
-
-Bytes = NDArray[np.uint8]
 
 
 def to_wire(drives: Bytes, display: Display) -> list[Bytes]:

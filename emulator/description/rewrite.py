@@ -13,6 +13,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import tomlkit
+from tomlkit.items import AoT, InlineTable, Table
+
 from emulator.description.display import Display
 from emulator.description.load import parse_display
 from emulator.description.power import PowerSection
@@ -28,8 +31,6 @@ _GAUGES = ("awg", "mm2")
 
 def with_figures(text: str, table: str, figures: Mapping[str, float], path: Path) -> str:
     """The text with keys of a table set. `path` is named in errors: DisplayFileError."""
-    import tomlkit
-
     document: Any = tomlkit.parse(text)
     for key, value in figures.items():
         document[table][key] = value
@@ -43,8 +44,6 @@ def with_power(text: str, power: PowerSection, path: Path) -> str:
     Supplies, buses and feeds that stand in the file keep their place, their comments and whatever
     `power` does not change of them. `path` is named in errors: DisplayFileError.
     """
-    import tomlkit
-
     wanted = {key: power_entries(power, key) for key in _LISTS}
     before = tomllib.loads(text).get("power", {})
     if not before:
@@ -143,9 +142,6 @@ def _same(key: str, before: Entry, wanted: Entry) -> bool:
 
 
 def _item(array: Any, entry: Entry) -> Any:
-    import tomlkit
-    from tomlkit.items import AoT
-
     item = tomlkit.table() if isinstance(array, AoT) else tomlkit.inline_table()
     item.update(entry)
     return item
@@ -153,9 +149,6 @@ def _item(array: Any, entry: Entry) -> Any:
 
 def _put(section: Any, key: str, entries: Sequence[Entry]) -> None:
     """A list that the section does not have yet, in the form its others have."""
-    import tomlkit
-    from tomlkit.items import AoT, InlineTable, Table
-
     if not entries:
         return
     # Below a header of its own, or beside keys such as power.limit_a; else all are [power.…].

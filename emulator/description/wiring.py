@@ -14,10 +14,11 @@ from typing import Literal, NamedTuple, Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from emulator.arrays import Ints
+
 Corner = Literal["top-left", "top-right", "bottom-left", "bottom-right"]
 Along = Literal["rows", "columns"]
 Path = Literal["serpentine", "progressive"]
-Ints = NDArray[np.int64]
 
 
 class Run(NamedTuple):

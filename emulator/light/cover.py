@@ -19,11 +19,10 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from emulator.arrays import Floats
 from emulator.description.display import Display
-
-Floats = NDArray[np.float64]
 
 # Depths within which an LED's light is reckoned with: what lies beyond adds at most 1/64² of the
 # light of a wall lit all over.

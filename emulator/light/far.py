@@ -12,10 +12,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from emulator.arrays import Floats
 from emulator.light.cover import Axis, Spot
 from emulator.light.product import product
-
-Floats = NDArray[np.float64]
 
 # Of a Gaussian this wide, in cells, samples that are joined by one a cell wide differ from it by
 # 2·e^(−2π²·5/9), or 3e-5: Poisson's sum formula.

@@ -6,16 +6,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.description.display import Display
 from emulator.light import eye
 from emulator.light.cover import Axis, Spot, axes
 from emulator.light.front import crosstalk, every_led, over_opening, with_cover
 from emulator.light.primaries import chip_primaries
 from emulator.light.sampling import samples_between
-
-Floats = NDArray[np.float64]
 
 _RISE = 0.01  # of min/mean, which is told to two digits
 EVEN = 0.8  # min/mean from which no hot spot is seen as one: our choice, no source

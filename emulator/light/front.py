@@ -15,13 +15,11 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.description.display import Display
 from emulator.light.cover import Axis, Spot, axes, erf
 from emulator.light.sampling import samples_between
-
-Floats = NDArray[np.float64]
 
 KEPT = 0.9  # of min/mean of the centred strip, which is the tolerance asked for: our choice
 _NO_SPOT = 0.95  # min/max from which there is no spot whose place could be told: our choice

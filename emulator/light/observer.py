@@ -7,9 +7,9 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from emulator.arrays import Floats
 
 D65_XY = (0.3127, 0.3290)  # IEC 61966-2-1, the white of an sRGB screen
 

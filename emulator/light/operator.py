@@ -14,15 +14,12 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.light.cover import Axis, Spot
 from emulator.light.far import MARGIN, FarField, joining, split
 from emulator.light.pair import in_pair
-from emulator.light.product import product
-
-Floats = NDArray[np.float64]
-Matrix = NDArray[np.float32]
+from emulator.light.product import Matrix, product
 
 # Called with some rows of pixels, their light (rows, width, 3), and an array of the same shape to
 # work in; both arrays are used again.

@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.light import eye
 from emulator.light.look import Look
 from emulator.light.wall import WallView
-
-Light = NDArray[np.float32]
 
 _MIDDLE_GREY = 0.18  # what a meter makes of the mean: common practice, no source
 _CLIPPED = 0.01  # of the picture may be overexposed: our choice

@@ -8,6 +8,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from emulator.arrays import Floats
 from emulator.description.chips import Chip
 from emulator.light.observer import (
     D65_XY,
@@ -19,7 +20,6 @@ from emulator.light.observer import (
     white_xyz,
 )
 
-Floats = NDArray[np.float64]
 _Float = TypeVar("_Float", bound=np.floating)
 
 

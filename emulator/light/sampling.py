@@ -7,11 +7,10 @@ changes fast, before the LED and at the walls, and far apart elsewhere.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from emulator.arrays import Floats
 from emulator.light.cover import Axis, Spot, gauss
-
-Floats = NDArray[np.float64]
 
 _POINTS = 6  # of Gauss's rule, in each stretch
 

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats, Light
 from emulator.light.observer import D65_XY, white_xyz
 from emulator.light.primaries import Primaries
 from emulator.picture.srgb import LUMINANCE
-
-Floats = NDArray[np.float64]
-Light = NDArray[np.float32]
 
 # Chromaticities of the screen's red, green and blue (IEC 61966-2-1).
 _SCREEN_XY = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))

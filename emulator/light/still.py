@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 from PIL.PngImagePlugin import PngInfo
 
+from emulator.arrays import Light
 from emulator.canvas import meant_light
 from emulator.description.display import Display
 from emulator.errors import PictureError
@@ -27,8 +28,6 @@ INK = (214, 214, 206)
 DIM_INK = (150, 153, 160)
 _LABEL_WIDE = 150  # pixels of a tile in which the first words of its label can be read
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
-
-Light = NDArray[np.float32]
 
 
 def still(

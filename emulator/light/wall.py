@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.light import eye
 from emulator.light.cover import Spot, axes
@@ -28,7 +29,6 @@ _RANGE = (np.float32(_GAIN**2 * _LIFT), np.float32(_GAIN**2 * (1 + _LIFT)))  # o
 
 _CELLS_AT_ONCE = 1024  # brought into the screen's gamut: so the arrays on the way stay small
 
-Light = NDArray[np.float32]
 
 MOST_HIGH = 8192  # pixels: a strip of 300 LEDs on end would else fill gigabytes
 

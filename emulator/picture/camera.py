@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
+from collections.abc import Callable, Iterator
 from math import floor, isclose
 from pathlib import Path
-from typing import Literal, get_args
+from typing import ClassVar, Literal, get_args
 
 import numpy as np
 
+from emulator.arrays import Light
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import SourceError, UnknownNameError
-from emulator.picture.fit import How, Light, Region
+from emulator.picture.fit import How, Region
 from emulator.picture.levels import AutoLevels
 from emulator.picture.live import Frame, LiveFrames
 from emulator.picture.source import ClosingSource, on_wall
@@ -48,6 +51,21 @@ class Camera(ClosingSource):
     then every 3 s: also under a Fallback it is back within 5 s of plugging in, and the time it
     takes to open.
     """
+
+    _before: ClassVar[tuple[Callable[[], None], ...]] = ()
+
+    @classmethod
+    @contextlib.contextmanager
+    def asked_after(cls, before: Callable[[], None]) -> Iterator[None]:
+        """While it is entered, every Camera calls `before` when it is asked for a picture.
+
+        For trials of a show whose camera fails: what `before` raises, the camera raises.
+        """
+        outside, cls._before = cls._before, (*cls._before, before)
+        try:
+            yield
+        finally:
+            cls._before = outside
 
     def __init__(
         self,
@@ -86,6 +104,8 @@ class Camera(ClosingSource):
             )
 
     def __call__(self, time_s: float, display: Display) -> Light:
+        for before in self._before:
+            before()
         frame = self._frames.at(time_s)
         if frame is None:
             return np.zeros(display.picture_shape, dtype=np.float32)
@@ -117,7 +137,7 @@ class _Capture(Closing):
     """What OpenCV opens, as a device of frames. Raises SourceError where it opens nothing."""
 
     def __init__(self, camera: int | str) -> None:
-        import cv2
+        import cv2  # of the extra `camera`
 
         self.camera = camera
         self.capture = cv2.VideoCapture(camera)
@@ -142,7 +162,7 @@ class _Capture(Closing):
 
     def fix_exposure(self, exposure: float) -> tuple[str, ...]:
         """Turn off automatic exposure and set it; what the driver refuses, in words."""
-        import cv2
+        import cv2  # of the extra `camera`
 
         wanted = (
             (cv2.CAP_PROP_AUTO_EXPOSURE, _BY_HAND, "to turn off automatic exposure"),
@@ -165,7 +185,7 @@ class _ClipFrames(Closing):
     """The frames of a file in step with the time of the show, over and over."""
 
     def __init__(self, clip: _Capture) -> None:
-        import cv2
+        import cv2  # of the extra `camera`
 
         self._clip = clip
         rate = clip.capture.get(cv2.CAP_PROP_FPS)
@@ -215,6 +235,6 @@ def _is_file(camera: int | str) -> bool:
 
 def _check_opencv() -> None:
     try:
-        import cv2  # noqa: F401
+        import cv2  # noqa: F401 - of the extra `camera`
     except ImportError as error:
         raise SourceError("a camera needs OpenCV", fix="pip install 'foreglow[camera]'.") from error

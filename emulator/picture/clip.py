@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image, ImageSequence
 
+from emulator.arrays import Light
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import SourceError
 from emulator.files import check_file
-from emulator.picture.fit import How, Light, Region
+from emulator.picture.fit import How, Region
 from emulator.picture.source import ClosingSource, on_wall
 from emulator.picture.still import Rgb, opened, rgb_of
 
@@ -128,7 +129,7 @@ class _Video(Frames):
 
     def __init__(self, path: Path | str) -> None:
         try:
-            import av
+            import av  # of the extra `video`
         except ImportError as error:
             raise SourceError(
                 "video needs PyAV", place=path, fix="pip install 'foreglow[video]'."

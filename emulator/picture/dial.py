@@ -9,10 +9,10 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Light
 from emulator.clock import time_of_day_s
 from emulator.description.display import Display
 from emulator.errors import UnknownNameError
-from emulator.picture.fit import Light
 from emulator.picture.source import ClosingSource, Colour, Source, close_source
 from emulator.picture.text import SPACE, Coverage, inked, letters, place, stacked
 

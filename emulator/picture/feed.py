@@ -10,9 +10,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError, SourceError
-from emulator.picture.fit import How, Light
+from emulator.picture.fit import How
 from emulator.picture.live import Frame, LiveFrames
 from emulator.picture.source import ClosingSource, on_wall
 from emulator.processes import Arriving, apart, end_all, words_of

@@ -15,10 +15,10 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from emulator.arrays import Light
 from emulator.errors import OutOfRangeError, PictureError, UnknownNameError
 from emulator.picture.srgb import srgb_to_linear
 
-Light = NDArray[np.float32]
 How = Literal["crop", "whole", "stretch"]
 Region = tuple[float, float, float, float]
 

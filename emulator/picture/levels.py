@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from emulator.picture.fit import Light
+from emulator.arrays import Light
 from emulator.picture.srgb import LUMINANCE
 
 DARK, BRIGHT = 2.0, 98.0  # percentiles that become black and full light

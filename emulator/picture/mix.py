@@ -12,13 +12,13 @@ from math import floor
 import numpy as np
 from numpy.typing import ArrayLike
 
+from emulator.arrays import Light, Picture
 from emulator.clock import time_of_day_s
 from emulator.description.canvas import Curve
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError, SourceError
 from emulator.picture.check import check_picture
-from emulator.picture.fit import Light
-from emulator.picture.source import ClosingSource, Picture, Source, close_source, light_of
+from emulator.picture.source import ClosingSource, Source, close_source, light_of
 
 _LOG = logging.getLogger(__name__)
 _DAY_S = 86400

@@ -24,10 +24,11 @@ from types import CodeType, ModuleType
 
 from numpy.typing import ArrayLike
 
+from emulator.arrays import Picture
 from emulator.description.display import Display
 from emulator.errors import PictureError, SceneError
 from emulator.picture.check import check_picture
-from emulator.picture.source import ClosingSource, Picture, Source, close_source
+from emulator.picture.source import ClosingSource, Source, close_source
 from emulator.picture.watch import Watch
 from foreglow.names import hint
 

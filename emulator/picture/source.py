@@ -4,19 +4,16 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from emulator.arrays import Light, Picture
 from emulator.closing import Closing
 from emulator.description.canvas import Curve
 from emulator.description.display import Display
 from emulator.picture.curve import value_to_light
-from emulator.picture.fit import How, Light, Region, fit
-
-Picture = NDArray[Any]
-"""(rows, columns, 3) of the display: uint8 by its `canvas.curve`, or float linear light 0…1."""
+from emulator.picture.fit import How, Region, fit
 
 Source = Callable[[float, Display], ArrayLike]
 """`source(time_s, display)` gives a picture, or raises SourceError when it has none.

@@ -11,10 +11,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from PIL import Image, ImageOps
 
+from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError, SourceError
 from emulator.files import check_file
-from emulator.picture.fit import How, Light, Region, fit
+from emulator.picture.fit import How, Region, fit
 from emulator.picture.mix import crossfade, turn_at
 from emulator.picture.source import ClosingSource, on_wall
 

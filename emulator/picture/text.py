@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError, SourceError
-from emulator.picture.fit import Light
 from emulator.picture.smallfont import small_font, spelt
 from emulator.picture.source import ClosingSource, Colour, Source, close_source, light_of
 

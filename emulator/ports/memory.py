@@ -2,17 +2,43 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Callable, Iterator
+from typing import ClassVar
+
 from numpy.typing import ArrayLike
 
 from emulator.bench import Bench, WireData
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
+from emulator.ports.address import Address
 from emulator.ports.output import Output
 from emulator.strip import Sent
 
 
 class MemoryOutput(Output):
     """Sends to a Bench that any code may look at: `out.bench.drives`, `out.bench.frames`."""
+
+    _opens: ClassVar[Callable[[Display], MemoryOutput] | None] = None
+
+    @classmethod
+    def open(cls, address: Address, display: Display) -> MemoryOutput:
+        """As Output.open; where `opened_by` says so, what that gives."""
+        address.only(place=False)
+        return cls(display) if cls._opens is None else cls._opens(display)
+
+    @classmethod
+    @contextlib.contextmanager
+    def opened_by(cls, opens: Callable[[Display], MemoryOutput]) -> Iterator[None]:
+        """While it is entered, `memory:` opens what `opens(display)` gives.
+
+        For a test whose bench is to be the one that the code under test sends to.
+        """
+        before, cls._opens = cls._opens, staticmethod(opens)
+        try:
+            yield
+        finally:
+            cls._opens = before
 
     def __init__(self, display: Display) -> None:
         self.bench = Bench(display)

@@ -1,38 +1,18 @@
-"""Where display code sends its pictures: one class a kind of output, chosen by its address."""
+"""Where display code sends its pictures: the class that every output is one of."""
 
 from __future__ import annotations
 
-import os
 from abc import abstractmethod
-from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from numpy.typing import ArrayLike
 
 from emulator.bench import Bench, WireData
 from emulator.closing import Closing
 from emulator.description.display import Display
-from emulator.errors import UnknownNameError
-from emulator.ports.address import Address, AddressError
+from emulator.ports.address import Address
 from emulator.ports.link import Link, wire_link
-from emulator.registry import Registry
 from emulator.strip import Sent
-
-if TYPE_CHECKING:
-    from emulator.clock import Clock
-    from emulator.ports.companion import Companion
-
-OUTPUTS: Mapping[str, str] = {
-    "memory": "emulator.ports.memory:MemoryOutput",
-    "window": "emulator.ports.window:WindowOutput",
-    "vcd": "emulator.ports.vcd:VcdOutput",
-    "serial": "emulator.ports.serial.output:SerialOutput",
-    "loop": "emulator.ports.serial.output:SerialOutput",
-    "socket": "emulator.ports.serial.output:SerialOutput",
-    "rfc2217": "emulator.ports.serial.output:SerialOutput",
-    "e131": "emulator.ports.e131:E131Output",
-    "spi": "emulator.ports.spi.output:SpiOutput",
-}
 
 
 class Output(Closing):
@@ -86,76 +66,3 @@ class Output(Closing):
     @abstractmethod
     def close(self) -> None:
         """Give back what the output holds; a second call does nothing."""
-
-
-def open_output(address: str | Sequence[str], display: Display) -> Output:
-    """The output at an address, or one for several addresses that gets every picture to all.
-
-    Of several the first is the wall. Another one that fails, also to be opened, is logged, opened
-    again where that can help, and else left out.
-
-    'memory:' (simulated time), 'window:' (real time, on screen), 'vcd:FILE',
-    'serial:///dev/ttyACM0?baud=2000000', 'socket://HOST:PORT', 'e131://HOST?universe=1',
-    'spi:///dev/spidev0.0?hz=2400000&bits=3'.
-
-    Raises UnknownNameError listing the kinds of output, AddressError where the rest of an
-    address is wrong, and what the output raises where it cannot be opened.
-    """
-    if isinstance(address, str):
-        return _open_one(address, display)
-    from emulator.ports.several import SeveralOutput
-
-    judge_doubles(address)
-    if not address:
-        return SeveralOutput(())
-    first = _open_one(address[0], display)
-    others = company(address[1:], display)
-    try:
-        several = SeveralOutput([first, *others])
-        several.company.begin()
-    except BaseException:
-        for output in (first, *others):
-            output.close()
-        raise
-    return several
-
-
-def company(
-    addresses: Sequence[str], display: Display, clock: Clock | None = None
-) -> list[Companion]:
-    """The outputs beside the wall, not opened yet. clock: by which they are opened again."""
-    from emulator.ports.companion import Companion
-
-    def opening(text: str) -> Callable[[], Output]:
-        return lambda: _open_one(text, display)
-
-    return [Companion(str(one), opening(one), clock) for one in addresses]
-
-
-def judge_doubles(addresses: Sequence[str]) -> None:
-    """Raises AddressError for one place twice: a file would be written over, a port be taken."""
-    seen: set[tuple[str, ...]] = set()
-    for text in addresses:
-        parsed = Address.parse(str(text))
-        place = parsed.kind, os.path.abspath(parsed.place), str(sorted(parsed.options.items()))
-        if parsed.place and place in seen:
-            raise AddressError(
-                f"'{text}' is the same place as another address", fix="send to each place once."
-            )
-        seen.add(place)
-
-
-def _open_one(text: str, display: Display) -> Output:
-    kind, colon, _ = text.partition(":") if isinstance(text, str) else (str(text), "", "")
-    if not colon or kind not in _outputs:
-        raise UnknownNameError("output", str(text), [f"{name}:" for name in _outputs.names()])
-    return _outputs[kind].open(Address.parse(text), display)
-
-
-_outputs = Registry[type[Output]](
-    "output",
-    OUTPUTS,
-    lambda thing: isinstance(thing, type) and issubclass(thing, Output),
-    "a subclass of emulator.Output",
-    key=str.lower,
-)

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from numpy.typing import ArrayLike
 
+from emulator.arrays import Bytes
 from emulator.bench import Bench, WireData
 from emulator.canvas import Canvas
 from emulator.clock import Clock
@@ -14,7 +15,7 @@ from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.link import Link, in_a_row, wire_link
 from emulator.ports.output import Output
-from emulator.strip import Bytes, Sent
+from emulator.strip import Sent
 
 _KEEP = 256  # frames in the twin's recording: bounded all day
 

@@ -6,11 +6,11 @@ from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.clock import Clock
 from emulator.errors import CaptureError
 from emulator.ports.output import Output
 from emulator.signal.capture import Capture
-from emulator.strip import Bytes
 
 _SLICE_NS = 10_000_000  # between calls of `going_on` while waiting
 

@@ -10,6 +10,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.clock import SECOND_NS, Clock, RealClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
@@ -20,7 +21,6 @@ from emulator.ports.remote import RemoteOutput
 from emulator.signal import clocked, onewire
 from emulator.signal.vcdfile import FullError, VcdFile
 from emulator.signal.waveform import Waveform
-from emulator.strip import Bytes
 
 _log = logging.getLogger("foreglow.output")
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.power.network import GROUNDED_S, Network
 from emulator.power.solve import Rails
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,10 +16,8 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from emulator.arrays import Floats, Ints
 
 
 class RowSum:

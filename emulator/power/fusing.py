@@ -5,17 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Floats
 from emulator.description.display import Display
 from emulator.power.balance import balance
 from emulator.power.network import Network, Wire
 from emulator.power.solve import Rails, solve_rails
 from emulator.power.wire import FUSE_MARGIN, ampacity_a, bears, fuse_a
 from emulator.power.worst import uniform_drives
-
-Floats = NDArray[np.float64]
-Bytes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, eq=False)

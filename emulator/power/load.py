@@ -17,10 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Floats
 from emulator.description.chips import Chip
-
-Floats = NDArray[np.float64]
-Bytes = NDArray[np.uint8]
 
 
 def duty(drives: Bytes, chip: Chip) -> Floats:

@@ -19,16 +19,13 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats, Ints
 from emulator.description.display import Display
 from emulator.description.feeding import complete_power
 from emulator.description.power import PowerSection
 from emulator.power.elimination import Elimination, RowSum
 from emulator.power.wire import copper_ohm_per_m, pair_area_mm2, temperature_factor
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 Kind = Literal["rail", "jumper", "feed", "bus"]
 

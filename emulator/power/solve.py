@@ -21,12 +21,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from emulator.arrays import Bytes, Floats
 from emulator.description.chips import Chip
 from emulator.power.load import Loads, duty, headroom
 from emulator.power.network import SUPPLY_OHM, Network
-
-Floats = NDArray[np.float64]
-Bytes = NDArray[np.uint8]
 
 # Most current that may be unaccounted for, summed over all nodes: amperes, and a share of the
 # current of all LEDs. Energy then balances to about that share.

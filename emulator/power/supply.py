@@ -13,12 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Times
 from emulator.description.chips import Chip
 from emulator.power.network import Network
 from emulator.power.solve import Rails, solve_rails
-
-Bytes = NDArray[np.uint8]
-Times = NDArray[np.int64]
 
 _MOST_AHEAD = 64  # frames solved at a time, of which a trip throws the later ones away
 

@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from emulator.arrays import Floats
 from emulator.description.power import COPPER_OHM_MM2_PER_M, THICKEST_AWG, THINNEST_AWG
 from emulator.errors import OutOfRangeError
-
-Floats = NDArray[np.float64]
 
 CAUTION = (
     "Guidance only. Mains wiring and fusing follow local codes and a licensed electrician; never"

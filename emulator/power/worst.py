@@ -13,11 +13,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Floats
 from emulator.canvas import current_a, limit_current
 from emulator.canvas.current import dark_a
 from emulator.description.display import Display
 from emulator.power.network import Network
-from emulator.power.solve import Bytes, Floats, solve_rails
+from emulator.power.solve import solve_rails
 
 _MOST_WEIGHED = 128  # LEDs, one a run
 _MOST_TRIED = 24  # of them, those that a picture would pull lowest

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Times
 from emulator.errors import RecordingError
 from emulator.files import check_file
 
@@ -32,9 +32,6 @@ BROKEN = (
 _HEADER = 4096  # bytes: more than numpy writes before an array of so few dimensions
 _MOST_BYTES = 256 << 20  # an array of a chunk: a second of a million LEDs
 
-Times = NDArray[np.int64]
-Drives = NDArray[np.uint8]
-
 
 class Chunks:
     """Drives (T, N, C) that stay in their files, so that a long recording needs little memory.
@@ -50,12 +47,12 @@ class Chunks:
         self._begins = [0, *np.cumsum(counts, dtype=np.int64).tolist()]  # of chunks, and the end
         self._leds, self._channels = leds, channels
         self._frames = range(self._begins[-1])  # those of them this is about
-        self._last: tuple[int, Drives] | None = None
+        self._last: tuple[int, Bytes] | None = None
 
     def __len__(self) -> int:
         return len(self._frames)
 
-    def __getitem__(self, frames: int | slice) -> Drives:
+    def __getitem__(self, frames: int | slice) -> Bytes:
         """(N, C) of a frame, (T, N, C) of a slice.
 
         Raises IndexError outside the recording, RecordingError where a chunk has changed on disk.
@@ -74,7 +71,7 @@ class Chunks:
         some._frames = self._frames[begin:end]
         return some
 
-    def _read(self, begin: int, end: int) -> Drives:
+    def _read(self, begin: int, end: int) -> Bytes:
         pieces = []
         while begin < end:
             chunk = bisect.bisect_right(self._begins, begin) - 1
@@ -85,7 +82,7 @@ class Chunks:
             return np.empty((0, self._leds, self._channels), dtype=np.uint8)
         return pieces[0] if len(pieces) == 1 else np.concatenate(pieces)
 
-    def _chunk(self, chunk: int) -> Drives:
+    def _chunk(self, chunk: int) -> Bytes:
         if self._last is None or self._last[0] != chunk:
             file = self._files[chunk]
             count = self._begins[chunk + 1] - self._begins[chunk]
@@ -102,7 +99,7 @@ class Chunks:
         return self._last[1]
 
 
-def read_chunk(path: Path, leds: int, channels: int) -> tuple[Times, Drives]:
+def read_chunk(path: Path, leds: int, channels: int) -> tuple[Times, Bytes]:
     """times_ns (T,) and drives (T, N, C) of a chunk. Raises one of BROKEN."""
     check_file(path)
     with path.open("rb") as file:  # numpy leaves it open where it is broken

@@ -13,7 +13,8 @@ from PIL import Image
 from emulator.description.display import Display
 from emulator.errors import RecordingError
 from emulator.light.still import contact_sheet
-from emulator.recording.recording import Recording, display_of
+from emulator.recording.recording import Recording
+from emulator.recording.shownon import display_of
 
 _BLOCK = 4_000_000  # drives in one go
 _MOST_SHIFT = 300  # frames by which one recording may have begun before the other

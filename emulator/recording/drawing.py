@@ -4,21 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
+from emulator.arrays import Srgb
 from emulator.description.display import Display
 from emulator.light.look import Look
 from emulator.light.still import page as page
 from emulator.light.still import tile_wide as tile_wide
 from emulator.light.wall import MOST_HIGH, WallView
-from emulator.recording.recording import Recording, display_of
+from emulator.recording.shownon import display_of
+
+if TYPE_CHECKING:  # a recording draws itself
+    from emulator.recording.recording import Recording
 
 Kind = Literal["light", "drives"]
-Picture = NDArray[np.uint8]
 
 _MOST_TILES = 60
 _PAGE_WIDE = 1200
@@ -26,7 +28,7 @@ _PAGE_WIDE = 1200
 
 def drawer(
     recording: Recording, kind: Kind, display: Display | None, pixels_wide: int
-) -> tuple[tuple[int, int], Callable[[int], Picture]]:
+) -> tuple[tuple[int, int], Callable[[int], Srgb]]:
     """Width and height, and frame number → sRGB picture (height, width, 3).
 
     kind 'light': the wall as it looks, in the LEDs' own colours, behind its cover; it needs the
@@ -42,7 +44,7 @@ def drawer(
     wide = max(min(wide, int(MOST_HIGH * across / (recording.rows * down))), 1)
     high = max(round(wide * down / across), 1)
 
-    def draw(frame: int) -> Picture:
+    def draw(frame: int) -> Srgb:
         codes = np.round(255 * recording.cells(frame).clip(0, 1)).astype(np.uint8)
         return codes.repeat(high, axis=0).repeat(wide, axis=1)
 

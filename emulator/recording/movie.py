@@ -10,16 +10,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Srgb
 from emulator.errors import RecordingError
 from emulator.files import MARK
 from emulator.recording.pace import Moments
 
 if TYPE_CHECKING:
-    from av import VideoFrame
+    from av import VideoFrame  # of the extra `video`
 
-Picture = NDArray[np.uint8]
 
 # Values of ITU-T H.273: colours and matrix of BT.709, the transfer curve of sRGB.
 _BT709, _SRGB_CURVE = 1, 13
@@ -48,6 +47,7 @@ def encoder() -> Encoder:
     Raises RecordingError where PyAV is missing, or brings none.
     """
     try:
+        # PyAV is of the extra `video`.
         from av.codec.codec import Codec, UnknownCodecError
     except ImportError as error:
         raise RecordingError(
@@ -67,7 +67,7 @@ def encoder() -> Encoder:
 
 
 def write_movie(
-    path: Path, pictures: Iterable[Picture], moments: Moments, size: tuple[int, int], by: Encoder
+    path: Path, pictures: Iterable[Srgb], moments: Moments, size: tuple[int, int], by: Encoder
 ) -> None:
     """Write an MP4 of sRGB pictures (height, width, 3), each shown from its moment to the next.
 
@@ -77,7 +77,7 @@ def write_movie(
 
     Raises RecordingError where the encoder cannot take the size, and OSError.
     """
-    import av
+    import av  # of the extra `video`
     from av.error import FFmpegError
 
     wide, high = (side + side % 2 for side in size)
@@ -109,8 +109,8 @@ def write_movie(
                 film.mux(packet)
 
 
-def _frame(picture: Picture, wide: int, high: int, moment: int, ticks: Fraction) -> VideoFrame:
-    from av import VideoFrame
+def _frame(picture: Srgb, wide: int, high: int, moment: int, ticks: Fraction) -> VideoFrame:
+    from av import VideoFrame  # of the extra `video`
 
     beside = ((0, high - picture.shape[0]), (0, wide - picture.shape[1]), (0, 0))
     frame = VideoFrame.from_ndarray(np.pad(picture, beside), format="rgb24").reformat(

@@ -11,13 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.bench import led_light
-from emulator.description.display import Display
-from emulator.description.load import demo_names, load_display
 from emulator.errors import RecordingError
 from emulator.files import check_file, read_file
 from emulator.light.still import png
 from emulator.recording.chunks import BROKEN, Chunks, header, read_chunk
 from emulator.recording.disk import INDEX, LAYOUT, VERSION
+from emulator.recording.drawing import sheet
 
 _MOST_CELLS = 1 << 20  # as in display files
 _MOST_INDEX = 256 << 20  # bytes: the seconds of weeks
@@ -112,8 +111,6 @@ class Recording:
 
     def _repr_png_(self) -> bytes | None:
         """What a notebook shows: a contact sheet; nothing without frames, or their display."""
-        from emulator.recording.drawing import sheet  # which imports this
-
         try:
             return png(sheet(self))
         except RecordingError:
@@ -181,35 +178,6 @@ def load_recording(folder: Path | str) -> Recording:
         lost=lost,
         problems=tuple(problems),
     )
-
-
-def display_of(recording: Recording, display: Display | None = None) -> Display:
-    """The display of a recording: the one given, or that of its file, or a demo of its name.
-
-    Raises RecordingError where there is none, or its LEDs sit elsewhere than those recorded.
-    """
-    shown = display
-    if shown is None and recording.file is not None and Path(recording.file).is_file():
-        shown = load_display(recording.file)
-    if shown is None and recording.name in demo_names():
-        shown = load_display(recording.name)
-    if shown is None:
-        raise RecordingError(
-            f"the display file of '{recording.name}' is not at {recording.file}",
-            fix="name the display file.",
-        )
-    same = (
-        shown.picture_shape[:2] == (recording.rows, recording.columns)
-        and shown.chip.channels == recording.channels
-        and np.array_equal(shown.wiring.cell, recording.cell)
-    )
-    if not same:
-        raise RecordingError(
-            f"'{shown.name}' is not the display that was recorded: its grid, channels or wiring"
-            " differ",
-            fix="name the display file as it was then.",
-        )
-    return shown
 
 
 def _places(path: Path, leds: int) -> dict[str, NDArray[np.int64]]:

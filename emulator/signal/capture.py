@@ -15,7 +15,7 @@ from emulator.signal import clocked, onewire
 from emulator.signal.doubts import Doubt, clocked_doubts, one_wire_doubts
 from emulator.signal.frames import LineFrames
 from emulator.signal.framing import led_bytes
-from emulator.signal.timing import Symbol, Timing, Verdict, judge, judge_clock
+from emulator.signal.timing import Symbol, Timing, TimingVerdict, judge, judge_clock
 from emulator.signal.waveform import Waveform
 
 # What makers print beside the clock pin: CLK, CK, SCK, SCLK, CI (clock in).
@@ -64,7 +64,7 @@ class CaptureLine:
         return bool(self.frames or self.timing.glitches)
 
     @property
-    def verdict(self) -> Verdict:
+    def verdict(self) -> TimingVerdict:
         """Verdict on the timing; 'cannot tell' for a line that carried no frame.
 
         A doubt leaves no 'pass', and one that voids the capture no 'fail' either.
@@ -84,7 +84,7 @@ class Capture:
     lines: tuple[CaptureLine, ...]
 
     @property
-    def verdict(self) -> Verdict:
+    def verdict(self) -> TimingVerdict:
         """'fail' if any line fails, 'pass' if all lines that carried anything pass."""
         return joint_verdict(line.verdict for line in self.lines if line.carried)
 
@@ -127,7 +127,7 @@ class Capture:
         }
 
 
-def joint_verdict(verdicts: Iterable[Verdict]) -> Verdict:
+def joint_verdict(verdicts: Iterable[TimingVerdict]) -> TimingVerdict:
     """'fail' if any is, 'pass' if there are some and all are, else 'cannot tell'."""
     all_of_them = set(verdicts)
     if "fail" in all_of_them:

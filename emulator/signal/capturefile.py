@@ -10,8 +10,9 @@ from emulator.description.chips import Chip
 from emulator.errors import CaptureError
 from emulator.signal.csvfile import csv_blocks
 from emulator.signal.samples import FirstSample, packed_blocks, sample_blocks
+from emulator.signal.stream import no_progress
 from emulator.signal.stretches import stretches
-from emulator.signal.vcd import no_progress, vcd_blocks
+from emulator.signal.vcd import vcd_blocks
 from emulator.signal.waveform import Waveform, joined_lines
 
 _CSV_ENDINGS = (".csv", ".csv.gz")

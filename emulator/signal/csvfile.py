@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from emulator.errors import CaptureError
 from emulator.signal.csvtable import Table, find_table
 from emulator.signal.step import StepFinder, known_step
-from emulator.signal.vcd import as_utf8, no_progress, opened
+from emulator.signal.stream import as_utf8, no_progress, opened
 from emulator.signal.waveform import Waveform, joined_lines
 
 _BLOCK = 1 << 22

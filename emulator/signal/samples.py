@@ -12,12 +12,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Ints
 from emulator.errors import CaptureError
 from emulator.signal.step import Step, known_step
-from emulator.signal.vcd import no_progress, opened
+from emulator.signal.stream import no_progress, opened
 from emulator.signal.waveform import Waveform, joined_lines
-
-Int64 = NDArray[np.int64]
 
 _BLOCK = 1 << 22
 _MOST_HZ = 1_000_000_000
@@ -173,8 +172,8 @@ def _refuse_too_many(path: Path | str, count: int) -> None:
         )
 
 
-def _time_ns(samples: Int64, rate_hz: int) -> Int64:
+def _time_ns(samples: Ints, rate_hz: int) -> Ints:
     """Times of samples by number, int64, to the nearest nanosecond without overflow."""
     seconds, rest = np.divmod(samples.astype(np.int64), rate_hz)
-    times: Int64 = seconds * _NS + (rest * _NS + rate_hz // 2) // rate_hz
+    times: Ints = seconds * _NS + (rest * _NS + rate_hz // 2) // rate_hz
     return times

@@ -12,7 +12,7 @@ from emulator.description.chips import Clocked, OneWire
 from emulator.signal.onewire import pulses
 from emulator.signal.waveform import Waveform
 
-Verdict = Literal["pass", "fail", "cannot tell"]
+TimingVerdict = Literal["pass", "fail", "cannot tell"]
 
 # From this low on, a controller may have meant a new frame; shorter is a slow bit. Common
 # practice, no source: refilling a buffer takes a few microseconds.
@@ -37,7 +37,7 @@ class Symbol:
     median_ns: int | None
     max_ns: int | None
     mean_ns: float | None
-    verdict: Verdict
+    verdict: TimingVerdict
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Timing:
     glitches: int = 0
 
     @property
-    def verdict(self) -> Verdict:
+    def verdict(self) -> TimingVerdict:
         """'fail' if any symbol seen fails or there are glitches, 'pass' if all seen pass."""
         seen = {symbol.verdict for symbol in self.symbols if symbol.count}
         if "fail" in seen or self.glitches:
@@ -203,7 +203,7 @@ def _symbol(
     return Symbol(name, least, most, count, low, middle, high, mean, verdict)
 
 
-def _verdict(low: int, high: int, least: int, most: int | None, margin_ns: float) -> Verdict:
+def _verdict(low: int, high: int, least: int, most: int | None, margin_ns: float) -> TimingVerdict:
     """Verdict on measured times from `low` to `high`; both ends decide for all between."""
     if low + margin_ns < least or (most is not None and high - margin_ns > most):
         return "fail"

@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-import codecs
-import contextlib
-import gzip
 import io
 import re
-import zlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO, cast
+from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 from vcd.reader import TokenKind, VarDecl, VCDParseError, tokenize
 
 from emulator.errors import CaptureError
-from emulator.files import check_file
 from emulator.signal.changes import Bit, Toggles, ValueChanges
 from emulator.signal.step import Step, StepFinder, known_step
+from emulator.signal.stream import AGAIN, MOST_BYTES, as_utf8, no_progress, opened
 from emulator.signal.waveform import Waveform, from_toggles, joined_lines
 
 if TYPE_CHECKING:
     from typing_extensions import Buffer  # collections.abc has it from Python 3.12 on
 
-MOST_BYTES = 1 << 30  # of text, after decompression
 _MOST_HEADER = 1 << 20
 _BLOCK = 1 << 22
 _FS = {"s": 10**15, "ms": 10**12, "us": 10**9, "ns": 10**6, "ps": 10**3, "fs": 1}
@@ -34,10 +29,6 @@ _NOT_BITS = {"real", "realtime", "string", "event"}
 _SAMPLED = re.compile(r"sampled every (\d{1,9}(?:\.\d{1,9})?) ns")
 _RANGE = re.compile(r"\s*\[(\d+):(\d+)\]")
 _MOST_BITS = 64  # of a bus that is read bit by bit
-_AGAIN = (
-    "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped; raw samples want "
-    "--rate, and --bit or --packed"
-)
 
 
 @dataclass(frozen=True)
@@ -64,10 +55,6 @@ class _Header:
     passed_over: dict[str, bytes]
     sampled_ns: float | None
     lines: int
-
-
-def no_progress(done: int) -> None:
-    """Tells nobody how many bytes of a file have been read."""
 
 
 def read_vcd(
@@ -136,70 +123,7 @@ def vcd_blocks(
             yield VcdLines(lines, changes.unknown - unknown, tuple(header.passed_over))
             begin, unknown = changes.end, changes.unknown
     if begin is None:
-        raise CaptureError("no value changes after the header", place=name, fix=f"{_AGAIN}.")
-
-
-@contextlib.contextmanager
-def opened(path: Path | str) -> Iterator[tuple[BinaryIO, Callable[[], int]]]:
-    """The text of a file, unzipped where it is gzipped, and how many of its bytes were read.
-
-    Whatever goes wrong with the file while it is open is raised as CaptureError.
-    """
-    name = str(path)
-    try:
-        check_file(path)
-        with Path(path).open("rb") as raw:
-            zipped = raw.read(2) == b"\x1f\x8b"
-            raw.seek(0)
-            if not zipped and name.endswith(".gz"):
-                raise CaptureError(
-                    "the name ends in .gz, but the content is not gzipped",
-                    place=name,
-                    fix=f"rename the file, or {_AGAIN}.",
-                )
-            if zipped:
-                with gzip.open(raw) as unzipped:
-                    yield cast(BinaryIO, unzipped), raw.tell
-            else:
-                yield raw, raw.tell
-    except (OSError, EOFError, zlib.error) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise CaptureError(
-            f"cannot be read: {reason}", place=name, fix=f"check the path, or {_AGAIN}."
-        ) from error
-
-
-def as_utf8(stream: BinaryIO) -> BinaryIO:
-    """Text from its beginning, without a byte order mark, as UTF-8 where it is UTF-16."""
-    head = stream.read(4)
-    stream.seek(len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0)
-    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return io.BufferedReader(_Recoded(stream, "utf-16"))
-    for zeros, encoding in ((head[1::2], "utf-16-le"), (head[::2], "utf-16-be")):
-        if zeros == b"\0\0" and head != b"\0\0\0\0":
-            return io.BufferedReader(_Recoded(stream, encoding))
-    return stream
-
-
-class _Recoded(io.RawIOBase):
-    """A stream of text in one encoding as UTF-8."""
-
-    def __init__(self, stream: BinaryIO, encoding: str) -> None:
-        self._stream, self._ready = stream, b""
-        self._decoder = codecs.getincrementaldecoder(encoding)("replace")
-
-    def readable(self) -> bool:
-        return True
-
-    def readinto(self, buffer: Buffer, /) -> int:
-        view = memoryview(buffer)
-        piece = b"."
-        while piece and not self._ready:
-            piece = self._stream.read(1 << 16)
-            self._ready = self._decoder.decode(piece, final=not piece).encode()
-        part, self._ready = self._ready[: len(view)], self._ready[len(view) :]
-        view[: len(part)] = part
-        return len(part)
+        raise CaptureError("no value changes after the header", place=name, fix=f"{AGAIN}.")
 
 
 class _Counted(io.RawIOBase):
@@ -235,7 +159,7 @@ def _take_blocks(name: str, stream: BinaryIO, changes: ValueChanges) -> Iterator
         if not piece:
             return
         if len(carried) > _BLOCK:
-            raise CaptureError("a word or comment of over 4 MiB", place=name, fix=f"{_AGAIN}.")
+            raise CaptureError("a word or comment of over 4 MiB", place=name, fix=f"{AGAIN}.")
 
 
 def _waveforms(
@@ -290,12 +214,10 @@ def _read_header(name: str, stream: BinaryIO) -> _Header:
         raise CaptureError(
             f"the header is broken: {error}",
             place=f"{name}, line {error.loc.line}",
-            fix=f"{_AGAIN}.",
+            fix=f"{AGAIN}.",
         ) from error
     except ValueError as error:  # text that is not ASCII, or a number without end
-        raise CaptureError(
-            f"the header is broken: {error}", place=name, fix=f"{_AGAIN}."
-        ) from error
+        raise CaptureError(f"the header is broken: {error}", place=name, fix=f"{AGAIN}.") from error
     whole = [(s, v) for s, v in variables if v.type_.value not in _NOT_BITS]
     bits = [(s, v) for s, v in whole if v.size == 1]
     names = {name: Bit(code, 0) for name, code in _names(bits).items()}
@@ -309,7 +231,7 @@ def _read_header(name: str, stream: BinaryIO) -> _Header:
         (not bits, "no variable of one bit, nor a bus"),
     ):
         if missing:
-            raise CaptureError(f"{wanted}", place=name, fix=f"{_AGAIN}.")
+            raise CaptureError(f"{wanted}", place=name, fix=f"{AGAIN}.")
     return _Header(fs_per_tick, names, _names(rest), sampled_ns, lines)
 
 
@@ -345,7 +267,7 @@ def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.
         raise CaptureError(
             f"time {ticks[-1]} lies more than a century after the start",
             place=name,
-            fix=f"{_AGAIN}.",
+            fix=f"{AGAIN}.",
         )
     if fs_per_tick >= _FS["ns"]:
         scale = fs_per_tick // _FS["ns"]

@@ -16,7 +16,7 @@ from vcd.writer import VCDWriter
 
 from emulator.errors import CaptureError, WriteError
 from emulator.files import MARK, whole_file
-from emulator.signal.vcd import MOST_BYTES
+from emulator.signal.stream import MOST_BYTES
 from emulator.signal.waveform import Waveform
 
 _NAME = re.compile(r"[!-#%-\[\]-~][!-~]*")

@@ -9,6 +9,7 @@ import numpy as np
 import pygame
 from numpy.typing import NDArray
 
+from emulator.arrays import Light
 from emulator.clock import Clock
 from emulator.description.display import Display
 from emulator.errors import WriteError
@@ -30,7 +31,6 @@ SCREEN_RATE = 60  # pictures a second, at most
 SCREEN_PERIOD_NS = 1_000_000_000 // SCREEN_RATE
 _NOTE_NS = 4_000_000_000  # how long a note stays in the strip
 
-Light = NDArray[np.float32]
 # What lies above the wall: picked cell, help, list, source that plays, why it gives no picture.
 Above = tuple[tuple[int, int] | None, bool, bool, int, Trouble | None]
 # What the figures were told for: tenths of a second, note, paused, real time, view, trouble.

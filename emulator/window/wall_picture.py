@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 import pygame
-from numpy.typing import NDArray
 
+from emulator.arrays import Light
 from emulator.bench import cell_light
 from emulator.description.display import Display
 from emulator.light.adaptation import DarkEye, response, share_of_field
@@ -19,7 +19,6 @@ from emulator.window.layout import Layout
 from emulator.window.overlay import Numbers, data_path
 from emulator.window.viewing import Viewing
 
-Light = NDArray[np.float32]
 _SAME_GAIN = 0.005  # a change that moves no code value of a screen by more than about one
 
 

@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Bools, Light
 from emulator.description.display import Display
 from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
 from harness.report.picture import letter_picture
-
-Light = NDArray[np.float32]
-Cells = NDArray[np.bool_]
 
 _MOST_WIDE = 120  # letters in a line of a terminal or a CI log
 _LEAST_SEEN = 0.4  # sRGB: how bright the smallest difference is drawn
@@ -29,7 +26,7 @@ class PictureFailure(AssertionError):
         message: str,
         display: Display,
         pictures: Sequence[tuple[str, Light]],
-        differs: Cells | None = None,
+        differs: Bools | None = None,
     ) -> None:
         self.display = display
         self.pictures = tuple(pictures)
@@ -42,7 +39,7 @@ class PictureFailure(AssertionError):
 
     @classmethod
     def of_difference(
-        cls, message: str, display: Display, expected: Light, shown: Light, differs: Cells
+        cls, message: str, display: Display, expected: Light, shown: Light, differs: Bools
     ) -> PictureFailure:
         """Two pictures of linear light (rows, columns, 3) that differ in some cells."""
         off = np.abs(linear_to_srgb(expected) - linear_to_srgb(shown))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from emulator.bench import Bench
 from harness.assertions.latched import latched_frames
 from harness.flash.judge import CAUTION, judge_bench
-from harness.report.flash.terminal import described
+from harness.flash.words import described
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

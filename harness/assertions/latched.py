@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from emulator.arrays import Bytes, Light
 from emulator.bench import Bench
-from emulator.strip import Bytes
-from harness.assertions.failure import Light
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

@@ -7,10 +7,11 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bools
 from emulator.bench import Bench, led_light
 from emulator.errors import PictureError
 from emulator.picture.srgb import LUMINANCE
-from harness.assertions.failure import Cells, PictureFailure, place_of
+from harness.assertions.failure import PictureFailure, place_of
 from harness.assertions.latched import latched_frames, shown_now
 
 __tracebackhide__ = True  # a failure points to the line of the test
@@ -19,7 +20,7 @@ _BLOCK = 1024  # frames in one go
 
 
 def assert_lit(
-    bench: Bench, cells: int | Cells | Iterable[tuple[int, int]], above: float = 0.0
+    bench: Bench, cells: int | Bools | Iterable[tuple[int, int]], above: float = 0.0
 ) -> None:
     """Fail unless just these cells are lit now.
 
@@ -28,7 +29,7 @@ def assert_lit(
     Raises AssertionError, and PictureError for cells that the display does not have.
     """
     display, shown = bench.display, shown_now(bench)
-    lit: Cells = shown.max(axis=-1) > above
+    lit: Bools = shown.max(axis=-1) > above
     if isinstance(cells, int):
         if int(lit.sum()) != cells:
             message = f"{_cells(lit)} lit; expected {cells}"
@@ -97,12 +98,12 @@ def _brightness(bench: Bench) -> NDArray[np.float64]:
     return np.concatenate(means).astype(np.float64) / full
 
 
-def _cells(mask: Cells) -> str:
+def _cells(mask: Bools) -> str:
     count = int(mask.sum())
     return f"{count} cell{'s' * (count != 1)}"
 
 
-def _mask(bench: Bench, cells: Cells | Iterable[tuple[int, int]]) -> Cells:
+def _mask(bench: Bench, cells: Bools | Iterable[tuple[int, int]]) -> Bools:
     """bool (rows, columns) of the cells named. Raises PictureError for others."""
     display = bench.display
     shape = display.picture_shape[:2]

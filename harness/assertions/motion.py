@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Light
 from emulator.bench import Bench, cell_light, led_light
 from emulator.errors import PictureError
-from harness.assertions.failure import Light, PictureFailure
+from harness.assertions.failure import PictureFailure
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

@@ -8,11 +8,12 @@ import numpy as np
 
 from emulator.description.display import Display
 from harness.assertions.failure import PictureFailure
-from harness.checks.check import Report, run_checks
+from harness.checks.check import run_checks
 from harness.checks.checking import chosen
 from harness.patterns.sources import example_picture
 from harness.report.findings import print_findings
 from harness.report.terminal import as_text
+from harness.result.report import Report
 from harness.subject.given import Given, subject_of
 from harness.subject.trial import Trial
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from PIL import Image, ImageColor
 
+from emulator.arrays import Light
 from emulator.bench import Bench
 from emulator.canvas import check_picture, meant_light
 from emulator.description.display import Display
@@ -19,8 +20,6 @@ from harness.assertions.latched import shown_now
 from harness.assertions.runningtest import RunningTest
 
 __tracebackhide__ = True  # a failure points to the line of the test
-
-Light = NDArray[np.float32]
 
 
 def assert_shows(bench: Bench, expected: ArrayLike, tolerance: int = 2) -> None:

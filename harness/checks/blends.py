@@ -8,14 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Floats, Ints
 from harness.checks.leds import place
-from harness.explain.numbers import joined, many
 from harness.measure.blend import LEAST_SHARE, Blend
 from harness.measure.measured import Measured
 from harness.result.finding import Finding
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from harness.result.words import joined, many
 
 _SAME = 0.03  # shares of LEDs that mix alike
 _GROUPS, _MOST_GROUPS = 5, 24  # told one by one; and looked at for one that tells most

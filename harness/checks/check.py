@@ -1,17 +1,15 @@
-"""What a check is, what it returns, and the list of checks."""
+"""What a check is, the list of checks, and the way through them."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field, replace
-from typing import Any, Literal, get_args
+from dataclasses import replace
 
 from emulator.errors import ForeglowError, UnknownNameError
 from emulator.registry import Registry
-from harness.result.finding import Finding
+from harness.result.report import Report
+from harness.result.result import Result
 from harness.subject.trial import Trial
-
-Verdict = Literal["pass", "cannot tell", "warning", "fail"]
 
 # In the order they run: a later check may leave to an earlier one what that has explained.
 CHECKS: Mapping[str, str] = {
@@ -29,70 +27,6 @@ CHECKS: Mapping[str, str] = {
 # Those that judge by what is seen for a picture: it must be that picture that is seen. Current and
 # flashes are what they are, whatever picture was meant.
 _SEEN = ("map", "colour", "levels", "patterns")
-
-
-@dataclass(frozen=True)
-class Result:
-    """What one check found: a line to read, findings, and figures by name.
-
-    explained_by: earlier checks whose findings explain what is wrong here, so that it has none.
-    judged: False where the check did not run, because what it would see proves nothing.
-    """
-
-    check: str
-    summary: str
-    findings: tuple[Finding, ...] = ()
-    figures: Mapping[str, Any] = field(default_factory=dict)
-    explained_by: tuple[str, ...] = ()
-    judged: bool = True
-
-    @property
-    def verdict(self) -> Verdict:
-        """'fail' when a finding is a fault, or when earlier checks explain what is wrong here;
-
-        'warning' when the worst finding is one; 'cannot tell' where nothing was judged."""
-        if not self.judged:
-            return "cannot tell"
-        severities = {finding.severity for finding in self.findings}
-        if "fault" in severities or self.explained_by:
-            return "fail"
-        return "warning" if "warning" in severities else "pass"
-
-
-@dataclass(frozen=True)
-class Report:
-    """All checks of one trial.
-
-    display, subject: names. results: one a check that ran, in their order.
-    """
-
-    display: str
-    subject: str
-    results: tuple[Result, ...]
-
-    @property
-    def verdict(self) -> Verdict:
-        """The worst of the checks: `foreglow check` ends with 0 for 'pass', 1 for the others."""
-        return max((r.verdict for r in self.results), key=get_args(Verdict).index, default="pass")
-
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        return tuple(f for result in self.results for f in result.findings)
-
-    @property
-    def figures(self) -> Mapping[str, Mapping[str, Any]]:
-        """What each check measured, by check and name; `verdict` is among them."""
-        return {r.check: {"verdict": r.verdict, **r.figures} for r in self.results}
-
-    def to_json(self) -> dict[str, Any]:
-        """display, subject, verdict, findings[] and figures by check, as plain data."""
-        return {
-            "display": self.display,
-            "subject": self.subject,
-            "verdict": self.verdict,
-            "findings": [asdict(finding) for finding in self.findings],
-            "figures": dict(self.figures),
-        }
 
 
 def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
@@ -151,7 +85,7 @@ def _run(name: str, trial: Trial, earlier: tuple[Result, ...]) -> Result:
     if not isinstance(result, Result):
         raise ForeglowError(
             f"{about} returned {type(result).__name__}",
-            fix="let it return a harness.checks.check.Result.",
+            fix="let it return a harness.Result.",
         )
     return replace(result, check=name)
 

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from emulator.description.display import Display
 from emulator.description.load import load_display
-from harness.checks.check import Report, run_checks
+from harness.checks.check import run_checks
+from harness.result.report import Report
 from harness.subject.given import Given, subject_of
 from harness.subject.trial import Trial
 

@@ -22,18 +22,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
-from harness.checks.check import Result
+from emulator.arrays import Floats
 from harness.checks.white import NAMES, off_white, white_finding
 from harness.explain import explain_colours
-from harness.explain.numbers import joined
 from harness.measure.measured import Measured
 from harness.measure.mixing import LEAST_LEAK
 from harness.result.finding import Finding, Severity
+from harness.result.result import Result
+from harness.result.words import joined
 from harness.subject.trial import Trial
-
-Floats = NDArray[np.float64]
 
 _MUCH_LEAK = 0.03
 _BRIGHT = 64  # drive steps of black with which colours say nothing

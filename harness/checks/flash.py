@@ -11,10 +11,10 @@ from emulator.bench import Bench
 from emulator.clock import SECOND_NS
 from emulator.errors import FrameError, SubjectError
 from emulator.picture.curve import light_to_value
-from harness.checks.check import Result
 from harness.flash.judge import judge_bench
 from harness.flash.result import flash_result
 from harness.patterns.sources import named_source
+from harness.result.result import Result
 from harness.subject.trial import Trial
 from scenes import SCENES
 

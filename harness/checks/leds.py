@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats, Ints
 from emulator.description.wiring import Wiring
 from harness.checks.white import NAMES
-from harness.explain.numbers import counted, joined, led_names, many
+from harness.explain.lednames import led_names
 from harness.explain.wall import Wall
 from harness.measure.measured import Measured
 from harness.measure.measurement import Shown
 from harness.measure.pictures import DARK, HALF_LEVEL
 from harness.result.finding import Finding, Severity
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from harness.result.words import counted, joined, many
 
 _APART, _STEPS = 0.04, 2.5  # of the light of the rest; and drive steps
 _MUCH = 0.2

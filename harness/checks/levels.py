@@ -37,7 +37,6 @@ from dataclasses import replace
 import numpy as np
 
 from harness.checks.blends import blend_findings
-from harness.checks.check import Result
 from harness.checks.leds import led_findings
 from harness.checks.levelwords import level_findings
 from harness.checks.white import NAMES, off_brightness, white_finding
@@ -45,6 +44,7 @@ from harness.measure.laws import exponent_of
 from harness.measure.measured import Measured
 from harness.measure.pictures import HALF_LEVEL
 from harness.result.finding import Finding, Severity
+from harness.result.result import Result
 from harness.subject.trial import Trial
 
 _DEPENDS = 0.1  # of light

@@ -8,12 +8,12 @@ import numpy as np
 
 from emulator.picture.curve import value_to_light
 from harness.checks.white import NAMES, or_declare, shown_curve
-from harness.explain.numbers import joined
 from harness.measure.channel import LEAST_BASE, Channel
 from harness.measure.laws import LEVELS, Law, exponent_of, nearly
 from harness.measure.measured import Measured
 from harness.measure.ranges import Range
 from harness.result.finding import Finding, Severity
+from harness.result.words import joined
 
 _MOST_RANGES = 4  # told one by one
 _FEW_LEVELS = 40  # steps of 5 % at the bright end

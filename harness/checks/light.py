@@ -11,9 +11,9 @@ from dataclasses import asdict
 
 from emulator.description.display import Display
 from emulator.light.figures import EVEN, Figures, even_depth_mm, figures
-from harness.checks.check import Result
 from harness.light.fed import Fed, white_as_fed
 from harness.result.finding import Finding
+from harness.result.result import Result
 from harness.subject.trial import Trial
 
 # From which a builder should be told. Ours, no source: hot spots show below half, and an eighth

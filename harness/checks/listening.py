@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from emulator.arrays import Bytes, Light
 from emulator.bench import cell_light, led_light
 from emulator.canvas import current_a
 from emulator.clock import Clock
@@ -20,17 +21,16 @@ from emulator.description.display import Display
 from emulator.errors import SubjectError
 from emulator.ports.link import Link
 from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
-from emulator.strip import Bytes
-from harness.checks.check import Report, Result
-from harness.explain.numbers import many
 from harness.flash.judge import relative_light
 from harness.flash.result import flash_result
 from harness.flash.running import RunningJudge
 from harness.result.finding import Finding, Severity
+from harness.result.report import Report
+from harness.result.result import Result
+from harness.result.words import many
 from harness.subject.printed import FIX_PRINTED, MUCH_PRINTED
 from harness.subject.program import Program, reception_for
 from harness.subject.reception import BAUD, Arrived, BoardReception, E131Reception, Trouble
-from harness.subject.trial import Cells
 from harness.timing.stream import black_frames
 
 _SLOW = 0.95  # of the rate wanted
@@ -45,7 +45,7 @@ class Heard:
     """A verdict, and the light (rows, columns, 3) of the newest frame."""
 
     report: Report
-    shown: Cells
+    shown: Light
 
 
 def hear(

@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harness.checks.blends import blend_findings
-from harness.checks.check import Result
 from harness.explain import explain
 from harness.measure.blend import tells
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR, read_codes
 from harness.result.finding import Finding
+from harness.result.result import Result
 from harness.subject.trial import Trial
 
 

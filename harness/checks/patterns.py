@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.picture.srgb import srgb_to_linear
-from harness.checks.check import Result
 from harness.patterns.pattern import PATTERNS
 from harness.result.finding import Finding
+from harness.result.result import Result
 from harness.subject.trial import Seen, Trial
 
 # Patterns of plain colours: levels in between are the matter of the check `levels`.

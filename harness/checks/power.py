@@ -7,9 +7,9 @@ from itertools import product
 import numpy as np
 
 from emulator.canvas import current_a
-from harness.checks.check import Result
 from harness.power import assess, power_findings
 from harness.result.finding import Finding
+from harness.result.result import Result
 from harness.subject.trial import Trial
 
 # Every full colour but black: which one asks most depends on the chip and on the code.

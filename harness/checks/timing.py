@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from harness.checks.check import Result
-from harness.explain.numbers import listed, many
 from harness.result.finding import Finding
+from harness.result.result import Result
+from harness.result.words import listed, many
 from harness.subject.printed import FIX_PRINTED, MUCH_PRINTED
 from harness.subject.trial import Trial
 from harness.timing.pace import Pace

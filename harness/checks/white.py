@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.description.canvas import CanvasSection, Curve
-from harness.explain.numbers import joined
 from harness.measure.measured import Measured
 from harness.result.finding import Finding, Severity
+from harness.result.words import joined
 
-Floats = NDArray[np.float64]
 NAMES = ("red", "green", "blue")
 
 ALIKE = 0.03  # of light: gains of channels that are the same but for rounding

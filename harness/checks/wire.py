@@ -8,9 +8,9 @@ import numpy as np
 
 from emulator.signal.framing import START_BYTES, has_end_frame
 from emulator.strip import Sent
-from harness.checks.check import Result
 from harness.patterns.pattern import PATTERNS
 from harness.result.finding import Finding
+from harness.result.result import Result
 from harness.subject.trial import Trial
 
 

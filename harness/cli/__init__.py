@@ -2,7 +2,7 @@
 
 Exit status: 0 right or remarks at most, 1 faults or warnings, 2 bad input (with what is wrong,
 where, and how to fix it).
-Commands import what they need when they run, so that each starts quickly.
+Commands import what they need when they run, so that each, and `--help`, starts quickly.
 """
 
 from __future__ import annotations

@@ -22,10 +22,10 @@ from harness.cli.options import (
 from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
+    from emulator.arrays import Light
     from emulator.description.display import Display
-    from harness.checks.check import Report
+    from harness.result.report import Report
     from harness.subject.subject import Subject
-    from harness.subject.trial import Cells
 
 
 def check(
@@ -138,7 +138,7 @@ def _check(
     return report
 
 
-def _tell(report: Report, wall: Display, meant: Cells, shown: Cells, as_json: bool) -> None:
+def _tell(report: Report, wall: Display, meant: Light, shown: Light, as_json: bool) -> None:
     if as_json:
         say(json.dumps(report.to_json(), indent=2))
     else:

@@ -49,7 +49,7 @@ def flash(
     from emulator.description.load import load_display
     from emulator.files import write_whole
     from emulator.recording.disk import INDEX
-    from emulator.recording.recording import display_of
+    from emulator.recording.shownon import display_of
     from harness.flash.recorded import judge_recording
     from harness.report.flash.plot import flash_plot
     from harness.report.flash.terminal import flash_json, print_flash

@@ -43,8 +43,8 @@ def light(
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
+    from harness.light.assessment import assess_light
     from harness.report.light.plot import light_plot
-    from harness.report.light.terminal import assess_light
 
     shown = load_display(display)
     target = chart_file(plot, f"{shown.name}-light", shown, force)

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from emulator.ports.output import Output
     from emulator.ports.window import WindowOutput
     from emulator.signal.capturefile import CaptureFile
-    from emulator.signal.timing import Verdict
+    from emulator.signal.timing import TimingVerdict
     from emulator.signal.waveform import Waveform
 
 _MOST_TILES = 60
@@ -92,7 +92,7 @@ def listen(
     from emulator.clock import RealClock, SimulatedClock
     from emulator.description.load import load_display
     from emulator.errors import OutputClosedError
-    from emulator.ports.output import open_output
+    from emulator.ports.opening import open_output
     from emulator.signal.capturefile import CaptureFile
     from harness.patterns.sources import named_source
 
@@ -161,7 +161,7 @@ def _serial(
     from emulator.ports.serial.board import Board
     from emulator.ports.serial.output import serial_transport
     from emulator.ports.serial.terminal import SerialPty
-    from harness.explain.numbers import many
+    from harness.result.words import many
 
     board = Board(output, baud)
     link = in_a_row(serial_transport(wall, baud), output.link)
@@ -210,9 +210,9 @@ def _replay(
 ) -> None:
     from emulator.ports.replay import replay
     from emulator.signal.capture import Capture, decode_capture, joint_verdict
-    from harness.explain.numbers import many
+    from harness.result.words import many
 
-    verdicts: list[Verdict] = []
+    verdicts: list[TimingVerdict] = []
 
     def decoded(stretches: Iterable[Mapping[str, Waveform]]) -> Iterator[Capture]:
         for waveforms in stretches:

@@ -48,7 +48,7 @@ def service(
     to the machine.
     """
     from emulator.description.load import load_display
-    from emulator.ports.output import judge_doubles
+    from emulator.ports.opening import judge_doubles
     from harness.show.names import check_name
     from harness.show.service.unit import Service
 

@@ -10,9 +10,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from emulator.description.wiring import Wiring
 from emulator.errors import PictureError
-from harness.explain.numbers import joined, led_names, many
+from harness.explain.lednames import led_names
 from harness.explain.wall import Wall
 from harness.result.finding import Finding
+from harness.result.words import joined, many
 
 _NAMES = ("red", "green", "blue")
 _LIT = 0.75  # share of the strongest channel of an LED from which another is lit as well

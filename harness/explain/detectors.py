@@ -11,11 +11,12 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Ints
 from harness.explain.offsets import offsets
 from harness.explain.operations import Backwards, LinesAre, Moved, Operation, Shuffled, Taken
 from harness.explain.ranges import ranges
 from harness.explain.state import Proposal, State
-from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
+from harness.explain.wall import ON_CELLS, Kind, Wall, Words
 
 _SHUFFLED = 4  # LEDs that show each other's cells before they count as shuffled
 _TABLE = 8192  # entries, up to which counting in a table is quicker than sorting

@@ -8,15 +8,17 @@ from itertools import pairwise
 
 import numpy as np
 
+from emulator.arrays import Ints
 from emulator.description.wiring import Wiring
 from emulator.errors import PictureError
-from harness.explain.numbers import led_names, many
+from harness.explain.lednames import led_names
 from harness.explain.operations import Operation
 from harness.explain.search import shortest
-from harness.explain.wall import Ints, Wall
+from harness.explain.wall import Wall
 from harness.explain.words import MARKS, statement
 from harness.patterns.coded import READS_GAP, UNCLEAR
 from harness.result.finding import Finding
+from harness.result.words import many
 
 _ONE_BY_ONE = 8  # LEDs left over that get a finding each; more share one
 

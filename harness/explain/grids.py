@@ -8,8 +8,9 @@ from typing import Literal, NamedTuple, get_args
 
 import numpy as np
 
+from emulator.arrays import Ints
 from emulator.description.wiring import strip_order
-from harness.explain.wall import Ints, Wall, Words
+from harness.explain.wall import Wall, Words
 from harness.patterns.coded import NEVER_LIT
 
 How = Literal["asked", "asked, one chain", "drawn", "drawn by columns", "flat"]

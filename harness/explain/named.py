@@ -8,7 +8,7 @@ from functools import singledispatch
 import numpy as np
 from numpy.typing import NDArray
 
-from harness.explain.numbers import counted
+from emulator.arrays import Ints
 from harness.explain.operations import (
     Backwards,
     LinesAre,
@@ -26,7 +26,8 @@ from harness.explain.operations import (
     Taken,
 )
 from harness.explain.state import Seen
-from harness.explain.wall import LED_KINDS, Ints, Kind, Wall
+from harness.explain.wall import LED_KINDS, Kind, Wall
+from harness.result.words import counted
 
 # Positions of the LEDs named, and the number of the group each stands in.
 Named = tuple[Ints, Ints]

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Ints
 from harness.explain.operations import Fill, Offset
 from harness.explain.state import State
-from harness.explain.wall import Ints, Wall
+from harness.explain.wall import Wall
 from harness.patterns.coded import NEVER_LIT
 
 _DISTANCES = 3  # most frequent distances tried on each stretch

@@ -14,9 +14,11 @@ from typing import Literal, Protocol
 
 import numpy as np
 
+from emulator.arrays import Ints
 from harness.explain.grids import OtherGrid
-from harness.explain.wall import ON_CELLS, Ints, Kind, Wall, Words
+from harness.explain.wall import ON_CELLS, Kind, Wall, Words
 from harness.patterns.coded import NEVER_LIT
+from harness.result.words import progressions
 
 Fill = Literal["through", "dark", "around"]
 
@@ -343,22 +345,6 @@ class Swapped:
 def list_cost(numbers: Collection[int]) -> float:
     """What it costs to list numbers: 0 for one arithmetic progression, 0.3 for each further."""
     return 0.3 * (len(progressions(sorted(numbers))) - 1)
-
-
-def progressions(numbers: Collection[int]) -> list[range]:
-    """Cut a sorted list into as few arithmetic progressions as a greedy walk finds.
-
-    >>> progressions([1, 3, 5, 7, 8, 20])
-    [range(1, 8, 2), range(8, 21, 12)]
-    """
-    found: list[list[int]] = []
-    for number in numbers:
-        current = found[-1] if found else None
-        if current and (len(current) == 1 or number - current[-1] == current[1] - current[0]):
-            current.append(number)
-        else:
-            found.append([number])
-    return [range(p[0], p[-1] + 1, p[1] - p[0] if len(p) > 1 else 1) for p in found]
 
 
 def _apply_table(kind: Kind, table: Ints, prediction: Ints, wall: Wall) -> Ints:

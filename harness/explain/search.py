@@ -13,6 +13,7 @@ from itertools import combinations, product
 
 import numpy as np
 
+from emulator.arrays import Ints
 from harness.explain.detectors import line_exchange, proposals, shuffled
 from harness.explain.grids import OtherGrid, other_grids, variants
 from harness.explain.named import grounded
@@ -29,7 +30,7 @@ from harness.explain.operations import (
 )
 from harness.explain.sound import cost, length, sound, trimmed
 from harness.explain.state import Proposal, Seen, State
-from harness.explain.wall import Ints, Wall
+from harness.explain.wall import Wall
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 
 _ONE = 1.5  # length of one statement at most; more than that may have a shorter explanation

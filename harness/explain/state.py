@@ -8,8 +8,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Ints
 from harness.explain.operations import Operation
-from harness.explain.wall import LED_KINDS, Ints, Kind, Wall
+from harness.explain.wall import LED_KINDS, Kind, Wall
 
 # Operations to be applied one after the other.
 Proposal = tuple[Operation, ...]

@@ -11,10 +11,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Ints
 from emulator.description.wiring import Along, Corner, Path, Wiring, strip_order
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 
-Ints = NDArray[np.int64]
 Kind = Literal["row", "column", "line", "run", "row of LEDs", "column of LEDs"]
 ON_CELLS: frozenset[Kind] = frozenset({"row", "column"})
 # Rows and columns of the picture, and the LEDs that sit in them.

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from harness.explain.grids import grids_like
+from harness.explain.lednames import led_names
 from harness.explain.named import place
-from harness.explain.numbers import counted, joined, led_names, many
 from harness.explain.operations import (
     Backwards,
     LinesAre,
@@ -28,6 +28,7 @@ from harness.explain.operations import (
 from harness.explain.sizes import like_made_for, size_words
 from harness.explain.wall import Kind, Wall, Words
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
+from harness.result.words import counted, joined, many
 
 MARKS = {
     NEVER_LIT: "never lit",

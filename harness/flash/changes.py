@@ -11,11 +11,11 @@ import functools
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.clock import SECOND_NS
 from emulator.light.screen import screen_from_xyz
 from emulator.picture.srgb import LUMINANCE
 
-Floats = NDArray[np.float64]
 Changes = NDArray[np.int8]
 
 _ROUNDING = 1e-6  # of float32 light: a change of exactly a tenth counts

@@ -9,13 +9,13 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Floats, Light, Times
 from emulator.bench import Bench, led_light
 from emulator.canvas import full_light
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from harness.flash.changes import (
     Changes,
-    Floats,
     alternating,
     flashes_by_second,
     general_changes,
@@ -34,8 +34,6 @@ _LARGE_SR = MOST_AREA_SR * (1 + 1e-9)  # more than that, however the cells' area
 _BLOCK = 4_000_000  # values in one go
 
 Kind = Literal["general", "red"]
-Light = NDArray[np.float32]
-Times = NDArray[np.int64]
 Counts = NDArray[np.int32]
 
 

@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 
+from emulator.arrays import Floats
 from emulator.description.display import Display
 from emulator.recording.recording import Recording
 from harness.flash import changes
-from harness.flash.changes import Floats
 from harness.flash.field import Fields
 from harness.flash.judge import Counts, Flashing, Judgement, relative_light
 from harness.flash.running import RunningJudge

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from harness.checks.check import Result
 from harness.flash.judge import CAUTION, MOST_FLASHES, Flashing
-from harness.report.flash.terminal import described
+from harness.flash.words import described
 from harness.result.finding import Finding
+from harness.result.result import Result
 
 
 def flash_result(

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from emulator.arrays import Light
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from harness.flash.changes import (
@@ -22,7 +23,6 @@ from harness.flash.judge import (
     Counts,
     Flashing,
     Kind,
-    Light,
     balanced,
     field_signs,
     flashing,

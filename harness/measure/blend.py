@@ -14,16 +14,13 @@ from itertools import product
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown
 from harness.measure.pictures import HALF, WHITE
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 Domain = Literal["light", "levels"]
 
 LEAST_SHARE = 0.012  # a smaller one is rounding, or noise of a drive step

@@ -6,13 +6,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.description.canvas import Curve
 from harness.measure.laws import LEVELS, ROUNDING, Law, allowed, law_of, meant_steps
 from harness.measure.ranges import DARK_FROM, Range, base_of, bits_left, ranges_off
-
-Floats = NDArray[np.float64]
 
 LEAST_BASE = 0.35  # share of the levels that make a law of most of them
 

@@ -15,11 +15,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Floats, Ints
 from emulator.description.canvas import Curve
 from emulator.picture.curve import light_to_value, value_to_light
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Kind = Literal[
     "gain", "lifted", "offset", "curve", "twice", "inverse", "before", "overflow", "bits"
 ]

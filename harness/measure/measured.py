@@ -10,6 +10,7 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Floats, Ints, Srgb
 from emulator.canvas import full_light
 from emulator.description.display import Display
 from emulator.signal.framing import has_seven_bits
@@ -27,11 +28,6 @@ from harness.measure.pictures import (
     WHITE,
     measuring_pictures,
 )
-
-Bytes = NDArray[np.uint8]
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Picture = NDArray[np.uint8]
 
 _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
 _BORROWED = 0.8  # of such light: much more than chance
@@ -157,7 +153,7 @@ class Measured:
         return bool(bright > 10 and middle[WHITE].max() < bright and own.max() < bright)
 
 
-def pictures_of(display: Display) -> Iterable[Picture]:
+def pictures_of(display: Display) -> Iterable[Srgb]:
     """The measuring pictures (rows, columns, 3) of a display, one after the other."""
     cells = np.flatnonzero(~display.gap.reshape(-1))
     for values in measuring_pictures(len(cells)).values:

@@ -12,11 +12,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bools, Floats, Ints
 from harness.measure.pictures import DARK, HALF, WHITE, MeasuringPictures
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 _PLATEAU = 0.2  # share of the LEDs that must agree to be what the others are compared with
 _ALIKE = 0.015  # of the light, and one drive step: as near as rounding brings LEDs that agree

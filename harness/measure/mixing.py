@@ -8,12 +8,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.description.canvas import Curve
 from emulator.picture.curve import light_to_value
 from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown
-
-Floats = NDArray[np.float64]
 
 LEAST_LEAK = 0.01  # of the light that is meant; rounding gives none
 _FEW = 0.05  # share of the mixtures that may be off

@@ -20,8 +20,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-Bytes = NDArray[np.uint8]
-Ints = NDArray[np.int64]
+from emulator.arrays import Bytes, Ints
 
 RED, GREEN, BLUE, WHITE, HALF, DARK = range(6)  # the plain pictures, which come first
 HALF_LEVEL = 128

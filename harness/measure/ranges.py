@@ -12,12 +12,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bools, Floats
 from emulator.description.canvas import Curve
 from harness.measure.laws import LEVELS, ROUNDING, allowed, meant_steps
 from harness.measure.measurement import plateau
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 How = Literal["dark", "full", "stuck", "factor", "other"]
 
 DARK_FROM = 3.0  # drive steps meant, from which darkness is no rounding

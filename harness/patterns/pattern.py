@@ -11,15 +11,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Srgb
 from emulator.description.display import Display
 from emulator.picture.curve import light_to_value
 from emulator.registry import Registry
 from harness.patterns.coded import coded_masks, coded_steps
 from scenes import SCENES
-
-Picture = NDArray[np.uint8]
 
 RED, GREEN, BLUE = (255, 0, 0), (0, 255, 0), (0, 0, 255)
 WHITE = (255, 255, 255)
@@ -33,14 +31,14 @@ class Pattern:
     about: str
     hold_ms: int
     steps: Callable[[Display], int]
-    draw: Callable[[Display, int], Picture]
+    draw: Callable[[Display, int], Srgb]
 
-    def pictures(self, display: Display, first: int = 0, last: int | None = None) -> Picture:
+    def pictures(self, display: Display, first: int = 0, last: int | None = None) -> Srgb:
         """Steps `first` to before `last` (all by default) as a stack (T, rows, columns, 3)."""
         last = self.steps(display) if last is None else last
         return np.stack([self.draw(display, step) for step in range(first, last)])
 
-    def at(self, display: Display, time_s: float) -> Picture:
+    def at(self, display: Display, time_s: float) -> Srgb:
         """The picture at a time; the pattern starts again after its last step."""
         step = int(time_s * 1000 // self.hold_ms) % self.steps(display)
         return self.draw(display, step)
@@ -51,50 +49,50 @@ def pattern(name: str) -> Pattern:
     return ALL_PATTERNS[name]
 
 
-def _black(display: Display) -> Picture:
+def _black(display: Display) -> Srgb:
     return np.zeros(display.picture_shape, dtype=np.uint8)
 
 
-def _plain(display: Display, colour: tuple[int, int, int]) -> Picture:
+def _plain(display: Display, colour: tuple[int, int, int]) -> Srgb:
     picture = _black(display)
     picture[:] = colour
     return picture
 
 
-def _dark(display: Display, step: int) -> Picture:
+def _dark(display: Display, step: int) -> Srgb:
     return _black(display)
 
 
-def _channels(display: Display, step: int) -> Picture:
+def _channels(display: Display, step: int) -> Srgb:
     return _plain(display, (RED, GREEN, BLUE, WHITE)[step])
 
 
-def _rows(display: Display, step: int) -> Picture:
+def _rows(display: Display, step: int) -> Srgb:
     picture = _black(display)
     picture[step] = WHITE
     return picture
 
 
-def _columns(display: Display, step: int) -> Picture:
+def _columns(display: Display, step: int) -> Srgb:
     picture = _black(display)
     picture[:, step] = WHITE
     return picture
 
 
-def _chase(display: Display, step: int) -> Picture:
+def _chase(display: Display, step: int) -> Srgb:
     """One LED at a time, in the order of the data, all lines one after the other."""
     picture = _black(display)
     picture.reshape(-1, 3)[display.wiring.cell[step]] = WHITE
     return picture
 
 
-def _checker(display: Display, step: int) -> Picture:
+def _checker(display: Display, step: int) -> Srgb:
     rows, columns, _ = display.picture_shape
     lit = (np.add.outer(np.arange(rows), np.arange(columns)) + step) % 2 == 0
     return np.where(lit[..., None], np.uint8(255), np.uint8(0)).repeat(3, axis=-1)
 
 
-def _ramp(display: Display, step: int) -> Picture:
+def _ramp(display: Display, step: int) -> Srgb:
     """Dark to full from left to right, in one channel or all: levels, not places."""
     _, columns, _ = display.picture_shape
     level = np.round(np.linspace(0, 255, columns)).astype(np.uint8)
@@ -104,7 +102,7 @@ def _ramp(display: Display, step: int) -> Picture:
     return picture
 
 
-def _corners(display: Display, step: int) -> Picture:
+def _corners(display: Display, step: int) -> Srgb:
     """A red bar and foot at the top left; one green, blue, white cell at the other corners.
 
     Every mirroring and turning of it looks different.
@@ -119,7 +117,7 @@ def _corners(display: Display, step: int) -> Picture:
     return picture
 
 
-def _numbers(display: Display, step: int) -> Picture:
+def _numbers(display: Display, step: int) -> Srgb:
     """Marks to count along each line: every 10th LED green, 50th blue, 100th red, LED 0 white."""
     led = display.wiring.led
     picture = _black(display)
@@ -132,13 +130,13 @@ def _numbers(display: Display, step: int) -> Picture:
     return picture
 
 
-def _full_load(display: Display, step: int) -> Picture:
+def _full_load(display: Display, step: int) -> Srgb:
     """White in rising steps of light: a quarter, a half, three quarters, full."""
     level = round(255 * float(light_to_value((step + 1) / 4, display.canvas.curve)))
     return _plain(display, (level, level, level))
 
 
-def _coded(display: Display, step: int) -> Picture:
+def _coded(display: Display, step: int) -> Srgb:
     mask = coded_masks(display.gap)[step]
     return np.where(mask[..., None], np.uint8(255), np.uint8(0)).repeat(3, axis=-1)
 

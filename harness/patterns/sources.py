@@ -10,17 +10,18 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from emulator.arrays import Light
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import SourceError, UnknownNameError
 from emulator.picture.clip import Clip
-from emulator.picture.fit import Light
 from emulator.picture.scene import SceneFile
 from emulator.picture.source import Source, close_source
 from emulator.picture.srgb import linear_to_srgb
 from emulator.picture.still import Still, StillFolder, opened
 from emulator.recording.disk import INDEX
-from emulator.recording.recording import display_of, load_recording
+from emulator.recording.recording import load_recording
+from emulator.recording.shownon import display_of
 from emulator.registry import Registry
 from harness.patterns.pattern import ALL_PATTERNS, PATTERNS, pattern
 from scenes import SCENES

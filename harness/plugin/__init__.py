@@ -6,6 +6,8 @@ read and move on (`harness.simulated.machine_time`); `machine_time`, to set the 
 the wall should show is asserted with `harness.assertions`. Code under test that opens an output at
 `memory:` sends to `bench`.
 
+Parts that a run may not need are imported when it does: every run of pytest loads the plugin.
+
 Which display: the marker `@pytest.mark.foreglow_display("banner")` on a test, class or module
 (several names run the test for each), else `--foreglow-display`, else `foreglow_display` in the
 ini file. Without any of them the fixtures fail. A path is taken from the folder the option was

@@ -9,7 +9,7 @@ import pytest
 
 from emulator.errors import WriteError
 from emulator.files import write_whole
-from harness.plugin.options import PICTURES, report_folder
+from harness.plugin.places import PICTURES, report_folder
 
 PAGE = "index.html"
 

@@ -17,7 +17,7 @@ from emulator.errors import WriteError
 from emulator.files import write_whole
 from emulator.light.still import png
 from harness.assertions.failure import PictureFailure
-from harness.plugin.options import PICTURES, command_for, report_folder
+from harness.plugin.places import PICTURES, command_for, report_folder
 from harness.report.check.cellpicture import cell_picture
 from harness.report.picture import letter_picture
 

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
-from pathlib import Path
-
 import pytest
 
 from emulator.errors import WindowError, laid_out
 from harness.plugin.checkarguments import take_arguments
-
-REPORT = "foreglow-failures"
-PICTURES = "pictures"  # a folder in it
+from harness.plugin.collecting import Collector
+from harness.plugin.places import REPORT
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -51,8 +47,6 @@ def pytest_configure(config: pytest.Config) -> None:
     """Register markers and summary. Raises UsageError where a window is asked for in vain."""
     take_arguments(config)
     if not hasattr(config, "workerinput"):
-        from harness.plugin.collecting import Collector
-
         config.pluginmanager.register(Collector(config), "foreglow-collector")
     config.addinivalue_line(
         "markers",
@@ -81,19 +75,3 @@ def pytest_configure(config: pytest.Config) -> None:
             check_screen()
         except WindowError as error:
             raise pytest.UsageError(f"--foreglow-window: {error}") from error
-
-
-def report_folder(config: pytest.Config) -> Path:
-    """Where pictures of failed tests go."""
-    return config.invocation_params.dir / str(config.getoption("--foreglow-report"))
-
-
-def command_for(item: pytest.Item) -> str:
-    """What a user types where the run was started, to run one test."""
-    path, typed_from = item.path, item.config.invocation_params.dir
-    if path == item.config.rootpath:  # a check, which is in no file
-        return f"pytest {shlex.quote(item.nodeid)}"
-    if path.is_relative_to(typed_from):
-        path = path.relative_to(typed_from)
-    _, colons, name = str(item.nodeid).partition("::")
-    return f"pytest {shlex.quote(f'{path}{colons}{name}')}"

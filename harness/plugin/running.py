@@ -7,7 +7,7 @@ from collections.abc import Generator
 import pytest
 
 from harness.plugin.choice import shown_for
-from harness.plugin.options import command_for
+from harness.plugin.places import command_for
 
 STORED = pytest.StashKey[list[str]]()  # of an item: the files it has written, as told
 

@@ -5,13 +5,9 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from emulator.arrays import Floats
 from emulator.power.wire import AMPACITY_SOURCE, CAUTION
 from harness.power.heat import ASSUMPTION, Rise, rise
-
-Floats = NDArray[np.float64]
 
 DAYS_A_YEAR = 365
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Floats
 from emulator.canvas import current_a
 from emulator.description.display import Display
 from emulator.picture.srgb import linear_to_srgb
@@ -29,9 +29,6 @@ from harness.power.assessment import (
     WireUse,
 )
 from harness.power.course import Course
-
-Floats = NDArray[np.float64]
-Bytes = NDArray[np.uint8]
 
 
 def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:

@@ -9,14 +9,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.canvas import LimiterState, current_a, limit_smoothly, to_drives
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError
 from emulator.picture.source import light_of
 from emulator.power.network import build_network
 from emulator.power.supply import run_supplies
-
-Floats = NDArray[np.float64]
+from harness.patterns.sources import named_source
+from scenes import SCENES
 
 _BLOCK = 256  # frames drawn and solved at a time: bounds the memory
 MOST_FRAMES = 1_000_000
@@ -135,9 +136,6 @@ def follow(
 
 def follow_scenes(display: Display) -> tuple[Course, ...]:
     """Every demo scene over a minute: what stands for a typical evening."""
-    from harness.patterns.sources import named_source
-    from scenes import SCENES
-
     return tuple(
         follow(display, f"scene {n}", named_source(n, display), SCENES_SECONDS, SCENES_PER_S)
         for n in SCENES

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 def chart_bytes(draw: Callable[[], Figure], form: str) -> bytes:
     """What `draw` draws as a file, form 'png' or 'svg'; the same drawing gives the same bytes."""
+    # Here: it is slow to load, and few reports have a chart.
     import matplotlib
     from matplotlib.text import Text
 

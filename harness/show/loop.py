@@ -10,14 +10,14 @@ from typing import Literal
 
 import numpy as np
 
+from emulator.arrays import Picture
 from emulator.clock import SECOND_NS, Clock
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.link import Link
 from emulator.strip import Sent
 from harness.show.scene.guard import Guard
-from harness.show.scene.player import Picture
-from harness.show.wall import Wall
+from harness.show.wall import LiveWall
 
 HOLD_NS = 10 * SECOND_NS  # one restart of a scene that has hung, and its loading, fit in
 _FIRST_NS = 5 * SECOND_NS  # for the first picture, before the show begins without it
@@ -92,7 +92,7 @@ class Show:
 
     def __init__(
         self,
-        wall: Wall,
+        wall: LiveWall,
         scene: Guard,
         otherwise: Guard | None,
         clock: Clock,
@@ -109,7 +109,7 @@ class Show:
     def run(self, lasts_ns: int | None, stopping: Callable[[], str]) -> Ended:
         """Show until the time is over, or `stopping` gives a reason. The wall is dark afterwards.
 
-        Raises what Wall.send raises, but for a window that has been closed, with the wall dark.
+        Raises what LiveWall.send raises, but for a window that has been closed, with the wall dark.
         """
         dark: Sent | None = None
         try:

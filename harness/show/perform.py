@@ -11,7 +11,7 @@ from pathlib import Path
 from emulator.clock import SECOND_NS, RealClock
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, laid_out
-from emulator.ports.output import company, judge_doubles, open_output
+from emulator.ports.opening import company, judge_doubles, open_output
 from emulator.stopping import Stopping
 from harness.show.log import told
 from harness.show.loop import Ended, Pace, Show, Shown, Slot
@@ -24,7 +24,7 @@ from harness.show.scene.guard import Guard
 from harness.show.scene.process import ProcessPlayer
 from harness.show.scene.said import Said
 from harness.show.service.notify import Notify
-from harness.show.wall import Wall
+from harness.show.wall import LiveWall
 
 HOUR_NS = 3600 * SECOND_NS
 
@@ -61,7 +61,7 @@ def perform(bill: Bill, display: Display) -> bool:
     clock = RealClock()
     with Stopping() as stopping, told(bill.log) as log, Notify() as notify, ExitStack() as stack:
         wall = stack.enter_context(
-            Wall(
+            LiveWall(
                 lambda: open_output(bill.to[0], display),
                 clock,
                 bill.scene,
@@ -143,12 +143,12 @@ def _guard(name: str, bill: Bill, display: Display, clock: RealClock) -> Guard:
     )
 
 
-def _darkness(wall: Wall) -> str:
+def _darkness(wall: LiveWall) -> str:
     told = "its output is out: the wall may be lit" if wall.may_be_lit else "the wall is dark"
     return "; ".join([told, *(f"{name} is out and may be lit" for name in wall.lit_company)])
 
 
-def _troubles(guards: Sequence[Guard], wall: Wall) -> str:
+def _troubles(guards: Sequence[Guard], wall: LiveWall) -> str:
     restarts = sum(guard.restarts for guard in guards)
     without_s = guards[0].out_ns / SECOND_NS
     return (
@@ -160,7 +160,7 @@ def _troubles(guards: Sequence[Guard], wall: Wall) -> str:
 class _Watched:
     """Passes on what the wall shows, with the time since the show began."""
 
-    def __init__(self, wall: Wall, asides: Sequence[Aside]) -> None:
+    def __init__(self, wall: LiveWall, asides: Sequence[Aside]) -> None:
         self._wall, self._asides = wall, asides
         self._begin_ns: int | None = None
 

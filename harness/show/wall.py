@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from emulator.arrays import Picture
 from emulator.bench import Bench
 from emulator.clock import SECOND_NS, Clock
 from emulator.closing import Closing
@@ -28,7 +29,6 @@ from emulator.ports.several import Company
 from emulator.recorder import Recorder
 from emulator.strip import Sent
 from harness.show.scene.guard import WELL_NS
-from harness.show.scene.player import Picture
 
 if TYPE_CHECKING:
     from emulator.ports.window import WindowOutput
@@ -40,7 +40,7 @@ _FINAL = (OutputClosedError, WriteError, PictureError, FrameError)  # opening ag
 _log = logging.getLogger("foreglow.show")
 
 
-class Wall(Closing):
+class LiveWall(Closing):
     """Sends to an output. Where it fails it is opened again after 1 s, 2 s, 4 s, 5 s, 5 s …
 
     After ten seconds without failure the trouble is over. It is told to the log once, and its end.

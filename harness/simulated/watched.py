@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes
 from emulator.bench import Bench
-from emulator.strip import Bytes, Sent, sent_of
+from emulator.strip import Sent, sent_of
 
 
 class WatchedBench(Bench):

@@ -1,6 +1,6 @@
 """What goes wrong in a long show: one class a fault.
 
-To add one: write a subclass of Fault and enter it in FAULTS.
+To add one: write a subclass of ShowFault and enter it in FAULTS.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import ClassVar
 
+from emulator.arrays import Picture
 from emulator.clock import SECOND_NS
 from emulator.errors import SourceError
 from emulator.ports.serial.port import LinkError
@@ -16,20 +17,19 @@ from emulator.recorder import Recorder
 from emulator.recording.disk import DiskRecorder
 from emulator.recording.recording import load_recording
 from harness.patterns.sources import PictureAt
-from harness.show.scene.player import Picture
-from harness.soak.rig import Fault, Rig
+from harness.soak.rig import Rig, ShowFault
 
 _UNPLUGGED = "an injected fault: the camera is unplugged"
 
 
-class _Once(Fault):
+class _Once(ShowFault):
     """Happens to the first picture asked for, and to no other."""
 
     def __init__(self) -> None:
         self._done = False
 
     def picture(self, draw: PictureAt, time_s: float, rig: Rig) -> Picture:
-        """As Fault.picture."""
+        """As ShowFault.picture."""
         if not self._done:
             self._done = True
             self._happen(rig)
@@ -59,7 +59,7 @@ class SceneHangs(_Once):
         rig.scene_clock.wait_until(rig.scene_clock.now_ns() + 3600 * SECOND_NS)
 
 
-class CameraLost(Fault):
+class CameraLost(ShowFault):
     """Every Camera that the scene asks fails, so what the scene has in its place is shown.
 
     Where the scene asks none meanwhile, nothing is tried; one that reads a camera by itself cannot
@@ -75,21 +75,21 @@ class CameraLost(Fault):
         self._has_camera = False
 
     def end(self, rig: Rig) -> None:
-        """As Fault.end."""
+        """As ShowFault.end."""
         self._has_camera = rig.has_camera
 
     @property
     def tried(self) -> bool:
-        """As Fault.tried."""
+        """As ShowFault.tried."""
         return self._asked > 0
 
     def camera(self) -> None:
-        """As Fault.camera. Raises SourceError."""
+        """As ShowFault.camera. Raises SourceError."""
         self._asked += 1
         raise SourceError(_UNPLUGGED)
 
     def told(self) -> str:
-        """As Fault.told."""
+        """As ShowFault.told."""
         if self._asked:
             return f"the scene's Camera failed, asked {self._asked} times"
         if self._has_camera:
@@ -97,7 +97,7 @@ class CameraLost(Fault):
         return "not tried: the scene has asked no Camera"
 
 
-class PortLost(Fault):
+class PortLost(ShowFault):
     """The output cannot be sent to, nor opened again."""
 
     name: ClassVar[str] = "port-lost"
@@ -105,11 +105,11 @@ class PortLost(Fault):
     lasts_s: ClassVar[float] = 20.0
 
     def send(self) -> None:
-        """As Fault.send. Raises LinkError."""
+        """As ShowFault.send. Raises LinkError."""
         raise LinkError("an injected fault: the port is unplugged")
 
 
-class DiskFull(Fault):
+class DiskFull(ShowFault):
     """The show is recorded to disk, and for ten of its thirty seconds nothing can be written.
 
     The recorder's folder is one that cannot be made, so the errors are the system's own, if not
@@ -162,15 +162,15 @@ class DiskFull(Fault):
             self._findings.append(f"the recording cannot be read: {recording.problems[0]}")
 
     def told(self) -> str:
-        """As Fault.told."""
+        """As ShowFault.told."""
         return self._told
 
     def findings(self) -> list[str]:
-        """As Fault.findings."""
+        """As ShowFault.findings."""
         return self._findings
 
 
-class ClockBack(Fault):
+class ClockBack(ShowFault):
     """The time of day is set back by an hour, as by an operator; nothing else is."""
 
     name: ClassVar[str] = "clock-back"
@@ -181,6 +181,6 @@ class ClockBack(Fault):
         rig.machine_time.step(-3600.0)
 
 
-FAULTS: Mapping[str, type[Fault]] = {
+FAULTS: Mapping[str, type[ShowFault]] = {
     kind.name: kind for kind in (SceneRaises, SceneHangs, CameraLost, PortLost, DiskFull, ClockBack)
 }

@@ -11,7 +11,7 @@ from emulator.clock import SECOND_NS
 from emulator.errors import ForeglowError
 from harness.show.loop import Pace, Slot
 from harness.show.scene.guard import Guard
-from harness.soak.rig import Fault, Rig
+from harness.soak.rig import Rig, ShowFault
 
 MOST_AWAY_S = 60.0  # from the end of a fault until the scene must be back: twice the longest rest
 _MOST_TOLD = 4  # of what the show tells while a fault is under way
@@ -24,7 +24,7 @@ class Planned:
     """A fault and when it comes, in seconds of the show."""
 
     at_s: float
-    fault: Fault
+    fault: ShowFault
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,9 @@ class Injection:
 class _UnderWay:
     """A fault that has come, until the scene is back."""
 
-    def __init__(self, fault: Fault, at_s: float, rig: Rig, scene: Guard, period_s: float) -> None:
+    def __init__(
+        self, fault: ShowFault, at_s: float, rig: Rig, scene: Guard, period_s: float
+    ) -> None:
         self._fault, self._at_s, self._rig, self._scene = fault, at_s, rig, scene
         self._period_s = period_s
         self._over = False
@@ -120,7 +122,7 @@ class _UnderWay:
             self._guarded(lambda: fault.step(self._rig, gone_s))
             if gone_s >= fault.lasts_s:
                 self._over = True
-                self._rig.fault = Fault()
+                self._rig.fault = ShowFault()
                 self._guarded(lambda: fault.end(self._rig))
         self._shown["unsent" if slot.sent is None else slot.shown] += 1
         self._unsent += slot.skipped + (slot.sent is None)

@@ -7,12 +7,13 @@ import logging
 
 import numpy as np
 
+from emulator.arrays import Picture
 from emulator.clock import Clock, SimulatedClock
 from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
 from emulator.picture.source import close_source
 from harness.patterns.sources import PictureAt
-from harness.show.scene.player import Picture, Player, checked, scene_error
+from harness.show.scene.player import Player, checked, scene_error
 from harness.soak.drawing import Drawing
 
 _log = logging.getLogger("foreglow.show")

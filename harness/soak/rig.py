@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import ClassVar
 
 from numpy.typing import ArrayLike
 
+from emulator.arrays import Picture
 from emulator.bench import Bench, WireData
-from emulator.description.display import Display
 from emulator.picture.camera import Camera
-from emulator.picture.fit import Light
 from emulator.picture.source import close_source
 from emulator.ports.output import Output
 from emulator.strip import Sent
 from harness.patterns.sources import PictureAt
-from harness.show.scene.player import Picture
 from harness.simulated.machine_time import MachineTime
 from harness.soak.player import SceneClock
 
 
-class Fault:
+class ShowFault:
     """Something that goes wrong for a while; alone, nothing does.
 
     `picture`, `camera` and `send` stand between the show and what it uses while the fault is under
@@ -79,7 +75,7 @@ class Rig:
     machine_time: MachineTime
     scene_clock: SceneClock
     folder: Path
-    fault: Fault = field(default_factory=Fault)
+    fault: ShowFault = field(default_factory=ShowFault)
     has_camera: bool = False
 
     def source(self, draw: PictureAt) -> PictureAt:
@@ -92,27 +88,16 @@ class _Faulty:
         self._draw, self._rig = draw, rig
 
     def __call__(self, time_s: float) -> Picture:
-        with self._watching_cameras():
+        # The fault stands before every Camera of the program, wherever the scene has it.
+        with Camera.asked_after(self._ask_camera):
             return self._rig.fault.picture(self._draw, time_s, self._rig)
 
     def close(self) -> None:
         close_source(self._draw)
 
-    @contextlib.contextmanager
-    def _watching_cameras(self) -> Iterator[None]:
-        """The fault stands before every Camera of the program, wherever the scene has it."""
-        real = Camera.__call__
-
-        def ask(camera: Camera, time_s: float, display: Display) -> Light:
-            self._rig.has_camera = True
-            self._rig.fault.camera()
-            return real(camera, time_s, display)
-
-        Camera.__call__ = ask  # type: ignore[method-assign, assignment]
-        try:
-            yield
-        finally:
-            Camera.__call__ = real  # type: ignore[method-assign]
+    def _ask_camera(self) -> None:
+        self._rig.has_camera = True
+        self._rig.fault.camera()
 
 
 class RigOutput(Output):

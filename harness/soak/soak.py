@@ -25,7 +25,7 @@ from harness.show.record.flashes import FlashWatch
 from harness.show.record.tally import Tally
 from harness.show.scene.guard import Guard
 from harness.show.scene.player import Player
-from harness.show.wall import Wall
+from harness.show.wall import LiveWall
 from harness.simulated.machine_time import EVENING, MachineTime
 from harness.soak.drawing import Drawing
 from harness.soak.injection import Injection, Outcome, Planned
@@ -106,7 +106,7 @@ def soak(
         check_name(name)
     with tempfile.TemporaryDirectory(prefix="foreglow-soak-") as folder:
         rig = Rig(bench, MachineTime(scene_clock, start), scene_clock, Path(folder))
-        wall = Wall(lambda: RigOutput(rig), clock)
+        wall = LiveWall(lambda: RigOutput(rig), clock)
         pace = Pace.of(display, wall.link)
         drawing = Drawing(float(pace.period))
         guards = [_guard(scene, rig, True, drawing)]
@@ -166,7 +166,7 @@ class _Watch:
 
     def __init__(
         self,
-        wall: Wall,
+        wall: LiveWall,
         pace: Pace,
         injection: Injection,
         drawing: Drawing,

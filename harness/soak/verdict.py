@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from emulator.clock import SECOND_NS
 from harness.flash.judge import CAUTION
-from harness.report.flash.terminal import described
+from harness.flash.words import described
 from harness.result.finding import Finding
 from harness.soak.memory import MOST_GROWTH
 from harness.soak.soak import Soaked

@@ -6,12 +6,12 @@ import inspect
 from collections.abc import Callable
 from typing import Any
 
+from emulator.arrays import Bytes, Srgb
 from emulator.bench import WireData
 from emulator.description.display import Display
 from emulator.errors import SubjectError
 from emulator.leds import Leds
-from emulator.strip import Bytes, Sent
-from harness.subject.subject import Picture
+from emulator.strip import Sent
 
 
 def sets_leds(call: Callable[..., Any]) -> bool:
@@ -23,7 +23,7 @@ def sets_leds(call: Callable[..., Any]) -> bool:
     return names[:1] == ["leds"]
 
 
-def by_led(call: Callable[..., Any], name: str, display: Display) -> Callable[[Picture], WireData]:
+def by_led(call: Callable[..., Any], name: str, display: Display) -> Callable[[Srgb], WireData]:
     """The bytes that `call(leds, picture)` leads to, for each picture (rows, columns, 3) uint8.
 
     leds: the display's `emulator.Leds`, the same for every picture, so what is not set again stays
@@ -40,7 +40,7 @@ def by_led(call: Callable[..., Any], name: str, display: Display) -> Callable[[P
     sent = Sent(0, 0, 0, 0, False, ())
     leds = Leds(display, Catch())
 
-    def to_wire(picture: Picture) -> WireData:
+    def to_wire(picture: Srgb) -> WireData:
         caught.clear()
         call(leds, picture)
         if not caught:

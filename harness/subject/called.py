@@ -26,6 +26,7 @@ from typing import IO, Any, NoReturn, Protocol
 
 import numpy as np
 
+from emulator.arrays import Bytes, Srgb
 from emulator.bench import Bench
 from emulator.clock import Clock, RealClock, queued_ns
 from emulator.closing import Closing
@@ -33,11 +34,10 @@ from emulator.description.display import Display
 from emulator.errors import ForeglowError, SubjectError
 from emulator.processes import Arriving, Started, apart, end_all
 from emulator.stopping import heeded
-from emulator.strip import Bytes
 from foreglow.names import HOME
 from harness.subject.byled import by_led, sets_leds
 from harness.subject.printed import Printed
-from harness.subject.subject import Picture, Subject, found, function
+from harness.subject.subject import Subject, found, function
 
 _PATIENCE_S = 30.0
 _START_S = 30.0  # for a new interpreter, before it imports the function
@@ -85,7 +85,7 @@ class CalledFunction(Closing):
             self.close()
             raise
 
-    def to_wire(self, picture: Picture) -> list[Bytes]:
+    def to_wire(self, picture: Srgb) -> list[Bytes]:
         """The bytes (B,) of each line for a picture (rows, columns, 3), which it may change."""
         head = json.dumps({"shape": picture.shape}).encode() + b"\n"
         with contextlib.suppress(OSError):  # it has ended, which the answer tells

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator import canvas
+from emulator.arrays import Bytes, Srgb
 from emulator.bench import WireData
 from emulator.clock import RealClock
 from emulator.description.display import Display
@@ -22,11 +23,10 @@ from emulator.ports.address import Address
 from emulator.ports.link import Link, wire_link
 from emulator.ports.output import Output
 from emulator.ports.remote import RemoteOutput
-from emulator.strip import Bytes
 from harness.subject import subject as subjects
 from harness.subject.byled import by_led, sets_leds
 from harness.subject.called import CalledFunction
-from harness.subject.subject import Picture, Subject
+from harness.subject.subject import Subject
 
 Given: TypeAlias = (
     Subject | Output | Callable[..., Any] | str | Path | Sequence[Any] | NDArray[Any] | None
@@ -106,7 +106,7 @@ def _function(call: Callable[..., Any], display: Display) -> Subject:
     if _takes_output(call):
         return _sender(call, name, display)
 
-    def to_wire(picture: Picture) -> WireData:
+    def to_wire(picture: Srgb) -> WireData:
         data = call(picture)
         if data is None:
             raise SubjectError(
@@ -136,7 +136,7 @@ def _takes_output(call: Callable[..., Any]) -> bool:
 def _sender(call: Callable[..., Any], name: str, display: Display) -> Subject:
     out = _CaughtOutput(display)
 
-    def to_wire(picture: Picture) -> WireData:
+    def to_wire(picture: Srgb) -> WireData:
         out.caught.clear()
         call(picture, out)
         if len(out.caught) != 1:
@@ -158,7 +158,7 @@ def _output(output: Output, display: Display) -> Subject:
             fix="open it for the display that you check.",
         )
 
-    def to_wire(picture: Picture) -> WireData:
+    def to_wire(picture: Srgb) -> WireData:
         output.send(picture)
         return canvas.to_wire(output.bench.drives, display)
 

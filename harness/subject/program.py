@@ -19,15 +19,15 @@ from collections.abc import Callable
 
 import numpy as np
 
+from emulator.arrays import Bytes, Srgb
 from emulator.clock import Clock, queued_ns
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import SubjectError
 from emulator.processes import Leaving, apart, end_all, words_of
-from emulator.strip import Bytes
 from harness.subject.printed import Printed
 from harness.subject.reception import BAUD, Arrived, BoardReception, E131Reception, Reception
-from harness.subject.subject import Picture, Subject
+from harness.subject.subject import Subject
 
 _PATIENCE_S = 10.0
 _MOMENT_S = 0.0005  # in which a request is written, unless the program is slow to read it
@@ -158,7 +158,7 @@ class ProgramSubject(Closing):
             lambda: printed.count,
         )
 
-    def to_wire(self, picture: Picture) -> list[Bytes]:
+    def to_wire(self, picture: Srgb) -> list[Bytes]:
         """Ask for a picture (rows, columns, 3) uint8 sRGB; the bytes that came for each line."""
         rows, columns, _ = picture.shape
         request = {

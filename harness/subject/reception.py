@@ -13,6 +13,7 @@ from typing import NamedTuple
 from numpy.typing import ArrayLike
 
 from emulator import canvas
+from emulator.arrays import Bytes
 from emulator.bench import Bench, WireData
 from emulator.canvas import line_bytes
 from emulator.clock import Clock, SimulatedClock
@@ -29,8 +30,8 @@ from emulator.ports.serial.board import Board
 from emulator.ports.serial.output import serial_transport
 from emulator.ports.serial.protocol import TO_BOARD, Data, Decoder
 from emulator.ports.serial.terminal import SerialPty
-from emulator.strip import Bytes, Sent
-from harness.explain.numbers import many
+from emulator.strip import Sent
+from harness.result.words import many
 
 BAUD = 2_000_000
 _STEP_NS = 1_000_000  # between looks at the pseudo-terminal

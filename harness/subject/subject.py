@@ -16,14 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator import canvas
+from emulator.arrays import Srgb
 from emulator.bench import WireData
 from emulator.description.display import Display
 from emulator.description.mapfile import read_claim
 from emulator.errors import ForeglowError, SubjectError, near_miss
 from emulator.signal.framing import frame_bytes
 from foreglow.names import HOME, hint
-
-Picture = NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class Subject:
     """
 
     name: str
-    to_wire: Callable[[Picture], WireData]
+    to_wire: Callable[[Srgb], WireData]
     took_ns: Callable[[], int] | None = None
     printed: Callable[[], int] | None = None
 
@@ -73,7 +72,7 @@ def mapped(name: str, theirs: Display, listed: NDArray[np.bool_], display: Displ
     lines = len(display.wiring.line_names)
     nothing = frame_bytes(np.zeros((0, display.chip.bytes_per_led), np.uint8), display.chip)
 
-    def to_wire(picture: Picture) -> WireData:
+    def to_wire(picture: Srgb) -> WireData:
         sent = _sent(picture, theirs, ~listed)
         return sent + [nothing] * (lines - len(sent))
 
@@ -81,7 +80,7 @@ def mapped(name: str, theirs: Display, listed: NDArray[np.bool_], display: Displ
 
 
 def _sent(
-    picture: Picture, display: Display, dark: NDArray[np.bool_] | None = None
+    picture: Srgb, display: Display, dark: NDArray[np.bool_] | None = None
 ) -> list[NDArray[np.uint8]]:
     """What `Bench.send` would put on each line, without its memory of the frames before.
 
@@ -147,7 +146,7 @@ def function(name: str, call: Callable[..., Any]) -> Subject:
     after the other, or a list with one item a line. `to_wire` raises SubjectError when it raises.
     """
 
-    def to_wire(picture: Picture) -> WireData:
+    def to_wire(picture: Srgb) -> WireData:
         try:
             with contextlib.redirect_stdout(sys.stderr):  # what it prints is no part of ours
                 sent = call(picture)

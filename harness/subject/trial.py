@@ -9,24 +9,23 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes, Light, Srgb
 from emulator.bench import Bench, WireData, cell_light, led_light
 from emulator.canvas import full_light, meant_light
 from emulator.clock import RealClock, queued_ns
 from emulator.description.display import Display
 from emulator.errors import FrameError, SubjectError
-from emulator.strip import Bytes, Sent
+from emulator.strip import Sent
 from harness.measure.measured import Measured, measured, pictures_of
 from harness.patterns.coded import read_codes
 from harness.patterns.pattern import PATTERNS, Pattern
 from harness.result.finding import Finding
 from harness.subject.printed import MUCH_PRINTED
-from harness.subject.subject import Picture, Subject
+from harness.subject.subject import Subject
 from harness.timing.answers import Levels, as_levels
 from harness.timing.examine import Timing, examine, verify
 from harness.timing.lengths import Lengths
 from harness.timing.pace import AGAIN, KEPT, OVER, Slow
-
-Cells = NDArray[np.float32]
 
 _MOST_TIMES = 8  # the bytes a frame may hold; more would only cost time and memory
 
@@ -76,7 +75,7 @@ class Trial:
         self._clock = RealClock()
         self._quick = Bench(display, keep=1)  # edges tell nothing about when a picture is shown
 
-    def show(self, pictures: Iterable[Picture]) -> Seen:
+    def show(self, pictures: Iterable[Srgb]) -> Seen:
         """Send pictures (rows, columns, 3) one after the other. Raises SubjectError."""
         meant, drives, sent = [], [], []
         lag = self.lag
@@ -135,21 +134,21 @@ class Trial:
         """
         return self.timing.lag
 
-    def _levels(self, picture: Picture) -> Levels:
+    def _levels(self, picture: Srgb) -> Levels:
         """Send a picture; what the LEDs show then, (N, C)."""
         self._send_on(self._quick, picture)
         return as_levels(self._quick.drives, self.display.chip.channels)
 
-    def _send(self, picture: Picture) -> Sent:
+    def _send(self, picture: Srgb) -> Sent:
         return self._send_on(self.bench, picture)
 
-    def _send_on(self, bench: Bench, picture: Picture) -> Sent:
+    def _send_on(self, bench: Bench, picture: Srgb) -> Sent:
         lines = self._lines(picture)
         sent = bench.send_frame(lines)
         self.lengths.add(tuple(line.size for line in lines), sent, self._place)
         return sent
 
-    def send_again(self, picture: Picture) -> bool:
+    def send_again(self, picture: Srgb) -> bool:
         """Send a picture some times more; whether it took longer than the frame period each time.
 
         Raises SubjectError.
@@ -163,7 +162,7 @@ class Trial:
         """Over a picture, if the frame rate of the display file is to be kept."""
         return OVER * 1e9 / self.display.controller.frame_rate
 
-    def _lines(self, picture: Picture) -> list[Bytes]:
+    def _lines(self, picture: Srgb) -> list[Bytes]:
         """The bytes of each line that the code under test makes of a picture."""
         try:
             lines = self.bench.split(self.subject.to_wire(picture.copy()))
@@ -179,7 +178,7 @@ class Trial:
             )
         return lines
 
-    def _ask(self, picture: Picture) -> WireData:
+    def _ask(self, picture: Srgb) -> WireData:
         """Ask the code under test, and note what it did besides answering."""
         self._number = len(self.took_ns)
         before = picture.copy()
@@ -211,7 +210,7 @@ class Trial:
         """Which picture was asked for last, and what for."""
         return f"picture {self._number}{f', {self.doing}' if self.doing else ''}"
 
-    def compare(self, picture: Picture) -> tuple[Cells, Cells]:
+    def compare(self, picture: Srgb) -> tuple[Light, Light]:
         """What a picture means, and what the display shows: (rows, columns, 3) linear light."""
         shares = self.show([picture]).light[0]
         shown = shares * full_light(self.display).astype(np.float32)
@@ -221,7 +220,7 @@ class Trial:
         """Send a pattern's steps, or every n-th of them."""
         return self.show(self._drawn(pattern, every))
 
-    def _drawn(self, pattern: Pattern, every: int) -> Iterator[Picture]:
+    def _drawn(self, pattern: Pattern, every: int) -> Iterator[Srgb]:
         before = self.doing
         for step in range(0, pattern.steps(self.display), every):
             self.doing = f"pattern {pattern.name}, step {step}"

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bools
+
 Levels = NDArray[np.int16]
-Ints = NDArray[np.intp]
-Bools = NDArray[np.bool_]
+Indices = NDArray[np.intp]
 
 MOST_LAG = 8  # frames by which a picture may come late and still be found
 FIRST = 8  # frames that may be otherwise: what comes before the code under test is under way
@@ -33,7 +34,7 @@ class Answers:
     """
 
     levels: Levels
-    order: Ints
+    order: Indices
 
     @property
     def tolerance(self) -> int:
@@ -47,7 +48,7 @@ class Answers:
     def frames(self) -> int:
         return len(self.order)
 
-    def asked(self, lag: int) -> Ints:
+    def asked(self, lag: int) -> Indices:
         """(T,) which picture was asked for so many frames before; -1 before the first."""
         return np.concatenate([np.full(lag, -1), self.order[: self.frames - lag]])
 
@@ -56,7 +57,7 @@ class Answers:
         return Answers(self.levels[begin:], self.order[begin:])
 
 
-def constant_lags(answers: Answers, begin: int = FIRST) -> Ints:
+def constant_lags(answers: Answers, begin: int = FIRST) -> Indices:
     """(N,) by how many frames each LED is late; -1 where no lag makes its answers the same.
 
     An LED is late by the smallest lag with which it always shows the same for the same picture.
@@ -80,7 +81,7 @@ def constant_lags(answers: Answers, begin: int = FIRST) -> Ints:
     return lags
 
 
-def references_by_lag(answers: Answers, lags: Ints, begin: int = FIRST) -> Levels:
+def references_by_lag(answers: Answers, lags: Indices, begin: int = FIRST) -> Levels:
     """(K, N, C) what each LED shows for each picture, from answers that are late by `lags`."""
     _, leds, channels = answers.levels.shape
     shown = np.zeros((int(answers.order.max()) + 1, leds, channels), dtype=np.int16)

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from harness.timing.answers import FIRST, Answers
 from harness.timing.profile import MOST_PERIOD
 from harness.timing.sequence import PICTURES
-
-Floats = NDArray[np.float64]
 
 _LIT = 0.85  # of a picture's brightest: full, not a level in between
 _ALIKE = 0.98  # of the LEDs must be dimmed by the same factor

@@ -22,7 +22,7 @@ from harness.timing.answers import (
     FIRST,
     MOST_LAG,
     Answers,
-    Ints,
+    Indices,
     Levels,
     constant_lags,
     most_often,
@@ -58,7 +58,7 @@ class Timing:
     findings: tuple[Finding, ...]
     frames: int
     steady: bool
-    lags: Ints
+    lags: Indices
     shown: Levels
     noise: float = 0.0
 
@@ -187,7 +187,7 @@ def _settled(held: list[Levels], answers: Answers) -> bool:
 
 
 def _unsteady(
-    answers: Answers, shown: Levels, lags: Ints, display: Display, places: Places
+    answers: Answers, shown: Levels, lags: Indices, display: Display, places: Places
 ) -> Timing:
     def found(findings: list[Finding], steady: bool = False) -> Timing:
         return Timing(tuple(findings), answers.frames, steady, np.maximum(lags, 0), shown)

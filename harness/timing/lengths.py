@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from emulator.strip import Sent
-from harness.explain.numbers import joined, many
 from harness.result.finding import Finding, Severity
+from harness.result.words import joined, many
 from harness.timing.words import finding
 
 _PROVEN = 3  # short frames with which LEDs showed their pictures: fewer may do so by chance

@@ -9,14 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Floats
 from emulator.description.canvas import Curve
 from emulator.description.display import Display
 from emulator.picture.curve import light_to_value, value_to_light
-from harness.timing.answers import FIRST, Answers, Ints, Levels
-
-Floats = NDArray[np.float64]
+from harness.timing.answers import FIRST, Answers, Indices, Levels
 
 _TAPS = 6  # pictures, this one and those before it, that are looked for
 _MOST_LEDS = 50  # of the LEDs concerned: enough to tell, and the fit stays small
@@ -45,7 +43,9 @@ class Mixture:
         return self.weights[1] > 0.85 * self.share
 
 
-def find_mixture(answers: Answers, shown: Levels, leds: Ints, display: Display) -> Mixture | None:
+def find_mixture(
+    answers: Answers, shown: Levels, leds: Indices, display: Display
+) -> Mixture | None:
     """The mixture that these LEDs show; None where none fits."""
     chosen = leds[np.linspace(0, leds.size - 1, min(leds.size, _MOST_LEDS)).round().astype(int)]
     came, wanted = (_light(levels[:, chosen]) for levels in (answers.levels, shown))

@@ -11,7 +11,7 @@ import numpy as np
 
 from emulator.description.display import Display
 from harness.result.finding import Finding
-from harness.timing.answers import FIRST, Answers, Ints
+from harness.timing.answers import FIRST, Answers, Indices
 from harness.timing.sequence import PICTURES
 from harness.timing.words import Places, finding
 
@@ -46,7 +46,7 @@ class Noise:
         return f"noise of ±{self.each_way:g} drive steps"
 
 
-def noise_of(answers: Answers, lags: Ints) -> Noise | None:
+def noise_of(answers: Answers, lags: Indices) -> Noise | None:
     """The noise in answers that are late by `lags` (N,); None where they are always the same,
     or differ otherwise than by noise.
     """

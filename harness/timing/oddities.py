@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from emulator.arrays import Bools
 from harness.result.finding import Finding
-from harness.timing.answers import DARK, FIRST, MOST_LAG, Answers, Bools, Ints, Levels
+from harness.timing.answers import DARK, FIRST, MOST_LAG, Answers, Indices, Levels
 from harness.timing.mixture import Mixture
 from harness.timing.noise import noise_of
 from harness.timing.profile import Group
@@ -70,7 +71,7 @@ def start_finding(
     ]
 
 
-def mixture_finding(mixture: Mixture, leds: Ints, places: Places) -> Finding:
+def mixture_finding(mixture: Mixture, leds: Indices, places: Places) -> Finding:
     """How much of the pictures before shines through."""
     share = mixture.share / (1 if mixture.brighter else sum(mixture.weights))
     of = "the picture before" if mixture.of_one else "the pictures before"
@@ -90,7 +91,7 @@ def mixture_finding(mixture: Mixture, leds: Ints, places: Places) -> Finding:
 
 
 def odd_findings(
-    answers: Answers, shown: Levels, states: Bools, leds: Ints, places: Places
+    answers: Answers, shown: Levels, states: Bools, leds: Indices, places: Places
 ) -> list[Finding]:
     """The most that can be said where neither a period nor a mixture explains the answers."""
     shares = states[: MOST_LAG + 1].mean(axis=(1, 2))
@@ -237,7 +238,7 @@ def _odd_frames(answers: Answers, odd: Bools, places: Places) -> list[Finding]:
     ]
 
 
-def _history(answers: Answers, leds: Ints, places: Places) -> list[Finding]:
+def _history(answers: Answers, leds: Indices, places: Places) -> list[Finding]:
     """Answers that come again when the pictures before come again as well."""
     again = PICTURES**2
     first, second = answers.levels[MOST_LAG:again, leds], answers.levels[again + MOST_LAG :, leds]
@@ -255,7 +256,7 @@ def _history(answers: Answers, leds: Ints, places: Places) -> list[Finding]:
     ]
 
 
-def _not_repeatable(answers: Answers, leds: Ints, places: Places) -> Finding:
+def _not_repeatable(answers: Answers, leds: Indices, places: Places) -> Finding:
     apart = 0
     pair, led = (0, 0), int(leds[0]) if leds.size else 0
     for picture in range(PICTURES):

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Srgb
 from harness.result.finding import Finding
-from harness.subject.subject import Picture
 from harness.timing.words import finding, ordinal
 
 OVER = 1.1  # of the frame period: code that waits for its turn takes the period and a little more
@@ -24,7 +24,7 @@ _REGULAR = 0.8  # of the pauses between slow pictures are the same: every n-th
 class Slow:
     """A picture that took too long, and its place in words."""
 
-    picture: Picture
+    picture: Srgb
     place: str
 
 

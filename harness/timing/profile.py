@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from harness.timing.answers import Bools, Ints
+from emulator.arrays import Bools
+from harness.timing.answers import Indices
 
 MOST_PERIOD = 40
 _TIMES = 3  # that a period must have been seen
@@ -19,7 +20,7 @@ class Group:
     """LEDs that show the same: in frame t the state `states[t % len(states)]`."""
 
     states: tuple[int, ...]
-    leds: Ints
+    leds: Indices
 
 
 def find_groups(states: Bools, begin: int) -> list[Group]:

@@ -8,10 +8,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from emulator.description.wiring import Wiring
-from harness.explain.numbers import counted, led_names, listed
+from harness.explain.lednames import led_names
 from harness.explain.wall import Wall
 from harness.result.finding import Finding, Severity
-from harness.timing.answers import DARK, Ints
+from harness.result.words import counted, listed
+from harness.timing.answers import DARK, Indices
 from harness.timing.profile import Group
 
 CHECK = "timing"
@@ -37,14 +38,14 @@ class Places:
         self._wall = Wall(wiring)
         self._leds = len(wiring)
 
-    def all(self, leds: Ints) -> bool:
+    def all(self, leds: Indices) -> bool:
         return leds.size == self._leds
 
-    def name(self, leds: Ints) -> str:
+    def name(self, leds: Indices) -> str:
         """'all LEDs', or those there are."""
         return "all LEDs" if self.all(leds) else led_names(self._wall, leds.tolist())
 
-    def verb(self, leds: Ints, one: str, more: str) -> str:
+    def verb(self, leds: Indices, one: str, more: str) -> str:
         """'LED 3 shows', 'LEDs 3 and 4 show'."""
         return f"{self.name(leds)} {one if leds.size == 1 and not self.all(leds) else more}"
 
@@ -57,7 +58,7 @@ def finding(
 
 def group_findings(groups: list[Group], places: Places, frames: int) -> list[Finding]:
     """One finding for each thing that is wrong, however many groups show it."""
-    leds: dict[Statement, list[Ints]] = {}  # the same of several groups is told once
+    leds: dict[Statement, list[Indices]] = {}  # the same of several groups is told once
     for group in groups:
         for statement in _statements(group.states):
             leds.setdefault(statement, []).append(group.leds)
@@ -121,7 +122,7 @@ def _shortest(
     return period, phases
 
 
-def _in_words(statement: Statement, leds: Ints, places: Places, groups: int) -> str:
+def _in_words(statement: Statement, leds: Indices, places: Places, groups: int) -> str:
     kind, period, phases, states = statement
     if kind == "late":
         return _late(states[0], leds, places)
@@ -154,7 +155,7 @@ def _in_words(statement: Statement, leds: Ints, places: Places, groups: int) -> 
     return f"{_when(period, phases)} show other pictures than their own{whose}: {_each(shown)}"
 
 
-def _late(lag: int, leds: Ints, places: Places) -> str:
+def _late(lag: int, leds: Indices, places: Places) -> str:
     if places.all(leds):
         return f"each picture is shown {'one frame' if lag == 1 else f'{lag} frames'} late"
     return f"{places.verb(leds, 'shows', 'show')} {back(lag)}"
@@ -191,6 +192,6 @@ def ordinal(number: int) -> str:
     return f"{number}{ending}"
 
 
-def some(numbers: Ints) -> str:
+def some(numbers: Indices) -> str:
     """'frame 4', 'frames 1, 5 and 9'."""
     return counted("frame", numbers.tolist())

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from emulator.description.cutlist import cut_list
 from emulator.description.load import parse_display
-from harness.report.build.buildsheet import cut_list
 
 
 def test_24_by_24_wall_takes_four_reels_of_six_rows_with_six_leds_left_on_each() -> None:

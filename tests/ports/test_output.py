@@ -23,7 +23,7 @@ from emulator.canvas import line_bytes
 from emulator.ports.address import AddressError
 from emulator.ports.link import Link, in_a_row, in_parallel, wire_link
 from emulator.ports.memory import MemoryOutput
-from emulator.ports.output import OUTPUTS
+from emulator.ports.opening import OUTPUTS
 from emulator.ports.remote import RemoteOutput
 from emulator.ports.several import SeveralOutput
 from tests.ports.cable import Cable

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from emulator import Bench, DiskRecorder, RecordingError, WriteError, load_display
-from emulator.recording.recording import display_of, load_recording
+from emulator.recording.recording import load_recording
+from emulator.recording.shownon import display_of
 
 SIGN = load_display("sign")
 ROOT = Path(__file__).parents[2]

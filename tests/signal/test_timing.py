@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from emulator.description.chips import CHIPS, Clocked, OneWire, Span
 from emulator.signal import clocked, onewire
-from emulator.signal.timing import Symbol, Timing, Verdict, judge, judge_clock
+from emulator.signal.timing import Symbol, Timing, TimingVerdict, judge, judge_clock
 from emulator.signal.waveform import Waveform
 
 WIRES = {part: chip.wire for part, chip in CHIPS.items() if isinstance(chip.wire, OneWire)}
@@ -27,7 +27,7 @@ def symbol(timing: Timing, name: str) -> Symbol:
     return next(symbol for symbol in timing.symbols if symbol.name == name)
 
 
-def verdicts(timing: Timing) -> dict[str, Verdict]:
+def verdicts(timing: Timing) -> dict[str, TimingVerdict]:
     return {symbol.name: symbol.verdict for symbol in timing.symbols if symbol.count}
 
 
@@ -69,7 +69,9 @@ def test_counts_and_figures_worked_by_hand() -> None:
         ([800, 300, 400], "T1L", "pass"),
     ],
 )
-def test_marginal_times_of_an_exact_line(widths: list[int], name: str, expected: Verdict) -> None:
+def test_marginal_times_of_an_exact_line(
+    widths: list[int], name: str, expected: TimingVerdict
+) -> None:
     timing = judge(line(widths), WS2812B)
     assert symbol(timing, name).verdict == expected
     assert timing.verdict == expected
@@ -85,7 +87,9 @@ def test_marginal_times_of_an_exact_line(widths: list[int], name: str, expected:
         (150, 100, "cannot tell"),  # 50 to 250: the two touch
     ],
 )
-def test_a_sampled_time_stands_for_a_range(high: int, resolution: int, expected: Verdict) -> None:
+def test_a_sampled_time_stands_for_a_range(
+    high: int, resolution: int, expected: TimingVerdict
+) -> None:
     timing = judge(line([high, 850, 400], resolution), WS2812B)
     assert symbol(timing, "T0H").verdict == expected
 
@@ -156,7 +160,7 @@ def test_a_pause_the_chip_allows_is_no_early_frame() -> None:
         (50_250, 0, "pass"),
     ],
 )
-def test_a_sampled_reset_near_its_limit(gap: int, early: int, expected: Verdict) -> None:
+def test_a_sampled_reset_near_its_limit(gap: int, early: int, expected: TimingVerdict) -> None:
     byte = [400, 850] * 7 + [400]
     timing = judge(line([*byte, gap, *byte], 250), WS2812B)
     assert (timing.early, symbol(timing, "reset").verdict) == (early, expected)

@@ -8,6 +8,8 @@ import os
 import socket
 import sys
 
+from psutil import net_if_addrs
+
 from emulator.closing import Closing
 from emulator.ports.address import Address
 from emulator.ports.e131.setup import Setup
@@ -112,8 +114,6 @@ class Intake(Closing):
 
 def _index_of(address: str) -> int:
     """The index of the interface that has an address. Raises OSError where none has."""
-    from psutil import net_if_addrs
-
     for name, addresses in net_if_addrs().items():
         if any(found.address == address for found in addresses):
             return socket.if_nametoindex(name)

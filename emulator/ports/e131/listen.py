@@ -8,11 +8,11 @@ from typing import Literal
 from numpy.typing import ArrayLike
 
 from emulator import canvas
+from emulator.arrays import Bytes
 from emulator.clock import Clock, RealClock, SimulatedClock
 from emulator.errors import OutputClosedError
 from emulator.ports.address import Address
 from emulator.ports.e131.intake import Intake
-from emulator.ports.e131.packing import Bytes
 from emulator.ports.e131.receiver import Receiver, Tally
 from emulator.ports.e131.setup import Setup, read_setup
 from emulator.ports.output import Output

@@ -8,6 +8,7 @@ from typing import Self
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
 from emulator.ports.address import Address
@@ -17,7 +18,6 @@ from emulator.ports.e131.setup import Setup, read_setup
 from emulator.ports.link import Link
 from emulator.ports.remote import RemoteOutput
 from emulator.signal.framing import led_bytes
-from emulator.strip import Bytes
 
 _NETWORK_HZ = 100e6  # 100BASE-TX: an assumption about the slowest cable on the way
 _AROUND = 66  # bytes: preamble 8, Ethernet 14 and 4, gap 12 (IEEE 802.3), IPv4 20, UDP 8

@@ -14,12 +14,12 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError, UnknownNameError
 from emulator.ports.e131.packet import MOST_UNIVERSE, SLOTS
 
 Style = Literal["whole", "continuous"]
-Bytes = NDArray[np.uint8]
 _FULL_INTENSITY = 31  # of the common intensity of APA102 and its kin, 5 bits
 
 

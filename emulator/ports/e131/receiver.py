@@ -26,9 +26,10 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.ports.e131.discard import Discard
 from emulator.ports.e131.packet import LOSS_NS, SLOTS, DataPacket, SyncPacket, parse
-from emulator.ports.e131.packing import Bytes, Packing
+from emulator.ports.e131.packing import Packing
 from emulator.ports.e131.sources import Sources
 
 _log = logging.getLogger("foreglow.e131")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from emulator.arrays import Bytes
 from emulator.errors import OutOfRangeError
 from emulator.ports.e131.packet import (
     DATA_BYTES,
@@ -18,7 +19,7 @@ from emulator.ports.e131.packet import (
     DiscoveryPacket,
     SyncPacket,
 )
-from emulator.ports.e131.packing import Bytes, Packing
+from emulator.ports.e131.packing import Packing
 
 
 class Datagram(NamedTuple):

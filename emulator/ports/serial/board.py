@@ -11,6 +11,7 @@ from collections import deque
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.canvas import line_bytes, to_wire
 from emulator.clock import SimulatedClock
 from emulator.ports.output import Output
@@ -31,7 +32,6 @@ from emulator.ports.serial.protocol import (
     Status,
     encode,
 )
-from emulator.strip import Bytes
 
 CREDIT = 2
 BITS_PER_BYTE = 10  # start bit, eight data bits, stop bit: common practice, no source

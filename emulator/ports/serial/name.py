@@ -61,7 +61,7 @@ class TerminalName(Closing):
 
 def _locked(name: Path) -> int:
     """The open, locked file that belongs to a name. Raises BlockingIOError where it is taken."""
-    import fcntl
+    import fcntl  # not on Windows
 
     place = os.fsencode(name.parent.resolve() / name.name)
     key = hashlib.sha256(place).hexdigest()[:16]

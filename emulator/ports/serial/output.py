@@ -6,6 +6,7 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
 
+from emulator.arrays import Bytes
 from emulator.canvas import line_bytes
 from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
@@ -28,7 +29,6 @@ from emulator.ports.serial.protocol import (
     encode,
     encode_frame,
 )
-from emulator.strip import Bytes
 
 _BAUD = 2_000_000
 _GRACE_NS = 250_000_000  # for an acknowledgement, beyond what link and wire take

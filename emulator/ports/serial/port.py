@@ -42,7 +42,7 @@ class SerialPort:
 
     def __init__(self, url: str, baud: int, write_s: float) -> None:
         try:
-            import serial  # type: ignore[import-untyped]
+            import serial  # type: ignore[import-untyped]  # here: few outputs are serial
         except ImportError:
             raise LinkError("pyserial is missing", fix="pip install pyserial") from None
         self.url = url
@@ -94,7 +94,7 @@ class SerialPort:
 
 def _termios_errors() -> tuple[type[Exception], ...]:
     try:
-        import termios
-    except ImportError:  # Windows
+        import termios  # not on Windows
+    except ImportError:
         return ()
     return (termios.error,)

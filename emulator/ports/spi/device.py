@@ -5,10 +5,10 @@ from __future__ import annotations
 from types import ModuleType
 from typing import Any
 
+from emulator.arrays import Bytes
 from emulator.errors import SpiError
 from emulator.ports.spi.controller import BUFSIZ
 from emulator.ports.spi.setup import Device
-from emulator.strip import Bytes
 
 _BUFSIZ_FILE = "/sys/module/spidev/parameters/bufsiz"
 

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.description.chips import Chip, Clocked, OneWire
 from emulator.signal import clocked, onewire
 from emulator.signal.frames import LineFrames
 from emulator.signal.spi import CPOL, Idle, Transfer, mosi, sclk
 from emulator.signal.timing import Timing, judge, judge_clock
 from emulator.signal.waveform import Waveform
-from emulator.strip import Bytes
 
 _START_BITS = 32  # APA102 datasheet: zero bits ahead of a frame
 _MOST_BYTES = 1 << 22  # of transfers without a latch between them that are kept

@@ -9,6 +9,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.canvas import line_bytes
 from emulator.clock import RealClock
 from emulator.description.display import Display
@@ -31,7 +32,7 @@ from emulator.ports.spi.setup import (
     read_wires,
 )
 from emulator.signal.spi import Transfer
-from emulator.strip import Bytes, Sent
+from emulator.strip import Sent
 
 _log = logging.getLogger("foreglow.output")
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.description.chips import Chip, OneWire
 from emulator.ports.spi.encoding import latch_bytes
 from emulator.ports.spi.setup import Sending, Wires
-from emulator.strip import Bytes
 
 
 def spi_bytes(data: Bytes, chip: Chip, sending: Sending, wires: Wires) -> Bytes:

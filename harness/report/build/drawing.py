@@ -13,7 +13,7 @@ from emulator.files import MARK
 from emulator.plaintext import clean_line
 from harness.report.build.buildsheet import line_label
 from harness.report.build.svg import n, paint, shorten, text
-from harness.report.build.wall import CELL, WallView, cell_size, number_size
+from harness.report.build.wall import CELL, WallDrawing, cell_size, number_size
 
 _SMALLEST_MM = 1.4  # below this a printed number is not read at arm's length; about 4 point
 _TEXT_MM = 3.2  # of title, legend and notes
@@ -50,7 +50,7 @@ class _Sheet:
 
     def _place(self, edge: float) -> None:
         """Put the views side by side or one above the other, whichever prints larger."""
-        probe = WallView(self.display, False, True, edge)
+        probe = WallDrawing(self.display, False, True, edge)
         (left, top, right, bottom), size = probe.margins, probe.size
         # Title, headings, scale bar and a legend of two entries a row.
         lines = min(len(self.display.wiring.line_names), _MOST_IN_LEGEND)
@@ -68,7 +68,7 @@ class _Sheet:
         self.unit_mm = min(fitted, _LARGEST_CELL_MM / CELL)
         numbered = number_size(self.display) * self.unit_mm >= _SMALLEST_MM
         self.views = [
-            WallView(self.display, mirrored, numbered, edge) for mirrored in (False, True)
+            WallDrawing(self.display, mirrored, numbered, edge) for mirrored in (False, True)
         ]
 
     def svg(self) -> str:

@@ -8,10 +8,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
+from emulator.description.cutlist import cut_list, direction, length_mm
 from emulator.description.display import Display
 from emulator.description.mapfile import COLUMNS
 from emulator.files import MARK
-from harness.report.build.buildsheet import cut_list, direction, length_mm, line_label
+from harness.report.build.buildsheet import line_label
 
 _C_ROW = 12
 

@@ -20,7 +20,7 @@ _GLYPH = 0.6  # width of a digit over the font size, sans serif
 
 
 @dataclass(frozen=True)
-class WallView:
+class WallDrawing:
     """One view of the wall; its grid's top left corner is the origin."""
 
     display: Display

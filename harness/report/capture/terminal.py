@@ -10,9 +10,9 @@ from rich.text import Text
 
 from emulator.description.chips import Chip
 from emulator.signal.capture import Capture, CaptureFrame, CaptureLine
-from emulator.signal.timing import Symbol, Timing, Verdict
+from emulator.signal.timing import Symbol, Timing, TimingVerdict
 
-_STYLE: dict[Verdict, str] = {"pass": "green", "fail": "bold red", "cannot tell": "yellow"}
+_STYLE: dict[TimingVerdict, str] = {"pass": "green", "fail": "bold red", "cannot tell": "yellow"}
 _MOST_FRAMES = 12
 _MOST_LEDS = 6
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from PIL import Image
 
+from emulator.arrays import Light, Srgb
 from emulator.light.still import contact_sheet
 from harness.patterns.pattern import PATTERNS, Pattern
 from harness.patterns.sources import example_picture
-from harness.subject.subject import Picture
-from harness.subject.trial import Cells, Trial
+from harness.subject.trial import Trial
 
 _MOST_STEPS = 4  # tiles a pattern
 
@@ -33,7 +33,7 @@ def _telling_steps(pattern: Pattern, trial: Trial) -> list[int]:
     )
 
 
-def _tile(trial: Trial, label: str, picture: Picture) -> tuple[str, Cells]:
+def _tile(trial: Trial, label: str, picture: Srgb) -> tuple[str, Light]:
     meant, shown = trial.compare(picture)
     differs = not np.allclose(meant, shown, atol=0.02)
     return f"{label}, not as meant" if differs else label, shown

@@ -14,10 +14,11 @@ from rich.text import Text
 
 from emulator.description.display import Display
 from emulator.power.wire import CAUTION
-from harness.checks.check import Report, Verdict
-from harness.explain.numbers import many
 from harness.report.findings import print_findings
 from harness.report.picture import colour_picture
+from harness.result.report import Report
+from harness.result.result import Verdict
+from harness.result.words import many
 
 _STYLE: dict[Verdict, str] = {
     "pass": "bold green",

@@ -27,7 +27,7 @@ def flash_plot(name: str, display: Display, judged: Judgement, form: str = "png"
 
 def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
     """Relative luminance above, flashes in the second before below; the worst second marked."""
-    from matplotlib.figure import Figure
+    from matplotlib.figure import Figure  # here: see report/chart.py
 
     worst = judged.worst
     seconds = judged.times_ns / 1e9

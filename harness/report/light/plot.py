@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from emulator.description.display import Display
+from harness.light.assessment import LightReport
 from harness.report.chart import chart_bytes
-from harness.report.light.terminal import LightReport
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -25,7 +25,7 @@ def light_plot(display: Display, report: LightReport, form: str = "png") -> byte
 
 def light_figure(display: Display, report: LightReport) -> Figure:
     """Uniformity above, cross-talk below, over the same depths; the display's own depth marked."""
-    from matplotlib.figure import Figure
+    from matplotlib.figure import Figure  # here: see report/chart.py
 
     depths, own_mm = report.depths, display.cover.depth_mm
     figure = Figure(figsize=(8, 6), dpi=120, layout="constrained")

@@ -36,7 +36,7 @@ def power_plot(
 
 def power_figure(display: Display, assessment: Assessment, courses: Sequence[Course]) -> Figure:
     """The two panels: voltage along every run above, current against time below."""
-    from matplotlib.figure import Figure
+    from matplotlib.figure import Figure  # here: see report/chart.py
 
     figure = Figure(figsize=(10, 8), dpi=120, layout="constrained")
     along, over_time = figure.subplots(2, 1)

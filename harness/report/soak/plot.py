@@ -22,7 +22,7 @@ def soak_plot(display: Display, soaked: Soaked, form: str = "png") -> bytes:
 
 def soak_figure(display: Display, soaked: Soaked) -> Figure:
     """Mean current of each stretch of frames, up to its most; faults as marks along the foot."""
-    from matplotlib.figure import Figure
+    from matplotlib.figure import Figure  # here: see report/chart.py
 
     figure = Figure(figsize=(10, 4.5), dpi=120, layout="constrained")
     axes = figure.subplots()

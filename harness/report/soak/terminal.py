@@ -12,8 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from emulator.description.display import Display
+from harness.flash.words import described
 from harness.report.findings import print_findings
-from harness.report.flash.terminal import described
 from harness.result.finding import Finding
 from harness.soak.injection import Outcome
 from harness.soak.memory import MOST_GROWTH

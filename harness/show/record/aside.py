@@ -9,8 +9,8 @@ from collections.abc import Callable
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.closing import Closing
-from emulator.strip import Bytes
 
 _MOST_WAITING = 240  # frames: some seconds of a show
 _PATIENCE_S = 5.0  # for what waits, at the end

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Bytes
 from emulator.canvas import current_a
 from emulator.description.display import Display
-from emulator.strip import Bytes
 
 _BATCH = 64  # frames reckoned at a time
 _MOST_POINTS = 2000  # of the curve; more cannot be told apart

@@ -6,12 +6,12 @@ import logging
 
 import numpy as np
 
+from emulator.arrays import Bytes
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
-from emulator.strip import Bytes
 from harness.flash.judge import Flashing, relative_light
 from harness.flash.running import RunningJudge
-from harness.report.flash.terminal import described
+from harness.flash.words import described
 
 _QUIET_NS = 3600 * SECOND_NS  # after a line in the log, until the next
 

@@ -6,11 +6,11 @@ import errno
 import logging
 from pathlib import Path
 
+from emulator.arrays import Bytes
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import WriteError
 from emulator.recording.disk import INDEX, DiskRecorder
-from emulator.strip import Bytes
 
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO)  # of the disk, not of the name
 _MOST_FOLDERS = 10_000

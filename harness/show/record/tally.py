@@ -7,7 +7,7 @@ from collections import Counter
 from emulator.description.display import Display
 from harness.show.loop import Slot
 from harness.show.record.current import CurrentLog
-from harness.show.wall import Wall
+from harness.show.wall import LiveWall
 
 
 class Tally:
@@ -19,7 +19,7 @@ class Tally:
     current: of the frames sent, as the emulated display or the twin shows them.
     """
 
-    def __init__(self, wall: Wall) -> None:
+    def __init__(self, wall: LiveWall) -> None:
         self._wall = wall
         self.display: Display = wall.display
         self.frames = self.late = self.skipped = self.unsent = 0

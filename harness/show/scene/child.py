@@ -76,7 +76,7 @@ def _bound_memory(most: int) -> None:
     The show itself looks at what is taken only now and then; an array comes quicker than that.
     """
     with contextlib.suppress(ImportError, OSError, ValueError, AttributeError):
-        import resource
+        import resource  # not on Windows
 
         # setrlimit(2), RLIMIT_DATA: private memory that can be written, taken or only reserved
         now = psutil.Process().memory_info().data

@@ -5,10 +5,11 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
+from emulator.arrays import Picture
 from emulator.clock import SECOND_NS, Clock
 from emulator.closing import Closing
 from emulator.errors import SceneError, SourceError
-from harness.show.scene.player import Picture, Player
+from harness.show.scene.player import Player
 
 LOADING_NS = 30 * SECOND_NS  # for the first picture: imports and cameras take their time
 WELL_NS = 10 * SECOND_NS  # with pictures for so long, a trouble is over

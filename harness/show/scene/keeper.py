@@ -69,7 +69,7 @@ def _end_as(status: int) -> int:
     """The status; where a signal ended the scene it ends this, too."""
     if status < 0:
         with contextlib.suppress(ImportError):
-            import resource
+            import resource  # not on Windows
 
             resource.setrlimit(resource.RLIMIT_CORE, (0, 0))  # the scene has left one already
         with contextlib.suppress(OSError):  # of SIGKILL there is no other handler

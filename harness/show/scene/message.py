@@ -14,6 +14,7 @@ from typing import IO
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Picture
 from emulator.errors import SceneError, SourceError
 
 _REQUEST = struct.Struct("<d")
@@ -21,8 +22,6 @@ _HEAD = struct.Struct("<cI")
 _DTYPES: dict[bytes, type[np.uint8] | type[np.float32]] = {b"P": np.uint8, b"L": np.float32}
 _NOT_NOW, _ERROR = b"N", b"E"
 _MOST_TEXT = 1 << 16  # bytes; of a longer one the beginning is left out
-
-Picture = NDArray[np.uint8] | NDArray[np.float32]
 
 
 def encode_request(time_s: float) -> bytes:

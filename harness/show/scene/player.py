@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import traceback
 from abc import abstractmethod
-from typing import Any
 
-from numpy.typing import NDArray
-
+from emulator.arrays import Picture
 from emulator.canvas import check_picture
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, PictureError, SceneError, SourceError
-
-Picture = NDArray[Any]  # (rows, columns, 3): uint8 sRGB, or float linear light 0…1
 
 
 class Player(Closing):

@@ -14,12 +14,13 @@ from typing import IO, Any
 
 import psutil
 
+from emulator.arrays import Picture
 from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
 from foreglow.names import HOME
 from harness.show.scene.lineage import descendants, kill
 from harness.show.scene.message import encode_request, read_answer
-from harness.show.scene.player import Picture, Player
+from harness.show.scene.player import Player
 from harness.show.scene.said import Lines, Said
 
 _GRACE_S = 1.0  # for a scene to give back its camera or files, once nobody asks any more

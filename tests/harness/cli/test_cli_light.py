@@ -16,8 +16,9 @@ from rich.console import Console
 
 from emulator import load_display
 from emulator.light.front import with_cover
+from harness.light.assessment import assess_light
 from harness.report.light.plot import light_figure, light_plot
-from harness.report.light.terminal import assess_light, print_light
+from harness.report.light.terminal import print_light
 from tests.tables import telling
 
 

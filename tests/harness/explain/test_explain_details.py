@@ -8,15 +8,17 @@ import numpy as np
 import pytest
 
 from emulator.description.wiring import shorthand
-from harness.explain import explain, explain_colours, numbers
+from harness.explain import explain, explain_colours
 from harness.explain.detectors import _nearest
 from harness.explain.grids import OtherGrid
-from harness.explain.numbers import counted, joined, led_names, listed, many
+from harness.explain.lednames import led_names
 from harness.explain.offsets import Offset, _around
 from harness.explain.sizes import size_words
 from harness.explain.wall import Wall
 from harness.explain.words import _place
 from harness.patterns.coded import NEVER_LIT
+from harness.result import words
+from harness.result.words import counted, joined, listed, many
 from tests.faults import FAULTS
 
 
@@ -25,7 +27,7 @@ def plain(columns, rows, **words):
 
 
 def test_the_examples_of_numbers_in_sentences_are_true():
-    failed, tried = doctest.testmod(numbers)
+    failed, tried = doctest.testmod(words)
     assert (failed, tried >= 3) == (0, True)
 
 

@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.console import Console
 
+from emulator.description.cutlist import cut_list, direction, length_mm
 from emulator.description.display import Display
 from emulator.description.load import parse_display
-from harness.report.build.buildsheet import cut_list, direction, length_mm, print_map
+from harness.report.build.buildsheet import print_map
 
 
 def wall(wiring: str, columns: int, rows: int, grid: str = "") -> Display:

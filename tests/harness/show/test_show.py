@@ -49,7 +49,7 @@ from harness.show.scene.guard import Guard
 from harness.show.scene.message import encode_picture, encode_trouble, read_answer
 from harness.show.scene.player import Player
 from harness.show.scene.said import Lines, Said
-from harness.show.wall import Wall
+from harness.show.wall import LiveWall
 from tests.ports.cable import Cable
 
 MS = 1_000_000
@@ -114,7 +114,7 @@ class Stage:
             self.clock,
             patience_s * SECOND_NS,
         )
-        self.wall = Wall(lambda: self.output, self.clock, company=company)
+        self.wall = LiveWall(lambda: self.output, self.clock, company=company)
         self.output.bench.recorder = Recorder(self.display.leds, 3)  # all frames
         self.slots = []
         pace = Pace.of(self.display, self.wall.link)
@@ -382,7 +382,7 @@ def test_an_output_that_has_worked_for_ten_seconds_is_opened_soon_again():
 
 def test_a_show_in_memory_keeps_a_bounded_recording():
     output = MemoryOutput(wall_of(100))
-    wall = Wall(lambda: output, output.bench.clock)
+    wall = LiveWall(lambda: output, output.bench.clock)
     picture = np.zeros((2, 4, 3), np.uint8)
     for _ in range(2000):
         wall.send(picture)
@@ -394,7 +394,7 @@ def test_the_window_of_a_show_says_what_is_on(monkeypatch):
     display = wall_of(10)
     with WindowOutput(display, pixels_wide=200, clock=Impatient()) as window:
         assert window.playing == "pictures from your program"
-        wall = Wall(lambda: window, window.bench.clock, "lamps.py")
+        wall = LiveWall(lambda: window, window.bench.clock, "lamps.py")
         statuses = []
         monkeypatch.setattr(window.screen, "draw", lambda *what: statuses.append(what[2]) or True)
         for playing in ("lamps.py", "clock: lamps.py is out"):
@@ -422,7 +422,7 @@ def test_a_window_that_is_closed_ends_the_show():
 
 def test_behind_a_closed_window_nothing_is_lit():
     output = MemoryOutput(wall_of(10))
-    wall = Wall(lambda: output, output.bench.clock)
+    wall = LiveWall(lambda: output, output.bench.clock)
 
     def closed(picture):
         raise OutputClosedError("closed")
@@ -472,7 +472,7 @@ def test_where_one_of_the_company_is_out_it_may_be_lit_and_the_wall_is_dark():
     display = wall_of(10)
     first, other = MemoryOutput(display), Remote(display, lambda s: None)
     clock = first.bench.clock
-    wall = Wall(lambda: first, clock, company=[Companion("serial:other", lambda: other, clock)])
+    wall = LiveWall(lambda: first, clock, company=[Companion("serial:other", lambda: other, clock)])
     assert wall.darken() is not None
     assert (wall.may_be_lit, wall.lit_company) == (False, ())
 
@@ -556,7 +556,7 @@ def test_an_output_beside_the_wall_that_cannot_be_opened_does_not_stop_the_show(
         raise AddressError("nowhere")
 
     with pytest.raises(AddressError):
-        Wall(lambda: first, first.bench.clock, company=[Companion("no:", meant_otherwise)])
+        LiveWall(lambda: first, first.bench.clock, company=[Companion("no:", meant_otherwise)])
 
 
 class Hanging(RemoteOutput):
@@ -755,7 +755,7 @@ def test_the_tally_counts_what_was_left_out():
 
 def test_the_tally_counts_what_a_serial_link_lost():
     cable = Cable(wall_of(10))
-    wall = Wall(cable.output, cable.clock)
+    wall = LiveWall(cable.output, cable.clock)
     tally = Tally(wall)
     scene = Guard(
         "it", lambda: Script(steady(50), cable.clock, wall.display), cable.clock, SECOND_NS

@@ -22,7 +22,7 @@ from harness.soak.faults import FAULTS
 from harness.soak.injection import APART_S, Injection, Planned
 from harness.soak.memory import MOST_GROWTH, MemoryWatch, resident_bytes
 from harness.soak.player import SceneClock, SimulatedPlayer
-from harness.soak.rig import Fault, RigOutput
+from harness.soak.rig import RigOutput, ShowFault
 from harness.soak.soak import soak
 from harness.soak.verdict import findings_of, late_alone
 from tests.picture.media import write_clip
@@ -141,7 +141,6 @@ def camera_scene(tmp_path):
 
 
 def test_a_camera_is_lost_inside_the_scene_that_has_something_in_its_place(camera_scene):
-    asked = Camera.__call__
     scene = camera_scene("Fallback(Camera(CLIP, levels='as is'), bright, fade_s=0)")
     display, planned = wall_of(), [Planned(30, FAULTS["camera-lost"]())]
     soaked = soak(display, scene, 200, planned)
@@ -156,7 +155,7 @@ def test_a_camera_is_lost_inside_the_scene_that_has_something_in_its_place(camer
     assert most_a[0] < white_a / 2
     assert 30 <= soaked.most_at_s < 31
     assert most_a[-1] < white_a / 2
-    assert Camera.__call__ is asked
+    assert Camera._before == ()
 
 
 def test_a_camera_that_nobody_asks_for_while_it_is_lost_changes_nothing(camera_scene):
@@ -429,14 +428,14 @@ class Nothing:
 
 
 def test_faults_too_close_are_refused():
-    planned = [Planned(100, Fault()), Planned(100 + APART_S - 1, Fault())]
+    planned = [Planned(100, ShowFault()), Planned(100 + APART_S - 1, ShowFault())]
     with pytest.raises(ValueError, match="apart"):
         Injection(planned, None, Nothing(), None)
 
 
 def test_a_fault_is_over_once_the_scene_has_been_steady(scene_of):
     # Two short returns are no return: the camera has a loose contact.
-    class Loose(Fault):
+    class Loose(ShowFault):
         name, what, lasts_s = "loose", "a loose contact", 10.0
 
         def picture(self, draw, time_s, rig):

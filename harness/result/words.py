@@ -1,13 +1,8 @@
-"""Numbers in sentences: lists shortened for reading, LEDs named by line and number."""
+"""The words every part uses: numbers in sentences, and lists shortened for reading."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-
-import numpy as np
-
-from harness.explain.operations import progressions
-from harness.explain.wall import Wall
 
 _ITEMS = 6  # items a sentence lists before it says how many there are
 
@@ -54,12 +49,17 @@ def many(count: int, noun: str = "LED") -> str:
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
-def led_names(wall: Wall, positions: Collection[int]) -> str:
-    """'LED 17', 'LEDs 40 and 41', 'line 0, LEDs 3 to 9; line 2, LED 5'."""
-    wiring, leds = wall.wiring, np.asarray(list(positions), dtype=np.int64)
-    if wall.lines == 1:
-        return counted("LED", wiring.led[leds].tolist())
-    return "; ".join(
-        f"line {line}, {counted('LED', wiring.led[leds[wiring.line[leds] == line]].tolist())}"
-        for line in np.unique(wiring.line[leds]).tolist()
-    )
+def progressions(numbers: Collection[int]) -> list[range]:
+    """Cut a sorted list into as few arithmetic progressions as a greedy walk finds.
+
+    >>> progressions([1, 3, 5, 7, 8, 20])
+    [range(1, 8, 2), range(8, 21, 12)]
+    """
+    found: list[list[int]] = []
+    for number in numbers:
+        current = found[-1] if found else None
+        if current and (len(current) == 1 or number - current[-1] == current[1] - current[0]):
+            current.append(number)
+        else:
+            found.append([number])
+    return [range(p[0], p[-1] + 1, p[1] - p[0] if len(p) > 1 else 1) for p in found]

@@ -1,0 +1,39 @@
+"""What one check found, and its verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from harness.result.finding import Finding
+
+Verdict = Literal["pass", "cannot tell", "warning", "fail"]
+
+
+@dataclass(frozen=True)
+class Result:
+    """What one check found: a line to read, findings, and figures by name.
+
+    explained_by: earlier checks whose findings explain what is wrong here, so that it has none.
+    judged: False where the check did not run, because what it would see proves nothing.
+    """
+
+    check: str
+    summary: str
+    findings: tuple[Finding, ...] = ()
+    figures: Mapping[str, Any] = field(default_factory=dict)
+    explained_by: tuple[str, ...] = ()
+    judged: bool = True
+
+    @property
+    def verdict(self) -> Verdict:
+        """'fail' when a finding is a fault, or when earlier checks explain what is wrong here;
+
+        'warning' when the worst finding is one; 'cannot tell' where nothing was judged."""
+        if not self.judged:
+            return "cannot tell"
+        severities = {finding.severity for finding in self.findings}
+        if "fault" in severities or self.explained_by:
+            return "fail"
+        return "warning" if "warning" in severities else "pass"
