@@ -10,6 +10,7 @@ import numpy as np
 
 from emulator.canvas import line_bytes
 from emulator.description.display import Display
+from emulator.errors import laid_out
 from emulator.strip import Strip
 
 
@@ -27,7 +28,12 @@ class Link:
     words: str
     fix: str
 
-    def shortfall(self, wanted: float) -> tuple[str, str] | None:
+    def shortfall(self, wanted: float) -> str | None:
+        """What to say where so many frames a second cannot be had; None where they can."""
+        short = self.too_slow(wanted)
+        return None if short is None else laid_out(short[0], fix=short[1])
+
+    def too_slow(self, wanted: float) -> tuple[str, str] | None:
         """Problem and fix where so many frames a second cannot be had; None where they can."""
         if wanted <= self.frames_per_s:
             return None

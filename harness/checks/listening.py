@@ -183,7 +183,7 @@ class Listening:
         jitter = float(gaps_ms.std())
         findings = []
         if rate < _SLOW * wanted:
-            shortfall = link.shortfall(wanted)
+            shortfall = link.too_slow(wanted)
             findings.append(
                 _finding(
                     "rate",

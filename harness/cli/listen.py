@@ -156,7 +156,6 @@ def _serial(
     going_on: Callable[[], bool],
 ) -> None:
     from emulator.canvas import line_bytes
-    from emulator.errors import laid_out
     from emulator.ports.link import in_a_row
     from emulator.ports.serial.board import Board
     from emulator.ports.serial.output import serial_transport
@@ -172,8 +171,7 @@ def _serial(
             f" {link.latency_s * 1e3:.2f} ms from the first byte until the LEDs show it."
         )
         if short := link.shortfall(wall.controller.frame_rate):
-            problem, fix = short
-            say(laid_out(problem, fix=fix))
+            say(short)
         try:
             port.run(going_on)
         finally:

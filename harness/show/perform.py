@@ -10,7 +10,7 @@ from pathlib import Path
 
 from emulator.clock import SECOND_NS, RealClock
 from emulator.description.display import Display
-from emulator.errors import ForeglowError, laid_out
+from emulator.errors import ForeglowError
 from emulator.ports.opening import company, judge_doubles, open_output
 from emulator.stopping import Stopping
 from harness.show.log import told
@@ -93,8 +93,7 @@ def perform(bill: Bill, display: Display) -> bool:
         log.info("%s on %s, to %s, %g frames/s", bill.scene, display.name, where, pace.frames_per_s)
         shortfall = wall.link.shortfall(display.controller.frame_rate)
         if shortfall is not None:
-            problem, fix = shortfall
-            log.warning("%s", laid_out(problem, fix=fix))
+            log.warning("%s", shortfall)
         lasts_ns = None if bill.lasts_s is None else round(bill.lasts_s * SECOND_NS)
         show = Show(wall, guards[0], guards[1] if guards[1:] else None, clock, pace, watch)
         failed = False
