@@ -55,7 +55,7 @@ def real_bufsiz() -> int:
 
 def _library() -> ModuleType:
     try:
-        import spidev
+        import spidev  # of the extra `spi`
     except ModuleNotFoundError as error:
         raise SpiError(
             "an SPI device needs the library spidev, which is not installed",
