@@ -41,7 +41,6 @@ def firmware(
     `make` in the folder builds it. Nothing is written where flash, RAM or pins do not suffice.
     """
     from emulator.description.load import load_display
-    from emulator.errors import laid_out
     from emulator.ports.firmware.controller import controller as named
     from emulator.ports.firmware.plan import make_plan
     from emulator.ports.firmware.project import project_name, write_project
@@ -74,8 +73,7 @@ def firmware(
         f" {link.latency_s * 1e3:.2f} ms from the first byte until the LEDs show it."
     )
     if short := link.shortfall(wall.controller.frame_rate):
-        problem, fix = short
-        say(laid_out(problem, fix=fix))
+        say(short)
     built = output / f"{project_name(plan)}.elf"
     say(f"Next: make -C {output}; foreglow listen {display} --firmware {built}")
     say(f"In your program: serial://DEVICE?baud={plan.baud}")
