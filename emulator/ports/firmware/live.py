@@ -52,7 +52,7 @@ class LiveFirmware(Closing):
     ) -> None:
         check_pty()
         _check_elf(elf)
-        import tty
+        import tty  # there where there are pseudo-terminals
 
         program = simulator()
         self.hz, self.cycle, self.lost, self.came, self.ended = 0, 0, 0, 0, ""
