@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import CHIPS, canvas
@@ -29,7 +29,6 @@ def flashes(pattern: str) -> np.ndarray:
     st.sampled_from(sorted(CHIPS)), st.integers(0, 999), st.floats(0.001, 1.2),
     st.integers(1, 5_000_000_000),
 )  # fmt: skip
-@settings(max_examples=100)
 def test_no_frame_of_any_chip_exceeds_the_limit_and_none_gets_brighter(part, seed, share, gap_ns):
     chip = CHIPS[part]
     rng = np.random.default_rng(seed)
@@ -46,7 +45,6 @@ def test_no_frame_of_any_chip_exceeds_the_limit_and_none_gets_brighter(part, see
 
 
 @given(st.integers(0, 999), st.integers(1, 11))
-@settings(max_examples=30)
 def test_frame_by_frame_with_hardware_is_the_same_as_a_stack(seed, cut):
     drives = np.random.default_rng(seed).integers(0, 256, (12, 9, 3)).astype(np.uint8)
     drives[::3] //= 8

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import Bench, canvas, load_display
@@ -27,7 +27,6 @@ def settings_of_canvas(draw: Any) -> dict[str, Any]:
 
 
 @given(displays(), settings_of_canvas(), st.integers(0, 2**32 - 1), st.booleans())
-@settings(max_examples=60)
 def test_a_bench_shows_what_is_meant(display, chosen, seed, floats):
     display = dataclasses.replace(display, canvas=display.canvas.model_copy(update=chosen))
     chance = np.random.default_rng(seed)

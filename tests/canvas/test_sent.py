@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import Bench
@@ -17,7 +17,6 @@ CHIPS = ("WS2812B-V5", "SK6812-RGBW", "APA102")
 SETTINGS = ("", "dither = true", "dither = true\nwhite = [0.79, 1.0, 0.35]\nbrightness = 0.6")
 
 
-@settings(max_examples=60)
 @given(
     st.sampled_from(CHIPS),
     st.sampled_from(SETTINGS),

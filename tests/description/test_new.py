@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
@@ -42,7 +42,6 @@ WALL = Path("wall.toml")
     frame_rate=st.floats(1, 200),
     about=st.text(st.characters(exclude_categories=["C"]), max_size=20),
 )
-@settings(max_examples=80, deadline=None)
 def test_text_parses_to_the_values_asked(
     columns: int,
     rows: int,

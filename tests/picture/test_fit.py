@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.errors import OutOfRangeError, PictureError, UnknownNameError
@@ -25,7 +25,6 @@ def test_an_image_of_the_walls_size_comes_as_it_is(seed, rows, columns, how):
 
 
 @given(seeds, sides, sides, sides, sides)
-@settings(max_examples=60)
 def test_light_is_neither_lost_nor_made(seed, height, width, rows, columns):
     image = noise(seed, height, width, 3)
     picture = fit(image, (rows, columns, 3), "stretch")
@@ -35,7 +34,6 @@ def test_light_is_neither_lost_nor_made(seed, height, width, rows, columns):
 
 
 @given(seeds, sides, sides, sides, sides, st.floats(0.3, 3))
-@settings(max_examples=60)
 def test_showing_the_whole_keeps_its_light_on_the_part_it_takes(
     seed, height, width, rows, columns, aspect
 ):
@@ -112,7 +110,6 @@ def test_bars_are_dark_though_the_image_goes_on_beyond_the_region():
 
 
 @given(seeds, st.integers(0, 3), st.integers(0, 3), st.integers(1, 4), st.integers(1, 4))
-@settings(max_examples=40)
 def test_a_region_of_whole_pixels_is_the_image_cut_there(seed, left, top, wide, high):
     image = noise(seed, 8, 8, 3)
     region = (left / 8, top / 8, wide / 8, high / 8)

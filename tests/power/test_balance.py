@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.power.balance import balance
@@ -14,7 +14,6 @@ from tests.power.walls import powered_walls, random_drives, wall
 
 # Conservation of energy and of charge, to 1e-6 and what the solver's tolerance leaves open.
 @given(powered_walls(), st.integers(0, 999))
-@settings(max_examples=80)
 def test_supply_power_is_led_power_and_wire_losses(display, seed):
     network = build_network(display)
     rails = solve_rails(network, random_drives(display, 3, seed), display.chip)

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.power.elimination import Elimination, RowSum
@@ -19,7 +19,6 @@ def graphs(draw):
 
 # Kirchhoff's current law as a dense matrix, solved by LAPACK.
 @given(graphs(), st.integers(0, 999))
-@settings(max_examples=100)
 def test_potentials_are_those_of_the_dense_nodal_matrix(graph, seed):
     nodes, ends = graph
     rng = np.random.default_rng(seed)

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.power import solve
@@ -76,7 +76,6 @@ def test_the_far_end_dims_and_reddens():
 
 
 @given(powered_walls(), st.integers(0, 999))
-@settings(max_examples=80)
 def test_any_wall_under_any_drive_converges_to_something_possible(display, seed):
     network = build_network(display)
     rails = solve_rails(network, random_drives(display, 4, seed), display.chip)
@@ -95,7 +94,6 @@ def test_any_wall_under_any_drive_converges_to_something_possible(display, seed)
 
 
 @given(powered_walls(), st.integers(0, 999))
-@settings(max_examples=40)
 def test_a_stack_gives_what_its_frames_give_one_by_one(display, seed):
     network = build_network(display)
     drives = random_drives(display, 3, seed)
@@ -108,7 +106,6 @@ def test_a_stack_gives_what_its_frames_give_one_by_one(display, seed):
 
 
 @given(powered_walls(most_supplies=1, least_amps=3.9), st.integers(0, 999), st.data())
-@settings(max_examples=40)
 def test_brightening_one_led_raises_no_voltage(display, seed, data):
     network = build_network(display)
     drives = random_drives(display, 1, seed)

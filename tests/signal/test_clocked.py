@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -30,7 +30,6 @@ def part_of(wave: Waveform, begin: int, end: int) -> Waveform:
     arrays(np.uint8, st.tuples(st.integers(1, 4), st.integers(1, 20))),
     st.sampled_from([1e3, 1e6, 3.3e6, 25e6, 500e6]),
 )
-@settings(max_examples=60)
 def test_every_legal_stack_comes_back_where_the_clock_rests(frames: np.ndarray, hz: float) -> None:
     rest_ns = max(WS2801.rest_ns, 2 * round(1e9 / hz))
     wire = Clocked("rest", WS2801.most_hz, rest_ns)
@@ -41,7 +40,6 @@ def test_every_legal_stack_comes_back_where_the_clock_rests(frames: np.ndarray, 
 
 
 @given(data=st.data())
-@settings(max_examples=60)
 def test_every_stack_with_a_start_frame_comes_back(data: st.DataObject) -> None:
     chip = CHIPS["APA102"]
     count = data.draw(st.integers(1, 4))
@@ -154,7 +152,6 @@ widths = st.lists(st.one_of(st.integers(1, 50), st.integers(1, 900_000)), max_si
 
 @pytest.mark.parametrize("wire", [WS2801, APA102], ids=["rest", "end frame"])
 @given(widths, widths, st.booleans(), st.booleans())
-@settings(max_examples=60)
 def test_any_edges_decode_and_every_clock_is_accounted_for(
     wire: Clocked, clock_widths: list[int], data_widths: list[int], first: bool, high: bool
 ) -> None:

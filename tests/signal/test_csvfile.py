@@ -13,9 +13,7 @@ from emulator.errors import CaptureError
 from emulator.signal import csvfile
 from emulator.signal.csvfile import read_csv
 
-on_files = settings(
-    max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
-)
+on_files = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -37,7 +37,6 @@ def bits_of(text: str) -> list[int]:
 
 @one_wire
 @given(data=st.data())
-@settings(max_examples=40)
 def test_every_legal_stack_comes_back_as_it_was_sent(wire: OneWire, data: st.DataObject) -> None:
     shape = data.draw(st.tuples(st.integers(1, 4), st.integers(1, 12)))
     frames = data.draw(arrays(np.uint8, shape))
@@ -196,7 +195,6 @@ def test_any_edges_decode_and_every_pulse_is_accounted_for(
 
 
 @given(st.data())
-@settings(max_examples=60)
 def test_a_coarse_capture_of_two_groups_decodes_as_the_exact_line(data: st.DataObject) -> None:
     # 400 and 850 ns as the SK6812 captures have it: at 250 ns 400 reads as 250 or 500, and 500
     # lies above the chip's own threshold of 450.

@@ -44,7 +44,7 @@ def test_a_rate_that_does_not_divide_a_second_does_not_drift(file):
 
 
 @given(st.binary(min_size=1, max_size=60), st.integers(0, 7))
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_in_blocks_it_reads_as_all_samples_at_once(file, monkeypatch, data, bit):
     monkeypatch.setattr(samples, "_BLOCK", 7)
     file.write_bytes(data)

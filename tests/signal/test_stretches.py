@@ -68,9 +68,7 @@ def in_blocks_of(monkeypatch, size):
         monkeypatch.setattr(module, "_BLOCK", size)
 
 
-on_files = settings(
-    max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
-)
+on_files = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @pytest.mark.parametrize(
@@ -161,7 +159,6 @@ def test_chips_with_a_clock_come_out_the_same(tmp_path, monkeypatch, kind, part,
     st.integers(0, 400_000),
     st.lists(st.integers(1, 3_000_000), max_size=6),
 )
-@settings(max_examples=60, deadline=None)
 def test_pairs_with_a_clock_each_come_out_the_same_however_late_one_is(pauses, late_ns, ends):
     chip = CHIPS["APA102"]
     rng = np.random.default_rng(len(pauses))
@@ -228,7 +225,6 @@ def test_lines_that_are_never_between_frames_together_come_whole():
     st.booleans(),
     st.lists(st.integers(0, 600), max_size=5),
 )
-@settings(max_examples=60)
 def test_pieces_of_a_waveform_join_to_it(gaps, level, cuts):
     edges = np.cumsum(gaps)
     whole = Waveform(edges, level, 0, int(edges[-1]) + 9)

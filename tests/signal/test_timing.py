@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.description.chips import CHIPS, Clocked, OneWire, Span
@@ -95,7 +95,6 @@ def test_a_sampled_time_stands_for_a_range(
 
 
 @given(st.data())
-@settings(max_examples=80)
 def test_a_sampled_line_is_never_judged_against_the_exact_one(data: st.DataObject) -> None:
     def around(span: Span) -> st.SearchStrategy[int]:
         return st.integers(span.least - 60, span.most + 60)

@@ -20,9 +20,7 @@ CAPTURES = Path(__file__).parents[1] / "captures"
 SMALL = (CAPTURES / "rgbw_4leds_4mhz.vcd").read_bytes()
 HEADER = "$timescale 1 ns $end $scope module top $end $var wire 1 ! A $end $upscope $end\n"
 BEGIN = HEADER + "$enddefinitions $end\n"
-on_files = settings(
-    max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
-)
+on_files = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @pytest.fixture

@@ -18,9 +18,7 @@ from emulator.signal.vcd import read_vcd
 from emulator.signal.vcdfile import VcdFile, write_vcd
 from emulator.signal.waveform import Waveform
 
-on_files = settings(
-    max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
-)
+on_files = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 waves = st.builds(
     lambda steps, first, start, tail, step: Waveform(

@@ -42,14 +42,15 @@ def test_check_of_a_map_that_is_wrong_says_what_and_exits_1(foreglow):
         n, led, column, row = line.split(",")
         mirrored.append(f"{n},{led},{7 - int(column)},{row}")
     Path("theirs.csv").write_text("\n".join(mirrored))
-    status, out, _ = foreglow("check", "wall", "--map", "theirs.csv", "--json")
+    asked = ("check", "wall", "--map", "theirs.csv", "--only", "map")
+    status, out, _ = foreglow(*asked, "--json")
     found = json.loads(out)
     assert status == 1
     assert (found["display"], found["verdict"]) == ("wall", "fail")
     (finding,) = found["findings"]
     assert set(finding) == {"check", "what", "where", "evidence", "remedy", "severity"}
     assert "mirrored left-right" in finding["what"]
-    status, out, _ = foreglow("check", "wall", "--map", "theirs.csv", "--only", "map")
+    status, out, _ = foreglow(*asked)
     assert status == 1
     assert "mirrored left-right" in " ".join(out.split())
     assert "meant" in out

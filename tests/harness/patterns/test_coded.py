@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.errors import PictureError
@@ -48,7 +48,6 @@ def test_masks_hold_the_code_of_the_patent():
 
 
 @given(st.integers(1, 200), st.integers(1, 12))
-@settings(max_examples=50, deadline=None)
 def test_neighbours_differ_in_one_picture_and_no_two_are_alike(count, columns):
     # The property the reflected code was patented for.
     rows = -(-count // columns)
@@ -80,7 +79,6 @@ def walls(draw):
 
 
 @given(walls(), st.floats(0.05, 1), st.floats(0.3, 50), st.floats(0, 0.04), st.randoms())
-@settings(max_examples=80, deadline=None)
 def test_read_back_through_brightness_scatter_limit_and_leak(wall, brightness, limit, leak, chance):
     gap, source = wall
     masks = coded_masks(gap)
@@ -98,7 +96,6 @@ def test_read_back_through_brightness_scatter_limit_and_leak(wall, brightness, l
 
 
 @given(walls(), st.floats(0, 0.1), st.randoms())
-@settings(max_examples=60, deadline=None)
 def test_each_led_is_read_against_its_own_light(wall, black, chance):
     # A dim run, a dead channel, a tint: each LED has a gain of its own, far below the brightest.
     gap, source = wall

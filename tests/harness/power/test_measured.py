@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator import CHIPS, ForeglowError, load_display
@@ -68,7 +68,6 @@ def test_a_single_colour_stands_for_the_others_and_rgbw_white_has_four_channels(
     st.sampled_from(sorted(CHIPS)), st.integers(1, 150), st.floats(2, 40), st.floats(0, 2),
     st.sampled_from(["white", "red", "green", "blue"]), st.booleans(),
 )  # fmt: skip
-@settings(max_examples=40)
 def test_the_lines_reproduce_what_was_measured(part, leds, channel_ma, dark_ma, colour, dark_too):
     """A strip with figures of its own is measured with our network, and the figures come back."""
     true = dataclasses.replace(

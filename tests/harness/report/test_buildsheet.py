@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
@@ -116,7 +116,6 @@ def walls(draw: st.DrawFn) -> Display:
 
 
 @given(walls(), st.integers(1, 30))
-@settings(max_examples=60, deadline=None)
 def test_every_led_is_cut_once_and_no_reel_overflows(display: Display, reel_leds: int) -> None:
     cuts = cut_list(display, reel_leds)
     runs = display.wiring.runs
@@ -172,7 +171,6 @@ def test_grid_shows_the_number_of_every_led_and_dots_for_gaps() -> None:
 
 
 @given(walls(), st.integers(40, 120))
-@settings(max_examples=40, deadline=None)
 def test_grid_folded_to_any_width_agrees_with_the_wiring(display: Display, width: int) -> None:
     text = printed(display, width)
     assert max(map(len, text.splitlines())) <= width

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.description.chips import CHIPS
@@ -98,7 +98,6 @@ def test_back_is_the_front_mirrored_left_to_right(wiring: str) -> None:
 
 
 @given(st.data(), st.integers(1, 6), st.integers(1, 6))
-@settings(max_examples=60, deadline=None)
 def test_back_mirrors_the_front_of_any_map_however_tangled(
     data: st.DataObject, columns: int, rows: int
 ) -> None:
@@ -239,7 +238,6 @@ def test_control_characters_in_a_description_leave_the_xml_well_formed() -> None
     lines=st.integers(1, 9),
     pitches=st.tuples(st.floats(1, 100), st.floats(1, 100)),
 )
-@settings(max_examples=40, deadline=None)
 def test_any_wall_fits_an_a3_sheet_and_stays_inside_it(
     columns: int, rows: int, along: str, lines: int, pitches: tuple[float, float]
 ) -> None:

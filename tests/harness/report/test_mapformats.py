@@ -9,7 +9,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from emulator.description.display import Display
@@ -45,7 +45,6 @@ def walls(draw: st.DrawFn) -> Display:
 
 
 @given(display=walls())
-@settings(max_examples=60, deadline=None)
 def test_csv_reads_back_as_the_same_wiring(
     display: Display, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
@@ -86,7 +85,6 @@ def test_json_of_a_small_wall_with_a_gap_is_as_worked_by_hand() -> None:
 
 
 @given(walls())
-@settings(max_examples=40, deadline=None)
 def test_json_maps_led_to_cell_and_back(display: Display) -> None:
     found = json.loads(map_json(display))
     for number, line in enumerate(found["lines"]):
