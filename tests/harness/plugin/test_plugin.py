@@ -12,7 +12,9 @@ import pygame
 import pytest
 from PIL import Image
 
-import harness.plugin.benchoutput  # noqa: F401 - pytester forgets what an inner run imports first
+# Pytester forgets what an inner run imports first.
+import harness.plugin.benchoutput
+import harness.plugin.failures  # noqa: F401
 import scenes
 from emulator import SimulatedClock, load_display, parse_display
 from emulator.window.controls import Action
