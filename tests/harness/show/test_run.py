@@ -324,8 +324,10 @@ def test_a_source_without_a_picture_keeps_its_process(folder):
 def test_on_a_serial_board_the_last_frame_latched_is_dark(folder):
     board = MemoryOutput(load_display(str(folder / "wall.toml")))
     with SerialPty(Board(board, 2_000_000), RealClock()) as pty:
-        show = started(folder, STEADY, "--to", f"serial://{pty.path}", "--for", "0.5s")
+        show = started(folder, STEADY, "--to", f"serial://{pty.path}")
         limit_ns = pty.clock.now_ns() + PATIENCE_S * 10**9
+        pty.run(lambda: not board.bench.drives.any() and pty.clock.now_ns() < limit_ns)
+        show.terminate()
         pty.run(lambda: show.poll() is None and pty.clock.now_ns() < limit_ns)
         status, lines = ended(show)
     assert status == 0, lines
