@@ -145,8 +145,8 @@ def test_files_beyond_their_bounds_are_told(tmp_path):
     with pytest.raises(DisplayFileError, match="larger than 1 MiB"):
         load_display(wall)
     with table.open("wb") as file:
-        file.truncate(65 << 20)
-    with pytest.raises(MapFileError, match="larger than 64 MiB"):
+        file.truncate(33 << 20)
+    with pytest.raises(MapFileError, match="larger than 32 MiB"):
         read_claim(table, np.zeros((1, 1), bool))
 
 

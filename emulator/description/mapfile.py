@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import io
+from array import array
 from collections.abc import Callable
 from pathlib import Path
 
@@ -16,7 +18,38 @@ from emulator.files import read_file
 
 COLUMNS = ("line", "led", "column", "row")
 _MOST_SHOWN = 20
-_MOST_BYTES = 64 << 20  # of a map: a million LEDs take 20 MB
+_MOST_BYTES = 32 << 20  # of a map: a million LEDs take 20 MB
+
+
+class _Faults:
+    """What is wrong in a map: the first faults as problems, the rest counted."""
+
+    def __init__(self) -> None:
+        self._told: list[Problem] = []
+        self._rest = 0
+
+    def __bool__(self) -> bool:
+        return bool(self._told)
+
+    def first(self, found: NDArray[np.intp]) -> list[int]:
+        """Those of the places found that are still to be told; the rest is counted here."""
+        room = _MOST_SHOWN - len(self._told)
+        self._rest += max(len(found) - room, 0)
+        return [int(place) for place in found[:room]]
+
+    def add(self, message: str, fix: str, line: int | None = None, excerpt: str = "") -> None:
+        """Tell one, or count it where enough is told."""
+        if len(self._told) < _MOST_SHOWN:
+            self._told.append(Problem(message, fix, line=line, excerpt=excerpt))
+        else:
+            self._rest += 1
+
+    def judge(self, path: Path) -> None:
+        """Raise MapFileError where there are any."""
+        if self._rest:
+            self._told.append(Problem(f"{self._rest} more faults of this kind", "see above."))
+        if self._told:
+            raise MapFileError(path, self._told)
 
 
 def read_map(path: Path | str, gap: NDArray[np.bool_]) -> Wiring:
@@ -42,26 +75,27 @@ def read_claim(path: Path | str, gap: NDArray[np.bool_]) -> tuple[Wiring, NDArra
 def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> tuple[Wiring, NDArray[np.bool_]]:
     rows, columns = gap.shape
     table, lines_of_file = _numbers(path)
-    problems: list[Problem] = []
+    faults = _Faults()
 
     def fault(index: int, message: str, fix: str) -> None:
         entry = ",".join(str(v) for v in table[index])
-        problems.append(Problem(message, fix, line=int(lines_of_file[index]), excerpt=entry))
+        faults.add(message, fix, line=int(lines_of_file[index]), excerpt=entry)
 
     line, led, column, row = table.T
-    for i in np.flatnonzero((column >= columns) | (row >= rows) | (table < 0).any(axis=1)):
+    outside = (column >= columns) | (row >= rows) | (table < 0).any(axis=1)
+    for i in faults.first(np.flatnonzero(outside)):
         fault(
-            int(i),
+            i,
             f"column {column[i]}, row {row[i]} of line {line[i]}, LED {led[i]} is outside the grid",
             f"use columns 0 to {columns - 1}, rows 0 to {rows - 1}, lines and LEDs from 0.",
         )
-    if not problems:
-        order = np.lexsort((led, line))
-        _check_numbering(table, order, fault, holes=claim)
-        if not claim and not problems:
-            _check_cells(table, gap, fault, problems)
-    if problems:
-        raise MapFileError(path, _first(problems))
+    faults.judge(path)
+    order = np.lexsort((led, line))
+    _check_numbering(table, order, fault, faults, holes=claim)
+    faults.judge(path)
+    if not claim:
+        _check_cells(table, gap, fault, faults)
+    faults.judge(path)
     line, led, column, row = table[order].T
     lengths = np.zeros(int(line.max()) + 1, dtype=np.int64)
     np.maximum.at(lengths, line, led + 1)
@@ -93,11 +127,10 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         raise fail("not a text file", "save the map as CSV in UTF-8.") from error
     except ValueError as error:  # a NUL in the name
         raise fail(f"no file can have this name ({error})", "check the path.") from error
-    problems: list[Problem] = []
-    values: list[list[int]] = []
-    numbers: list[int] = []
+    faults = _Faults()
+    values, numbers = array("q"), array("q")
     try:
-        reader = csv.reader(text.splitlines())
+        reader = csv.reader(io.StringIO(text, newline=None))
         header = [name.strip().lower() for name in next(reader, [])]
         if sorted(header) != sorted(COLUMNS):
             wanted = f"the first line must name the columns {','.join(COLUMNS)}"
@@ -117,31 +150,30 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
                 if max(found) >= MOST_CELLS or min(found) < -MOST_CELLS:
                     raise ValueError
             except ValueError:
-                problems.append(
-                    Problem(
-                        f"'{','.join(entry)[:60]}' is not four whole numbers below {MOST_CELLS}",
-                        "give line, led, column and row as whole numbers from 0.",
-                        line=reader.line_num,
-                    )
+                faults.add(
+                    f"'{','.join(entry)[:60]}' is not four whole numbers below {MOST_CELLS}",
+                    "give line, led, column and row as whole numbers from 0.",
+                    line=reader.line_num,
                 )
                 continue
-            values.append(found)
+            values.extend(found)
             numbers.append(reader.line_num)
     except csv.Error as error:
         raise fail(f"not a CSV file ({error})", "save the map as plain CSV.") from error
-    if problems:
-        raise MapFileError(path, _first(problems))
-    if not values:
+    faults.judge(path)
+    if not numbers:
         raise fail("no LED is listed", "add a line per LED below the first line.")
-    if len(values) > 4 * MOST_CELLS:
-        raise fail(f"{len(values)} LEDs are too many", f"list at most {MOST_CELLS}.")
-    return np.array(values, dtype=np.int64), np.array(numbers, dtype=np.int64)
+    if len(numbers) > MOST_CELLS:
+        raise fail(f"{len(numbers)} LEDs are too many", f"list at most {MOST_CELLS}.")
+    table = np.array(values, dtype=np.int64).reshape(-1, len(COLUMNS))
+    return table, np.array(numbers, dtype=np.int64)
 
 
 def _check_numbering(
     table: NDArray[np.int64],
     order: NDArray[np.intp],
     fault: Callable[[int, str, str], None],
+    faults: _Faults,
     holes: bool,
 ) -> None:
     """Lines and LEDs must count 0, 1, 2 … without doubles, and unless `holes` without holes."""
@@ -149,13 +181,15 @@ def _check_numbering(
     same_line = np.diff(line, prepend=-1) == 0
     expected = np.where(same_line, np.concatenate(([0], led[:-1])) + 1, 0)
     new_line = np.diff(line, prepend=-1) > 1
-    for k in np.flatnonzero((led != expected) | new_line):
+    twice = same_line & (led == expected - 1)
+    wrong = twice if holes else (led != expected) | new_line
+    for k in faults.first(np.flatnonzero(wrong)):
         i = int(order[k])
-        if new_line[k] and not holes:
+        if new_line[k]:
             fault(i, f"line {line[k] - 1} has no LED", "number the lines 0, 1, 2 … in order.")
-        elif same_line[k] and led[k] == expected[k] - 1:
+        elif twice[k]:
             fault(i, f"line {line[k]}, LED {led[k]} is listed twice", "keep one of the two.")
-        elif not holes:
+        else:
             fault(
                 i,
                 f"line {line[k]} goes on at LED {led[k]}, but LED {expected[k]} is missing",
@@ -167,21 +201,21 @@ def _check_cells(
     table: NDArray[np.int64],
     gap: NDArray[np.bool_],
     fault: Callable[[int, str, str], None],
-    problems: list[Problem],
+    faults: _Faults,
 ) -> None:
     """Every cell outside the gaps must have exactly one LED."""
     columns = gap.shape[1]
     cell = table[:, 3] * columns + table[:, 2]
-    for i in np.flatnonzero(gap.reshape(-1)[cell]):
-        fault(int(i), f"column {table[i, 2]}, row {table[i, 3]} lies in a gap",
+    for i in faults.first(np.flatnonzero(gap.reshape(-1)[cell])):
+        fault(i, f"column {table[i, 2]}, row {table[i, 3]} lies in a gap",
               "drop the LED, or the gap in the display file.")  # fmt: skip
     seen, first = np.unique(cell, return_index=True)
     doubled = np.ones(len(cell), dtype=bool)
     doubled[first] = False
-    for i in np.flatnonzero(doubled):
+    for i in faults.first(np.flatnonzero(doubled)):
         other = table[first[np.searchsorted(seen, cell[i])]]
         fault(
-            int(i),
+            i,
             f"column {table[i, 2]}, row {table[i, 3]} already holds line {other[0]},"
             f" LED {other[1]}",
             "give each LED a cell of its own.",
@@ -190,16 +224,7 @@ def _check_cells(
     if len(missing):
         named = ", ".join(f"({c % columns}, {c // columns})" for c in missing[:5])
         more = f" and {len(missing) - 5} more" if len(missing) > 5 else ""
-        problems.append(
-            Problem(
-                f"no LED for the cells (column, row) {named}{more}",
-                "list a LED for each, or declare them under gaps in [grid].",
-            )
+        faults.add(
+            f"no LED for the cells (column, row) {named}{more}",
+            "list a LED for each, or declare them under gaps in [grid].",
         )
-
-
-def _first(problems: list[Problem]) -> list[Problem]:
-    if len(problems) <= _MOST_SHOWN:
-        return problems
-    rest = len(problems) - _MOST_SHOWN
-    return [*problems[:_MOST_SHOWN], Problem(f"{rest} more faults of this kind", "see above.")]

@@ -53,6 +53,26 @@ def test_faults_name_the_line_and_the_mend(tmp_path, text, line, said):
     assert "Fix:" in str(caught.value)
 
 
+@pytest.mark.parametrize("end", ["\r", "\r\n", "\n\n"])
+def test_any_line_end_will_do(tmp_path, end):
+    assert read(tmp_path, GOOD.replace("\n", end)) == read(tmp_path, GOOD)
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("x,y,z,w\n", "not four whole numbers"),
+        ("0,0,9,0\n", "outside the grid"),
+        ("1,0,0,1\n", "listed twice"),
+    ],
+)
+def test_of_many_faults_the_first_20_are_told_and_the_rest_counted(tmp_path, row, said):
+    with pytest.raises(MapFileError) as failed:
+        read(tmp_path, GOOD + row * 50_000)
+    assert str(failed.value).count(said) == 20
+    assert "49980 more faults" in str(failed.value)
+
+
 def test_a_claim_may_double_and_miss_cells_where_a_wiring_may_not(tmp_path):
     path = tmp_path / "map.csv"
     path.write_text("line,led,column,row\n0,0,0,0\n0,1,0,0\n0,2,1,1\n2,1,0,1\n")
