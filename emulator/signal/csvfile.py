@@ -167,17 +167,19 @@ class _Rows:
                 place=self._name,
                 fix="sort the rows by time.",
             )
-        if self._rate_hz is None:
-            changes = int(np.count_nonzero((levels[1:] != levels[:-1]).any(axis=1)))
-            self._finder.take(times, self._tick_ns, edges=2 * changes > times.size)
-            step = self._finder.step_ns()
-        else:
-            step = known_step(1e9 / self._rate_hz, self._tick_ns)
+        written = times
         last_of_time = np.append(gaps[1:] > 0, True)
         times, levels = times[last_of_time], levels[last_of_time]
         start, self._end = int(times[0]), int(times[-1])
         changed = levels[1:] != levels[:-1]
+        edges = [times[1:][column] for column in changed.T]
+        if self._rate_hz is None:
+            sampled = 2 * np.count_nonzero(changed.any(axis=1)) <= written.size
+            self._finder.take(written, self._tick_ns, None if sampled else edges)
+            step = self._finder.step_ns()
+        else:
+            step = known_step(1e9 / self._rate_hz, self._tick_ns)
         return {
-            name: Waveform(times[1:][changed[:, i]], bool(levels[0, i]), start, self._end, *step)
+            name: Waveform(edges[i], bool(levels[0, i]), start, self._end, *step)
             for i, name in enumerate(self._table.names)
         }

@@ -2,31 +2,35 @@
 
 A logic analyser looks at its lines at a steady rate, so every time it writes is a whole number of
 steps from every other. Where the step is a whole number of the file's ticks, it is their greatest
-common divisor. Where it is not (24 MHz is 41.667 ns, written as 41, 42, 42), that divisor is 1,
-and would pass for a capture exact to the tick. So the step is sought as a real number: a lattice
-of times `a + s·k` that every time differs from by no more than its rounding to a whole tick, floor
-or nearest alike. The largest such step counts, which errs towards 'cannot tell'.
+common divisor. Where it is not (24 MHz is 41.667 ns, written as 41, 42, 42), that divisor is what
+the times were rounded to, and would pass for a capture as exact as that. So the step is sought as
+a real number: a lattice of times `a + s·k` that every time differs from by no more than rounding,
+floor or nearest alike. What is found may be rounded times in turn, so a coarser lattice is sought
+behind it. The largest such step counts, which errs towards 'cannot tell'.
 
 A controller's own clock makes a lattice, too: at 100 MHz, edges 50 ns apart look like steps of
-50 ns rounded to 10. But the analyser's time is its own measure, so its step is a round number (of
-kHz, or of four digits of ns) to within what the capture can show; the controller's is some parts in
-a million off. Only round steps count, and whole multiples of one. A controller's lattice mostly
-ends with its frame, too: the next begins at any time.
+50 ns rounded to 10. Three things tell the two apart. A sampler reads a steady pulse as one of two
+neighbouring numbers of steps; of its own clock a controller makes the same number each time. An
+analyser's time is its own measure, so its step is mostly a round number (of kHz, or of four digits
+of ns) to within what the capture can show; a controller's is some parts in a million off. And a
+controller's lattice mostly ends with its frame: the next begins at any time.
 
 Candidates are the peaks of the spectrum of the times: on a lattice of step s all times have one
 phase at the frequency 1/s (the periodogram of a point process; M. S. Bartlett, The spectral
 analysis of point processes, J. R. Statist. Soc. B 25, 1963, from memory). Each is then fitted by
-least squares over a growing stretch, and dropped where a time does not fit.
+least squares over a growing stretch, and dropped where a time does not fit, or where chance alone
+might bring so few times so near to a lattice.
 
-What cannot be found: a step of less than about two ticks of rounding, which leaves hardly a trace
-in the times. So where a file has coarse ticks and no lattice, the step may be two of them. A rate
-that is no whole number of kHz is missed. And a simulator whose clock is slow looks like a sampler:
-only `--rate` can tell.
+What cannot be found: a step hardly longer than what times are rounded to, or shorter. So where
+times are whole multiples of 10 or 100 ns and show no lattice, such a step may be behind them, and
+counts; multiples of another number are taken for the samples themselves. And a simulator whose
+clock is slow looks like a sampler: only `--rate` can tell.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -34,20 +38,26 @@ from numpy.typing import NDArray
 
 Ticks = NDArray[np.int64]
 
-_ENOUGH = 64  # times from which a common divisor of many ticks is no coincidence
+_ENOUGH = 64  # times from which a lattice that most fit is no coincidence
 _NO_CHANCE = 32  # rounded times are all even once in 2^32
 _MOST = 1 << 14  # times of a block that a lattice is fitted to
 _BINS = 1 << 16  # of the stretch whose spectrum is taken, at most
-_PADDING = 4  # so that a peak lies at most 1/8 turn a stretch from a line of the spectrum
-_COHERENT = 0.45  # least share of the times in phase: sinc of a rounding of 0.6 steps is 0.5
+_PADDING = 16  # so that a peak lies at most 1/32 turn a stretch from a line of the spectrum
 _CANDIDATES = 400
-_SPREAD = 1.01  # ticks: rounding spreads times by 1; the search ends a little above
-_TWICE = 1.15  # so much where some times were rounded to a tenth of a tick before
-_HIDDEN = 2  # ticks: a step up to this long may leave no trace
-_COARSE_NS = 10  # from this tick on a step may hide behind it; finer files are taken as exact
+_SPREAD = 1.01  # of rounding: it spreads times by 1; the search ends a little above
+_TWICE = 1.15  # so much where some times were rounded to a tenth of it before
+_JITTER = 0.6  # of a step: times further from it than this show no lattice
+_LEAST = 1.04  # of rounding: a shorter step leaves hardly a trace in the times
+_PLAIN = 2  # of rounding: every second period fits a shorter step, wherever it lies
+_PLAINER = 4  # where it is no decimal, so that hardly any program rounds to it
+_CHANCE = 25.0  # a fit as good comes by chance in e^-25 of cases
+_WAVERS = 0.01  # of the pulses: fewer that differ by one step are strays
+_DEEP = 3  # lattices behind lattices
+_COARSE_NS = 10  # rounding to this and more hides steps; finer files are taken as exact
 _ROUND_HZ = 1000  # analysers' rates are multiples of this
 _DIGITS = 4  # or their steps have no more digits in ns
 _EXACT = 2e-6  # of a step: nearer a round number than the clocks of two devices are to each other
+_SHORT = 1 << 10  # steps: pulses up to here are counted
 
 
 class Step(NamedTuple):
@@ -55,6 +65,22 @@ class Step(NamedTuple):
 
     step_ns: float
     rounding_ns: float
+
+
+class Lattice(NamedTuple):
+    """Places `start + step·k`; `fitted` times, from the first to the last, lie within `spread`."""
+
+    step: float
+    start: float
+    spread: float
+    fitted: int
+    first: int
+    last: int
+
+    def number(self, times: Ticks) -> Ticks:
+        """The places (n,) that times (n,) belong to."""
+        number: Ticks = np.rint((times - self.start) / self.step).astype(np.int64)
+        return number
 
 
 class StepFinder:
@@ -66,64 +92,84 @@ class StepFinder:
         self._divisor = 0
         self._count = 0
         self._rounded = 1
+        self._few: list[Ticks] = []  # the lines of blocks too small to tell by themselves
+        self._other: Ticks = np.zeros(0, np.int64)  # and their times in all
         self._edges = False
-        self._few: Ticks = np.zeros(0, dtype=np.int64)  # too few so far to tell by themselves
-        self._lattice: float | None = math.inf  # the smallest of all blocks; None: there is none
+        self._found: Step | None = Step(math.inf, 0)  # the least of all blocks; None: there is none
 
-    def take(self, ticks: Ticks, rounded: int = 1, edges: bool = False) -> None:
+    def take(self, ticks: Ticks, rounded: int = 1, toggles: Sequence[Ticks] | None = None) -> None:
         """Note more times, int64 (n,), rising or not, all after those before.
 
-        rounded: multiples of how many ticks the file has room for, at its coarsest. edges: at
-        each of them a line changes, as it need not where a file has every sample.
+        rounded: multiples of how many ticks the file has room for, at its coarsest. toggles: of
+        each line, its times among them at which it changes; None where they are samples, of
+        which most change nothing.
         """
         if not ticks.size:
             return
         self._rounded = max(self._rounded, rounded)
-        self._edges = edges
+        self._edges = toggles is not None
         self._count += ticks.size
         if self._first is None:
             self._first = int(ticks.min())
         self._divisor = int(np.gcd.reduce(ticks - self._first, initial=self._divisor))
-        times = np.union1d(self._few, ticks)
-        self._few = times[:0] if times.size >= _ENOUGH else times
-        if times.size >= _ENOUGH and self._lattice is not None and not self._divisor_tells:
-            self._lattice = _least(self._lattice, self._sought(times))
+        self._other = np.union1d(self._other, ticks)
+        self._few += toggles or ()
+        if self._other.size >= _ENOUGH:
+            if self._found is not None:
+                found = self._sought(self._other, self._few)
+                self._found = None if found is None else min(self._found, found)
+            self._few, self._other = [], self._other[:0]
 
     @property
     def _divisor_tells(self) -> bool:
-        """Whether the common divisor is of no size that rounding could bring about."""
-        ratio = self._divisor // self._tick
+        """Whether the common divisor is of no size that chance could bring about."""
+        ratio = self._divisor // self._decade
         return ratio >= 10 or (ratio >= 2 and self._count >= _NO_CHANCE)
 
     @property
-    def _tick(self) -> int:
-        """How many ticks times may be rounded to multiples of."""
-        return max(_tick(self._divisor), self._rounded)
+    def _decade(self) -> int:
+        """How many ticks times may be rounded to multiples of: 1, 10, 100 …"""
+        zeros = len(str(self._divisor)) - len(str(self._divisor).rstrip("0"))
+        return max(int(10 ** (zeros if self._divisor else 0)), self._rounded)
 
-    def _sought(self, times: Ticks) -> float | None:
-        tick = self._tick
-        spread = _SPREAD if self._divisor % tick == 0 else _TWICE
-        found = lattice(times, tick, self._tick_ns * tick, spread, self._edges)
-        return None if found is None else found * tick
+    @property
+    def _grid(self) -> int:
+        """All times are multiples of so many ticks."""
+        return self._divisor if self._divisor_tells else self._decade
+
+    def _sought(self, times: Ticks, lines: Sequence[Ticks]) -> Step | None:
+        """The step of a lattice behind the grid that times lie on; None where there is none."""
+        grid, grid_ns, rounding_ns = self._grid, self._grid * self._tick_ns, 0.0
+        whole = self._divisor % grid == 0
+        base = int(times[0]) if whole else 0
+        # Of a nanosecond the file may have had parts, before it was read.
+        spread = _SPREAD if whole and grid_ns > 1 else _TWICE
+        times = (times - base + grid // 2) // grid
+        lines = [(line - base + grid // 2) // grid for line in lines]
+        for depth in range(_DEEP):
+            decimal = depth == 0 and grid == self._decade
+            found = lattice(times, grid_ns, spread, lines if self._edges else None, decimal)
+            if found is None or found.step * grid_ns <= 1:
+                return Step(grid_ns, max(rounding_ns, 1.0)) if depth else None
+            rounding_ns += grid_ns * (found.spread if found.spread > _TWICE else 1)
+            grid_ns *= found.step
+            spread = _SPREAD
+            times, lines = np.unique(found.number(times)), [found.number(line) for line in lines]
+        return Step(grid_ns, max(rounding_ns, 1.0))
 
     def step_ns(self) -> Step:
         """The step so far. The rounding is 0 where the step is a whole number of ticks."""
-        divisor = max(self._divisor, 1)
-        found = None if self._divisor_tells else self._lattice
-        if found == math.inf:  # no block was large enough
-            found = self._sought(self._few)
-        if found is not None and found * self._tick_ns <= 1:
-            found = None
-        rounding_ns = self._tick * self._tick_ns
-        coarse_ns = self._rounded * self._tick_ns
-        if found is None or found <= 1.01 * divisor:
-            step = known_step(divisor * self._tick_ns, 1.0)
-            # Behind coarse ticks, another step may hide.
-            if coarse_ns >= _COARSE_NS and step.step_ns < 1.01 * coarse_ns:
-                return Step(_HIDDEN * coarse_ns, coarse_ns)
-            return step
-        # Edges are read to 1 ns, however fine the ticks.
-        return Step(found * self._tick_ns, max(rounding_ns, 1.0))
+        found = self._found
+        if found is not None and found.step_ns == math.inf:  # no block was large enough
+            found = self._sought(self._other, self._few) if self._other.size else None
+        if found is not None and found.step_ns > 1.01 * max(self._divisor, 1) * self._tick_ns:
+            return found
+        grid_ns = self._grid * self._tick_ns
+        if grid_ns >= _COARSE_NS and self._grid == self._decade:
+            # Behind coarse rounding a step hides, in few times a longer one.
+            hidden = min(math.exp(_CHANCE / max(self._count, 1)), 2)
+            return Step(max(hidden * self._grid, self._divisor) * self._tick_ns, grid_ns)
+        return known_step(max(self._divisor, 1) * self._tick_ns, 1.0)
 
 
 def known_step(step_ns: float, tick_ns: float) -> Step:
@@ -142,51 +188,97 @@ def known_step(step_ns: float, tick_ns: float) -> Step:
 
 def lattice(
     times: Ticks,
-    tick: int = 1,
     tick_ns: float = 1.0,
-    spread: float = _SPREAD,
-    edges: bool = False,
-) -> float | None:
-    """The largest round step of a lattice that times fit, in ticks; None where there is none.
+    spread: float = _TWICE,
+    lines: Sequence[Ticks] | None = None,
+    decimal: bool = True,
+) -> Lattice | None:
+    """The coarsest lattice of a sampler that times fit, in ticks; None where there is none.
 
-    times: int64 (n,), strictly rising, each off by its rounding to a multiple of `tick` (from the
-    first). Of many, those about the place where they lie densest are fitted. tick_ns: how long
-    such a tick lasts. spread: ticks by which rounding may spread times. edges: they are those of
-    edges only, so that a clock can be told from samples.
+    times: int64 (n,), strictly rising, rounded to whole ticks. Of many, those about the place
+    where they lie densest are fitted. tick_ns: how long a tick lasts. spread: ticks by which
+    rounding may spread times. lines: the toggles of each line, so that a controller's clock can be
+    told from samples; None where the times are those of samples. decimal: a tick is what programs
+    round to; then a round step is a sampler's, even if nothing else shows it.
     """
     if times.size < 3:
         return None
-    begin = max(0, min(_densest(times, _BINS * tick).start, times.size - _MOST))
-    ticks = (times[begin : begin + _MOST] + tick // 2) // tick
-    ticks = np.unique(ticks) - ticks[0]
-    if ticks.size < 3:
-        return None
+    begin = max(0, min(_densest(times, _BINS).start, times.size - _MOST))
+    ticks = times[begin : begin + _MOST]
     gaps = np.diff(ticks)
+    stretch, candidates = _candidates(ticks)
+    # First as near as rounding leaves them. With jitter a controller's clock shows less clearly.
+    for most in (spread, math.inf) if decimal else (spread,):
+        clock = False
+        for frequency, phase, agreement in candidates:
+            # Times within a band are this much in phase; the spectrum has hundreds of bins a gap.
+            band = frequency * (spread + int(gaps.min()) / 256) if most == spread else _JITTER
+            if agreement < math.cos(math.pi * min(band, 1)) - 0.05:
+                continue
+            found = _fitted(ticks, stretch, frequency, phase, most)
+            if found is None or _by_chance(found):
+                continue
+            plain = found.step > (_PLAIN if decimal else _PLAINER) * max(found.spread, 1)
+            is_round = plain and most == spread and _is_round(found, tick_ns, decimal)
+            if lines is None or (
+                not (gaps.size >= _ENOUGH and _is_a_clock(gaps, found.step))
+                and (plain or decimal)
+                and (is_round or any(_wavers(found, line, 1 if plain else 3) for line in lines))
+            ):
+                return found
+            clock = True
+        if clock:
+            break
+    return None
+
+
+def _candidates(ticks: Ticks) -> tuple[Ticks, list[tuple[float, float, float]]]:
+    """A stretch of the times; and frequencies, rising, phases [turns] and shares in phase."""
+    shortest = int(np.diff(ticks).min())
     # Coarse enough that the shortest gap, which is at least a step, is some hundreds of bins.
-    width = max(1, int(gaps.min()) // 256)
+    width = max(1, shortest // 256)
     stretch = ticks[_densest(ticks, _BINS * width)]
     position = (stretch - stretch[0]) // width
     padded = _PADDING << int(position[-1]).bit_length()
     spectrum = np.fft.rfft(np.bincount(position), padded)
     power = np.abs(spectrum) / position.size
-    peak = (power[1:-1] >= power[:-2]) & (power[1:-1] > power[2:]) & (power[1:-1] > _COHERENT)
+    peak = (power[1:-1] >= power[:-2]) & (power[1:-1] > power[2:])
+    lines = np.flatnonzero(peak & (power[1:-1] > 1.5 / math.sqrt(position.size))) + 1
+    lines = lines[np.argsort(-power[lines], kind="stable")[:_CANDIDATES]]
+    turns = np.angle(spectrum[lines]) / (2 * math.pi)
+    table = np.stack([lines / padded / width, turns, power[lines]], axis=1)
+    if width == 1:  # whole ticks show the frequency f at 1 - f, too
+        table = np.concatenate([table, [1, 0, 0] + table * [-1, -1, 1]])
     # A step is no longer than the shortest gap, give or take one rounding.
-    lowest = padded * width / (int(gaps.min()) + 1.5) - 1
-    lines = np.flatnonzero(peak) + 1
-    widest = None
-    for line in lines[lines >= lowest][:_CANDIDATES]:
-        frequency = line / padded / width  # turns a tick
-        phase = float(np.angle(spectrum[line])) / (2 * math.pi)
-        step = _fitted(ticks, stretch, frequency, phase, spread)
-        if step is None or (edges and gaps.size >= _ENOUGH and _is_a_clock(gaps, step)):
-            continue
-        widest = widest or step
-        if _is_round(step, tick_ns, int(ticks[-1])):
-            # Of a round step no controller is a whole multiple, so that one is the step.
-            multiple = widest / step
-            whole = abs(multiple / round(multiple) - 1) <= max(_EXACT, 1 / int(ticks[-1]))
-            return widest if whole else step
-    return None
+    table = table[(table[:, 0] >= 1 / (shortest + 1.5)) & (table[:, 0] <= 1 / _LEAST)]
+    return stretch, [(f, phase, share) for f, phase, share in table[table[:, 0].argsort()].tolist()]
+
+
+def _by_chance(found: Lattice) -> bool:
+    """Whether so few times may lie so near to a lattice by chance."""
+    any_time = np.arange(1000)
+    off = np.abs(any_time - found.start - found.step * found.number(any_time))
+    share = float(np.mean(off <= found.spread / 2 + 1e-9))
+    return found.fitted * -math.log(max(share, 1e-3)) < _CHANCE
+
+
+def _wavers(found: Lattice, line: Ticks, most_periods: int) -> bool:
+    """Whether pulses, gaps and periods last now so many steps, now one more, as samples show them.
+
+    Periods, too: a controller may make a bit of three pieces, 1 high and 2 low, or 2 and 1. And
+    up to so many together: every second or third fits a step hardly longer than rounding.
+    """
+    inside = line[(line >= found.first) & (line <= found.last)]
+    number = found.number(inside)
+    groups = [np.diff(number[phase:])[::2] for phase in (0, 1)]
+    for periods in range(1, most_periods + 1):
+        groups += [np.diff(number[phase :: 2 * periods]) for phase in range(2)]
+    for group in groups:
+        count = np.bincount(group[(group > 0) & (group < _SHORT)], minlength=2)
+        both = np.minimum(count[1:], count[:-1])
+        if both.max() < max(3, _WAVERS * group.size):
+            return False
+    return True
 
 
 def _is_a_clock(gaps: Ticks, step: float) -> bool:
@@ -198,25 +290,21 @@ def _is_a_clock(gaps: Ticks, step: float) -> bool:
     return bool(2 * np.count_nonzero(steps == 1) > steps.size and not (steps == 2).any())
 
 
-def _is_round(step: float, tick_ns: float, span: int) -> bool:
-    """Whether a step, fitted over so many ticks, may be an analyser's: round in Hz or in ns."""
-    off = max(_EXACT, 1 / span)
-    step_ns = step * tick_ns
+def _is_round(found: Lattice, tick_ns: float, decimal: bool) -> bool:
+    """Whether a step may be an analyser's, as well as it is known: round in Hz or in ns.
+
+    Behind ticks that are no decimal it must be known well.
+    """
+    off = max(_EXACT, 1 / (found.last - found.first))
+    if not decimal and off > 10 * _EXACT:
+        return False
+    step_ns = found.step * tick_ns
     digit_ns = 10.0 ** (math.floor(math.log10(step_ns)) + 1 - _DIGITS)
     for unit, measure in ((_ROUND_HZ, 1e9 / step_ns), (digit_ns, step_ns)):
         nearest = max(round(measure / unit), 1) * unit
         if abs(measure / nearest - 1) <= off:
             return True
     return False
-
-
-def _least(one: float, other: float | None) -> float | None:
-    return None if other is None else min(one, other)
-
-
-def _tick(divisor: int) -> int:
-    """What a writer may have rounded times with this common divisor to: it, if 1, 10, 100 …"""
-    return divisor if str(divisor).strip("0") == "1" else 1
 
 
 def _densest(ticks: Ticks, length: int) -> slice:
@@ -227,12 +315,13 @@ def _densest(ticks: Ticks, length: int) -> slice:
 
 
 def _fitted(
-    ticks: Ticks, stretch: Ticks, frequency: float, phase: float, spread: float
-) -> float | None:
-    """The step of a candidate, fitted to a stretch of the times and then to more and more of them.
+    ticks: Ticks, stretch: Ticks, frequency: float, phase: float, most: float
+) -> Lattice | None:
+    """The lattice of a candidate, fitted to a stretch of the times and then to more and more.
 
-    None where one is off. It ends at gaps too long to carry the count of steps across: a step
-    fitted over a stretch is off by about a tick in its length, and must stay sure to a quarter.
+    None where one is off by `most` ticks, or by so much of a step that none would be. It ends at
+    gaps too long to carry the count of steps across: a step fitted over a stretch is off by about
+    a tick in its length, and must stay sure to a quarter.
     """
     origin = int(stretch[0])
     low = int(np.searchsorted(ticks, origin))
@@ -240,23 +329,25 @@ def _fitted(
     offset = stretch - origin
     number = np.rint(offset * frequency + phase)
     while True:
-        step, start = _narrowest(number, offset, spread)
-        if step is None:
+        found = _narrowest(number, offset, most)
+        if found is None:
             return None
-        length, before = int(ticks[high - 1] - ticks[low]), (low, high)
-        reach = int(length * max(step, 2) / 4) + 1
-        low = int(np.searchsorted(ticks, ticks[low] - reach))
-        high = int(np.searchsorted(ticks, ticks[high - 1] + reach, side="right"))
+        step, start, spread = found
+        first, last = int(ticks[low]), int(ticks[high - 1])
+        before = low, high
+        reach = int((last - first) * min(step / 4, step - 1)) + 1
+        low = int(np.searchsorted(ticks, first - reach))
+        high = int(np.searchsorted(ticks, last + reach, side="right"))
         if (low, high) == before:
-            return step
+            return Lattice(step, origin + start, spread, offset.size, first, last)
         offset = ticks[low:high] - origin
         number = np.rint((offset - start) / step)
 
 
 def _narrowest(
     number: NDArray[np.float64], offset: Ticks, widest: float
-) -> tuple[float | None, float]:
-    """Slope and middle of the narrowest band about (number, offset); None if wider than that.
+) -> tuple[float, float, float] | None:
+    """Slope, middle and width of the narrowest band about (number, offset); None if too wide.
 
     The width of the band is a convex function of its slope, so it is searched by thirds, from
     the line of least squares.
@@ -265,7 +356,7 @@ def _narrowest(
     spread = number - middle
     square = float(spread @ spread)
     if square == 0:
-        return None, 0.0
+        return None
     slope = float(spread @ (offset - offset.mean())) / square
 
     def edges(at: float) -> tuple[float, float]:
@@ -273,8 +364,9 @@ def _narrowest(
         return float(residual.min()), float(residual.max())
 
     low, high = edges(slope)
-    if slope <= 1.5 or high - low > 3:
-        return None, 0.0
+    widest = min(widest, max(_JITTER * slope, _SPREAD))
+    if slope < _LEAST or high - low > widest + 2:
+        return None
     reach = 2 / (float(number[-1] - number[0]) or 1.0)
     least, most = slope - reach, slope + reach
     while high - low > widest and most - least > 0.01 * reach:
@@ -284,4 +376,4 @@ def _narrowest(
             least, (low, high), slope = one, other, two
         else:
             most, slope = two, one
-    return (slope if high - low <= widest else None), (low + high) / 2
+    return (slope, (low + high) / 2, high - low) if high - low <= widest else None

@@ -115,12 +115,12 @@ def vcd_blocks(
                 continue
             toggles = changes.drain()
             if known is None:
-                ticks = np.concatenate([line.ticks for line in toggles.values()])
-                finder.take(ticks, edges=True)
+                lines = [line.ticks for line in toggles.values()]
+                finder.take(np.concatenate(lines), toggles=lines)
             step = finder.step_ns() if known is None else known_step(known, tick_ns)
             begin = changes.start if begin is None else begin
-            lines = _waveforms(name, header, toggles, (begin, changes.end), step)
-            yield VcdLines(lines, changes.unknown - unknown, tuple(header.passed_over))
+            waveforms = _waveforms(name, header, toggles, (begin, changes.end), step)
+            yield VcdLines(waveforms, changes.unknown - unknown, tuple(header.passed_over))
             begin, unknown = changes.end, changes.unknown
     if begin is None:
         raise CaptureError("no value changes after the header", place=name, fix=f"{AGAIN}.")
