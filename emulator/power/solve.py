@@ -203,7 +203,6 @@ def _how_far(problem: _Problem, v: Floats, lines: Floats, move: Floats, slope: F
         return whole
     low, high = np.zeros(search.size), np.ones(search.size)
     at_low, at_high = slope[search], beyond[search]
-    share = high.copy()
     for _ in range(_SEARCH_STEPS):
         share = low + (high - low) * at_low / (at_low - at_high)
         here = slope_at(search, share)

@@ -255,3 +255,5 @@ def test_a_step_that_passes_the_lowest_point_by_little_is_taken_whole():
             bent = Bent(lambda t, own_s=total_s - lines_s: own_s * t - 1, lines_s)
             found = solve._how_far(bent, start, start, np.ones((1, 1)), np.array([-1.0]))
             assert found == pytest.approx([share], rel=1e-12)
+    just = Bent(lambda t: 11.0 * t - 10.0)  # a tenth beyond, which is still little
+    assert solve._how_far(just, start, start, np.ones((1, 1)), np.array([-10.0])) == [1.0]
