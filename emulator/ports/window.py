@@ -125,7 +125,7 @@ class WindowOutput(Output):
             rate,
             supply=shown.supply,
             period_ns=self._period_ns,
-            missed=((self._early, "early"), (self._overran, "overran")),
+            missed=((self._early, "sent early"), (self._overran, "wall late")),
         )
         if self.screen.draw(shown.drives, shown.light, status):
             self._next_draw_ns = now_ns + SCREEN_PERIOD_NS

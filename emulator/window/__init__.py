@@ -1,10 +1,10 @@
-"""The wall on a screen, with pygame; importing any module of it needs pygame, not a screen."""
+"""The wall on a screen, with pygame. To import a module you need pygame, but no screen."""
 
 import os
 
 from emulator.errors import WindowError
 
-# Without this pygame prints a greeting on standard output, in the middle of ours.
+# Without this, pygame prints a greeting to standard output, between our own lines.
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 # Windows then measures in points, as macOS does, and does not stretch our pixels (SDL 2.24).
 os.environ.setdefault("SDL_WINDOWS_DPI_SCALING", "1")

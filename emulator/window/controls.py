@@ -1,4 +1,4 @@
-"""What the window can be told to do, by which keys, and the state that this changes."""
+"""What the window can do, the keys for it, and the state that they change."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from emulator.window.viewing import Viewing
 
 
 class Action(Enum):
-    """Something the user wants done."""
+    """Something that the user can do."""
 
     PAUSE = auto()
     STEP = auto()
@@ -36,7 +36,7 @@ class Action(Enum):
 
 @dataclass(frozen=True)
 class Control:
-    """An action, its key, and how the help names both."""
+    """An action, its key, and the words of the help for both."""
 
     action: Action
     key: int
@@ -45,24 +45,24 @@ class Control:
 
 
 CONTROLS: tuple[Control, ...] = (
-    Control(Action.PAUSE, pygame.K_SPACE, "Space", "pause, go on"),
-    Control(Action.STEP, pygame.K_s, "S", "pause, then a frame a press"),
+    Control(Action.PAUSE, pygame.K_SPACE, "Space", "pause or continue"),
+    Control(Action.STEP, pygame.K_s, "S", "pause; one frame per press"),
     Control(Action.NEXT, pygame.K_DOWN, "Down", "next scene or pattern"),
-    Control(Action.PREVIOUS, pygame.K_UP, "Up", "the one before"),
+    Control(Action.PREVIOUS, pygame.K_UP, "Up", "previous one"),
     Control(Action.LIST, pygame.K_l, "L", "choose from the list"),
     Control(Action.TIME, pygame.K_t, "T", "real or simulated time"),
     Control(Action.NEARER, pygame.K_LEFT, "Left", "look from nearer"),
     Control(Action.FARTHER, pygame.K_RIGHT, "Right", "look from further away"),
     Control(Action.LIGHTER, pygame.K_PAGEUP, "PgUp", "more light around"),
     Control(Action.DARKER, pygame.K_PAGEDOWN, "PgDn", "less light around"),
-    Control(Action.NIGHT, pygame.K_e, "E", "night, to an adapted eye"),
-    Control(Action.COLOURS, pygame.K_c, "C", "colours as meant, as LEDs"),
+    Control(Action.NIGHT, pygame.K_e, "E", "night, with an adapted eye"),
+    Control(Action.COLOURS, pygame.K_c, "C", "meant colours or LED colours"),
     Control(Action.INSTRUMENTS, pygame.K_i, "I", "instruments"),
     Control(Action.NUMBERS, pygame.K_n, "N", "LED numbers"),
     Control(Action.PATH, pygame.K_d, "D", "path of the data"),
     Control(Action.SAVE, pygame.K_p, "P", "save the picture as PNG"),
     Control(Action.HELP, pygame.K_h, "H", "this help"),
-    Control(Action.DISMISS, pygame.K_ESCAPE, "Esc", "close card, list, help"),
+    Control(Action.DISMISS, pygame.K_ESCAPE, "Esc", "close card, list or help"),
     Control(Action.QUIT, pygame.K_q, "Q", "close the window"),
 )
 ACTION_OF_KEY = {control.key: control.action for control in CONTROLS}
@@ -74,7 +74,7 @@ class State:
     """What the user has set. `sources` is empty where the program sends its own pictures.
 
     playing: index of the source. steps: frames asked for while paused and not yet shown.
-    picked: (column, row) of the cell whose card is open.
+    picked: (column, row) of the cell whose card is open, None without a card.
     """
 
     sources: tuple[str, ...] = ()
@@ -94,13 +94,13 @@ class State:
     closed: bool = False
 
     def offers(self, action: Action) -> bool:
-        """Whether the action means anything here."""
+        """Whether the action can be used here."""
         if action is Action.TIME:
             return self.choose_time
         return bool(self.sources) or action not in _NEED_SOURCES
 
     def do(self, action: Action) -> None:
-        """Change the state as the action asks; one that is not offered does nothing."""
+        """Change the state as the action asks. An action that is not offered changes nothing."""
         if not self.offers(action):
             return
         match action:

@@ -37,10 +37,10 @@ _UNKNOWN = "none"
 
 @dataclass(frozen=True)
 class Gauge:
-    """One instrument: `name` and `value` are a line; `detail` is small, below it and any bar.
+    """One instrument. `name` and `value` share a line; `detail` is small, below it and any bar.
 
     filled: how much of its bar, 0…1; None has no bar. mark: where on the bar the limit is.
-    alarm: a sign goes before the detail, or the value, which then says what is wrong.
+    alarm: a sign marks the detail, or the value without one; its words then say what is wrong.
     """
 
     name: str
@@ -59,7 +59,7 @@ def gauges(viewing: Viewing, status: Status) -> tuple[Gauge, ...]:
         _missed(status),
         _rate(status),
         Gauge("Seen from", viewing.distance_words),
-        Gauge("Around", viewing.light_words, _other_light(viewing)),
+        Gauge("Light around", viewing.light_words, _other_light(viewing)),
         Gauge("Colours", viewing.colour_words),
     )
 
@@ -95,8 +95,10 @@ def _wire(status: Status) -> Gauge:
 
 
 def _missed(status: Status) -> Gauge:
+    """The frames in all; below them, how many of each kind."""
     words = ", ".join(f"{count} {how}" for count, how in status.missed if count)
-    return Gauge("Missed", words or "0", alarm=bool(words))
+    total = sum(count for count, _ in status.missed)
+    return Gauge("Missed", f"{total} frame{'s' * (total != 1)}", words, alarm=bool(words))
 
 
 def _rate(status: Status) -> Gauge:
@@ -107,7 +109,7 @@ def _rate(status: Status) -> Gauge:
 
 
 def _other_light(viewing: Viewing) -> str:
-    """The keys that change what most changes the picture: in daylight any wall looks pale."""
+    """The keys for the light around, which changes the picture most."""
     if viewing.night:
         return "E: ends the night"
     return "PgDn: darker, E: night" if viewing.ambient_lx else "PgUp: lighter, E: night"
@@ -116,7 +118,7 @@ def _other_light(viewing: Viewing) -> str:
 def draw_instruments(
     surface: pygame.Surface, layout: Layout, lettering: Lettering, shown: tuple[Gauge, ...]
 ) -> None:
-    """Draw them where the layout has room for them; nothing where it has none."""
+    """Draw them where the layout places them; draw nothing if it has no room."""
     room, px = layout.instruments, layout.px
     if layout.place is Place.NOWHERE:
         return

@@ -11,11 +11,11 @@ import pygame
 from emulator.description.display import Display
 from emulator.window.style import LEAST_WIDE, MARGIN, STRIP_HIGH
 
-SIDE_WIDE, SIDE_HIGH = 212, 300  # of the instruments beside the wall: as they are, at least
-# Of the instruments in their order: a line alone, with a bar, with words or with both below it.
-GAUGE_HIGHS = (46, 30, 46, 20, 20, 20, 36, 20)
-GAUGE_WIDE, GAUGE_APART = 150, 24  # of each one below the wall, at least
-_LEAST_WALL = 0.7  # of its width: what the instruments must leave of the wall
+SIDE_WIDE, SIDE_HIGH = 212, 300  # of the instruments beside the wall: exact width, least height
+# Heights of the instruments in order: one line; with a bar, words or both below it.
+GAUGE_HIGHS = (46, 30, 46, 36, 20, 20, 36, 20)
+GAUGE_WIDE, GAUGE_APART = 150, 24  # of each instrument below the wall, at least
+_LEAST_WALL = 0.7  # share of the wall's width that the instruments must leave
 
 
 class Place(Enum):
@@ -51,9 +51,9 @@ class Layout:
         scale: float = 1.0,
         instruments: bool = True,
     ) -> Layout:
-        """The layout of a window of (width, height) pixels that shows the wall largest.
+        """The layout of a window of (width, height) pixels with the wall as large as possible.
 
-        Instruments that would take too much of it are left out, as they are when not wanted.
+        Instruments that would take too much room are left out.
         """
         places = [Place.NOWHERE]
         if instruments:
@@ -96,7 +96,7 @@ class Layout:
         return self.wall.width >= _LEAST_WALL * alone.wall.width
 
     def px(self, measure: float) -> int:
-        """Pixels of this window for a measure of a screen of usual density; never none."""
+        """Pixels of this window for a length on a screen of usual density; at least 1."""
         return max(round(measure * self.scale), 1)
 
     @property
@@ -119,7 +119,7 @@ class Layout:
         )
 
     def cell_at(self, at: tuple[int, int]) -> tuple[int, int] | None:
-        """(column, row) of the cell at a place in the window, None beside the wall."""
+        """(column, row) of the cell at a place in the window; None outside the wall."""
         if not self.wall.collidepoint(at):
             return None
         x, y = at[0] - self.wall.left, at[1] - self.wall.top
@@ -130,7 +130,7 @@ class Layout:
 
 
 def gauge_columns(wide: int, scale: float) -> int:
-    """How many instruments stand side by side in a row `wide` pixels across."""
+    """How many instruments fit side by side in a row `wide` pixels across."""
     room, apart = wide / scale - 2 * MARGIN + GAUGE_APART, GAUGE_WIDE + GAUGE_APART
     count = len(GAUGE_HIGHS)
     fit = min(max(int(room / apart), 1), count)
@@ -138,7 +138,7 @@ def gauge_columns(wide: int, scale: float) -> int:
 
 
 def gauge_rows(columns: int) -> list[int]:
-    """Height of each row of so many instruments: that of the highest, and the space below it."""
+    """Height of each row: that of its highest instrument, and the space below it."""
     starts = range(0, len(GAUGE_HIGHS), columns)
     return [max(GAUGE_HIGHS[start : start + columns]) + GAUGE_APART // 2 for start in starts]
 
@@ -167,7 +167,7 @@ def first_size(
 ) -> tuple[int, int]:
     """(width, height) of a window for a wall `pixels_wide` × scale across, with instruments.
 
-    As large as `most` allows, where that is less.
+    If `most` is smaller, as large as `most` allows.
     """
     best: tuple[int, tuple[int, int]] | None = None
     for place in (Place.BESIDE, Place.BELOW, Place.NOWHERE):

@@ -15,22 +15,22 @@ _FIX = (
     "run it where there is a screen, or on a virtual one (xvfb-run), or do without:"
     " open_output('memory:', …) or `foreglow render`."
 )
-# What SDL falls back to, unasked, when it finds no screen: the window would open nowhere.
+# SDL uses this by itself when it finds no screen; nobody would see the window.
 _NO_SCREEN = {"offscreen", "dummy"}
 
 
 class Glass:
-    """A window and its density: pixels for each point of the desktop's measure.
+    """A window and its density in pixels a point; the desktop measures in points.
 
-    macOS, Wayland and Windows count windows and mouse in points, of which one may be several
-    pixels; everything here is in pixels. X11 knows only pixels, and SDL does not tell how dense
-    they are: there the scale is 1 unless it is given.
+    macOS, Wayland and Windows measure windows and mouse positions in points; a point may be
+    several pixels. Everything here is in pixels. X11 knows only pixels, and SDL does not report
+    their density: there the scale is 1 unless you give it.
     """
 
     _open: ClassVar[int] = 0  # windows of this process; SDL goes with the last
 
     def __init__(self, display: Display, pixels_wide: int, scale: float | None) -> None:
-        """Open it, no larger than the desktop. scale: as wanted; None for the screen's own.
+        """Open it, no larger than the desktop. scale: None uses the screen's own.
 
         Raises WindowError.
         """
@@ -83,7 +83,7 @@ class Glass:
         return int(at[0] * density), int(at[1] * density)
 
     def fill_screen(self) -> None:
-        """Take the whole screen, without title and mouse, also where no desktop manages windows."""
+        """Fill the screen, without title and mouse pointer, also without a window manager."""
         self.window.borderless = True
         self.window.position = (0, 0)
         self.window.size = pygame.display.get_desktop_sizes()[0]

@@ -23,7 +23,7 @@ Point = tuple[float, float]
 
 
 class Numbers:
-    """LED numbers of one display at one size, ready to be put on any picture of its wall."""
+    """LED numbers of one display at one size, ready to draw on a picture of its wall."""
 
     def __init__(self, display: Display, layout: Layout) -> None:
         wide, high = layout.cell_size
@@ -47,7 +47,7 @@ class Numbers:
             self._placed.append((light, dark, (left, round(y - high / 2))))
 
     def draw(self, wall: pygame.Surface) -> None:
-        """Write them on a drawn wall, in the ink that stands out where each of them is."""
+        """Write them on a drawn wall, each in a colour that contrasts with its cell."""
         pixels: NDArray[np.uint8] = pygame.surfarray.pixels3d(wall)
         ground = pixels[self._x, self._y]
         del pixels  # it locks the surface
@@ -61,10 +61,10 @@ class Numbers:
 
 
 def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygame.Surface:
-    """The path of the data on a clear ground the size of the wall; `faint` below LED numbers.
+    """The path of the data on a transparent surface the size of the wall; `faint` below numbers.
 
-    Each line has its colour, a ring at its LED 0 and a bar at its end; arrows show the way. A
-    piece of strip is drawn thick, the cable from one piece to the next thin.
+    Each line has its own colour, a ring at its LED 0 and a bar at its end. Arrows show the
+    direction. A piece of strip is thick, the cable from one piece to the next is thin.
     """
     size = (layout.wall.width * _FINE, layout.wall.height * _FINE)
     image = pygame.Surface(size, pygame.SRCALPHA)

@@ -1,4 +1,4 @@
-"""What opens over the wall on a key: the help, and the list of sources."""
+"""Panels that a key opens over the wall: the help, and the list of sources."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _HELP_SIZES = (TEXT, 14, SMALL, 12, 11, 10, 9)
 
 @dataclass(frozen=True)
 class _HelpPage:
-    """A way to set the help: letters of a size, in columns of so many rows; screen pixels."""
+    """One arrangement of the help: letter size, and columns of so many rows; screen pixels."""
 
     size: int
     columns: int
@@ -40,9 +40,9 @@ class _HelpPage:
 def draw_help(
     surface: pygame.Surface, layout: Layout, lettering: Lettering, state: State
 ) -> pygame.Rect:
-    """Every control that means something here, in the middle of the window above the strip.
+    """Every control that can be used here, in the middle of the window above the strip.
 
-    In as large letters, and then as few columns, as the window has room for.
+    The letters are as large as fits, then the columns as few as fits.
     """
     entries = [(c.key_name, c.words) for c in CONTROLS if state.offers(c.action)]
     entries.append(("Click", "a cell: its LED, line, run, drive"))
@@ -56,7 +56,7 @@ def draw_help(
     ]
     high_enough = [p for p in pages if p.rows * p.row_high <= high] or pages[-1:]
     page = next((p for p in high_enough if p.wide(apart) <= wide), None)
-    if page is None:  # so small a window that words are cut short
+    if page is None:  # a window so small that words are cut short
         page = next(p for p in high_enough if p.size == high_enough[-1].size)
         room = (wide + apart) // page.columns - apart - page.column_wide + page.words_wide
         page = replace(page, words_wide=max(room, 1))
@@ -91,9 +91,9 @@ def _help_page(
 def draw_list(
     surface: pygame.Surface, layout: Layout, lettering: Lettering, state: State
 ) -> tuple[pygame.Rect, list[tuple[pygame.Rect, int]]]:
-    """The sources, above the strip: where the list is, and the place of each source shown.
+    """Draw the sources above the strip. Returns where the list and each source shown is.
 
-    Where not all fit, those round the one that plays.
+    If not all fit, it shows those next to the one that plays.
     """
     px, pad, row, edge = layout.px, layout.px(_PAD), layout.px(_ROW), layout.px(8)
     fit = max((layout.strip.top - 2 * edge - pad) // row, 1)

@@ -8,7 +8,7 @@ _SPAN_NS = 1_000_000_000
 
 
 class Rate:
-    """Counts frames; times are ns on one clock and never fall."""
+    """Counts frames; times are ns on one clock, in order."""
 
     def __init__(self) -> None:
         self._times: deque[int] = deque(maxlen=1024)

@@ -31,9 +31,9 @@ SCREEN_RATE = 60  # pictures a second, at most
 SCREEN_PERIOD_NS = 1_000_000_000 // SCREEN_RATE
 _NOTE_NS = 4_000_000_000  # how long a note stays in the strip
 
-# What lies above the wall: picked cell, help, list, source that plays, why it gives no picture.
+# What is drawn over the wall: picked cell, help, list, playing source, why it gives no picture.
 Above = tuple[tuple[int, int] | None, bool, bool, int, Trouble | None]
-# What the figures were told for: tenths of a second, note, paused, real time, view, trouble.
+# What the figures were drawn for: tenths of a second, note, paused, real time, view, trouble.
 Told = tuple[int, str, bool, bool, Viewing, Trouble | None]
 
 
@@ -77,13 +77,13 @@ class Screen:
         self._gauges_drawn = False
 
     def fill_screen(self) -> None:
-        """Take the whole screen, for the wall alone: `I` shows the instruments."""
+        """Fill the screen with the wall alone: `I` shows the instruments."""
         self._glass.fill_screen()
         self.state.instruments = False
 
     @property
     def surface(self) -> pygame.Surface:
-        """All of the window as it was last drawn."""
+        """The whole window as it was last drawn."""
         return self._glass.surface
 
     # Events ------------------------------------------------------------------------------
@@ -125,8 +125,8 @@ class Screen:
 
         drives: (N, C), in the order of chip.channels, for the card of a picked cell.
 
-        Returns whether anything had changed: handing pixels to the screen costs most, and
-        clock and figures change ten times a second.
+        Returns whether anything changed. Only then does it hand pixels to the screen, which
+        costs most; clock and figures change ten times a second.
         """
         state, glass = self.state, self._glass
         if self._laid_out_for != (glass.surface.get_size(), glass.scale, state.instruments):
@@ -186,7 +186,7 @@ class Screen:
         try:
             path = save_snapshot(self._wall.surface, self.display.name, Path("."))
         except WriteError:
-            self._say("not saved: this folder cannot be written to")
+            self._say("not saved: you cannot write to this folder")
         else:
             self._say(f"saved {path.name}")
 

@@ -13,7 +13,7 @@ from emulator.files import write_whole
 
 
 def save_snapshot(wall: pygame.Surface, name: str, folder: Path) -> Path:
-    """Write the wall as PNG to the first free '<name>-0001.png' in a folder, and say which.
+    """Write the wall as PNG to the first free '<name>-0001.png' in a folder; returns its path.
 
     Raises WriteError when the folder cannot be written to.
     """
@@ -29,7 +29,7 @@ def save_snapshot(wall: pygame.Surface, name: str, folder: Path) -> Path:
 
 
 def _taken(name: str, folder: Path) -> Path:
-    """A path that did not exist before, now an empty file, so that nobody else takes it."""
+    """A path that did not exist before. Makes an empty file there, to reserve the name."""
     for number in count(1):
         path = folder / f"{name}-{number:04d}.png"
         try:

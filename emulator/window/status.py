@@ -1,4 +1,4 @@
-"""What the strip and the instruments tell, and its words."""
+"""What the strip and the instruments show, and its words."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Supply:
-    """What the supplies give, all together, and the lowest voltage at an LED.
+    """What all supplies together give, and the lowest voltage at an LED.
 
-    rated_a: what they can give. limit_a: what the code is meant to keep under, None for none.
-    off: a supply has tripped. full: one gives all it can. nominal_v: the highest of them.
+    rated_a: the most they can give. limit_a: the display's limit, None without one. off: a supply
+    has tripped. full: a supply gives all it can. nominal_v: the highest nominal voltage.
     """
 
     current_a: float
@@ -23,7 +23,7 @@ class Supply:
 
     @property
     def trouble(self) -> str:
-        """What is too much, in a few words; '' where nothing is."""
+        """What is too much, in a few words; '' if nothing is."""
         if self.off:
             return "a supply has tripped"
         if self.full:
@@ -34,7 +34,7 @@ class Supply:
 
 @dataclass(frozen=True)
 class Trouble:
-    """Why the source that plays gives no picture: one line, and the lines of its traceback."""
+    """Why the playing source gives no picture: one line, and the lines of its traceback."""
 
     summary: str
     trace: tuple[str, ...] = ()
@@ -42,11 +42,11 @@ class Trouble:
 
 @dataclass(frozen=True)
 class Status:
-    """What the strip tells. Times in ns on the display's clock; None where nothing is known yet.
+    """What the window shows. Times in ns on the display's clock; None: not known yet.
 
     frame_rate: frames the display got in the last second of real time. wanted: frames a second
     asked for, None where the program's own pace decides. period_ns: of a frame at the display's
-    rate. missed: how many frames went wrong in time, and how: ((3, 'late'),).
+    rate. missed: how many frames had wrong timing, and what was late: ((3, 'computer late'),).
     """
 
     playing: str
@@ -76,7 +76,7 @@ def rate_words(status: Status) -> str:
 
 
 def supply_words(status: Status) -> str:
-    """'12.3 of 45 A, lowest 4.71 V'; of the limit where there is one."""
+    """'12.3 of 45 A, lowest 4.71 V'; with a limit, '12.3 of 30 A limit, …'."""
     supply = status.supply
     if supply is None:
         return ""

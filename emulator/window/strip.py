@@ -1,4 +1,4 @@
-"""The strip below the wall: what plays, on which clock, and what instruments do not show."""
+"""The strip below the wall: what plays, on which clock, and what the instruments leave out."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def draw_strip(
     state: State,
     status: Status,
 ) -> list[tuple[pygame.Rect, Action]]:
-    """Draw it; returns the places that may be clicked. What does not fit is left out."""
+    """Draw it; returns the places that can be clicked. Leaves out what does not fit."""
     strip, px = layout.strip, layout.px
     pygame.draw.rect(surface, STRIP, strip)
     pygame.draw.rect(surface, EDGE, (strip.left, strip.top, strip.width, px(1)))
@@ -57,7 +57,7 @@ def draw_strip(
 
 
 def _told(layout: Layout, state: State, status: Status) -> list[tuple[str, Colour, Action | None]]:
-    """From the right end on, what matters most first."""
+    """The items from the right end, the most important first."""
     time = f"{clock_words(status.time_ns)}  {'real' if state.real_time else 'simulated'} time"
     told: list[tuple[str, Colour, Action | None]] = [
         ("H  help", DIM, Action.HELP),

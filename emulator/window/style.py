@@ -28,7 +28,7 @@ LINE_COLOURS: tuple[Colour, ...] = (
 
 # Measures are in pixels of a screen of usual density; `Layout.px` and Lettering scale them.
 MARGIN = 20  # round the wall
-LEAST_WIDE = 520  # of the window when it opens: the strip has room for what matters
+LEAST_WIDE = 520  # of the window when it opens: the strip has room for the main items
 STRIP_HIGH = 34
 TEXT = 15
 SMALL = 13
@@ -38,9 +38,9 @@ _KEPT_LINES = 256
 
 
 class Lettering:
-    """Renders lines of text and keeps what it rendered; sizes are before scaling by `scale`.
+    """Renders lines of text and keeps them; sizes are before scaling by `scale`.
 
-    In the face of the stills: pygame's own is bold only, and unevenly spaced at these sizes.
+    It uses the font of the stills: pygame's own is bold only, and uneven at these sizes.
     """
 
     def __init__(self, scale: float = 1.0) -> None:
@@ -48,7 +48,7 @@ class Lettering:
         self._lines: dict[tuple[str, int, Colour], pygame.Surface] = {}
 
     def line(self, text: str, colour: Colour = INK, px: int = TEXT) -> pygame.Surface:
-        """One line of text on a clear ground."""
+        """One line of text on a transparent surface."""
         key = (text, px, colour)
         if key not in self._lines:
             if len(self._lines) >= _KEPT_LINES:
@@ -57,20 +57,20 @@ class Lettering:
         return self._lines[key]
 
     def size(self, px: int) -> int:
-        """Pixels of the screen for a size."""
+        """Screen pixels for a size."""
         return max(round(px * self._scale), 1)
 
     def wide(self, text: str, px: int = TEXT) -> int:
-        """Width of a line of text in pixels of the screen."""
+        """Width of a line of text in screen pixels."""
         return text_wide(text, self.size(px))
 
     def fitted(self, text: str, wide: float, px: int = TEXT) -> str:
-        """The text, cut short with an ellipsis where it is wider than `wide` screen pixels."""
+        """The text; cut short with an ellipsis if it is wider than `wide` screen pixels."""
         return fitted(text, self.size(px), wide)
 
 
 def rendered(text: str, colour: Colour, px: int, halo: Colour | None = None) -> pygame.Surface:
-    """A line of text on a clear ground, with a halo of one pixel if that has a colour."""
+    """A line of text on a transparent surface, with a halo of one pixel if it has a colour."""
     edge = 0 if halo is None else 1
     high = sum(line_high(px))
     size = (max(text_wide(text, px) + 2 * edge, 1), high + 2 * edge)
@@ -80,7 +80,7 @@ def rendered(text: str, colour: Colour, px: int, halo: Colour | None = None) -> 
 
 
 def panel(surface: pygame.Surface, rect: pygame.Rect, scale: float) -> None:
-    """The ground and edge of a card, list or overlay."""
+    """Draw the background and edge of a card, list or overlay."""
     round_px, edge_px = round(ROUND * scale), max(round(scale), 1)
     pygame.draw.rect(surface, PANEL, rect, border_radius=round_px)
     pygame.draw.rect(surface, EDGE, rect, width=edge_px, border_radius=round_px)

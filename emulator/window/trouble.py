@@ -1,4 +1,4 @@
-"""Over the last picture: why the source that plays gives none, until it does again."""
+"""Over the last picture: why the playing source gives none, until it gives one again."""
 
 from __future__ import annotations
 
@@ -13,40 +13,40 @@ from emulator.window.status import Trouble
 from emulator.window.style import ACCENT, DIM, INK, SMALL, TEXT, Lettering, panel
 
 _PAD = 16
-_MOST_CALLS = 20  # the last ones; of a scene that calls itself, or raises one error for ever
+_MOST_CALLS = 20  # the last ones; a scene that calls itself has very many
 _ROW = 19  # from one line of the traceback to the next
 _MOST_WIDE = 860
-_CLOSING = "The clock goes on; the picture comes back once this is mended."
+_CLOSING = "The clock continues; the picture comes back when you have fixed this."
 
 
 def trouble_of(error: Exception) -> Trouble:
-    """What a source raised, as lines to read; our own errors need no traceback."""
+    """What a source raised, as lines to read; foreglow's own errors need no traceback."""
     if isinstance(error, SceneError):
         return Trouble(str(error), _lines(error.trace))
     if isinstance(error, ForeglowError):
         return Trouble(str(error))
     # The first frame is that of the caller.
     own = None if error.__traceback__ is None else error.__traceback__.tb_next
-    told = traceback.TracebackException(type(error), error, own, limit=-_MOST_CALLS)
-    summary = _readable(f"{type(error).__name__}: {told}")
-    return Trouble(summary, _lines("".join(told.format())) if own else ())
+    report = traceback.TracebackException(type(error), error, own, limit=-_MOST_CALLS)
+    summary = _readable(f"{type(error).__name__}: {report}")
+    return Trouble(summary, _lines("".join(report.format())) if own else ())
 
 
 def _lines(trace: str) -> tuple[str, ...]:
-    """Its lines, but those that only point with marks: they need letters of one width."""
+    """Its lines, except those that only point with marks: they need letters of one width."""
     return tuple(line for line in _readable(trace).splitlines() if line.strip(" ^~"))
 
 
 def _readable(text: str) -> str:
-    """Without the halves of characters that names of files may have: no face can write them."""
+    """The text without half characters (surrogates) of file names: no font can write them."""
     return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def wrapped(text: str, wide: int, px: int, lettering: Lettering) -> list[str]:
     """The text in lines no wider than `wide` screen pixels, if anything fits at all.
 
-    Broken between words where that goes, and within a long one; lines after the first keep its
-    indent and four columns.
+    Breaks between words where possible, else within a long word. Lines after the first keep
+    its indent and four columns more.
     """
     indent = text[: len(text) - len(text.lstrip(" "))]
     lines, line = [], text
@@ -80,7 +80,7 @@ def draw_trouble(
         for line in wrapped(text, inner, TEXT, lettering)
     ][: max(room // px(_ROW + 3), 1)]
     foot = lettering.line(lettering.fitted(_CLOSING, inner, SMALL), DIM, SMALL)
-    ends = len(trouble.trace) - (trouble.trace[-1:] == (trouble.summary,))  # told above already
+    ends = len(trouble.trace) - (trouble.trace[-1:] == (trouble.summary,))  # shown above
     trace = [
         piece for line in trouble.trace[:ends] for piece in wrapped(line, inner, SMALL, lettering)
     ]

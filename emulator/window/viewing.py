@@ -1,4 +1,4 @@
-"""From where, in which light and in whose colours the window shows the wall."""
+"""From where, in which light and in which colours the window shows the wall."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from emulator.description.display import Display
 
-# What the keys step through: about even steps to the eye.
+# The steps of the keys: about even to the eye.
 DISTANCES_M = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 20.0, 30.0, 50.0, 100.0)
 AMBIENTS_LX = (0.0, 10.0, 50.0, 200.0, 500.0, 1000.0, 5000.0, 20_000.0, 100_000.0)
 
@@ -16,8 +16,8 @@ AMBIENTS_LX = (0.0, 10.0, 50.0, 200.0, 500.0, 1000.0, 5000.0, 20_000.0, 100_000.
 class Viewing:
     """How the wall is looked at; every change makes a new one.
 
-    night: a dark room, seen by an eye used to it (emulator.light.adaptation); ambient_lx is kept
-    for when the night ends. led_colours: the LEDs' own colours, not those the picture means.
+    night: a dark room, seen by an adapted eye (emulator.light.adaptation); ambient_lx stays for
+    when the night ends. led_colours: the LEDs' own colours, not those that the picture means.
     """
 
     distance_m: float = 3.0
@@ -29,23 +29,23 @@ class Viewing:
     def of(
         cls, display: Display, distance_m: float | None = None, ambient_lx: float | None = None
     ) -> Viewing:
-        """As in the display's [view], or as asked; where neither gives an ambient, a dark room."""
+        """As asked, else as in the display's [view]; if neither has an ambient, a dark room."""
         view = display.view
         if ambient_lx is None:
             ambient_lx = view.ambient_lx if "ambient_lx" in view.model_fields_set else 0.0
         return cls(view.distance_m if distance_m is None else distance_m, ambient_lx)
 
     def moved(self, steps: int) -> Viewing:
-        """From so many steps further away, or nearer where negative."""
+        """So many steps further away; negative: nearer."""
         return replace(self, distance_m=_stepped(DISTANCES_M, self.distance_m, steps))
 
     def lit(self, steps: int) -> Viewing:
-        """With so many steps more light around, or less where negative; a night ends with that."""
+        """So many steps more light around; negative: less. This ends the night."""
         return replace(self, ambient_lx=_stepped(AMBIENTS_LX, self.around_lx, steps), night=False)
 
     @property
     def around_lx(self) -> float:
-        """The light that falls on the front: none by night."""
+        """The light that falls on the front in lx; 0 at night."""
         return 0.0 if self.night else self.ambient_lx
 
     @property
@@ -67,7 +67,7 @@ class Viewing:
 
 
 def _stepped(table: Sequence[float], value: float, steps: int) -> float:
-    """The next value of a rising table above or below, from wherever one is; stays at its ends."""
+    """The next value of a rising table above or below the present one; stays at its ends."""
     for _ in range(abs(steps)):
         beyond = [v for v in table if (v > value if steps > 0 else v < value)]
         if not beyond:

@@ -1,4 +1,4 @@
-"""The wall in the window, as seen from the chosen place, with the overlays that are on."""
+"""The wall in the window, seen from the chosen place, with the overlays that are on."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ from emulator.window.layout import Layout
 from emulator.window.overlay import Numbers, data_path
 from emulator.window.viewing import Viewing
 
-_SAME_GAIN = 0.005  # a change that moves no code value of a screen by more than about one
+_SAME_GAIN = 0.005  # a change that moves a code value of a screen by about one at most
 
 
 class WallPicture:
-    """`surface` is the wall as it was last drawn, for one layout of the window."""
+    """Draws the wall for one layout of the window; `surface` is the wall as last drawn."""
 
     def __init__(self, display: Display, layout: Layout) -> None:
         self._display, self._layout = display, layout
@@ -36,9 +36,9 @@ class WallPicture:
         self._gain: float | None = None  # of an eye used to the dark; 1 for one used to full white
 
     def draw(self, light: Light, state: State, time_ns: int) -> bool:
-        """Bring it up to date with the light (N, 3) of the LEDs at a time of the display's clock.
+        """Draw the light (N, 3) of the LEDs at a time of the display's clock.
 
-        Returns whether there was anything to do.
+        Returns whether anything changed.
         """
         wanted = (state.numbers, state.path, state.viewing)
         changed = self._drawn_with != wanted
@@ -71,13 +71,13 @@ class WallPicture:
             self._numbers.draw(self.surface)
 
     def _look(self, viewing: Viewing) -> None:
-        """Take the place and the light that are wanted; a new distance needs new optics."""
+        """Set the place and the light; a new distance needs new optics."""
         before = None if self._drawn_with is None else self._drawn_with[2]
         if before is None or _optics(before) != _optics(viewing):
             look = Look(viewing.distance_m, led_colours=viewing.led_colours)
             self._view = WallView(self._display, self._layout.wall.width, look)
-            # Memory of our own below the surface: pygame's view of one would lock it for as long
-            # as a thread that draws holds on to it.
+            # The surface uses our own memory: a view that pygame gives would lock the surface for
+            # as long as a drawing thread keeps it.
             size = self._view.width, self._view.height
             bgra = np.empty((size[1], size[0], 4), dtype=np.uint8)
             self._spots = pygame.image.frombuffer(bgra, size, "BGRA")  # type: ignore[arg-type]
@@ -99,7 +99,7 @@ class WallPicture:
         return np.asarray(self._view.luminance(white).mean() * share, dtype=np.float32)
 
     def _adapt(self, light: Light, time_ns: int) -> bool:
-        """Let the eye in the dark follow the light; whether that shows."""
+        """Let the eye in the dark follow the light; returns whether the picture changes."""
         mean_cdm2 = float(self._primaries.by_channel(light).mean(axis=0) @ self._mean_cdm2)
         gain = self._view.peak_cdm2 / self._eye.white_cdm2(mean_cdm2, time_ns)
         if self._gain is not None and abs(math.log(gain / self._gain)) < _SAME_GAIN:

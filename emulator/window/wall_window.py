@@ -18,21 +18,22 @@ from emulator.window.status import Status, Trouble
 from emulator.window.trouble import trouble_of
 from emulator.window.viewing import Viewing
 
-_KEEP = 64  # frames: the recording is of no use here and must not grow all day
+_KEEP = 64  # frames: nobody reads the recording here, and it must not grow all day
 
 
 class WallWindow:
     """A window that asks a source for pictures and shows what the emulated LEDs latch.
 
-    The display has its own clock, which starts at 0 and stands still while paused. In real time
-    it keeps pace with `clock`, and drops and counts the frames that came due while it was busy;
-    in simulated time each step takes it on by one frame of the display. While a source raises,
-    its traceback lies over the last picture, the clock goes on, and it is asked again.
+    The display has its own clock, which starts at 0 and stops while paused. In real time it keeps
+    pace with `clock`. The window drops and counts frames that came due while foreglow was busy
+    (computer late) or while the line still carried the frame before (wall late). In simulated
+    time each step moves the clock by one frame of the display. While a source raises, the window
+    shows its traceback over the last picture; the clock continues, and the window asks again.
 
-    sources: name → function of the time in seconds, giving a picture (rows, columns, 3), uint8
-    sRGB or float linear light 0…1. playing: the name of the first one. viewing: from where and
-    in which light it is seen at first, by default as in the display's [view]. scale: how large
-    everything is drawn; None takes the screen's own.
+    sources: name → function of the time in seconds that returns a picture (rows, columns, 3),
+    uint8 sRGB or float linear light 0…1. playing: the name of the first one. viewing: place and
+    light at the start, by default as in the display's [view]. scale: how large everything is
+    drawn; None uses the screen's own.
     Raises UnknownNameError, and WindowError when there is no screen.
     """
 
@@ -69,11 +70,12 @@ class WallWindow:
         self._wire_ns: int | None = None
         self._sent_source = self.state.playing
         self._trouble: Trouble | None = None
-        self._late = 0  # frames that came due in real time and were not shown
+        # Frames that came due in real time and were not shown: foreglow or the line was busy.
+        self._computer_late = self._wall_late = 0
         self._rate = Rate()
 
     def run(self, frames: int | None = None) -> None:
-        """Until the window is closed, or for so many pictures on the screen: at most 60 a second.
+        """Play until the window is closed, or for so many screen pictures: at most 60 a second.
 
         Closes the window, also when something raises.
         """
@@ -89,7 +91,7 @@ class WallWindow:
             self.close()
 
     def step(self) -> None:
-        """Take events, bring the display on, draw once."""
+        """Take events, move the display forward, draw once."""
         self.screen.pump()
         if self.state.closed:
             return
@@ -106,7 +108,7 @@ class WallWindow:
                 self.bench.display.controller.frame_rate,
                 self._shown.supply,
                 self._period_ns,
-                ((self._late, "late"),),
+                ((self._computer_late, "computer late"), (self._wall_late, "wall late")),
                 self._trouble,
             ),
         )
@@ -138,19 +140,19 @@ class WallWindow:
             self._catch_up(now_ns)
             if now_ns >= self._due_ns:
                 starts_ns = max(self._due_ns, now_ns - now_ns % self._period_ns)
-                self._late += (starts_ns - self._due_ns) // self._period_ns
+                self._computer_late += (starts_ns - self._due_ns) // self._period_ns
                 self._send(starts_ns)
-                # What the line is busy with comes due as well, and cannot be shown in time.
-                self._late += (self._due_ns - starts_ns) // self._period_ns - 1
+                # Frames also come due while the line is busy with this one.
+                self._wall_late += (self._due_ns - starts_ns) // self._period_ns - 1
         else:
             self._ahead_ns = None
             self._send(self._due_ns)
             self._catch_up(self.bench.clock.now_ns())
 
     def _send(self, starts_ns: int) -> None:
-        """One frame of the source through the bench; its clock then shows when it is latched.
+        """Send one frame of the source through the bench; its clock then shows when it is latched.
 
-        A source that gives no picture leaves the last one on the wall until the next frame.
+        If the source gives no picture, the wall keeps the last one until the next frame.
         """
         self._sent_source = self.state.playing
         self.bench.clock.wait_until(starts_ns)
@@ -161,12 +163,12 @@ class WallWindow:
             self._trouble = trouble_of(error)
         else:
             ready_ns = self._show(picture, starts_ns)
-        # The next frame of the display's rate that this one leaves the line free for.
+        # The first period of the display's rate in which the line is free again.
         periods = max(-(-ready_ns // self._period_ns), starts_ns // self._period_ns + 1)
         self._due_ns = periods * self._period_ns
 
     def _show(self, picture: ArrayLike, starts_ns: int) -> int:
-        """Put it on the wire; when the line is free again."""
+        """Put it on the wire; returns when the line is free again."""
         try:
             sent = self.bench.send(picture)
         except PictureError as error:
@@ -178,7 +180,7 @@ class WallWindow:
         return sent.ready_ns
 
     def _catch_up(self, now_ns: int) -> None:
-        """Show what is latched at `now_ns` of the display's clock."""
+        """Show what the LEDs have latched at `now_ns` of the display's clock."""
         self._shown_ns = now_ns
         if now_ns >= self.bench.clock.now_ns():
             self._shown = Shown.of(self.bench)

@@ -54,18 +54,18 @@ def test_wire_time_is_a_share_of_the_frame():
 
 
 def test_missed_frames_are_counted_by_kind():
-    assert told(Status("x", 0, missed=((0, "late"),)))["Missed"].value == "0"
-    missed = told(Status("x", 0, missed=((2, "early"), (3, "overran"))))["Missed"]
-    assert (missed.value, missed.alarm) == ("2 early, 3 overran", True)
-    assert told(Status("x", 0, missed=((0, "early"), (1, "overran"))))["Missed"].value == (
-        "1 overran"
-    )
+    assert told(Status("x", 0, missed=((0, "computer late"),)))["Missed"].value == "0 frames"
+    missed = told(Status("x", 0, missed=((2, "sent early"), (3, "wall late"))))["Missed"]
+    assert (missed.value, missed.detail) == ("5 frames", "2 sent early, 3 wall late")
+    assert missed.alarm
+    missed = told(Status("x", 0, missed=((0, "computer late"), (1, "wall late"))))["Missed"]
+    assert (missed.value, missed.detail) == ("1 frame", "1 wall late")
 
 
 def test_rate_and_view_are_told():
     shown = told(Status("x", 0, frame_rate=29.94, wanted=30.0))
     assert shown["Frames/s"].value == "29.9 of 30"
-    assert (shown["Seen from"].value, shown["Around"].value) == ("6 m", "200 lx")
+    assert (shown["Seen from"].value, shown["Light around"].value) == ("6 m", "200 lx")
     assert told(Status("x", 0, frame_rate=12.0))["Frames/s"].value == "12.0"
 
 
@@ -74,7 +74,7 @@ def test_the_light_around_names_the_keys_that_change_it():
     darker, lighter, night = (names[a] for a in (Action.DARKER, Action.LIGHTER, Action.NIGHT))
 
     def detail(viewing):
-        return told(Status("x", 0), viewing)["Around"].detail
+        return told(Status("x", 0), viewing)["Light around"].detail
 
     assert darker in detail(Viewing(6.0, 200.0))
     assert lighter in detail(Viewing(6.0, 0.0))
@@ -104,7 +104,9 @@ def screen(dummy_screen):
     ("size", "scale"), [((1212, 608), 1.0), ((700, 900), 1.0), ((732, 341), 1.0), ((2424, 1216), 2)]
 )
 def test_they_fill_their_place_and_nothing_else(size, scale):
-    status = Status("x", 0, 10_800_000, 29.9, 30.0, GOOD, 33_333_333, ((3, "late"),))
+    status = Status(
+        "x", 0, 10_800_000, 29.9, 30.0, GOOD, 33_333_333, ((3, "computer late"), (1, "wall late"))
+    )
     layout, pixels = drawn(status, size, scale)
     assert layout.place is not Place.NOWHERE
     room = layout.instruments

@@ -55,16 +55,16 @@ def test_frames_that_come_due_while_the_machine_is_busy_are_counted(make):
     for ms in range(0, 1000, 10):
         clock.wait_until(ms * 1_000_000)
         window.step()
-    assert window._late == 0
+    assert window._computer_late == 0
     # Frames at 1.00, 1.04 … 4.96 s come due; the one of 5.00 s is shown.
     clock.wait_until(5_010_000_000)
     window.step()
-    assert window._late == 100
+    assert window._computer_late == 100
     press(window, Action.PAUSE)
     clock.wait_until(9_000_000_000)
     press(window, Action.PAUSE)
     window.step()
-    assert window._late == 100, "a pause makes nothing late"
+    assert window._computer_late == 100, "a pause makes nothing late"
 
 
 def test_frames_that_the_line_is_too_slow_for_are_late(dummy_screen, display):
@@ -79,8 +79,8 @@ def test_frames_that_the_line_is_too_slow_for_are_late(dummy_screen, display):
         clock.wait_until(number * 500_000)
         window.step()
     window.close()
-    assert len(window.bench.frames) + window._late == pytest.approx(100, abs=2)
-    assert window._late == pytest.approx(50, abs=2)
+    assert len(window.bench.frames) + window._wall_late == pytest.approx(100, abs=2)
+    assert window._wall_late == pytest.approx(50, abs=2)
 
 
 def test_scale_makes_the_window_and_all_in_it_larger(make):

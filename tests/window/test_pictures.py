@@ -65,7 +65,7 @@ def steps(display):
 
 
 def broken(time_s):
-    raise SceneError("myscene.py raised NameError: name 'sky' is not defined", TRACE)
+    raise SceneError("myscene.py raised NameError: name 'sky' is not defined", trace=TRACE)
 
 
 def opened(display, **options):
