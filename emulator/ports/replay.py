@@ -34,7 +34,7 @@ def replay(
                 f" '{output.bench.display.name}' has {wanted}",
                 fix="show it on a display with as many lines.",
             )
-        for time_ns, lines in _frames(capture, wanted):
+        for time_ns, lines in frames_of(capture, wanted):
             first_ns = time_ns if first_ns is None else first_ns
             due_ns = begin_ns + time_ns - first_ns
             while going_on() and (now_ns := clock.now_ns()) < due_ns:
@@ -48,8 +48,8 @@ def replay(
     return count
 
 
-def _frames(capture: Capture, wanted: int) -> Iterator[tuple[int, list[Bytes]]]:
-    """Start and bytes of each frame: those with the same number on all lines go together."""
+def frames_of(capture: Capture, wanted: int) -> Iterator[tuple[int, list[Bytes]]]:
+    """Start and bytes of each frame on so many lines: those with the same number go together."""
     nothing = np.zeros(0, np.uint8)
     for number in range(max((len(line.frames) for line in capture.lines), default=0)):
         there = [line.frames[number : number + 1] for line in capture.lines]

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Optional
 import typer
 
 from harness.cli.ending import end_as_by_ctrl_c
+from harness.cli.firmware import Pins
+from harness.cli.livefirmware import show_firmware
 from harness.cli.options import (
     Bits,
     DisplayName,
@@ -42,6 +44,7 @@ _WAYS = {
     "--serial": ("baud", "name"),
     "--e131": ("address", "on_loss"),
     "--capture": ("rate", "bit", "packed", "first_sample"),
+    "--firmware": ("controller", "mhz", "pins", "name"),
 }
 
 
@@ -59,6 +62,12 @@ def listen(
         Optional[Path],  # noqa: UP045
         typer.Option(help="Play a capture of the data lines: VCD, CSV or samples."),
     ] = None,
+    firmware: Annotated[
+        Optional[Path],  # noqa: UP045
+        typer.Option(
+            help="Run a firmware (.elf) under simavr; its serial port is a terminal here."
+        ),
+    ] = None,
     rate: SampleRate = "",
     bit: Bits = None,
     packed: Packed = False,
@@ -70,7 +79,7 @@ def listen(
     baud: Annotated[int, typer.Option(min=300, max=12_000_000, help="With --serial.")] = 2_000_000,
     name: Annotated[
         Optional[Path],  # noqa: UP045
-        typer.Option(help="With --serial: a link of this name to the port."),
+        typer.Option(help="With --serial, --firmware: a link of this name to the port."),
     ] = None,
     address: Annotated[
         str,
@@ -83,6 +92,15 @@ def listen(
         str,
         typer.Option(help="With --e131, after 2.5 s without data: hold, dark, or a scene."),
     ] = "hold",
+    controller: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="With --firmware, where the .elf does not say it: ATmega328P …"),
+    ] = None,
+    mhz: Annotated[
+        Optional[float],  # noqa: UP045
+        typer.Option(min=1, max=20, help="With --firmware, where the .elf does not say it."),
+    ] = None,
+    pins: Pins = None,
     for_: Annotated[str, typer.Option("--for", help="End after this time: 10s, 2min.")] = "",
 ) -> None:
     """Show what other programs send, as the wall would show it, until you close it or press Ctrl-C.
@@ -96,9 +114,15 @@ def listen(
     from emulator.signal.capturefile import CaptureFile
     from harness.patterns.sources import named_source
 
-    if serial + e131 + (capture is not None) != 1:
-        raise typer.BadParameter("give one of --serial, --e131 and --capture FILE")
-    _judge_options(context, "--serial" if serial else "--e131" if e131 else "--capture")
+    given = {
+        "--serial": serial,
+        "--e131": e131,
+        "--capture": capture is not None,
+        "--firmware": firmware is not None,
+    }
+    if sum(given.values()) != 1:
+        raise typer.BadParameter("give one of --serial, --e131, --capture FILE and --firmware ELF")
+    _judge_options(context, next(way for way, there in given.items() if there))
     wall = load_display(display)
     end_s = seconds(for_) if for_ else None
     places = to or ["window:"]
@@ -112,7 +136,7 @@ def listen(
         clock = RealClock()
         windows = _windows(output, places)
         for window in windows:
-            way = "the serial port" if serial else "E1.31" if e131 else str(capture)
+            way = "the serial port" if serial else "E1.31" if e131 else str(capture or firmware)
             window.playing = f"pictures from {way}"
 
         def going_on() -> bool:
@@ -125,6 +149,11 @@ def listen(
                 _serial(output, wall, baud, name, clock, going_on)
             elif e131:
                 _e131(output, wall, address, lost, going_on)
+            elif firmware is not None:
+                show_firmware(
+                    firmware, output, wall, going_on,
+                    part=controller, mhz=mhz, pins=pins, name=name,
+                )  # fmt: skip
             else:
                 assert capture is not None
                 hz = hertz(rate) if rate else None
@@ -142,7 +171,7 @@ def _judge_options(context: typer.Context, chosen: str) -> None:
     for way, names in _WAYS.items():
         for name in names:
             source = context.get_parameter_source(name)
-            if way != chosen and source is not None and source.name == "COMMANDLINE":
+            if name not in _WAYS[chosen] and source is not None and source.name == "COMMANDLINE":
                 option = f"--{name.replace('_', '-')}"
                 raise typer.BadParameter(f"{option} goes with {way}, not with {chosen}")
 

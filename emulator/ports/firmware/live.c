@@ -35,14 +35,16 @@
 
 DEFINE_FIFO(uint16_t, uart_fifo);
 
-enum { TIME = 1000, CLOCK, LOST, CAME, STACK, ENDED };
-/* TIME: microseconds this machine has worked since the last one. CLOCK: hertz, first of all.
+enum { TIME = 1000, WORK, CLOCK, LOST, CAME, STACK, ENDED };
+/* TIME: microseconds that have passed here since the last one; WORK: those of them in which this
+ * machine ran the chip. CLOCK: hertz, first of all.
  * LOST, CAME: bytes of the serial port since the last one. STACK: the lowest address the stack has
  * reached, as far as looks of once in 1000 cycles tell. ENDED: 1 asleep for ever, 2 crashed. */
 
 #define MOST_PINS 128
 #define HELD 3          /* bytes that the serial port of the chip holds */
 #define IDLE_US 50      /* between looks for bytes while none come */
+#define LAG_US 50000    /* that is caught up with after this machine was busy elsewhere */
 #define SPI_NONE (-1)
 
 static avr_t *avr;
@@ -237,18 +239,20 @@ static avr_cycle_count_t look_at_stack(avr_t *the, avr_cycle_count_t when, void 
 /* Every millisecond: tell the time, and wait where this machine is faster than the chip. */
 static avr_cycle_count_t tick(avr_t *the, avr_cycle_count_t when, void *param)
 {
-    static int64_t due, since;
+    static int64_t due, since, last;
     int64_t now = now_us();
     (void)param;
     record(the->cycle, LOST, lost);
     record(the->cycle, CAME, came);
     record(the->cycle, STACK, lowest);
-    record(the->cycle, TIME, since ? (uint32_t)(now - since) : 0);
+    record(the->cycle, WORK, since ? (uint32_t)(now - since) : 0);
+    record(the->cycle, TIME, last ? (uint32_t)(now - last) : 0);
     lost = came = 0;
+    last = now;
     if (fflush(stdout))
         exit(0);
-    if (now > due) /* what is lost is not caught up with */
-        due = now;
+    if (now - due > LAG_US)
+        due = now - LAG_US;
     else if (due - now > 500)
         sleep_us(due - now);
     due += 1000;

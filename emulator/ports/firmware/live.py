@@ -21,7 +21,7 @@ from emulator.ports.serial.terminal import check_pty
 from emulator.processes import apart, end_all
 
 _RECORD = np.dtype([("cycle", "=u8"), ("kind", "=u4"), ("value", "=u4")])
-_TIME, _CLOCK, _LOST, _CAME, _STACK, _ENDED = range(1000, 1006)  # kinds; live.c tells them
+_TIME, _WORK, _CLOCK, _LOST, _CAME, _STACK, _ENDED = range(1000, 1007)  # kinds; live.c tells them
 _MOST_BYTES = 1 << 18  # taken at once
 _EM_AVR = (83).to_bytes(2, "little")
 
@@ -57,7 +57,7 @@ class LiveFirmware(Closing):
         program = simulator()
         self.hz, self.cycle, self.lost, self.came, self.ended = 0, 0, 0, 0, ""
         self.lowest_stack: int | None = None
-        self._busy_us = 0
+        self._passed_us = self._worked_us = 0
         self._rest = b""
         self._name: TerminalName | None = None
         self._process: subprocess.Popen[bytes] | None = None
@@ -86,8 +86,13 @@ class LiveFirmware(Closing):
 
     @property
     def slowness(self) -> float | None:
-        """Seconds that this machine needs for one of the controller; None before there are any."""
-        return self._busy_us * self.hz / 1e6 / self.cycle if self.cycle and self.hz else None
+        """Seconds that pass here in one of the controller's; None before there are any."""
+        return self._passed_us * self.hz / 1e6 / self.cycle if self.cycle and self.hz else None
+
+    @property
+    def work(self) -> float | None:
+        """Seconds that this machine works for one of the controller's; None before any."""
+        return self._worked_us * self.hz / 1e6 / self.cycle if self.cycle and self.hz else None
 
     def read(self) -> NDArray[np.void]:
         """The pins' changes since the last call, with those that came with them of `cycle`.
@@ -106,7 +111,8 @@ class LiveFirmware(Closing):
         if records.size:
             self.cycle = max(self.cycle, int(records["cycle"].max()))
         kinds, values = records["kind"], records["value"]
-        self._busy_us += int(values[kinds == _TIME].sum())
+        self._passed_us += int(values[kinds == _TIME].sum())
+        self._worked_us += int(values[kinds == _WORK].sum())
         self.lost += int(values[kinds == _LOST].sum())
         self.came += int(values[kinds == _CAME].sum())
         for value in values[kinds == _CLOCK]:
