@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,6 +37,7 @@ def show_firmware(
     firmware`. Raises FirmwareError and UnsupportedError as `LiveFirmware` does.
     """
     from emulator.clock import RealClock, SimulatedClock
+    from emulator.errors import OutputClosedError
     from emulator.ports.firmware.controller import controller
     from emulator.ports.firmware.live import LiveFirmware, told_by
     from emulator.ports.firmware.pins import PinReader
@@ -55,22 +57,32 @@ def show_firmware(
     shown, spoken = 0, False
     with LiveFirmware(elf, reader.pins, name=name, part=used.lower(), hz=hz) as live:
         say(f"The firmware {elf.name} on {used} at {hz / 1e6:g} MHz: {live.path}")
+
+        def look(last: bool = False) -> bool:
+            """Show what has come at the pins; whether anything has."""
+            nonlocal shown
+            changes = live.read()
+            for capture in reader.take(
+                changes, live.cycle, live.hz or hz, last or live.ended != ""
+            ):
+                verdicts.extend(line.verdict for line in capture.lines if line.carried)
+                for time_ns, lines in frames_of(capture, len(places)):
+                    if isinstance(wire, SimulatedClock):
+                        wire.wait_until(time_ns)
+                    output.send_frame(lines)
+                    shown += 1
+            return bool(changes.size)
+
         try:
             while going_on() and not live.ended:
-                changes = live.read()
-                for capture in reader.take(changes, live.cycle, live.hz):
-                    verdicts += [line.verdict for line in capture.lines if line.carried]
-                    for time_ns, lines in frames_of(capture, len(places)):
-                        if isinstance(wire, SimulatedClock):
-                            wire.wait_until(time_ns)
-                        output.send_frame(lines)
-                        shown += 1
+                if not look():
+                    clock.wait_until(clock.now_ns() + _STEP_NS)
                 if not spoken and live.cycle > _TOLD_AFTER_S * hz:
                     spoken = True
                     say(_pace(live))
-                if not changes.size:
-                    clock.wait_until(clock.now_ns() + _STEP_NS)
         finally:
+            with contextlib.suppress(OutputClosedError):
+                look(last=True)
             if live.ended:
                 say(f"The firmware runs no more: {live.ended}.")
             say(f"{many(shown, 'frame')} at the pins; timing: {joint_verdict(verdicts)}.")

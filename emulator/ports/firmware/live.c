@@ -293,6 +293,8 @@ int main(int count, char **words)
     avr_global_logger_set(log_errors);
     if (elf_read_firmware(words[1], &firmware))
         fail("no firmware for an AVR: ", words[1]);
+    if (!firmware.flashsize)
+        fail("no program is in ", words[1]);
     if (count == 2) {
         printf("%s %lu\n", firmware.mmcu[0] ? firmware.mmcu : "-",
                (unsigned long)firmware.frequency);

@@ -100,11 +100,12 @@ class LiveFirmware(Closing):
         A structured array (n,): cycle, kind (the number of the pin), value (its level). Does not
         wait. Raises FirmwareError where the firmware cannot be run.
         """
-        with contextlib.suppress(BlockingIOError):
-            data = os.read(self._pipe.fileno(), _MOST_BYTES)
-            self._rest += data
-            if not data and not self.ended:
-                self._see_the_end()
+        if not self._pipe.closed:
+            with contextlib.suppress(BlockingIOError):
+                data = os.read(self._pipe.fileno(), _MOST_BYTES)
+                self._rest += data
+                if not data:
+                    self._see_the_end()
         whole = len(self._rest) - len(self._rest) % _RECORD.itemsize
         records = np.frombuffer(self._rest[:whole], _RECORD)
         self._rest = self._rest[whole:]
@@ -141,7 +142,7 @@ class LiveFirmware(Closing):
         assert self._process is not None
         _, told = self._process.communicate()
         words = told.decode(errors="replace").strip()
-        self.ended = "it has ended"
+        self.ended = self.ended or "it has ended"
         if self._process.returncode == 2:
             raise FirmwareError(f"{words}", fix="give an .elf that avr-gcc made, and its pins.")
 

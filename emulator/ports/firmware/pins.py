@@ -41,8 +41,13 @@ class PinReader:
         self._levels = [False] * len(self._names)
         self._begin_ns = 0
 
-    def take(self, changes: NDArray[np.void], cycle: int, hz: int) -> list[Capture]:
-        """Take changes (`LiveFirmware.read`) up to a cycle, and give what has come to rest."""
+    def take(
+        self, changes: NDArray[np.void], cycle: int, hz: int, last: bool = False
+    ) -> list[Capture]:
+        """Take changes (`LiveFirmware.read`) up to a cycle, and give what has come to rest.
+
+        last: nothing comes any more; what has not come to rest is given too.
+        """
         if changes.size:
             self._held.append(changes)
             self._count += changes.size
@@ -54,7 +59,7 @@ class PinReader:
         order = np.argsort(times_ns, kind="stable")
         held, times_ns = held[order], times_ns[order]
         rests = np.flatnonzero(np.diff(times_ns, append=now_ns) >= self._rest_ns) + 1
-        if self._count > _MOST_CHANGES:
+        if (last and not (rests == self._count).any()) or self._count > _MOST_CHANGES:
             rests = np.append(rests, self._count)
         found, begun = [], 0
         for end in rests:
