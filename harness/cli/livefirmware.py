@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from emulator.description.display import Display
     from emulator.ports.firmware.live import LiveFirmware
     from emulator.ports.output import Output
-    from emulator.signal.timing import Verdict
 
 _STEP_NS = 2_000_000  # between looks at the pins
 _TOLD_AFTER_S = 1.0  # of the controller's time: the start is slower
@@ -44,7 +43,7 @@ def show_firmware(
     from emulator.ports.firmware.plan import default_pins, read_pins
     from emulator.ports.replay import frames_of
     from emulator.signal.capture import joint_verdict
-    from harness.explain.numbers import many
+    from harness.result.words import many
 
     told = told_by(elf) or ("ATmega328P", 16_000_000)
     used, hz = part or told[0], told[1] if mhz is None else round(mhz * 1e6)

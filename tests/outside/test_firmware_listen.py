@@ -12,14 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from emulator import load_display
+from emulator import load_display, open_output
 from emulator.clock import RealClock
 from emulator.errors import UnsupportedError
 from emulator.ports.firmware import simulator as building
 from emulator.ports.firmware.controller import FirmwareError
 from emulator.ports.firmware.live import LiveFirmware, told_by
 from emulator.ports.firmware.simulator import simulator
-from emulator.ports.output import open_output
 from tests.harness.subject.programs import WALL
 from tests.harness.subject.test_program import foreglow
 from tests.outside.firmware_chain import Chain, build, needed, random_frames, wall
