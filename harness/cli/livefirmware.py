@@ -52,7 +52,7 @@ def show_firmware(
     )
     reader = PinReader(wall.chip, places)
     clock, wire = RealClock(), output.bench.clock
-    verdicts: list[Verdict] = []
+    verdicts: list[TimingVerdict] = []
     shown, spoken = 0, False
     with LiveFirmware(elf, reader.pins, name=name, part=used.lower(), hz=hz) as live:
         say(f"The firmware {elf.name} on {used} at {hz / 1e6:g} MHz: {live.path}")
