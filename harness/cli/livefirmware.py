@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from emulator.description.display import Display
     from emulator.ports.firmware.live import LiveFirmware
     from emulator.ports.output import Output
+    from emulator.signal.timing import TimingVerdict
 
 _STEP_NS = 2_000_000  # between looks at the pins
 _TOLD_AFTER_S = 1.0  # of the controller's time: the start is slower
