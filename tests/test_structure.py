@@ -6,6 +6,7 @@ import ast
 import graphlib
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -94,6 +95,11 @@ def name_of(path: Path) -> str:
     return ".".join(path.relative_to(ROOT).with_suffix("").parts)
 
 
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text())
+
+
 def nodes(tree: ast.AST) -> Iterator[ast.AST]:
     """All of a tree that runs: what stands under `if TYPE_CHECKING:` does not."""
     for node in ast.iter_child_nodes(tree):
@@ -105,7 +111,7 @@ def nodes(tree: ast.AST) -> Iterator[ast.AST]:
 def imported(path: Path) -> set[str]:
     """What a module imports, also in its functions."""
     found = set()
-    for node in nodes(ast.parse(path.read_text())):
+    for node in nodes(parsed(path)):
         if isinstance(node, ast.Import):
             found |= {name.name for name in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -171,7 +177,7 @@ def test_an_import_inside_a_function_says_why(package):
         lines = path.read_text().splitlines()
         inside = {
             node.lineno
-            for function in ast.walk(ast.parse("\n".join(lines)))
+            for function in ast.walk(parsed(path))
             if isinstance(function, (ast.FunctionDef, ast.AsyncFunctionDef))
             for node in ast.walk(function)
             if isinstance(node, (ast.Import, ast.ImportFrom))
@@ -203,7 +209,7 @@ def test_only_the_clock_reads_the_time(package):
 def test_a_kind_of_array_has_one_name_and_a_name_one_kind():
     places: dict[str, list[str]] = {}
     for path in [*modules("emulator"), *modules("harness")]:
-        for node in ast.parse(path.read_text()).body:
+        for node in parsed(path).body:
             if isinstance(node, ast.Assign) and ast.unparse(node.value).startswith("NDArray["):
                 places.setdefault(ast.unparse(node.targets[0]), []).append(name_of(path))
     assert {name for name, where in places.items() if "emulator.arrays" in where} >= {"Light"}
@@ -217,7 +223,7 @@ def test_the_message_of_an_error_is_laid_out_in_one_place():
         if path.name not in ("errors.py", "names.py"):
             texts = (
                 node.value
-                for node in ast.walk(ast.parse(path.read_text()))
+                for node in ast.walk(parsed(path))
                 if isinstance(node, ast.Constant) and isinstance(node.value, str)
             )
             assert not [text for text in texts if by_hand.search(text)], path

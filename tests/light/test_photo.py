@@ -9,6 +9,7 @@ from emulator import load_display
 from emulator.light.look import Look
 from emulator.light.photo import photo_look
 from emulator.light.wall import WallView
+from tests.tables import telling
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +42,7 @@ def test_half_the_light_gives_the_same_photo_and_a_dark_wall_none(foyer):
     assert photo_look(foyer, 0 * cells, Look()) == Look()
 
 
-@pytest.mark.parametrize("led_colours", [False, True])
+@pytest.mark.parametrize("led_colours", telling([False, True], lambda led_colours: led_colours))
 @pytest.mark.parametrize("colour", [(1, 1, 1), (1, 0, 0), (0, 0, 1), (1, 0.25, 0.02)], ids=str)
 def test_no_more_than_a_hundredth_is_overexposed_whatever_the_colour(foyer, colour, led_colours):
     # A seventh of the wall, from dim to full: exposed for its mean, most of it would be burnt out;

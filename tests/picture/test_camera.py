@@ -12,6 +12,7 @@ from emulator.picture.camera import Camera
 from emulator.picture.fit import fit
 from emulator.picture.mix import Fallback
 from tests.picture.media import moving_photo, wall, write_clip
+from tests.tables import telling
 
 DISPLAY = wall(12, 8)
 PATIENT_S = 20
@@ -131,7 +132,9 @@ class Plug:
         pass
 
 
-@pytest.mark.parametrize("outage_s", [0.3, 5, 9.9, 61.7, 300])
+@pytest.mark.parametrize(
+    "outage_s", telling([0.3, 5, 9.9, 61.7, 300], lambda outage_s: outage_s in (0.3, 9.9))
+)
 def test_a_camera_is_back_within_five_seconds_of_plugging_in(monkeypatch, outage_s):
     plug = Plug()
     monkeypatch.setattr(Camera, "_open", lambda self, camera: plug())

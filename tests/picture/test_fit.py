@@ -170,4 +170,4 @@ def test_an_image_of_any_proportions_needs_no_more_memory_than_its_size(shape, h
     """Also where the wall has as many cells: a table of both would be 29 GB."""
     image = np.full((*shape, 3), 0.25, dtype=np.float32)
     for wall in ((20, 36), shape):
-        assert fit(image, wall, how) == pytest.approx(0.25, abs=1e-4)  # sums in float32
+        assert np.abs(fit(image, wall, how) - 0.25).max() <= 1e-4  # sums in float32

@@ -546,4 +546,4 @@ class Show(RuleBasedStateMachine):
 
 
 TestShow = Show.TestCase
-TestShow.settings = settings(max_examples=30, stateful_step_count=20, deadline=None)
+TestShow.settings = settings(stateful_step_count=20)

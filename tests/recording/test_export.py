@@ -17,6 +17,7 @@ from emulator.errors import RecordingError
 from emulator.recording.export import FORMATS, export
 from emulator.recording.pace import paced
 from tests.recording.recorded import FOYER, MILLISECOND, colours, recorded, red_green_blue
+from tests.tables import telling
 
 
 @pytest.fixture
@@ -199,11 +200,13 @@ def test_numbers_come_out_as_they_went_in(tmp_path, name):
     assert [float(rows[0][c]) for c in "rgb"] == pytest.approx(light[0, 0], abs=1e-6)
 
 
-@pytest.mark.parametrize("part", ["SK6812-RGBW", "APA102"])
-@pytest.mark.parametrize("size", [(1, 1), (300, 1), (1, 300), (5, 4)])
+@pytest.mark.parametrize("part", telling(["SK6812-RGBW", "APA102"], lambda part: part == "APA102"))
+@pytest.mark.parametrize(
+    "size", telling([[1, 1], [300, 1], [1, 300], [5, 4]], lambda size: size != [300, 1])
+)
 @pytest.mark.parametrize("form", FORMATS)
 def test_every_display_is_exported_in_every_format(tmp_path, part, size, form):
-    gap = "gaps = [{column = 0, row = 0, columns = 2, rows = 2}]" if size == (5, 4) else ""
+    gap = "gaps = [{column = 0, row = 0, columns = 2, rows = 2}]" if size == [5, 4] else ""
     columns, rows = size
     display = parse_display(
         f"[grid]\ncolumns={columns}\nrows={rows}\n{gap}\n[chip]\npart='{part}'\n[wiring]\n",

@@ -463,7 +463,7 @@ def test_the_slots_carry_no_dictionary():
 
 
 def test_the_command_reports_and_judges(foreglow, tmp_path):
-    (tmp_path / "wall.toml").write_text(WALL.format(rate=5))
+    (tmp_path / "wall.toml").write_text(WALL.format(rate=2))
     status, out, _ = foreglow("soak", "wall.toml", "chase", "--hours", "0.2")
     assert status == 0, out
     for words in ("0:12:00", "scene-hangs", "The show went on."):
@@ -474,7 +474,7 @@ def test_the_command_reports_and_judges(foreglow, tmp_path):
     status, out, _ = foreglow("soak", "wall.toml", "chase", *words)
     told = json.loads(out)
     assert (status, told["passed"], told["findings"]) == (0, True, [])
-    assert [one["at_s"] for one in told["outcomes"]] == [pytest.approx(120, abs=0.2)]
+    assert [one["at_s"] for one in told["outcomes"]] == [pytest.approx(120, abs=0.5)]
     assert (tmp_path / "c.svg").read_text().startswith("<?xml")
 
 
