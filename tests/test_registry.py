@@ -45,7 +45,7 @@ STRIPE = Pattern("stripe", "one column", 500, lambda display: display.grid.colum
 def warm(trial, earlier):
     assert earlier, "ours come first"
     where, evidence, remedy = "at 30 m", "a guess", "wait"
-    return Result("?", "warm", (Finding("warm", where, evidence, remedy, "note"),), {"k": 300})
+    return Result("?", "warm", (Finding("warm", "too warm", where, evidence, remedy, "note"),), {"k": 300})
 
 
 def raising(trial, earlier):
