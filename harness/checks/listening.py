@@ -30,7 +30,15 @@ from harness.result.result import Result
 from harness.result.words import many
 from harness.subject.printed import FIX_PRINTED, MUCH_PRINTED
 from harness.subject.program import Program, reception_for
-from harness.subject.reception import BAUD, Arrived, BoardReception, E131Reception, Trouble
+from harness.subject.reception import (
+    BAUD,
+    Arrived,
+    BoardReception,
+    E131Reception,
+    Reception,
+    Trouble,
+)
+from harness.subject.spi import SpiReception
 from harness.timing.stream import black_frames
 
 _SLOW = 0.95  # of the rate wanted
@@ -56,13 +64,15 @@ def hear(
     program: str | None = None,
     address: str | None = None,
     baud: int = BAUD,
+    spi: bool = False,
     patience_s: float = _PATIENCE_S,
     say: Callable[[str], None] = lambda text: None,
 ) -> Heard:
     """Listen for so many seconds from when something comes, and judge what came.
 
     program: a command to start, as for ProgramSubject; without it whoever sends is heard: on a
-    pseudo-terminal, or by E1.31 where an address is given. say: is told where to send to.
+    pseudo-terminal, or by E1.31 where an address is given. spi: it sends through spidev. say: is
+    told where to send to.
 
     Raises SubjectError where no frame comes within `patience_s` and nothing else either, and what
     ProgramSubject raises.
@@ -70,10 +80,11 @@ def hear(
     listening = Listening(display)
     ended = ""
     with contextlib.ExitStack() as closing:
-        if program is not None:
-            reception = reception_for(
-                program, display, clock, listening.take, address or "e131:", baud
-            )
+        reception: Reception
+        if spi:
+            reception = SpiReception(display, clock, listening.take, address or "spi:")
+        elif program is not None:
+            reception = reception_for(program, display, clock, listening.take, address, baud)
         elif address is not None:
             reception = E131Reception(display, clock, listening.take, address)
         else:
@@ -97,7 +108,7 @@ def hear(
         listening.printed = running.printed.count
     listening.ended = ended
     shown = cell_light(led_light(listening.last, display.chip.channels), display)
-    return Heard(listening.report(name, reception.link, trouble), shown)
+    return Heard(listening.report(name, reception.link, trouble, reception.hint), shown)
 
 
 class Listening:
@@ -160,15 +171,21 @@ class Listening:
         """Frames so far."""
         return len(self._times_ns)
 
-    def report(self, subject: str, link: Link, trouble: tuple[Trouble, ...]) -> Report:
-        """The verdict. link: what the way to the LEDs can carry; trouble: as Reception.trouble.
+    def report(
+        self,
+        subject: str,
+        link: Link,
+        trouble: tuple[Trouble, ...],
+        hint: str = Reception.hint,
+    ) -> Report:
+        """The verdict. link: what the way to the LEDs can carry; trouble, hint: as Reception's.
 
         Raises SubjectError where nothing came at all.
         """
         if not self._times_ns and not trouble:
             raise SubjectError(
                 f"nothing came from {subject}",
-                fix="start it before the time is over, and let it send to the place printed.",
+                fix=hint,
             )
         results = (self._rate(link), self._frames(trouble), self._current(), self._flash())
         return Report(self.display.name, subject, results)
@@ -238,8 +255,8 @@ class Listening:
     def _frames(self, trouble: tuple[Trouble, ...]) -> Result:
         display, wiring = self.display, self.display.wiring
         findings = [
-            _finding("frames", what, "counted at the receiving end", fix + ".")
-            for what, fix in trouble
+            _finding("frames", one.what, one.evidence, one.fix + ".", one.severity)
+            for one in trouble
         ]
         findings += self._ending()
         black = black_frames(self._any_lit)
@@ -297,7 +314,7 @@ class Listening:
             tuple(findings),
             {
                 "frames": count,
-                "trouble": [what for what, _ in trouble],
+                "trouble": [one.what for one in trouble],
                 "stayed_dark": int(dark.size),
             },
         )

@@ -22,7 +22,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """
     display = trial.display
     sent = trial.show_pattern(PATTERNS["corners"]).sent[0]
-    findings = [*_lengths(trial, sent), *_marks(trial)]
+    findings = [*_lengths(trial, sent), *_marks(trial), *_on_the_way(trial)]
     # The lines go out in parallel; each is ready again when its own reset has passed.
     cycle_ns = sent.ready_ns - sent.starts_ns
     reset_ns = cycle_ns - sent.wire_ns
@@ -99,6 +99,15 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
                 )
             )
     return findings
+
+
+def _on_the_way(trial: Trial) -> list[Finding]:
+    """What has spoilt frames between a program and the wire."""
+    told = trial.subject.trouble() if trial.subject.trouble is not None else ()
+    return [
+        Finding("wire", one.what, "all lines", one.evidence, one.fix + ".", one.severity)
+        for one in told
+    ]
 
 
 def _marks(trial: Trial) -> list[Finding]:

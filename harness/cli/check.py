@@ -53,11 +53,20 @@ def check(
         Optional[str],  # noqa: UP045
         typer.Option(
             help="Where E1.31 is heard, as e131:?universe=5; see `foreglow listen --help`."
+            " With --spi: the controller, as spi:?controller=bcm2711&gap_us=200."
         ),
     ] = None,
     baud: Annotated[
         int, typer.Option(min=300, max=12_000_000, help="Of the serial port {port}.")
     ] = 2_000_000,
+    spi: Annotated[
+        bool,
+        typer.Option(
+            "--spi",
+            help="The program is in Python and sends by the module spidev: it finds an emulated"
+            " one. Controller, gap and more: --address 'spi:?idle=high'.",
+        ),
+    ] = False,
     only: Annotated[
         Optional[str],  # noqa: UP045
         typer.Option(help="Run only these checks, separated by commas."),
@@ -84,6 +93,8 @@ def check(
     wall = load_display(display)
     if sum(given is not None for given in (map, call, leds, program)) > 1:
         raise typer.BadParameter("give one of --map, --call, --leds and --program")
+    if spi and program is None:
+        raise typer.BadParameter("--spi is how a program sends: give --program 'python3 show.py'")
     if listen or any(given is not None for given in (program, call, leds)):
         end_as_by_ctrl_c()
     if listen:
@@ -98,6 +109,7 @@ def check(
             program=program,
             address=address,
             baud=baud,
+            spi=spi,
             say=lambda text: say(text, error=True),
         )
         _tell(heard.report, wall, heard.shown, heard.shown, as_json)
@@ -111,7 +123,7 @@ def check(
             subject = stack.enter_context(called).subject
         elif program is not None:
             running = ProgramSubject(
-                program, wall, RealClock(), address=address or "e131:", baud=baud
+                program, wall, RealClock(), address=address, baud=baud, spi=spi
             )
             subject = stack.enter_context(running).subject
         else:

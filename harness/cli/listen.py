@@ -39,10 +39,11 @@ if TYPE_CHECKING:
 _MOST_TILES = 60
 
 
-# What belongs to one way in only.
+# What belongs to some ways in only.
 _WAYS = {
     "--serial": ("baud", "name"),
     "--e131": ("address", "on_loss"),
+    "--spi": ("address", "program"),
     "--capture": ("rate", "bit", "packed", "first_sample"),
     "--firmware": ("controller", "mhz", "pins", "name"),
 }
@@ -58,6 +59,16 @@ def listen(
         bool,
         typer.Option("--e131", help="Hear ANSI E1.31: 170 RGB or 128 RGBW LEDs a universe."),
     ] = False,
+    spi: Annotated[
+        bool,
+        typer.Option(
+            "--spi", help="Run --program, in Python, with an emulated SPI device: module spidev."
+        ),
+    ] = False,
+    program: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option(help="With --spi: the program, as 'python3 show.py'."),
+    ] = None,
     capture: Annotated[
         Optional[Path],  # noqa: UP045
         typer.Option(help="Play a capture of the data lines: VCD, CSV or samples."),
@@ -82,12 +93,13 @@ def listen(
         typer.Option(help="With --serial, --firmware: a link of this name to the port."),
     ] = None,
     address: Annotated[
-        str,
+        Optional[str],  # noqa: UP045
         typer.Option(
             help="With --e131: what to hear, as e131://0.0.0.0?universe=1 or e131://239.255.0.1."
             " Also packing=continuous (LEDs straddle universes), order=GRB, sync=7, interface=…"
+            " With --spi: the controller, as spi:?controller=bcm2711&gap_us=200&idle=high."
         ),
-    ] = "e131:",
+    ] = None,
     on_loss: Annotated[
         str,
         typer.Option(help="With --e131, after 2.5 s without data: hold, dark, or a scene."),
@@ -117,11 +129,16 @@ def listen(
     given = {
         "--serial": serial,
         "--e131": e131,
+        "--spi": spi,
         "--capture": capture is not None,
         "--firmware": firmware is not None,
     }
     if sum(given.values()) != 1:
-        raise typer.BadParameter("give one of --serial, --e131, --capture FILE and --firmware ELF")
+        raise typer.BadParameter(
+            "give one of --serial, --e131, --spi, --capture FILE and --firmware ELF"
+        )
+    if spi and program is None:
+        raise typer.BadParameter("--spi runs a program: give --program 'python3 show.py'")
     _judge_options(context, next(way for way, there in given.items() if there))
     wall = load_display(display)
     end_s = seconds(for_) if for_ else None
@@ -136,7 +153,9 @@ def listen(
         clock = RealClock()
         windows = _windows(output, places)
         for window in windows:
-            way = "the serial port" if serial else "E1.31" if e131 else str(capture or firmware)
+            way = (
+                "the serial port" if serial else "E1.31" if e131 else program or capture or firmware
+            )
             window.playing = f"pictures from {way}"
 
         def going_on() -> bool:
@@ -148,7 +167,11 @@ def listen(
             if serial:
                 _serial(output, wall, baud, name, clock, going_on)
             elif e131:
-                _e131(output, wall, address, lost, going_on)
+                _e131(output, wall, address or "e131:", lost, going_on)
+            elif program is not None:
+                from harness.cli.livespi import show_program
+
+                show_program(program, output, wall, address or "spi:", clock, going_on)
             elif firmware is not None:
                 show_firmware(
                     firmware, output, wall, going_on,
@@ -168,12 +191,12 @@ def listen(
 
 def _judge_options(context: typer.Context, chosen: str) -> None:
     """A usage error for an option that belongs to another way in."""
-    for way, names in _WAYS.items():
-        for name in names:
-            source = context.get_parameter_source(name)
-            if name not in _WAYS[chosen] and source is not None and source.name == "COMMANDLINE":
-                option = f"--{name.replace('_', '-')}"
-                raise typer.BadParameter(f"{option} goes with {way}, not with {chosen}")
+    for name in sorted({name for names in _WAYS.values() for name in names}):
+        ways = [way for way, names in _WAYS.items() if name in names]
+        source = context.get_parameter_source(name)
+        if chosen not in ways and source is not None and source.name == "COMMANDLINE":
+            option = f"--{name.replace('_', '-')}"
+            raise typer.BadParameter(f"{option} goes with {' or '.join(ways)}, not with {chosen}")
 
 
 def _serial(

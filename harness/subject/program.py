@@ -27,6 +27,7 @@ from emulator.errors import SubjectError
 from emulator.processes import Leaving, apart, end_all, words_of
 from harness.subject.printed import Printed
 from harness.subject.reception import BAUD, Arrived, BoardReception, E131Reception, Reception
+from harness.subject.spi import SpiReception
 from harness.subject.subject import Subject
 
 _PATIENCE_S = 10.0
@@ -48,7 +49,9 @@ class Program:
     def __init__(self, command: str, reception: Reception, asked: bool = True) -> None:
         self.reception = reception
         self.printed = Printed()
-        words = [word.replace(reception.placeholder, reception.place) for word in _words(command)]
+        words = _words(command)
+        if reception.placeholder:
+            words = [word.replace(reception.placeholder, reception.place) for word in words]
         try:
             self._process = subprocess.Popen(
                 words,
@@ -56,6 +59,7 @@ class Program:
                 stdout=self.printed.write_end,  # the report has standard output to itself
                 stderr=self.printed.write_end,
                 bufsize=0,
+                env={**os.environ, **reception.environment},
                 **apart(),
             )
         except (OSError, ValueError) as error:
@@ -133,8 +137,9 @@ class ProgramSubject(Closing):
         display: Display,
         clock: Clock,
         *,
-        address: str = "e131:",
+        address: str | None = None,
         baud: int = BAUD,
+        spi: bool = False,
         patience_s: float = _PATIENCE_S,
     ) -> None:
         self._clock = clock
@@ -143,7 +148,11 @@ class ProgramSubject(Closing):
         self._closed = False
         self._frame: Arrived | None = None
         self._before: tuple[Bytes, ...] = ()  # the answer to the picture before
-        self._reception = reception_for(command, display, clock, self._take, address, baud)
+        self._reception: Reception
+        if spi:
+            self._reception = SpiReception(display, clock, self._take, address or "spi:", True)
+        else:
+            self._reception = reception_for(command, display, clock, self._take, address, baud)
         try:
             self._program = Program(command, self._reception)
         except BaseException:
@@ -156,6 +165,7 @@ class ProgramSubject(Closing):
             self.to_wire,
             lambda: self._took_ns,
             lambda: printed.count,
+            self._reception.trouble if spi else None,
         )
 
     def to_wire(self, picture: Srgb) -> list[Bytes]:
@@ -221,7 +231,7 @@ class ProgramSubject(Closing):
 
     def _nothing_came(self, ended: str) -> SubjectError:
         which = f"for picture {self._asked}"
-        trouble = "; ".join(what for what, _ in self._reception.trouble())
+        trouble = "; ".join(what for what, *_ in self._reception.trouble())
         if ended:
             return SubjectError(
                 f"{self.subject.name} {ended} and had sent no frame {which}"
@@ -232,13 +242,16 @@ class ProgramSubject(Closing):
             return SubjectError(
                 f"{self.subject.name} sent no whole frame {which} in {self._patience_s:g} s:"
                 f" {trouble}",
-                fix=f"compare what it writes to {self._reception.words} with"
+                fix=self._reception.trouble()[0].fix + "."
+                if isinstance(self._reception, SpiReception)
+                else f"compare what it writes to {self._reception.words} with"
                 " emulator/ports/README.md.",
             )
         return SubjectError(
             f"{self.subject.name} sent nothing {which} in {self._patience_s:g} s",
             fix="let it read one line of JSON from its standard input for each picture,"
-            f" and then send one frame to {self._reception.place}.",
+            f" and then send one frame to {self._reception.place}."
+            + (f" Also {self._reception.hint}" if self._reception.environment else ""),
         )
 
 
@@ -247,7 +260,7 @@ def reception_for(
     display: Display,
     clock: Clock,
     take: Callable[[Arrived], None],
-    address: str,
+    address: str | None,
     baud: int,
 ) -> Reception:
     """The reception whose placeholder a command has. Raises SubjectError for none or both."""
@@ -261,7 +274,7 @@ def reception_for(
         )
     if wanted[0] is BoardReception:
         return BoardReception(display, clock, take, baud)
-    return E131Reception(display, clock, take, address)
+    return E131Reception(display, clock, take, address or "e131:")
 
 
 def _words(command: str) -> list[str]:

@@ -6,8 +6,9 @@ Both take frames as hardware would and hand each on with the time it came.
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import NamedTuple
 
 from numpy.typing import ArrayLike
@@ -31,6 +32,7 @@ from emulator.ports.serial.output import serial_transport
 from emulator.ports.serial.protocol import TO_BOARD, Data, Decoder
 from emulator.ports.serial.terminal import SerialPty
 from emulator.strip import Sent
+from harness.result.finding import Severity
 from harness.result.words import many
 
 BAUD = 2_000_000
@@ -54,10 +56,12 @@ _FIX = {  # else the layout is wrong
 
 
 class Trouble(NamedTuple):
-    """What came and was no whole frame, and how to fix it."""
+    """What came and was no whole frame, or spoils some: how to fix it, how bad, what shows it."""
 
     what: str
     fix: str
+    severity: Severity = "fault"
+    evidence: str = "counted at the receiving end"
 
 
 @dataclass(frozen=True)
@@ -76,15 +80,18 @@ class Reception(Closing):
     """Takes what a program sends; use it as a context manager.
 
     placeholder: what stands for the place in a program's command line. place: what it becomes.
-    words: what to tell a user. link: what the way to the LEDs can carry. settle_ns: how long
-    a frame must stand without another before it is sure to be whole.
+    environment: what the program gets in its environment. words: what to tell a user. hint: what
+    to do where nothing comes. link: what the way to the LEDs can carry. settle_ns: how long a frame
+    must stand without another before it is sure to be whole.
     """
 
-    placeholder: str
+    placeholder: str = ""
     place: str
+    hint: str = "start it before the time is over, and let it send to the place printed."
     words: str
     link: Link
     settle_ns: int
+    environment: Mapping[str, str] = MappingProxyType({})
     carry_ns = 0  # how long a whole frame is under way to here
 
     @abstractmethod
@@ -110,7 +117,7 @@ class BoardReception(Reception):
         self, display: Display, clock: Clock, take: Callable[[Arrived], None], baud: int = BAUD
     ) -> None:
         self._clock = clock
-        self._board = _MeasuringBoard(_Tap(display, clock, take), baud)
+        self._board = _MeasuringBoard(Tap(display, clock, take), baud)
         self._port = SerialPty(self._board, clock)
         self.place = self._port.path
         serial = serial_transport(display, baud)
@@ -157,7 +164,7 @@ class E131Reception(Reception):
         parsed = Address.parse(address)
         setup = read_setup(parsed, display)
         self._display, self._clock = display, clock
-        self._tap = _Tap(display, clock, take)
+        self._tap = Tap(display, clock, take)
         self._receiver = Receiver(setup.packing)
         self._setup = setup
         self._intake = Intake(setup, parsed)
@@ -220,7 +227,7 @@ class _MeasuringBoard(Board):
         super().feed(data, now_ns)
 
 
-class _Tap(Output):
+class Tap(Output):
     """Where a board or receiver puts its frames: hands each on, and keeps none."""
 
     def __init__(self, display: Display, clock: Clock, take: Callable[[Arrived], None]) -> None:

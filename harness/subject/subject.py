@@ -10,7 +10,7 @@ import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path, PureWindowsPath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,9 @@ from emulator.errors import ForeglowError, SubjectError, near_miss
 from emulator.signal.framing import frame_bytes
 from foreglow.names import HOME, hint
 
+if TYPE_CHECKING:
+    from harness.subject.reception import Trouble
+
 
 @dataclass(frozen=True)
 class Subject:
@@ -31,12 +34,14 @@ class Subject:
 
     picture: (rows, columns, 3) uint8 sRGB. took_ns: how long it took over the last one, where
     that is not the time of the call. printed: bytes that it has printed so far, where known.
+    trouble: what has spoilt its frames on their way here, or would, where known.
     """
 
     name: str
     to_wire: Callable[[Srgb], WireData]
     took_ns: Callable[[], int] | None = None
     printed: Callable[[], int] | None = None
+    trouble: Callable[[], tuple[Trouble, ...]] | None = None
 
 
 def own_code(display: Display) -> Subject:

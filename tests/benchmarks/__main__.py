@@ -17,6 +17,7 @@ from tests.benchmarks import (
     bench_power,
     bench_signal,
     bench_soak,
+    bench_spi,
     bench_window,
 )
 
@@ -30,6 +31,7 @@ def main() -> None:
         bench_picture,
         bench_frames,
         bench_signal,
+        bench_spi,
         bench_power,
         bench_light,
         bench_window,

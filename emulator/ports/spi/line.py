@@ -58,9 +58,9 @@ class SpiLine:
         self._high = idle == "high"  # MOSI, ahead of what waits
         self._rose_ns: int | None = None  # since when, where it was low before
 
-    def add(self, transfer: Transfer) -> Burst | None:
+    def add(self, transfer: Transfer) -> list[Burst]:
         """Take a transfer, which begins after the last one has ended; what that completes."""
-        ended = self._finish(transfer.begin_ns, transfer) if self._parts(transfer) else None
+        ended = [self._finish(transfer.begin_ns, transfer)] if self._parts(transfer) else []
         if self._size <= _MOST_BYTES:
             self.waiting.append(transfer)
             self._size += transfer.data.size
@@ -68,20 +68,28 @@ class SpiLine:
             self._low_from_ns = transfer.end_ns - transfer.low_tail_ns
         elif len(self.waiting) == 1 or self._rests_high(self.waiting[-2]):
             self._low_from_ns = transfer.begin_ns
+        wire = self._chip.wire
+        if isinstance(wire, OneWire) and transfer.end_ns - self._low_from_ns >= wire.reset_ns:
+            ended.append(self._finish(transfer.end_ns + wire.reset_ns))
         return ended
 
-    def rest(self) -> Burst | None:
+    def rest(self) -> list[Burst]:
         """Nothing follows for a long time: the burst that waits, where the LEDs latch it."""
+        if not self.waiting or self.stuck:
+            return []
+        last, wire = self.waiting[-1], self._chip.wire
+        rest_ns = wire.reset_ns if isinstance(wire, OneWire) else wire.rest_ns
+        return [self._finish(last.end_ns + max(rest_ns, round(last.bit_ns)))]
+
+    @property
+    def stuck(self) -> bool:
+        """Whether what waits is never latched, however long nothing follows."""
         if not self.waiting:
-            return None
+            return False
         last, wire = self.waiting[-1], self._chip.wire
         if isinstance(wire, OneWire):
-            if self._rests_high(last) and last.end_ns - self._low_from_ns < wire.reset_ns:
-                return None
-            return self._finish(last.end_ns + wire.reset_ns)
-        if wire.latch == "rest" and last.mode & CPOL:
-            return None
-        return self._finish(last.end_ns + max(wire.rest_ns, round(last.bit_ns)))
+            return self._rests_high(last)
+        return wire.latch == "rest" and bool(last.mode & CPOL)
 
     def _rests_high(self, after: Transfer) -> bool:
         """Whether MOSI is high after a transfer."""
@@ -114,10 +122,8 @@ class SpiLine:
         low_ns = max(last.end_ns - self._low_from_ns, 0)
         high = self._rests_high(last)
         end_ns = max(until_ns, last.end_ns + 1)
-        start_ns = first.begin_ns - rest_ns
-        if self._rose_ns is not None:
-            start_ns = min(start_ns, self._rose_ns)
-        line = mosi(transfers, self._idle, self._high, start_ns, end_ns)
+        start_ns = first.begin_ns - rest_ns if self._rose_ns is None else self._rose_ns
+        line = judged = mosi(transfers, self._idle, self._high, start_ns, end_ns)
         if self._rose_ns is not None:  # it was low before: a pulse that the chip counts
             edges = np.concatenate([[start_ns], line.edges_ns])
             line = Waveform(edges, False, start_ns - rest_ns, end_ns)
@@ -132,7 +138,8 @@ class SpiLine:
             clock = sclk(transfers, start_ns, end_ns)
             frames, timing = clocked.decode(clock, line, wire), judge_clock(clock, wire)
         else:
-            frames, timing = onewire.decode(line, wire), judge(line, wire)
+            # The rests are cut off from what is judged: they are no pulses of the program's.
+            frames, timing = onewire.decode(line, wire), judge(judged, wire)
         burst = Burst(transfers, line, clock, frames, timing, low_ns, self._rose_ns)
         self.waiting, self._size = [], 0
         self._high = high

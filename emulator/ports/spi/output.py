@@ -130,12 +130,8 @@ class Emulated(RemoteOutput):
             for begin in range(0, len(sent), self._wires.bufsiz):
                 piece = device.message(sent[begin : begin + self._wires.bufsiz], now_ns)
                 assert isinstance(piece, Transfer)  # it is no longer than bufsiz
-                self._ended(line.add(piece))
-            self._ended(line.rest())
-
-    def _ended(self, burst: Burst | None) -> None:
-        if burst is not None:
-            self.bursts[-1].append(burst)
+                self.bursts[-1] += line.add(piece)
+            self.bursts[-1] += line.rest()
 
     def _show(self, lines: list[Bytes]) -> Sent:
         """What came through: as many frames as the LEDs took it for, none where they latched none.

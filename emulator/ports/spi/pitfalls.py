@@ -1,0 +1,361 @@
+"""What spoils frames that go through SPI, found in what came, and named in words."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from emulator.description.chips import Clocked, OneWire
+from emulator.description.display import Display
+from emulator.ports.spi.controller import in_mhz
+from emulator.ports.spi.line import Burst, SpiLine
+from emulator.ports.spi.setup import Wires, better
+from emulator.ports.spi.shape import Shape, shape_of
+from emulator.signal.spi import CPHA, CPOL, Transfer, mosi
+from emulator.signal.timing import judge
+
+_OFF = 0.01  # share by which a clock may miss what was asked without a word
+_FAR = 0.25  # share of its length by which an LED bit is another speed's
+_AT_ONCE_NS = 20_000_000  # two transfers no further apart are meant as one frame, if they make one
+_SYMBOLS = ("T0H", "T0L", "T1H", "T1L")
+
+
+@dataclass(frozen=True)
+class Pitfall:
+    """One thing that spoils frames, or would: a name, what, what shows it, what to do.
+
+    spoils: whether it has spoilt a frame. where: the line.
+    """
+
+    name: str
+    what: str
+    evidence: str
+    fix: str
+    spoils: bool
+    line: int = 0
+
+    @property
+    def severity(self) -> Literal["fault", "warning", "note"]:
+        """A gap that has gone well so far may not the next time."""
+        return "fault" if self.spoils else "warning" if self.name == "gap" else "note"
+
+
+class Pitfalls:
+    """Looks at what came over a line, burst by burst, and remembers what it found.
+
+    found: the first of each name, or the first of it that spoilt a frame.
+    """
+
+    def __init__(self, display: Display, wires: Wires, line: int) -> None:
+        self._display, self._wires, self._line = display, wires, line
+        self._full = display.wiring.line_lengths[line] * display.chip.bits_per_led
+        self._before: Burst | None = None
+        self.found: dict[str, Pitfall] = {}
+
+    def note(self, burst: Burst) -> None:
+        """Look at a burst."""
+        wire = self._display.chip.wire
+        looking = self._one_wire(burst, wire) if isinstance(wire, OneWire) else self._clocked(burst)
+        for one in looking:
+            self._add(one)
+        if len(burst.frames):
+            self._before = burst
+
+    def stuck(self, line: SpiLine) -> None:
+        """What waits on a line will never be latched: say why."""
+        last = line.waiting[-1]
+        part = self._display.chip.part
+        if isinstance(self._display.chip.wire, Clocked):
+            self._add(
+                Pitfall(
+                    "mode",
+                    f"the clock rests high, and {part} latches while it rests low: nothing shows",
+                    f"mode {last.mode}",
+                    "set mode 0.",
+                    True,
+                )
+            )
+            return
+        self._add(self._rests_high("the LEDs see no end of the frame, and show nothing", last))
+
+    def _add(self, one: Pitfall) -> None:
+        known = self.found.get(one.name)
+        if known is None or (one.spoils and not known.spoils):
+            self.found[one.name] = replace(one, line=self._line)
+
+    def _one_wire(self, burst: Burst, wire: OneWire) -> Iterator[Pitfall]:
+        carrying = [one for one in burst.transfers if one.after_ones]
+        if not carrying:
+            return
+        part, first = self._display.chip.part, carrying[0]
+        bits = int(burst.frames.bit_counts.max(initial=0))
+        first_bits = int(burst.frames.bit_counts[0]) if len(burst.frames) else 0
+        # A frame of its own harms nobody: a low long enough came after it.
+        if burst.rose_ns is not None and first_bits % 8 == 1 and first_bits > 1:
+            yield self._rests_high("the end of the rest is taken for a bit, and all come one late")
+        if burst.rose_ns is None and burst.mosi.first_level and burst.transfers[0].first_one == 0:
+            yield Pitfall(
+                "first bit",
+                "the first bit is lost: MOSI rests high, so nothing rises where the data begins",
+                f"{first_bits} bits came of {self._full}",
+                "send a zero byte ahead of the data.",
+                True,
+            )
+        yield from self._gaps(burst, carrying, wire)
+        if burst.low_ns < wire.reset_ns:
+            yield Pitfall(
+                "latch",
+                f"no trailing zeros: the data ends with {_us(burst.low_ns)} of low, and {part}"
+                f" shows it after {_us(wire.reset_ns)}",
+                "the program has paused by itself so far",
+                self._zeros(first),
+                False,
+            )
+        if bits > self._full and len(carrying) > 1 and not self._whole_call(carrying):
+            low_ns = min(_gaps_ns(carrying))
+            yield Pitfall(
+                "latch",
+                f"the next frame comes after {_us(low_ns)} of low; {part} takes less than"
+                f" {_us(wire.reset_ns)} for the same frame, whose bits fall off the end",
+                f"{bits} bits in a row for {self._full}",
+                self._zeros(first),
+                True,
+            )
+        yield from self._pulses(burst, max(carrying, key=lambda one: one.data.size), wire)
+
+    def _pulses(self, burst: Burst, one: Transfer, wire: OneWire) -> Iterator[Pitfall]:
+        """What is wrong with the pulses themselves."""
+        part, asked, real = self._display.chip.part, one.asked_hz, one.hz
+        off = bool(asked) and abs(real / asked - 1) > _OFF
+        failing = [s for s in burst.timing.symbols if s.verdict == "fail" and s.name in _SYMBOLS]
+        shape, spoilt = None, bool(failing or burst.timing.glitches)
+        if spoilt:
+            shape = shape_of(one)
+            if shape is None or shape.turned:
+                yield from self._turned(one, shape)
+                return
+            failing = [s for s in failing if not self._paused(s.name, s.max_ns or 0, burst)]
+            spoilt = bool(failing or burst.timing.glitches)
+        at_asked = replace(one, hz=float(asked)) if off else one
+        rescued = spoilt and off and _passes(at_asked, wire)
+        if off:
+            yield Pitfall(
+                "speed",
+                f"SCLK runs at {in_mhz(real)}, not at the {in_mhz(asked)} asked for",
+                f"{self._wires.name}: {self._divided(asked)}",
+                better(self._display, self._wires.controller)
+                if rescued
+                else f"nothing, the LEDs take it so; count on {in_mhz(real)} for frame rates.",
+                rescued,
+            )
+        if not spoilt or rescued or shape is None:
+            return
+        zero_ns, one_ns = wire.bit_ns
+        usual_ns, lasts_ns = (zero_ns + one_ns) / 2, shape.bits * one.bit_ns
+        unset = asked == self._wires.controller.default_hz
+        if abs(lasts_ns / usual_ns - 1) > _FAR:
+            right_hz = shape.bits * 1e9 / usual_ns
+            yield Pitfall(
+                "bits",
+                f"{shape.bits} SPI bits at {in_mhz(real)} make an LED bit of {lasts_ns:.0f} ns;"
+                f" {part} takes {usual_ns:.0f} ns",
+                "max_speed_hz is the one of the device: the program sets none" * unset
+                or f"{in_mhz(asked or real)} asked for",
+                f"set max_speed_hz to about {in_mhz(right_hz)} for {shape.bits} SPI bits; or"
+                f" {better(self._display, self._wires.controller)}",
+                True,
+            )
+            return
+        wrong = ", ".join(
+            f"{s.name} {s.min_ns}" + (f" to {s.max_ns}" if s.max_ns != s.min_ns else "")
+            + f" ns (wants {s.least_ns} to {s.most_ns})"
+            for s in failing
+        )  # fmt: skip
+        yield Pitfall(
+            "encoding",
+            f"{shape.bits} SPI bits at {in_mhz(real)} are outside the datasheet of {part}: {wrong}",
+            "measured on MOSI",
+            better(self._display, self._wires.controller),
+            True,
+        )
+
+    def _turned(self, one: Transfer, shape: Shape | None) -> Iterator[Pitfall]:
+        """LED bits that are there only if the bits are turned about."""
+        if shape is None:
+            yield Pitfall(
+                "shape",
+                "the bytes are no LED bits: those begin high and end low, all in as many SPI bits",
+                f"{one.data.size} bytes, {one.data[:8].tobytes().hex()}…",
+                better(self._display, self._wires.controller),
+                True,
+            )
+            return
+        evidence = f"so turned they are LED bits of {shape.bits} SPI bits each"
+        if shape.turned == "inverted":
+            what = "the bits are inverted: each LED bit begins low and ends high"
+            fix = "send them upright; an inverting level shifter is not emulated."
+        elif shape.turned == "swapped":
+            what = f"bits_per_word is {one.bits_per_word}: each word's bytes leave last first"
+            fix = "set bits_per_word to 8."
+        elif one.lsb_first:
+            what = "lsbfirst is set, and the bytes are built to leave highest bit first"
+            fix = "set lsbfirst to False."
+        else:
+            what = "the bytes are built to leave lowest bit first, and the highest leaves first"
+            fix = "build each byte from its highest bit down; few controllers can do lsbfirst."
+        name = {"inverted": "inverted", "swapped": "words", "reversed": "lsbfirst"}[shape.turned]
+        yield Pitfall(name, what, evidence, fix, True)
+
+    def _gaps(self, burst: Burst, carrying: list[Transfer], wire: OneWire) -> Iterator[Pitfall]:
+        """Frames in several transfers."""
+        before, first = self._before, carrying[0]
+        if before is not None and self._split(before, burst, first):
+            had = int(before.frames.bit_counts[-1]) // self._display.chip.bits_per_led
+            gap_ns = first.begin_ns - before.transfers[-1].end_ns
+            yield Pitfall(
+                "gap",
+                f"a frame goes in several transfers, and the gap of {_us(gap_ns)} between two ends"
+                f" it: from {_us(wire.reset_ns)} on {self._display.chip.part} takes a low for that."
+                f" The data for LED {had} and those behind it goes to LED 0 on",
+                f"{had} LEDs before the gap, {self._sizes(before, burst)}",
+                self._one_piece(),
+                True,
+            )
+        if len(carrying) < 2 or not self._whole_call(carrying):
+            return
+        gap_ns = max(_gaps_ns(carrying))
+        cut = _cut_within_a_bit(carrying)
+        yield Pitfall(
+            "gap",
+            f"a frame goes in {len(carrying)} transfers; it holds together only as long as each gap"
+            f" is shorter than {_us(wire.reset_ns)}, which an operating system does not promise"
+            + (", and the cut lies within an LED bit, so that one is read as two" if cut else ""),
+            f"gaps of {_us(gap_ns)} are assumed (gap_us)",
+            self._one_piece(),
+            cut,
+        )
+
+    def _split(self, before: Burst, burst: Burst, first: Transfer) -> bool:
+        """Whether two bursts were meant as one frame."""
+        last = before.transfers[-1]
+        if last.call and last.call == first.call:
+            return True
+        had, comes = int(before.frames.bit_counts[-1]), int(burst.frames.bit_counts[0])
+        soon = first.begin_ns - last.end_ns < _AT_ONCE_NS
+        wire = self._display.chip.wire
+        unlatched = isinstance(wire, OneWire) and before.low_ns < wire.reset_ns
+        return soon and unlatched and had < self._full and had + comes <= self._full + 7
+
+    def _whole_call(self, carrying: list[Transfer]) -> bool:
+        """Whether transfers are pieces of one frame rather than a frame each."""
+        if carrying[0].call and carrying[0].call == carrying[-1].call:
+            return True
+        return all(one.data.size * 8 < self._full for one in carrying[:-1])
+
+    def _clocked(self, burst: Burst) -> Iterator[Pitfall]:
+        wire, part = self._display.chip.wire, self._display.chip.part
+        assert isinstance(wire, Clocked)
+        for one in burst.transfers:
+            if bool(one.mode & CPHA) != bool(one.mode & CPOL):
+                yield Pitfall(
+                    "mode",
+                    f"mode {one.mode} changes the data as the clock rises, which is when {part}"
+                    " takes it",
+                    "it takes the bit before, or either",
+                    "set mode 0.",
+                    True,
+                )
+            if one.lsb_first:
+                yield Pitfall(
+                    "lsbfirst",
+                    f"lsbfirst is set, and {part} takes the highest bit first",
+                    "every byte arrives mirrored",
+                    "set lsbfirst to False.",
+                    True,
+                )
+            if one.bits_per_word > 8:
+                yield Pitfall(
+                    "words",
+                    f"bits_per_word is {one.bits_per_word}: each word's bytes leave last first",
+                    "red, green and blue of neighbours change places",
+                    "set bits_per_word to 8.",
+                    True,
+                )
+            fast = one.hz > wire.most_hz
+            off = bool(one.asked_hz) and abs(one.hz / one.asked_hz - 1) > _OFF
+            unset = one.asked_hz == self._wires.controller.default_hz
+            if fast or off:
+                most = f"; {part} takes at most {in_mhz(wire.most_hz)}" * fast
+                yield Pitfall(
+                    "speed",
+                    f"SCLK runs at {in_mhz(one.hz)}, {in_mhz(one.asked_hz)} asked for{most}",
+                    "max_speed_hz is the one of the device: the program sets none" * unset
+                    or f"{self._wires.name}: {self._divided(one.asked_hz)}",
+                    f"set max_speed_hz to at most {in_mhz(wire.most_hz)}." if fast
+                    else f"nothing; count on {in_mhz(one.hz)} for frame rates.",
+                    fast,
+                )  # fmt: skip
+
+    def _rests_high(self, what: str, last: Transfer | None = None) -> Pitfall:
+        keeps = self._wires.controller.idle == "last"
+        rests = (
+            "MOSI keeps the level of the last bit, which is high" if keeps else "MOSI rests high"
+        )
+        wire = self._display.chip.wire
+        assert isinstance(wire, OneWire)
+        lows = "no low at the end" if last is None else f"{_us(last.low_tail_ns)} of low at the end"
+        return Pitfall(
+            "idle",
+            f"{rests} between transfers: {what}",
+            lows,
+            f"send zeros for {_us(wire.reset_ns)} behind the data, and ahead of it, or pull MOSI"
+            " down with a controller that lets go of it.",
+            True,
+        )
+
+    def _paused(self, name: str, most_ns: int, burst: Burst) -> bool:
+        """Whether a low is too long only because a gap lies in it."""
+        gaps = _gaps_ns(list(burst.transfers))
+        return name in ("T0L", "T1L") and bool(gaps) and most_ns >= min(gaps)
+
+    def _divided(self, asked_hz: int) -> str:
+        controller = self._wires.controller
+        if controller.divider == "none":
+            return "the speed asked for"
+        return f"{in_mhz(controller.clock_hz)} / {controller.divisor(asked_hz)}"
+
+    def _zeros(self, one: Transfer) -> str:
+        wire = self._display.chip.wire
+        assert isinstance(wire, OneWire)
+        count = -(-wire.reset_ns * one.hz // 8e9)
+        return f"send {count + 1:.0f} zero bytes behind the data: {_us(wire.reset_ns)} of low."
+
+    def _sizes(self, before: Burst, burst: Burst) -> str:
+        return f"{before.transfers[-1].data.size} and {burst.transfers[0].data.size} bytes"
+
+    def _one_piece(self) -> str:
+        return (
+            f"send each frame as one transfer, and let bufsiz (now {self._wires.bufsiz}) hold it:"
+            " spidev.bufsiz=65536 on the kernel's command line, then writebytes2 or xfer3."
+        )
+
+
+def _passes(one: Transfer, wire: OneWire) -> bool:
+    start_ns, end_ns = one.begin_ns - wire.reset_ns, one.end_ns + wire.reset_ns
+    return judge(mosi([one], "low", False, start_ns, end_ns), wire).verdict == "pass"
+
+
+def _gaps_ns(transfers: list[Transfer]) -> list[int]:
+    return [then.begin_ns - one.end_ns for one, then in itertools.pairwise(transfers)]
+
+
+def _cut_within_a_bit(carrying: list[Transfer]) -> bool:
+    """Whether a transfer ends high within an LED bit that the next one takes up high again."""
+    pairs = itertools.pairwise(carrying)
+    return any(one.bits[-1:].any() and then.bits[:1].any() for one, then in pairs)
+
+
+def _us(time_ns: float) -> str:
+    return f"{time_ns / 1e3:.4g} µs"

@@ -1,0 +1,131 @@
+"""The SPI device that a program in Python sends to: an emulated one, by a stand-in for spidev."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from emulator.arrays import Bytes
+from emulator.canvas import to_wire
+from emulator.clock import Clock, queued_ns
+from emulator.description.chips import OneWire
+from emulator.description.display import Display
+from emulator.ports.address import Address
+from emulator.ports.link import wire_link
+from emulator.ports.spi.pitfalls import Pitfall
+from emulator.ports.spi.receiver import SpiReceiver
+from emulator.ports.spi.server import SpiServer
+from emulator.ports.spi.setup import only_known, read_wires
+from emulator.signal.timing import TimingVerdict
+from harness.subject.reception import Arrived, Reception, Tap, Trouble
+
+_STEP_S = 0.002
+_QUIET_NS = 15_000_000  # without a transfer, after which the line rests
+
+
+class SpiReception(Reception):
+    """An emulated /dev/spidev… a line, which a program finds by the module search path it gets.
+
+    one_a_picture: what comes between two rests is one frame, whatever the LEDs took it for: then
+    the frame is what they show at the end. Else each frame is taken as it comes, and transfers last
+    as long as on the wire. Raises AddressError.
+    """
+
+    settle_ns = 0
+    place = "the module spidev"
+    hint = (
+        "let it import spidev in the Python that --program starts, and send a frame. sudo, python"
+        " -I and python -E hide PYTHONPATH, by which the stand-in for spidev is found."
+    )
+
+    def __init__(
+        self,
+        display: Display,
+        clock: Clock,
+        take: Callable[[Arrived], None],
+        address: str = "spi:",
+        one_a_picture: bool = False,
+    ) -> None:
+        parsed = Address.parse(address)
+        only_known(parsed, sending=False)
+        wires = read_wires(parsed, display)
+        self._clock, self._one_a_picture = clock, one_a_picture
+        self._display, self._take = display, take
+        self._came: list[Arrived] = []
+        self._tap = Tap(display, clock, self._came.append)
+        self._heard_ns: int | None = None  # of the last transfer, while its line is not at rest
+        self._queued_ns = 0
+        self._receiver = SpiReceiver(display, wires)
+        self._server = SpiServer(wires, pace=not one_a_picture)
+        self.environment = self._server.environment
+        self.link = wire_link(display)
+        devices = ", ".join(device.path for device in wires.devices)
+        gated = "; devices of one bus are taken to be gated by chip select" if wires.gated else ""
+        self.words = f"{devices} at the SPI controller {wires.name}, for {display.name}{gated}"
+
+    @property
+    def verdict(self) -> TimingVerdict:
+        """Of the timing on MOSI, or of SCLK for chips with a clock line."""
+        return self._receiver.verdict
+
+    @property
+    def pitfalls(self) -> list[Pitfall]:
+        """What spoilt frames, or would."""
+        return self._receiver.pitfalls(self._server)
+
+    def step(self) -> None:
+        before = self._receiver.transfers
+        for frame in self._receiver.take(self._server, _STEP_S):
+            self._tap.send_frame(frame)
+        now_ns = self._clock.now_ns()
+        if self._receiver.transfers > before:
+            self._heard_ns, self._queued_ns = now_ns, queued_ns()
+        elif self._heard_ns is not None and now_ns - self._heard_ns >= _QUIET_NS:
+            for frame in self._receiver.rest():
+                self._tap.send_frame(frame)
+            if self._one_a_picture and self._came:
+                # What this thread waits for a processor from now on is none of the program's time.
+                waited_ns = queued_ns() - self._queued_ns
+                self._came[:] = [self._joined(self._heard_ns + waited_ns)]
+            self._heard_ns = None
+        if not self._one_a_picture or self._heard_ns is None:
+            for arrived in self._came:
+                self._take(arrived)
+            self._came.clear()
+
+    def settle(self) -> None:
+        """The program has ended: take what it sent, and let the line rest."""
+        while self._heard_ns is not None:
+            self.step()
+
+    def _joined(self, time_ns: int) -> Arrived:
+        """What came for a picture as one frame, at the time of its last transfer."""
+        last = self._came[-1]
+        lines: tuple[Bytes, ...] = last.lines
+        if len(self._came) > 1:
+            lines = tuple(to_wire(self._tap.bench.drives, self._display))
+        return Arrived(time_ns, lines, last.sent)
+
+    def trouble(self) -> tuple[Trouble, ...]:
+        found = [
+            Trouble(one.what, one.fix.removesuffix("."), one.severity, one.evidence)
+            for one in self.pitfalls
+        ]
+        if self._receiver.timing["fail"] and not any(t.severity == "fault" for t in found):
+            found.append(self._out_of_tolerance())
+        return tuple(found)
+
+    def _out_of_tolerance(self) -> Trouble:
+        burst = next(b for b in self._receiver.last.values() if b.timing.verdict == "fail")
+        wrong = ", ".join(
+            f"{s.name} {s.min_ns} to {s.max_ns} ns"
+            for s in burst.timing.symbols
+            if s.verdict == "fail"
+        )
+        line = "MOSI" if isinstance(self._display.chip.wire, OneWire) else "SCLK"
+        return Trouble(
+            f"the timing of {line} is out of tolerance for {self._display.chip.part}: {wrong}",
+            "compare speed and encoding with emulator/ports/spi/README.md",
+        )
+
+    def close(self) -> None:
+        self._server.close()
