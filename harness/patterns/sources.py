@@ -85,8 +85,13 @@ def all_sources(display: Display) -> dict[str, PictureAt]:
 
 
 def example_picture(display: Display) -> NDArray[np.uint8]:
-    """A picture with letters in it, uint8: what mirrors, turns or shuffles it shows at a glance."""
+    """A picture, uint8, in which what mirrors, turns or shuffles it shows at a glance.
+
+    It has letters; where the wall is too low for them, a colour in each corner.
+    """
     light = named_source("programme", display)(_LETTERS_IN_VIEW_S)
+    if (light == light[0, 0]).all():
+        return pattern("corners").draw(display, 0)
     return (255 * linear_to_srgb(light)).round().astype(np.uint8)
 
 

@@ -52,8 +52,8 @@ def test_a_new_file_tells_every_key_and_its_default():
     section = text.split("[canvas]")[1].split("\n[")[0]
     keys = re.findall(r"^#(\w+) = (.*)$", section, re.M)
     assert keys == [
-        ("curve", '"sRGB"'), ("white", "[1.0, 1.0, 1.0]"), ("brightness", "1.0"),
-        ("dither", "false"),
+        ("curve", '"sRGB"  # default'), ("white", "[1.0, 1.0, 1.0]  # default"),
+        ("brightness", "1.0  # default"), ("dither", "false  # default"),
     ]  # fmt: skip
     taken = re.sub(r"^#(curve|white|brightness|dither) ", r"\1 ", text, flags=re.M)
     display = parse_display(taken, wall().path)

@@ -125,6 +125,12 @@ def test_the_example_picture_has_letters_in_code_values():
         assert (picture == (255, 214, 150)).all(axis=-1).any()
 
 
+def test_the_example_picture_of_a_wall_too_low_for_letters_is_no_mirror_image_of_itself():
+    picture = example_picture(wall(6, 4))
+    for other in (picture[::-1], picture[:, ::-1], picture[::-1, ::-1]):
+        assert (picture != other).any()
+
+
 def test_the_command_shows_what_a_path_names(foreglow, tmp_path):
     Image.fromarray(RED).save(tmp_path / "logo.png")
     status, out, _ = foreglow("render", "sign", "logo.png", "-o", "wall.png")
