@@ -27,8 +27,10 @@ from tests.outside.test_firmware import SOURCE
 MMCU = "-Wl,--undefined=_mmcu,--section-start=.mmcu=0x910000"
 
 
-def own_firmware(folder: Path) -> Path:
+@pytest.fixture(scope="module")
+def own_firmware(tmp_path_factory) -> Path:
     """An .elf that sends two frames by itself and sleeps for ever (pin.c)."""
+    folder = tmp_path_factory.mktemp("own")
     build = ["avr-gcc", "-std=gnu99", "-Os", "-mmcu=atmega328p", "-DF_CPU=16000000UL", MMCU]
     build += ["-I/usr/include/simavr/avr", str(SOURCE), "-o", "pin.elf"]
     subprocess.run(build, cwd=folder, check=True)
@@ -36,8 +38,10 @@ def own_firmware(folder: Path) -> Path:
 
 
 @needed
-def test_anybodys_firmware_shows_on_the_wall_and_its_end_is_told(tmp_path, monkeypatch, capsys):
-    own_firmware(tmp_path)
+def test_anybodys_firmware_shows_on_the_wall_and_its_end_is_told(
+    tmp_path, own_firmware, monkeypatch, capsys
+):
+    shutil.copy(own_firmware, tmp_path)
     (tmp_path / "wall.toml").write_text(WALL.replace('"WS2812B"', '"WS2812B-V5"'))
     monkeypatch.chdir(tmp_path)
     words = ("listen", "wall.toml", "--firmware", "pin.elf", "--pins", "B0", "--to", "memory:")
@@ -101,8 +105,8 @@ def test_a_project_is_made_built_run_and_driven(tmp_path, monkeypatch, capsys):
         (("--firmware", "pin.elf", "--baud", "300"), "--baud goes with --serial"),
     ],
 )
-def test_bad_input_is_told(tmp_path, monkeypatch, capsys, words, told):
-    elf = own_firmware(tmp_path)
+def test_bad_input_is_told(tmp_path, own_firmware, monkeypatch, capsys, words, told):
+    elf = Path(shutil.copy(own_firmware, tmp_path))
     (tmp_path / "cut.elf").write_bytes(elf.read_bytes()[:60])
     (tmp_path / "wall.toml").write_text(WALL)
     monkeypatch.chdir(tmp_path)
@@ -150,9 +154,8 @@ def test_the_program_has_no_warnings(tmp_path):
 
 
 @needed
-def test_a_firmware_ends_with_its_owner_and_leaves_nothing(tmp_path):
-    elf = own_firmware(tmp_path)
-    live = LiveFirmware(elf, ["B0"], name=tmp_path / "port")
+def test_a_firmware_ends_with_its_owner_and_leaves_nothing(tmp_path, own_firmware):
+    live = LiveFirmware(own_firmware, ["B0"], name=tmp_path / "port")
     process = live._process.pid
     assert (tmp_path / "port").is_symlink()
     live.close()
@@ -163,11 +166,10 @@ def test_a_firmware_ends_with_its_owner_and_leaves_nothing(tmp_path):
 
 
 @needed
-def test_a_file_that_says_no_controller_is_run_as_told(tmp_path):
-    elf = own_firmware(tmp_path)
-    assert told_by(elf) == ("atmega328p", 16_000_000)
+def test_a_file_that_says_no_controller_is_run_as_told(tmp_path, own_firmware):
+    assert told_by(own_firmware) == ("atmega328p", 16_000_000)
     bare = tmp_path / "bare.elf"
-    subprocess.run(["avr-objcopy", "-R", ".mmcu", elf, bare], check=True)
+    subprocess.run(["avr-objcopy", "-R", ".mmcu", own_firmware, bare], check=True)
     assert told_by(bare) is None
     with (
         LiveFirmware(bare, ["B0"]) as live,
