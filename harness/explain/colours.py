@@ -204,11 +204,12 @@ def _finding(
     if where != "the whole wall":
         what = f"{where}: {what}"
     shows = ", ".join(f"{_NAMES[p]} as {pattern.shown(p)}" for p in range(3))
+    do = "does" if len(leds) == 1 else "do"
     return Finding(
         check,
         what,
         where,
-        f"{wall.led_name(int(leds[0]))} shows {shows}; {many(len(leds))} of {len(wall)} do so",
+        f"{wall.led_name(int(leds[0]))} shows {shows}; {many(len(leds))} of {len(wall)} {do} so",
         pattern.remedy(channels),
     )
 
