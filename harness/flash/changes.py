@@ -20,12 +20,15 @@ Changes = NDArray[np.int8]
 
 _ROUNDING = 1e-6  # of float32 light: a change of exactly a tenth counts
 LEAST_CHANGE = 0.1  # of the maximum relative luminance
+_LEAST = LEAST_CHANGE - _ROUNDING
 DARKER_BELOW = 0.8  # relative luminance of the darker image
 SATURATED = 0.8  # R/(R+G+B)
 LEAST_COLOUR_CHANGE = 0.2  # in CIE 1976 u', v'
 # The definition leaves open what colour darkness has. Ours, to be on the safe side: a place with
 # less light than this in R+G+B counts as white, so that red on and off is a red flash.
 _COLOURLESS = 0.05
+# Frames in one go. Most places change little in so few, which is seen at once for all of them.
+_BLOCK = 64
 
 
 def relative_luminance(light: NDArray[np.floating]) -> Floats:
@@ -52,17 +55,30 @@ class GeneralChanges:
         if not self._last.size and len(luminance):
             self._low, self._high = luminance[0].copy(), luminance[0].copy()
             self._last = np.zeros(self._low.shape, dtype=np.int8)
-        least = LEAST_CHANGE - _ROUNDING
+        for begin in range(0, len(luminance), _BLOCK):
+            block = luminance[begin : begin + _BLOCK]
+            low, high = np.minimum(self._low, block.min(axis=0)), block.max(axis=0)
+            np.maximum(self._high, high, out=high)
+            some = np.flatnonzero(high - low >= _LEAST)
+            changes[begin : begin + _BLOCK, some] = self._turns(block[:, some], some)
+            low[some], high[some] = self._low[some], self._high[some]
+            self._low, self._high = low, high
+        return changes
+
+    def _turns(self, luminance: Floats, places: NDArray[np.intp]) -> Changes:
+        """(T, m) the changes of some places, frame by frame."""
+        changes = np.zeros(luminance.shape, dtype=np.int8)
+        low, high, last = self._low[places], self._high[places], self._last[places]
         for now, change in zip(luminance, changes, strict=True):
-            low, high, last = self._low, self._high, self._last
-            rose = (last <= 0) & (now - low >= least) & (low < DARKER_BELOW * np.maximum(now, 1))
-            fell = (last >= 0) & (high - now >= least) & (now < DARKER_BELOW * np.maximum(high, 1))
+            rose = (last <= 0) & (now - low >= _LEAST) & (low < DARKER_BELOW * np.maximum(now, 1))
+            fell = (last >= 0) & (high - now >= _LEAST) & (now < DARKER_BELOW * np.maximum(high, 1))
             change += rose
             change -= fell
             turned = rose | fell
-            self._last = np.where(turned, change, last)
-            self._low = np.where(turned, now, np.minimum(low, now))
-            self._high = np.where(turned, now, np.maximum(high, now))
+            last = np.where(turned, change, last)
+            low = np.where(turned, now, np.minimum(low, now))
+            high = np.where(turned, now, np.maximum(high, now))
+        self._low[places], self._high[places], self._last[places] = low, high, last
         return changes
 
 
@@ -98,20 +114,38 @@ class RedChanges:
     def take(self, light: NDArray[np.floating]) -> Changes:
         """(T, M) int8: +1 where light (T, M, 3) has become saturated red, -1 where it left."""
         changes = np.zeros(light.shape[:2], dtype=np.int8)
-        total = light.sum(axis=-1)
-        saturated = (total >= _COLOURLESS) & (light[..., 0] >= (SATURATED - _ROUNDING) * total)
-        colour = chromaticity_uv(light)
         if not self._last.size:
             self._last = np.zeros(light.shape[1], dtype=np.int8)
             self._reds, self._others = _Colours(light.shape[1]), _Colours(light.shape[1])
-        for now, red, change in zip(colour, saturated, changes, strict=True):
-            came = self._others.any_far_from(now, (self._last <= 0) & red)
-            left = self._reds.any_far_from(now, (self._last >= 0) & ~red)
+        for begin in range(0, len(light), _BLOCK):
+            block = light[begin : begin + _BLOCK]
+            total = block.sum(axis=-1)
+            red = (total >= _COLOURLESS) & (block[..., 0] >= (SATURATED - _ROUNDING) * total)
+            colour = chromaticity_uv(block)
+            reds, others = red.any(axis=0) | self._reds.any, ~red.all(axis=0) | self._others.any
+            for colours, alone in ((self._others, ~reds), (self._reds, ~others)):
+                colours.add(colour[:, alone], np.flatnonzero(alone))
+            some = np.flatnonzero(reds & others)
+            turns = self._turns(colour[:, some], red[:, some], some)
+            changes[begin : begin + _BLOCK, some] = turns
+        return changes
+
+    def _turns(self, colours: Floats, reds: NDArray[np.bool_], places: NDArray[np.intp]) -> Changes:
+        """(T, m) the changes of some places, frame by frame."""
+        changes = np.zeros(reds.shape, dtype=np.int8)
+        if not places.size:
+            return changes
+        last = self._last[places]
+        for now, red, change in zip(colours, reds, changes, strict=True):
+            came = self._others.any_far_from(now, places, (last <= 0) & red)
+            left = self._reds.any_far_from(now, places, (last >= 0) & ~red)
             change += came
             change -= left
-            self._last = np.where(came | left, change, self._last)
-            self._reds.add(now, red, came)
-            self._others.add(now, ~red, left)
+            last = np.where(came | left, change, last)
+            for mine, turned, seen in ((self._reds, came, red), (self._others, left, ~red)):
+                mine.forget(places[turned])
+                mine.add(now[None, seen], places[seen])
+        self._last[places] = last
         return changes
 
 
@@ -129,28 +163,52 @@ class _Colours:
 
     def __init__(self, places: int) -> None:
         angles = np.arange(8) * np.pi / 4
-        self._directions = np.stack([np.cos(angles), np.sin(angles)])
+        self._across, self._along = np.cos(angles), np.sin(angles)
         self._reach = np.full((places, 8), -np.inf)
         self._outermost = np.zeros((places, 8, 2))
-        self._any = np.zeros(places, dtype=np.bool_)
+        self.any = np.zeros(places, dtype=np.bool_)
 
-    def any_far_from(self, colour: Floats, where: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """(M,) the places `where` one of its colours is more than 0.2 from a colour (M, 2)."""
+    def any_far_from(
+        self, colour: Floats, places: NDArray[np.intp], where: NDArray[np.bool_]
+    ) -> NDArray[np.bool_]:
+        """(m,) of places (m,) those `where` one of their colours is over 0.2 from one (m, 2)."""
         far = np.zeros(where.shape, dtype=np.bool_)
-        asked = np.flatnonzero(where & self._any)
-        square = ((self._outermost[asked] - colour[asked, None]) ** 2).sum(axis=-1)
-        far[asked] = square.max(axis=1, initial=0.0) > LEAST_COLOUR_CHANGE**2
+        asked = np.flatnonzero(where & self.any[places])
+        if asked.size:
+            square = (self._outermost[places[asked]] - colour[asked, None]) ** 2
+            far[asked] = square.sum(axis=-1).max(axis=1) > LEAST_COLOUR_CHANGE**2
         return far
 
-    def add(self, colour: Floats, where: NDArray[np.bool_], afresh: NDArray[np.bool_]) -> None:
-        """Add colours (M, 2) of the places `where` (M,); `afresh` forgets those before."""
-        if not where.any():
+    def forget(self, places: NDArray[np.intp]) -> None:
+        """Forget the colours of places (m,), to each of which one is added next."""
+        self._reach[places] = -np.inf
+
+    def add(self, colours: Floats, places: NDArray[np.intp]) -> None:
+        """Add colours (T, m, 2) of places (m,)."""
+        if not places.size:
             return
-        self._any |= where
-        reach = colour @ self._directions
-        farther = where[:, None] & (afresh[:, None] | (reach > self._reach))
-        self._reach[farther] = reach[farther]
-        self._outermost[farther] = np.broadcast_to(colour[:, None], self._outermost.shape)[farther]
+        across, along = np.ascontiguousarray(colours[..., 0]), np.ascontiguousarray(colours[..., 1])
+        for direction in range(4):  # each with the one opposite
+            reach = across * self._across[direction] + along * self._along[direction]
+            self._keep(direction, reach.max(axis=0), reach, colours, places)
+            np.negative(reach, out=reach)
+            self._keep(direction + 4, reach.max(axis=0), reach, colours, places)
+        self.any[places] = True
+
+    def _keep(
+        self,
+        direction: int,
+        most: Floats,
+        reach: Floats,
+        colours: Floats,
+        places: NDArray[np.intp],
+    ) -> None:
+        """Keep those of colours (T, m, 2) that reach (T, m) farther, at `most` (m,), than any."""
+        farther = np.flatnonzero(most > self._reach[places, direction])
+        if farther.size:
+            first = reach[:, farther].argmax(axis=0)
+            self._reach[places[farther], direction] = most[farther]
+            self._outermost[places[farther], direction] = colours[first, farther]
 
 
 def flashes_by_second(changes: Changes, times_ns: NDArray[np.int64]) -> NDArray[np.int32]:

@@ -1,13 +1,12 @@
-"""Flashes judged while frames come, for any length of time: only the last second is kept."""
+"""Flashes judged while frames come, for any length of time: a second or two of it is kept."""
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Callable
 
 import numpy as np
 
-from emulator.arrays import Light
+from emulator.arrays import Light, Times
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from harness.flash.changes import (
@@ -32,13 +31,16 @@ from harness.flash.judge import (
 
 Finder = Callable[[Light], Changes]
 
+_FRAMES = 64  # judged in one go, at most
+_VALUES = 1 << 21  # of light that wait, at most
+
 
 class RunningJudge:
     """Judges light as it comes, by the same definition and code as `judge_light`.
 
     Verdict, largest area and most flashes are those of the whole, with one difference: whether
     a pattern of cells seen under less than 0.1° is balanced is judged by the second before each
-    frame, not by all that is ever shown.
+    frame, not by all that is ever shown. Frames are judged some at a time, or when it is asked.
     """
 
     def __init__(self, display: Display, distance_m: float | None = None) -> None:
@@ -46,23 +48,39 @@ class RunningJudge:
         fields = Fields(display, self.distance_m)
         self._general = _RunningKind("general", _general_finder, fields)
         self._red = _RunningKind("red", lambda: RedChanges().take, fields)
+        self._waiting = np.zeros(
+            (max(1, min(_FRAMES, _VALUES // (3 * display.leds))), display.leds, 3), np.float32
+        )
+        self._times_ns: list[int] = []  # of the frames that wait
 
     def take(self, light: Light, time_ns: int) -> None:
         """Go on with a frame: light (N, 3) of each LED shown from a time on, later than the last.
 
         A frame that equals the one before may be left out.
         """
-        self._general.take(light[None], time_ns)
-        self._red.take(light[None], time_ns)
+        self._waiting[len(self._times_ns)] = light
+        self._times_ns.append(time_ns)
+        if len(self._times_ns) == len(self._waiting):
+            self._judge()
+
+    def _judge(self) -> None:
+        """Go on with the frames that wait."""
+        if self._times_ns:
+            light, times_ns = self._waiting[: len(self._times_ns)], np.array(self._times_ns)
+            self._general.take(light, times_ns)
+            self._red.take(light, times_ns)
+            self._times_ns = []
 
     @property
     def general(self) -> Flashing | None:
         """How general flashes fare so far; None before any light."""
+        self._judge()
         return self._general.worst
 
     @property
     def red(self) -> Flashing | None:
         """How red flashes fare so far; None before any light."""
+        self._judge()
         return self._red.worst
 
 
@@ -76,24 +94,25 @@ class _RunningKind:
         rows, columns, _ = fields.display.picture_shape
         self._last_signs = np.zeros(rows * columns, dtype=np.int8)
         self._begin_ns: int | None = None
-        self._of_leds, self._of_evened, self._of_fields = (
-            _LastSecond(),
-            _LastSecond(),
-            _LastSecond(),
-        )
+        self._of_leds, self._of_evened = _LastSecond(), _LastSecond()
+        self._of_fields = _LastSecond()
 
-    def take(self, light: Light, time_ns: int) -> None:
-        """Go on with a frame of light (1, N, 3)."""
+    def take(self, light: Light, times_ns: Times) -> None:
+        """Go on with frames of light (T, N, 3), shown from times (T,) on; T at least 1."""
         fields = self._fields
-        self._begin_ns = time_ns if self._begin_ns is None else self._begin_ns
+        self._begin_ns = int(times_ns[0]) if self._begin_ns is None else self._begin_ns
         changes = self._find(light)
-        flashes = self._of_leds.flashes(changes, time_ns)
+        flashes = self._of_leds.flashes(changes, times_ns)
         if fields.fine_squares:
             evened = self._find_evened(fields.evened(light, fields.even_side))
-            only_fine = balanced(self._of_evened.flashes(evened, time_ns), fields)
-            changes[:, only_fine] = flashes[:, only_fine] = 0
-        signs = alternating(field_signs(changes, fields), self._last_signs)
-        step = most_in_step(self._of_fields.flashes(signs, time_ns), fields)
+            around = self._of_evened.flashes(evened, times_ns)
+            for number in np.flatnonzero(changes.any(axis=1) | flashes.any(axis=1)):
+                only_fine = balanced(around[number : number + 1], fields)
+                changes[number, only_fine] = flashes[number, only_fine] = 0
+        signs = field_signs(changes, fields)
+        turned = np.flatnonzero(signs.any(axis=1))
+        signs[turned] = alternating(signs[turned], self._last_signs)
+        step = most_in_step(self._of_fields.flashes(signs, times_ns), fields)
         most = int(flashes.max(initial=0))
         if (
             self.worst is not None
@@ -101,7 +120,6 @@ class _RunningKind:
             and step.most <= self.worst.in_step
         ):
             return  # nothing worse
-        times_ns = np.array([time_ns])
         found = flashing(self._kind, changes, flashes, step, times_ns, fields, self._begin_ns)
         self.worst = found if self.worst is None else worse(self.worst, found)
 
@@ -110,18 +128,28 @@ class _LastSecond:
     """The changes of the last second, both its ends included, counted place by place."""
 
     def __init__(self) -> None:
-        self._kept: deque[tuple[int, Changes]] = deque()
-        self._count: Counts = np.zeros(0, dtype=np.int32)
+        self._times_ns: Times = np.zeros(0, dtype=np.int64)
+        self._kept: Changes | None = None  # of the frames in which any place changes
 
-    def flashes(self, changes: Changes, time_ns: int) -> Counts:
-        """Flashes (1, M) in the second up to and with changes (1, M): pairs of opposing ones."""
-        if not self._kept:
-            self._count = np.zeros(changes.shape, dtype=np.int32)
-        self._count += np.abs(changes)
-        self._kept.append((time_ns, changes.copy()))
-        while self._kept[0][0] < time_ns - SECOND_NS:
-            self._count -= np.abs(self._kept.popleft()[1])
-        return self._count // 2
+    def flashes(self, changes: Changes, times_ns: Times) -> Counts:
+        """Flashes (T, M), pairs of opposing changes, in the second up to and with each frame.
+
+        changes: (T, M), of frames shown from times (T,) on; T at least 1.
+        """
+        some = np.flatnonzero(changes.any(axis=1))
+        kept = changes[:0] if self._kept is None else self._kept
+        if some.size:
+            kept = np.concatenate([kept, changes[some]])
+            self._times_ns = np.concatenate([self._times_ns, times_ns[some]])
+        if not len(kept):
+            return np.zeros(changes.shape, dtype=np.int32)
+        total = np.zeros((len(kept) + 1, changes.shape[1]), dtype=np.int32)
+        np.cumsum(np.abs(kept), axis=0, out=total[1:])
+        first = np.searchsorted(self._times_ns, times_ns - SECOND_NS, side="left")
+        last = np.searchsorted(self._times_ns, times_ns, side="right")
+        old = np.searchsorted(self._times_ns, times_ns[-1] - SECOND_NS, side="left")
+        self._kept, self._times_ns = kept[old:].copy(), self._times_ns[old:]
+        return np.asarray((total[last] - total[first]) // 2)
 
 
 def _general_finder() -> Finder:

@@ -184,9 +184,9 @@ def test_what_is_kept_while_it_comes_does_not_grow():
     light = np.ones((display.leds, 3), np.float32)
     running, held = RunningJudge(display), []
     tracemalloc.start()
-    for number in range(150):  # 6 s of blinking; a second is 25 frames
+    for number in range(600):  # 24 s of blinking; a second is 25 frames
         running.take(light * np.float32(number % 2), number * 40_000_000)
-        if number in (50, 149):
+        if number in (200, 584):  # as many of them wait to be judged, or a few
             held.append(tracemalloc.get_traced_memory()[0])
     tracemalloc.stop()
     assert held[1] < 1.05 * held[0]
