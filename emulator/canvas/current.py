@@ -10,6 +10,8 @@ each channel keeps its share; and they stand still, so a picture that stands sti
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -82,11 +84,20 @@ def scale_to(drives: Bytes, chip: Chip, most_a: Floats) -> Bytes:
     limited = keys.astype(np.uint8)  # the cast drops the fraction
     left = most - _steps(_with_intensity(limited, drives), chip)
     keys -= limited
-    keys -= np.repeat(((np.arange(leds) + 0.5) * _GOLDEN % 1).astype(np.float32), lit)
+    keys -= _thresholds(leds, lit)
     keys -= asked == 0  # then below _NEVER; all other channels lost something
     weight = np.repeat(drives[..., 3], lit, axis=1) if common else None
     limited += keys > _first_left_out(keys, left, weight)
     return _with_intensity(limited, drives)
+
+
+@lru_cache(maxsize=8)
+def _thresholds(leds: int, lit: int) -> NDArray[np.float32]:
+    """(leds · lit,) the threshold of each LED, once a channel."""
+    threshold = ((np.arange(leds) + 0.5) * _GOLDEN % 1).astype(np.float32)
+    channels: NDArray[np.float32] = np.repeat(threshold, lit)
+    channels.flags.writeable = False  # it is kept for the next frame
+    return channels
 
 
 def _with_intensity(limited: Bytes, drives: Bytes) -> Bytes:

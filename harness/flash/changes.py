@@ -88,17 +88,25 @@ def general_changes(luminance: Floats) -> Changes:
 
 
 @functools.cache
-def _xyz_from_screen() -> Floats:
-    """(3, 3), asked for with every frame."""
-    return np.asarray(np.linalg.inv(screen_from_xyz()))
+def _parts_of_uv() -> Floats:
+    """(3, 3) from light to 4 X, 9 Y and X + 15 Y + 3 Z, the parts of u' and v'."""
+    xyz = np.linalg.inv(screen_from_xyz())
+    return np.asarray((np.array([[4, 0, 0], [0, 9, 0], [1, 15, 3]]) @ xyz).T)
+
+
+def _total(light: NDArray[np.floating]) -> NDArray[np.floating]:
+    """R + G + B (…) of light (…, 3); numpy's sum is slow over so short an axis."""
+    return np.asarray(light[..., 0] + light[..., 1] + light[..., 2])
 
 
 def chromaticity_uv(light: NDArray[np.floating]) -> Floats:
     """CIE 1976 u', v' (…, 2) of linear light (…, 3); of what is nearly dark, that of white."""
-    dark = light.sum(axis=-1, keepdims=True) < _COLOURLESS
-    xyz = np.where(dark, 1.0, light) @ _xyz_from_screen().T
-    scale = xyz @ [1.0, 15.0, 3.0]
-    return np.asarray(xyz[..., :2] * [4.0, 9.0] / scale[..., None])
+    parts = light.reshape(-1, 3) @ _parts_of_uv()
+    parts[(_total(light) < _COLOURLESS).ravel()] = _parts_of_uv().sum(axis=0)
+    colour = np.empty((*light.shape[:-1], 2))
+    for number in (0, 1):
+        np.divide(parts[:, number], parts[:, 2], out=colour.reshape(-1, 2)[:, number])
+    return colour
 
 
 class RedChanges:
@@ -119,7 +127,7 @@ class RedChanges:
             self._reds, self._others = _Colours(light.shape[1]), _Colours(light.shape[1])
         for begin in range(0, len(light), _BLOCK):
             block = light[begin : begin + _BLOCK]
-            total = block.sum(axis=-1)
+            total = _total(block)
             red = (total >= _COLOURLESS) & (block[..., 0] >= (SATURATED - _ROUNDING) * total)
             colour = chromaticity_uv(block)
             reds, others = red.any(axis=0) | self._reds.any, ~red.all(axis=0) | self._others.any

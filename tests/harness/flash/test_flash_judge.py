@@ -8,8 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from emulator import Bench, parse_display
+from harness.flash import changes as finders
 from harness.flash import judge
 from harness.flash.changes import flashes_by_second, general_changes
 from harness.flash.field import Fields
@@ -255,3 +258,25 @@ def test_the_fourth_channel_counts_as_it_lights(part, drives, shares):
         f"[grid]\ncolumns=1\nrows=1\n[chip]\npart='{part}'\n[wiring]\n", Path("one.toml")
     )
     assert relative_light(np.array([drives], np.uint8), display)[0] == pytest.approx(shares)
+
+
+@given(st.integers(0, 10_000), st.integers(1, 200), st.integers(0, 200))
+@settings(max_examples=25)
+def test_changes_in_pieces_are_those_of_one_frame_at_a_time(seed, frames, cut):
+    """Places that stand still, wander, fade, blink and turn red; 64 frames are looked at at once."""
+    rng = np.random.default_rng(seed)
+    light = np.clip(np.cumsum(rng.normal(0, 0.03, (frames, 12, 3)), axis=0) + 0.4, 0, 1.2)
+    light[:, 0] = 0.5
+    light[:, 1:4] *= rng.integers(0, 2, (frames, 3, 1))
+    light[:, 4:8, 1:] *= rng.choice([0, 0, 1], (frames // 16 + 1, 4, 1)).repeat(16, axis=0)[:frames]
+    light[:, 8] = 1, 0, 0
+    light = light.astype(np.float32)
+    luminance = finders.relative_luminance(light)
+    for finder, values in (
+        (finders.GeneralChanges, luminance),
+        (finders.RedChanges, light),
+    ):
+        single, pieces = finder(), finder()
+        one_by_one = np.concatenate([single.take(now[None]) for now in values])
+        parts = [part for part in (values[:cut], values[cut:]) if len(part)]
+        assert np.array_equal(np.concatenate([pieces.take(part) for part in parts]), one_by_one)
