@@ -263,7 +263,7 @@ def test_the_fourth_channel_counts_as_it_lights(part, drives, shares):
 @given(st.integers(0, 10_000), st.integers(1, 200), st.integers(0, 200))
 @settings(max_examples=25)
 def test_changes_in_pieces_are_those_of_one_frame_at_a_time(seed, frames, cut):
-    """Places that stand still, wander, fade, blink and turn red; 64 frames are looked at at once."""
+    """Places that stand still, wander, fade, blink and turn red; 64 frames are seen in one go."""
     rng = np.random.default_rng(seed)
     light = np.clip(np.cumsum(rng.normal(0, 0.03, (frames, 12, 3)), axis=0) + 0.4, 0, 1.2)
     light[:, 0] = 0.5
