@@ -48,11 +48,12 @@ class Chain(LiveFirmware):
     def __init__(self, plan, elf, **options):
         self.plan = plan
         self.reader = PinReader(plan.display.chip, plan.pins)
-        self.captures, self.clock = [], RealClock()
+        self.captures, self.changed_at, self.clock = [], [], RealClock()
         super().__init__(elf, self.reader.pins, **options)
 
     def step(self):
         changes = self.read()
+        self.changed_at += changes["cycle"].tolist()
         if self.hz:
             self.captures += self.reader.take(changes, self.cycle, self.hz)
 
@@ -72,6 +73,10 @@ class Chain(LiveFirmware):
             for number, line in enumerate(capture.lines):
                 lines[number] += [frame.data.tobytes() for frame in line.frames]
         return lines
+
+    def span(self):
+        """Cycles from the first change of a pin to the last one."""
+        return max(self.changed_at) - min(self.changed_at)
 
     def verdicts(self):
         return {line.verdict for capture in self.captures for line in capture.lines if line.carried}

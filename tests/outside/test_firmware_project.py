@@ -220,6 +220,24 @@ def test_the_pins_are_those_of_simavrs_own_trace(tmp_path):
         assert ours[: len(theirs) - 1] == theirs[:-1]  # the last may be cut: it is buffered
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("part", "mhz", "pins"),
+    [("SK6812", 1, ["B0"]), ("APA102", 4, ["B3/B5"]), ("APA102", 4, ["C0/C1"]),
+     ("LPD8806", 1, ["B3/B5"]), ("LPD8806", 1, ["C0/C1"])],
+)  # fmt: skip
+def test_a_frame_takes_as_long_on_the_line_as_the_plan_says(tmp_path, part, mhz, pins):
+    display = wall((40,), part, f"[controller]\nclock_mhz = {mhz}\n")
+    plan, elf, _ = build(tmp_path / "project", display, pins=pins)
+    with Chain(plan, elf) as chain:
+        send(chain, display, random_frames(display, 1) | 1, plan.baud)  # data to the last bit
+        chain.until(lambda: len(chain.frames()[0]) == 1)
+        cycles = chain.span()
+    assert cycles / chain.hz == pytest.approx(plan.lines_s - plan.rest_us / 1e6, rel=0.02)
+    if plan.cycles is None:  # and no clock is faster than the chip may have
+        assert cycles / sum(8 * room for room in plan.room) >= chain.hz / plan.clock_hz
+
+
 def test_variables_have_their_first_values_whatever_simavr_is_told(tmp_path):
     """`.mmcu` must not lie where the program's own first values are copied from (avr-libc)."""
     _, elf, _ = build(tmp_path / "project", wall())

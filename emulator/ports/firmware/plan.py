@@ -25,7 +25,7 @@ _MESSAGE = 12  # bytes of a message around its LED data, and what is known of it
 _TAKEN = 10  # cycles of take.S itself for a byte
 _HANDLED = 73  # cycles of the main loop for a byte, most for zeros
 _SUMMED = 24  # cycles for a byte of the frame's CRC, before it is shown
-_PIN_BIT = 20  # cycles of clocked.c for a bit besides its waits
+_PIN_BIT = 35  # cycles of clocked.c for a bit besides its waits
 # Of the baud rate, so that 16 MHz makes 115200 (2.1 %). ATmega datasheets (from memory): a receiver
 # at double speed bears about 4 %, of which 1.5 % are recommended for both ends together.
 _MOST_ERROR = 0.022
@@ -104,8 +104,8 @@ class Plan:
         if self.cycles is not None:
             return self.cycles.bit
         if line == self.spi_line and self.spi_divider is not None:
-            return self.spi_divider + 1.5  # a dozen cycles from byte to byte
-        return max(self.hz / self.clock_hz, 6) + _PIN_BIT
+            return self.spi_divider + 11 / 8  # eleven cycles from byte to byte
+        return 6 * math.ceil(self.hz / 6 / self.clock_hz) + _PIN_BIT  # two waits of 3-cycle loops
 
     @property
     def link(self) -> Link:
