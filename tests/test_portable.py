@@ -237,6 +237,8 @@ def test_the_plugin_works_without_posix(folder):
 _BEHIND_A_QUESTION = {
     "emulator/processes.py",
     "emulator/light/pair.py",
+    "emulator/ports/firmware/live.py",
+    "emulator/ports/spi/standin/foreglow_spi_link.py",
     "emulator/ports/serial/terminal.py",
     "emulator/ports/serial/name.py",
     "emulator/ports/serial/port.py",

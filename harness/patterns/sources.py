@@ -16,6 +16,7 @@ from emulator.description.display import Display
 from emulator.errors import SourceError, UnknownNameError
 from emulator.picture.clip import Clip
 from emulator.picture.scene import SceneFile
+from emulator.picture.smallfont import HEIGHT
 from emulator.picture.source import Source, close_source
 from emulator.picture.srgb import linear_to_srgb
 from emulator.picture.still import Still, StillFolder, opened
@@ -89,9 +90,9 @@ def example_picture(display: Display) -> NDArray[np.uint8]:
 
     It has letters; where the wall is too low for them, a colour in each corner.
     """
-    light = named_source("programme", display)(_LETTERS_IN_VIEW_S)
-    if (light == light[0, 0]).all():
+    if display.grid.rows < HEIGHT:
         return pattern("corners").draw(display, 0)
+    light = named_source("programme", display)(_LETTERS_IN_VIEW_S)
     return (255 * linear_to_srgb(light)).round().astype(np.uint8)
 
 
