@@ -1,4 +1,4 @@
-"""LEDs that mix cells of the picture, in words: groups of LEDs that mix alike, and the shares."""
+"""Reports LEDs that mix cells of the picture: groups of LEDs that mix the same way, and shares."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from harness.measure.measured import Measured
 from harness.result.finding import Finding
 from harness.result.words import joined, many
 
-_SAME = 0.03  # shares of LEDs that mix alike
-_GROUPS, _MOST_GROUPS = 5, 24  # told one by one; and looked at for one that tells most
-_FAR = 3  # cells: beyond any that an LED mixes
-_SEEDS = 24  # LEDs of which the one that most others are like begins a group
+_SAME = 0.03  # shares closer than this are the same
+_GROUPS, _MOST_GROUPS = 5, 24  # reported one by one; searched for a main group
+_FAR = 3  # cells: further than any LED mixes
+_SEEDS = 24  # LEDs tried as the start of a group; the one with most LEDs like it wins
 _MUCH = 0.1  # of other cells: more is a fault, less a warning
-_WIRE = 1.2  # times as many LEDs must be alike by the wire as by the grid
+_WIRE = 1.2  # times as many LEDs must match by the wire as by the grid
 _EXAMPLES = 3
 
 Offset = tuple[int, ...]  # (columns to the right, rows down) in the grid, (LEDs on,) on the wire
@@ -46,8 +46,8 @@ _SETS: dict[frozenset[Offset], str] = {
 
 @dataclass(frozen=True)
 class _Signatures:
-    """shares: (N, D) of the cells at D offsets from each LED's own. around: whether offsets go on
-    beyond the edge from the other end.
+    """shares: (N, D) of the cells at D offsets from each LED's own. around: whether offsets wrap
+    round at the edges.
     """
 
     offsets: tuple[Offset, ...]
@@ -58,7 +58,7 @@ class _Signatures:
         return np.asarray((np.abs(self.shares[leds] - self.shares[led]) <= _SAME).all(axis=1))
 
     def largest(self, leds: Ints) -> Ints:
-        """The most LEDs among these that mix alike."""
+        """The largest group among these LEDs that mix the same way."""
         seeds = leds[np.linspace(0, leds.size - 1, min(leds.size, _SEEDS)).round().astype(int)]
         return max((leds[self.like(leds, int(seed))] for seed in seeds), key=len)
 
@@ -87,12 +87,12 @@ class _Signatures:
             parts.append(f"{sign}{abs(mean):.0%}{each} of {joined(names)}")
         said = f"each LED shows {joined(parts) if len(parts) < 3 else '; '.join(parts)}"
         if self.around:
-            said += "; beyond the edge it goes on from the other end"
-        return said if own else said.replace("its own cell", "its cell, as told above,")
+            said += "; at the edges it wraps round"
+        return said if own else said.replace("its own cell", "the cell named above")
 
 
 def blend_findings(measured: Measured, base: Ints) -> Iterator[Finding]:
-    """What LEDs mix, told from the cell `base` (N,) that each is said to show."""
+    """What LEDs mix, by offsets from the cell `base` (N,) that each is reported to show."""
     blend = measured.blend
     if blend is None:
         return
@@ -122,12 +122,12 @@ def blend_findings(measured: Measured, base: Ints) -> Iterator[Finding]:
         low, high = f"{shares.min():.0%}", f"{shares.max():.0%}"
         own_share = low if low == high else f"{low} to {high}"
         other = "the other LEDs that mix cells show" if told else "LEDs mix cells: they show"
-        what = f"{other} {own_share} of their own cell, and cells near it, in shares that change"
+        what = f"{other} {own_share} of their own cell, and nearby cells in shares that differ"
         yield _finding(f"{what} from LED to LED", place(rest, wiring), rest, measured, blend, base)
 
 
 def _plainest(measured: Measured, blend: Blend, base: Ints, leds: Ints) -> _Signatures:
-    """Shares by the grid; or around its edges, or by the wire, where more LEDs are alike then."""
+    """Shares by the grid; or wrapped at its edges, or by the wire, if more LEDs match then."""
     grid, wrapped = (_by_grid(measured, blend, base, around) for around in (False, True))
     wire = _by_wire(measured, blend, base)
     alike = [len(signs.largest(leds)) for signs in (grid, wrapped, wire)]
@@ -137,7 +137,7 @@ def _plainest(measured: Measured, blend: Blend, base: Ints, leds: Ints) -> _Sign
 
 
 def _is_main(group: Ints, leds: Ints, signs: _Signatures, measured: Measured, base: Ints) -> bool:
-    """Whether half of the LEDs that mix are of this group, or the rest is at the edge for it."""
+    """Whether this group has half of the LEDs that mix, or only LEDs at an edge are missing."""
     if 2 * len(group) >= len(leds):
         return True
     rest = np.setdiff1d(leds, group)
@@ -226,8 +226,8 @@ def _finding(
         what,
         where,
         f"{many(len(leds))} of {len(wiring)}, by least squares in {added}; {'; '.join(examples)}",
-        "look for a blur, a change of size, anti-aliasing or a mean on the way from the picture to"
-        " the LEDs: each LED is to show one cell. What else is wrong with colours and levels of"
-        " these LEDs is told when that is mended.",
+        "look for a blur, a change of size, anti-aliasing or an average between the picture and the"
+        " LEDs: each LED must show one cell. Fix that first: colours and levels of these LEDs can"
+        " only be judged afterwards.",
         "fault" if max(others.max(), (1 - own).max()) >= _MUCH else "warning",
     )

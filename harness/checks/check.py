@@ -1,4 +1,4 @@
-"""What a check is, the list of checks, and the way through them."""
+"""The checks: what a check is, which there are, and how they run."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from harness.result.report import Report
 from harness.result.result import Result
 from harness.subject.trial import Trial
 
-# In the order they run: a later check may leave to an earlier one what that has explained.
+# In the order they run: a later check can refer to what an earlier one has explained.
 CHECKS: Mapping[str, str] = {
     "timing": "harness.checks.timing:check",
     "wire": "harness.checks.wire:check",
@@ -24,17 +24,17 @@ CHECKS: Mapping[str, str] = {
     "flash": "harness.checks.flash:check",
 }
 
-# Those that judge by what is seen for a picture: it must be that picture that is seen. Current and
-# flashes are what they are, whatever picture was meant.
+# These compare what the wall shows with the picture sent, so they need steady answers. Current and
+# flashes count whatever picture was meant.
 _SEEN = ("map", "colour", "levels", "patterns")
 
 
 def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
     """Run the named checks, all by default, in their order.
 
-    Where the answer to a picture is not steady, what the other checks would find may be due to
-    that alone: they do not run. `timing` tells, also where it was not named.
-    Raises UnknownNameError for a check there is not, SubjectError when the code under test fails.
+    If the answer to a picture is not steady, the checks that compare pictures do not run: all they
+    found could be due to that. The report then contains `timing`, even if you did not name it.
+    Raises UnknownNameError for an unknown check, SubjectError when the code under test fails.
     """
     for name in names:
         if name not in ALL_CHECKS:
@@ -53,7 +53,7 @@ def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
     later = trial.verify() if steady else ()
     if later:
         results = [_left_to_timing(r.check) if _judges_seen(r.check) else r for r in results]
-    # Last, since it also tells what happened on the way; it stands first, since it explains.
+    # Runs last, since it reports what happened in all checks; listed first, since it explains them.
     if "timing" in chosen or later or trial.timing.findings or trial.lengths.vary:
         timing = _run("timing", trial, tuple(results))
         results.insert(0, replace(timing, findings=(*later, *timing.findings)))
@@ -80,7 +80,7 @@ def _run(name: str, trial: Trial, earlier: tuple[Result, ...]) -> Result:
     except Exception as error:
         raise ForeglowError(
             f"{about} raised {type(error).__name__}: {error}",
-            fix="correct it; or name the checks to run with --only.",
+            fix="correct it, or leave it out with --only.",
         ) from error
     if not isinstance(result, Result):
         raise ForeglowError(
@@ -91,7 +91,7 @@ def _run(name: str, trial: Trial, earlier: tuple[Result, ...]) -> Result:
 
 
 def _judges_seen(name: str) -> bool:
-    """Those of others may, too."""
+    """Whether a check compares pictures. Registered checks may, so they count as if they did."""
     return name in _SEEN or name not in CHECKS
 
 

@@ -20,9 +20,9 @@ def check(display: Display | str, subject: Given = None, only: str | Sequence[st
     `harness.subject.given.subject_of` lists; without one, foreglow's own map. only: names of
     checks, all by default; one name, several separated by commas, or a sequence.
 
-    Returns the Report: verdict, findings and figures. Raises UnknownNameError for a check that
-    does not exist, SubjectError for what is not code to check or sends no frame, and whatever the
-    code under test raises.
+    Returns the Report: verdict, findings and figures. Raises UnknownNameError for an unknown check,
+    SubjectError if `subject` cannot be checked or sends no frame, and any error that the code under
+    test raises.
     """
     wall = display if isinstance(display, Display) else load_display(display)
     with subject_of(subject, wall) as code:
@@ -30,6 +30,6 @@ def check(display: Display | str, subject: Given = None, only: str | Sequence[st
 
 
 def chosen(only: str | Sequence[str]) -> tuple[str, ...]:
-    """Names of checks as a user gives them: 'map', 'map,colour' or a sequence."""
+    """The names of checks, from what a user gives: 'map', 'map,colour' or a sequence."""
     names = only.split(",") if isinstance(only, str) else only
     return tuple(name.strip() for name in names if name.strip())

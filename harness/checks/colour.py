@@ -6,15 +6,15 @@ Shares are of the light that [canvas] means a channel to show at full.
 |------------------------------------------|--------------|-------------|-------------------------|
 | a channel comes out in another, or never |              | always      | order of bytes, wiring  |
 | leak from a channel into another         | 1 % to 3 %   | more        | paler colours; rounding |
-|                                          |              |             | gives none              |
+|                                          |              |             | causes none             |
 | W lights with pure colours               | 1 % to 3 %   | more        | a leak into all three   |
 | gain of a channel against the others     | more than    | red, green  | could be declared; no   |
 |                                          | 3 %, 2 steps | below 25 %  | white is without them   |
 | mixtures: not the sum of their channels  |              | 10 % of the | other hues; 4 steps and |
 |                                          |              | mixtures    | 2 % may be rounding     |
 
-A matrix that was meant (a correction for the LEDs' colours) is a leak to this check: [canvas] has
-no place for one. Figures are measured (harness/measure) on all levels, LEDs and mixtures.
+This check also reports an intended matrix (a correction for the LEDs' colours) as a leak: [canvas]
+cannot declare one. Figures are measured (harness/measure) on all levels, LEDs and mixtures.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from harness.result.words import joined
 from harness.subject.trial import Trial
 
 _MUCH_LEAK = 0.03
-_BRIGHT = 64  # drive steps of black with which colours say nothing
+_BRIGHT = 64  # drive steps at black: above, colours cannot be judged
 _MIXED = 0.1  # share of the mixtures that must be off
 _GREY_OFF = 4  # drive steps
 _INVERTED = Finding(
@@ -47,7 +47,7 @@ _INVERTED = Finding(
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Show plain colours, single channels at all levels and mixtures; see what each lights."""
+    """Show plain colours, single channels at all levels and mixtures; check what each lights."""
     display, measured = trial.display, trial.measured
     if measured.inverted:
         return Result("colour", _INVERTED.what, (_INVERTED,))
@@ -75,7 +75,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     elif not measured.enough and measured.blend is not None:
         summary += "; LEDs mix cells, see map: mixtures cannot be judged"
     elif not measured.enough:
-        summary += "; the cells of too few LEDs can be told to judge mixtures"
+        summary += "; too few LEDs could be matched to their cells to judge mixtures"
     light = trial.measured.shown.steps[:6, :, :3] / 255
     figures["brightest_drive"] = round(float(light.max(initial=0.0)), 4)
     return Result("colour", summary, tuple(findings), figures)
@@ -120,8 +120,8 @@ def _white_alone(share: Floats) -> Finding | None:
         "all LEDs",
         "drive of W when one channel alone is full: "
         + ", ".join(f"{NAMES[n]} {255 * share[n]:.0f}" for n in range(3)),
-        "give W what red, green and blue have in common, the least of the three, and take it from"
-        " them (emulator.canvas does).",
+        "drive W with the smallest of red, green and blue, and subtract that from all three"
+        " (emulator.canvas does).",
         _severity(most),
     )
 
@@ -131,7 +131,7 @@ def _severity(leak: float) -> Severity:
 
 
 def _leak(measured: Measured) -> Finding | None:
-    """What a channel gives to the others, on the light or on the levels before the curve."""
+    """Light of a channel in the others, added to the light or to the levels before the curve."""
     leak, light = measured.mixing.leak, measured.mixing.alone
     if leak is None:
         return None
@@ -168,8 +168,8 @@ def _leak(measured: Measured) -> Finding | None:
         what,
         "all LEDs",
         f"light at full: {rows}",
-        "look for a matrix, a change of saturation or hue, or a conversion of colours, and leave"
-        " it out.",
+        "look for a matrix, a change of saturation or hue, or a conversion of colours, and remove"
+        " it.",
         _severity(most),
     )
 
@@ -191,13 +191,15 @@ def _mixtures(measured: Measured) -> Finding | None:
     figures = ", ".join(f"{name} {share:.0%}" for name, share in zip(NAMES, shares, strict=True))
     told = f"at grey {level}, in shares of each channel alone: {figures}"
     cap = mixing.most_together
-    look = "look for a step that treats colours by what is in them: a limit for each LED, a"
-    remedy = f"{look} conversion to hue and saturation."
+    remedy = (
+        "look for a step that depends on the mixture: a limit for each LED, or a conversion to hue"
+        " and saturation."
+    )
     if "W" in display.chip.channels and greys[:, 3].max() > 2:
         what = _white_share(greys[level], parts, float(greys[0, 3]))
         remedy = (
-            "give W what red, green and blue have in common, the least of the three, and take it"
-            " from them, all after the curve (emulator.canvas does)."
+            "after the curve, drive W with the smallest of red, green and blue, and subtract that"
+            " from all three (emulator.canvas does)."
         )
     elif cap is not None:
         what = (
@@ -210,7 +212,7 @@ def _mixtures(measured: Measured) -> Finding | None:
             f" {shown.mean() / max(float(np.mean(parts)), 1e-9):.0%} of red, green and blue alone"
         )
     return Finding(
-        "colour", what, "all LEDs", f"{off:.0%} of the greys and mixtures are off; {told}", remedy
+        "colour", what, "all LEDs", f"{off:.0%} of the greys and mixtures are wrong; {told}", remedy
     )
 
 
@@ -220,10 +222,10 @@ def _worst_mixture(measured: Measured, off: float) -> Finding:
     return Finding(
         "colour",
         f"mixtures are not the sum of their channels: red, green, blue at {_numbers(levels)} show"
-        f" drives {_numbers(shown)}, and {_numbers(told)} one by one",
+        f" drives {_numbers(shown)}; their single channels show {_numbers(told)}",
         "all LEDs",
-        f"{off:.0%} of the greys and mixtures are off, though greys are right",
-        "look for a step that treats colours by what is in them: saturation, a limit for each LED.",
+        f"{off:.0%} of the greys and mixtures are wrong, though greys are right",
+        "look for a step that depends on the mixture: saturation, or a limit for each LED.",
     )
 
 
@@ -241,9 +243,11 @@ def _white_share(grey: Floats, parts: Floats, dark: float) -> str:
     colours, white, meant = float(grey[:3].mean()), float(grey[3]), float(parts.mean())
     shown = (colours + white) / max(meant, 1e-9)
     if colours > 0.9 * meant:
-        return f"W is added to red, green and blue and not taken from them: white shows {shown:.0%}"
+        return (
+            f"W is added to red, green and blue, not subtracted from them: white shows {shown:.0%}"
+        )
     if colours < 0.1 * meant:
-        return f"W shows {white / max(meant, 1e-9):.0%} of the light that it is to give for grey"
+        return f"W gives {white / max(meant, 1e-9):.0%} of the light that it should give for grey"
     return (
         f"white shows {shown:.0%} of what is meant: W gives {white / meant:.0%}, red, green and"
         f" blue {colours / meant:.0%}"

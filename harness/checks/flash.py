@@ -18,17 +18,17 @@ from harness.result.result import Result
 from harness.subject.trial import Trial
 from scenes import SCENES
 
-# Enough for four flashes to come up where each takes up to two frames; the check stays short.
+# Long enough for four flashes of up to two frames each, and short enough for a quick check.
 _RATE = 25
 _MOMENT_S = 1.2
-_MOST_SHOWN = 200_000  # LEDs times frames of a moment; a large wall is shown fewer frames
+_MOST_SHOWN = 200_000  # LEDs times frames of one source; a large wall gets fewer frames
 _LEAST_FRAMES = 10
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Show a slowly rising white and each demo scene for a moment, and judge the light of it.
+    """Show a slowly rising white and each demo scene for a moment, and judge the light.
 
-    All of these are calm, so what flashes here comes from the code. Long runs and other scenes:
+    All of these are calm, so any flash comes from the code. Long runs and other scenes:
     `foreglow flash` and harness.assertions.assert_no_flash_hazard.
     """
     judged = judge_bench(_shown(trial))
@@ -38,12 +38,12 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         judged.distance_m,
         "while calm pictures were shown",
         "show each picture once and whole, at an even rate: look for dark frames between"
-        " pictures, buffers that alternate, dithering that is too coarse.",
+        " pictures, buffers that alternate, or dithering that is too coarse.",
     )
 
 
 def _shown(trial: Trial) -> Bench:
-    """A bench that was shown the pictures, one every 40 ms; those that do not change, once."""
+    """A bench after the pictures, one every 40 ms; a picture that does not change is sent once."""
     bench = Bench(trial.display)
     last = None
     for picture in _pictures(trial):

@@ -1,4 +1,4 @@
-"""LEDs that show other light than the rest, named by line, row, column or one by one."""
+"""LEDs whose light differs from the rest, named by line, row, column or one by one."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _APART, _STEPS = 0.04, 2.5  # of the light of the rest; and drive steps
 _MUCH = 0.2
 _HALF_APART = 0.08
 _TOGETHER = 0.02  # gains that make one group
-_GROUPS = 6  # told one by one
+_GROUPS = 6  # reported one by one
 _BETWEEN = 0.3  # share of its levels at which an LED must be off
 _ELSEWHERE = 0.6  # share from which its cell is in doubt
 
@@ -51,8 +51,8 @@ def _gains(odd: Ints, gain: Floats, wiring: Wiring) -> Iterator[Finding]:
         low, high = gain[odd].min(), gain[odd].max()
         yield Finding(
             "levels",
-            f"{many(len(odd))} of {len(wiring)} show other light than the rest: {low:.0%} to"
-            f" {high:.0%} of it{_along(gain, wiring)}",
+            f"{many(len(odd))} of {len(wiring)} differ from the rest: they show {low:.0%} to"
+            f" {high:.0%} of its light{_along(gain, wiring)}",
             place(odd, wiring),
             "; ".join(f"{place(odd[n : n + 1], wiring)}: {_shares(gain[odd[n]])}"
                       for n in range(min(len(odd), 4))),
@@ -67,16 +67,16 @@ def _gains(odd: Ints, gain: Floats, wiring: Wiring) -> Iterator[Finding]:
             "levels",
             f"{place(leds, wiring)} {verb} {_shares(middle)} of the light of the rest",
             place(leds, wiring),
-            f"{many(len(leds))} of {len(wiring)}; at full, in shares of most LEDs: "
+            f"{many(len(leds))} of {len(wiring)}; at full, compared with most LEDs: "
             + ", ".join(f"{name} {g:.1%}" for name, g in zip(NAMES, middle, strict=True)),
-            "look for code that treats these LEDs apart: a calibration, a mask, a fade at the"
+            "look for code that treats these LEDs differently: a calibration, a mask, a fade at the"
             " edge.",
             _severity(gain[leds]),
         )
 
 
 def _along(gain: Floats, wiring: Wiring) -> str:
-    """', changing along the columns, 100% to 50%', where a straight line tells the gains."""
+    """', changing along the columns from 100% to 50%', if a straight line fits the gains."""
     light = gain.mean(axis=-1)
     axes = (("columns", wiring.column), ("rows", wiring.row), ("line", wiring.led))
     for name, numbers in axes:
@@ -102,7 +102,7 @@ def _shares(gain: Floats) -> str:
 
 
 def _glowing(shown: Shown, wiring: Wiring) -> Iterator[Finding]:
-    """LEDs that show light in the dark picture, where most do not."""
+    """LEDs that show light in the dark picture, while most do not."""
     glows = np.flatnonzero(shown.glowing & shown.alike)
     if not glows.size:
         return
@@ -112,7 +112,7 @@ def _glowing(shown: Shown, wiring: Wiring) -> Iterator[Finding]:
         f"black shows drive {most:.0f} on {place(glows, wiring)}: {most / 255:.1%} of full",
         place(glows, wiring),
         f"{many(len(glows))} of {len(wiring)} show light in the dark picture",
-        "look for code that writes these LEDs apart.",
+        "look for code that writes these LEDs separately.",
         "fault" if most >= 1.5 else "warning",
     )
 
@@ -130,14 +130,14 @@ def _between(right: Ints, shown: Shown, wiring: Wiring) -> Iterator[Finding]:
     first = int(odd[0])
     yield Finding(
         "levels",
-        f"{place(odd, wiring)} {'shows' if _one(odd, wiring) else 'show'} other levels between dark"
-        f" and full than the rest: half grey at {shown.half_gain[first].mean():.0%} of it",
+        f"{place(odd, wiring)} {'differs' if _one(odd, wiring) else 'differ'} from the rest between"
+        f" dark and full: half grey shows {shown.half_gain[first].mean():.0%} of the rest",
         place(odd, wiring),
         f"{many(len(odd))} of {len(wiring)}; {place(odd[:1], wiring)} at level {HALF_LEVEL}: "
         + ", ".join(
             f"{name} {g:.0%}" for name, g in zip(NAMES, shown.half_gain[first], strict=True)
         ),
-        "look for code that treats these LEDs apart: another curve or table.",
+        "look for code that treats these LEDs differently: another curve or table.",
     )
 
 

@@ -1,7 +1,7 @@
-"""Check `levels`: does every level come out as the picture means it, on every LED?
+"""Check `levels`: does every LED show every level as [canvas] asks for it?
 
 Shares are of full light; steps are of 255 drives. What [canvas] asks for (curve, white,
-brightness, dither) is right; nothing else is right without a word.
+brightness, dither) is right; the check reports everything else.
 
 | What                               | remark | warning     | fault         | Why                 |
 |------------------------------------|--------|-------------|---------------|---------------------|
@@ -22,7 +22,7 @@ brightness, dither) is right; nothing else is right without a word.
 |                                    |        |             |               | the bright end      |
 | an LED against the rest            |        | 4 %,        | 20 %          | up to there it may  |
 |                                    |        | 2.5 steps   |               | be a calibration    |
-| a wall all white is dimmed         | always |             |               | a limit, as a rule  |
+| an all-white wall is dimmed        | always |             |               | usually a limit     |
 | the same level in another picture  |        |             | 10 %          | levels depend on    |
 |                                    |        |             |               | the picture         |
 
@@ -52,8 +52,8 @@ _TWICE_DIMMED = Finding(
     "levels",
     "the common intensity follows the level: levels are dimmed twice",
     "all LEDs",
-    "the intensity changes from LED to LED, and red, green and blue are sent as if it did not",
-    "send the intensity at its full 31, or raise red, green and blue by what it takes away.",
+    "the intensity changes from LED to LED, and red, green and blue do not make up for it",
+    "send the intensity at its full 31, or raise red, green and blue to make up for it.",
 )
 _SCATTERED = "what an LED shows depends on more than the level of its cell"
 
@@ -70,7 +70,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         why = (
             "no LED lights up"
             if not measured.shown.steps.any()
-            else "the cells of too few LEDs can be told"
+            else "too few LEDs could be matched to their cells"
         )
         return Result("levels", f"{why}: levels cannot be judged", (), {"full": 0.0})
     shown = measured.shown
@@ -91,7 +91,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     exponents = [exponent_of(channel.shown) for channel in measured.channels]
     known = [exponent for exponent in exponents if exponent is not None]
     exponent = float(np.median(known)) if known else None
-    fit = "no levels in between" if exponent is None else f"exponent {exponent:.2f}"
+    fit = "no level between dark and full" if exponent is None else f"exponent {exponent:.2f}"
     all_white = max(gains) * shown.all_white
     figures = {
         "full": round(max(gains), 4),
@@ -104,7 +104,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
 
 
 def _mixed(measured: Measured, trial: Trial, earlier: tuple[Result, ...]) -> Result:
-    """Levels that cannot be judged since LEDs mix cells; told here where `map` did not run."""
+    """Levels cannot be judged since LEDs mix cells; reported here if `map` did not run."""
     if any(result.check == "map" for result in earlier):
         why = "LEDs mix cells, see map: levels cannot be judged"
         return Result("levels", why, (), {"full": None}, ("map",), judged=False)
@@ -115,21 +115,21 @@ def _mixed(measured: Measured, trial: Trial, earlier: tuple[Result, ...]) -> Res
 
 
 def _scattered(measured: Measured) -> Finding:
-    """All that can be said where LEDs of one level show many."""
+    """All that can be said if LEDs show many drives for one level."""
     return Finding(
         "levels",
         _SCATTERED,
         "all LEDs",
-        f"{measured.borrowed:.0%} of the light in channels that an LED's cell leaves dark is that"
-        " of a cell beside it"
+        f"where a cell leaves a channel dark, {measured.borrowed:.0%} of the light that its LED"
+        " shows in it comes from a cell beside it"
         if measured.borrowed > 0.5
-        else f"{measured.shown.jumps:.0%} of what LEDs showed at a level of one channel is off the"
-        " levels beside it, and mixtures are not the sum of their channels"
+        else f"{measured.shown.jumps:.0%} of the readings of one channel do not fit the levels next"
+        " to theirs, and mixtures are not the sum of their channels"
         if measured.shown.small
-        else f"only {measured.shown.agreement:.0%} of what LEDs showed at a level of one channel is"
-        " near what most of them show at it",
-        "look for smoothing between neighbours, noise, or a step that looks at the whole picture;"
-        " levels are judged when that is mended.",
+        else f"only {measured.shown.agreement:.0%} of the readings at one level of a channel agree"
+        " with most LEDs",
+        "look for smoothing between neighbours, noise, or a step that looks at the whole picture."
+        " Fix that first, then check the levels again.",
     )
 
 
@@ -141,7 +141,7 @@ def _coarse(lights: int) -> Finding:
         f"{bits} bit{'s are' if bits > 1 else ' is'} left of 8: levels are mixed from {lights}"
         " different drives",
         "all LEDs",
-        "LEDs of one level show different drives, and there are no more of these",
+        "LEDs at the same level show different drives, and only these drives occur",
         "look for dithering to a few bits; LEDs have 8.",
     )
 
@@ -168,7 +168,7 @@ def _black(measured: Measured) -> Iterator[Finding]:
         "the dark picture: " + ", ".join(
             f"{name} {steps:.0f}" for name, steps in zip(names, black, strict=False)
         ),
-        "look for an offset, a least drive or a rounding up; level 0 must be drive 0.",
+        "look for an offset, a minimum drive or rounding up; level 0 must give drive 0.",
         severity,
     )  # fmt: skip
 
@@ -186,8 +186,8 @@ def _depends(measured: Measured) -> Iterator[Finding]:
     if ratio > 1 + _DEPENDS or (ratio < 1 - _DEPENDS and shown.all_white > 0.99):
         yield Finding(
             "levels",
-            f"levels depend on the picture: half grey all over shows {ratio:.0%} of what level"
-            f" {HALF_LEVEL} shows among others",
+            f"levels depend on the picture: half grey on the whole wall shows {ratio:.0%} of what"
+            f" level {HALF_LEVEL} shows next to other levels",
             "all LEDs",
             f"drive {half[lit[0]]:.0f} against {told[lit[0]]:.0f} in {NAMES[lit[0]]}",
             "look for a step that stretches each picture to its brightest cell.",
@@ -195,15 +195,15 @@ def _depends(measured: Measured) -> Iterator[Finding]:
 
 
 def _dimmed(measured: Measured) -> Iterator[Finding]:
-    """A wall all white that shows less than a few white cells do."""
+    """An all-white wall whose cells show less than a few white cells do."""
     share = measured.shown.all_white
     if share < 0.985 and measured.display.power.limit_a is None:
         gain = max(channel.gain for channel in measured.channels)
         yield Finding(
             "levels",
-            f"a wall all white is dimmed to {share:.0%} of what a few white cells show",
+            f"an all-white wall is dimmed to {share:.0%} of what a few white cells show",
             "all LEDs",
             f"{gain * share:.2f} against {gain:.2f} of full light",
-            "nothing, if your code keeps a current limit; then name it as limit_a in [power].",
+            "none needed if your code keeps a current limit: declare it as limit_a in [power].",
             "note",
         )

@@ -15,7 +15,7 @@ from harness.measure.ranges import Range
 from harness.result.finding import Finding, Severity
 from harness.result.words import joined
 
-_MOST_RANGES = 4  # told one by one
+_MOST_RANGES = 4  # reported one by one
 _FEW_LEVELS = 40  # steps of 5 % at the bright end
 _DIM = 6  # drive steps up to which cut levels are a warning
 _EDGE = 249  # a cut from here on is rounding
@@ -33,7 +33,7 @@ def level_findings(measured: Measured) -> Iterator[Finding]:
             groups.append([number])
     for group in groups:
         channel = measured.channels[group[0]]
-        if channel.shown.max() < 1:  # never lights: told by colours
+        if channel.shown.max() < 1:  # never lights: `colour` reports it
             continue
         begin = ""
         if len(groups) > 1:
@@ -48,7 +48,7 @@ def level_findings(measured: Measured) -> Iterator[Finding]:
                 "levels",
                 f"{begin}{what}",
                 where,
-                f"drives at levels 16, 64, 128, 192, 255, in brackets those meant: {at}",
+                f"drives at levels 16, 64, 128, 192, 255 (meant in brackets): {at}",
                 remedy,
                 severity,
             )
@@ -69,7 +69,7 @@ def _wrong(channel: Channel, measured: Measured) -> Iterator[_Said]:
         yield (
             f"only {channel.distinct} different levels are shown",
             "fault" if channel.distinct <= _FEW_LEVELS else "warning",
-            "look for a rounding or a table that is too coarse.",
+            "look for rounding or a table that is too coarse.",
         )
     elif law is None:
         yield from _ranges(channel)
@@ -80,25 +80,25 @@ def _wrong(channel: Channel, measured: Measured) -> Iterator[_Said]:
             f"levels go through the curve twice: half grey (128 of 255) shows"
             f" {_share(channel, 128)} of full light, not {_meant(channel, 128)}",
             "fault",
-            "put the picture through one curve only: look whether a library, a table or a second"
-            " function does it again.",
+            "apply the curve once: look for a library, a table or a second function that applies it"
+            " again.",
         )
     elif law.kind == "inverse":
         yield (
             f"levels go through the inverse of the curve: half grey (128 of 255) shows"
             f" {_share(channel, 128)} of full light, not {_meant(channel, 128)}",
             "fault",
-            "light is the level to the power of the exponent, not of 1 over the exponent.",
+            "raise the level to the power of the exponent, not of 1 / exponent.",
         )
     elif law.kind == "bits":
         yield law.what, "fault", "look for bits in the wrong place in the level arithmetic."
     elif law.kind == "overflow":
         falls = int(np.flatnonzero(np.diff(channel.shown) < -1)[0])
         yield (
-            f"the light falls from level {falls} to level {falls + 1}: {law.what}, and beyond 255"
-            " they begin again at 0",
+            f"the light falls from level {falls} to level {falls + 1}: {law.what}, and values above"
+            " 255 start again at 0",
             "fault",
-            "cut levels off at 255 before they become bytes; calculate with more than 8 bits.",
+            "limit values to 255 before they become bytes; calculate with more than 8 bits.",
         )
     elif law.kind == "before":
         yield from _before(channel, law)
@@ -108,14 +108,14 @@ def _wrong(channel: Channel, measured: Measured) -> Iterator[_Said]:
         yield (
             f"levels follow {follow}, [canvas] asks for {channel.curve}: nearly the same",
             "note",
-            "nothing; or name the curve in [canvas].",
+            "none needed; or name that curve in [canvas].",
         )
     else:
         yield from _in_light(channel, law)
 
 
 def _share(channel: Channel, level: int) -> str:
-    """Light at a level in shares of what full white is meant to be."""
+    """The light of a level, as a share of the light meant for full white."""
     return f"{channel.shown[level] / channel.meant[255]:.0%}"
 
 
@@ -153,13 +153,13 @@ def _curve(channel: Channel, law: Law, measured: Measured) -> _Said:
     shown = channel.shown[128] / max(channel.shown[255], 1e-9)
     return (
         f"half grey (128 of 255) shows {shown:.0%} of full light, not {_meant(channel, 128)}: the"
-        f" levels follow {follow}, a picture means about {meant:.1f}"
-        + (": they go to the LEDs without a curve" if law.curve == 1.0 else "")
+        f" levels follow {follow}, the picture needs about {meant:.1f}"
+        + (": no curve is applied" if law.curve == 1.0 else "")
         + (f" (an exponent of about {exponent:.1f})" if isinstance(law.curve, str) and exponent
            else ""),
         "warning" if declare else "fault",
-        f"put the picture through the curve of [canvas] ({canvas.curve}) before the LEDs"
-        f" (emulator.canvas does).{declare}",
+        f"apply the curve of [canvas] ({canvas.curve}) to the picture (emulator.canvas does)."
+        f"{declare}",
     )  # fmt: skip
 
 
@@ -181,8 +181,8 @@ def _before(channel: Channel, law: Law) -> Iterator[_Said]:
     yield (
         f"levels are {' and '.join(parts) or 'changed'} before the curve: {', '.join(ends)}",
         "fault",
-        "look for a brightness, contrast or offset that is calculated on the levels; let it be a"
-        " factor on the light, after the curve.",
+        "look for a brightness, contrast or offset that is applied to the levels; apply it to the"
+        " light, after the curve.",
     )
 
 
@@ -196,26 +196,25 @@ def _in_light(channel: Channel, law: Law) -> Iterator[_Said]:
         yield (
             f"levels from {cut} on all show {full}{factor}",
             "fault",
-            "look for a gain above 1, or a limit of the drive; what is cut off cannot be told"
-            " apart.",
+            "look for a gain above 1, or a limit on the drive; levels above it all look the same.",
         )
     if law.kind == "offset" and law.offset < -1.5:
         first = int(np.flatnonzero(channel.shown > 0.5)[0])
         yield (
-            f"levels below {first} are dark: drive {-law.offset:.0f} is taken off every level",
+            f"levels below {first} are dark: every level loses {-law.offset:.0f} drive steps",
             "fault",
             "look for an offset that is subtracted from the drives.",
         )
     elif law.kind == "offset" and law.offset > 1.5 and channel.shown[0] < 0.5:
         yield (
-            f"every level but black shows {law.offset:.0f} drive steps more than meant",
+            f"every level except black shows {law.offset:.0f} drive steps more than meant",
             "fault",
             "look for an offset that is added to the drives.",
         )
 
 
 def _ranges(channel: Channel) -> Iterator[_Said]:
-    """Ranges of levels that differ from the law of most; or that there is no such law."""
+    """Ranges of levels that differ from the law of most levels; or that no such law exists."""
     base, share = channel.base
     falls = np.flatnonzero(np.diff(channel.shown) < -2.5)
     found = channel.ranges
@@ -233,9 +232,9 @@ def _ranges(channel: Channel) -> Iterator[_Said]:
         else:
             yield (
                 "levels follow no curve that [canvas] can name: light at levels 64, 128, 192 is"
-                f" {at} of full, in brackets as meant",
+                f" {at} of full (meant in brackets)",
                 "fault",
-                "put the picture through the curve of [canvas] (emulator.canvas does).",
+                "apply the curve of [canvas] to the picture (emulator.canvas does).",
             )
         return
     gain = float(np.median(base[64:] / channel.meant[64:]))
@@ -245,7 +244,7 @@ def _ranges(channel: Channel) -> Iterator[_Said]:
             if np.ptp(base[64:] / channel.meant[64:]) < 0.05
             else f"most levels follow an exponent of {exponent_of(base) or 1:.1f}",
             "fault",
-            "put the picture through the curve and the factors of [canvas].",
+            "apply the curve and the factors of [canvas] to the picture.",
         )
     for part in found[:_MOST_RANGES]:
         what, remedy = _range(part, channel, base)
@@ -253,7 +252,7 @@ def _ranges(channel: Channel) -> Iterator[_Said]:
         yield what, "warning" if dim else "fault", remedy
     if len(found) > _MOST_RANGES:
         yield (
-            f"{len(found) - _MOST_RANGES} other ranges of levels show other light than meant",
+            f"{len(found) - _MOST_RANGES} other ranges of levels differ from what is meant",
             "fault",
             "fix the findings above first, then check again.",
         )
@@ -285,7 +284,7 @@ def _range(part: Range, channel: Channel, base: object) -> tuple[str, str]:
         return f"{name} {verb} {part.factor:.0%} of the light that is meant", table
     worst = int(part.factor)
     return (
-        f"{name} {verb} other light than meant: level {worst} shows {part.steps / full:.1%} of"
+        f"{name} {verb} the wrong light: level {worst} shows {part.steps / full:.1%} of"
         f" full, not {_meant(channel, worst)}",
         table,
     )

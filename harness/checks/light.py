@@ -1,8 +1,8 @@
-"""Check `light`: does the wall show hot spots, leak, wash out; is it high enough for letters?
+"""Check `light`: hot spots, light leaks, contrast, and room for readable letters.
 
-How even is even enough is a matter of taste. So a warning is only given where the display file
-says what is wanted: least_min_to_mean and most_crosstalk in [cover], least_contrast in [view].
-Where it does not, the marks below apply, and what misses them is a note.
+How even is even enough is a matter of taste. So the check warns only if the display file says what
+you want: least_min_to_mean and most_crosstalk in [cover], least_contrast in [view]. If it does not,
+the limits below apply, and missing one gives a note.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ from harness.result.finding import Finding
 from harness.result.result import Result
 from harness.subject.trial import Trial
 
-# From which a builder should be told. Ours, no source: hot spots show below half, and an eighth
-# of the light in the cell beside blurs a stroke.
+# Limits for notes. Ours, no source: below half, hot spots show; an eighth of the light in the next
+# cell blurs a stroke.
 LEAST_EVEN, MOST_CROSSTALK = 0.5, 0.125
 LEAST_CONTRAST = 3.0  # of text: ISO 9241-3:1992, luminance contrast (from memory)
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Judge the cover and the view of the display file; a picture is not needed for it."""
+    """Judge the cover and the view of the display file. No picture is sent."""
     display = trial.display
     found = figures(display)
     fed = white_as_fed(display, found)
@@ -103,21 +103,22 @@ def _contrast(display: Display, found: Figures, fed: Fed) -> Finding | None:
     least = wanted or LEAST_CONTRAST
     if fed.contrast is None or fed.contrast >= least:
         return None
-    # Where full white would do, it is not the front that must change.
+    # If full white would be enough, the front need not change.
     full = 1 + found.mean_cdm2 / found.ambient_cdm2
-    remedy = "shade the wall, use a front that passes more and throws back less, or brighter LEDs."
+    remedy = "shade the wall, use a front that transmits more and reflects less, or brighter LEDs."
     if full >= least:
         remedy = (
-            f"feed it more: full white would be {full:.1f} times as bright; see brightness and"
-            f" white in [canvas], limit_a and the supplies and wires in [power]. Or {remedy}"
+            f"allow more power: full white would be {full:.1f} times as bright as dark; see"
+            " brightness and white in [canvas], limit_a, the supplies and the wires in [power]. Or"
+            f" {remedy}"
         )
     return Finding(
         "light",
         f"washed out: white is only {fed.contrast:.1f} times as bright as dark in"
         f" {found.ambient_lx:g} lx{_asked(wanted, 'at least')}",
         "the whole wall",
-        f"{fed.mean_cdm2:.0f} cd/m² from the LEDs as fed, {found.ambient_cdm2:.0f} cd/m² thrown"
-        " back by the front",
+        f"{fed.mean_cdm2:.0f} cd/m² from the LEDs as powered, {found.ambient_cdm2:.0f} cd/m²"
+        " reflected by the front",
         remedy,
         "note" if wanted is None else "warning",
     )
@@ -129,8 +130,8 @@ def _text(display: Display, found: Figures) -> Finding | None:
         return None
     return Finding(
         "light",
-        f"no letter reads from {found.distance_m:g} m: it must be {found.letter_mm:.0f} mm high,"
-        f" the wall is {height_mm:.0f} mm",
+        f"no letter is readable from {found.distance_m:g} m: it must be {found.letter_mm:.0f} mm"
+        f" high, the wall is {height_mm:.0f} mm",
         "the whole wall",
         "a letter of five arcminutes (Snellen, 20/20), at least five cells high",
         "use more rows, or show no text from that distance.",

@@ -1,7 +1,6 @@
-"""What a program sends by itself, judged: its rate, its frames, its current, its flashes.
+"""Judges what a program sends by itself: its rate, its frames, its current, its flashes.
 
-Nothing is known of what it means to show, so its map cannot be judged; what the bytes tell
-without that is.
+Which pictures it means to show is unknown, so its map cannot be judged.
 """
 
 from __future__ import annotations
@@ -42,8 +41,8 @@ from harness.subject.spi import SpiReception
 from harness.timing.stream import black_frames
 
 _SLOW = 0.95  # of the rate wanted
-_LATE = 1.5  # times the usual interval: a stutter, where more than `_OFTEN` of them are so long
-_OFTEN = 0.01  # these three are ours, no source
+_LATE = 1.5  # times the usual interval: the rate is uneven if more than `_OFTEN` are longer
+_OFTEN = 0.01  # these three limits are ours, no source
 _SHARES = (50, 99, 100)
 _PATIENCE_S = 30.0
 
@@ -68,14 +67,13 @@ def hear(
     patience_s: float = _PATIENCE_S,
     say: Callable[[str], None] = lambda text: None,
 ) -> Heard:
-    """Listen for so many seconds from when something comes, and judge what came.
+    """Listen for `for_s` seconds, starting with the first data, and judge what came.
 
-    program: a command to start, as for ProgramSubject; without it whoever sends is heard: on a
-    pseudo-terminal, or by E1.31 where an address is given. spi: it sends through spidev. say: is
-    told where to send to.
+    program: a command to start, as for ProgramSubject. Without it, foreglow listens to any sender:
+    by E1.31 if you give an address, else on a pseudo-terminal. spi: it sends through spidev. say:
+    called with the place to send to.
 
-    Raises SubjectError where no frame comes within `patience_s` and nothing else either, and what
-    ProgramSubject raises.
+    Raises SubjectError if nothing comes within `patience_s`, and what ProgramSubject raises.
     """
     listening = Listening(display)
     ended = ""
@@ -93,7 +91,7 @@ def hear(
         running = Program(program, reception, asked=False) if program is not None else None
         if running is not None:
             closing.callback(running.close, clock)
-        say(f"Listening for {for_s:g} s from when something comes: {reception.words}")
+        say(f"Listening for {for_s:g} s, starting with the first data: {reception.words}")
         until_ns, begun = clock.now_ns() + round(patience_s * 1e9), False
         while clock.now_ns() < until_ns and not ended:
             ended = running.ended if running is not None else ""
@@ -114,11 +112,11 @@ def hear(
 class Listening:
     """Takes frames as they come, and judges them at the end. It keeps their times, not the frames.
 
-    Flashes are judged at the times at which the LEDs latched each frame, whatever the length: the
-    verdict is that of all frames together (see RunningJudge), as long as the frames came whole.
+    Flashes are judged at the times when the LEDs latched the frames. The verdict covers all frames
+    (see RunningJudge) if they came whole.
 
-    last: the drives (N, C) of the newest frame. ended: how the program has ended, before the time
-    was over; '' where it has not. printed: bytes that it has printed.
+    last: the drives (N, C) of the newest frame. ended: how the program ended before the time was
+    over; '' if it did not. printed: bytes that it has printed.
     """
 
     def __init__(self, display: Display) -> None:
@@ -139,7 +137,7 @@ class Listening:
     def take(self, frame: Arrived) -> None:
         """Note one frame."""
         cycle_ns = frame.sent.ready_ns - frame.sent.starts_ns
-        # A receiver holds one frame while another is on the wire, so that much waiting is fair.
+        # A receiver holds one frame while another is on the wire, so waiting for one cycle is fine.
         self._early += frame.sent.starts_ns - frame.time_ns > cycle_ns
         self._times_ns.append(frame.time_ns)
         chip = self.display.chip
@@ -178,9 +176,9 @@ class Listening:
         trouble: tuple[Trouble, ...],
         hint: str = Reception.hint,
     ) -> Report:
-        """The verdict. link: what the way to the LEDs can carry; trouble, hint: as Reception's.
+        """The verdict. link: what the link to the LEDs can carry; trouble, hint: as Reception's.
 
-        Raises SubjectError where nothing came at all.
+        Raises SubjectError if nothing came at all.
         """
         if not self._times_ns and not trouble:
             raise SubjectError(
@@ -194,7 +192,7 @@ class Listening:
         gaps_ms = np.diff(self._times_ns) / 1e6
         wanted = self.display.controller.frame_rate
         if not gaps_ms.size:
-            return Result("rate", "too few frames to tell a rate", (), {"frames_per_s": None})
+            return Result("rate", "too few frames to measure a rate", (), {"frames_per_s": None})
         rate = 1e3 * gaps_ms.size / max(float(gaps_ms.sum()), 1e-6)
         usual, most, longest = (float(v) for v in np.percentile(gaps_ms, _SHARES))
         jitter = float(gaps_ms.std())
@@ -204,7 +202,7 @@ class Listening:
             findings.append(
                 _finding(
                     "rate",
-                    f"{rate:.1f} frames/s come; the display file wants {wanted:g}",
+                    f"{rate:.1f} frames/s arrive; the display file asks for {wanted:g}",
                     f"{len(self._times_ns)} frames, {usual:.1f} ms apart in the median",
                     "make the program faster, or ask for less in [controller]."
                     if shortfall is None
@@ -219,8 +217,8 @@ class Listening:
                     "rate",
                     f"the rate is uneven: {late} of {gaps_ms.size} frames come late",
                     f"usually {usual:.1f} ms apart, at worst {longest:.1f} ms",
-                    "reckon each frame's time from the start, not from the frame before; look for"
-                    " what blocks the loop.",
+                    "calculate each frame's time from the start, not from the frame before; look"
+                    " for what blocks the loop.",
                     "warning",
                 )
             )
@@ -229,15 +227,16 @@ class Listening:
                 _finding(
                     "rate",
                     f"{self._early} of {len(self._times_ns)} frames come too early: the wire is"
-                    " busy, and one frame waits already",
+                    " busy, and another frame is already waiting",
                     f"{link.words}; at most {link.frames_per_s:.1f} frames/s",
-                    "send no faster than the wire carries; with the serial protocol keep within the"
+                    "send no faster than the wire allows; with the serial protocol, respect the"
                     " board's credit.",
                 )
             )
         return Result(
             "rate",
-            f"{rate:.1f} frames/s, {usual:.1f} ms apart ± {jitter:.1f} ms, at worst {longest:.1f}",
+            f"{rate:.1f} frames/s, {usual:.1f} ms apart ± {jitter:.1f} ms, at worst"
+            f" {longest:.1f} ms",
             tuple(findings),
             {
                 "frames": len(self._times_ns),
@@ -267,8 +266,8 @@ class Listening:
                     black,
                     f"{len(self._any_lit) - sum(self._any_lit)} of {self.count} frames, each"
                     " between two that are lit",
-                    "nothing, if it is meant to blink; else look for a counter, or a buffer that is"
-                    " cleared before it is sent.",
+                    "none needed if it is meant to blink; otherwise look for a counter, or a buffer"
+                    " that is cleared before it is sent.",
                     "warning",
                 )
             )
@@ -281,7 +280,7 @@ class Listening:
                         "frames",
                         f"the last {short} of {leds} LEDs of {name} get nothing in some frames",
                         f"the bytes end early; {display.chip.part} takes"
-                        f" {display.chip.bytes_per_led} an LED",
+                        f" {display.chip.bytes_per_led} for each LED",
                         "send bytes for every LED of the line.",
                     )
                 )
@@ -290,7 +289,7 @@ class Listening:
                 _finding(
                     "frames",
                     f"{self._unmarked} of {self.count} frames are not framed as"
-                    f" {display.chip.part} wants it",
+                    f" {display.chip.part} needs it",
                     "no start frame of 32 zero bits, or LEDs that do not begin with 0b111",
                     "send four zero bytes, then for each LED 0b111 with five bits of intensity.",
                 )
@@ -300,10 +299,11 @@ class Listening:
             findings.append(
                 _finding(
                     "frames",
-                    f"{dark.size} of {display.leds} LEDs stayed dark all the time",
+                    f"{dark.size} of {display.leds} LEDs stayed dark throughout",
                     f"the first is {wiring.line_names[wiring.line[dark[0]]]},"
                     f" LED {wiring.led[dark[0]]}",
-                    "nothing, if no picture lights them; else check the LED count in the program.",
+                    "none needed if no picture lights them; otherwise check the LED count in the"
+                    " program.",
                     "note",
                 )
             )
@@ -320,7 +320,7 @@ class Listening:
         )
 
     def _ending(self) -> list[Finding]:
-        """A program that has ended, or prints without end."""
+        """A program that ended early, or prints too much."""
         findings = []
         if self.ended:
             findings.append(
@@ -328,7 +328,7 @@ class Listening:
                     "frames",
                     f"the program {self.ended} before the time was over",
                     f"{many(self.count, 'whole frame')} had come",
-                    "see what it printed above; let it go on for as long as is listened.",
+                    "see its output above; let it run for the whole time.",
                     "warning" if self.ended.endswith("status 0") else "fault",
                 )
             )
@@ -353,7 +353,7 @@ class Listening:
                 _finding(
                     "current",
                     f"the program asks for {most:.2f} A; the limit is {power.limit_a:g} A",
-                    "the frame that asks most, by the catalogue's figures of the chip",
+                    "the frame that draws most, by the catalogue's figures of the chip",
                     "scale the brightness, or pass the drives through a limiter.",
                 )
             )
@@ -373,16 +373,16 @@ class Listening:
             red,
             self._flashes.distance_m,
             "counted from the first frame on",
-            "change large areas at most three times a second, by less than a tenth of full white,"
-            " or make what flashes smaller.",
+            "let large areas flash at most three times a second, change them by less than a tenth"
+            " of full white, or make the flashing area smaller.",
         )
 
 
 def _unmarked(data: Bytes) -> bool:
-    """A line whose start frame or LED marks are wrong (APA102 datasheet)."""
+    """Whether the start frame or an LED mark of a line is wrong (APA102 datasheet)."""
     words = data[START_BYTES:]
     words = words[: words.size - words.size % 4].reshape(-1, 4)[:, 0]
-    # The end frame is zeros or ones: LEDs end where no mark follows.
+    # The end frame is zeros or ones: LEDs end after the last mark.
     marked = words >= 0b111_00000
     last = int(np.flatnonzero(marked)[-1]) + 1 if marked.any() else 0
     return bool(data[:START_BYTES].any() or not marked[:last].all() or (words.size and not last))

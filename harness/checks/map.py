@@ -20,7 +20,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     seen = trial.coded
     light = seen.light.sum(axis=-1)
     source = read_codes(light, trial.display.gap)
-    # Turned round for each LED by itself; one whose light never changes is what it is.
+    # Inverted for each LED on its own; an LED whose light never changes stays as it is.
     inverted = read_codes(light.max(axis=0) - light, trial.display.gap)
     inverted = np.where(np.isin(source, (NEVER_LIT, ALWAYS_LIT)), source, inverted)
     findings: tuple[Finding, ...] = ()
@@ -28,12 +28,12 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     if upside and (inverted == wiring.cell).sum() > max(
         len(wiring) / 2, (source == wiring.cell).sum()
     ):
-        source = inverted  # the check `levels` tells it
+        source = inverted  # the check `levels` reports it
     unclear = (source < 0) & (source != READS_GAP)
-    if unclear.any():  # levels so wrong that they hide the code may still be those of its cell
+    if unclear.any():  # levels so wrong that they hide the code can still follow its cell
         follows = trial.measured.follows(trial.places)
         source = np.where(unclear & follows, wiring.cell, source)
-    if trial.measured.scattered:  # a code may be mixed to that of another cell
+    if trial.measured.scattered:  # mixed codes can look like that of another cell
         elsewhere = (source >= 0) & (source != wiring.cell)
         told = tells(trial.display, trial.measured.shown, _places(trial, source))
         source = np.where(elsewhere & ~told, UNCLEAR, source)

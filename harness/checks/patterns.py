@@ -1,4 +1,4 @@
-"""Check `patterns`: on every step of every pattern, does every cell show what was meant?"""
+"""Check `patterns`: does every cell show what was meant, on every step of the patterns?"""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from harness.result.finding import Finding
 from harness.result.result import Result
 from harness.subject.trial import Seen, Trial
 
-# Patterns of plain colours: levels in between are the matter of the check `levels`.
+# Patterns of plain colours: the check `levels` judges the levels in between.
 _PATTERNS = ("dark", "rows", "columns", "chase", "checker", "corners")
 _MOST_STEPS = 600
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Compare what is lit with what was meant; a large wall's chase is sampled."""
+    """Compare what is lit with what was meant. Long patterns on large walls are sampled."""
     steps = 0
     wrong: dict[str, int] = {}
     example = ""
@@ -55,17 +55,17 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         f"the patterns {named} are not shown as meant, though map and colours are right",
         "see evidence",
         example,
-        "look for code that depends on what is in the picture, or on the frame before.",
+        "look for code that depends on the content of the picture, or on the frame before.",
     )
     return Result("patterns", summary, (finding,), figures)
 
 
 def _differs(seen: Seen) -> NDArray[np.bool_]:
-    """(T, N): a channel that was meant lit is not, or the other way round.
+    """(T, N) whether a channel meant to be lit is dark, or the other way round.
 
-    Lit is above half of the brightest light of that step, so that dimming code passes: of the
-    channel's own brightest where it was meant to be lit, so that white-balancing code passes,
-    too. Where nothing was meant to be lit, anything above one drive step is wrong.
+    Lit means above half of the brightest light of that step, so dimming code passes. A channel that
+    was meant to be lit is compared with its own brightest light, so white-balancing code passes
+    too. If nothing was meant to be lit, anything above one drive step is wrong.
     """
     meant = srgb_to_linear(seen.meant / 255) > 0.5
     own = seen.light.max(axis=1, keepdims=True)

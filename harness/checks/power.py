@@ -1,4 +1,4 @@
-"""Check `power`: do supplies, wires and levels suffice, and does the code keep its limit?"""
+"""Check `power`: are supplies and wires sufficient, and does the code keep the current limit?"""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from harness.result.finding import Finding
 from harness.result.result import Result
 from harness.subject.trial import Trial
 
-# Every full colour but black: which one asks most depends on the chip and on the code.
+# Every full colour except black: which one draws most depends on the chip and on the code.
 _COLOURS = tuple(colour for colour in product((0, 255), repeat=3) if any(colour))
 
 

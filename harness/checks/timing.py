@@ -16,18 +16,18 @@ _GROWS = 10  # times that frames must have grown
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """What the examination found, and what the code under test did besides answering.
+    """Report what the examination found, and speed, frame lengths, output and changed pictures.
 
-    Frames are judged by all that were sent, in the other checks too.
+    These count all frames sent, also those of the other checks.
     """
     timing = trial.timing
     slow = _slow(trial)
     pace = Pace.of(trial.took_ns, trial.display.controller.frame_rate)
     findings = [*timing.findings, *slow, *_changed(trial), *_lengths(trial), *_printed(trial)]
-    steady = "always the same answer" if timing.steady else "not steady"
+    steady = "always the same answer to" if timing.steady else "not steady over"
     return Result(
         "timing",
-        f"{steady} to {len(trial.took_ns)} pictures; {pace.median_ms:.1f} ms a picture, at worst"
+        f"{steady} {len(trial.took_ns)} pictures; {pace.median_ms:.1f} ms a picture, at worst"
         f" {pace.worst_ms:.1f} ms",
         tuple(findings),
         {
@@ -44,10 +44,10 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
 
 
 def _slow(trial: Trial) -> list[Finding]:
-    """Code that takes longer than the display file leaves it: always, often, or for one picture.
+    """Code that takes longer than a frame period: always, often, or for one picture.
 
-    The machine may have been busy with something else in the meantime, and what is not known of
-    that is no reason to warn: of few slow pictures one must be slow again when it is sent again.
+    A few slow pictures prove nothing, since the machine may have been busy. So one of them must be
+    slow again when it is sent again.
     """
     rate = trial.display.controller.frame_rate
     pace = Pace.of(trial.took_ns, rate)
@@ -66,18 +66,18 @@ def _changed(trial: Trial) -> list[Finding]:
         return []
     return [
         finding(
-            "the array handed in was changed",
+            "the code changed the picture it was given",
             "the picture",
             f"{many(len(trial.changed), 'picture')} of {len(trial.took_ns)}:"
             f" {listed(trial.changed[:100])}",
-            "work on a copy: whoever sends the same picture again sends what is left of it.",
+            "work on a copy: the caller may use the same array again.",
             "warning",
         )
     ]
 
 
 def _lengths(trial: Trial) -> list[Finding]:
-    """Frames that get longer and longer, or are otherwise now and then."""
+    """Frames that grow, or whose lengths vary."""
     if not trial.lengths.vary:
         return []
     sent = np.array(trial.lengths.totals)
@@ -90,7 +90,7 @@ def _lengths(trial: Trial) -> list[Finding]:
             f"the frames grow: {sent[0]} bytes at first, {sent[-1]} after {sent.size} pictures",
             "all lines",
             f"longer {np.count_nonzero(grown)} times, never shorter",
-            "look for bytes that are appended to what is kept from the picture before.",
+            "look for bytes that are appended to a buffer kept from the picture before.",
         )
     ]
 

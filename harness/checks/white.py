@@ -1,4 +1,4 @@
-"""The [canvas] that would declare what code shows, and the finding on a white that differs."""
+"""The [canvas] that would declare what the code shows, and the finding on a wrong white."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from harness.result.words import joined
 
 NAMES = ("red", "green", "blue")
 
-ALIKE = 0.03  # of light: gains of channels that are the same but for rounding
-_LEAST_WHITE = 0.25  # of the brightest channel: no white has less red or green
+ALIKE = 0.03  # of light: gains that differ by less are the same, except for rounding
+_LEAST_WHITE = 0.25  # of the brightest channel: with less red or green it is not a white
 
 
 def off_white(measured: Measured) -> bool:
@@ -39,7 +39,7 @@ def off_brightness(measured: Measured) -> bool:
 
 
 def _gains(measured: Measured) -> Floats | None:
-    """(3,) gains at full; None where levels are so wrong that they say nothing."""
+    """(3,) gains at full; None if levels are too wrong to tell gains."""
     for channel in measured.channels:
         law = channel.law
         if channel.bits is not None and channel.bits < 7:
@@ -58,7 +58,7 @@ def _tolerance(measured: Measured) -> Floats:
 
 
 def declared(measured: Measured) -> CanvasSection | None:
-    """The [canvas] by which what is shown would be right; None where none can be."""
+    """The [canvas] that would make what is shown right; None if there is none."""
     canvas = measured.display.canvas
     curve = shown_curve(measured)
     full = measured.full * np.array([channel.gain for channel in measured.channels])
@@ -73,12 +73,12 @@ def declared(measured: Measured) -> CanvasSection | None:
             brightness=min(round(brightness, 3), 1.0),
             dither=canvas.dither,
         )
-    except ValueError:  # no [canvas] may say so: too few levels, an exponent beyond 4
+    except ValueError:  # [canvas] cannot declare that: too few levels, an exponent beyond 4
         return None
 
 
 def shown_curve(measured: Measured) -> Curve | None:
-    """The curve that all channels follow; None where there is not one."""
+    """The curve that all channels follow; None if there is none."""
     curves = set()
     for channel in measured.channels:
         law = channel.law
@@ -94,7 +94,7 @@ def shown_curve(measured: Measured) -> Curve | None:
 
 
 def lines(canvas: CanvasSection) -> str:
-    """The lines of a display file that say so."""
+    """The lines of a display file that declare it."""
     curve = f'"{canvas.curve}"' if isinstance(canvas.curve, str) else f"{canvas.curve:.2f}"
     white = ", ".join(f"{gain:g}" for gain in canvas.white)
     told = [
@@ -109,11 +109,11 @@ def lines(canvas: CanvasSection) -> str:
 
 
 def or_declare(measured: Measured) -> str:
-    """The end of a remedy: the lines that would declare it; '' where none can."""
+    """The end of a remedy: the lines that would declare it; '' if there are none."""
     canvas = declared(measured)
     if canvas is None:
         return ""
-    return f"\nOr, if you want it so, let the display file say:\n{lines(canvas)}"
+    return f"\nOr, if you want it so, write in the display file:\n{lines(canvas)}"
 
 
 def white_finding(measured: Measured, check: str) -> Finding:
@@ -137,10 +137,10 @@ def white_finding(measured: Measured, check: str) -> Finding:
         check,
         what,
         "all LEDs",
-        "single channels at full, in shares of the light meant: "
+        "single channels at full, as shares of the light meant: "
         + ", ".join(f"{name} {gain:.0%}" for name, gain in zip(NAMES, gains, strict=True)),
-        "let red, green and blue have the factors of [canvas], white times brightness, after the"
-        f" curve (emulator.canvas does).{or_declare(measured)}",
+        "after the curve, multiply red, green and blue by white and brightness of [canvas]"
+        f" (emulator.canvas does).{or_declare(measured)}",
         severity,
     )
 

@@ -1,4 +1,4 @@
-"""Check `wire`: do the bytes fit the lines, and the frames the wanted rate?"""
+"""Check `wire`: do the bytes fit the lines, and can the wire carry the frame rate?"""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from harness.subject.trial import Trial
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Send one frame and measure it; reckon the fastest rate the wire allows.
+    """Send one frame, measure it, and calculate the fastest rate that the wire allows.
 
-    The figures of bytes over and LEDs short are the worst of all frames so far. Lines that do not
-    always get as many bytes are left to `timing`, which tells how often.
+    bytes_over and leds_short are the worst of all frames so far. If the byte count of a line
+    varies, `timing` reports it.
     """
     display = trial.display
     sent = trial.show_pattern(PATTERNS["corners"]).sent[0]
@@ -36,8 +36,8 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         findings.append(
             Finding(
                 "wire",
-                f"{wanted:g} frames/s cannot be had: a frame takes {cycle_ns / 1e6:.2f} ms on the"
-                f" wire, {1e3 / wanted:.2f} ms are there",
+                f"{wanted:g} frames/s are not possible: a frame takes {cycle_ns / 1e6:.2f} ms on"
+                f" the wire; this rate leaves {1e3 / wanted:.2f} ms",
                 "all lines",
                 f"{longest} LEDs on the longest line: {sent.wire_ns / 1e6:.2f} ms of bits and"
                 f" {reset_ns / 1e6:.2f} ms of reset",
@@ -93,9 +93,9 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
                     f"{which} nothing",
                     name,
                     f"the bytes end before LED {leds - short} of {leds}; {chip.part} takes"
-                    f" {chip.bytes_per_led} bytes an LED",
-                    "send bytes for every LED of the line; check the LED count, and the bytes an"
-                    " LED, in your code.",
+                    f" {chip.bytes_per_led} bytes for each LED",
+                    "send bytes for every LED of the line; check the LED count and the bytes for"
+                    " each LED in your code.",
                 )
             )
     return findings
@@ -130,7 +130,7 @@ def _marks(trial: Trial) -> list[Finding]:
             findings.append(
                 Finding(
                     "wire",
-                    f"{name} is not framed as {display.chip.part} wants it",
+                    f"{name} is not framed as {display.chip.part} needs it",
                     name,
                     "; ".join(part for part in (started, marked) if part),
                     "send four zero bytes, then for each LED 0b111 with five bits of intensity,"

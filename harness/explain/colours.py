@@ -18,7 +18,7 @@ from harness.result.words import joined, many
 _NAMES = ("red", "green", "blue")
 _LIT = 0.75  # share of the strongest channel of an LED from which another is lit as well
 _FLOOR = 0.02  # share of the brightest light of all below which a channel gives none
-_GROUPS = 6  # groups of exceptions told one by one
+_GROUPS = 6  # groups of exceptions reported one by one
 
 
 @dataclass(frozen=True)
@@ -62,8 +62,8 @@ class _Pattern:
         """What to do about it, for a chip with these channels."""
         if "W" in channels and any(self.shown(p) == "white" for p in range(3)):
             return (
-                "The white channel takes the place of a colour: set the chip's channel order "
-                "(GRBW, RGBW …) so that white comes where the chip has it, as a rule last."
+                "The white channel is in the place of a colour: set the chip's channel order "
+                "(GRBW, RGBW …) so that white comes where the chip has it, usually last."
             )
         if all(sum(row) == 1 for row in self.lit):
             return (
@@ -71,7 +71,7 @@ class _Pattern:
                 " chip's datasheet gives its order on the wire."
             )
         return (
-            "See that the code writes every channel of these LEDs. On hardware: a dead channel, "
+            "Check that the code writes every channel of these LEDs. On hardware: a dead channel, "
             "or a chip of another kind."
         )
 
@@ -152,11 +152,11 @@ def _period_finding(wall: Wall, period: int, codes: NDArray[np.int64], check: st
     ]
     return Finding(
         check,
-        f"colours repeat every {period} LEDs: {sent} bytes an LED are sent to a chip that takes "
-        f"{takes}",
+        f"colours repeat every {period} LEDs: the code sends {sent} bytes for each LED, the chip "
+        f"takes {takes}",
         "the whole wall",
         "; ".join(examples),
-        f"Send {takes} bytes an LED, or name the chip that is really there.",
+        f"Send {takes} bytes for each LED, or name the chip that you really have.",
     )
 
 
@@ -186,7 +186,7 @@ def _group_findings(
                     f"{led_names(wall, leds.tolist())}: {pattern.words()}"
                     for pattern, leds in others[_GROUPS:]
                 ),
-                "Mend the findings above first, then check again.",
+                "Fix the findings above first, then check again.",
             )
         )
     return found

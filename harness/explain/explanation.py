@@ -1,4 +1,4 @@
-"""The explanation of a map: operations that were verified, and what they leave over."""
+"""The explanation of a map: verified operations, and the LEDs that they do not explain."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ from harness.patterns.coded import READS_GAP, UNCLEAR
 from harness.result.finding import Finding
 from harness.result.words import many
 
-_ONE_BY_ONE = 8  # LEDs left over that get a finding each; more share one
+_ONE_BY_ONE = 8  # unexplained LEDs with a finding each; more of them share one
 
 
 @dataclass(frozen=True, eq=False)
 class Explanation:
     """Why the LEDs show what they show.
 
-    wall: the wiring; source: (N,) what was seen. operations: applied in order to the true cell
-    of each LED they give `source` on every LED but `remaining` (positions, int64, sorted).
+    wall: the wiring; source: (N,) what was seen. operations: applied in order to the true cell of
+    each LED, they give `source` on every LED except `remaining` (positions, int64, sorted).
     """
 
     wall: Wall
@@ -70,7 +70,7 @@ class Explanation:
             evidence = f"{many(len(leds))} of {len(self.wall)} concerned"
             wrong = leds[self.source[leds] != self.wall.wiring.cell[leds]]
             if wrong.size:
-                # The plainest example is an LED that as few other operations as may be concern.
+                # The clearest example is an LED that the fewest other operations concern.
                 evidence = f"{self._seen(int(wrong[touches[wrong].argmin()]))}; {evidence}"
             found.append(Finding(check, what, where, evidence, remedy))
         return [*found, *self._leftovers(check)]
@@ -81,18 +81,14 @@ class Explanation:
         found = self._listed(check, left) if left else []
         if kept:
             names, one = led_names(self.wall, kept), len(kept) == 1
-            what = (
-                f"{names} {'is' if one else 'are'} right all the same, in the midst of the others"
-            )
+            what = f"{names} {'is' if one else 'are'} right, although the LEDs nearby are wrong"
             found.append(
-                Finding(
-                    check, what, names, f"{many(len(kept))} show what they should", "None.", "note"
-                )
+                Finding(check, what, names, f"{many(len(kept))} right", "none needed.", "note")
             )
         return found
 
     def _listed(self, check: str, left: list[int]) -> list[Finding]:
-        """The LEDs left over, cell by cell."""
+        """The LEDs that no operation explains, cell by cell."""
         remedy = "Compare the map's entries for these LEDs with the wiring, cell by cell."
         if len(left) <= _ONE_BY_ONE:
             return [

@@ -1,4 +1,4 @@
-"""The words of each operation: what is wrong, where, and what to do about it."""
+"""The words for each operation: what is wrong, where, and what to do about it."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def _symmetry(operation: Symmetry, wall: Wall) -> Statement:
     o = operation
     place = "the whole wall"
     if not o.transposed:
-        what, mend = {
+        what, remedy = {
             (True, False): (
                 "mirrored left-right",
                 "In the map, count columns from the other side (columns - 1 - column). Was the "
@@ -77,7 +77,7 @@ def _symmetry(operation: Symmetry, wall: Wall) -> Statement:
                 "In the map, start from the opposite corner, or hang the wall the other way up.",
             ),
         }[o.mirrored, o.upside_down]
-        return Statement(what, place, mend)
+        return Statement(what, place, remedy)
     if wall.rows != wall.columns:
         flips = joined(
             ["mirrored left-right"] * o.mirrored + ["turned upside down"] * o.upside_down
@@ -96,15 +96,15 @@ def _symmetry(operation: Symmetry, wall: Wall) -> Statement:
         (True, True): "transposed about the other diagonal: exchanged rows and columns, both "
         "counted from the far end",
     }[o.mirrored, o.upside_down]
-    mend = "In the map, exchange the roles of row and column"
+    remedy = "In the map, exchange the roles of row and column"
     if o.mirrored != o.upside_down:
-        mend += (
+        remedy += (
             ", and count one of the two from the other end; check again: a wall still mirrored or"
             " upside down says which"
         )
     elif o.mirrored:
-        mend += ", and count both from the other end"
-    return Statement(what, place, f"{mend}.")
+        remedy += ", and count both from the other end"
+    return Statement(what, place, f"{remedy}.")
 
 
 @statement.register
@@ -113,24 +113,24 @@ def _map_is(operation: MapIs, wall: Wall) -> Statement:
     where, (_, groups) = place(operation, wall)
     begin = "" if where == "the whole wall" else f"{where}: "
     if own is None:
-        what = f"{begin}the map is {in_words(theirs)}; the wiring is no such simple pattern"
+        what = f"{begin}the map is {in_words(theirs)}; the wiring follows no simple pattern"
         return Statement(what, where, "Take the map from the wiring's list of runs.")
     if operation.differences == ("path",):
         noun = own.along.removesuffix("s")
         runs = "runs" if len(np.unique(groups)) == 1 else "run"
         what = f"{where} {runs} backwards: the map is {theirs.path}, the wiring {own.path}"
-        mend = (
+        remedy = (
             f"In the map, reverse every second {noun}."
             if own.path == "serpentine"
-            else f"In the map, let every {noun} run the same way."
+            else f"In the map, run every {noun} in the same direction."
         )
-        return Statement(what, where, mend)
+        return Statement(what, where, remedy)
     their_part, own_part = _differences(theirs, own, operation.differences)
-    mend = "" if theirs.skips_gap else ", without numbers for the gap cells"
+    remedy = "" if theirs.skips_gap else ", without numbers for the gap cells"
     return Statement(
         f"{begin}the map {their_part}, the wiring {own_part}",
         where,
-        f"Make the map {in_words(own)}{mend}.",
+        f"Make the map {in_words(own)}{remedy}.",
     )
 
 
@@ -141,7 +141,7 @@ def _differences(theirs: Words, own: Words, differences: tuple[str, ...]) -> tup
         "along": (f"runs along {theirs.along}", f"along {own.along}"),
         "path": (f"is {theirs.path}", f"is {own.path}"),
         "lines": (f"has {_lines(theirs.lines)}", f"has {_lines(own.lines)}"),
-        "skips_gap": ("counts the gap cells as LEDs", "passes them over"),
+        "skips_gap": ("counts the gap cells as LEDs", "skips them"),
     }
     return joined([parts[d][0] for d in differences]), joined([parts[d][1] for d in differences])
 
@@ -158,7 +158,7 @@ def _lines_are(operation: LinesAre, wall: Wall) -> Statement:
     return Statement(
         f"{where}: the map{each} {theirs}, the wiring {ours}",
         where,
-        f"In the map, go through the cells of {where}{each} {_order(own)}; or look whether "
+        f"In the map, go through the cells of {where}{each} {_order(own)}; or check whether "
         f"the strip of {where} begins at that end.",
     )
 
@@ -184,15 +184,15 @@ def _made_for(operation: MadeFor, wall: Wall) -> Statement:
     elif grid.outside == "edge":
         what += " (cells outside it show those at its edge)"
     elif grid.outside == "round":
-        what += " (cells outside it come in again on the other side)"
-    mend = f"Make the map for {wall.columns} columns and {wall.rows} rows."
-    return Statement(what, where, mend)
+        what += " (cells outside it wrap round to the other side)"
+    remedy = f"Make the map for {wall.columns} columns and {wall.rows} rows."
+    return Statement(what, where, remedy)
 
 
 @statement.register
 def _shuffled(operation: Shuffled, wall: Wall) -> Statement:
     where = _piece(operation.kind, operation.group, wall)
-    # Said cell by cell, since no shorter order was found.
+    # Listed cell by cell, since no shorter order was found.
     each = ", ".join(
         f"{wall.wiring.led[led]} that of {wall.wiring.led[giver]}"
         for led, giver in zip(operation.leds, operation.givers, strict=True)
@@ -247,7 +247,7 @@ def _taken(operation: Taken, wall: Wall) -> Statement:
     swaps = operation.swaps
     if operation.kind == "line":
         what = joined([f"line {a} drives line {b}'s cells" for a, b in pairs])
-        mend = (
+        remedy = (
             "Exchange the outputs in the map or at the controller; check which plug feeds which "
             "line."
         )
@@ -255,13 +255,13 @@ def _taken(operation: Taken, wall: Wall) -> Statement:
         each = ", ".join(f"{a} and {b}" for a, b in swaps[:_SWAPS])
         each += f" … ({len(swaps)} pairs)" if len(swaps) > _SWAPS else ""
         what = f"{noun}s {each}{' are each' if len(swaps) > 1 else ''} exchanged"
-        mend = f"Exchange these {noun}s in the map, or the strips on the wall."
+        remedy = f"Exchange these {noun}s in the map, or the strips on the wall."
     else:
         what = f"{noun}s are mixed up: " + joined(
             [f"{noun} {a} shows what was meant for {noun} {b}" for a, b in pairs]
         )
-        mend = f"Put these {noun}s in the map in the order of the strips on the wall."
-    return Statement(what, counted(noun, [taker for taker, _ in pairs]), mend)
+        remedy = f"Put these {noun}s in the map in the order of the strips on the wall."
+    return Statement(what, counted(noun, [taker for taker, _ in pairs]), remedy)
 
 
 @statement.register
@@ -275,7 +275,7 @@ def _backwards(operation: Backwards, wall: Wall) -> Statement:
     return Statement(
         f"{where} {'runs' if one else 'run'} backwards{counting}",
         where,
-        f"Reverse {'it' if one else 'them'} in the map, or look whether "
+        f"Reverse {'it' if one else 'them'} in the map, or check whether "
         f"{'the strip is' if one else 'the strips are'} mounted the wrong way round.",
     )
 
@@ -283,15 +283,15 @@ def _backwards(operation: Backwards, wall: Wall) -> Statement:
 @statement.register
 def _range_backwards(operation: RangeBackwards, wall: Wall) -> Statement:
     where = led_names(wall, operation.leds(wall).tolist())
-    mend = "Reverse them in the map, or look whether this piece of strip is the wrong way round."
-    return Statement(f"{where} run backwards", where, mend)
+    remedy = "Reverse them in the map, or check whether this piece of strip is the wrong way round."
+    return Statement(f"{where} run backwards", where, remedy)
 
 
 @statement.register
 def _offset(operation: Offset, wall: Wall) -> Statement:
     o, by = operation, abs(operation.by)
     count = "one" if by == 1 else str(by)
-    late = f"{count} {'late' if o.by > 0 else 'early'}"
+    late = f"{count} LED{'s' * (by > 1)} {'late' if o.by > 0 else 'early'}"
     begin, where = _led(o, o.first, wall), _place(o, wall)
     if o.last is not None:
         stretch = f"everything from {begin} to {_led(o, o.last, wall)}"
@@ -305,18 +305,19 @@ def _offset(operation: Offset, wall: Wall) -> Statement:
     tail = ", wrapped round" if o.fill == "around" else _freed(o, wall)
     leds = "LED" if by == 1 else "LEDs"
     if o.fill == "around":
-        mend = (
-            f"In the map, the LED numbers of this stretch are {count} too "
-            f"{'high' if o.by > 0 else 'low'}, counted round."
+        remedy = (
+            f"In the map, the LED numbers of this stretch are too {'high' if o.by > 0 else 'low'}"
+            f" by {count}, wrapped round."
         )
     elif o.by > 0:
-        mend = f"Look for {count} extra or repeated {leds} in the map just before {begin}."
+        remedy = f"Look for {count} extra or repeated {leds} in the map just before {begin}."
     else:
-        mend = f"Look for {count} left out of the map at {begin}."
+        remedy = f"Look for {count} {leds} left out of the map at {begin}."
     return Statement(
         f"{scope}{stretch} is {late}{tail}{like_made_for(o, wall) if not o.first else ''}",
         where,
-        f"{mend} On hardware, a strip {count} longer or shorter than planned looks the same.",
+        f"{remedy} On hardware, a strip that is {count} {leds} longer or shorter than planned looks"
+        " the same.",
     )
 
 
@@ -353,15 +354,15 @@ def _shows(operation: Shows, wall: Wall) -> Statement:
     verb = {NEVER_LIT: "is" if one else "are", ALWAYS_LIT: "is" if one else "are"}.get(
         operation.mark, "shows" if one else "show"
     )
-    mend = {
-        NEVER_LIT: "See that the map gives it a cell and the code sends enough data. On hardware: "
-        "a dead LED, or no data from there on.",
-        ALWAYS_LIT: "See what else the code writes there. On hardware: a stuck LED, or one that "
-        "hears noise instead of data.",
-        READS_GAP: "The map gives it a cell of the gap, where no LED sits: skip gap cells when "
+    remedy = {
+        NEVER_LIT: "Check that the map gives it a cell, and that the code sends enough data. On "
+        "hardware: a dead LED, or no data from there on.",
+        ALWAYS_LIT: "Check what else the code writes there. On hardware: a stuck LED, or one that "
+        "receives noise instead of data.",
+        READS_GAP: "The map gives it a cell of the gap, where there is no LED: skip gap cells when "
         "numbering.",
-        UNCLEAR: "It shows a mixture of cells (resampling, smoothing, fading?): send the coded "
-        "pattern cell by cell, unfiltered.",
+        UNCLEAR: "It shows a mixture of cells. Look for resampling, smoothing or fading, and send "
+        "each cell of the picture unfiltered.",
     }[operation.mark]
     what = f"{leds} {verb} {MARKS[operation.mark]}"
     last = _tail(operation.leds, len(wall))
@@ -372,11 +373,11 @@ def _shows(operation: Shows, wall: Wall) -> Statement:
             else f"does that to the last {len(last)}"
         )
         what += like_made_for(Shows(NEVER_LIT, last), wall, does)
-    return Statement(what, leds, mend)
+    return Statement(what, leds, remedy)
 
 
 def _tail(leds: tuple[int, ...], count: int) -> tuple[int, ...]:
-    """Those of the LEDs (sorted) that are the last of all `count` without a break."""
+    """The LEDs (sorted) that form an unbroken tail of all `count` LEDs."""
     return tuple(led for place, led in enumerate(leds) if led - place == count - len(leds))
 
 

@@ -210,7 +210,7 @@ def _through(meant: Floats, value: Floats) -> Floats:
 
 
 def _overflow(meant: Floats) -> Iterator[Law]:
-    """Levels or drives that grow beyond 255 and begin again at 0."""
+    """Levels or drives that grow beyond 255 and start again at 0."""
     drive = np.round(meant)
     for scale in np.round(np.arange(1.02, 4.3, 0.01), 2):
         words = f"{scale:g} times too high"

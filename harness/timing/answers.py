@@ -13,13 +13,13 @@ Levels = NDArray[np.int16]
 Indices = NDArray[np.intp]
 
 MOST_LAG = 8  # frames by which a picture may come late and still be found
-FIRST = 8  # frames that may be otherwise: what comes before the code under test is under way
+FIRST = 8  # frames that may differ: the code under test may still be starting
 DARK = MOST_LAG + 1  # as a state: the LED shows nothing; the states below are lags
-_DITHERED = 2  # drive steps that lie between two answers to one picture: a step up, a step down
+_DITHERED = 2  # drive steps between two answers to one picture: one step up, one step down
 
 
 def as_levels(drives: NDArray[np.uint8], channels: str) -> Levels:
-    """Drives (…, C) as they light: a common intensity is multiplied in, so (…, 3) for RGBI."""
+    """Drives (…, C) times their common intensity, if there is one: (…, 3) for RGBI."""
     if channels != "RGBI":
         return drives.astype(np.int16)
     light = drives[..., :3] * (drives[..., 3:] / 31)
@@ -40,7 +40,7 @@ class Answers:
     def tolerance(self) -> int:
         """Steps by which two answers to one picture may differ: dithering is right.
 
-        A wall so dim that a few steps are its whole range gets less.
+        Less for a wall so dim that a few steps are its whole range.
         """
         return min(_DITHERED, int(np.ptp(self.levels)) // 3)
 
@@ -49,7 +49,7 @@ class Answers:
         return len(self.order)
 
     def asked(self, lag: int) -> Indices:
-        """(T,) which picture was asked for so many frames before; -1 before the first."""
+        """(T,) which picture was asked for `lag` frames earlier; -1 before the first."""
         return np.concatenate([np.full(lag, -1), self.order[: self.frames - lag]])
 
     def part(self, begin: int) -> Answers:
@@ -58,10 +58,10 @@ class Answers:
 
 
 def constant_lags(answers: Answers, begin: int = FIRST) -> Indices:
-    """(N,) by how many frames each LED is late; -1 where no lag makes its answers the same.
+    """(N,) by how many frames each LED is late; -1 if no lag makes its answers the same.
 
     An LED is late by the smallest lag with which it always shows the same for the same picture.
-    LEDs before `begin` frames have passed are not looked at.
+    The first `begin` frames do not count.
     """
     lags = np.full(answers.levels.shape[1], -1, dtype=np.intp)
     for lag in range(MOST_LAG + 1):
@@ -108,9 +108,9 @@ def most_often(levels: Levels, tolerance: int) -> Levels:
 
 
 def possible_states(answers: Answers, shown: Levels) -> Bools:
-    """(S, T, N): what each LED may be showing, by state: a lag 0 to MOST_LAG, or DARK.
+    """(S, T, N) whether each LED may be in a state: a lag 0 to MOST_LAG, or DARK.
 
-    shown: (K, N, C) what each LED shows for each picture. Before the first picture anything is.
+    shown: (K, N, C) what each LED shows for each picture. Before the first picture every lag fits.
     """
     frames, leds, _ = answers.levels.shape
     states = np.zeros((DARK + 1, frames, leds), dtype=bool)

@@ -1,4 +1,4 @@
-"""Light that changes from frame to frame, all of the wall alike."""
+"""Light that changes from frame to frame, the same on the whole wall."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from harness.timing.sequence import PICTURES
 
 _LIT = 0.85  # of a picture's brightest: full, not a level in between
 _ALIKE = 0.98  # of the LEDs must be dimmed by the same factor
-_EVEN = 0.05  # by which factors may differ and still be the same: dim levels are coarse
-_LEAST_LIT = 6  # channels, fewer tell no factor
+_EVEN = 0.05  # factors that differ by less are the same: dim levels are coarse
+_LEAST_LIT = 6  # channels: fewer are not enough for a factor
 
 
 def frame_factors(answers: Answers) -> Floats | None:
     """(T,) the light of each frame, 1 for the brightest.
 
-    None where LEDs are not dimmed alike, or a frame is black: that is another fault.
+    None if LEDs are not dimmed by the same factor, or a frame is black: that is another fault.
     """
     last = [np.flatnonzero(answers.order == picture)[-1] for picture in range(PICTURES)]
     shown = answers.levels[last]
@@ -29,14 +29,14 @@ def frame_factors(answers: Answers) -> Floats | None:
         if lit.sum() < _LEAST_LIT:
             return None
         factors[time] = np.median(came[lit] / wanted[lit])
-        factor = factors[time]  # what is multiplied was rounded before: by half a step, and once
+        factor = factors[time]  # rounded by half a step before the factor, and once after
         near = np.abs(came - factor * wanted) <= 2 + factor * (0.04 * wanted + 0.75)
-        dark = wanted <= 1  # what lies between may have gone through a curve after it was dimmed
+        dark = wanted <= 1  # levels between may have gone through a curve after dimming
         if not factors[time] and time >= FIRST:
             return None
         if min(near[lit].mean(), near[dark].mean() if dark.any() else 1) < _ALIKE:
             return None
-    # The references were taken at different times, and were not as bright as one another.
+    # The references come from different times, and so differ in brightness.
     rounds = slice(0, answers.frames // PICTURES * PICTURES)
     for picture in range(len(shown)):
         asked = answers.order == picture
@@ -47,7 +47,7 @@ def frame_factors(answers: Answers) -> Floats | None:
 
 
 def in_words(factors: Floats) -> str:
-    """How the light changes; '' where it is even, or the pictures before explain it (a limiter)."""
+    """How the light changes; '' if it is even, or if earlier pictures explain it (a limiter)."""
     later = factors[FIRST:]
     if _spread(later) <= _EVEN:
         return ""

@@ -1,10 +1,10 @@
-"""The examination: pictures are sent, and what is not steady in the answers is found and named.
+"""The examination: sends pictures, and finds and names whatever is not steady in the answers.
 
-Nothing needs to be known of map and colours: what an LED shows for a picture is taken from the
-code itself, and compared with what it shows for the same picture at other times. The model, from
-the plain to the last resort: every LED shows its picture so many frames late; what it shows goes
-by a period; all light changes alike; pictures before shine through; some frames are otherwise; the
-answer depends on what came before; the answer does not come again.
+It knows nothing of map and colours. It compares what an LED shows for a picture with what the same
+LED shows for the same picture at other times. The explanations it tries, simplest first: every LED
+shows its picture a fixed number of frames late; what it shows follows a period; all light changes
+by the same factor; earlier pictures shine through; single frames differ; the answer depends on
+earlier pictures; the answer never repeats.
 """
 
 from __future__ import annotations
@@ -39,19 +39,20 @@ from harness.timing.words import Places, finding, group_findings
 
 Show = Callable[[NDArray[np.uint8]], Levels]
 
-_HOLD = MOST_LAG + 4  # frames for which a picture is sent until what the LEDs show is its own
+_HOLD = MOST_LAG + 4  # frames for which a picture is sent until the LEDs show it
 _LONGEST_HOLD = 40
-_GONE = 0.3  # of the channels that were lit when pictures came one by one
-_SETTLED = 0.99  # of the LEDs that show the same once more
-_STARTS = (FIRST, 32, PICTURES**2)  # frames after which code may be under way
+_GONE = 0.3  # of the channels lit when pictures came one by one: fewer count as dark
+_SETTLED = 0.99  # of the LEDs must show the same in two frames
+_STARTS = (FIRST, 32, PICTURES**2)  # frames after which the code may have started
 
 
 @dataclass(frozen=True)
 class Timing:
     """What the examination found.
 
-    steady: whether each LED shows its picture, always as late; then map and colours can be told.
-    lags: (N,) frames by which each LED is late. shown: (K, N, C) what it shows for each picture.
+    steady: whether each LED shows its picture with a fixed lag, so that map and colours can be
+    judged. lags: (N,) frames by which each LED is late. shown: (K, N, C) what it shows for each
+    picture.
     noise: drive steps, up and down, by which answers to one picture differ.
     """
 
@@ -69,7 +70,7 @@ class Timing:
 
 
 def examine(display: Display, show: Show) -> Timing:
-    """Send pictures through `show`, which gives what the LEDs show then (N, C), and judge."""
+    """Send pictures through `show`, which returns what the LEDs show then (N, C), and judge."""
     drawn, asked = pictures(display), order()
     places = Places(display.wiring)
     answers = Answers(np.stack([show(drawn[picture]) for picture in asked]), asked)
@@ -93,9 +94,9 @@ def examine(display: Display, show: Show) -> Timing:
 
 
 def verify(timing: Timing, display: Display, show: Show) -> tuple[Finding, ...]:
-    """Send some of the pictures once more: findings where the answers are others by now.
+    """Send some of the pictures once more: findings if the answers have changed.
 
-    All light dimmed alike is no other answer: a limiter may still remember what came meanwhile.
+    Light dimmed by one factor does not count: a limiter may still respond to earlier pictures.
     """
     drawn = pictures(display)
     asked = np.concatenate([np.arange(PICTURES), np.arange(PICTURES)[::-1], order()[:FIRST]])
@@ -113,14 +114,14 @@ def verify(timing: Timing, display: Display, show: Show) -> tuple[Finding, ...]:
             places.name(leds),
             f"{int(wrong.any(axis=1).sum())} of {len(asked)} pictures, sent at the start and again"
             " after all checks",
-            "look for something that grows or runs down: a counter, a list, a buffer that is not"
-            " set anew for each picture.",
+            "look for something that grows or runs down: a counter, a list, or a buffer that is not"
+            " cleared for each picture.",
         ),
     )
 
 
 def _differs(answers: Answers, shown: Levels, groups: list[Group]) -> NDArray[np.bool_] | None:
-    """(T, N): LEDs that do not show their picture, dimmed or not; None where nothing is lit."""
+    """(T, N): LEDs that do not show their picture, dimmed or not."""
     frames, leds, _ = answers.levels.shape
     expected = np.zeros_like(answers.levels)
     known = np.zeros((frames, leds), dtype=bool)
@@ -148,7 +149,7 @@ def _apart(levels: Levels, expected: Levels, tolerance: int) -> NDArray[np.bool_
 
 
 def _held(answers: Answers, drawn: NDArray[np.uint8], show: Show) -> tuple[Answers, Levels]:
-    """More answers, each picture sent until it stands, and what the LEDs then show for each."""
+    """More answers: each picture sent until it stays, and what the LEDs then show for each."""
     levels, asked = [*answers.levels], answers.order.tolist()
     shown = []
     for number, picture in enumerate(drawn):
@@ -161,7 +162,7 @@ def _held(answers: Answers, drawn: NDArray[np.uint8], show: Show) -> tuple[Answe
     whole = Answers(np.stack(levels), np.array(asked))
     found, often = np.stack(shown), _shown_often(answers)
     lit, often_lit = (np.count_nonzero(one, axis=(1, 2)) for one in (found, often))
-    # What is sent again may go dark, or be black by chance: then the first answers count.
+    # A picture that is sent again may go dark, or be black by chance: then the first answers count.
     dark = lit < _GONE * often_lit
     found[dark] = often[dark]
     return whole, found
@@ -208,16 +209,16 @@ def _unsteady(
                     finding(
                         words,
                         "all LEDs",
-                        "pictures of the same light, sent in turn: all LEDs dim alike",
-                        "look for a counter or a fade that should end; show each picture as bright"
-                        " as it is.",
+                        "pictures of the same light, sent in turn: all LEDs dim by the same factor",
+                        "look for a counter or a fade that should end; show each picture at its own"
+                        " brightness.",
                     )
                 ]
             )
         if noise_of(answers, np.zeros_like(lags)) is None:
             return found([], steady=True)
     odd = np.flatnonzero(lags < 0)
-    if not odd.size:  # all become steady after single frames that are otherwise
+    if not odd.size:  # all become steady after single frames that differ
         odd = np.arange(lags.size)
     mixture = find_mixture(answers, shown, odd, display)
     if mixture is not None:

@@ -1,4 +1,4 @@
-"""How long frames are: all the same, or now and then too long or too short."""
+"""How long frames are: all the same, or some too long or too short."""
 
 from __future__ import annotations
 
@@ -11,16 +11,17 @@ from harness.result.finding import Finding, Severity
 from harness.result.words import joined, many
 from harness.timing.words import finding
 
-_PROVEN = 3  # short frames with which LEDs showed their pictures: fewer may do so by chance
+_PROVEN = 3  # short frames with which LEDs still showed their pictures: fewer may be chance
 
 
 @dataclass
 class Lengths:
-    """What became of the bytes of all frames sent.
+    """Where the bytes of all frames sent went.
 
-    totals, shorts: bytes of each frame, and LEDs that got nothing of it. over, short: the most
-    that fell off the end of each line, and LEDs of it that got nothing, by the bytes of the lines.
-    first: where each such length came first.
+    totals, shorts: bytes of each frame, and LEDs that got nothing from it. The others have the
+    bytes of each line as key. over, short: the most bytes that fell off the end of each line, and
+    the most LEDs of it that got nothing. first: the first picture with such a frame, in words.
+    counts: how many frames had these lengths.
     """
 
     totals: list[int] = field(default_factory=list)
@@ -31,7 +32,7 @@ class Lengths:
     counts: Counter[tuple[int, ...]] = field(default_factory=Counter)
 
     def add(self, lengths: tuple[int, ...], sent: Sent, place: str) -> None:
-        """Count a frame: bytes of each line, what became of them, and its picture in words."""
+        """Count a frame: bytes of each line, where they went, and its picture in words."""
         self.totals.append(sum(lengths))
         self.shorts.append(sent.leds_short)
         self.counts[lengths] += 1
@@ -52,25 +53,25 @@ class Lengths:
 
     @property
     def bytes_over(self) -> int:
-        """The most that fell off the ends of the lines of a frame."""
+        """The most bytes of a frame that fell off the ends of its lines."""
         return max(map(sum, self.over.values()), default=0)
 
     @property
     def leds_short(self) -> int:
-        """The most LEDs that got nothing of a frame."""
+        """The most LEDs that got nothing from a frame."""
         return max(map(sum, self.short.values()), default=0)
 
     def varying(self) -> list[int]:
-        """Numbers of the lines that do not always get as many bytes."""
+        """Numbers of the lines whose byte count varies."""
         return [line for line, of in enumerate(zip(*self.counts, strict=True)) if len(set(of)) > 1]
 
     def finding(self, line_names: Sequence[str], steady: int) -> Finding:
-        """That lengths vary: in which share of the frames, by how much, and what it does.
+        """Lengths vary: in which share of the frames, by how much, and with what effect.
 
-        A warning where bytes fall off the end, a fault where LEDs get nothing: unless among the
-        first frames, so many in which each LED showed its picture (`steady`), several were short.
-        Then the code leaves out what does not change, and LEDs keep it. That is only noted, and
-        so are end frames longer than they need to be.
+        A warning if bytes fall off the end, a fault if LEDs get nothing. Exception: several of the
+        first `steady` frames, in which each LED showed its picture, were short. Then the code
+        leaves out what does not change, and the LEDs keep it. That is a note, and so are end frames
+        that are longer than necessary.
         """
         usual, varying = self.usual, self.varying()
         odd = [lengths for lengths in self.counts if lengths != usual]
@@ -80,17 +81,17 @@ class Lengths:
         severity: Severity = "warning" if self.bytes_over else "note"
         if self.leds_short and not keeps:
             severity = "fault"
-        kept = "; all LEDs showed their pictures nevertheless" if keeps else ""
+        kept = "; all LEDs still showed their pictures" if keeps else ""
         example = max(odd, key=lambda lengths: self.counts[lengths])
         return finding(
             f"frame lengths vary: {_share(frames / len(self.totals))} of the frames are"
             f" {self._by(odd)}; of these {self._effect(odd)}",
             where,
-            f"{frames} of {many(len(self.totals), 'frame')}, as {self.first[example]}:"
+            f"{frames} of {many(len(self.totals), 'frame')}, for example {self.first[example]}:"
             f" {_bytes(example, varying)}; {_bytes(usual, varying)} in most frames, of these"
             f" {self._effect([usual])}{kept}",
-            "send as many bytes for every picture; look for what is appended or left out now and"
-            " then.",
+            "send the same number of bytes for every picture; look for bytes that are appended or"
+            " left out now and then.",
             severity,
         )
 
@@ -100,7 +101,7 @@ class Lengths:
         longer, shorter = [by for by in apart if by > 0], [-by for by in apart if by < 0]
         parts = [f"{_range(longer)} longer"] if longer else []
         parts += [f"{_range(shorter)} shorter"] if shorter else []
-        return " or ".join(parts) or "shared out otherwise among the lines"
+        return " or ".join(parts) or "divided differently among the lines"
 
     def _effect(self, kinds: list[tuple[int, ...]]) -> str:
         over = max(sum(self.over[lengths]) for lengths in kinds)

@@ -1,7 +1,7 @@
-"""Pictures that shine through: what each LED shows as a mixture of this picture and those before.
+"""Pictures that shine through: what each LED shows as a mixture of this picture and earlier ones.
 
 Fitted by least squares in the domain in which the code under test mixes: drives, or levels before
-a curve. Code that shows the brighter of two pictures is no sum, and is tried besides.
+a curve. Code that shows the brighter of two pictures does not add them; that is tried as well.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from emulator.picture.curve import light_to_value, value_to_light
 from harness.timing.answers import FIRST, Answers, Indices, Levels
 
 _TAPS = 6  # pictures, this one and those before it, that are looked for
-_MOST_LEDS = 50  # of the LEDs concerned: enough to tell, and the fit stays small
+_MOST_LEDS = 50  # of the LEDs concerned: enough, and the fit stays small
 _FITS = 0.02  # root of the mean square of what is left, in shares of full
-_LEAST = 0.015  # a smaller share is no mixture
+_LEAST = 0.015  # smaller shares do not count as a mixture
 _SATURATED = 0.98
 
 

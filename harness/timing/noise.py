@@ -1,6 +1,7 @@
-"""Noise: drives of one picture that differ a little from frame to frame, each LED by itself.
+"""Noise: drives for one picture that differ a little from frame to frame, in each LED separately.
 
-What [canvas] asks for by `dither` is none. A limiter, which moves all LEDs alike, is none either.
+Dithering that [canvas] declares is not noise. A limiter, which moves all LEDs together, is not
+noise either.
 """
 
 from __future__ import annotations
@@ -15,11 +16,11 @@ from harness.timing.answers import FIRST, Answers, Indices
 from harness.timing.sequence import PICTURES
 from harness.timing.words import Places, finding
 
-_MOST = 32  # drive steps apart: more is no noise but something else
-_OFTEN = 0.1  # share of the lit channels' answers that must be off
+_MOST = 32  # drive steps apart: more is something else
+_OFTEN = 0.1  # share of the lit channels' answers that must differ
 _EVERYWHERE = 0.8  # share of the LEDs that must be concerned
-_SAME = 0.9  # of the answers, where they come again in the same order
-_TOGETHER = 6.0  # times the spread of frames' means that LEDs, each by itself, would leave
+_SAME = 0.9  # of the answers repeat: they follow the order, not chance
+_TOGETHER = 6.0  # times the spread of frames' means that independent LEDs would give
 
 
 @dataclass(frozen=True)
@@ -47,8 +48,9 @@ class Noise:
 
 
 def noise_of(answers: Answers, lags: Indices) -> Noise | None:
-    """The noise in answers that are late by `lags` (N,); None where they are always the same,
-    or differ otherwise than by noise.
+    """The noise in answers that are late by `lags` (N,).
+
+    None if the answers are always the same, or differ in another way than by noise.
     """
     if _comes_again(answers):
         return None
@@ -64,7 +66,7 @@ def noise_of(answers: Answers, lags: Indices) -> Noise | None:
                 continue
             apart[leds] = np.maximum(apart[leds], np.ptp(of_one, axis=0))
             off = of_one - np.median(of_one, axis=0)
-            free = (of_one > 0) & (of_one < 255)  # what is cut off is not even
+            free = (of_one > 0) & (of_one < 255)  # answers cut off at 0 or 255 are not symmetric
             offs.append(off[free])
             means.append(
                 np.where(free, off, 0.0).sum(axis=(1, 2)) / np.maximum(free.sum((1, 2)), 1)
@@ -84,7 +86,7 @@ def noise_of(answers: Answers, lags: Indices) -> Noise | None:
 
 
 def _comes_again(answers: Answers) -> bool:
-    """Whether the same pictures in the same order gave the same answers: that is no chance."""
+    """Whether the same pictures in the same order gave the same answers, so not by chance."""
     again = PICTURES**2
     first, second = answers.levels[FIRST:again], answers.levels[again + FIRST : 2 * again]
     if len(second) < len(first):
@@ -93,17 +95,17 @@ def _comes_again(answers: Answers) -> bool:
 
 
 def noise_findings(noise: Noise | None, display: Display, places: Places) -> list[Finding]:
-    """What is said of noise that leaves the answers steady enough to judge the rest."""
+    """The finding on noise that leaves the answers steady enough to judge the rest."""
     if noise is None or display.canvas.dither:
         return []
-    declare = "\nOr, if it is dithering, let the display file say:\n[canvas]\ndither = true"
+    declare = "\nOr, if it is dithering, write in the display file:\n[canvas]\ndither = true"
     return [
         finding(
             f"the same picture gives different bytes: {noise.words}",
             places.name(np.arange(len(display.wiring))),
-            f"up to {noise.apart} apart, {noise.rms:.1f} root mean square; {noise.share:.0%} of the"
-            " answers are not the one in the middle",
-            "look for chance in what is sent; the same picture is to give the same bytes."
+            f"drives up to {noise.apart} steps apart, {noise.rms:.1f} steps root mean square;"
+            f" {noise.share:.0%} of the answers differ from the median",
+            "look for random numbers in the code; the same picture must give the same bytes."
             f"{declare}",
             "note" if noise.apart == 1 else "warning",
         )

@@ -1,4 +1,4 @@
-"""What goes by no period: a start, frames now and then, mixtures, and what never comes again."""
+"""Faults without a period: a start, single frames, mixtures, and answers that never repeat."""
 
 from __future__ import annotations
 
@@ -13,19 +13,19 @@ from harness.timing.profile import Group
 from harness.timing.sequence import PICTURES
 from harness.timing.words import Places, back, finding, ordinal, some
 
-_DENSE = 0.5  # of the frames of a start are otherwise: fewer are single frames, not a start
-_MOSTLY = 0.97  # of what is odd, that one statement must explain
-_USUAL = 0.5  # as many as at the most frequent lag: a smaller lag is as likely the one meant
-_WHOLE = 0.97  # of the LEDs that could tell: the whole frame
+_DENSE = 0.5  # of the frames of a start differ: fewer are single frames, not a start
+_MOSTLY = 0.97  # of the odd answers: one statement must explain so many
+_USUAL = 0.5  # of the answers at the most frequent lag: a smaller lag with so many is preferred
+_WHOLE = 0.97  # of the LEDs that can show a difference: the whole frame
 
 
 def start_finding(
     answers: Answers, shown: Levels, groups: list[Group], begin: int, places: Places
 ) -> list[Finding] | None:
-    """What the first frames showed otherwise, once `groups` tell the rest.
+    """How the first frames differ, once `groups` explain the rest.
 
-    Empty where they are like the rest; None where it is single frames that differ, not a start,
-    unless they are the very first: nothing else looks at those.
+    Empty if they do not differ. None if single frames differ, not a start; except the very first
+    frames, which nothing else examines.
     """
     wrong = np.zeros(answers.levels.shape[:2], dtype=bool)
     for group in groups:
@@ -54,7 +54,7 @@ def start_finding(
     ):
         how = "dimmer: the light rises from frame to frame"
     else:
-        how = "not as the same pictures later"
+        how = "different from the same pictures later"
     which = "the first frame is" if last == 1 else f"the first {last} frames are"
     if single:
         which = f"{some(times)} {'is' if times.size == 1 else 'are'}"
@@ -64,15 +64,15 @@ def start_finding(
             f"{which} {how}{where}",
             places.name(leds),
             f"{some(times)} differ from what the same pictures showed later",
-            "start with a whole frame of the picture asked for; look for a buffer or a counter that"
-            " is filled only as frames come. The other checks came after that.",
+            "start with a whole frame of the first picture; look for a buffer or a counter that"
+            " fills only as frames come. The other checks ran after that.",
             "warning",
         )
     ]
 
 
 def mixture_finding(mixture: Mixture, leds: Indices, places: Places) -> Finding:
-    """How much of the pictures before shines through."""
+    """How much of earlier pictures shines through."""
     share = mixture.share / (1 if mixture.brighter else sum(mixture.weights))
     of = "the picture before" if mixture.of_one else "the pictures before"
     where = "" if places.all(leds) else f" on {places.name(leds)}"
@@ -85,7 +85,7 @@ def mixture_finding(mixture: Mixture, leds: Indices, places: Places) -> Finding:
         what,
         places.name(leds),
         f"in {mixture.domain}: this picture {weights.replace(',', ', those before it', 1)}",
-        "show each picture as it is: set the buffer anew, and mix pictures only where you want a"
+        "show each picture as it is: clear the buffer first, and mix pictures only if you want a"
         " fade.",
     )
 
@@ -93,7 +93,7 @@ def mixture_finding(mixture: Mixture, leds: Indices, places: Places) -> Finding:
 def odd_findings(
     answers: Answers, shown: Levels, states: Bools, leds: Indices, places: Places
 ) -> list[Finding]:
-    """The most that can be said where neither a period nor a mixture explains the answers."""
+    """The best explanation if neither a period nor a mixture explains the answers."""
     shares = states[: MOST_LAG + 1].mean(axis=(1, 2))
     usual = int((shares >= _USUAL * shares.max()).argmax())
     odd = ~states[usual]
@@ -145,7 +145,7 @@ def _only_changes(
 
 
 def _single_frames(states: Bools, odd: Bools, usual: int, places: Places) -> list[Finding]:
-    """Frames, without a period, in which LEDs are dark or show an earlier picture."""
+    """Frames without a period in which LEDs are dark or show an earlier picture."""
     if not odd.any():
         return []
     frames = np.flatnonzero(odd.any(axis=1))
@@ -157,7 +157,7 @@ def _single_frames(states: Bools, odd: Bools, usual: int, places: Places) -> lis
     best = candidates[int(np.argmax(explains))]
     some_lag = np.asarray(states[[lag for lag in candidates if lag != DARK]].any(axis=0))
     if max(explains) >= _MOSTLY:
-        # LEDs that would look the same either way cannot tell whether all were concerned.
+        # LEDs that look the same either way do not show whether the whole frame was wrong.
         telling = np.logical_or(odd, ~states[best])
         whole = odd[frames].sum() >= _WHOLE * telling[frames].sum() and places.all(leds)
         if best == DARK:
@@ -183,8 +183,8 @@ def _single_frames(states: Bools, odd: Bools, usual: int, places: Places) -> lis
             what,
             places.name(leds),
             evidence,
-            "look for a buffer that is written while it is sent, for frames that are left out, and"
-            " for what depends on chance or on how long a picture takes.",
+            "look for a buffer that is written while it is sent, for skipped frames, and for code"
+            " that depends on random numbers or on how long a picture takes.",
         )
     ]
 
@@ -199,11 +199,11 @@ def _other_pictures(answers: Answers, places: Places) -> list[Finding]:
             return []
     return [
         finding(
-            "frames show another picture than the one just sent, by no fixed delay",
+            "frames show another picture than the one just sent, with no fixed delay",
             places.name(np.arange(answers.levels.shape[1])),
             f"{answers.frames} frames, each a whole picture of those sent",
-            "look for a queue that is emptied more slowly than it is filled, or for pictures that"
-            " are taken in another order.",
+            "look for a queue that is emptied more slowly than it is filled, or for pictures taken"
+            " in another order.",
         )
     ]
 
@@ -213,7 +213,7 @@ def _alike(levels: Levels, others: Levels, tolerance: int) -> bool:
 
 
 def _odd_frames(answers: Answers, odd: Bools, places: Places) -> list[Finding]:
-    """Frames that show something else, between frames that are as they should be."""
+    """Frames that show something else, between frames that are right."""
     frames = np.flatnonzero(odd.any(axis=1))
     if not 0 < frames.size <= _DENSE * (answers.frames - MOST_LAG) + 1:
         return []
@@ -229,17 +229,17 @@ def _odd_frames(answers: Answers, odd: Bools, places: Places) -> list[Finding]:
     what = "" if places.all(leds) else f" on {places.name(leds)}"
     return [
         finding(
-            f"{count} {how} something else than the picture{what}",
+            f"{count} {how} something other than the picture{what}",
             places.name(leds),
             f"{some(frames)}, counted from 0",
-            "look for a counter, for two ways that take turns, or for a buffer that something else"
+            "look for a counter, for two code paths that alternate, or for a buffer that other code"
             " writes to.",
         )
     ]
 
 
 def _history(answers: Answers, leds: Indices, places: Places) -> list[Finding]:
-    """Answers that come again when the pictures before come again as well."""
+    """Answers that repeat if the pictures before them repeat."""
     again = PICTURES**2
     first, second = answers.levels[MOST_LAG:again, leds], answers.levels[again + MOST_LAG :, leds]
     same = (np.abs(first - second[: len(first)]) <= answers.tolerance).all(axis=-1)
@@ -250,8 +250,8 @@ def _history(answers: Answers, leds: Indices, places: Places) -> list[Finding]:
             f"{places.verb(leds, 'shows', 'show')} something that depends on the pictures before",
             places.name(leds),
             f"{again} pictures sent twice in the same order gave the same bytes; in another order"
-            " the same picture gives others",
-            "look for what is kept from one picture to the next: a buffer, a list of changes.",
+            " the same picture gave other bytes",
+            "look for data kept from one picture to the next: a buffer, a list of changes.",
         )
     ]
 
@@ -279,6 +279,6 @@ def _not_repeatable(answers: Answers, leds: Indices, places: Places) -> Finding:
         places.name(leds),
         f"{places.name(np.array([led]))} showed {values[0]} in frame {pair[0]} and {values[1]} in"
         f" frame {pair[1]}, for the same picture",
-        "look for chance, for what is kept from one picture to the next, and for what depends on"
-        " the time.",
+        "look for random numbers, for data kept from one picture to the next, and for code that"
+        " depends on the time.",
     )

@@ -1,4 +1,4 @@
-"""Whether the code under test is quick enough: which pictures take longer than a frame period."""
+"""Whether the code under test is fast enough: which pictures take longer than a frame period."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from emulator.arrays import Srgb
 from harness.result.finding import Finding
 from harness.timing.words import finding, ordinal
 
-OVER = 1.1  # of the frame period: code that waits for its turn takes the period and a little more
-KEPT = 8  # slow pictures kept, to be sent again: with more of them their share tells
-AGAIN = 2  # times that one of them is sent again, and must be slow each time
-_SHARE = 0.025  # of the pictures: below, something else on the machine may be the reason
-_LEAST = 3  # pictures, fewer are no share and no rhythm
+OVER = 1.1  # of the frame period: code that waits for the next frame takes slightly longer than it
+KEPT = 8  # slow pictures kept, to be sent again: with more, their share is proof enough
+AGAIN = 2  # times that one of them is sent again; it must be slow each time
+_SHARE = 0.025  # of the pictures: fewer may be due to something else on the machine
+_LEAST = 3  # pictures: fewer show neither a share nor a rhythm
 _REGULAR = 0.8  # of the pauses between slow pictures are the same: every n-th
 
 
@@ -30,10 +30,10 @@ class Slow:
 
 @dataclass(frozen=True)
 class Pace:
-    """How long the code under test took over each picture, the first not counted: it may load.
+    """How long the code under test took for each picture, except the first, when code may load.
 
-    took_ms: (T,) but for what it waited for a processor. first_ms: over the first picture.
-    rate: frames/s that the display file asks for.
+    took_ms: (T,) ms without waiting for a processor. first_ms: ms for the first picture. rate:
+    frames/s that the display file asks for.
     """
 
     took_ms: NDArray[np.float64]
@@ -55,14 +55,14 @@ class Pace:
 
     @property
     def over(self) -> NDArray[np.intp]:
-        """Numbers of the pictures over the period; that of the first is 0."""
+        """Numbers of the pictures that took too long; the first picture is 0."""
         return np.flatnonzero(self.took_ms > OVER * 1e3 / self.rate) + 1
 
     @property
     def too_slow(self) -> str:
-        """Which pictures take too long, in words; '' for none, or so few that chance explains it.
+        """Which pictures take too long, in words; '' for none, or for too few to prove anything.
 
-        The worst alone proves nothing: the machine may have been busy with something else.
+        A single slow picture proves nothing: the machine may have been busy with something else.
         """
         if self.median_ms > OVER * 1e3 / self.rate:
             return "each picture"
@@ -83,18 +83,18 @@ class Pace:
         )
         if which == "each picture":
             usual_ms = self.median_ms
-            what, look = f"the code takes {figures}", "numpy on whole pictures, tables made once"
+            what, look = f"the code takes {figures}", "numpy on whole pictures, tables built once"
         else:
             usual_ms = float(np.median(self.took_ms[self.over - 1]))
             what = (
                 f"{which} {'take' if '%' in which else 'takes'} too long: the code takes {figures}"
             )
-            look = "see what it does there: files, memory, tables made anew"
+            look = "check what it does there: files, memory, tables built again"
         return finding(
             what,
             "all LEDs",
-            f"{self.over.size} of {self.took_ms.size} pictures over it, {usual_ms:.1f} ms in the"
-            f" median of these{f', as {place}' if place else ''}; the very first took"
+            f"{self.over.size} of {self.took_ms.size} pictures take longer, {usual_ms:.1f} ms in"
+            f" the median of these{f', for example {place}' if place else ''}; the very first took"
             f" {self.first_ms:.1f} ms",
             f"make it faster ({look}), or ask for at most {1e3 / usual_ms:.3g} frames/s in"
             " [controller].",

@@ -1,4 +1,4 @@
-"""Which picture each LED shows in each frame of a period: the shortest that holds."""
+"""Which picture each LED shows in each frame of a period: the shortest period that fits."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from emulator.arrays import Bools
 from harness.timing.answers import Indices
 
 MOST_PERIOD = 40
-_TIMES = 3  # that a period must have been seen
-_LEFT_OVER = 0.005  # of the LEDs, that may keep to no period
+_TIMES = 3  # periods must be seen at least
+_LEFT_OVER = 0.005  # of the LEDs may follow no period
 _MOST_GROUPS = 12
 
 
@@ -24,9 +24,9 @@ class Group:
 
 
 def find_groups(states: Bools, begin: int) -> list[Group]:
-    """The groups of the shortest period from frame `begin` on; none where there is no period.
+    """The groups of the shortest period from frame `begin` on; none if there is no period.
 
-    states: (S, T, N) as possible_states gives them.
+    states: (S, T, N) from `possible_states`.
     """
     frames = states.shape[1]
     for period in range(1, min(MOST_PERIOD, (frames - begin) // _TIMES) + 1):
@@ -45,7 +45,7 @@ def _held(states: Bools, begin: int, period: int) -> Bools:
 
 
 def _grouped(held: Bools) -> list[Group]:
-    """LEDs that can share a profile; steady ones first, then by those that leave least choice."""
+    """LEDs that can share a profile: steady ones first, then those with the least choice."""
     period = held.shape[1]
     left = np.flatnonzero(held.any(axis=0).all(axis=0))
     choice = held.sum(axis=(0, 1))

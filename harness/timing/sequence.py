@@ -1,8 +1,8 @@
-"""The pictures that tell time, and the order in which they are sent.
+"""The pictures of the examination, and the order in which they are sent.
 
-All pictures put the same colours on each line, in other places. So the current is the same for all
-of them, and code that limits it, with memory or without, dims all alike. Most channels are dark or
-full, which every curve keeps apart; some are in between.
+All pictures have the same colours on each line, in different places. So all draw the same current,
+and code that limits it dims all of them by the same factor. Most channels are dark or full, which
+every curve keeps apart; some are in between.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ from emulator.description.display import Display
 PICTURES = 7
 ROUNDS = 2
 _DARK, _FULL = 0.45, 0.80  # below, dark; from there on levels; above, full
-_FEW = 16  # LEDs of a line too short to shuffle: each picture has colours of its own
+_FEW = 16  # LEDs: a shorter line is too short to shuffle, so each picture has its own colours
 _SEED = 20  # any: the pictures are the same in every run
 
 
 def pictures(display: Display) -> NDArray[np.uint8]:
-    """(PICTURES, rows, columns, 3) sRGB, each LED another colour in most of them."""
+    """(PICTURES, rows, columns, 3) sRGB, with a different colour of each LED in most of them."""
     rng = np.random.default_rng(_SEED)
     rows, columns, _ = display.picture_shape
     drawn = np.zeros((PICTURES, rows * columns, 3), dtype=np.uint8)
@@ -39,10 +39,10 @@ def order() -> NDArray[np.intp]:
     """(T,) which picture is sent when, T = ROUNDS · PICTURES².
 
     In each round every picture follows every picture once, itself too (an Eulerian circuit of the
-    complete graph [1]); all rounds are the same, so that what depends on the pictures before is
-    told from what does not come again.
+    complete graph [1]). All rounds are the same: answers that depend on earlier pictures repeat,
+    random ones do not.
 
-    [1] C. Hierholzer, Math. Annalen 6 (1873), 30-32: the circuit is put together from circles.
+    [1] C. Hierholzer, Math. Annalen 6 (1873), 30-32: joins circles into one circuit.
     """
     rng = np.random.default_rng(_SEED)
     left = [rng.permutation(PICTURES).tolist() for _ in range(PICTURES)]

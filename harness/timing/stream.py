@@ -1,4 +1,4 @@
-"""What a stream of frames tells about time, where nobody knows what it should show."""
+"""Faults in time of a stream of frames whose pictures are unknown."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ import numpy as np
 from harness.timing.profile import MOST_PERIOD
 from harness.timing.words import ordinal
 
-_TIMES = 4  # that a black frame must come back, always after as many
+_TIMES = 4  # black frames at least, always the same number of frames apart
 
 
 def black_frames(lit: bytes | bytearray) -> str:
-    """'every third frame is black' where single black frames come at an even pace; else ''.
+    """'every third frame is black' if single black frames come at even intervals; else ''.
 
-    lit: a byte a frame, 0 where no LED was lit. Longer pauses are no such frames.
+    lit: one byte for each frame, 0 if no LED was lit. Longer pauses do not count.
     """
     shown = np.frombuffer(lit, np.uint8) > 0
     single = np.flatnonzero(~shown[1:-1] & shown[:-2] & shown[2:]) + 1

@@ -1,4 +1,4 @@
-"""What is wrong in time, in words: from groups of LEDs and the states they go through."""
+"""Faults in time, in words: from groups of LEDs and the states they go through."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ _ORDINALS = ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth",
 Statement = tuple[str, int, tuple[int, ...], tuple[int, ...]]
 
 _REMEDIES = {
-    "late": "look for a buffer that is filled after it has been sent, or for two buffers that are"
+    "late": "look for a buffer that is filled after it is sent, or for two buffers that are"
     " exchanged too late.",
     "dark": "look for a counter, a buffer that is cleared before it is sent, or a frame that is"
     " sent before its picture is there.",
-    "again": "look for a counter, frames that are left out to save time, or buffers that take"
-    " turns: every picture should be sent once, in its turn.",
+    "again": "look for a counter, frames that are skipped to save time, or buffers that alternate:"
+    " send every picture once, in order.",
 }
 
 
@@ -42,7 +42,7 @@ class Places:
         return leds.size == self._leds
 
     def name(self, leds: Indices) -> str:
-        """'all LEDs', or those there are."""
+        """'all LEDs', or the names of these."""
         return "all LEDs" if self.all(leds) else led_names(self._wall, leds.tolist())
 
     def verb(self, leds: Indices, one: str, more: str) -> str:
@@ -57,12 +57,12 @@ def finding(
 
 
 def group_findings(groups: list[Group], places: Places, frames: int) -> list[Finding]:
-    """One finding for each thing that is wrong, however many groups show it."""
-    leds: dict[Statement, list[Indices]] = {}  # the same of several groups is told once
+    """One finding for each fault, however many groups show it."""
+    leds: dict[Statement, list[Indices]] = {}  # the same for several groups is reported once
     for group in groups:
         for statement in _statements(group.states):
             leds.setdefault(statement, []).append(group.leds)
-    sent = f"{frames} pictures were sent, in an order in which each follows each"
+    sent = f"{frames} pictures were sent, in an order in which each one follows every other"
     found = []
     for statement, parts in leds.items():
         where = np.sort(np.concatenate(parts))
@@ -85,7 +85,7 @@ def back(lag: int) -> str:
 def _statements(states: tuple[int, ...]) -> Iterator[Statement]:
     """What is wrong with LEDs that go through these states."""
     lags = Counter(state for state in states if state != DARK)
-    # The most frequent lag is theirs; of two, the smaller.
+    # The most frequent lag is the usual one; of two, the smaller.
     usual = min(lags, key=lambda lag: (-lags[lag], lag)) if lags else 0
     turns = _turns(states)
     if usual and not turns:
@@ -103,7 +103,7 @@ def _statements(states: tuple[int, ...]) -> Iterator[Statement]:
 
 
 def _turns(states: tuple[int, ...]) -> bool:
-    """Whether a picture is taken once a period, and shown again until then: 0, 1, 2 … by turns."""
+    """Whether one picture a period is taken, and shown until the next: lags 0, 1, 2 … in turn."""
     first = states.index(min(states))
     turned = np.roll(states, -first)
     return len(states) > 1 and (np.diff(turned) == 1).all() and DARK not in states
@@ -138,7 +138,7 @@ def _in_words(statement: Statement, leds: Indices, places: Places, groups: int) 
                 f"only every {ordinal(period)} picture is taken, and shown {period} times: the"
                 " others are dropped"
             )
-        turns = "by turns, " if groups > 1 else ""
+        turns = "in turn, " if groups > 1 else ""
         return f"{turns}{places.verb(leds, 'takes', 'take')} only every {ordinal(period)} picture"
     usual, shown = states[0], states[1:]
     whose = "" if places.all(leds) else f" on {places.name(leds)}"
@@ -146,8 +146,8 @@ def _in_words(statement: Statement, leds: Indices, places: Places, groups: int) 
         if shown == (usual - 1, usual + 1):
             return f"frames {phases[0]} and {phases[1]} of every {period} are exchanged{whose}"
         return (
-            f"frames {phases[0]} and {phases[1]} of every {period} are out of order, as where two"
-            f" are exchanged{whose}: they show {_each(shown)}"
+            f"frames {phases[0]} and {phases[1]} of every {period} are out of order, as if"
+            f" exchanged{whose}: they show {_each(shown)}"
         )
     if len(phases) == 1:
         again = "again" if shown[0] == usual + 1 else f"instead of {_now(usual)}"

@@ -43,7 +43,7 @@ CASES = {
     "washed out": ("washed out", wall(GOOD, "ambient_lx=20000"), wall(GOOD, "ambient_lx=200")),
     # 5 arcminutes at 200 m: 291 mm; 5 rows are 100 mm, 15 rows 300 mm.
     "no letter": (
-        "no letter reads", wall(GOOD, "distance_m=200", 5), wall(GOOD, "distance_m=200", 15)
+        "no letter is readable", wall(GOOD, "distance_m=200", 5), wall(GOOD, "distance_m=200", 15)
     ),
 }  # fmt: skip
 

@@ -120,7 +120,7 @@ def test_a_rate_the_wire_cannot_carry_is_told_with_what_would():
     )
     report = report_on(display, own_code(display).to_wire, "wire")
     (finding,) = report.findings
-    assert "a frame takes 17.56 ms on the wire, 16.67 ms are there" in finding.what
+    assert "a frame takes 17.56 ms on the wire; this rate leaves 16.67 ms" in finding.what
     assert "share the LEDs among 2 lines, or ask for at most 56.9 frames/s" in finding.remedy
 
 
@@ -215,7 +215,7 @@ def test_clocked_leds_without_their_three_ones_are_named():
         return data
 
     report = report_on(sign, bare, "wire")
-    assert said(report) == ["box office is not framed as APA102 wants it"]
+    assert said(report) == ["box office is not framed as APA102 needs it"]
     assert "0b00011111" in report.findings[0].evidence
 
 

@@ -101,7 +101,7 @@ def test_the_curve_asked_for_is_that_of_the_display_file():
     (finding,) = report_on(display, by_hand(display, exponent=1.0), "levels").findings
     assert finding.severity == "warning"
     assert (
-        "not 6%: the levels follow an exponent of 1.00, a picture means about 4.0" in finding.what
+        "not 6%: the levels follow an exponent of 1.00, the picture needs about 4.0" in finding.what
     )
     assert "the curve of [canvas] (4.0)" in finding.remedy
 

@@ -73,7 +73,7 @@ def test_jitter_is_the_standard_deviation_of_the_intervals(wall):
 
 def test_a_slow_stream_is_told(wall):
     assert said(heard(wall, range(0, 1000, 40))) == [
-        "25.0 frames/s come; the display file wants 50"
+        "25.0 frames/s arrive; the display file asks for 50"
     ]
 
 
@@ -96,7 +96,7 @@ def test_leds_that_get_nothing_and_leds_never_lit_are_named(wall):
     report = heard(wall, range(0, 100, 20), bytes([0, 10, 0]) * 10)
     assert said(report) == [
         "the last 2 of 12 LEDs of line 0 get nothing in some frames",
-        "2 of 12 LEDs stayed dark all the time",
+        "2 of 12 LEDs stayed dark throughout",
     ]
 
 
@@ -208,7 +208,7 @@ def test_frames_without_the_marks_of_a_chip_are_told(spoil):
     if spoil == "mark":
         frame[4 + 4 * 7] = 31
     report = heard(sign, range(0, 1000, 10), bytes(frame))
-    told = any("are not framed as APA102 wants it" in what for what in said(report))
+    told = any("are not framed as APA102 needs it" in what for what in said(report))
     assert told == (spoil is not None)
 
 

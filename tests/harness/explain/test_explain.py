@@ -102,17 +102,17 @@ BY_HAND = {
     ),
     "one late from 5": (
         [0, 1, 2, 3, 7, 7, 6, 5, 4, 8, 9, 10],
-        ["everything from LED 5 on is one late"],
+        ["everything from LED 5 on is one LED late"],
     ),
     "one early from 5, none left at the end": (
         [0, 1, 2, 3, 7, 5, 4, 8, 9, 10, 11, N],
-        ["everything from LED 5 on is one early"],
+        ["everything from LED 5 on is one LED early"],
     ),
     "two late from 4, dark": (
         [0, 1, 2, 3, N, N, 7, 6, 5, 4, 8, 9],
-        ["everything from LED 4 on is 2 late (LEDs 4 and 5 dark)"],
+        ["everything from LED 4 on is 2 LEDs late (LEDs 4 and 5 dark)"],
     ),
-    "all one late, round": ([11, *TRUE[:-1]], ["everything is one late, wrapped round"]),
+    "all one late, round": ([11, *TRUE[:-1]], ["everything is one LED late, wrapped round"]),
     "rows 0 and 1 exchanged": (
         [4, 5, 6, 7, 3, 2, 1, 0, 8, 9, 10, 11],
         ["rows 0 and 1 exchanged"],
@@ -186,7 +186,7 @@ def test_issue_progressive_map_on_the_foyer():
 def test_issue_one_late_from_led_240():
     w = plain(24, 24)
     shown = np.concatenate((w.cell[:240], w.cell[239:-1]))
-    assert told(w, shown) == ["everything from LED 240 on is one late"]
+    assert told(w, shown) == ["everything from LED 240 on is one LED late"]
 
 
 def test_issue_rows_6_and_7_exchanged():
@@ -227,7 +227,8 @@ def test_from_the_pictures_to_the_sentence():
     light[:, 300] = 0
     assert told(w, read_codes(light, gap)) == [
         "mirrored left-right",
-        "counted through all lines, everything from line 0, LED 100 on is one late, wrapped round",
+        "counted through all lines, everything from line 0, LED 100 on is one LED late, wrapped"
+        " round",
         "line 0, LED 300 is never lit",
     ]
 
@@ -446,7 +447,7 @@ def test_lines_in_a_ring_and_all_late():
     assert told(w, shown) == [
         "line 0 drives line 1's cells, line 1 drives line 2's cells and line 2 drives line 0's "
         "cells",
-        "counted through all lines, everything is one late (line 0, LED 0 dark)",
+        "counted through all lines, everything is one LED late (line 0, LED 0 dark)",
     ]
 
 
@@ -460,7 +461,7 @@ def test_mirrored_map_with_lines_in_a_ring_each_late():
         "mirrored left-right",
         "line 0 drives line 4's cells, line 4 drives line 7's cells and line 7 drives line 0's "
         "cells",
-        "on lines 0 to 11 each, everything is one late (LED 0 dark)",
+        "on lines 0 to 11 each, everything is one LED late (LED 0 dark)",
     ]
 
 
@@ -476,7 +477,7 @@ def test_an_offset_that_begins_in_an_exchanged_column_is_found_whole():
     assert told(w, shown) == [
         "the map runs along columns, the wiring along rows",
         "columns 2 and 25 exchanged",
-        "on line 0, everything from LED 54 on is one late (LED 54 dark)",
+        "on line 0, everything from LED 54 on is one LED late (LED 54 dark)",
     ]
 
 
@@ -490,7 +491,7 @@ def test_an_extra_led_before_each_line_is_one_statement():
     # Common practice, no source: a first LED hidden at the controller to refresh the data.
     w = plain(10, 6, lines=3)
     shown = np.where(w.led == 0, N, np.roll(w.cell, 1))
-    assert told(w, shown) == ["on lines 0, 1 and 2 each, everything is one late (LED 0 dark)"]
+    assert told(w, shown) == ["on lines 0, 1 and 2 each, everything is one LED late (LED 0 dark)"]
 
 
 def test_json_keeps_every_led():

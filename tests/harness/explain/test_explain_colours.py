@@ -101,7 +101,7 @@ def test_three_bytes_sent_to_a_chip_of_four():
                     shown[picture, led, slice(3) if channel == 3 else channel] += 1.0
     (finding,) = explain_colours(plain(24, 1), np.minimum(shown, 1.0))
     assert finding.what == (
-        "colours repeat every 3 LEDs: three bytes an LED are sent to a chip that takes four"
+        "colours repeat every 3 LEDs: the code sends three bytes for each LED, the chip takes four"
     )
 
 

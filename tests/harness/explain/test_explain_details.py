@@ -68,7 +68,7 @@ def test_channels_in_the_wrong_order_are_to_be_sent_in_the_right_one():
     shown = np.repeat(np.diag([1.0, 1.0, 0.0])[:, None, :], 30, axis=1)
     shown[:, :15] = np.eye(3)[:, None, :]
     for finding in explain_colours(plain(6, 5), shown):
-        assert finding.remedy.startswith("See that the code writes every channel of these LEDs.")
+        assert finding.remedy.startswith("Check that the code writes every channel of these LEDs.")
 
 
 def test_leds_that_are_left_over_still_differ_where_something_was_explained():

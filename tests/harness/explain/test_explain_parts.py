@@ -77,7 +77,7 @@ def test_a_size_for_which_the_wiring_has_no_words_changes_nothing():
         (Words("top-left", "rows", "serpentine", 2), ("has 2 lines", "has 1 line")),
         (
             Words("top-left", "rows", "serpentine", 1, skips_gap=False),
-            ("counts the gap cells as LEDs", "passes them over"),
+            ("counts the gap cells as LEDs", "skips them"),
         ),
     ],
 )

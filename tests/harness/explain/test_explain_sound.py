@@ -201,7 +201,7 @@ def test_an_led_that_is_right_among_wrong_ones_is_called_right():
     mirrored, kept = check_rules(w, seen).findings()
     assert mirrored.what == "mirrored left-right"
     assert (kept.where, kept.severity) == ("LED 20", "note")
-    assert "right all the same" in kept.what
+    assert "although the LEDs nearby are wrong" in kept.what
 
 
 def judge_part(part: int) -> tuple[Counter[str], set[str]]:

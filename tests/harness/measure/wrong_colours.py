@@ -534,7 +534,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
         factors = rng.uniform(0.6, 1.0, (leds, 1))
         yield Wrong(
             "every LED its own",
-            (r"LEDs of \d+ show other light than the rest",),
+            (r"LEDs of \d+ differ from the rest",),
             light=lambda d: d * factors,
             true=(BRIGHT,),
         )

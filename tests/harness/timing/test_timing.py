@@ -151,7 +151,10 @@ def test_an_array_that_is_changed_is_told_and_the_rest_is_checked():
 
     report = run_checks(Trial(SIGN, Subject("test", changing)))
     (finding,) = report.findings
-    assert (finding.what, finding.severity) == ("the array handed in was changed", "warning")
+    assert (finding.what, finding.severity) == (
+        "the code changed the picture it was given",
+        "warning",
+    )
     assert not any(result.explained_by for result in report.results)
 
 
@@ -231,7 +234,7 @@ def test_pictures_that_take_too_long_often_or_again_are_warned_of(is_slow, said)
     assert re.match(said, finding.what), finding.what
     assert "1.0 ms a picture in the median, 120.0 ms at worst" in finding.what
     assert "60 frames/s leave 16.7 ms" in finding.what
-    assert "120.0 ms in the median of these, as picture " in finding.evidence
+    assert "120.0 ms in the median of these, for example picture " in finding.evidence
 
 
 def sent_with(lengths, wall=WALLS["square"], names=("timing",)):
@@ -262,7 +265,9 @@ def test_frame_lengths_that_vary_are_told_whatever_is_checked(lengths, said, sev
         findings = [f for f in sent_with(lengths, names=names).findings if "lengths" in f.what]
         assert [f.severity for f in findings] == [severity]
         assert re.search(said, findings[0].what), findings[0].what
-        assert re.search(r"as picture \d+, .*: \d+ bytes; \d+ bytes in most", findings[0].evidence)
+        assert re.search(
+            r"for example picture \d+, .*: \d+ bytes; \d+ bytes in most", findings[0].evidence
+        )
 
 
 def test_the_figures_of_bytes_over_and_leds_short_are_of_all_frames():
@@ -279,7 +284,7 @@ def test_code_that_leaves_out_what_does_not_change_is_right():
     made = dict(late_code.right(WALLS["banner"], np.random.default_rng(1)))
     report = run_checks(Trial(WALLS["banner"], Subject("test", made["sends less"])), ("timing",))
     assert [f.severity for f in report.findings] == ["note"]
-    assert "all LEDs showed their pictures nevertheless" in report.findings[0].evidence
+    assert "all LEDs still showed their pictures" in report.findings[0].evidence
     assert report.verdict == "pass"
 
 
