@@ -203,8 +203,8 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> S
     return Split(chips, unsure, False)
 
 
-def decode(waveform: Waveform, wire: OneWire) -> LineFrames:
-    """The frames a one-wire chip takes from a line.
+def decode(waveform: Waveform, wire: OneWire, seen: Pulses | None = None) -> LineFrames:
+    """The frames a one-wire chip takes from a line. seen : its pulses, where known already.
 
     A high pulse of the threshold (see `threshold_ns`) or more is a 1, a shorter one a 0, and a
     low of `wire.reset_ns` or more ends a frame. A shorter pause stays within the frame, as it
@@ -213,7 +213,7 @@ def decode(waveform: Waveform, wire: OneWire) -> LineFrames:
     waveform decodes: pulses cut by its ends and glitches (see `glitch_ns`) are left out and
     counted.
     """
-    seen = pulses(waveform, wire)
+    seen = pulses(waveform, wire) if seen is None else seen
     some = seen.ones.size > 0
     offsets = np.concatenate([[0] * some, seen.ends + 1, [seen.ones.size]]).astype(np.int64)
     return LineFrames(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -109,7 +109,7 @@ def mosi(
         after = idle == "high" or (idle == "last" and bool(bits[-1] if bits.size else level))
         levels = np.empty(bits.size + 2, np.uint8)
         levels[0], levels[1:-1], levels[-1] = level, bits, after
-        toggles.append(_times(np.flatnonzero(levels[1:] != levels[:-1]), one))
+        toggles.append(_times(2 * np.flatnonzero(levels[1:] != levels[:-1]), one))
         level = after
     return from_toggles(np.concatenate(toggles), before, start_ns, end_ns)
 
@@ -127,14 +127,19 @@ def sclk(transfers: Sequence[Transfer], start_ns: int, end_ns: int) -> Waveform:
         if bool(one.mode & CPOL) != level:  # another mode: it changes some time before the data
             toggles.append(np.array([(rests_ns + one.begin_ns) // 2]))
             level = not level
-        first = np.arange(one.bits.size) + (0 if one.mode & CPHA else 0.5)
-        toggles.append(_times(np.stack([first, first + 0.5], axis=1).ravel(), one))
+        first = 0 if one.mode & CPHA else 1
+        toggles.append(_times(np.arange(first, first + 2 * one.bits.size), one))
         rests_ns = one.end_ns
     return from_toggles(np.concatenate(toggles), rests_high, start_ns, end_ns)
 
 
-def _times(bits: NDArray[np.int64] | NDArray[np.float64], one: Transfer) -> NDArray[np.int64]:
-    """When so many bits of a transfer have passed, to the nearest nanosecond."""
-    times = np.rint(bits * one.bit_ns).astype(np.int64)
+def _times(half_bits: NDArray[np.int64], one: Transfer) -> NDArray[np.int64]:
+    """When so many halves of a bit of a transfer have passed, to the nearest nanosecond."""
+    times: NDArray[np.int64] = _halves(one.bits.size, one.bit_ns).take(half_bits)
     times += one.begin_ns
     return times
+
+
+@lru_cache(maxsize=8)  # a program sends transfers of one length, or few
+def _halves(bits: int, bit_ns: float) -> NDArray[np.int64]:
+    return np.rint(np.arange(2 * bits + 1) * (bit_ns / 2)).astype(np.int64)

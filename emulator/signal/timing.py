@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.chips import Clocked, OneWire
-from emulator.signal.onewire import pulses
+from emulator.signal.onewire import Pulses, pulses
 from emulator.signal.waveform import Waveform
 
 TimingVerdict = Literal["pass", "fail", "cannot tell"]
@@ -17,7 +17,7 @@ TimingVerdict = Literal["pass", "fail", "cannot tell"]
 # From this low on, a controller may have meant a new frame; shorter is a slow bit. Common
 # practice, no source: refilling a buffer takes a few microseconds.
 PAUSE_NS = 5_000
-_MOST_SPAN = 1 << 15  # ns from the shortest time to the longest for which they are counted
+_MOST_COUNTED = 1 << 15  # ns: longer times are sorted instead
 
 
 @dataclass(frozen=True)
@@ -64,8 +64,10 @@ class Timing:
         return "pass" if seen == {"pass"} else "cannot tell"
 
 
-def judge(waveform: Waveform, wire: OneWire) -> Timing:
+def judge(waveform: Waveform, wire: OneWire, seen: Pulses | None = None) -> Timing:
     """Judge the line of a one-wire chip: T0H, T0L, T1H, T1L, and the low that resets.
+
+    seen : its pulses, where they are known already.
 
     With a margin r a measured m means that the true time lies from m - r to m + r. A symbol
     passes if no such range leaves its tolerance, fails if any lies wholly outside, and cannot be
@@ -85,12 +87,13 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
 
     Pulses and lows cut by the ends of the waveform are not judged.
     """
-    seen, r = pulses(waveform, wire), waveform.margin_ns
+    seen, r = pulses(waveform, wire) if seen is None else seen, waveform.margin_ns
     high, gap, ones = seen.high_ns, seen.gap_ns, seen.ones
     early = _early(gap, seen.ends, wire)
     is_bit = np.ones(gap.size, dtype=bool)
     is_bit[seen.ends] = is_bit[early] = False
-    low, after_one = gap[is_bit], ones[:-1][is_bit]
+    plain = not (seen.ends.size or early.size)
+    low, after_one = (gap, ones[:-1]) if plain else (gap[is_bit], ones[:-1][is_bit])
     t0h, t1h = _told_apart(high, ones)
     t0l, t1l = _told_apart(low, after_one)
     sure_high = sure_low = None
@@ -101,7 +104,7 @@ def judge(waveform: Waveform, wire: OneWire) -> Timing:
         sure_high = _told_apart(high[sure], ones[sure])
         sure_low = _told_apart(low[after], after_one[after])
     too_early = gap[early] + r < wire.reset_ns
-    resets = _counted(gap[~is_bit])
+    resets = _counted(gap[:0] if plain else gap[~is_bit])
     return Timing(
         symbols=(
             _symbol("T0H", wire.t0h.least, wire.t0h.most, t0h, r, sure_high and sure_high[0]),
@@ -130,14 +133,15 @@ def _counted(times_ns: NDArray[np.int64]) -> _Times:
 
 def _told_apart(times_ns: NDArray[np.int64], ones: NDArray[np.bool_]) -> tuple[_Times, _Times]:
     """Times (n,) of 0s and of 1s. A controller makes few different ones, so they are counted."""
-    least = int(times_ns.min(initial=0))
-    span = int(times_ns.max(initial=0)) - least + 1
-    if span > _MOST_SPAN:
+    if times_ns.max(initial=0) >= _MOST_COUNTED:
         return _counted(times_ns[~ones]), _counted(times_ns[ones])
-    counts = np.bincount((times_ns - least) * 2 + ones, minlength=2 * span).reshape(-1, 2)
+    key = times_ns * 2
+    key += ones
+    counts = np.bincount(key)
+    counts = np.append(counts, 0) if counts.size % 2 else counts
+    counts = counts.reshape(-1, 2)
     values = np.flatnonzero(counts.any(axis=1))
     zero, one = (np.ascontiguousarray(counts[values, which]) for which in (0, 1))
-    values += least
     return _Times(values[zero > 0], zero[zero > 0]), _Times(values[one > 0], one[one > 0])
 
 
@@ -147,6 +151,8 @@ def _early(gap_ns: NDArray[np.int64], ends: NDArray[np.int64], wire: OneWire) ->
     ends : index of the lows that are a reset.
     """
     pause = max(PAUSE_NS, wire.t0l.most, wire.t1l.most)
+    if gap_ns.max(initial=0) <= pause:
+        return ends[:0]
     long = np.flatnonzero((gap_ns > pause) & (gap_ns < wire.reset_ns))
     frame_begins = np.concatenate([[0], ends + 1])
     begin = frame_begins[np.searchsorted(frame_begins, long, side="right") - 1]

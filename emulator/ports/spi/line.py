@@ -139,7 +139,9 @@ class SpiLine:
             frames, timing = clocked.decode(clock, line, wire), judge_clock(clock, wire)
         else:
             # The rests are cut off from what is judged: they are no pulses of the program's.
-            frames, timing = onewire.decode(line, wire), judge(judged, wire)
+            seen = onewire.pulses(line, wire)
+            frames = onewire.decode(line, wire, seen)
+            timing = judge(judged, wire, seen if line is judged else None)
         burst = Burst(transfers, line, clock, frames, timing, low_ns, self._rose_ns)
         self.waiting, self._size = [], 0
         self._high = high
