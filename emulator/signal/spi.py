@@ -142,4 +142,5 @@ def _times(half_bits: NDArray[np.int64], one: Transfer) -> NDArray[np.int64]:
 
 @lru_cache(maxsize=8)  # a program sends transfers of one length, or few
 def _halves(bits: int, bit_ns: float) -> NDArray[np.int64]:
-    return np.rint(np.arange(2 * bits + 1) * (bit_ns / 2)).astype(np.int64)
+    times: NDArray[np.int64] = np.rint(np.arange(2 * bits + 1) * (bit_ns / 2)).astype(np.int64)
+    return times

@@ -231,19 +231,23 @@ class ProgramSubject(Closing):
 
     def _nothing_came(self, ended: str) -> SubjectError:
         which = f"for picture {self._asked}"
-        trouble = "; ".join(what for what, *_ in self._reception.trouble())
+        faults = [one for one in self._reception.trouble() if one.severity == "fault"]
+        trouble = "; ".join(one.what for one in faults)
+        by_spi = isinstance(self._reception, SpiReception) and bool(faults)
         if ended:
             return SubjectError(
                 f"{self.subject.name} {ended} and had sent no frame {which}"
                 f"{f' ({trouble})' if trouble else ''}",
-                fix="see what it printed above; let it go on until its standard input ends.",
+                fix=f"{faults[0].fix}."
+                if by_spi
+                else "see what it printed above; let it go on until its standard input ends.",
             )
         if trouble:
             return SubjectError(
                 f"{self.subject.name} sent no whole frame {which} in {self._patience_s:g} s:"
                 f" {trouble}",
-                fix=self._reception.trouble()[0].fix + "."
-                if isinstance(self._reception, SpiReception)
+                fix=f"{faults[0].fix}."
+                if by_spi
                 else f"compare what it writes to {self._reception.words} with"
                 " emulator/ports/README.md.",
             )

@@ -104,7 +104,7 @@ class Pitfalls:
                 True,
             )
         yield from self._gaps(burst, carrying, wire)
-        if burst.low_ns < wire.reset_ns:
+        if burst.low_ns < wire.reset_ns and bits >= self._full:
             yield Pitfall(
                 "latch",
                 f"no trailing zeros: the data ends with {_us(burst.low_ns)} of low, and {part}"
