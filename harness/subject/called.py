@@ -34,7 +34,7 @@ from emulator.description.display import Display
 from emulator.errors import ForeglowError, SubjectError
 from emulator.processes import Arriving, Started, apart, end_all
 from emulator.stopping import heeded
-from foreglow.names import HOME
+from foreglow.names import PLACES
 from harness.subject.byled import by_led, sets_leds
 from harness.subject.printed import Printed
 from harness.subject.subject import Subject, found, function
@@ -221,7 +221,7 @@ def _spawn(wanted: _Wanted, printed: int) -> tuple[_Process, int, int]:
         stderr=printed,
         env={
             **os.environ,
-            "PYTHONPATH": os.pathsep.join([str(HOME), *map(os.path.abspath, sys.path)]),
+            "PYTHONPATH": os.pathsep.join([*map(str, PLACES), *map(os.path.abspath, sys.path)]),
         },
         **apart(),
     )

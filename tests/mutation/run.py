@@ -22,7 +22,7 @@ _SETTINGS = """
 [tool.mutmut]
 source_paths = {packages}
 only_mutate = [{source}]
-also_copy = ["foreglow", "README.md", "CHANGELOG.md", "DEVELOPERS.md"]
+also_copy = ["README.md", "CHANGELOG.md", "DEVELOPERS.md"]
 pytest_add_cli_args = {options}
 pytest_add_cli_args_test_selection = {tests}
 timeout_multiplier = 5

@@ -17,7 +17,7 @@ import psutil
 from emulator.arrays import Picture
 from emulator.description.display import Display
 from emulator.errors import SceneError, SourceError
-from foreglow.names import HOME
+from foreglow.names import PLACES
 from harness.show.scene.lineage import descendants, kill
 from harness.show.scene.message import encode_request, read_answer
 from harness.show.scene.player import Player
@@ -53,7 +53,7 @@ class ProcessPlayer(Player):
         said: Said,
         most_bytes: int | None = None,
     ) -> None:
-        path = os.pathsep.join(filter(None, [str(HOME), os.environ.get("PYTHONPATH")]))
+        path = os.pathsep.join(filter(None, [*map(str, PLACES), os.environ.get("PYTHONPATH")]))
         command = [sys.executable, "-P", "-m", "harness.show.scene.keeper", str(os.getpid())]
         command += [display_name, scene, *([] if most_bytes is None else [str(most_bytes)])]
         try:

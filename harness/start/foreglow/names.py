@@ -8,7 +8,10 @@ from importlib.machinery import PathFinder
 from pathlib import Path
 
 OURS = ("emulator", "harness", "scenes")
-HOME = Path(__file__).resolve().parent.parent  # where all of foreglow lies
+_HERE = Path(__file__).resolve().parent.parent  # where `foreglow` is found
+# Where all others lie: beside it when installed; in the sources it is kept in harness/start/.
+HOME = _HERE if (_HERE / "harness" / "__init__.py").is_file() else _HERE.parents[1]
+PLACES = tuple(dict.fromkeys((HOME, _HERE)))  # what a new interpreter needs on its path
 FIX = (
     "give yours another name. The command itself may be had meanwhile: `python -m foreglow …`"
     " finds its own packages wherever it is called."
@@ -23,7 +26,7 @@ def others(folders: Iterable[Path | str]) -> Mapping[str, Path]:
     """
     found: dict[str, Path] = {}
     for folder in dict.fromkeys(Path(folder).resolve() for folder in folders):
-        if folder == HOME or (folder / "foreglow" / "names.py").is_file():
+        if folder in PLACES or _is_copy(folder):
             continue
         for name in OURS:
             for path in (folder / name / "__init__.py", folder / f"{name}.py"):
@@ -32,6 +35,12 @@ def others(folders: Iterable[Path | str]) -> Mapping[str, Path]:
             if next((folder / name).glob("*.py"), None) is not None:
                 found.setdefault(name, folder / name)
     return found
+
+
+def _is_copy(folder: Path) -> bool:
+    """Whether a folder holds foreglow itself, installed or as sources."""
+    kept = (folder, folder / "harness" / "start")
+    return any((place / "foreglow" / "names.py").is_file() for place in kept)
 
 
 def told(theirs: Mapping[str, Path]) -> str:
@@ -61,13 +70,15 @@ def judge() -> None:
     """Raise ImportError where one of our names is, or will be, somebody else's module.
 
     The message names both places. What hides nothing of ours, such as a folder without code of
-    its own, passes.
+    its own, passes, and so does a copy of foreglow.
     """
     wrong: dict[str, Path] = {}
     for name in OURS:
         spec = getattr(sys.modules.get(name), "__spec__", None) or PathFinder.find_spec(name)
         origin = getattr(spec, "origin", None)
-        if origin is not None and Path(origin).resolve().parent != HOME / name:
+        if origin is None or Path(origin).resolve().parent == HOME / name:
+            continue
+        if not _is_copy(Path(origin).resolve().parent.parent):
             wrong[name] = Path(origin)
     if wrong:
         raise ImportError(f"one hides the other: {told(wrong)}")
