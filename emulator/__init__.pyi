@@ -18,12 +18,17 @@ from .errors import (
     SourceError,
     SubjectError,
     UnknownNameError,
+    UnsupportedError,
     WindowError,
     WriteError,
 )
 from .leds import LedNumberError, Leds
+from .picture.source import ClosingSource
+from .ports.address import Address, AddressError
 from .ports.opening import open_output
 from .ports.output import Output
+from .ports.remote import RemoteOutput
+from .ports.serial.port import LinkError
 from .recorder import Recorder
 from .recording.disk import DiskRecorder
 from .recording.recording import load_recording
@@ -31,10 +36,13 @@ from .strip import Sent
 
 __all__ = [
     "CHIPS",
+    "Address",
+    "AddressError",
     "Bench",
     "CaptureError",
     "Chip",
     "Clock",
+    "ClosingSource",
     "DiskRecorder",
     "Display",
     "DisplayFileError",
@@ -42,6 +50,7 @@ __all__ = [
     "FrameError",
     "LedNumberError",
     "Leds",
+    "LinkError",
     "MapFileError",
     "OutOfRangeError",
     "Output",
@@ -50,12 +59,14 @@ __all__ = [
     "RealClock",
     "Recorder",
     "RecordingError",
+    "RemoteOutput",
     "SceneError",
     "Sent",
     "SimulatedClock",
     "SourceError",
     "SubjectError",
     "UnknownNameError",
+    "UnsupportedError",
     "WindowError",
     "Wiring",
     "WriteError",

@@ -23,7 +23,6 @@ def _judge_curve(value: Any, validate: Callable[[Any], Any]) -> Any:
         ) from error
 
 
-# Section makes whole numbers of a file floats, here as everywhere.
 Curve = Literal["sRGB", "L*"] | float
 _CurveKey = Annotated[
     Literal["sRGB", "L*"] | Annotated[float, Field(ge=1, le=4)], WrapValidator(_judge_curve)

@@ -120,10 +120,12 @@ class Chip:
 
     @property
     def bytes_per_led(self) -> int:
+        """Bytes that one LED takes of the wire."""
         return len(self.order)
 
     @property
     def bits_per_led(self) -> int:
+        """Bits that one LED takes of the wire."""
         return 8 * len(self.order)
 
     @cached_property
@@ -275,6 +277,7 @@ CHIPS: Mapping[str, Chip] = {
         ),
     )
 }
+"""The chips foreglow knows by itself, by part; each names the datasheet its figures are from."""
 
 
 _chips = Registry[Chip](

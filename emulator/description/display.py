@@ -41,6 +41,7 @@ class Display:
 
     @property
     def leds(self) -> int:
+        """N, the LEDs of all lines."""
         return len(self.wiring)
 
     @property

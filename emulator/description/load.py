@@ -57,7 +57,7 @@ def load_display(name_or_path: str | Path) -> Display:
 def parse_display(text: str, path: Path) -> Display:
     """The display of a display file's text; `path` is named in errors and finds the CSV map.
 
-    Raises as load_display does.
+    Raises DisplayFileError and MapFileError, as load_display does.
     """
     long = next((n for n, line in enumerate(text.splitlines(), 1) if len(line) > _LONGEST), None)
     if long is not None:  # tomllib takes the square of the time for a key of many dots

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,14 +59,6 @@ def wire_link(display: Display) -> Link:
         f"a frame takes {cycle_s * 1e3:.2f} ms on the LED wire",
         "share the LEDs among more lines",
     )
-
-
-def in_parallel(links: Iterable[Link]) -> Link:
-    """Several links that carry the same frames side by side: the slowest of them counts."""
-    every = list(links)
-    slowest = min(every, key=lambda link: link.frames_per_s)
-    latency_s = max(link.latency_s for link in every)
-    return Link(slowest.frames_per_s, latency_s, slowest.words, slowest.fix)
 
 
 def in_a_row(first: Link, then: Link) -> Link:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -31,26 +31,26 @@ if TYPE_CHECKING:
 def check(
     display: DisplayName,
     map: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="Check this map (CSV with line,led,column,row) against the wiring."),
     ] = None,
     call: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="Check this function, module:function, picture → bytes on the wire."),
     ] = None,
     leds: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="Check this function, module:function, that sets LEDs by number."),
     ] = None,
     program: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="Check this program, as 'node show.js {port}' or with {e131}."),
     ] = None,
     listen: Annotated[
         str, typer.Option(help="Judge what a program sends by itself, for this time: 10s, 2min.")
     ] = "",
     address: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(
             help="Where E1.31 is heard, as e131:?universe=5; see `foreglow listen --help`."
             " With --spi: the controller, as spi:?controller=bcm2711&gap_us=200."
@@ -68,11 +68,11 @@ def check(
         ),
     ] = False,
     only: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="Run only these checks, separated by commas."),
     ] = None,
     sheet: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="Where the contact sheet goes.", show_default="foreglow-out/"),
     ] = None,
     force: Force = False,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -27,15 +27,15 @@ from harness.report.terminal import say, terminal
 def decode(
     file: Annotated[Path, typer.Argument(help="A capture of data lines: VCD, CSV or samples.")],
     chip: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="The chip it drives; `foreglow chips` lists them."),
     ] = None,
     display: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="Show the frames on this display, and take its chip."),
     ] = None,
     sheet: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="Where the contact sheet of the frames goes (with --display)."),
     ] = None,
     rate: SampleRate = "",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -80,11 +80,11 @@ _ENDINGS = {
 def map_command(
     display: DisplayName,
     format: Annotated[
-        Optional[MapFormat],  # noqa: UP045
+        MapFormat | None,
         typer.Option(help="Form of the map.", show_default="by the ending of -o; else table"),
     ] = None,
     reel: Annotated[
-        Optional[int],  # noqa: UP045
+        int | None,
         typer.Option(min=1, max=100_000, help="LEDs on a reel; default: the display file's."),
     ] = None,
     output: OutputFile = None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -12,7 +12,7 @@ from harness.report.terminal import say
 
 ControllerName = Annotated[str, typer.Option(help="ATmega328P, ATmega1284P or ATmega2560.")]
 Pins = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option(
         help="The pin of each line, as B0,B1; with a clock data and clock of each, as B3/B5.",
         show_default="the first ones",
@@ -26,7 +26,7 @@ def firmware(
     controller: ControllerName = "ATmega328P",
     mhz: Annotated[float, typer.Option(help="The controller's clock: 16 or 20.")] = 16,
     baud: Annotated[
-        Optional[int],  # noqa: UP045
+        int | None,
         typer.Option(
             help="Of its serial port.", show_default="the fastest it always keeps up with"
         ),

@@ -6,7 +6,7 @@ import contextlib
 import json
 import tempfile
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -32,7 +32,7 @@ def flash(
     display: DisplayName,
     scene: SceneName,
     seconds: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="For how long: 120, 2min.", show_default="20; all of a recording"),
     ] = None,
     distance: Distance = None,

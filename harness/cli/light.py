@@ -6,7 +6,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -21,7 +21,7 @@ DISTANCES: Mapping[str, float] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "": 1.0}
 LIGHTS: Mapping[str, float] = {"lx": 1.0, "klx": 1000.0, "": 1.0}
 
 Distance = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option(help="From the eye to the front: 6m; by default as in \\[view]."),
 ]
 
@@ -30,7 +30,7 @@ def light(
     display: DisplayName,
     distance: Distance = None,
     ambient: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="Light of the surroundings: 200lx; by default as in \\[view]."),
     ] = None,
     plot: ChartFile = None,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -66,15 +66,15 @@ def listen(
         ),
     ] = False,
     program: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="With --spi: the program, as 'python3 show.py'."),
     ] = None,
     capture: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="Play a capture of the data lines: VCD, CSV or samples."),
     ] = None,
     firmware: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(
             help="Run a firmware (.elf) under simavr; its serial port is a terminal here."
         ),
@@ -84,16 +84,16 @@ def listen(
     packed: Packed = False,
     first_sample: FirstSample = None,
     to: Annotated[
-        Optional[list[str]],  # noqa: UP045
+        list[str] | None,
         typer.Option(help="Where to show it: window:, memory:, vcd:FILE … may be repeated."),
     ] = None,
     baud: Annotated[int, typer.Option(min=300, max=12_000_000, help="With --serial.")] = 2_000_000,
     name: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="With --serial, --firmware: a link of this name to the port."),
     ] = None,
     address: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(
             help="With --e131: what to hear, as e131://0.0.0.0?universe=1 or e131://239.255.0.1."
             " Also packing=continuous (LEDs straddle universes), order=GRB, sync=7, interface=…"
@@ -105,11 +105,11 @@ def listen(
         typer.Option(help="With --e131, after 2.5 s without data: hold, dark, or a scene."),
     ] = "hold",
     controller: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="With --firmware, where the .elf does not say it: ATmega328P …"),
     ] = None,
     mhz: Annotated[
-        Optional[float],  # noqa: UP045
+        float | None,
         typer.Option(min=1, max=20, help="With --firmware, where the .elf does not say it."),
     ] = None,
     pins: Pins = None,

@@ -7,7 +7,7 @@ import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Optional
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -22,14 +22,12 @@ if TYPE_CHECKING:
 
 DisplayName = Annotated[str, typer.Argument(help="A display file (TOML), or a demo such as foyer.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a report.")]
-OutputFile = Annotated[
-    Optional[Path], typer.Option("--output", "-o", help="Write to this file.")  # noqa: UP045
-]
+OutputFile = Annotated[Path | None, typer.Option("--output", "-o", help="Write to this file.")]
 Force = Annotated[
     bool, typer.Option("--force", help="Overwrite a file that foreglow did not write.")
 ]
 ChartFile = Annotated[
-    Optional[Path],  # noqa: UP045
+    Path | None,
     typer.Option(
         "--plot", help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"
     ),
@@ -43,14 +41,14 @@ SceneName = Annotated[
 ]
 
 Now = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option("--now", help="The time of day at the begin: 2026-12-24T19:00, local time."),
 ]
 SampleRate = Annotated[
     str, typer.Option("--rate", help="Samples a second, as 24MHz: where the capture does not say.")
 ]
 Bits = Annotated[
-    Optional[list[int]],  # noqa: UP045
+    list[int] | None,
     typer.Option("--bit", help="Raw samples, a byte each: a bit that is a line; may be repeated."),
 ]
 Packed = Annotated[
@@ -62,7 +60,7 @@ Packed = Annotated[
     ),
 ]
 FirstSample = Annotated[
-    Optional[Literal["lowest", "highest"]],  # noqa: UP045
+    Literal["lowest", "highest"] | None,
     typer.Option(help="With --packed: the bit of each byte that holds its first sample."),
 ]
 

@@ -6,7 +6,7 @@ import dataclasses
 import json
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -32,42 +32,42 @@ _SECONDS = 60.0  # that a scene is followed, unless the user says otherwise
 def power(
     display: DisplayName,
     scene: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Argument(help="To follow in time too: a scene, pattern or file, as view takes it."),
     ] = None,
     seconds: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="For how long to follow a scene: 120, 2min.", show_default="60"),
     ] = None,
     plan: Annotated[
-        Optional[float],  # noqa: UP045
+        float | None,
         typer.Option(help="Propose feeds and gauges that keep every LED at this voltage."),
     ] = None,
     level: Annotated[
-        Optional[float],  # noqa: UP045
+        float | None,
         typer.Option(
             help="The load to plan for: drive of every channel, 0 to 1; by default the most that"
             " the limit allows."
         ),
     ] = None,
     measured: Annotated[
-        Optional[list[str]],  # noqa: UP045
+        list[str] | None,
         typer.Option(
             help='What a piece of strip took, as "60 LEDs 2.9 A", "60 LEDs 0.06 A dark" or "60 LEDs'
             ' 0.9 A red": proposes \\[chip] lines that give it. May be repeated.'
         ),
     ] = None,
     write: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="Write the display file with the plan, or what was measured, in place."),
     ] = None,
     force: Force = False,
     hours: Annotated[
-        Optional[float],  # noqa: UP045
+        float | None,
         typer.Option(min=0, max=24, help="Hours a day; by default the display file's."),
     ] = None,
     price: Annotated[
-        Optional[float],  # noqa: UP045
+        float | None,
         typer.Option(min=0, max=100, help="Price of a kWh; by default the display file's."),
     ] = None,
     plot: ChartFile = None,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 Folder = Annotated[Path, typer.Argument(help="The folder of a recording.")]
 OfDisplay = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option("--display", help="The display file, where the recording's is no longer there."),
 ]
 
@@ -86,15 +86,15 @@ def export(
         bool, typer.Option("--drives", help="The drives in plain squares, not the light.")
     ] = False,
     at: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="For .png: the moment to show; without it, a contact sheet."),
     ] = None,
     begin: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--from", help="Only what was shown from then on, by the recording's clock."),
     ] = None,
     end: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--until", help="Only what was shown until then."),
     ] = None,
     width: Annotated[int, typer.Option(min=16, max=8192, help="Pixels across.")] = 360,
@@ -130,7 +130,7 @@ def compare(
         int, typer.Option(min=0, max=255, help="By how much a drive may differ.")
     ] = 0,
     output: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(
             "--output",
             "-o",

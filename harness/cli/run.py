@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -14,7 +14,7 @@ def run(
     display: DisplayName,
     scene: SceneName,
     to: Annotated[
-        Optional[list[str]],  # noqa: UP045
+        list[str] | None,
         typer.Option(
             help="An output's address; may be repeated. The first is the wall: the show ends only"
             " with it. Another one that fails is logged, and opened again or left out.",
@@ -22,28 +22,28 @@ def run(
         ),
     ] = None,
     otherwise: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="A scene to show while the first one is out."),
     ] = None,
     lasts: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--for", help="For how long: 10h, 90min, 30s. Without: until it is ended."),
     ] = None,
     patience: Annotated[
         str, typer.Option(help="A scene that does not answer for so long is started again.")
     ] = "5s",
     log: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="Write the lines of the terminal to this file too."),
     ] = None,
     memory: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(
             help="A scene that takes more, with all that it starts, is started again: 1GB, 500MB."
         ),
     ] = None,
     record: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="Keep what is shown in this folder, or in NAME-2 … if it is taken."),
     ] = None,
     full_screen: Annotated[

@@ -5,7 +5,7 @@ from __future__ import annotations
 import getpass
 import sys
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -19,11 +19,11 @@ def service(
     display: DisplayName,
     scene: SceneName,
     to: Annotated[
-        Optional[list[str]],  # noqa: UP045
+        list[str] | None,
         typer.Option(help="As for `foreglow run`.", show_default="window:"),
     ] = None,
     otherwise: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="A scene to show while the first one is out."),
     ] = None,
     patience: Annotated[
@@ -33,7 +33,7 @@ def service(
         str, typer.Option(help="A scene that takes more is started again: 1GB, 500MB.")
     ] = "1GB",
     record: Annotated[
-        Optional[Path],  # noqa: UP045
+        Path | None,
         typer.Option(help="Keep what is shown in this folder, or in NAME-2 … if it is taken."),
     ] = None,
     full_screen: Annotated[

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import sys
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -22,14 +22,14 @@ def soak(
     scene: SceneName,
     hours: Annotated[float, typer.Option(min=0.001, max=1000, help="Of simulated time.")] = 10.0,
     fault: Annotated[
-        Optional[list[str]],  # noqa: UP045
+        list[str] | None,
         typer.Option(
             help="A fault to inject, and when: camera-lost@90min; may be repeated. none for none.",
             show_default="all, spread out",
         ),
     ] = None,
     otherwise: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="A scene to show while the first one is out."),
     ] = None,
     plot: ChartFile = None,

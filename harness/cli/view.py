@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -42,7 +42,7 @@ def render(
         bool, typer.Option("--photo", help="Expose for this picture, as a camera does.")
     ] = False,
     compare: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(help="Covers side by side: depth=5,10,20 (mm), scatter=…, walls=none,white."),
     ] = None,
     output: Annotated[Path, typer.Option("--output", "-o", help="The PNG to write.")] = Path(
@@ -93,13 +93,13 @@ def view(
     ] = 960,
     distance: Distance = None,
     ambient: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option(
             help="Light of the surroundings: 200lx; by default as in \\[view], else dark."
         ),
     ] = None,
     scale: Annotated[
-        Optional[float],  # noqa: UP045
+        float | None,
         typer.Option(min=0.5, max=4, help="How large all is drawn; by default as the screen's."),
     ] = None,
     full_screen: Annotated[

@@ -28,6 +28,7 @@ class Report:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
+        """Those of all checks, in their order."""
         return tuple(f for result in self.results for f in result.findings)
 
     @property

@@ -21,7 +21,7 @@ from emulator import (
 )
 from emulator.canvas import line_bytes
 from emulator.ports.address import AddressError
-from emulator.ports.link import Link, in_a_row, in_parallel, wire_link
+from emulator.ports.link import Link, in_a_row, wire_link
 from emulator.ports.memory import MemoryOutput
 from emulator.ports.opening import OUTPUTS
 from emulator.ports.remote import RemoteOutput
@@ -140,7 +140,6 @@ def emulator_display(name):
 def test_links_in_a_row_add_their_latency_and_links_side_by_side_do_not():
     fast, slow = Link(100, 0.01, "fast", "fix fast"), Link(20, 0.03, "slow", "fix slow")
     assert in_a_row(fast, slow) == Link(20, 0.04, "slow", "fix slow")
-    assert in_parallel([fast, slow]) == Link(20, 0.03, "slow", "fix slow")
 
 
 def test_a_shortfall_says_what_limits_and_what_to_do():
