@@ -236,7 +236,6 @@ def test_the_plugin_works_without_posix(folder):
 # what only works where it is (pseudo-terminals and their names).
 _BEHIND_A_QUESTION = {
     "emulator/processes.py",
-    "emulator/light/pair.py",
     "emulator/ports/firmware/live.py",
     "emulator/ports/spi/standin/foreglow_spi_link.py",
     "emulator/ports/serial/terminal.py",

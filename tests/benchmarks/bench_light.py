@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from unittest import mock
 
 import cv2
 import numpy as np
 
 from emulator import Display, parse_display
-from emulator.light import operator
 from emulator.light.look import Look
 from emulator.light.wall import WallView
 from tests.benchmarks.row import Row, best_s
@@ -45,10 +43,10 @@ def blurring(dtype: type) -> Callable[[], object]:
     return lambda: cv2.GaussianBlur(picture, (0, 0), sigma)
 
 
-def beside_blur(threads: int) -> list[Row]:
-    """Row 3 of the design's table; both sides have the same number of threads."""
+def beside_blur() -> list[Row]:
+    """Row 3 of the design's table; both sides have one thread."""
     usual = cv2.getNumThreads()
-    cv2.setNumThreads(threads)
+    cv2.setNumThreads(1)
     made = []
     for walls, look in (("black", None), ("white", None), ("none", None), ("black", OWN)):
         draw = drawing(24, SIDE, walls, look)
@@ -65,7 +63,7 @@ def beside_blur(threads: int) -> list[Row]:
                 f"{codes / ours:.1f}× ({linear / ours:.1f}× on linear float32)",
                 "≥ 8×",
                 f"OpenCV GaussianBlur of 8-bit codes, {1e3 * codes:.1f} ms, of linear float32,"
-                f" {1e3 * linear:.1f} ms; threads each: {threads}",
+                f" {1e3 * linear:.1f} ms; a thread each",
             )
         )
     cv2.setNumThreads(usual)
@@ -74,9 +72,7 @@ def beside_blur(threads: int) -> list[Row]:
 
 def rows() -> list[Row]:
     """The rows of this file."""
-    made = beside_blur(2)
-    with mock.patch.object(operator, "in_pair", lambda work: work(0)):
-        made += beside_blur(1)
+    made = beside_blur()
     for walls in ("black", "none"):
         large = best_s(drawing(128, 1024, walls), 50)
         made.append(
