@@ -25,25 +25,25 @@ WireData = bytes | bytearray | memoryview | ArrayLike | Sequence[bytes | ArrayLi
 
 
 class Bench:
-    """A display that has not been built, driven like one that has.
+    """An emulated display, driven like a real one.
 
     Lines are driven in parallel. With `waveform` every frame is turned into edges and judged
     and decoded as the chips would; without, its bytes latch directly. The two give the same
     frames for every legal waveform (tests/test_bench.py).
 
-    With `powered` the LEDs get what supplies and wires leave them: far ends dim and redden, an
-    overloaded supply folds back or trips, and `light` and `picture` show it. Without, they show
-    what the drives ask for; `current` and `rail_volts` answer either way.
+    With `powered` the LEDs get the voltage that supplies and wires leave them: far ends are dimmer
+    and redder, an overloaded supply folds back or trips, and `light` and `picture` show it.
+    Without it, they show what the drives ask for. `current` and `rail_volts` work in both cases.
 
     Sending records: a frame goes to `recorder` when `send`, `send_frame` or `send_frames` has
     waited for its latch, or as the next one starts. Only a frame sent with a short `hold_ns` is
-    still on its way then; `settle` records it once it has been latched. Reading what the LEDs
+    still on the wire then; `settle` records it once it has been latched. Reading what the LEDs
     show (`drives`, `light`, `picture`, `power` …) records nothing and changes nothing.
 
     LEDs latch one after the other, each a little later than the one before: `Sent.latched_ns` is
     when the last one does, and `strips` have each LED's time. The bench rounds this: for its clock,
-    for what is read from it and for the recorder, all LEDs show a frame as soon as the lines are
-    ready for the next, which is up to 0.3 µs an LED too soon.
+    its values and its recorder, all LEDs show a frame as soon as the lines are ready for the next
+    one. That is up to 0.3 µs per LED too soon.
     """
 
     def __init__(
@@ -63,7 +63,7 @@ class Bench:
         self._powered = powered
         self._canvas = canvas.Canvas(display)
         self._off_until_ns: NDArray[np.int64] | None = None  # supplies that have tripped
-        self._last: tuple[int, Bytes, Powered] | None = None  # `power` asked twice is solved once
+        self._last: tuple[int, Bytes, Powered] | None = None  # so that `power` solves once
         self._clock_hz = display.controller.clock_mhz * 1e6
         self.strips = tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
         self._line_ends = np.cumsum(canvas.line_bytes(display))
@@ -72,17 +72,17 @@ class Bench:
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
         """Show a picture (rows, columns, 3): uint8 sRGB, or float linear light 0…1.
 
-        Dimmed where it would ask for more than the display file's `limit_a`. Returns when it has
-        been latched, or earlier with a short `hold_ns`: see `send_frame`. Raises PictureError.
+        Dims it if it would draw more than the display file's `limit_a`. Returns when the LEDs have
+        latched it, or earlier with a short `hold_ns`: see `send_frame`. Raises PictureError.
         """
         return self._send(self._canvas.wire(picture, self.clock.now_ns()), hold_ns)
 
     def send_frame(self, data: WireData, hold_ns: int | None = None) -> Sent:
         """Put bytes on the wire, in wire order: all lines one after the other, or one item a line.
 
-        One run of bytes is shared out by the lines' lengths; the last line gets what is left.
-        hold_ns: how long the controller keeps the line low after the data, by default as long
-        as the chip needs. With less, the next frame may come too early.
+        One run of bytes is split by the lines' lengths; the last line gets the rest.
+        hold_ns: how long the controller keeps the line low after the data; default: as long as
+        the chip needs. With less, the next frame may come too early.
         Raises FrameError.
         """
         return self._send(self.split(data), hold_ns)
@@ -111,14 +111,14 @@ class Bench:
         if takes_ns.max(initial=0) > period_ns:
             raise FrameError(
                 f"a frame every {period_ns} ns, but one takes {takes_ns.max()} ns",
-                fix="give a longer period, or use send_frame to see what becomes of it.",
+                fix="give a longer period, or use send_frame to see the effect.",
             )
         stackable = not self._waveform and all(
             strip.takes_whole(part).all() for strip, part in zip(self.strips, lines, strict=True)
         )
         begin_ns = self.clock.now_ns()
         self._settle(begin_ns)
-        # The first frame may meet one that is on its way; after it, each finds the line at rest.
+        # The first frame may meet one on the wire; each later one finds the line at rest.
         on_its_way = self._pending is not None or any(s.goes_on_at(begin_ns) for s in self.strips)
         single = int(on_its_way) if stackable else len(data)
         latched_ns = np.zeros(len(data), dtype=np.int64)
@@ -260,7 +260,7 @@ class Bench:
         return last[2]
 
     def current(self) -> float:
-        """What all supplies give now, in amperes, voltage drop and overload reckoned in."""
+        """The current of all supplies now, in amperes, with voltage drop and overload."""
         return float(self.power.rails.total_current_a[0])
 
     def rail_volts(self) -> NDArray[np.float64]:
@@ -326,7 +326,7 @@ def _is_bytes(piece: object) -> bool:
 
 
 def _as_bytes(piece: object) -> Bytes:
-    """Any run of byte values as (B,) uint8. Raises FrameError."""
+    """Byte values of any kind as (B,) uint8. Raises FrameError."""
     if isinstance(piece, (bytes, bytearray, memoryview)):
         return np.frombuffer(piece, dtype=np.uint8)
     try:

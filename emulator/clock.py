@@ -53,9 +53,9 @@ class RealClock(Clock):
 def queued_ns(process: int | None = None) -> int:
     """Nanoseconds that a process has been ready to run and waited for a processor.
 
-    So much of the time that something takes is due to whatever else the machine does. process:
-    its id, of which the first thread counts; without one, this thread. 0 where nothing tells:
-    Linux does, in the second number of /proc/…/schedstat (Documentation/scheduler/sched-stats).
+    This part of a duration is due to other work of the machine. process: its id, for its first
+    thread; without it, this thread. Linux reports this as the second number of
+    /proc/…/schedstat (Documentation/scheduler/sched-stats); 0 on other systems.
     """
     place = "thread-self" if process is None else str(process)
     try:
@@ -73,7 +73,7 @@ def cpu_ns() -> int:
 def time_of_day_s() -> float:
     """Seconds since midnight by the machine's local time: 0 up to 86400.
 
-    Taken from the hands of the clock, so a day when clocks change has each time it shows.
+    Read from the clock's display: on a day when clocks change it jumps with them.
     """
     now_s = time.time()
     hands = time.localtime(now_s)

@@ -1,4 +1,4 @@
-"""Things that hold something of the system's, and give it back."""
+"""Objects that hold a resource of the system and release it."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from typing import Self
 
 
 class Closing(ABC):
-    """A context manager that calls `close` at its end, whatever happens within."""
+    """A context manager that always calls `close` at its end."""
 
     @abstractmethod
     def close(self) -> None:
-        """Give back what is held; a second call does nothing."""
+        """Release the resource; a second call does nothing."""
 
     def __enter__(self) -> Self:
         return self

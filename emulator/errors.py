@@ -3,7 +3,7 @@
 ForeglowError
 ├── DisplayFileError   a display file (TOML) is broken or contradicts itself; all faults at once
 ├── MapFileError       a wiring map (CSV) is broken, has doubles or leaves the grid
-├── UnknownNameError   no chip, demo, pattern, scene, output or check of that name; lists the known
+├── UnknownNameError   no chip, demo, pattern, scene, output or check has that name; lists those
 ├── PictureError       a picture has the wrong shape, dtype or values
 ├── FrameError         bytes for the wire are not bytes, or not one array a line
 ├── CaptureError       a capture of a data line cannot be read
@@ -13,10 +13,10 @@ ForeglowError
 ├── FirmwareError      a controller cannot drive a display (ports/firmware/controller.py)
 ├── LinkError          a serial link cannot be opened (ports/serial/port.py)
 ├── SpiError           an SPI device cannot be opened, or its library is missing
-├── RecordingError     a recording cannot be read, does not fit, or cannot be exported so
-├── OutOfRangeError    a figure lies outside what a formula or table holds for
+├── RecordingError     a recording cannot be read, does not fit, or cannot be exported
+├── OutOfRangeError    a figure is outside the range of a formula or table
 ├── SourceError        a camera, clip, still or feed gives no picture, now or at all
-├── UnsupportedError   this system (Windows, macOS …) has not what something needs
+├── UnsupportedError   this system (Windows, macOS …) lacks what something needs
 ├── SceneError         a scene file cannot be loaded, raises, or returns no picture
 ├── WriteError         a file cannot be written; nothing was left half-written
 └── SubjectError       the code under test cannot be imported, raises, or returns the wrong thing
@@ -35,12 +35,12 @@ from emulator.plaintext import clean
 
 
 class ForeglowError(Exception):
-    """Base of every deliberate error: what is wrong, where, and how to fix it.
+    """Base of every error that foreglow raises: what is wrong, where, and how to fix it.
 
     `.problem`, `.place` (a file, an address, the code under test; '' where there is none) and
-    `.fix` ('' where none is known) are the parts of the message. What they quote from files and
-    other programs is made harmless (`plaintext.clean`), since the message may end in a terminal, a
-    log or a test report.
+    `.fix` ('' if none is known) are the parts of the message. They make text from files and other
+    programs harmless (`plaintext.clean`), since a message may go to a terminal, a log or a test
+    report.
     """
 
     def __init__(self, problem: str, *, place: Path | str = "", fix: str = "") -> None:
@@ -62,7 +62,7 @@ class ForeglowError(Exception):
 
 
 def laid_out(problem: str, place: Path | str = "", fix: str = "") -> str:
-    """The message of an error, as every error has it: place, problem, and the fix on a new line."""
+    """The message of an error: place, problem, and the fix on a new line."""
     text = f"{place}: {problem}" if str(place) else problem
     return f"{text}\n  Fix: {fix}" if fix else text
 
@@ -72,7 +72,7 @@ class Problem:
     """One fault found in a file.
 
     `table` and `key` name the place ('[[line.run]] number 2', 'feds'); `line` is the line of
-    the file, from 1, or None where it could not be found for certain.
+    the file, from 1, or None if it is not certain.
     """
 
     message: str
@@ -101,7 +101,7 @@ class Problem:
 class _FileError(ForeglowError, ValueError):
     """A file with one or more faults: `.path` and `.problems`.
 
-    `.problem`, `.place` and `.fix` are those of the first; the message tells all of them.
+    `.problem`, `.place` and `.fix` are those of the first; the message lists all of them.
     """
 
     def __init__(self, path: Path | str, problems: Iterable[Problem]) -> None:
@@ -158,7 +158,7 @@ class SpiError(ForeglowError, OSError):
 
 
 class OutOfRangeError(ForeglowError, ValueError):
-    """A physical figure lies outside the range its formula or table holds for."""
+    """A physical figure is outside the range of its formula or table."""
 
 
 class SourceError(ForeglowError, RuntimeError):
@@ -166,7 +166,7 @@ class SourceError(ForeglowError, RuntimeError):
 
 
 class UnsupportedError(ForeglowError, RuntimeError):
-    """This system has not what is asked for, such as a pseudo-terminal."""
+    """This system lacks a feature, such as a pseudo-terminal."""
 
 
 class SceneError(ForeglowError, RuntimeError):
@@ -192,7 +192,7 @@ class SubjectError(ForeglowError):
 
 
 def near_miss(name: str, known: Iterable[str]) -> str:
-    """'; did you mean 'x'?' for the closest of `known`, or nothing when none is close."""
+    """'; did you mean 'x'?' for the closest of `known`, or nothing if none is close."""
     import difflib  # here: it is slow to load, and needed by mistakes alone
 
     close = difflib.get_close_matches(name, list(known), n=1)

@@ -1,4 +1,4 @@
-"""Files: read where they are files, of a bounded size; written whole or not at all."""
+"""Reads regular files of bounded size; writes files whole or not at all."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ _REST = ".foreglow-part"  # ending of a file that is being written
 
 
 def read_file(path: Path | str, most_bytes: int) -> bytes:
-    """What a file holds.
+    """The content of a file.
 
-    Raises OSError where it cannot be read, is larger than `most_bytes`, or is no file but a
-    folder, a device or a pipe, which may have no end or never begin. `strerror` says which.
+    Raises OSError if it cannot be read, is larger than `most_bytes`, or is a folder, a device or
+    a pipe, which may have no end or never begin. `strerror` says which.
     """
     check_file(path)
     with open(path, "rb") as file:
@@ -35,17 +35,17 @@ def read_file(path: Path | str, most_bytes: int) -> bytes:
 
 
 def check_file(path: Path | str) -> None:
-    """Raise OSError where there is no file of that name, but nothing, a folder, device or pipe."""
+    """Raise OSError if the name is not that of a file: nothing, a folder, device or pipe."""
     if not stat.S_ISREG(os.stat(path).st_mode):
         raise OSError(errno.EINVAL, "a folder, a device or a pipe, not a file", str(path))
 
 
 def check_target(path: Path | str, *, force: bool = False, keep: Iterable[Path] = ()) -> None:
-    """Judge the name that a user gives for a result, before the work begins.
+    """Check the name that a user gives for a result, before the work begins.
 
-    Raises WriteError where its folder is not there, where it is one of the files `keep` that the
-    result is made from, or where it holds what foreglow did not write, unless `force`: files that
-    foreglow writes carry `MARK`, but for CSV, which has no place for it.
+    Raises WriteError if its folder does not exist, if the result is made from it (`keep`), or if
+    foreglow did not write it, unless `force`. Files that foreglow writes carry `MARK`, except for
+    CSV, which has no place for it.
     """
     path = Path(path)
     if not path.parent.is_dir():
@@ -58,20 +58,22 @@ def check_target(path: Path | str, *, force: bool = False, keep: Iterable[Path] 
         return
     if any(kept.exists() and path.samefile(kept) for kept in keep):
         raise WriteError(
-            "is what this is made from, and is left as it is", place=path, fix="name another file."
+            "is the source of this result and is left as it is",
+            place=path,
+            fix="name another file.",
         )
     if not path.is_file():
         raise WriteError("is not a file and is left as it is", place=path, fix="name a file.")
     if not force and not _is_ours(path):
         raise WriteError(
-            "exists, nothing in it says that foreglow wrote it, and it is left as it is",
+            "exists, does not say that foreglow wrote it, and is left as it is",
             place=path,
-            fix="name another file, or say --force.",
+            fix="name another file, or give --force.",
         )
 
 
 def _is_ours(path: Path) -> bool:
-    """Whether a file carries the mark, near its begin or its end."""
+    """Whether a file carries the mark, near its beginning or its end."""
     try:
         with path.open("rb") as file:
             size = file.seek(0, os.SEEK_END)
@@ -92,15 +94,15 @@ def _is_ours(path: Path) -> bool:
 
 @contextlib.contextmanager
 def whole_file(path: Path | str) -> Iterator[Path]:
-    """The name of a file beside `path` to be written, which takes its place at the end.
+    """The name of a file beside `path` to write; it replaces `path` at the end.
 
-    Where the block raises, `path` stays as it was and nothing is left beside it. Folders above it
-    are made. An OSError, of the block too, becomes WriteError. A device or a pipe is never
-    replaced: WriteError, too.
+    If the block raises, `path` stays as it was and nothing is left beside it. Makes the folders
+    above it. An OSError, also of the block, becomes WriteError. A device or a pipe is never
+    replaced: this raises WriteError.
     """
     path = Path(path)
     if path.exists() and not (path.is_file() or path.is_dir()):
-        raise WriteError("is no file and is left as it is", place=path, fix="name a file.")
+        raise WriteError("is not a file and is left as it is", place=path, fix="name a file.")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         _remove_rests(path.parent)
@@ -121,12 +123,12 @@ def whole_file(path: Path | str) -> Iterator[Path]:
             f"cannot be written ({error.strerror or error})",
             place=path,
             fix="name a file that no"
-            " other program holds open, in a folder you may write to, on a disk with room for it.",
+            " other program has open, in a folder you may write to, on a disk with enough room.",
         ) from error
 
 
 def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True) -> None:
-    """Write a file so that it is there whole or not at all; folders above it are made.
+    """Write a file whole or not at all; makes the folders above it.
 
     Raises WriteError when the folder cannot be written to, or when `replace` is False and the
     file exists.
@@ -140,7 +142,7 @@ def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True)
 
 
 def _remove_rests(folder: Path) -> None:
-    """Take away the unfinished files of processes that were killed while they wrote."""
+    """Remove the unfinished files of processes that were killed while they wrote."""
     for rest in folder.glob(f".*{_REST}"):
         number = rest.name.removesuffix(_REST).rpartition(".")[2]
         if number.isdecimal() and int(number) != os.getpid():

@@ -1,4 +1,4 @@
-"""The LEDs of a display by number, in the order of the data: where index maps live and go wrong."""
+"""The LEDs of a display by number, in the order of the data: for index maps and their errors."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ Drives: TypeAlias = tuple[int, ...]
 
 
 class LedNumberError(ForeglowError, IndexError):
-    """There is no LED, or no line, of that number."""
+    """There is no LED, or no line, with that number."""
 
 
 class Sender(Protocol):
-    """What LEDs are sent through: an output, or a bench."""
+    """What sends the LEDs: an output or a bench."""
 
     def send_frame(self, data: list[Bytes], /) -> Sent:
         """Send the bytes of each line, in wire order."""
@@ -41,15 +41,15 @@ class Leds(Sequence[Drives]):
         leds.send()
 
     Values are drives: whole numbers from 0 to 255 in the order R, G, B, then W or I, whatever the
-    order on the wire is. They go out as they are; `[canvas]` (curve, brightness, current limit)
-    acts on pictures, not on these. A single number sets every channel but I. Three values on a chip
+    order on the wire is. They are sent unchanged; `[canvas]` (curve, brightness, current limit)
+    applies to pictures only. A single number sets every channel except I. Three values on a chip
     with a fourth channel set R, G and B, and put W to 0. I, the common intensity of some clocked
     chips, is 0 to 31. It keeps its value, 31 at first, until four values set it.
 
     `len`, iteration, slices with steps and negative numbers work as on a list; the length is fixed.
     `leds[17]` is a tuple of ints, `leds[2:5]` a read-only array (3, C) of uint8.
 
-    Raises LedNumberError, which is an IndexError, where there is no such LED, and FrameError for
+    Raises LedNumberError, which is an IndexError, if there is no such LED, and FrameError for
     values that are not drives or do not fit.
     """
 
@@ -69,7 +69,7 @@ class Leds(Sequence[Drives]):
         lengths, starts = self.display.wiring.line_lengths, self.display.wiring.line_starts
         if not 0 <= number < len(lengths):
             raise LedNumberError(
-                f"line {number} of '{self.display.name}', which has lines 0 to {len(lengths) - 1}",
+                f"'{self.display.name}' has no line {number}: it has lines 0 to {len(lengths) - 1}",
                 fix="use the number of one of its lines.",
             )
         part = object.__new__(Leds)
@@ -83,7 +83,7 @@ class Leds(Sequence[Drives]):
 
     @property
     def drives(self) -> Bytes:
-        """The drives (N, C) as they stand now, read-only: R, G, B, then W or I (chip.channels)."""
+        """The present drives (N, C), read-only: R, G, B, then W or I (chip.channels)."""
         return self[:]
 
     def __len__(self) -> int:
@@ -122,7 +122,7 @@ class Leds(Sequence[Drives]):
             return range(len(self))[number]
         except (IndexError, TypeError):
             raise LedNumberError(
-                f"LED {number}, and there are {len(self)} here, from 0 to {len(self) - 1}",
+                f"there is no LED {number}: there are {len(self)} here, from 0 to {len(self) - 1}",
                 fix="check how your index map counts the LEDs.",
             ) from None
 

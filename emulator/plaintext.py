@@ -1,15 +1,15 @@
-"""Text from outside made harmless: names, quoted lines and messages of other programs.
+"""Makes text from outside harmless: names, quoted lines and messages of other programs.
 
-Escape sequences can rename a terminal's window, hide what stands before them, or be typed back
-as input; control characters are no XML; characters that change the direction of writing make a
-line read as another one.
+Escape sequences can rename a terminal's window, hide the text before them, or be typed back as
+input. XML forbids control characters. Characters that change the direction of writing can make a
+line look like a different one.
 """
 
 from __future__ import annotations
 
 import re
 
-# C0 but tab and newline, DEL, C1; line and paragraph separators; what turns the direction of
+# C0 except tab and newline, DEL, C1; line and paragraph separators; what turns the direction of
 # writing (Unicode Standard Annex 9, explicit formatting characters); surrogates without a pair.
 _UNSAFE = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
@@ -29,7 +29,7 @@ def clean(text: str) -> str:
 
 
 def clean_line(text: str) -> str:
-    """`clean` for what must stay one line: newlines and tabs are spelled out, too."""
+    """`clean` for text that must stay on one line: it spells out newlines and tabs, too."""
     return clean(text).replace("\n", r"\n").replace("\t", r"\t")
 
 

@@ -1,7 +1,7 @@
-"""Processes: started apart, read without waiting, and ended with all that they have started.
+"""Processes: started in their own group, read without waiting, ended with their children.
 
-Where there are process groups (POSIX) a group ends as one, also when its leader has gone. Elsewhere
-psutil finds what a process has started, as long as that process runs.
+On POSIX a process group ends as a whole, also after its leader has ended. Elsewhere psutil finds
+the children of a process while that process runs.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _MOST_PIECES = 16  # that wait to be taken: then the writer is held up, as by th
 
 
 def apart() -> dict[str, Any]:
-    """Keywords of subprocess.Popen for a process in a group of its own: Ctrl-C is not for it."""
+    """Keywords of subprocess.Popen for a process in its own group: Ctrl-C does not reach it."""
     if hasattr(os, "killpg"):
         return {"process_group": 0}
     return {"creationflags": getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)}
@@ -32,8 +32,8 @@ def apart() -> dict[str, Any]:
 class Started(Protocol):
     """A process that this one has started, as subprocess.Popen has it.
 
-    returncode: None until it has ended and `poll` or `wait` has told; from then on its id may be
-    that of another process.
+    returncode: None until it has ended and `poll` or `wait` has returned that. From then on its
+    id may belong to another process.
     """
 
     pid: int
@@ -43,8 +43,8 @@ class Started(Protocol):
 def end_all(process: Started, *, kindly: bool = False) -> None:
     """End a process started `apart`, and all that it has started; never waits.
 
-    kindly: ask it and its group to end, rather than make them. Children that have left the group
-    and whose parent has gone, as daemons do, are not found.
+    kindly: ask it and its group to end instead of killing them. It does not find children that
+    have left the group and whose parent has ended, such as daemons.
     """
     started = [] if kindly else _descendants(process)  # also those in groups of their own
     with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
@@ -69,10 +69,10 @@ def _descendants(process: Started) -> list[Any]:
 
 
 def words_of(command: str) -> list[str]:
-    """A command as words: blanks part them, quotes join them; no shell is asked.
+    """A command as words: blanks separate them, quotes join them; no shell takes part.
 
-    On Windows a backslash stands for itself, since paths are full of them. Raises ValueError for
-    a quote that is not closed.
+    On Windows a backslash means itself, since paths contain many. Raises ValueError for a quote
+    that is not closed.
     """
     reader = shlex.shlex(command, posix=True, punctuation_chars=False)
     reader.whitespace_split, reader.commenters = True, ""
@@ -82,9 +82,9 @@ def words_of(command: str) -> list[str]:
 
 
 class Arriving:
-    """What comes through a pipe, read in a thread: pipes cannot be waited for everywhere.
+    """Reads a pipe in a thread: not every system can wait for a pipe with a timeout.
 
-    fd: the end to read from; the thread closes it, once all its writers have.
+    fd: the end to read from; the thread closes it after all writers have closed theirs.
     """
 
     def __init__(self, fd: int) -> None:
@@ -95,7 +95,7 @@ class Arriving:
         self._thread.start()
 
     def take(self, seconds: float) -> bytes | None:
-        """The next bytes; None where none come in that time, b'' at the end, again and again."""
+        """The next bytes; None if none come in that time; b'' at the end, on every call."""
         if self._ended:
             return b""
         try:
@@ -106,7 +106,7 @@ class Arriving:
         return piece
 
     def close(self) -> None:
-        """Want no more: what is still to come is thrown away, so that nobody is held up."""
+        """Stop reading: later bytes are discarded, so that no writer is blocked."""
         self._ended = True
         self._thread.join(_GRACE_S)  # longer where a writer that got away holds the pipe
 
@@ -116,7 +116,7 @@ class Arriving:
             while piece:
                 try:
                     piece = os.read(self._fd, _PIECE)
-                except OSError:  # a broken pipe, as Windows tells the end
+                except OSError:  # a broken pipe: how Windows reports the end
                     piece = b""
                 while not self._ended:
                     with contextlib.suppress(queue.Full):
@@ -127,7 +127,7 @@ class Arriving:
 
 
 class Leaving:
-    """Writes to a pipe in a thread, so that nobody waits for one who does not read.
+    """Writes to a pipe in a thread, so that a slow reader blocks nobody.
 
     fd: the end to write to; the thread closes it, after `close`.
     """
@@ -138,19 +138,19 @@ class Leaving:
         threading.Thread(target=self._write, daemon=True).start()
 
     def put(self, data: bytes) -> threading.Event:
-        """Have bytes written; the event is set when they are, or never can be."""
+        """Write bytes in the thread; the event is set when they are written or never can be."""
         gone = threading.Event()
         self._pieces.put((data, gone))
         return gone
 
     def close(self) -> None:
-        """Close the pipe, once what is still to be written has been."""
+        """Close the pipe after the remaining bytes have been written."""
         self._pieces.put((b"", threading.Event()))
 
     def _write(self) -> None:
         while (piece := self._pieces.get())[0]:
             data, gone = piece
-            with contextlib.suppress(OSError):  # nobody reads any more: its end tells
+            with contextlib.suppress(OSError):  # nobody reads any more
                 while data:
                     data = data[os.write(self._fd, data) :]
             gone.set()

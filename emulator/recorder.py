@@ -26,12 +26,12 @@ class Recorder:
 
     @property
     def times_ns(self) -> NDArray[np.int64]:
-        """(T,) when each frame was latched."""
+        """(T,) int64 ns: when each frame was latched."""
         return self._times[: self._count]
 
     @property
     def drives(self) -> NDArray[np.uint8]:
-        """(T, N, C) what the LEDs showed from then on."""
+        """(T, N, C) uint8 drives that the LEDs showed from then on."""
         return self._drives[: self._count]
 
     def append(self, time_ns: int, drives: NDArray[np.uint8]) -> None:
@@ -54,7 +54,7 @@ class Recorder:
         self._count += more
 
     def _make_room(self, more: int) -> None:
-        """Make room for frames, in new arrays where needed: what was read stays as it was."""
+        """Make room for frames, in new arrays if needed: arrays already read do not change."""
         kept = self._count
         if self._keep is not None and kept + more > 2 * self._keep:
             kept = min(kept, self._keep)
@@ -68,7 +68,7 @@ class Recorder:
         self._times, self._drives, self._count = times, drives, kept
 
     def _repr_html_(self) -> str:
-        """What a notebook shows: how much was recorded, and a curve of the mean drive over time."""
+        """For a notebook: how much was recorded, and a curve of the mean drive over time."""
         leds, channels = self._drives.shape[1:]
         size = f"{leds} LEDs × {channels} channels"
         if not self._count:
@@ -77,7 +77,7 @@ class Recorder:
         told = f"<p>{self._count} frames, {begin_s:.3f} to {end_s:.3f} s, {size}</p>"
         if self._count < 2:
             return told
-        # No more points than can be told apart.
+        # No more points than you can see.
         shown = np.unique(
             np.linspace(0, self._count - 1, min(self._count, _CURVE_WIDE)).astype(int)
         )

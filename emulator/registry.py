@@ -1,9 +1,9 @@
-"""What there is by name: foreglow's own, and what other packages bring as entry points.
+"""Chips, patterns, checks, sources and outputs by name: foreglow's own and those of packages.
 
 A package adds to a kind by an entry point in the group of that kind, `foreglow.chips`,
-`foreglow.patterns`, `foreglow.checks`, `foreglow.sources` or `foreglow.outputs`. Packages are
-asked only for a name that is not ours, or where all names are listed; what they bring is imported
-when it is used.
+`foreglow.patterns`, `foreglow.checks`, `foreglow.sources` or `foreglow.outputs`. foreglow looks
+into packages only for a name that is not its own, or to list all names. It imports an entry when
+it is used.
 """
 
 from __future__ import annotations
@@ -17,19 +17,19 @@ from typing import Generic, TypeVar, cast
 from emulator.errors import ForeglowError, UnknownNameError
 
 _LOG = logging.getLogger(__name__)
-_told: set[tuple[str, str]] = set()  # each taken name is told once
+_told: set[tuple[str, str]] = set()  # log each taken name once
 Thing = TypeVar("Thing")
 
 
 class Registry(Generic[Thing]):
-    """Things of a kind by name: `registry[name]`, `name in registry`, `registry.names()`.
+    """Entries of a kind by name: `registry[name]`, `name in registry`, `registry.names()`.
 
-    kind: 'chip' for the group `foreglow.chips`. ours: each thing, or where it is, 'module:name'.
-    fits: whether an object is such a thing; wanted: what it must be, in words. key: makes names
-    alike. taken: more names that others cannot have.
+    kind: 'chip' for the group `foreglow.chips`. ours: each entry, or its place, 'module:name'.
+    fits: whether an object is of the kind; wanted: what it must be, in words. key: maps spellings
+    to one name. taken: more names that others cannot have.
 
-    `registry[name]` raises UnknownNameError for a name there is not, and ForeglowError for an
-    entry point that cannot be loaded, is no such thing, or is there twice; it names the package.
+    `registry[name]` raises UnknownNameError for an unknown name, and ForeglowError for an entry
+    point that cannot be loaded, is of another kind, or exists twice; it names the package.
     """
 
     def __init__(
@@ -61,7 +61,7 @@ class Registry(Generic[Thing]):
         return [*self._ours, *sorted(self._others())]
 
     def of(self, name: str) -> str:
-        """Whose a thing is, in words, where it is not ours: 'the package glimmer 1.2'."""
+        """Where an entry that is not foreglow's own comes from: 'the package glimmer 1.2'."""
         return " and ".join(map(_package, self._others()[self._key(name)]))
 
     def _others(self) -> dict[str, list[EntryPoint]]:
@@ -80,7 +80,7 @@ class Registry(Generic[Thing]):
             raise UnknownNameError(self._kind, name, self.names())
         about = f"the {self._kind} '{name}' of {self.of(name)}"
         if len(points) > 1:
-            raise ForeglowError(f"{about} is there twice", fix="keep one of the packages.")
+            raise ForeglowError(f"{about} exists twice", fix="keep one of the packages.")
         try:
             thing = points[0].load()
         except Exception as error:
@@ -91,7 +91,7 @@ class Registry(Generic[Thing]):
         if not self._fits(thing):
             raise ForeglowError(
                 f"{about} is not {self._wanted}",
-                fix=f"let its entry point in {self.group} name one.",
+                fix=f"change its entry point in {self.group} to name one.",
             )
         return cast(Thing, thing)
 
@@ -99,7 +99,7 @@ class Registry(Generic[Thing]):
         if (self.group, name) not in _told:
             _told.add((self.group, name))
             _LOG.warning(
-                "the %s '%s' of %s is left out: foreglow has one of that name",
+                "the %s '%s' of %s is left out: foreglow has one with that name",
                 self._kind, name, _package(point),
             )  # fmt: skip
 

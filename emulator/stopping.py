@@ -1,4 +1,4 @@
-"""Signals that end a show, as a question it can ask: shall I stop?"""
+"""Signals that end a show, as a value that the show can ask for."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from typing import Self
 from emulator.closing import Closing
 
 
-def heeded(*names: str) -> Iterator[int]:
-    """The signals of some names that there are here: Windows has no SIGHUP.
+def respected(*names: str) -> Iterator[int]:
+    """The signals of these names that this system has: Windows has no SIGHUP.
 
-    Without those that the program was started to ignore, as `nohup` does with SIGHUP.
+    Leaves out those that the program was started to ignore, as `nohup` does with SIGHUP.
     """
     for name in names:
         number = getattr(signal, name, None)
@@ -22,14 +22,14 @@ def heeded(*names: str) -> Iterator[int]:
 
 
 class Stopping(Closing):
-    """While it is entered, a signal that would end the program only sets `why`.
+    """Inside its block, a signal that would end the program only sets `why`.
 
-    Call it: the reason to stop, '' as long as there is none. Only in the main thread.
+    Call it for the reason to stop, '' while there is none. Only in the main thread.
     """
 
     def __init__(self) -> None:
         self.why = ""
-        numbers = heeded("SIGINT", "SIGTERM", "SIGHUP")
+        numbers = respected("SIGINT", "SIGTERM", "SIGHUP")
         self._before = {number: signal.getsignal(number) for number in numbers}
 
     def __call__(self) -> str:
@@ -41,7 +41,7 @@ class Stopping(Closing):
         return self
 
     def close(self) -> None:
-        """Leave the signals as they were."""
+        """Restore the signals."""
         for number, handler in self._before.items():
             signal.signal(number, handler)
 

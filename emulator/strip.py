@@ -1,13 +1,13 @@
-"""A chain of chips on one line: what each chip takes from the wire, and when it shows it.
+"""A chain of chips on one line: which bytes each chip takes, and when it shows them.
 
-A one-wire chip keeps the first bits after a reset and passes the rest on; what is left after
-the last LED falls off the end. Bits sent before the reset time has passed continue the frame
-before them. An LED that has not got all its bits keeps what it had.
+A one-wire chip keeps the first bits after a reset and passes the rest on. Bits left after the last
+LED fall off the end. Bits that come before the reset time has passed continue the frame before
+them. An LED that did not get all its bits keeps its old value.
 
-A one-wire chip hands on what it does not keep a little later (`pass_on_ns`), so each LED sees data
-and reset that much after the one before, and latches that much later. The datasheets give only
-the most; it is taken for every chip. Chips with a clock line are taken to latch together; where
-zero bytes latch them, each latches 32 LEDs, and bytes without any stay until more come.
+A one-wire chip passes data on after a delay (`pass_on_ns`), so each LED sees data and reset, and
+latches, that much later than the LED before. The datasheets give only the largest delay; every
+chip is assumed to have it. Chips with a clock line are assumed to latch together. If zero bytes
+latch them, each zero byte latches 32 LEDs; without one, the data waits for more bytes.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ _END_OF_ONES = np.array([31, 255, 255, 255], dtype=np.uint8)
 
 @dataclass(frozen=True)
 class Arrival:
-    """What became of the bytes of one line: times in ns, counts of bytes and LEDs.
+    """What happened to the bytes of one line: times in ns, counts of bytes and LEDs.
 
     ends_ns: the last bit has left the controller. ready_ns: the line has rested long enough for
     the next frame. latches_ns: the last LED shows it, if nothing follows before `ready_ns`.
@@ -83,7 +83,7 @@ class Sent:
 
 
 def sent_of(starts_ns: int, lines: tuple[Arrival, ...]) -> Sent:
-    """What happened to a frame that became so much on each of the lines."""
+    """What happened to a frame, from what happened on each line."""
     return Sent(
         starts_ns,
         max(line.ends_ns for line in lines) - starts_ns,
@@ -153,7 +153,7 @@ class Strip:
         return shown[:, self._from_wire]
 
     def frame_at(self, time_ns: int) -> Bytes:
-        """As `drives_at`, but as if all LEDs latched a frame together with the first."""
+        """As `drives_at`, but with all LEDs latching a frame together with the first."""
         shown = self._shown
         for first_ns, coming in self._latching:
             if time_ns >= first_ns:
@@ -168,7 +168,7 @@ class Strip:
     def receive(self, data: Bytes, starts_ns: int) -> Arrival:
         """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended.
 
-        No bytes leave the line as it was.
+        An empty array leaves the line as it was.
         """
         if not data.size:
             return self._arrival(starts_ns, False, 0, self.leds)
@@ -176,11 +176,11 @@ class Strip:
             self._shown = self._latching.pop(0)[1]
         early = self.goes_on_at(starts_ns)
         if early:
-            del self._latching[-1:]  # of bytes that wait for a zero byte nothing may be left
+            del self._latching[-1:]  # bytes that wait for a zero byte must not stay
             data_in_frame = np.concatenate([self._since_reset, data])
         else:
             data_in_frame = data
-        room = self.leds * self.chip.bytes_per_led  # what comes after it falls off the end
+        room = self.leds * self.chip.bytes_per_led  # later bytes fall off the end
         if has_end_frame(self.chip):
             taken = led_bytes(data, self.chip)
             # The end frame may be ones (APA102 datasheet): to a longer chain they would be LEDs.
@@ -210,7 +210,7 @@ class Strip:
         return Arrival(ends_ns, ready_ns, ready_ns + self._spread_ns, early, bytes_over, leds_short)
 
     def takes_whole(self, data: Bytes) -> NDArray[np.bool_]:
-        """Which of the frames (T, B) are for every LED and no other, framed as the chip wants."""
+        """Which of the frames (T, B) have exactly all LEDs, in the chip's framing."""
         size = self.leds * self.chip.bytes_per_led
         if has_seven_bits(self.chip):
             if data.shape[1] < size + zero_bytes(self.leds):
@@ -229,7 +229,7 @@ class Strip:
         return whole
 
     def whole_arrivals(self, data: Bytes, starts_ns: NDArray[np.int64]) -> list[Arrival]:
-        """What becomes of frames (T, B) that `receive_stack` takes at starts_ns (T,)."""
+        """What happens to frames (T, B) that `receive_stack` takes at starts_ns (T,)."""
         ends_ns = starts_ns + self.wire_ns_each(data)
         return [self._arrival(end, False, 0, 0) for end in ends_ns.tolist()]
 

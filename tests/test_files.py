@@ -37,7 +37,7 @@ def test_a_place_that_cannot_be_written_is_told_and_nothing_is_left(tmp_path):
 
 def test_a_pipe_or_device_is_not_replaced(tmp_path):
     os.mkfifo(tmp_path / "pipe")
-    with pytest.raises(WriteError, match="is no file and is left as it is"):
+    with pytest.raises(WriteError, match="is not a file and is left as it is"):
         write_whole(tmp_path / "pipe", "words")
     assert stat.S_ISFIFO(os.stat(tmp_path / "pipe").st_mode)
     assert os.listdir(tmp_path) == ["pipe"]

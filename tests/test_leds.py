@@ -68,9 +68,9 @@ def test_a_line_counts_from_its_own_beginning_and_shares_what_is_set():
     leds.line(1)[0] = 255
     assert leds[3] == (255, 255, 255)
     assert len(leds.line(1)) == 3
-    with pytest.raises(LedNumberError, match="which has lines 0 to 1"):
+    with pytest.raises(LedNumberError, match="has no line 2: it has lines 0 to 1"):
         leds.line(2)
-    with pytest.raises(LedNumberError, match="LED 3, and there are 3"):
+    with pytest.raises(LedNumberError, match="no LED 3: there are 3"):
         leds.line(1)[3] = 0
 
 
@@ -134,7 +134,7 @@ def test_an_array_fills_a_slice():
         (slice(0, 3), [[1, 2, 3], [1, 2, 3]], "shape"),
         (slice(0, 2), [[1, 2, 3], [1, 2]], "whole numbers"),
         (0, np.array([True, False, True]), "whole numbers"),
-        (6, 0, "LED 6, and there are 6"),
+        (6, 0, "no LED 6: there are 6"),
         (-7, 0, "LED -7"),
         ("a", 0, "LED a"),
     ],

@@ -171,7 +171,7 @@ with whole_file("result.txt") as beside:
 
 def test_an_empty_file_is_the_users_too(tmp_path):
     (tmp_path / "mine.svg").touch()
-    with pytest.raises(WriteError, match="nothing in it says that foreglow wrote it"):
+    with pytest.raises(WriteError, match="does not say that foreglow wrote it"):
         check_target(tmp_path / "mine.svg")
     check_target(tmp_path / "mine.svg", force=True)
 

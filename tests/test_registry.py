@@ -181,7 +181,7 @@ def test_what_is_wrong_with_a_package_is_told_with_its_name(install, group, line
 def test_two_packages_with_one_name_are_both_told(install):
     install(sources="glow = glimmer:glow")
     install("def glow(time_s, display): return 0\n", "shimmer", sources="glow = shimmer:glow")
-    with pytest.raises(ForeglowError, match="is there twice") as caught:
+    with pytest.raises(ForeglowError, match="exists twice") as caught:
         named_source("glow", load_display("sign"))
     assert "glimmer 1.2" in str(caught.value)
     assert "shimmer 1.2" in str(caught.value)

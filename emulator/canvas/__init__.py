@@ -1,10 +1,10 @@
-"""From a picture to the bytes on the wire: the same steps for the stand-in and for hardware.
+"""From a picture to the bytes on the wire: the same steps for emulation and hardware.
 
 The steps, in this order, each a pure function of arrays (one picture, or a stack with a leading
-time axis); `[canvas]` in the display file sets them, and leaves them at the default as they are:
+time axis). `[canvas]` in the display file sets them:
 
-1. judge the picture: shape, kind and values (`check_picture`).
-2. pick each LED's cell; what is drawn in gaps goes nowhere.
+1. check the picture: shape, dtype and values (`check_picture`).
+2. pick each LED's cell; this drops what the picture has in gaps.
 3. transfer curve: code values of a uint8 picture become linear light. A float picture is linear
    light already. LEDs need no curve of their own: light is linear in drive (PWM).
 4. white balance, then brightness: factors on linear light, so they come after the curve, and
@@ -12,12 +12,12 @@ time axis); `[canvas]` in the display file sets them, and leaves them at the def
 5. to 8 bits: rounded, or dithered in time (`dither`).
 6. white channel: what R, G and B have in common. After the rounding, so that the light of W and
    of the colours is rounded once and not twice.
-7. current limit: last of all that changes light, since it judges what is really sent. A frame
-   that it cuts keeps whole drives only, so dithering in time rests while the limit acts; the
+7. current limit: the last step that changes light, since it depends on what is sent. A frame
+   that it limits has whole drives only, so dithering in time stops while the limit acts; the
    fractions are spread over the LEDs instead (`current`).
 8. wire order and the chip's framing (`to_wire`).
 
-`to_drives` takes steps 1 to 6; `Canvas` all of them, with what is remembered between frames.
+`to_drives` does steps 1 to 6; `Canvas` does all of them and keeps the state between frames.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""All steps in a row for one display, with what is remembered from frame to frame."""
+"""All steps for one display, with the state from frame to frame."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from emulator.picture.check import check_picture
 
 
 class Canvas:
-    """Pictures become bytes; the limiter's state and the count of frames are carried on."""
+    """Turns pictures into bytes; keeps the limiter's state and the count of frames."""
 
     def __init__(self, display: Display) -> None:
         self._display = display
@@ -25,7 +25,7 @@ class Canvas:
     def wire(self, picture: ArrayLike, now_ns: int) -> list[Bytes]:
         """Bytes (B,) of each line for one picture (rows, columns, 3), sent at `now_ns`.
 
-        Dimmed where it would ask for more than the display file's `limit_a`. Raises PictureError.
+        Dims it if it would draw more than the display file's `limit_a`. Raises PictureError.
         """
         display = self._display
         single = check_picture(picture, display)

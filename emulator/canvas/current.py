@@ -1,11 +1,11 @@
-"""The current that drives ask for, and frames scaled down to keep a limit.
+"""The current that drives draw, and frames scaled down to keep a limit.
 
-A frame that asks too much is scaled, and its drives are whole numbers again. Dropped, the
-fractions would leave up to half of a dim frame's light unused; so they are spread: a drive is
-rounded up where its fraction lies above the LED's own threshold, as in ordered dithering, and the
-threshold is moved, the same for all LEDs of a frame, until the current is used up. All channels of
-an LED share its threshold, so greys stay grey; the thresholds of the LEDs are evenly spread, so
-each channel keeps its share; and they stand still, so a picture that stands still does, too.
+A frame that draws too much is scaled, and its drives become whole numbers again. Without the
+fractions, up to half of a dim frame's light would be lost. So they are spread as in ordered
+dithering: a drive is rounded up if its fraction is above the LED's own threshold. All thresholds of
+a frame move together until the current is used up. All channels of an LED share its threshold, so
+greys stay grey. The thresholds are evenly spread, so each channel keeps its share. They do not
+change with time, so a still picture stays still.
 """
 
 from __future__ import annotations
@@ -35,15 +35,15 @@ def current_a(drives: Bytes, chip: Chip) -> Floats:
 
 
 def dark_a(leds: int, chip: Chip) -> float:
-    """Current of LEDs that show nothing, in amperes."""
+    """Current of dark LEDs, in amperes."""
     return leds * chip.dark_ma / 1000
 
 
 def limit_current(drives: Bytes, chip: Chip, limit_a: float) -> Bytes:
     """Drives (T, N, C) or (N, C), each frame scaled down so that it takes at most `limit_a`.
 
-    Frames under the limit are returned as they are. Raises ValueError when the LEDs take more
-    than the limit with everything dark.
+    Returns frames under the limit unchanged. Raises ValueError if the dark LEDs take more than
+    the limit.
     """
     refuse_below_dark(drives.shape[-2], chip, limit_a)
     stack = drives[None] if drives.ndim == 2 else drives
@@ -57,11 +57,10 @@ def limit_current(drives: Bytes, chip: Chip, limit_a: float) -> Bytes:
 
 
 def refuse_below_dark(leds: int, chip: Chip, limit_a: float) -> None:
-    """Raise ValueError when the LEDs take the limit, or more, with everything dark."""
+    """Raise ValueError if the dark LEDs take the limit or more."""
     if limit_a <= dark_a(leds, chip):
         raise ValueError(
-            f"the LEDs take {dark_a(leds, chip):.2f} A in the dark; a limit of {limit_a} A cannot"
-            " be kept"
+            f"the dark LEDs take {dark_a(leds, chip):.2f} A; a limit of {limit_a} A cannot be kept"
         )
 
 
@@ -111,7 +110,7 @@ def _with_intensity(limited: Bytes, drives: Bytes) -> Bytes:
 def _first_left_out(
     keys: NDArray[np.float32], room: NDArray[np.int64], weight: Bytes | None
 ) -> NDArray[np.float32]:
-    """(T, 1) the largest of the keys (T, K) for which there is no room (T,) any more.
+    """(T, 1) the largest of the keys (T, K) that does not fit into the room (T,).
 
     weight: (T, K) steps that each takes; 1 each where it is None.
     """

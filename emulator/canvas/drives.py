@@ -1,4 +1,4 @@
-"""From pictures to drives: the light that each channel of each LED is to give, in 8 bits."""
+"""From pictures to drives: the light of each channel of each LED, in 8 bits."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def to_drives(picture: ArrayLike, display: Display, first_frame: int = 0) -> Byt
 
     picture: (…, rows, columns, 3) uint8 code values, or float linear 0…1; a stack is of frames
     shown one after the other. first_frame: the number of the first frame, for a display that
-    dithers; without dithering it is of no account. A white channel takes what red, green and
+    dithers; without dithering it has no effect. A white channel takes what red, green and
     blue have in common; a common intensity is sent at its full 31. Raises PictureError.
     """
     array = check_picture(picture, display)

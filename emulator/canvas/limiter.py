@@ -1,4 +1,4 @@
-"""A current limit kept through time, so that the wall does not breathe with every flash."""
+"""A current limit over time that does not pump with every flash."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from emulator.description.chips import Chip
 
 # Nearer to 1 than this the release is over: it could not change an 8-bit drive by half a step.
 _RELEASED = 1 - 1 / 512
-RELEASE_NS = 1_500_000_000  # climbs two thirds of the way back in this time; our choice
+RELEASE_NS = 1_500_000_000  # time to recover two thirds of the scale; our choice
 
 
 @dataclass(frozen=True)
@@ -34,14 +34,14 @@ def limit_smoothly(
 ) -> tuple[Bytes, LimiterState]:
     """Drives (T, N, C) scaled to at most `limit_a` each, without pumping, and the next state.
 
-    Attack: at once. The frame that asks too much is itself scaled, so that none exceeds the
-    limit. Release: slow. What is missing from 1 shrinks as e^(−t/release), so that short flashes
-    do not make everything else breathe. Works a stack at a time, or frame by frame with real
-    hardware: the state of one call is given to the next.
+    Attack: at once. It scales the frame that draws too much itself, so that no frame exceeds the
+    limit. Release: slow. The difference to 1 shrinks as e^(−t/release), so that short flashes do
+    not make the rest pump. It works a stack at a time, or frame by frame with real hardware: give
+    the state of one call to the next.
 
-    times_ns: (T,) when each frame is shown, not falling. Raises ValueError when the LEDs take
-    more than the limit with everything dark, when times fall or there is not one a frame, when
-    the limit is no number, or release_ns is not above 0.
+    times_ns: (T,) when each frame is shown, in order. Raises ValueError if the dark LEDs take
+    more than the limit, if times fall or their number is not that of the frames, if the limit is
+    not a number, or if release_ns is not above 0.
     """
     state = state or LimiterState()
     before_ns = times_ns[:1] if state.time_ns is None else [state.time_ns]

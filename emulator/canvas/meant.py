@@ -1,7 +1,7 @@
 """The light that a picture means on a display, before it is cut to 8 bits and to a limit.
 
-This is what the checks and assertions hold a display to: its `[canvas]` says how bright, how
-white and by which curve it is to show pictures, whoever's code drives it.
+The checks and assertions compare a display with this light: `[canvas]` gives the brightness, the
+white and the curve that any code must use.
 """
 
 from __future__ import annotations
@@ -25,11 +25,11 @@ def full_light(display: Display) -> NDArray[np.float64]:
 
 
 def meant_light(picture: ArrayLike, display: Display) -> Light:
-    """Linear light (…, rows, columns, 3) each cell is meant to show; gaps are dark.
+    """Linear light (…, rows, columns, 3) that each cell should show; gaps are dark.
 
     picture: (…, rows, columns, 3), uint8 code values or float linear light 0…1. 1 is a channel
-    at full drive. What is shown differs by the rounding to 8 bits: half a drive step, or a whole
-    one where the display dithers; and by the current limit. Raises PictureError.
+    at full drive. The light shown differs by the rounding to 8 bits (half a drive step, or a
+    whole one with dithering) and by the current limit. Raises PictureError.
     """
     array = check_picture(picture, display)
     if array.dtype == np.uint8:

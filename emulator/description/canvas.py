@@ -1,4 +1,4 @@
-"""The section of a display file that says how pictures are to look on it."""
+"""The section of a display file that says how pictures look on the display."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pydantic import Field, ValidationError, WrapValidator, model_validator
 
 from emulator.description.section import Contradiction, Section
 
-_LEAST_DRIVE = 4  # of 255: with fewer levels there is no picture left to see
+_LEAST_DRIVE = 4  # of 255: with fewer levels you would see no picture
 
 
 def _judge_curve(value: Any, validate: Callable[[Any], Any]) -> Any:
@@ -31,7 +31,7 @@ _Gain = Annotated[float, Field(gt=0, le=1)]
 
 
 class CanvasSection(Section):
-    """How bright, how white and by which curve pictures show; the checks hold all code to it."""
+    """Brightness, white and curve of pictures; the checks judge all code by them."""
 
     curve: _CurveKey = Field(
         "sRGB",
@@ -39,11 +39,11 @@ class CanvasSection(Section):
     )
     white: Annotated[list[_Gain], Field(min_length=3, max_length=3)] = Field(
         [1.0, 1.0, 1.0],
-        description="light of red, green, blue in full white; `foreglow light` tells those for D65",
+        description="light of red, green, blue in full white; `foreglow light` shows those for D65",
     )
     brightness: _Gain = Field(1.0, description="share of full light, not of lightness")
     dither: bool = Field(
-        False, description="show levels between drives by alternating: smooth, but for a flicker"
+        False, description="show levels between drives by alternating: smooth, but may flicker"
     )
 
     @model_validator(mode="after")

@@ -1,9 +1,9 @@
-"""The chip catalogue: what each LED chip expects on its data line, every figure with its source.
+"""The chip catalogue: what each LED chip expects on its data line, with a source for each figure.
 
-Adding a part is one entry in `CHIPS`, or an entry point in another package. Times are integer
-nanoseconds. A tolerance is (least, nominal, most); the nominal value is what foreglow sends when it
-plays the controller. Where a datasheet gives only a range, the nominal lies inside it so that a bit
-takes the 1.25 µs of an 800 kbit/s line.
+To add a part, write one entry in `CHIPS`, or an entry point in another package. Times are integer
+nanoseconds. A tolerance is (least, nominal, most). foreglow sends the nominal value when it acts as
+the controller. If a datasheet gives only a range, the nominal value is inside it, and a bit takes
+the 1.25 µs of an 800 kbit/s line.
 """
 
 from __future__ import annotations
@@ -33,11 +33,11 @@ def _around(nominal: int, plus_minus: int = 150) -> Span:
 
 @dataclass(frozen=True)
 class OneWire:
-    """Timing of a one-wire chip: bits are told apart by how long the line stays high.
+    """Timing of a one-wire chip: the time that the line stays high tells a 0 from a 1.
 
-    `reset_ns` is how long the line must rest low before the next frame; `pass_on_ns` is the
-    most that one chip delays the data it hands to the next (WS2812B datasheet: transmission
-    delay, at most 300 ns; taken for all one-wire parts).
+    The line must rest low for `reset_ns` before the next frame. One chip delays the data for the
+    next chip by at most `pass_on_ns` (WS2812B datasheet: transmission delay, at most 300 ns; used
+    for all one-wire parts).
     """
 
     t0h: Span
@@ -49,7 +49,7 @@ class OneWire:
 
     @property
     def threshold_ns(self) -> int:
-        """High time from which a pulse is taken for a 1: midway between the two tolerances.
+        """High time from which a pulse counts as a 1: midway between the two tolerances.
 
         The datasheets do not state the chip's own threshold; midway is an assumption.
         """
@@ -82,13 +82,13 @@ class Chip:
     order: channel letters as they travel on the wire, R G B W, and I for a common 5-bit
     intensity sent in a byte of its own. volts: nominal supply. channel_ma: current of one
     channel at full drive. dark_ma: current when all channels are dark. forward_v: forward
-    voltage of the R, G, B and W channel. dropout_v: what a channel's current sink needs on top
+    voltage of the R, G, B and W channel. dropout_v: what a channel's current sink needs in addition
     to hold its current. wavelength_nm, width_nm, intensity_mcd: dominant colour, width at half
     height and luminous intensity on the axis of the R, G and B channel at full drive.
     white_mcd, white_k: luminous intensity and correlated colour temperature of the W channel.
     half_angle_deg: where the intensity has fallen to one half, for all channels.
-    emitter_mm: side of the square that the light comes from, alike all over; 0 is a point.
-    sources: figure → where it comes from.
+    emitter_mm: side of the evenly bright square that the light comes from; 0 is a point.
+    sources: figure → its source.
     """
 
     part: str

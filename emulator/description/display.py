@@ -1,4 +1,4 @@
-"""A display: the frozen facts of one display file, which every later stage may trust."""
+"""A display: the frozen, checked facts of one display file."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from emulator.plaintext import clean
 
 @dataclass(frozen=True)
 class Display:
-    """What is to be built. `path` is the display file, None for one made in code.
+    """The display to build. `path` is the display file, None for one made in code.
 
     `power` is as the file gives it; `complete_power` fills in what depends on the display.
     """
@@ -51,7 +51,7 @@ class Display:
 
     @cached_property
     def gap(self) -> NDArray[np.bool_]:
-        """(rows, columns) bool, True where no LED sits."""
+        """(rows, columns) bool, True for a cell without LED."""
         return self.grid.gap_mask()
 
     def _repr_html_(self) -> str:

@@ -19,8 +19,8 @@ def explicit_wiring(
 ) -> Wiring | None:
     """The wiring of the runs, in the order given; `gap` is (rows, columns) bool.
 
-    `fault(loc, message, fix)` is called for each run that leaves the grid, lies askew or takes
-    a cell twice, and for cells no run reaches; None is returned if it was.
+    Calls `fault(loc, message, fix)` for each run that leaves the grid, is not straight or takes
+    a cell twice, and for cells that no run reaches. Returns None after a fault.
     """
     rows, columns = gap.shape
     is_gap = gap.reshape(-1)
@@ -56,7 +56,7 @@ def explicit_wiring(
             line_of += [number] * len(kept)
         if sound and (not line_of or line_of[-1] != number):
             sound = False
-            fault(("line", number), f"line {number} has no LED: gaps cover it", "drop the line.")
+            fault(("line", number), f"line {number} has no LED: gaps cover it", "delete the line.")
     missing = [int(c) for c in np.flatnonzero(~is_gap) if c not in holder]
     if missing and sound:
         sound = False
@@ -81,7 +81,7 @@ def _lies_straight(run: RunSection, rows: int, columns: int, loc: Loc, fault: Fa
             inside = False
             fault(
                 (*loc, key),
-                f"{key} = [{column}, {row}] lies outside the grid",
+                f"{key} = [{column}, {row}] is outside the grid",
                 f"use columns 0 to {columns - 1} and rows 0 to {rows - 1}.",
             )
     if inside and run.from_[0] != run.to[0] and run.from_[1] != run.to[1]:

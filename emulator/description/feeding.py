@@ -1,4 +1,4 @@
-"""The power section of a display with nothing left open: defaults filled in, faults found."""
+"""Completes the power section of a display: fills in defaults and finds faults."""
 
 from __future__ import annotations
 
@@ -18,20 +18,20 @@ Fault = Callable[[Loc, str, str], None]
 
 SUPPLY_LOAD = 0.8  # load a supply to 80 %: common practice, no source
 
-LEAST_M = 0.01  # of wire between two feeds that tap a bus at one place
+LEAST_M = 0.01  # of wire between two feeds that tap a bus at the same place
 
-# How far from the chip's nominal volts a supply may lie. WS2812B datasheet: 3.5 to 5.3 V for a
-# chip of 5 V; the lower end leaves room for a supply turned down on purpose.
+# How far a supply may be from the chip's nominal volts. WS2812B datasheet: 3.5 to 5.3 V for a
+# chip of 5 V; the lower end leaves room for a supply that you turn down on purpose.
 _LEAST_VOLTS, _MOST_VOLTS = 0.6, 1.1
 
 
 def complete_power(section: PowerSection, chip: Chip, wiring: Wiring, grid: Grid) -> PowerSection:
-    """The section with every supply, feed, bus and length stated.
+    """The section with every supply, feed, bus and length filled in.
 
-    Supplies without amps share the current of full white / 0.8, in whole amperes. Where no feed
-    is listed, every run is fed at its end on one side of the wall, that where the data begins; the
-    runs are shared out among the supplies in blocks, and each supply has a bus. Where a bus does
-    not say how far it is between its feeds, it runs along the sides of the wall.
+    Supplies without amps share the current of full white / 0.8, in whole amperes. If no feed is
+    listed, every run gets a feed at its end on one side of the wall, where the data begins.
+    The supplies share the runs in blocks, and each supply has a bus. If a bus does not give the
+    distance between its feeds, it runs along the sides of the wall.
     """
     listed = section.supply or [SupplySection()]
     amps = math.ceil(full_white_a(chip, len(wiring)) / SUPPLY_LOAD / len(listed))
@@ -77,7 +77,7 @@ def _with_bus_lengths(
 ) -> list[FeedSection]:
     """The feeds, each with the length of bus before it; the first on a bus has to_first_m.
 
-    side: that all of them tap the bus on; None where each taps it on its nearest.
+    side: the side on which all of them tap the bus; None: each on its nearest side.
     """
     before: dict[int, FeedSection] = {}
     known: list[FeedSection] = []
@@ -94,7 +94,7 @@ def _with_bus_lengths(
 
 
 def round_up_m(length_m: float) -> float:
-    """A length as one cuts it: the next whole centimetre."""
+    """A length as you cut it: the next whole centimetre."""
     return math.ceil(round(length_m * 100, 6)) / 100
 
 
@@ -105,7 +105,7 @@ def full_white_a(chip: Chip, leds: int) -> float:
 
 
 def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault) -> None:
-    """Call `fault(loc, message, fix)` for everything in the section that cannot be built."""
+    """Call `fault(loc, message, fix)` for everything in the section that you cannot build."""
     for number, supply in enumerate(section.supply):
         least, most = _LEAST_VOLTS * chip.volts, _MOST_VOLTS * chip.volts
         if supply.volts is not None and not least <= supply.volts <= most:
@@ -116,7 +116,7 @@ def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault)
             )
         if supply.name and supply.name in [s.name for s in section.supply[:number]]:
             loc = ("power", "supply", number, "name")
-            fault(loc, f"two supplies are called '{supply.name}'", "give each a name of its own.")
+            fault(loc, f"two supplies are called '{supply.name}'", "give each supply its own name.")
     supplies = max(1, len(section.supply))
     for number, bus in enumerate(section.bus):
         loc = ("power", "bus", number, "supply")
@@ -130,10 +130,10 @@ def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault)
     if section.limit_a is not None and section.limit_a <= dark_a:
         fault(
             ("power", "limit_a"),
-            f"a limit of {section.limit_a:g} A, but the LEDs take {dark_a:.2f} A in the dark",
+            f"the limit is {section.limit_a:g} A, but the dark LEDs alone take {dark_a:.2f} A",
             "give a higher limit.",
         )
-    if sound and all(sound):  # else an unfed run may only be a feed with a wrong number
+    if sound and all(sound):  # else an unfed run may come from a feed with a wrong number
         _judge_islands(section, wiring, fault)
 
 
@@ -161,7 +161,7 @@ def _judge_feed(
 
 
 def islands(wiring: Wiring, *, jumpers: bool) -> list[list[int]]:
-    """The runs (by number) that power passes between: each line with jumpers, each run without."""
+    """Groups of runs (by number) that share power: a line with jumpers, else a single run."""
     if not jumpers:
         return [[number] for number in range(len(wiring.runs))]
     lines: dict[int, list[int]] = {}

@@ -1,4 +1,4 @@
-"""Reads a display file, judges all of it, and reports every fault at once with its place."""
+"""Reads a display file, checks all of it, and reports every fault at once with its place."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from emulator.files import read_file
 _MOST_BYTES = 1 << 20  # of a display file; a larger wiring goes into a CSV map
 _LONGEST = 20_000  # characters in a line
 _MOST_TOLD = 20  # faults; the rest are counted
-_DEMOS = Path(__file__).resolve().parents[2] / "scenes"  # not by name: that may be another's
+_DEMOS = Path(__file__).resolve().parents[2] / "scenes"  # by path: others may use the name
 
 
 def demo_names() -> tuple[str, ...]:
@@ -60,7 +60,7 @@ def parse_display(text: str, path: Path) -> Display:
     Raises DisplayFileError and MapFileError, as load_display does.
     """
     long = next((n for n, line in enumerate(text.splitlines(), 1) if len(line) > _LONGEST), None)
-    if long is not None:  # tomllib takes the square of the time for a key of many dots
+    if long is not None:  # tomllib's time grows with the square of the dots in a key
         what, fix = f"a line of more than {_LONGEST} characters", "break it into several lines."
         raise DisplayFileError(path, [Problem(what, fix, line=long)])
     try:
@@ -103,7 +103,7 @@ def parse_display(text: str, path: Path) -> Display:
 def _is_file(path: Path) -> bool:
     try:
         return path.is_file()
-    except (OSError, ValueError):  # a name no file can have
+    except (OSError, ValueError):  # a name that no file can have
         return False
 
 
@@ -135,11 +135,11 @@ def _toml_problem(text: str, message: str) -> Problem:
     lines = text.splitlines()
     excerpt = lines[line - 1].strip()[:80] if line and line <= len(lines) else ""
     what = message.split(" (at ")[0]
-    fix = "fix this line; https://toml.io shows the form."
+    fix = "fix this line; https://toml.io explains the format."
     return Problem(f"not valid TOML: {what}", fix, line=line, excerpt=excerpt)
 
 
-# pydantic's words where they speak of Python rather than of a display file.
+# Replaces pydantic's words that are about Python instead of a display file.
 _PLAIN = {
     "model_type": "input should be a table of keys",
     "list_type": "input should be a list",
@@ -152,9 +152,9 @@ _PLAIN = {
 
 
 class _Reader:
-    """Turns the validated sections into chip and wiring, gathering the problems met.
+    """Turns the validated sections into chip and wiring, and collects the problems.
 
-    Each problem that is told costs a search through the text; those beyond the first are counted.
+    Each reported problem costs a search through the text, so the later ones are only counted.
     """
 
     def __init__(self, text: str) -> None:
@@ -170,7 +170,7 @@ class _Reader:
         return [*self.problems, Problem(more, "fix those above first.")]
 
     def fault(self, loc: Loc, message: str, fix: str) -> None:
-        """Note a problem with its place."""
+        """Record a problem with its place."""
         if len(self.problems) == _MOST_TOLD:
             self.untold += 1
             return
@@ -183,11 +183,12 @@ class _Reader:
         """Refuse a clock that the chip cannot follow."""
         wire = found.wire
         if isinstance(wire, Clocked) and clock_mhz * 1e6 > wire.most_hz:
-            message = f"clock_mhz = {clock_mhz:g}, and {found.part} follows {wire.most_hz / 1e6:g}"
-            self.fault(("controller", "clock_mhz"), message, "give that or less.")
+            most = wire.most_hz / 1e6
+            message = f"clock_mhz = {clock_mhz:g}, but {found.part} accepts at most {most:g} MHz"
+            self.fault(("controller", "clock_mhz"), message, f"give at most {most:g}.")
 
     def wiring(self, file: DisplayFile, path: Path) -> Wiring | None:
-        """The wiring from the file's lines, its map or its words."""
+        """The wiring from the file's lines, its map or its keywords."""
         gap = file.grid.gap_mask()
         if file.line is not None:
             return explicit_wiring(file.line, gap, self.fault)
@@ -196,7 +197,7 @@ class _Reader:
             words = sorted(section.model_fields_set - {"map", "reel_leds"})
             if words:
                 message = f"map and {words[0]} both describe the wiring"
-                self.fault(("wiring", words[0]), message, "keep the map or the words.")
+                self.fault(("wiring", words[0]), message, f"keep map or {words[0]}.")
                 return None
             return read_map(path.parent / section.map, gap)
         try:

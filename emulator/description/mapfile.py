@@ -53,21 +53,21 @@ class _Faults:
 
 
 def read_map(path: Path | str, gap: NDArray[np.bool_]) -> Wiring:
-    """The wiring of a map; `gap` is (rows, columns) bool, True where no LED sits.
+    """The wiring of a map; `gap` is (rows, columns) bool, True for a cell without LED.
 
-    Every cell outside the gaps must have exactly one LED. Raises MapFileError with every fault
-    found (the first 20) when the file cannot be read, a number is missing or no whole number, an
-    LED is listed twice or skipped, or a cell lies outside the grid, in a gap, twice or nowhere.
+    Every cell outside the gaps must have exactly one LED. Raises MapFileError with the first 20
+    faults: a file that cannot be read, a number that is missing or not whole, an LED listed twice
+    or skipped, a cell that is outside the grid, in a gap, used twice or left out.
     """
     wiring, _ = _read(Path(path), gap, claim=False)
     return wiring
 
 
 def read_claim(path: Path | str, gap: NDArray[np.bool_]) -> tuple[Wiring, NDArray[np.bool_]]:
-    """A map that is still to be checked: its wiring, and which of its LEDs are listed (N,) bool.
+    """A map before the check of its cells: its wiring, and which LEDs are listed (N,) bool.
 
     Cells may be missing, double or in a gap. LEDs may be left out: they are in the wiring, at
-    cell 0, but not listed. Raises MapFileError as `read_map` does for all else.
+    cell 0, but not listed. Raises MapFileError for all other faults, as `read_map` does.
     """
     return _read(Path(path), gap, claim=True)
 
@@ -137,7 +137,7 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
             if len({*header} & {*COLUMNS}) >= 2:
                 odd = next((n for n in header if n not in COLUMNS), "")
                 wanted += f", but is '{','.join(header)[:60]}'{near_miss(odd, COLUMNS)}"
-            # Else it is another file, and nothing of it is told: it may be a secret.
+            # Else it is another file. The error quotes nothing of it: it may be a secret.
             raise fail(wanted, f"write '{','.join(COLUMNS)}' as the first line.", line=1)
         place = [header.index(name) for name in COLUMNS]
         for entry in reader:
@@ -207,8 +207,8 @@ def _check_cells(
     columns = gap.shape[1]
     cell = table[:, 3] * columns + table[:, 2]
     for i in faults.first(np.flatnonzero(gap.reshape(-1)[cell])):
-        fault(i, f"column {table[i, 2]}, row {table[i, 3]} lies in a gap",
-              "drop the LED, or the gap in the display file.")  # fmt: skip
+        fault(i, f"column {table[i, 2]}, row {table[i, 3]} is in a gap",
+              "delete the LED here, or the gap in the display file.")  # fmt: skip
     seen, first = np.unique(cell, return_index=True)
     doubled = np.ones(len(cell), dtype=bool)
     doubled[first] = False
@@ -218,7 +218,7 @@ def _check_cells(
             i,
             f"column {table[i, 2]}, row {table[i, 3]} already holds line {other[0]},"
             f" LED {other[1]}",
-            "give each LED a cell of its own.",
+            "give each LED its own cell.",
         )
     missing = np.setdiff1d(np.flatnonzero(~gap), cell)
     if len(missing):

@@ -1,4 +1,4 @@
-"""A new display file: commented TOML that a newcomer edits, made from the sections' own words."""
+"""A new display file: TOML with comments for you to edit, made from the schema's descriptions."""
 
 from __future__ import annotations
 
@@ -43,14 +43,14 @@ def new_display_text(
     frame_rate: float = 30.0,
     about: str = "",
 ) -> str:
-    """The text of a display file with these values; every other key stands in it as a comment.
+    """The text of a display file with these values; every other key is in it as a comment.
 
-    A commented key shows its default, or an example where it has none. The values are not
-    judged here: `write_new` and `parse_display` do.
+    A commented key shows its default, or an example if it has none. `write_new` and
+    `parse_display` check the values.
     """
     try:
         chip = known_chip(part)
-    except UnknownNameError:  # told when the text is judged
+    except UnknownNameError:  # reported when the text is checked
         chip = None
     example = chip if chip and isinstance(chip.wire, OneWire) else CHIPS["WS2812B"]
     assert isinstance(example.wire, OneWire)  # both choices above are
@@ -116,9 +116,9 @@ def new_display_text(
     ]
     about_field = DisplayFile.model_fields["about"]
     parts = [
-        "# A display file of foreglow. A key behind a # without a space is not set: take # away\n"
-        "# to set it. What it shows is its default or an example, as marked. `foreglow schema`\n"
-        "# lists all keys.\n",
+        "# A display file of foreglow. A # directly before a key means that the key is not set.\n"
+        "# Delete the # to set it. The value is the default or an example, as marked.\n"
+        "# `foreglow schema` lists all keys.\n",
         f"# {about_field.description}\nabout = {toml_value(about)}\n",
     ]
     for name, model, given, examples in sections:
@@ -130,10 +130,10 @@ def new_display_text(
 
 
 def write_new(path: Path, text: str) -> Display:
-    """Write a new display file and return its display; the file is whole or not there at all.
+    """Write a new display file and return its display; a failure leaves no part of the file.
 
-    Raises DisplayFileError when the text is no valid display file, and WriteError when `path`
-    is taken (nothing is overwritten) or cannot be written.
+    Raises DisplayFileError if the text is not a valid display file, and WriteError if `path`
+    exists (nothing is overwritten) or cannot be written.
     """
     display = parse_display(text, path)
     write_whole(path, text, replace=False)
@@ -150,10 +150,10 @@ def _keys(
     examples: Mapping[str, Any],
     own: Container[str] = (),
 ) -> Iterator[str]:
-    """Each key under its description: set when given, else commented out with its default.
+    """Each key under its description: set if given, else commented out with its default.
 
     A key of `examples` is commented out with that value; those in `own` are the part's own.
-    A required key that is not given is a table of its own and left to the caller.
+    The caller writes a required key that is not given; it is a table of its own.
     """
     for name, field in model.model_fields.items():
         key = field.alias or name

@@ -1,4 +1,4 @@
-"""The sides of a wall, along which buses run, and how far it is along them from feed to feed.
+"""The sides of a wall, where buses run, and the distances along them from feed to feed.
 
 The outline goes through the outermost cells, clockwise from the top left. A feed taps the bus on
 the side nearest to its LED and reaches in from there. Lengths are one way, in metres.
@@ -23,8 +23,8 @@ Cell = tuple[int, int]  # column, row
 
 @dataclass(frozen=True)
 class Outline:
-    """Of a wall of `width_m` × `height_m` between its outermost cells. first: the sides in the
-    order in which they are preferred where a cell is as near to several."""
+    """Of a wall of `width_m` × `height_m` between its outermost cells. first: the sides in order
+    of preference, for a cell at the same distance from several."""
 
     width_m: float
     height_m: float
@@ -33,7 +33,7 @@ class Outline:
 
     @classmethod
     def of(cls, grid: Grid, wiring: Wiring) -> Outline:
-        """Sides that the strips end at are preferred, the one where the data begins before all."""
+        """Prefers the sides where the strips end, first of all the one where the data begins."""
         x_m, y_m = (pitch / 1000 for pitch in grid.pitches_mm)
         width_m, height_m = (grid.columns - 1) * x_m, (grid.rows - 1) * y_m
         along_rows = sum(r.from_row == r.to_row for r in wiring.runs) * 2 >= len(wiring.runs)
@@ -48,7 +48,7 @@ class Outline:
         return cls(width_m, height_m, (x_m, y_m), first)
 
     def inward_m(self, cell: Cell, side: Side | None = None) -> float:
-        """From a side, the nearest where none is given, in to a cell."""
+        """The distance from a side to a cell; without a side, from the nearest one."""
         x, y = self._place(cell)
         reach = {"left": x, "right": self.width_m - x, "top": y, "bottom": self.height_m - y}
         return reach[side or self.nearest(cell)]
@@ -58,30 +58,30 @@ class Outline:
         return min(self.first, key=lambda side: round(self.inward_m(cell, side), 9))
 
     def busiest(self, cells: Iterable[Cell]) -> Side:
-        """The side that most of the cells are nearest to."""
+        """The side that is nearest for most of the cells."""
         counts = Counter(self.nearest(cell) for cell in cells)
         return max(self.first, key=lambda side: counts[side])
 
     def along_m(self, a: Cell, b: Cell, side: Side | None = None) -> float:
-        """From where a feed of cell `a` taps the bus to where one of `b` does, round corners.
+        """The distance round corners between the places where cells `a` and `b` tap the bus.
 
-        Both tap it on the side given, or each on its nearest.
+        Both tap it on the given side, or each on its nearest.
         """
         return float(self.apart_m(self.tap_m(a, side), self.tap_m(b, side)))
 
     def tap_m(self, cell: Cell, side: Side | None = None) -> float:
-        """Where a cell taps the bus, clockwise from the top left corner."""
+        """The place where a cell taps the bus, clockwise from the top left corner."""
         (x, y), w, h = self._place(cell), self.width_m, self.height_m
         taps = {"top": x, "right": w + y, "bottom": w + h + (w - x), "left": 2 * w + h + (h - y)}
         return taps[side or self.nearest(cell)]
 
     def apart_m(self, a_m: ArrayLike, b_m: ArrayLike) -> NDArray[np.float64]:
-        """The way along the sides between places as `tap_m` gives them, round corners."""
+        """The distance along the sides, round corners, between places as `tap_m` gives them."""
         apart = np.abs(np.subtract(a_m, b_m))
         return np.asarray(np.minimum(apart, 2 * (self.width_m + self.height_m) - apart))
 
     def across_m(self, a: Cell, b: Cell) -> float:
-        """From cell to cell, along rows and columns."""
+        """The distance from cell to cell, along rows and columns."""
         (ax, ay), (bx, by) = self._place(a), self._place(b)
         return abs(ax - bx) + abs(ay - by)
 
@@ -90,7 +90,7 @@ class Outline:
 
 
 def nearer_end(outline: Outline, run: Run, side: Side) -> int:
-    """LED of the run's line, its first or its last, that lies nearer to the side."""
+    """Number on its line of the run's first or last LED, whichever is nearer to the side."""
     first, last = (run.from_column, run.from_row), (run.to_column, run.to_row)
     ends = {run.first: outline.inward_m(first, side), run.last: outline.inward_m(last, side)}
     return min(ends, key=lambda led: ends[led])

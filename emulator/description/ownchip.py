@@ -1,4 +1,4 @@
-"""The `[chip]` section: a part of the catalogue, with the figures of your own LEDs in it."""
+"""The `[chip]` section: a part of the catalogue, with the figures of your own LEDs."""
 
 from __future__ import annotations
 
@@ -22,16 +22,16 @@ Wavelength = Annotated[float, Field(ge=400, le=700, allow_inf_nan=False)]
 Width = Annotated[float, Field(ge=10, le=200, allow_inf_nan=False)]  # the 5 nm table holds it
 Millicandela = Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)]
 
-_APART_NM = 20.0  # red from green, green from blue: less is a slip of the pen. Ours.
+_APART_NM = 20.0  # red from green, green from blue: less is a typing error. Our own limit.
 
-# Figures that are taken as they stand, by name; the rest needs a thought.
+# Figures that are used unchanged; the others need a conversion or a check.
 _PLAIN = ("volts", "channel_ma", "dark_ma", "dropout_v", "half_angle_deg", "emitter_mm")
 _OF_RGB = ("wavelength_nm", "width_nm", "intensity_mcd")
 _OF_WHITE = ("white_mcd", "white_k")
 
 
 class ChipSection(Section):
-    """A part of the catalogue, and figures of your own where yours differs."""
+    """A part of the catalogue, and your own figures where your LEDs differ."""
 
     part: str = Field(description="a part of the catalogue; `foreglow chips` lists them")
     order: str | None = Field(None, description="channel letters as sent on the wire, e.g. 'RGB'")
@@ -45,17 +45,17 @@ class ChipSection(Section):
     volts: Volts | None = Field(None, description="nominal supply")
     channel_ma: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = Field(
         None,
-        description="current of one channel at full drive; `foreglow power --measured` works it"
-        " out from a piece of strip",
+        description="current of one channel at full drive; `foreglow power --measured` calculates"
+        " it from a piece of strip",
     )
     dark_ma: Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)] | None = Field(
-        None, description="current of one LED that shows nothing"
+        None, description="current of one dark LED"
     )
     forward_v: Annotated[list[Volts], Field(min_length=3, max_length=4)] | None = Field(
         None, description="forward voltage of red, green, blue, and white (as blue if left out)"
     )
     dropout_v: Annotated[float, Field(ge=0.01, le=10, allow_inf_nan=False)] | None = Field(
-        None, description="what a channel needs on top of it to hold its current"
+        None, description="voltage that a channel needs above forward_v to hold its current"
     )
     wavelength_nm: Annotated[list[Wavelength], Field(min_length=3, max_length=3)] | None = Field(
         None, description="dominant wavelength of red, green and blue"
@@ -67,13 +67,13 @@ class ChipSection(Section):
         None, description="luminous intensity of red, green and blue on the axis at full drive"
     )
     white_mcd: Millicandela | None = Field(
-        None, description="luminous intensity of the white channel, of parts with one"
+        None, description="luminous intensity of the white channel, for parts with one"
     )
     white_k: Annotated[float, Field(ge=1500, le=20_000, allow_inf_nan=False)] | None = Field(
         None, description="colour temperature of the white channel"
     )
     half_angle_deg: Annotated[float, Field(ge=5, le=85, allow_inf_nan=False)] | None = Field(
-        None, description="angle off the axis where the light has fallen to one half"
+        None, description="angle from the axis at which the light falls to one half"
     )
     emitter_mm: Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)] | None = Field(
         None, description="side of the square that the light comes from; 0 is a point"
@@ -83,7 +83,7 @@ class ChipSection(Section):
 def own_chip(section: ChipSection, fault: Fault) -> Chip | None:
     """The catalogue's chip with the section's own figures in it, each with its source.
 
-    Calls `fault(loc, message, fix)` for what cannot be; None for a part that nobody knows.
+    Calls `fault(loc, message, fix)` for impossible figures; None for an unknown part.
     """
     try:
         found = chip(section.part)
@@ -116,7 +116,7 @@ def _own_figures(section: ChipSection, found: Chip, fault: Fault) -> dict[str, A
     }
     for name in _OF_WHITE:
         if name in changes and "W" not in found.order:
-            message = f"{found.part} has no white channel; {name} is the figure of one"
+            message = f"{found.part} has no white channel, but {name} is for one"
             fault(("chip", name), message, "delete the key, or name a part with a W.")
     red, green, blue = changes.get("wavelength_nm", found.wavelength_nm)
     if not (red >= green + _APART_NM and green >= blue + _APART_NM):
@@ -127,7 +127,7 @@ def _own_figures(section: ChipSection, found: Chip, fault: Fault) -> dict[str, A
         )
     if section.forward_v is not None:
         if len(section.forward_v) == 4 and "W" not in found.order:
-            message = f"forward_v has four voltages, and {found.part} no white channel"
+            message = f"forward_v has four voltages, but {found.part} has no white channel"
             fault(("chip", "forward_v"), message, "give three: red, green and blue.")
         changes["forward_v"] = (*section.forward_v, section.forward_v[2])[:4]
     volts = changes.get("volts", found.volts)
@@ -135,7 +135,7 @@ def _own_figures(section: ChipSection, found: Chip, fault: Fault) -> dict[str, A
     if highest >= volts:
         fault(
             ("chip", "forward_v" if section.forward_v is not None else "volts"),
-            f"a forward voltage of {highest:g} V at a supply of {volts:g} V: it never lights",
+            f"with a forward voltage of {highest:g} V and a supply of {volts:g} V it never lights",
             "give the forward voltage of one channel, and the volts of the strip.",
         )
     return changes

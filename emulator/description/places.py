@@ -1,7 +1,7 @@
-"""Finds the line of a TOML text on which a key stands.
+"""Finds the line of a key in a TOML text.
 
-tomllib keeps no positions, so the text of the table is scanned for the key. Where that is not
-certain the line is left out rather than guessed. A `loc` is a path of keys and, inside arrays,
+tomllib keeps no positions, so this module scans the text of the table for the key. If the result
+is not certain, it leaves the line out. A `loc` is a path of keys and, inside arrays,
 indices from 0, as pydantic reports it: ('line', 0, 'run', 2, 'to').
 """
 
@@ -40,7 +40,7 @@ class Places:
         ]
 
     def of(self, loc: Loc) -> Place:
-        """Where the key at the end of `loc` stands; the header of its table failing that."""
+        """The place of the key at the end of `loc`, else of the header of its table."""
         loc = list(loc)
         while loc and isinstance(loc[-1], int):
             header = self._opening(loc)
@@ -88,7 +88,7 @@ class Places:
         return Place(index + 1, self._lines[index].strip()[:80])
 
     def _opening(self, loc: Loc) -> _Header | None:
-        """The header that opens the table at `loc`, None when it has none of its own."""
+        """The header that opens the table at `loc`, None if it has no header of its own."""
         begin, end, prefix = 0, len(self._lines), ""
         found: _Header | None = None
         parts = list(loc)
@@ -99,7 +99,7 @@ class Places:
             prefix = f"{prefix}.{name}" if prefix else name
             here = [h for h in self._headers if h.name == prefix and begin <= h.at < end]
             if not here and parts and isinstance(parts[0], str):
-                continue  # [a.b] may stand without an [a]
+                continue  # a file may have [a.b] without [a]
             index = int(parts.pop(0)) if parts and isinstance(parts[0], int) else 0
             if index >= len(here):
                 return None

@@ -1,8 +1,8 @@
 """The `[power]` section of a display file: supplies, and the wires from them to the LEDs.
 
-Every wire is a pair: + and ground, alike in gauge and length. Feeds, supplies, lines and LEDs
-are numbered from 0. What is left out has a default; `emulator.description.feeding` fills in
-those that depend on the display.
+Every wire is a pair: + and ground, with the same gauge and length. Feeds, supplies, lines and LEDs
+are numbered from 0. Every key has a default; `emulator.description.feeding` fills in the defaults
+that depend on the display.
 """
 
 from __future__ import annotations
@@ -62,17 +62,17 @@ class SupplySection(Section):
 
     name: Words | None = Field(None, description="what you call this supply")
     volts: Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)] | None = Field(
-        None, description="output voltage; the chip's own where it is left out"
+        None, description="output voltage; default: that of the chip"
     )
     amps: Amps | None = Field(
-        None, description="rated current; its share of full white / 0.8 where it is left out"
+        None, description="rated current; default: its share of full white / 0.8"
     )
     source_ohm: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = Field(
-        0.0, description="its own resistance with the leads to its terminals: volts lost an ampere"
+        0.0, description="resistance of supply and leads: volts lost per ampere"
     )
     overload: Overload = Field(
         "fold back",
-        description="above its amps the voltage falls ('fold back'), or it switches off ('trip')",
+        description="above its amps: the voltage falls ('fold back'), or it switches off ('trip')",
     )
     retry_s: Annotated[float, Field(ge=0.001, le=3600, allow_inf_nan=False)] = Field(
         1.0, description="how long a tripped supply stays off before it tries again"
@@ -83,12 +83,12 @@ class FeedSection(_WirePair):
     """A place where power enters a strip, and the wire that brings it."""
 
     line: Number = Field(0, description="line the feed goes to, from 0")
-    led: Number = Field(description="LED on that line it is soldered at, from 0")
-    supply: Number = Field(0, description="supply it comes from, from 0")
+    led: Number = Field(description="LED on that line where you solder it, from 0")
+    supply: Number = Field(0, description="number of the supply, from 0")
     length_m: Metres = Field(0.1, description="wire from the bus (or the supply), one way")
     connector_mohm: Milliohms = Field(5.0, description="connectors in each conductor, together")
     bus_m: Metres | None = Field(
-        None, description="bus from the feed listed before it, one way; else between_m of the bus"
+        None, description="bus from the feed listed before, one way; default: between_m of the bus"
     )
 
 
@@ -96,10 +96,10 @@ class BusSection(_WirePair):
     """A shared wire along which the feeds of one supply branch, in the order listed."""
 
     default_awg: ClassVar[int] = 10
-    supply: Number = Field(0, description="supply it starts at, from 0")
+    supply: Number = Field(0, description="number of the supply where it starts, from 0")
     to_first_m: Metres = Field(0.5, description="wire from the supply to the first feed, one way")
     between_m: Metres | None = Field(
-        None, description="wire from feed to feed; along the sides of the wall where left out"
+        None, description="wire from feed to feed; default: along the sides of the wall"
     )
 
 
@@ -114,19 +114,19 @@ class PowerSection(Section):
     """Where power comes from and how it gets to the LEDs."""
 
     supply: list[SupplySection] = Field(
-        [], description="the supplies; one for the whole display where none is listed"
+        [], description="the supplies; default: one for the whole display"
     )
     feed: list[FeedSection] = Field(
-        [], description="the feeds; where none is listed, every run's end on one side, along a bus"
+        [], description="the feeds; default: one at the end of every run on one side, along a bus"
     )
     bus: list[BusSection] = Field(
-        [], description="one bus a supply; listed feeds without one go straight to their supply"
+        [], description="one bus a supply; listed feeds without a bus go straight to their supply"
     )
     jumper: JumperSection | None = Field(
         None, description="wire from run to run; without it power does not pass from run to run"
     )
     limit_a: Amps | None = Field(
-        None, description="current your code keeps the display under; none where it is left out"
+        None, description="largest current that your code may draw; default: no limit"
     )
     rail_ohm_per_m: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] = Field(
         FOIL_OHM_PER_M,
@@ -139,5 +139,5 @@ class PowerSection(Section):
         10.0, description="opening hours"
     )
     price_per_kwh: Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)] = Field(
-        0.30, description="price of a kilowatt hour, in your currency"
+        0.30, description="price of a kilowatt-hour in your currency"
     )

@@ -1,8 +1,8 @@
-"""A display file with some of its keys changed and all else as it was, comments too.
+"""Changes some keys of a display file and keeps everything else, with its comments.
 
-The work is tomlkit's, a library that keeps the layout of TOML. What it gives is read again and
-compared with what was there, so that nothing of the user's can be lost unseen. Lines end as those
-of the file do: tomlkit ends those that it makes with a line feed alone.
+The library tomlkit does the work; it keeps the layout of TOML. This module reads the result again
+and compares it with the original, so that nothing of yours is lost. New lines get the line ends of
+the file: tomlkit ends its own with a line feed alone.
 """
 
 from __future__ import annotations
@@ -41,8 +41,8 @@ def with_figures(text: str, table: str, figures: Mapping[str, float], path: Path
 def with_power(text: str, power: PowerSection, path: Path) -> str:
     """The text with the supplies, buses and feeds of `power`; other keys of [power] stay.
 
-    Supplies, buses and feeds that stand in the file keep their place, their comments and whatever
-    `power` does not change of them. `path` is named in errors: DisplayFileError.
+    Supplies, buses and feeds that are in the file keep their place, their comments and every value
+    that `power` does not change. `path` is named in errors: DisplayFileError.
     """
     wanted = {key: power_entries(power, key) for key in _LISTS}
     before = tomllib.loads(text).get("power", {})
@@ -69,15 +69,15 @@ def with_power(text: str, power: PowerSection, path: Path) -> str:
 
 
 def display_at(text: str, target: Path, source: Path) -> Display:
-    """The display of a text of `source` that is to be written to `target`.
+    """The display of a text of `source` that will be written to `target`.
 
-    Raises WriteError where it would not find its map there, DisplayFileError else.
+    Raises WriteError if it would not find its map there, else DisplayFileError.
     """
     try:
         return parse_display(text, target)
     except MapFileError as error:
         raise WriteError(
-            f"would not find the map that {source} names",
+            f"the display file would not find the map that {source} names",
             place=target,
             fix=f"write it into the folder {source.parent}.",
         ) from error
@@ -148,7 +148,7 @@ def _item(array: Any, entry: Entry) -> Any:
 
 
 def _put(section: Any, key: str, entries: Sequence[Entry]) -> None:
-    """A list that the section does not have yet, in the form its others have."""
+    """A list that the section does not have yet, in the form of its other lists."""
     if not entries:
         return
     # Below a header of its own, or beside keys such as power.limit_a; else all are [power.…].
@@ -163,7 +163,7 @@ def _put(section: Any, key: str, entries: Sequence[Entry]) -> None:
 
 
 def _ended_alike(text: str, changed: str) -> str:
-    """`changed` with the lines that `text` has not ended as most lines of `text` are."""
+    """`changed`; its new lines end as most lines of `text` do."""
     returns = text.count("\r\n")
     end = "\r\n" if 2 * returns > text.count("\n") else "\n"
     kept = set(text.split("\n")[:-1])  # each with its carriage return, if it has one

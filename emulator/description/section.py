@@ -11,7 +11,7 @@ Words = Annotated[str, Field(max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f]*$"
 
 
 class Contradiction(ValueError):
-    """Values that cannot go together, and how to fix them."""
+    """Values that contradict each other, and how to fix them."""
 
     def __init__(self, message: str, fix: str) -> None:
         super().__init__(message)
@@ -19,6 +19,6 @@ class Contradiction(ValueError):
 
 
 class Section(BaseModel):
-    """Frozen facts; a key the section does not know is an error."""
+    """Frozen facts; an unknown key is an error."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, validate_by_name=True)

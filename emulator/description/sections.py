@@ -39,10 +39,10 @@ class Grid(Section):
     columns: Side = Field(description="cells across")
     rows: Side = Field(description="cells down")
     pitch_mm: Millimetres = Field(
-        1000 / 30, description="distance from LED to LED along a column step, 33.3 for 30 LEDs/m"
+        1000 / 30, description="distance from column to column, 33.3 for 30 LEDs/m"
     )
     row_pitch_mm: Millimetres | None = Field(
-        None, description="distance from row to row where it differs from pitch_mm"
+        None, description="distance from row to row; default: pitch_mm"
     )
     gaps: list[Gap] = Field([], description="cells without LEDs, as rectangles")
 
@@ -70,7 +70,7 @@ class Grid(Section):
         return self.pitch_mm, self.row_pitch_mm or self.pitch_mm
 
     def gap_mask(self) -> NDArray[np.bool_]:
-        """(rows, columns) bool, True where no LED sits."""
+        """(rows, columns) bool, True for a cell without LED."""
         mask = np.zeros((self.rows, self.columns), dtype=bool)
         for gap in self.gaps:
             mask[gap.row : gap.row + gap.rows, gap.column : gap.column + gap.columns] = True
@@ -78,17 +78,17 @@ class Grid(Section):
 
 
 class WiringSection(Section):
-    """The path of the data in a few words, or a map in a CSV file."""
+    """The path of the data, by a few keywords or by a map in a CSV file."""
 
     start: Corner = Field("top-left", description="corner of the first LED, seen from the front")
-    along: Along = Field("rows", description="the strips lie along rows or along columns")
+    along: Along = Field("rows", description="direction of the strips: along rows or along columns")
     path: Path = Field(
         "serpentine",
         description="serpentine: every other strip runs back; progressive: all run the same way",
     )
     lines: Side = Field(1, description="controller outputs that share the strips in blocks")
     map: str | None = Field(
-        None, description="CSV file with columns line,led,column,row, instead of the words above"
+        None, description="CSV file with columns line,led,column,row, instead of the keys above"
     )
     reel_leds: Annotated[int, Field(ge=1, le=100_000)] = Field(
         150, description="LEDs on a reel, for the cut list"
@@ -114,7 +114,7 @@ class LineSection(Section):
 
 
 class Controller(Section):
-    """What drives the display."""
+    """The controller that drives the display."""
 
     logic_volts: Annotated[float, Field(ge=1, le=15)] = Field(
         5.0, description="high level on the data pin"

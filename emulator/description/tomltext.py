@@ -1,4 +1,4 @@
-"""Values as TOML, as the display files that foreglow writes have them."""
+"""Values as TOML text, for the display files that foreglow writes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The wiring map: which LED of which line sits in which cell of the grid.
+"""The wiring map: which LED of which line is in which cell of the grid.
 
 Columns run to the right and rows run down, both from 0, as seen from the front. Lines and LEDs
 on a line are numbered from 0, in the order the data reaches them.
@@ -97,14 +97,14 @@ class Wiring:
 
     @cached_property
     def led_at(self) -> Ints:
-        """Position in the arrays for each cell (rows, columns); -1 where no LED sits."""
+        """Position in the arrays for each cell (rows, columns); -1 for a cell without LED."""
         grid = np.full(self.rows * self.columns, -1, dtype=np.int64)
         grid[self.cell] = np.arange(len(self))
         return grid.reshape(self.rows, self.columns)
 
     @cached_property
     def along(self) -> Along:
-        """Which way the strips lie: along columns where most steps within them go down or up."""
+        """The direction of the strips: along columns if most steps within them go down or up."""
         within = np.diff(self.run) == 0
         down = np.count_nonzero(np.diff(self.row)[within])
         return "columns" if down > np.count_nonzero(np.diff(self.column)[within]) else "rows"
@@ -145,14 +145,14 @@ def shorthand(
     path: Path = "serpentine",
     lines: int = 1,
 ) -> Wiring:
-    """The wiring that a few words describe.
+    """The wiring that the keywords of [wiring] describe.
 
-    gap: (rows, columns) bool, True where no LED sits; the strip skips those cells.
-    The rows (or columns, when along='columns') are shared out among the lines in blocks from
-    the start corner on, the first lines taking one more where they do not divide; each line
-    starts at the start corner's side.
+    gap: (rows, columns) bool, True for a cell without LED; the strip skips those cells.
+    The lines share the rows (or columns, with along='columns') in blocks from the start corner
+    on. If they do not divide evenly, the first lines take one more. Each line starts at the
+    side of the start corner.
 
-    Raises ValueError when there are more lines than rows (columns) to share out.
+    Raises ValueError for more lines than rows (columns).
     """
     order, line, starts = strip_order(gap, start, along, path, lines)
     columns = gap.shape[1]
@@ -165,10 +165,10 @@ def shorthand(
 def strip_order(
     gap: NDArray[np.bool_], start: Corner, along: Along, path: Path, lines: int
 ) -> tuple[Ints, Ints, Ints]:
-    """The cells in the order of the data, as `shorthand` says, without making a wiring of them.
+    """The cells in the order of the data, as `shorthand` has them, but without a wiring.
 
     Returns the flat cell numbers (N,), the line of each (N,), and the positions at which the
-    rows (columns) begin. Raises ValueError when there are more lines than those.
+    rows (columns) begin. Raises ValueError for more lines than rows (columns).
     """
     cells = np.arange(gap.size).reshape(gap.shape)
     if start.startswith("bottom"):
@@ -206,7 +206,7 @@ def _straight_pieces(line: Ints, column: Ints, row: Ints, breaks: Sequence[int])
     starts[0] = True
     starts[1:] |= ~neighbour
     # A turn starts a new piece unless the LED before it has just started one: a piece of one
-    # LED has no direction yet. Each decision depends on the one before, hence the loop.
+    # LED has no direction yet. Each decision depends on the one before, so this is a loop.
     for i in np.flatnonzero(turn[1:] & neighbour[1:]) + 2:
         starts[i] |= not starts[i - 1]
     return np.cumsum(starts) - 1

@@ -1,9 +1,8 @@
-"""What an eye in a dark room has grown used to, and so which luminance it takes for white.
+"""The luminance that an adapted eye in a dark room takes for white.
 
-An eye that looks at a lit wall by night is used to the mean of all it sees: the wall, and the dark
-around it. So the same picture glares from the stairs, where the wall is a small bright patch, and
-looks calm from close by, where it fills the field. Twice as much light everywhere looks the same
-once the eye has followed.
+At night the eye adapts to the mean of all that it sees: the wall and the dark around it. From far
+away the wall is a small bright patch and glares; from close by it fills the field and looks calm.
+Twice as much light everywhere looks the same once the eye has adapted.
 
 What is brighter than that white is not cut off: the eye's response bends over, each colour as a
 whole, as in Reinhard, Stark, Shirley & Ferwerda, Photographic Tone Reproduction for Digital Images

@@ -4,7 +4,7 @@ A point of intensity I0·cos^m θ at depth h lights the front with E = I0·cos^(
 Lambertian emitter (m = 1) that is the cos⁴ law. Written with r = h·tan θ it is a power of
 h² + r², and since s^−p = 1/Γ(p) ∫ t^(p−1) e^(−st) dt, a sum over t is a sum of Gaussians in r.
 Each is separable, and walls, mirror images and blur act on each axis of it in closed form. An
-LED is a square of such points, `chip.emitter_mm` wide and alike all over: the mean over it is
+LED is an even square of such points, `chip.emitter_mm` wide: the mean over it is
 separable too, and is taken by Gauss's rule.
 
 Not modelled: light thrown back and forth between front and board, polish of white walls (mirror
@@ -24,7 +24,7 @@ from numpy.typing import ArrayLike
 from emulator.arrays import Floats
 from emulator.description.display import Display
 
-# Depths within which an LED's light is reckoned with: what lies beyond adds at most 1/64² of the
+# Depths within which an LED's light counts: the rest adds at most 1/64² of the
 # light of a wall lit all over.
 REACH = 64.0
 _MOST_IMAGES = 60

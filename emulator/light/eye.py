@@ -1,4 +1,4 @@
-"""What an eye makes of a lit wall: blur and letters at a distance, contrast in the light around."""
+"""How an eye sees a lit wall: blur and letters at a distance, contrast in ambient light."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ def letter_height_mm(distance_m: float, pitch_mm: float) -> float:
 
 
 def reading_distance_m(height_mm: float) -> float:
-    """How far away a letter of that height reads."""
+    """The largest distance at which you can read a letter of that height."""
     return height_mm / 1000 / math.tan(LETTER_ARCMIN * ARCMINUTE)
 
 
 def fusing_distance_m(pitch_mm: float) -> float:
-    """From where neighbouring cells lie one arcminute apart, and no longer show one by one."""
+    """The distance at which neighbouring cells are one arcminute apart and merge."""
     return pitch_mm / 1000 / math.tan(STROKE_ARCMIN * ARCMINUTE)
 
 
@@ -42,5 +42,5 @@ def luminance_cdm2(illuminance_lx: float, share: float) -> float:
 
 
 def ambient_cdm2(cover: Cover, ambient_lx: float) -> float:
-    """Luminance that the light around puts on the front, which throws back what does not pass."""
+    """Luminance of the front in ambient light: it reflects what does not pass."""
     return luminance_cdm2(ambient_lx, 1 - cover.transmission)

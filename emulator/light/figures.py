@@ -1,4 +1,4 @@
-"""What a cover does, in figures: luminance, uniformity within a cell, cross-talk."""
+"""Figures of a cover: luminance, uniformity within a cell, cross-talk."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from emulator.light.front import crosstalk, every_led, over_opening, with_cover
 from emulator.light.primaries import chip_primaries
 from emulator.light.sampling import samples_between
 
-_RISE = 0.01  # of min/mean, which is told to two digits
+_RISE = 0.01  # of min/mean, which reports show with two digits
 EVEN = 0.8  # min/mean from which no hot spot is seen as one: our choice, no source
 
 

@@ -1,11 +1,11 @@
-"""The light on the front of one cell: how even, what leaks, what a strip off centre changes.
+"""The light on the front of one cell: evenness, cross-talk, effect of a strip off centre.
 
-Lighting practice tells how even an area is lit by the least illuminance over the mean, U0, and
-over the most, Ud, on the area itself (EN 12464-1:2021, from memory). Here the area is what
-shines: the opening between walls, the whole cell where there are none. The eye is left out, and
-between walls so is the front's own scatter: near the edge both would mix in the dark wall, which
-is no light of the opening. So deeper is more even, and so is a smaller opening. Without walls
-there is nothing dark to mix in, and the scatter counts.
+Lighting practice measures how even an area is by least / mean illuminance, U0, and least / most,
+Ud, on the area itself (EN 12464-1:2021, from memory). Here the area is the part that shines: the
+opening between walls, or the whole cell without walls. The eye is left out. Between walls the
+front's own scatter is left out, too: near the edge both would mix in the dark wall, which does not
+belong to the opening. So a deeper cover is more even, and so is a smaller opening. Without walls
+the scatter counts.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from emulator.light.cover import Axis, Spot, axes, erf
 from emulator.light.sampling import samples_between
 
 KEPT = 0.9  # of min/mean of the centred strip, which is the tolerance asked for: our choice
-_NO_SPOT = 0.95  # min/max from which there is no spot whose place could be told: our choice
+_NO_SPOT = 0.95  # min/max from which no spot has a clear place: our choice
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ class Front:
 
 @dataclass(frozen=True)
 class OffCentre:
-    """What becomes of a cell when the strip sits off its middle.
+    """A cell whose strip is off its middle.
 
     off_mm: how far. min_to_mean: as `Front` has it. spot_mm: how far the brightest point lies
     off the middle; None where the cell is so even (min/max 0.95) that no spot shows.

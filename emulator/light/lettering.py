@@ -1,7 +1,7 @@
 """Lines of text, for stills and the window, in the regular sans that Pillow brings with it.
 
-The face has few letters beyond ASCII. What it lacks is written without its accents ('ü' as 'u',
-'²' as '2') or, where that is not in the face either, as '?'.
+The font has few letters beyond ASCII. It replaces a missing letter by the one without accent ('ü'
+by 'u', '²' by '2') or, if that is missing too, by '?'.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""How a wall is looked at: from where, in which light, exposed to what, in whose colours."""
+"""How a wall is viewed: distance, ambient light, exposure and colours."""
 
 from __future__ import annotations
 

@@ -2,8 +2,8 @@
 
 The light of a cell is a sum of products f_j(x)·g_j(y), of which a few carry all that matters.
 The picture is then Σ_j D_j · cells · A_jᵀ. It is drawn in blocks of rows and tiles of columns;
-within a piece so small all f_j of all cells are nearly alike, so that each piece has a basis of
-its own with few members, and the large products are only as deep as that basis. The last product
+within so small a piece all f_j of all cells are nearly the same. So each piece has its own basis
+with few members, and the large products are only as deep as that basis. The last product
 is the one along the rows: its other side already has red, green and blue side by side, as the
 picture has them.
 """

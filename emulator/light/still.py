@@ -44,7 +44,7 @@ def still(
     each cell, 1 is full drive (`bench.picture`). numbers: write each LED's number along its line
     on its cell; in small cells only the first of each run. look: from where and in which light;
     by default as in a dark room. Raises PictureError where the picture does not fit the display,
-    or holds what is no light.
+    or has a value that is not light.
     """
     light = picture
     if picture.dtype.kind != "f" or picture.shape[:2] != display.picture_shape[:2]:

@@ -27,7 +27,7 @@ _SHIFT = np.float32(0.23296126934430697 * _GAIN)
 _BOW = np.float32(-17.101612141956842 * _GAIN)
 _RANGE = (np.float32(_GAIN**2 * _LIFT), np.float32(_GAIN**2 * (1 + _LIFT)))  # of y for x = 0…1
 
-_CELLS_AT_ONCE = 1024  # brought into the screen's gamut: so the arrays on the way stay small
+_CELLS_AT_ONCE = 1024  # brought into the screen's gamut: so the arrays in between stay small
 
 
 MOST_HIGH = 8192  # pixels: a strip of 300 LEDs on end would else fill gigabytes

@@ -26,30 +26,30 @@ Channel = Literal["red", "green", "blue"]
 
 _LOG = logging.getLogger(__name__)
 
-_MOST_S = 3.0  # between two tries to open it: a Fallback's 1 s comes before and after each
+_MOST_S = 3.0  # between two attempts to open it; a Fallback adds 1 s before and after each
 _BY_HAND = 1  # V4L2_EXPOSURE_MANUAL, Linux media documentation; other drivers may refuse it
-_CLIP_RATE = 25.0  # frames/s of a clip that does not tell its own
+_CLIP_RATE = 25.0  # frames/s of a clip that does not state its own
 
 
 class Camera(ClosingSource):
-    """What a camera sees, on the wall.
+    """The picture of a camera, on the wall.
 
-    camera: its number (0 is the first), or what else OpenCV opens: a device path, the address of
-    a network camera. A file stands in for a camera where there is none, as in tests: its frames
-    come at their own rate by the time of the show, and at its end it begins again.
-    levels: 'auto' brings the darkest and the brightest slowly to black and full light, so that a
-    passer-by shows in a dim room, too (`levels.AutoLevels`); 'as is' leaves them.
+    camera: its number (0 is the first), or another source that OpenCV opens: a device path, the
+    address of a network camera. A file can replace the camera, as in tests: its frames come at
+    their own rate by the time of the show, and at its end it begins again.
+    levels: 'auto' slowly maps the darkest part to black and the brightest to full light, so that
+    you see a passer-by in a dim room, too (`levels.AutoLevels`); 'as is' leaves them.
     grey: luminance only. channel: 'red', 'green' or 'blue' alone, as grey. mirrored: as in a
     mirror. region, how: as for `fit`; the region is that of the picture as the camera gives it,
     before mirroring.
-    exposure: fixes the exposure, in the driver's units, where the driver lets it be; what it
-    refuses is told to the log and found in `refused`.
-    patience_s: without a frame for so long the camera is lost.
+    exposure: fixes the exposure, in the driver's units, if the driver allows it. The log and
+    `refused` name the settings that the driver refuses.
+    patience_s: after this time without a frame the camera is lost.
 
-    The newest frame is shown; nothing waits for the camera. Before its first frame the picture
-    is dark. While it is lost this raises SourceError and opens it anew, after 1 s at first,
-    then every 3 s: also under a Fallback it is back within 5 s of plugging in, and the time it
-    takes to open.
+    The wall shows the newest frame; nothing waits for the camera. Before its first frame the
+    picture is dark. While the camera is lost, this raises SourceError and opens the camera again,
+    after 1 s at first, then every 3 s. Also under a Fallback the picture is back within 5 s of
+    plugging in, plus the time that the camera takes to open.
     """
 
     _before: ClassVar[tuple[Callable[[], None], ...]] = ()
@@ -117,11 +117,11 @@ class Camera(ClosingSource):
         return light[:, ::-1] if self._mirrored else light
 
     def wait(self, seconds: float) -> bool:
-        """Wait until a frame has come, at most so long; whether one has."""
+        """Wait until a frame has come, at most so long; returns whether one has come."""
         return self._frames.wait(seconds)
 
     def close(self) -> None:
-        """Give the camera back; a second call does nothing."""
+        """Release the camera; a second call does nothing."""
         self._frames.close()
 
     def _open(self, camera: int | str) -> _Capture:
@@ -134,7 +134,7 @@ class Camera(ClosingSource):
 
 
 class _Capture(Closing):
-    """What OpenCV opens, as a device of frames. Raises SourceError where it opens nothing."""
+    """A camera or file in OpenCV, as a device of frames. Raises SourceError if it does not open."""
 
     def __init__(self, camera: int | str) -> None:
         import cv2  # of the extra `camera`
@@ -143,13 +143,13 @@ class _Capture(Closing):
         self.capture = cv2.VideoCapture(camera)
         if not self.capture.isOpened():
             self.capture.release()
-            fix = "see that it is plugged in and that no other program holds it."
+            fix = "check that it is plugged in and that no other program uses it."
             if _is_file(camera):
-                fix = "save it anew, as MP4 with H.264."
+                fix = "save it again, as MP4 with H.264."
             raise SourceError(f"the camera {camera} cannot be opened", fix=fix)
 
-    def anew(self) -> _Capture:
-        """The same, opened from the beginning; this one is closed."""
+    def reopened(self) -> _Capture:
+        """Open it again from the beginning; this one is closed."""
         self.close()
         return _Capture(self.camera)
 
@@ -157,11 +157,11 @@ class _Capture(Closing):
         """The next frame, RGB. Raises SourceError where there is none."""
         there, frame = self.capture.read()
         if not there:
-            raise SourceError("it gives no more frames")
+            raise SourceError("no more frames come")
         return np.ascontiguousarray(frame[..., ::-1]).astype(np.uint8, copy=False)
 
     def fix_exposure(self, exposure: float) -> tuple[str, ...]:
-        """Turn off automatic exposure and set it; what the driver refuses, in words."""
+        """Turn off automatic exposure and set it; returns in words what the driver refuses."""
         import cv2  # of the extra `camera`
 
         wanted = (
@@ -195,7 +195,7 @@ class _ClipFrames(Closing):
         self._frame: Frame | None = None
 
     def at(self, time_s: float) -> Frame:
-        """The frame at a time. Raises SourceError where the file holds none."""
+        """The frame at a time. Raises SourceError if the file has none."""
         number = max(floor(time_s * self._rate + 1e-6), 0)  # 29 / 25 s * 25 is a hair below 29
         number = number % self._count if self._count else number
         if self._frame is None or number < self._next - 1:
@@ -206,8 +206,8 @@ class _ClipFrames(Closing):
             except SourceError:
                 if self._next == 0:
                     raise SourceError(
-                        f"the clip {self._clip.camera} holds no picture that OpenCV reads",
-                        fix="save it anew, as MP4 with H.264.",
+                        f"the clip {self._clip.camera} has no picture that OpenCV can read",
+                        fix="save it again, as MP4 with H.264.",
                     ) from None
                 self._count = self._next
                 number %= self._count
@@ -218,14 +218,14 @@ class _ClipFrames(Closing):
         return self._frame
 
     def wait(self, seconds: float) -> bool:
-        """A file is there at once."""
+        """A file is ready at once."""
         return True
 
     def close(self) -> None:
         self._clip.close()
 
     def _rewind(self) -> None:
-        self._clip = self._clip.anew()  # not every file can be wound back
+        self._clip = self._clip.reopened()  # not every file can be wound back
         self._next = 0
 
 

@@ -1,4 +1,4 @@
-"""Whether an array is a picture for a display, in words when it is not."""
+"""Checks whether an array is a picture for a display, and explains why not."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from emulator.errors import PictureError
 def check_picture(picture: ArrayLike, display: Display) -> NDArray[Any]:
     """The picture as an array (…, rows, columns, 3) of uint8 (sRGB) or floats (linear, 0…1).
 
-    Raises PictureError naming what was found, what the display needs and how to fix it.
+    Raises PictureError, which names the array, what the display needs and how to fix it.
     """
     try:
         array = np.asarray(picture)
-    except ValueError:  # lists of unlike lengths
+    except ValueError:  # lists of different lengths
         array = np.empty(0)
     shape = display.picture_shape
     if array.shape[-3:] != shape or array.ndim not in (3, 4):

@@ -27,18 +27,18 @@ if TYPE_CHECKING:
 
 _LEAST_FRAME_S = 0.02  # a GIF that asks for less means 'as fast as you can'; common practice:
 _USUAL_FRAME_S = 0.1  # it is then shown at 10 frames/s
-# Matroska rounds times to 1 ms (RFC 9559, TimestampScale), a show rounds them to 1 ns: without
-# this a clip of 30 frames/s on a wall of 30 frames/s would repeat some frames and miss others.
+# Matroska rounds times to 1 ms (RFC 9559, TimestampScale), a show rounds them to 1 ns. Without
+# this, a clip of 30 frames/s on a wall of 30 frames/s would repeat some frames and miss others.
 _EARLY_S = 0.001
 _FAR_S = 2.0  # ahead: decoding every frame up to there takes longer than seeking
 
 
 class Clip(ClosingSource):
-    """A clip, over and over, each frame at the time that the file gives it.
+    """A clip in a loop, each frame at the time that the file gives it.
 
     GIF, APNG and WebP are read by Pillow; everything else by PyAV, which is in the extra
     [video]. Frames are read as they are needed; the time may also go back. region, how: as for
-    `fit`. Raises SourceError where the file is missing or holds no pictures.
+    `fit`. Raises SourceError if the file is missing or has no pictures.
     """
 
     def __init__(
@@ -140,7 +140,7 @@ class _Video(Frames):
         self._coming: VideoFrame | None = None
         try:
             check_file(path)
-            # A title in another encoding than UTF-8 is no reason not to play.
+            # Play also if a title is not UTF-8.
             self._file = av.open(str(path), metadata_errors="replace")
         except (av.FFmpegError, OSError) as error:
             raise _broken(path, error) from error
@@ -165,7 +165,7 @@ class _Video(Frames):
     def frame(self) -> Rgb:
         assert self._shown is not None
         picture = self._shown.to_ndarray(format="rgb24")
-        # A telephone held upright writes pictures that lie, and by how much to turn them.
+        # An upright telephone writes pictures on their side, and the angle to turn them by.
         return np.rot90(picture, round(self._shown.rotation / 90))
 
     def close(self) -> None:
@@ -174,7 +174,7 @@ class _Video(Frames):
     def _begin(self) -> None:
         """Decode the first frame. Raises SourceError where there is none, or none with a time."""
         if not self._file.streams.video:
-            raise _broken(self._path, "it holds no video")
+            raise _broken(self._path, "it has no video")
         self._stream = self._file.streams.video[0]
         self._stream.thread_type = "AUTO"
         try:
@@ -202,10 +202,10 @@ class _Video(Frames):
             self._decode()
             if self._shown is not None and _time_s(self._shown) <= time_s:
                 return
-        raise _broken(self._path, "it cannot be wound back")
+        raise _broken(self._path, "it cannot go back to its beginning")
 
     def _length_s(self) -> float:
-        """How long it plays, by the stream or by the file; where neither says, by its packets.
+        """Its length by the stream or by the file; if neither states it, by its packets.
 
         Matroska counts the length of the file from 0, which is not where a cut film begins.
         """
@@ -225,9 +225,9 @@ class _Video(Frames):
 
 
 def _time_s(frame: VideoFrame | None) -> float:
-    """When a frame is to be shown; before everything, for what has no time."""
+    """The time of a frame; a frame without time comes before all others."""
     return frame.time if frame is not None and frame.time is not None else 0.0
 
 
 def _broken(path: Path | str, why: object) -> SourceError:
-    return SourceError(f"{path} cannot be played: {why}", fix="save it anew, as MP4 with H.264.")
+    return SourceError(f"{path} cannot be played: {why}", fix="save it again, as MP4 with H.264.")

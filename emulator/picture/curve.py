@@ -1,6 +1,6 @@
-"""Transfer curves: how much light a code value of a picture means, and which value means a light.
+"""Transfer curves: from a picture's code values to light, and from light to code values.
 
-'sRGB': the curve of IEC 61966-2-1, by which picture files and cameras are made.
+'sRGB': the curve of IEC 61966-2-1, which picture files and cameras use.
 'L*': the value is CIE 1976 lightness, 0…1 for L* 0…100 (CIE 15): even steps to the eye.
 A number: a plain power, value^number.
 """

@@ -23,7 +23,7 @@ WARM: Colour = (255, 170, 90)
 
 _ROOM_FOR_TWELVE = 8.0  # cells from the middle to the edge: below, a dot every three hours
 _COLON_WIDE = 5  # cells: a dot of two, with what is free beside it
-_TURN_S = 2  # hours and minutes take turns where there is room for neither layout
+_TURN_S = 2  # hours and minutes alternate if neither layout fits
 
 
 class Dial(ClosingSource):
@@ -61,8 +61,8 @@ class Dial(ClosingSource):
 def digits(second_of_day: float, display: Display) -> Coverage:
     """(rows, columns) 0…1: hours and minutes in the middle of the wall.
 
-    In one text where the wall is wide enough, else stacked; where neither fits, hours and
-    minutes take turns.
+    In one line if the wall is wide enough, else on two lines. If neither fits, hours and minutes
+    alternate.
     """
     rows, columns, _ = display.picture_shape
     second = int(second_of_day) % 86400
@@ -81,8 +81,8 @@ def digits(second_of_day: float, display: Display) -> Coverage:
 def hands(second_of_day: float, display: Display) -> Coverage:
     """(rows, columns) 0…1: a dial with dots for the hours, and a hand each for hours and minutes.
 
-    Edges are soft over a cell, so that the hands move without jumps. As large as the wall's
-    shorter side, round also where rows and columns lie unlike distances apart.
+    Edges are soft over a cell, so that the hands move without jumps. The dial is as large as the
+    wall's shorter side, and round also if rows and columns have different pitches.
     """
     rows, columns, _ = display.picture_shape
     across, down = display.grid.pitches_mm
@@ -121,7 +121,7 @@ def _stroke(x: _Values, y: _Values, start: _Values, end: _Values, half_width: fl
 
 
 def figures(text: str) -> Coverage:
-    """Figures side by side, all as wide, so that a clock does not move as its figures change."""
+    """Figures side by side, all with the same width, so that changes do not move the text."""
     drawn = [letters(figure) for figure in text]
     return np.hstack([np.pad(one, ((0, 0), (0, 1))) for one in drawn])[:, :-1]
 

@@ -27,10 +27,10 @@ class Feed(ClosingSource):
     """A program that writes pictures to its standard output, one after the other.
 
     Each is `rows` × `columns` × 3 bytes: red, green, blue, sRGB, from the top left, row by row,
-    with nothing in between. Any size will do; it is fitted to the wall. The newest one is shown
-    (dark before the first); pictures that come too fast are left out. A program that ends, or
-    sends nothing for `patience_s`, is ended with its children and started anew, at first after
-    1 s, then ever more seldom up to every 30 s; meanwhile it raises SourceError.
+    with nothing in between. Any size works; it is fitted to the wall. The wall shows the newest
+    one (dark before the first) and skips pictures that come too fast. If a program ends or sends
+    nothing for `patience_s`, this ends it with its children and starts it again, at first after
+    1 s, then after longer times up to 30 s. Meanwhile it raises SourceError.
 
     command: words, or one text that is split like a shell's, but without a shell.
     """
@@ -54,7 +54,7 @@ class Feed(ClosingSource):
             words = words_of(command) if isinstance(command, str) else list(command)
         except ValueError as error:
             raise SourceError(
-                f"'{command}' is no command: {error}", fix="close every quote."
+                f"'{command}' is not a valid command: {error}", fix="close every quote."
             ) from error
         if not words:
             raise SourceError("the command of a feed is empty", fix="name a program.")
@@ -72,7 +72,7 @@ class Feed(ClosingSource):
         return on_wall(frame, display, self._how)
 
     def wait(self, seconds: float) -> bool:
-        """Wait until a picture has come, at most so long; whether one has."""
+        """Wait until a picture has come, at most so long; returns whether one has come."""
         return self._frames.wait(seconds)
 
     def close(self) -> None:
@@ -95,7 +95,7 @@ class _Program:
             raise SourceError(
                 f"it cannot be started: {reason}", fix="check its name and path."
             ) from error
-        # For an interpreter that exits without closing us: its threads are gone by then.
+        # For an interpreter that exits without closing this: its threads have ended by then.
         self._end = weakref.finalize(self, end_all, self._process)
         assert self._process.stdout is not None
         self._arriving = Arriving(os.dup(self._process.stdout.fileno()))

@@ -1,8 +1,8 @@
-"""A picture of any size brought to the size of the wall: each cell gets the mean of its area.
+"""Resizes a picture of any size to the wall: each cell gets the mean of its area.
 
-The mean is one of light, not of code values: half black and half white pixels give half the
-light. A pixel that lies across cells counts in each by its share (a box filter; known as area
-resampling). There is no sharpening and no ringing, and light is neither lost nor made.
+The mean is of light, not of code values: half black and half white pixels give half the light. A
+pixel across several cells counts in each by its share (a box filter; known as area resampling).
+There is no sharpening and no ringing, and the total light stays the same.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from emulator.picture.srgb import srgb_to_linear
 How = Literal["crop", "whole", "stretch"]
 Region = tuple[float, float, float, float]
 
-_LEAST_SIDE = 1e-6  # of the image: a region less wide could not be told from a line
+_LEAST_SIDE = 1e-6  # of the image: a narrower region would be a line
 _LIGHT_OF_SRGB: Light = srgb_to_linear(np.arange(256) / 255).astype(np.float32)
 
 
@@ -38,13 +38,13 @@ def fit(
 
     image: (h, w, 3), or (h, w) grey; uint8 sRGB, or float linear light 0…1.
     shape: (rows, columns, …), as Display.picture_shape.
-    how: 'crop' fills the wall and cuts off what is over, on both sides alike; 'whole' shows all
-    of it with dark bars; 'stretch' ignores proportions.
+    how: 'crop' fills the wall and cuts off the rest equally on both sides; 'whole' shows all of
+    it with dark bars; 'stretch' ignores proportions.
     region: (left, top, width, height) of the part to show, as fractions 0…1 of the image.
     aspect: height of a cell over its width (row pitch / pitch); pixels are square.
 
-    Raises PictureError for what is no image or no wall, OutOfRangeError for a region outside the
-    image, UnknownNameError for another `how`.
+    Raises PictureError if the array is not an image or the shape is not that of a wall,
+    OutOfRangeError for a region outside the image, UnknownNameError for another `how`.
     """
     array = _check_image(image)
     rows, columns = _check_shape(shape)
@@ -56,7 +56,7 @@ def fit(
         raise UnknownNameError("way to fit", str(how), get_args(How))
     if not 0 < aspect < np.inf:
         raise OutOfRangeError(
-            f"an aspect of {aspect} for the cells", fix="give height / width, above 0."
+            f"the cells cannot have an aspect of {aspect}", fix="give height / width, above 0."
         )
     columns_of, rows_of = across, down
     if how != "stretch":
@@ -65,7 +65,7 @@ def fit(
         columns_of = _centred(across, side * columns)
         rows_of = _centred(down, side * rows * aspect)
     bands = _bands(columns, width, columns_of, across)
-    begin, end = bands[0][0], bands[-1][0] + bands[-1][1].size  # the rest is not worked on
+    begin, end = bands[0][0], bands[-1][0] + bands[-1][1].size  # skip the rest
     tall = np.empty((end - begin, rows, colours), dtype=np.float32)
     for row, (first, weights) in enumerate(_bands(rows, height, rows_of, down)):
         band = array[first : first + weights.size, begin:end]
@@ -88,7 +88,7 @@ def _centred(span: tuple[float, float], length: float) -> tuple[float, float]:
 def _bands(
     cells: int, pixels: int, span: tuple[float, float], lit: tuple[float, float]
 ) -> tuple[tuple[int, Light], ...]:
-    """For each cell the first pixel it covers, and from there on the share of each in its mean.
+    """For each cell the first pixel that it covers, and the share of each pixel from there on.
 
     A cell covers few rows, and few columns, of a large image: a table of all cells and all
     pixels would be far larger than the image.
@@ -132,7 +132,7 @@ def _check_region(region: Region | None) -> Region:
         and top >= 0
         and wide >= _LEAST_SIDE
         and high >= _LEAST_SIDE
-        and left + wide <= 1 + 1e-9  # 0.9 + 0.1 may come to a hair more than 1
+        and left + wide <= 1 + 1e-9  # rounding can make 0.9 + 0.1 slightly more than 1
         and top + high <= 1 + 1e-9
     )
     if not inside:
@@ -148,7 +148,7 @@ def _check_image(image: ArrayLike) -> NDArray[np.generic]:
     """The image as (h, w, 1) or (h, w, 3). Raises PictureError."""
     try:
         array = np.asarray(image)
-    except ValueError:  # lists of unlike lengths
+    except ValueError:  # lists of different lengths
         array = np.empty(0)
     if array.ndim == 2:
         array = array[..., None]

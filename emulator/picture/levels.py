@@ -1,4 +1,4 @@
-"""Automatic levels: what a camera sees in a dim or hazy room uses all the light of the wall."""
+"""Automatic levels: a dim or hazy camera picture uses the full range of the wall."""
 
 from __future__ import annotations
 
@@ -10,17 +10,17 @@ from emulator.arrays import Light
 from emulator.picture.srgb import LUMINANCE
 
 DARK, BRIGHT = 2.0, 98.0  # percentiles that become black and full light
-SLOW_S = 2.0  # time constant: nobody sees it move, and it makes no flash
+SLOW_S = 2.0  # time constant: too slow to notice, and it makes no flash
 MOST_GAIN = 8.0  # three stops: noise of a camera in the dark stays dark
 MOST_BLACK = 0.5  # of the bright percentile: a plain picture keeps half of its light
 
 
 class AutoLevels:
-    """Brings the darkest and the brightest of a picture slowly to black and full light.
+    """Slowly maps the darkest part of a picture to black and the brightest to full light.
 
     The 2nd percentile of luminance becomes black, at most half of the 98th; the 98th becomes full
-    light, by a gain of 1 to 8. Both follow the pictures with a time constant of 2 s, from the first
-    picture on, and again from any picture that is earlier than the one before.
+    light, by a gain of 1 to 8. Both follow the pictures with a time constant of 2 s. They start
+    with the first picture, and start again when the time goes back.
     """
 
     def __init__(self) -> None:

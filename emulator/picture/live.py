@@ -1,4 +1,4 @@
-"""Frames that come by themselves: a thread takes them in, and the newest one is shown."""
+"""Frames from a device: a thread reads them, and the wall shows the newest one."""
 
 from __future__ import annotations
 
@@ -15,28 +15,28 @@ from emulator.errors import SourceError
 
 _LOG = logging.getLogger(__name__)
 _GRACE_S = 3.0
-_MOST_HANGING = 4  # devices that do not let go of their threads: no more are opened beside them
+_MOST_HANGING = 4  # devices whose threads do not end; with so many, open no more
 
 Frame = NDArray[np.uint8]
 """(h, w, 3) uint8 sRGB."""
 
 
 class Device(Protocol):
-    """What frames come from. Opened, read and closed in one thread."""
+    """A source of frames. One thread opens, reads and closes it."""
 
     def read(self) -> Frame | None:
-        """The next frame; None when none has come for a moment. Raises SourceError at the end."""
+        """The next frame; None if none has come for a moment. Raises SourceError at the end."""
 
     def close(self) -> None:
-        """Give it back."""
+        """Release it."""
 
 
 class LiveFrames(Closing):
-    """The newest frame of a device, which is opened and read in a thread and never waited for.
+    """The newest frame of a device. A thread opens and reads it; nothing else waits for it.
 
-    open_device: opens it; may take its time, and raise SourceError. name: for messages.
-    patience_s: without a new frame for so long the device is lost. It is then opened anew after
-    `retry_s`, and after twice as long each time up to `most_s`. All by the time of the show.
+    open_device: opens it; may be slow, and may raise SourceError. name: for messages.
+    patience_s: after this time without a new frame the device is lost. This opens it again after
+    `retry_s`, then after twice as long each time, up to `most_s`. All by the time of the show.
     """
 
     def __init__(
@@ -54,7 +54,7 @@ class LiveFrames(Closing):
         self._retry_s, self._most_s = retry_s, most_s
         self._wait_s = retry_s
         self._reader: _Reader | None = None
-        self._stopped: list[_Reader] = []  # and perhaps not ended yet
+        self._stopped: list[_Reader] = []  # some may not have ended yet
         self._seen = 0
         self._fresh_s = 0.0  # when a frame last was new; before the first, when it was opened
         self._lost: str | None = None
@@ -62,7 +62,7 @@ class LiveFrames(Closing):
 
     def at(self, time_s: float) -> Frame | None:
         """The newest frame; None until the first has come. Raises SourceError while lost."""
-        self._fresh_s = min(self._fresh_s, time_s)  # the show may have been started anew
+        self._fresh_s = min(self._fresh_s, time_s)  # the show may have been started again
         if self._reader is None:
             self._reopen(time_s)
         reader = self._reader
@@ -78,17 +78,17 @@ class LiveFrames(Closing):
                 return frame
         raise SourceError(
             f"{self._name} is lost: {self._lost}",
-            fix="see that it is plugged in and runs; it is tried again by itself.",
+            fix="check that it is plugged in and runs; foreglow tries it again by itself.",
         )
 
     def wait(self, seconds: float) -> bool:
-        """Wait until a frame has come, at most so long; whether one has."""
+        """Wait until a frame has come, at most so long; returns whether one has come."""
         if self._reader is None:
             self._reopen(self._fresh_s)
         return self._reader is not None and self._reader.came.wait(seconds)
 
     def close(self) -> None:
-        """Stop reading, and wait for the device to be given back, but not for one that hangs."""
+        """Stop reading, and wait until the device is released, but not for one that hangs."""
         reader, self._reader = self._reader, None
         if reader is not None:
             reader.stop()
@@ -108,7 +108,7 @@ class LiveFrames(Closing):
 
     def _lose(self, time_s: float, why: str) -> None:
         if self._reader is not None:
-            self._reader.stop()  # it gives the device back by itself: the show does not wait
+            self._reader.stop()  # it releases the device by itself: the show does not wait
             self._stopped.append(self._reader)
         self._reader = None
         if self._lost is None:
@@ -119,7 +119,7 @@ class LiveFrames(Closing):
 
 
 class _Reader(threading.Thread):
-    """Opens a device, reads it until it ends or this is told to stop, and closes it."""
+    """Opens a device, reads it until it ends or `stop` is called, and closes it."""
 
     def __init__(self, open_device: Callable[[], Device], name: str) -> None:
         super().__init__(name=name, daemon=True)
@@ -130,11 +130,11 @@ class _Reader(threading.Thread):
         self.start()
 
     def newest(self) -> tuple[Frame | None, int, str]:
-        """The newest frame, how many have come, and why no more will ('' while they may)."""
+        """The newest frame, how many have come, and why no more come ('' while they may)."""
         return self._newest
 
     def stop(self) -> None:
-        """Let it end, when the device lets go of it."""
+        """Make it end as soon as the device returns."""
         self._stopped.set()
 
     def run(self) -> None:
@@ -144,7 +144,7 @@ class _Reader(threading.Thread):
                 self._take(device)
             finally:
                 device.close()
-        except Exception as error:  # whatever a driver raises: the show goes on
+        except Exception as error:  # whatever a driver raises: the show continues
             frame, count, _ = self._newest
             self._newest = frame, count, str(error).partition("\n")[0] or repr(error)
 

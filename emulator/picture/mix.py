@@ -1,4 +1,4 @@
-"""Sources mixed: cross-faded, in turn, by time of day, or one in place of another that fails."""
+"""Mixes sources: cross-faded, in turn, by time of day, or one that replaces a failed one."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ _DAY_S = 86400
 def crossfade(first: ArrayLike, second: ArrayLike, share: float, curve: Curve = "sRGB") -> Light:
     """Two pictures of one shape mixed in linear light: `share` 0 is the first, 1 the second.
 
-    curve: what uint8 code values mean. Give `display.canvas.curve`, by which the wall shows what
-    is not mixed: with another the light would jump at the end of a fade.
+    curve: what uint8 code values mean. Give `display.canvas.curve`, which the wall uses for other
+    pictures: with another curve the light would jump at the end of a fade.
     """
     share = min(max(share, 0.0), 1.0)
     mixed: Light = (1 - share) * light_of(first, curve) + share * light_of(second, curve)
@@ -36,14 +36,14 @@ def crossfade(first: ArrayLike, second: ArrayLike, share: float, curve: Curve = 
 
 
 def turn_at(time_s: float, seconds: float, fade_s: float) -> tuple[int, float, float]:
-    """Which turn it is (from 0), how long it has lasted (s), and how far its picture has come.
+    """Which turn it is (from 0), how long it has lasted (s), and the share of its picture.
 
     Each turn takes `seconds` and begins with a fade of `fade_s`, at most the turn itself; the
     last figure goes from 0 to 1 in it. The first has none: there is nothing to fade from.
     """
     if seconds <= 0 or fade_s < 0:
         raise OutOfRangeError(
-            f"turns of {seconds:g} s with fades of {fade_s:g} s",
+            f"turns cannot take {seconds:g} s with fades of {fade_s:g} s",
             fix="give seconds above 0, and a fade of 0 or more.",
         )
     turn = floor(time_s / seconds)
@@ -53,7 +53,7 @@ def turn_at(time_s: float, seconds: float, fade_s: float) -> tuple[int, float, f
 
 
 class Turns(ClosingSource):
-    """Sources in turn, each for `seconds`, with a cross-fade; after the last the first again.
+    """Sources in turn, each for `seconds`, with a cross-fade; after the last one the first again.
 
     Each source's time begins with its turn.
     """
@@ -62,7 +62,9 @@ class Turns(ClosingSource):
         self, sources: Sequence[Source], *, seconds: float = 20.0, fade_s: float = 1.0
     ) -> None:
         if not sources:
-            raise OutOfRangeError("turns of no source", fix="give one source at least.")
+            raise OutOfRangeError(
+                "there is no source for the turns", fix="give at least one source."
+            )
         self._sources = tuple(sources)
         self._seconds, self._fade_s = seconds, fade_s
 
@@ -84,8 +86,8 @@ class Turns(ClosingSource):
 class Schedule(ClosingSource):
     """Sources by time of day: `Schedule({"08:00": poster, "22:30": night})`.
 
-    Each shows from its time, into which it fades over `fade_s`, until the next one's; the last
-    one goes on past midnight. now: seconds since midnight.
+    Each shows from its time on, with a fade of `fade_s`, until the time of the next; the last one
+    continues past midnight. now: seconds since midnight.
     """
 
     def __init__(
@@ -96,7 +98,7 @@ class Schedule(ClosingSource):
         now: Callable[[], float] = time_of_day_s,
     ) -> None:
         if not entries:
-            raise OutOfRangeError("an empty schedule", fix="give one time of day at least.")
+            raise OutOfRangeError("the schedule is empty", fix="give at least one time of day.")
         self._entries = sorted(
             ((_second_of_day(text), source) for text, source in entries.items()),
             key=lambda entry: entry[0],
@@ -105,7 +107,7 @@ class Schedule(ClosingSource):
             if begin_s == next_s:
                 raise OutOfRangeError(
                     f"two sources at {begin_s // 3600:02d}:{begin_s // 60 % 60:02d}",
-                    fix="give each a time of its own; 8:00 and 08:00 are the same.",
+                    fix="give each source its own time; 8:00 and 08:00 are the same.",
                 )
         self._fade_s = fade_s
         self._now = now
@@ -128,13 +130,12 @@ class Schedule(ClosingSource):
 
 
 class Fallback(ClosingSource):
-    """Shows `otherwise` while `first` fails, and goes back to it with a fade when it returns.
+    """Shows `otherwise` while `first` fails, and fades back to `first` when it works again.
 
-    Whatever `first` raises is told to the log. A source that says itself that it has no picture
-    (SourceError: a lost camera, which is opened anew at its own pace) is asked every `retry_s`.
-    After anything else, such as a wrong program, `first` is tried again after `retry_s`, then
-    after twice as long each time up to `most_s`; a failure after it has run that long starts
-    anew. What `otherwise` raises is raised.
+    The log gets whatever `first` raises. After a SourceError (a lost camera, which opens again by
+    itself) this asks `first` every `retry_s`. After any other error, such as one in a program, it
+    asks again after `retry_s`, then after twice as long each time, up to `most_s`. If `first` has
+    run for `most_s`, the next wait is `retry_s` again. An error of `otherwise` is raised.
     """
 
     def __init__(
@@ -152,7 +153,7 @@ class Fallback(ClosingSource):
         self._fade_s = fade_s
         self._failing = False
         self._wait_s = retry_s
-        self._tried_s = self._turned_s = float("-inf")  # when first was last tried; failed or back
+        self._tried_s = self._turned_s = float("-inf")  # last attempt; last failure or return
         self._shown: Light | None = None
         self._fading_from: Light | None = None
 
@@ -200,7 +201,7 @@ class Fallback(ClosingSource):
 
 
 def _close_all(sources: Sequence[Source]) -> None:
-    """Close each, also where another raises as it is closed."""
+    """Close each, also if another one raises."""
     with contextlib.ExitStack() as stack:
         for source in reversed(sources):
             stack.callback(close_source, source)
@@ -211,7 +212,7 @@ def _second_of_day(text: str) -> int:
     match = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?", text.strip())
     if match is None:
         raise OutOfRangeError(
-            f"'{text}' is no time of day", fix="write hours and minutes, as 08:00 or 22:30."
+            f"'{text}' is not a time of day", fix="write hours and minutes, as 08:00 or 22:30."
         )
     hours, minutes, seconds = (int(part or 0) for part in match.groups())
     return hours * 3600 + minutes * 60 + seconds

@@ -1,4 +1,4 @@
-"""A user's scene: a Python file whose `picture(time_s, display)` is played, and read anew on save.
+"""A user's scene: a Python file with `picture(time_s, display)`, loaded again when you save it.
 
 `picture` is a function, or any source object, or a generator function:
 
@@ -6,7 +6,7 @@
         while True:
             time_s = yield draw(time_s)
 
-A scene is Python and may do what Python may: run only those you trust.
+A scene is Python and can do anything Python can: run only scenes that you trust.
 """
 
 from __future__ import annotations
@@ -34,23 +34,23 @@ from foreglow.names import hint
 
 _Pictures = Generator[ArrayLike, float, None]
 
-_RETRY_S = 1.0  # a scene that cannot be loaded is tried anew so often, changed or not
-_OURS = ("emulator", "harness", "scenes")  # never loaded anew: their classes must stay the same
+_RETRY_S = 1.0  # between attempts to load a broken scene, changed or not
+_OURS = ("emulator", "harness", "scenes")  # never loaded again: their classes must stay the same
 
 
 class SceneFile(ClosingSource):
     """The scene in a file, as a source. It is loaded at the first picture.
 
-    The file, and the modules beside it that it imports, are loaded anew when their content has
-    changed; the time of the show goes on. While the file is gone, as in the middle of being
-    saved, the scene that was loaded goes on.
+    foreglow loads the file, and the modules beside it that it imports, again when their content
+    changes; the time of the show continues. While the file is missing, as during a save, the
+    loaded scene continues.
 
     Raises SceneError, with the traceback from the user's file on in `.trace`, when the scene
     cannot be loaded, raises, or returns no picture for the display. The next call tries again:
-    a function is called again, a generator is started anew, and a file that could not be loaded
-    is loaded again once it has changed or a second of the show has passed.
+    it calls a function again, starts a generator again, and loads a broken file again once the
+    file has changed or a second of the show has passed.
 
-    reload: False keeps the scene as it was loaded, whatever is saved.
+    reload: False keeps the scene as it was loaded and ignores changes.
     """
 
     def __init__(self, path: Path | str, *, reload: bool = True) -> None:
@@ -63,7 +63,7 @@ class SceneFile(ClosingSource):
 
     def __call__(self, time_s: float, display: Display) -> Picture:
         scene = self._loaded(time_s)
-        with self._told("raised", self.path):
+        with self._explained("raised", self.path):
             picture = scene(time_s, display)
         try:
             return check_picture(picture, display)
@@ -79,7 +79,7 @@ class SceneFile(ClosingSource):
             sys.modules.pop(name, None)
         self._neighbours = {}
         if scene is not None:
-            with self._told("raised while it was closed", self.path):
+            with self._explained("raised while it was closed", self.path):
                 close_source(scene)
 
     @property
@@ -115,11 +115,11 @@ class SceneFile(ClosingSource):
         )
         spec.has_location = True
         module = module_from_spec(spec)
-        sys.modules[self._module_name] = module  # dataclasses look their module up there
+        sys.modules[self._module_name] = module  # dataclasses look up their module there
         assert spec.loader is not None
         before = set(sys.modules)
         try:
-            with self._told("cannot be loaded", self.path), _beside(self.path):
+            with self._explained("cannot be loaded", self.path), _beside(self.path):
                 spec.loader.exec_module(module)
         finally:
             self._neighbours = self._beside_and_new(before)
@@ -128,7 +128,7 @@ class SceneFile(ClosingSource):
         return self._played(module)
 
     def _played(self, module: ModuleType) -> Source:
-        """The scene of a module, called as a source."""
+        """The scene of a module, as a source."""
         scene = getattr(module, "picture", None)
         if not callable(scene):
             raise SceneError(
@@ -140,12 +140,12 @@ class SceneFile(ClosingSource):
         except TypeError as error:
             raise SceneError(
                 f"'picture' in {self.path.name} cannot be called: {error}",
-                fix="let it take two arguments, picture(time_s, display).",
+                fix="give it two arguments, picture(time_s, display).",
             ) from error
         return _Generated(scene) if inspect.isgeneratorfunction(scene) else scene
 
     def _beside_and_new(self, before: set[str]) -> dict[str, ModuleType]:
-        """The modules beside the scene that are loaded now and were not before."""
+        """The modules beside the scene that it has loaded."""
         found = {}
         for name in set(sys.modules) - before:
             file = getattr(sys.modules[name], "__file__", None)
@@ -156,8 +156,8 @@ class SceneFile(ClosingSource):
         return found
 
     @contextlib.contextmanager
-    def _told(self, what: str, path: Path) -> Iterator[None]:
-        """Turn whatever the user's code raises into a SceneError with its traceback."""
+    def _explained(self, what: str, path: Path) -> Iterator[None]:
+        """Turn any error of the user's code into a SceneError with its traceback."""
         try:
             yield
         except SceneError:
@@ -165,7 +165,7 @@ class SceneFile(ClosingSource):
         except (Exception, SystemExit) as error:
             for file in _files(error):
                 if path.parent in file.parents:
-                    self._watch.add(file)  # to fix it may mean to change a module beside it
+                    self._watch.add(file)  # the fix may be in a module beside it
             raise SceneError(
                 f"{path.name} {what}: {_in_a_line(error)}{_place(error, path)}"
                 f"{hint(error, path.parent)}",
@@ -176,7 +176,7 @@ class SceneFile(ClosingSource):
 
 
 class _Generated:
-    """A generator function called as a source; started anew where it has ended or raised."""
+    """A generator function as a source; started again after it has ended or raised."""
 
     def __init__(self, scene: Callable[[float, Display], _Pictures]) -> None:
         self._scene = scene
@@ -194,7 +194,7 @@ class _Generated:
             return picture
         raise SceneError(
             "the generator 'picture' ended without a picture",
-            fix="let it yield pictures in a loop, 'time_s = yield picture'.",
+            fix="make it yield pictures in a loop, 'time_s = yield picture'.",
         )
 
     def close(self) -> None:
@@ -205,7 +205,7 @@ class _Generated:
 
 
 class _Fresh(SourceFileLoader):
-    """Compiles the file as it is now: cached code is told apart by whole seconds only."""
+    """Compiles the present file: cached code would hide a change within the same second."""
 
     def get_code(self, fullname: str) -> CodeType:
         code: CodeType = self.source_to_code(self.get_data(self.path), self.path)
@@ -214,7 +214,7 @@ class _Fresh(SourceFileLoader):
 
 @contextlib.contextmanager
 def _beside(path: Path) -> Iterator[None]:
-    """Modules in the folder of `path` can be imported, and leave no cached code behind."""
+    """Allow imports from the folder of `path`, without cached code."""
     folder, writes_none = str(path.parent), sys.dont_write_bytecode
     sys.path.insert(0, folder)
     sys.dont_write_bytecode = True
@@ -228,7 +228,7 @@ def _beside(path: Path) -> Iterator[None]:
 
 
 def _files(error: BaseException) -> Iterator[Path]:
-    """The files an error came through, and the one it could not be read from."""
+    """The files in an error's traceback, and the one that could not be read."""
     for frame, _ in traceback.walk_tb(error.__traceback__):
         yield Path(frame.f_code.co_filename)
     if isinstance(error, SyntaxError) and error.filename:
@@ -236,7 +236,7 @@ def _files(error: BaseException) -> Iterator[Path]:
 
 
 def _place(error: BaseException, path: Path) -> str:
-    """The innermost line of the user's that an error came from, in words; the trace has all."""
+    """The innermost line of the user's code in an error, in words."""
     lines = [(Path(f.f_code.co_filename), n) for f, n in traceback.walk_tb(error.__traceback__)]
     if isinstance(error, SyntaxError) and error.filename and error.lineno:
         lines.append((Path(error.filename), error.lineno))

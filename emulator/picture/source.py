@@ -1,4 +1,4 @@
-"""What a source is: anything that gives a picture for a display at a time."""
+"""A source: anything that gives a picture for a display at a time."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from emulator.picture.fit import How, Region, fit
 Source = Callable[[float, Display], ArrayLike]
 """`source(time_s, display)` gives a picture, or raises SourceError when it has none.
 
-A plain function will do; one that holds something of the system's has `close()` as well.
+A plain function is enough; a source that holds a resource of the system also has `close()`.
 """
 
 Colour = tuple[int, int, int]
@@ -33,7 +33,7 @@ class ClosingSource(Closing):
         """The picture at a time of the show, in seconds."""
 
     def close(self) -> None:
-        """Give back what is held; a second call does nothing."""
+        """Release what it holds; a second call does nothing."""
 
 
 def close_source(source: object) -> None:

@@ -1,4 +1,4 @@
-"""Pictures that stand still: one, a slow travel over a large one, a folder of them in turn."""
+"""Still pictures: one, a slow travel over a large one, or a folder of them in turn."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from emulator.picture.mix import crossfade, turn_at
 from emulator.picture.source import ClosingSource, on_wall
 
 _LOG = logging.getLogger(__name__)
-_PIXELS_A_CELL = 8  # kept of a large picture that is travelled over: steps far below a cell
-# Of a picture file: a larger one is refused before it fills the memory. From about here on
-# Pillow refuses by itself; from half as many on it only warns, which is nothing to a user.
+_PIXELS_A_CELL = 8  # kept of a large picture for a travel: steps far smaller than a cell
+# Most pixels of a picture file: foreglow refuses a larger one before it fills the memory. Pillow
+# itself refuses from about here on; from half as many on it warns, which users need not see.
 _MOST_PIXELS = 1 << 27
 
 Rgb = NDArray[np.uint8]
@@ -31,7 +31,7 @@ Rgb = NDArray[np.uint8]
 def read_picture(path: Path | str) -> Rgb:
     """A picture file of any kind Pillow reads, as (h, w, 3) uint8 sRGB, upright.
 
-    What is transparent becomes black: there is no light. Raises SourceError.
+    Transparent pixels become black, without light. Raises SourceError.
     """
     try:
         with opened(path) as image:
@@ -45,15 +45,15 @@ def read_picture(path: Path | str) -> Rgb:
         ) from error
     except Exception as error:  # see opened
         raise SourceError(
-            f"{path} cannot be read as a picture: {error}", fix="save it anew as PNG or JPEG."
+            f"{path} cannot be read as a picture: {error}", fix="save it again as PNG or JPEG."
         ) from error
 
 
 def opened(path: Path | str) -> Image.Image:
-    """A picture file as Pillow opens it, or the error it raises: whatever a file leads it to.
+    """A picture file as Pillow opens it; raises whatever error the file causes.
 
-    Raises Image.DecompressionBombError where the picture would fill the memory, OSError for what
-    is no file.
+    Raises Image.DecompressionBombError if the picture would fill the memory, OSError if the path
+    is not a file.
     """
     check_file(path)
     with warnings.catch_warnings():
@@ -71,7 +71,7 @@ def rgb_of(image: Image.Image) -> Rgb:
     Raises ValueError for a mode that cannot be shown.
     """
     if image.mode == "F":
-        raise ValueError("its values are floats, and which of them is white is not known")
+        raise ValueError("its values are floats, and it does not say which value is white")
     if image.mode.startswith("I"):  # 16 bits a pixel; Pillow's own conversion cuts off
         grey = np.asarray(image, dtype=np.float64)
         return np.repeat((grey / 257).clip(0, 255).round().astype(np.uint8)[..., None], 3, axis=2)
@@ -103,7 +103,7 @@ class Still(ClosingSource):
 
 
 class Pan(ClosingSource):
-    """A slow travel over a large picture, there and back again in `period_s`, without a jolt.
+    """A slow, smooth travel over a large picture, there and back in `period_s`.
 
     start, end: the parts of the picture shown at the turning points, (left, top, width, height)
     as fractions of it; with other sizes it zooms as well. Without them, the largest part with
@@ -120,7 +120,7 @@ class Pan(ClosingSource):
     ) -> None:
         if period_s <= 0:
             raise OutOfRangeError(
-                f"a period of {period_s:g} s", fix="give seconds above 0, as period_s=60."
+                f"period_s cannot be {period_s:g}", fix="give seconds above 0, as period_s=60."
             )
         self._image = _image(picture)
         self._period_s = period_s
@@ -158,9 +158,9 @@ class Pan(ClosingSource):
 class StillFolder(ClosingSource):
     """The pictures of a folder in turn, by name, each for `seconds`, with a cross-fade.
 
-    The folder is read again at each turn: a new picture gets its turn, and one that is gone or
-    cannot be read is passed over (and told to the log, once). Raises SourceError while the
-    folder holds no picture.
+    This reads the folder again at each turn: a new picture gets its turn. It skips a picture that
+    is gone or cannot be read; the log names that picture once. Raises SourceError while the
+    folder has no picture.
     """
 
     def __init__(
@@ -200,9 +200,9 @@ class StillFolder(ClosingSource):
             except SourceError as error:
                 if path not in self._broken:
                     self._broken.add(path)
-                    _LOG.warning("passed over: %s", error)
+                    _LOG.warning("skipped: %s", error)
         raise SourceError(
-            f"the folder {self._folder} holds no picture that can be read",
+            f"the folder {self._folder} has no picture that can be read",
             fix="put PNG or JPEG files into it.",
         )
 

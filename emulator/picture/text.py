@@ -1,4 +1,4 @@
-"""Text on a wall of cells: standing or moving, in a bitmap font or a TrueType one."""
+"""Text on a wall of cells: still or moving, in a bitmap or TrueType font."""
 
 from __future__ import annotations
 
@@ -25,19 +25,19 @@ _NO_CHARACTER = "\uffff"  # The Unicode Standard, 23.7: never a character, so in
 _FEW_COLUMNS = 30  # fewer than five letters of the larger font are in view
 _LARGE = 64  # where no letter looks like the box for those that are missing
 
-SPACE = 2  # cells between lines of text that stand on each other
+SPACE = 2  # cells between lines of text
 
 
 class Text(ClosingSource):
-    """Text that stands in the middle of the wall, or moves through it from right to left.
+    """Text that stays in the middle of the wall, or moves through it from right to left.
 
-    text: lines stand on each other. cells_per_s: its speed; 0 stands. smooth: moves by
+    text: one or more lines. cells_per_s: its speed; 0 does not move. smooth: moves by
     fractions of a cell, sharing the light between neighbours; else cell by cell, which keeps the
     strokes of a bitmap font crisp. font, size_cells: as for `letters`. colour: sRGB. ground:
     what is behind it, a colour or another source.
 
-    Without font and size, small capitals (`small_letters`) take the place of letters that do not
-    fit on the wall, and of text that moves through fewer than 30 columns.
+    Without font and size, small capitals (`small_letters`) replace letters that do not fit on the
+    wall, and text that moves through fewer than 30 columns.
     Moving text comes in at the right edge at time 0 and starts again when all of it has left.
     Raises SourceError and OutOfRangeError as `letters` does, and SourceError when called for a wall
     on which the text does not fit.
@@ -77,7 +77,7 @@ class Text(ClosingSource):
         return inked(coverage, self._colour, self._ground, time_s, display)
 
     def _fitting(self, rows: int, columns: int) -> Coverage:
-        """The largest letters that fit. Raises SourceError where none do."""
+        """The largest letters that fit. Raises SourceError if none do."""
         narrow = self._cells_per_s and columns < _FEW_COLUMNS
         for chosen in reversed(self._choices) if narrow else self._choices:
             fits = len(chosen) <= rows and (self._cells_per_s or chosen.shape[1] <= columns)
@@ -128,7 +128,7 @@ def letters(text: str, font: Path | str | None = None, size_cells: int | None = 
         seen = (c if c.isprintable() else f"U+{ord(c):04X}" for c in lacking)
         raise SourceError(
             f"{name} has no {' '.join(seen)} (in {text!r})",
-            fix='name a font file that has such letters: font="….ttf", size_cells=12.',
+            fix='name a font file with these letters: font="….ttf", size_cells=12.',
         )
     if isinstance(face, ImageFont.FreeTypeFont):
         coverage = _drawn(text or " ", face)
@@ -141,7 +141,7 @@ def letters(text: str, font: Path | str | None = None, size_cells: int | None = 
 
 
 def small_letters(text: str) -> Coverage:
-    """One line of text in capitals 5 cells high, 3 wide as a rule; without accents.
+    """One line of text in capitals 5 cells high, usually 3 wide; without accents.
 
     Raises SourceError for letters that this font does not have.
     """
@@ -150,7 +150,7 @@ def small_letters(text: str) -> Coverage:
     if lacking:
         raise SourceError(
             f"the small font has no {' '.join(lacking)} (in {text!r})",
-            fix="name a font file that has such letters.",
+            fix="name a font file with these letters.",
         )
     parts = [np.pad(font[c], ((0, 0), (0, 1))) for c in text or " "]
     return np.concatenate(parts, axis=1)[:, :-1].astype(np.float32)
@@ -234,7 +234,7 @@ def _face(
     size = 12 if size_cells is None else size_cells
     if not 4 <= size <= 1024:
         raise OutOfRangeError(
-            f"type of {size} cells", fix="give a size from 4 to 1024; 12 reads well."
+            f"the size of the type cannot be {size} cells", fix="give 4 to 1024; 12 reads well."
         )
     if font is None:
         return ImageFont.load_default(size)

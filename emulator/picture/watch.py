@@ -1,4 +1,4 @@
-"""Files that are watched for a change of their content."""
+"""Watches files for a change of their content."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _Stamp = tuple[int, int, int]
 
 
 class Watch:
-    """Says when the content of a file has changed; asking costs one look at each file's date.
+    """Says whether the content of a file has changed; a call reads only each file's date.
 
     A file that is gone has not changed: editors save by removing and renaming.
     """
@@ -26,7 +26,7 @@ class Watch:
             self._files[path] = _stamp(path), _content(path)
 
     def changed(self) -> bool:
-        """Whether the content of any file is another than when this was last asked."""
+        """Whether the content of any file has changed since the last call."""
         found = False
         for path, (stamp, content) in self._files.items():
             new = _stamp(path)

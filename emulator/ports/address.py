@@ -37,7 +37,7 @@ class Address:
             name, sign, value = part.partition("=")
             if not name or not sign or name in options:
                 raise AddressError(
-                    f"'{part}' in '{text}' is no option",
+                    f"'{part}' in '{text}' is not an option",
                     fix="write ?name=value&name=value, each name once.",
                 )
             options[name] = value
@@ -86,7 +86,7 @@ class Address:
                 known = f"use only {', '.join(names)}." if names else "leave it out."
                 raise self.error(f"the option '{name}'{near_miss(name, names)}", known)
         if place and not self.place:
-            raise self.error("nothing behind the colon", f"write {self.kind}:PLACE.")
+            raise self.error("the part after the colon is missing", f"write {self.kind}:PLACE.")
         if self.place and not place:
             raise self.error(f"'{self.place}'", f"write {self.kind}: alone.")
 

@@ -1,4 +1,4 @@
-"""An output beside the wall, which goes on whatever becomes of it."""
+"""An output beside the wall; if it fails, the wall continues."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ _log = logging.getLogger("foreglow.output")
 
 
 class Companion(Closing):
-    """Sends to an output and logs its failure. Where that can help it is opened again, after 1 s,
+    """Sends to an output and logs its failure. If that can help, it opens it again after 1 s,
 
-    2 s … 30 s, beside the show; else it is left out. Nobody waits for one that may have to wait
-    for a cable or a net: it gets the newest picture when it is ready for one, in a thread of its
-    own, which what is sent must outlive unchanged.
+    2 s … 30 s, beside the show; else it leaves it out. Nobody waits for an output that may wait
+    for a cable or a network: its own thread gets the newest picture when it is ready for one. Do
+    not change the data while that thread sends it.
 
     name: for people, as its address. opens: opens it. output: None while it is out.
     outages: how often it failed so far. may_be_lit: there are LEDs behind it, and it is out.
@@ -58,13 +58,13 @@ class Companion(Closing):
         return companion
 
     def begin(self) -> None:
-        """Open it. Raises AddressError and UnknownNameError: it cannot have been meant so."""
+        """Open it. Raises AddressError and UnknownNameError: the address is a mistake."""
         try:
             self._opened(self._opens())
         except _MEANT_OTHERWISE:
             raise
         except Exception as error:
-            # What cannot be written or shown now will not be later; a link may come.
+            # A file or window that fails now will fail later, too; a link may come back.
             self._lose(error, isinstance(error, OSError) and not isinstance(error, WriteError))
 
     def send(self, send: Callable[[Output], object]) -> bool:
@@ -134,8 +134,8 @@ class Companion(Closing):
         returns = returns and not isinstance(error, (OutputClosedError, WriteError))
         if self._again is None:
             self.outages += 1
-            then = "opened again" if returns else "left out"
-            _log.warning("%s is out, and is %s: %s", self.name, then, _words(error))
+            then = "will be opened again" if returns else "is left out"
+            _log.warning("%s has failed and %s: %s", self.name, then, _words(error))
             self._out_since_ns = self._clock.now_ns()
         self._close()
         self.may_be_lit = returns

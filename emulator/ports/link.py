@@ -38,7 +38,7 @@ class Link:
             return None
         most = math.floor(self.frames_per_s * 10) / 10
         return (
-            f"{wanted:g} frames/s cannot be had: {self.words}, at most {most:g} frames/s",
+            f"{wanted:g} frames/s are not possible: {self.words}, at most {most:g} frames/s",
             f"{self.fix}, or ask for at most {most:g} frames/s.",
         )
 

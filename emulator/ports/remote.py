@@ -27,7 +27,7 @@ class RemoteOutput(Output):
     a clock that runs (`RealClock()`), or None to let the twin's simulated time be the time, in
     which every frame follows the one before as soon as the wire is free.
 
-    What `send` returns is reckoned by the twin: when the frame is latched if nothing is lost.
+    The twin calculates what `send` returns: when the LEDs latch the frame if nothing is lost.
     """
 
     returns: ClassVar[bool] = True

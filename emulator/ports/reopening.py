@@ -25,7 +25,7 @@ class Reopening(Generic[T]):
     pyserial waits up to 5 s for a host that is switched off. The first call waits with it, unless
     `waits` is False. Later ones try in a thread of their own: while that lasts they raise LinkError
     after 20 ms, and then give what was opened, or raise what went wrong, after which the next
-    call tries anew.
+    call tries again.
     """
 
     def __init__(self, opens: Callable[[], T], waits: bool = True) -> None:

@@ -38,7 +38,7 @@ class VcdOutput(RemoteOutput):
     each_s: go on in a next file after so much time of `clock`, or when one is full; 0: never. The
     files are called trace-1.vcd, trace-2.vcd …; numbers that are taken are passed over.
 
-    Raises WriteError where the folder does not exist or the file is none of foreglow's, and from
+    Raises WriteError if the folder does not exist or foreglow did not write the file, and from
     `send` where the file cannot be written: nothing of it is then left.
     """
 
@@ -101,7 +101,7 @@ class VcdOutput(RemoteOutput):
             self._add(waveforms)
             return
         self._full = True
-        _log.warning("%s; no more is written", str(error).partition("\n")[0])
+        _log.warning("%s; foreglow writes no more", str(error).partition("\n")[0])
 
     def _next_path(self) -> Path:
         if not self._each_ns:

@@ -1,1 +1,1 @@
-"""The power stage: what each LED gets, and what the wires and supplies bear for it."""
+"""The power stage: the voltage of each LED, and the load of wires and supplies."""

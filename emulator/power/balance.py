@@ -1,4 +1,4 @@
-"""Where the power goes: currents, drops and losses of every wire, and the sum of it all."""
+"""Where the power goes: currents, drops and losses of every wire, and their sum."""
 
 from __future__ import annotations
 

@@ -10,9 +10,9 @@ _Stated = SupplySection | BusSection | FeedSection
 
 # Of each value that a plan can change besides gauges.
 _WHY = {
-    "amps": "is less than is asked",
-    "to_first_m": "is to where the first feed was; the plan's lies elsewhere",
-    "bus_m": "is shared with the feeds that come before it",
+    "amps": "is less than the plan needs",
+    "to_first_m": "leads to the old first feed; the plan's first feed is elsewhere",
+    "bus_m": "is split among the feeds that the plan adds before it",
 }
 
 

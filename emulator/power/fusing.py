@@ -1,4 +1,4 @@
-"""The most that each wire can see, what it bears, and the fuse at its start."""
+"""The largest current of each wire, its ampacity, and the fuse at its start."""
 
 from __future__ import annotations
 

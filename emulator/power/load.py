@@ -24,7 +24,7 @@ from emulator.description.chips import Chip
 def duty(drives: Bytes, chip: Chip) -> Floats:
     """PWM duty 0…1 of each light-giving channel (…, N, L) for drives (…, N, C) in drives order.
 
-    A common intensity scales the others and is no channel of its own: L is 3 or 4.
+    A common intensity scales the others and does not count as a channel: L is 3 or 4.
     """
     if chip.channels == "RGBI":
         return np.asarray(drives[..., :3] / 255 * (drives[..., 3:] / 31))

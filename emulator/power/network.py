@@ -1,6 +1,6 @@
 """The wires of a display as a graph: LEDs, bus taps and supplies joined by pairs of copper.
 
-Each wire is a pair, + and ground, alike in resistance; the grounds of all supplies are joined.
+Each wire is a pair, + and ground, of equal resistance; the grounds of all supplies are joined.
 The voltage across each LED then follows from one graph instead of two: with potentials p and g
 and the same matrix for both, L p = supplies − loads and L g = loads, so that V = p − g obeys
 ½ L V = ½ (currents into + and out of ground) − loads: the graph of the pairs, with the

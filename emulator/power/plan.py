@@ -127,7 +127,7 @@ def plan_power(display: Display, least_v: float, level: float | None = None) -> 
     """
     if not ((level is None or 0 <= level <= 1) and 0 < least_v < math.inf):
         raise OutOfRangeError(
-            f"a level of {level} and a lowest voltage of {least_v}",
+            f"the level is {level} and the lowest voltage {least_v}",
             fix="give a level from 0 to 1 and a voltage above 0.",
         )
     search = _Search(display, least_v, level)

@@ -137,5 +137,5 @@ def _within(name: str, value: Floats, least: float, most: float, wanted: str) ->
     if bad.any():
         found = float(value[bad].flat[0])
         raise OutOfRangeError(
-            f"{name} holds {found:g}, outside {least:g} to {most:g}", fix=f"give {wanted}."
+            f"{name} is {found:g}, outside {least:g} to {most:g}", fix=f"give {wanted}."
         )

@@ -61,7 +61,7 @@ class Chunks:
             number = self._frames[frames]
             return np.asarray(self._read(number, number + 1)[0])
         if frames.step not in (None, 1):
-            raise IndexError("frames are read one after the other: give a slice without step")
+            raise IndexError("give a slice without step: frames are read one after the other")
         wanted = self._frames[frames]
         return self._read(wanted.start, wanted.stop)
 
@@ -93,7 +93,7 @@ class Chunks:
             except BROKEN as error:
                 raise RecordingError(
                     f"{file} has changed since the recording was opened ({error})",
-                    fix="leave a recording alone while it is read, and start again.",
+                    fix="do not change a recording while it is read; start again.",
                 ) from error
             self._last = chunk, drives
         return self._last[1]
@@ -105,7 +105,7 @@ def read_chunk(path: Path, leds: int, channels: int) -> tuple[Times, Bytes]:
     with path.open("rb") as file:  # numpy leaves it open where it is broken
         arrays = np.load(file, allow_pickle=False)
         if isinstance(arrays, np.ndarray):
-            raise ValueError("one array where there should be two")
+            raise ValueError("there is one array instead of two")
         with arrays:
             frames = _frames(arrays.zip, leds, channels)
             times_ns, drives = arrays["times_ns"], arrays["drives"]

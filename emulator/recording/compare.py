@@ -57,7 +57,7 @@ class Comparison:
 
     @property
     def same(self) -> bool:
-        """Same drives and as many frames; times are told, not judged."""
+        """The same drives and number of frames; times are reported, but do not count."""
         return self.first is None and self.missing == 0
 
 
@@ -113,8 +113,8 @@ def told(one: Recording, other: Recording, found: Comparison) -> str:
     if found.shift:
         which = "second" if found.shift > 0 else "first"
         parts.append(
-            f"the {which} recording shows the same {_frames(found.shift)} later: with that taken"
-            " off, no frame differs"
+            f"the {which} recording shows the same {_frames(found.shift)} later: without this"
+            " shift, no frame differs"
         )
     if found.missing:
         which = "second" if found.missing > 0 else "first"
@@ -180,7 +180,7 @@ def _check_alike(one: Recording, other: Recording) -> None:
     elif one.channels != other.channels:
         differ = f"channels {one.channels} and {other.channels}"
     elif not np.array_equal(one.cell, other.cell):
-        differ = "LEDs that sit elsewhere: their wiring differs"
+        differ = "LEDs in different places: their wiring differs"
     if differ:
         raise RecordingError(
             f"'{one.name}' and '{other.name}' have {differ}",

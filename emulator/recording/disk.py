@@ -31,15 +31,15 @@ class DiskRecorder(Recorder, Closing):
             …
 
     Each second of the clock becomes one compressed chunk, written when the next second begins
-    and by `close`. A chunk is there whole or not at all, and is named in the index only then:
-    who kills the process loses the frames of the last second. (Not when the machine itself goes
-    down: that the disk has them is not waited for.)
+    and by `close`. A chunk is written whole or not at all, and the index names it only then: if you
+    kill the process, you lose the frames of the last second. (A crash of the machine can lose
+    more: foreglow does not wait until the disk has stored the data.)
 
-    When a chunk cannot be written, as on a full disk, its frames are lost and counted, and the
-    show goes on: `lost` is how many, `problem` why. Later chunks are tried again. `written` is
+    If a chunk cannot be written, as on a full disk, its frames are lost and counted, and the show
+    continues: `lost` is how many, `problem` why. Later chunks are tried again. `written` is
     how many frames are on disk.
 
-    What breaks off before a frame was shown leaves no recording, so that it can be tried again.
+    If the show ends before its first frame, no recording is left, so you can try again.
 
     folder: made if need be; it must not hold a recording. keep: frames remembered in memory,
     as in Recorder. Raises WriteError where the recording cannot be begun.
@@ -57,7 +57,7 @@ class DiskRecorder(Recorder, Closing):
         self._ragged = False  # the index may end in half a line
         if (self.folder / INDEX).exists():
             raise WriteError(
-                f"{self.folder} holds a recording already, and is left as it is",
+                f"{self.folder} already has a recording and is left as it is",
                 fix="name another folder.",
             )
         wiring = display.wiring
@@ -86,7 +86,7 @@ class DiskRecorder(Recorder, Closing):
         self._take(times_ns, drives)
 
     def close(self) -> None:
-        """Write what waits; more may be added and written by another `close`."""
+        """Write the frames that wait. You may add more and call `close` again."""
         self._write()
 
     def __exit__(

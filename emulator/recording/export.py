@@ -49,7 +49,7 @@ def export(
     form = path.suffix.lower()
     if form not in FORMATS:
         raise RecordingError(
-            "no format of that ending", place=path, fix=f"end the name in {', '.join(FORMATS)}."
+            "no format has this ending", place=path, fix=f"end the name in {', '.join(FORMATS)}."
         )
     check_target(path, force=force)
     part = recording.between(from_s, to_s)

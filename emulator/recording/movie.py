@@ -62,7 +62,7 @@ def encoder() -> Encoder:
         return found
     raise RecordingError(
         f"the installed PyAV has no encoder of {', '.join(each.name for each in _ENCODERS)}",
-        fix="pip install 'foreglow[video]' anew, or write a .gif or .apng.",
+        fix="pip install --force-reinstall 'foreglow[video]', or write a .gif or .apng.",
     )
 
 
@@ -96,7 +96,7 @@ def write_movie(
             context.open()
         except FFmpegError as error:
             raise RecordingError(
-                f"{by.name} cannot make a film of {wide} × {high} pixels ({error})",
+                f"{by.name} cannot make a video of {wide} × {high} pixels ({error})",
                 fix="make it less wide.",
             ) from error
         frames = (

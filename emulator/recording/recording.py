@@ -92,8 +92,8 @@ class Recording:
         if first_ns >= last_ns:
             raise RecordingError(
                 f"the recording goes from {begin_ns / 1e9:g} s to {end_ns / 1e9:g} s, and shows"
-                " nothing in the span asked for",
-                fix="choose one inside, with its beginning before its end.",
+                " nothing in the span that you asked for",
+                fix="choose a span inside it, with the beginning before the end.",
             )
         first = max(int(np.searchsorted(self.times_ns, first_ns, side="right")) - 1, 0)
         last = max(int(np.searchsorted(self.times_ns, last_ns, side="left")), first + 1)
@@ -106,7 +106,7 @@ class Recording:
     def frame_at(self, time_s: float) -> int:
         """The frame shown at a time; the first before it. Raises RecordingError where none is."""
         if not len(self):
-            raise RecordingError("the recording holds no frame", fix="record a longer show.")
+            raise RecordingError("the recording has no frame", fix="record a longer show.")
         return max(int(np.searchsorted(self.times_ns, round(time_s * 1e9), side="right")) - 1, 0)
 
     def _repr_png_(self) -> bytes | None:
@@ -135,7 +135,7 @@ def load_recording(folder: Path | str) -> Recording:
         text = read_file(folder / INDEX, _MOST_INDEX).decode("utf-8", errors="replace")
     except OSError as error:
         raise RecordingError(
-            f"{folder} holds no recording: {INDEX} cannot be read ({error.strerror})",
+            f"{folder} has no recording: {INDEX} cannot be read ({error.strerror})",
             fix="name the folder that `foreglow record` or DiskRecorder wrote.",
         ) from error
     head, _, rest = text.partition("\n")
@@ -146,7 +146,7 @@ def load_recording(folder: Path | str) -> Recording:
         if any(where.min(initial=0) < 0 for where in places.values()):
             raise ValueError("places do not match the number of LEDs")
         if places["cell"].max(initial=0) >= grid:
-            raise ValueError("an LED outside the grid")
+            raise ValueError("an LED is outside the grid")
     except (*BROKEN, TypeError, IndexError, RecursionError) as error:
         raise RecordingError(
             f"the head of the recording is broken ({error})",
@@ -197,14 +197,14 @@ def _head(about: Any) -> dict[str, Any]:
         raise ValueError(f"version {about['version']}, this foreglow reads {VERSION}")
     rows, columns, leds = about["rows"], about["columns"], about["leds"]
     if any(type(n) is not int or n < 1 for n in (rows, columns, leds)):
-        raise ValueError("sizes that are no whole numbers above 0")
+        raise ValueError("the sizes are not whole numbers above 0")
     if not leds <= rows * columns <= _MOST_CELLS or about["channels"] not in _CHANNELS:
-        raise ValueError("sizes or channels that no display has")
+        raise ValueError("no display has these sizes or channels")
     across, down = (float(mm) for mm in about["pitches_mm"])
     if not (across > 0 and down > 0 and type(about["display"]) is str):
-        raise ValueError("a pitch or a name that no display has")
+        raise ValueError("no display has this pitch or name")
     if about["file"] is not None and type(about["file"]) is not str:
-        raise ValueError("a display file that is no name")
+        raise ValueError("the display file is not a name")
     found: dict[str, Any] = about
     return found
 

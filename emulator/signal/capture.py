@@ -27,7 +27,7 @@ class CaptureFrame:
     """One frame of a line.
 
     time_ns : its first rising edge (of the clock, where there is one). data : uint8, the bytes
-    as on the wire, first bit highest; where `bits` is no multiple of 8 the last byte is filled
+    as on the wire, first bit highest; if `bits` is not a multiple of 8, the last byte is filled
     up with 0. cut : it may go on outside the capture; one cut at its beginning is out of step.
     partial_bits : bits left over after whole LEDs (for a chip with bytes beside those of LEDs,
     after whole bytes).
@@ -91,7 +91,7 @@ class Capture:
     def to_json(self) -> dict[str, object]:
         """The capture in JSON types.
 
-        `bytes` is hex as on the wire. Where `bits` is no multiple of 8 the last byte is filled
+        `bytes` is hex as on the wire. If `bits` is not a multiple of 8, the last byte is filled
         up with 0 bits, so `bits` says how many count.
         """
         return {

@@ -39,22 +39,20 @@ class CaptureFile:
     def __post_init__(self) -> None:
         if self.bits and self.packed:
             raise CaptureError(
-                "packed samples are of one line, without numbers of bits",
+                "packed samples have one line and no bit numbers",
                 place=self.path,
                 fix="leave out the bits, or packed.",
             )
         if self.first and not self.packed:
             raise CaptureError(
-                "a first sample, and no packed samples", place=self.path, fix="give --packed too."
+                "--first-sample is for packed samples", place=self.path, fix="give --packed too."
             )
         if (self.bits or self.packed) and self.rate_hz is None:
             raise CaptureError(
-                "raw samples without their rate", place=self.path, fix="give the rate, as 24MHz."
+                "raw samples need a rate", place=self.path, fix="give --rate, as 24MHz."
             )
         if (self.bits or self.packed) and self._is_csv:
-            raise CaptureError(
-                "CSV has columns, not bits", place=self.path, fix="leave out the bits."
-            )
+            raise CaptureError("CSV has columns, not bits", place=self.path, fix="leave out --bit.")
 
     @property
     def _is_csv(self) -> bool:
@@ -65,7 +63,7 @@ class CaptureFile:
     ) -> Iterator[Mapping[str, Waveform]]:
         """All lines, by name, as the file is read: each block begins where the last ended.
 
-        progress: is told now and then how many bytes of the file have been read.
+        progress: called now and then with the number of bytes of the file read so far.
         Raises CaptureError, perhaps only after some blocks have come.
         """
         if self.packed and self.rate_hz is not None:

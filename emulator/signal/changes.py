@@ -109,7 +109,7 @@ class ValueChanges:
         kind[two_part + 1] = _NAME
         bad = np.flatnonzero(kind == _BAD)
         if bad.size:
-            self._fault(block, int(starts[bad[0]]), "this is no value change")
+            self._fault(block, int(starts[bad[0]]), "this is not a value change")
         words = np.flatnonzero(kind == _KEYWORD)
         unknown = _lookup(data, starts[words], ends[words], _KEYWORDS) < 0
         if unknown.any():
@@ -139,7 +139,7 @@ class ValueChanges:
         """Times in force, the one carried over first, and the tokens at which they begin."""
         values = _numbers(data, starts[at] + 1, ends[at])
         if (values < 0).any():
-            self._fault(block, int(starts[at[(values < 0).argmax()]]), "this is no time")
+            self._fault(block, int(starts[at[(values < 0).argmax()]]), "this is not a time")
         times = np.concatenate([[self.end or 0], values])
         backwards = times[1:] < times[:-1]
         if backwards.any():
@@ -252,8 +252,8 @@ class ValueChanges:
         raise CaptureError(
             f"{message}\n    {token.decode('ascii', 'backslashreplace')}",
             place=f"{self._path}, line {line}",
-            fix="the file is damaged, cut short or no VCD (IEEE 1364-2001 §18); "
-            "export the capture again.",
+            fix="export the capture again: the file is damaged, cut short or not a VCD "
+            "(IEEE 1364-2001 §18).",
         )
 
 

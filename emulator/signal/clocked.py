@@ -156,7 +156,7 @@ def _by_start_frame(bits: NDArray[np.uint8]) -> tuple[NDArray[np.int64], bool, b
     first_cut = not begins.size or bool(bits[: begins[0]].any())
     if first_cut:
         begins = np.concatenate([[0], begins])
-    only_cut = first_cut and begins.size == 1  # LEDs out of step: its end cannot be told
+    only_cut = first_cut and begins.size == 1  # LEDs out of step: its end is unknown
     last_cut = only_cut or not _has_ended(bits[begins[-1] + _START_BITS :])
     return np.append(begins, bits.size), first_cut, last_cut
 

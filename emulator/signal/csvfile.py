@@ -24,8 +24,8 @@ from emulator.signal.waveform import Waveform, joined_lines
 _BLOCK = 1 << 22
 _MOST_NS = 1e15  # float64 tells nanoseconds apart up to 2^53, some 9e15
 _FIX = (
-    "give a column of times and columns of 0 and 1, parted by commas, semicolons or tabs; name the "
-    "unit of time. Without times give the rate, as --rate 24MHz"
+    "give a column of times and columns of 0 and 1, separated by commas, semicolons or tabs; name "
+    "the unit of time. If there are no times, give the rate, as --rate 24MHz"
 )
 
 
@@ -77,7 +77,7 @@ def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
     while piece := stream.read(_BLOCK):
         block, newline, rest = (carried + piece).rpartition(b"\n")
         if not newline and len(rest) > _BLOCK:
-            raise CaptureError("a row of over 4 MiB", place=name, fix=f"{_FIX}.")
+            raise CaptureError("a row is longer than 4 MiB", place=name, fix=f"{_FIX}.")
         carried = rest
         if block:
             yield block.decode("utf-8", "replace").splitlines()
@@ -131,7 +131,9 @@ class _Rows:
         """Say what is wrong with text in which no table was found, if there is enough of it."""
         rows = [(number, line) for number, line in enumerate(self._ahead, 1) if line.strip()]
         if rows and not any(sign in line for _, line in rows for sign in ",;\t"):
-            raise CaptureError("only one column", place=f"{self._name}, row 1", fix=f"{_FIX}.")
+            raise CaptureError(
+                "there is only one column", place=f"{self._name}, row 1", fix=f"{_FIX}."
+            )
         if len(rows) > 1:
             self._raise(rows[1][0], rows[1][1], "levels")
 
@@ -151,7 +153,7 @@ class _Rows:
 
     def _raise(self, number: int, line: str, levels: str) -> NoReturn:
         raise CaptureError(
-            f"this is no time with {levels} of 0 or 1\n    {line[:60]}",
+            f"this is not a time with {levels} of 0 or 1\n    {line[:60]}",
             place=f"{self._name}, row {number}",
             fix=f"{_FIX}.",
         )

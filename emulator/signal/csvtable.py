@@ -42,7 +42,7 @@ class Table:
     the times. numbered : columns ahead of the times, which are passed over. timed : whether the
     first column after them is times. counted : or numbers of samples.
     moments : whether times are dates or times of day, which count from the first midnight. words :
-    levels are no digits. trailing : rows end in empty cells. rate_hz : given or in the preamble.
+    levels are not digits. trailing : rows end in empty cells. rate_hz : given or in the preamble.
     """
 
     first: int
@@ -95,7 +95,7 @@ class Table:
         if self.moments or (self.decimal_comma and self.delimiter == ","):
             cells = np.array(_rows(lines, self.delimiter))
             if cells.ndim != 2 or cells.shape[1] != self.columns:
-                raise ValueError("rows of unequal length")
+                raise ValueError("the rows have different lengths")
             cells = cells[:, self.numbered :]
             levels = np.char.replace(_as_digits(cells[:, 1:]), ",", ".").astype(np.float64)
             return self._times(cells[:, 0]), levels
@@ -105,7 +105,7 @@ class Table:
             lines = [line.replace(",", ".") for line in lines]
         table = np.loadtxt(lines, delimiter=self.delimiter, comments=None, ndmin=2, quotechar='"')
         if table.shape[1] != self.columns:
-            raise ValueError("another number of columns")
+            raise ValueError("the number of columns changes")
         table = table[:, self.numbered :]
         if not self.timed:
             return np.arange(len(table), dtype=np.float64), table
@@ -173,7 +173,7 @@ def _described(lines: list[str], number: int, delimiter: str, rate_hz: int | Non
 
 
 def _has_times(first: list[str], head: str, rate_hz: int | None) -> bool:
-    """Whether the first column is times: it must be, but for a known rate and levels in it."""
+    """Whether the first column has times: yes, unless the rate is known and it has levels."""
     if rate_hz is None or _TIME_NAME.search(head) or _COUNT_NAME.fullmatch(head):
         return True
     return not all(cell.lower() in _LEVELS for cell in first)

@@ -1,6 +1,6 @@
 """What is wrong with a capture itself, so that no verdict on the timing may stand on it.
 
-| doubt | how it is told | verdict |
+| doubt | how it shows | verdict |
 |---|---|---|
 | levels unknown | x or z beside a high level | cannot tell |
 | inverted | rests high, and upside down more of its bits are like the part's | cannot tell |
@@ -35,7 +35,7 @@ _HALF = 0.5  # share of the bits from which a line is a part's, if a bad one
 _SOME = 4096  # pulses that are looked at, of all
 _MANY = 0.3  # share of pulses too short for any part from which a line is noise
 _GROUPED = 0.7  # least share of pulses near the middle of one of two groups, on a driven line
-_FEW = 16  # bits below which nothing is told by their share
+_FEW = 16  # with fewer bits, their share means nothing
 
 
 @dataclass(frozen=True)
@@ -61,16 +61,17 @@ def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doub
         if inverted >= _LIKE and inverted >= upright + _BETTER:
             found.append(
                 Doubt(
-                    "The line is inverted: it rests high, and upside down its bits are those of "
-                    f"{chip.part}. Either the capture is, or a level shifter inverts the line.",
+                    "The line is inverted: it rests high, and its inverted bits are those of "
+                    f"{chip.part}. Either the capture is inverted, or a level shifter inverts "
+                    "the line.",
                     True,
                 )
             )
         else:
             found.append(
                 Doubt(
-                    "The line rests high between frames, where this part wants it low: it sees "
-                    "no reset, and takes the last pulse of a frame for as long as the rest. Let "
+                    "The line rests high between frames, but this part needs it low: it sees "
+                    "no reset, and the last pulse of a frame lasts until the next one. Make "
                     "the sender hold the line low at rest. If the capture is inverted, turn it "
                     "round.",
                     True,
@@ -81,8 +82,8 @@ def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doub
     if not frames.plain:
         found.append(
             Doubt(
-                f"{frames.unsure} bits are unsure: their pulses lie within one sample of the "
-                "chip's threshold, and the pulses of the line do not fall into two plain groups. "
+                f"{frames.unsure} bits are uncertain: their pulses are within one sample of the "
+                "chip's threshold, and the pulses of the line do not form two clear groups. "
                 "Their bytes may be wrong. Sample faster.",
                 False,
             )
@@ -101,8 +102,8 @@ def clocked_doubts(clock: Waveform, data: Waveform, frames: LineFrames, chip: Ch
         found.append(
             Doubt(
                 f"The data line changes {data.edges_ns.size} times while the clock rises "
-                f"{clock.rises_ns.size} times: clock and data look exchanged, or another line "
-                "is taken for one of them. Name them CLK and DATA.",
+                f"{clock.rises_ns.size} times: clock and data look exchanged, or one of them is "
+                "another line. Name them CLK and DATA.",
                 True,
             )
         )
@@ -110,7 +111,7 @@ def clocked_doubts(clock: Waveform, data: Waveform, frames: LineFrames, chip: Ch
     if like:
         found.append(
             Doubt(
-                f"The line taken for the clock has the pulses of a one-wire part such as {like}: "
+                f"The line used as the clock has the pulses of a one-wire part such as {like}: "
                 "is it a clock?",
                 True,
             )
@@ -120,7 +121,7 @@ def clocked_doubts(clock: Waveform, data: Waveform, frames: LineFrames, chip: Ch
     if frames.unsure:
         found.append(
             Doubt(
-                f"{frames.unsure} bits are unsure: the data change within one sample of the "
+                f"{frames.unsure} bits are uncertain: the data change within one sample of the "
                 "clock's rise. Sample faster.",
                 False,
             )
@@ -161,8 +162,8 @@ def _another_part(lengths: Sequence[_Length], frames: LineFrames, chip: Chip) ->
     if not any(length.leds for length in lengths):
         return [
             Doubt(
-                f"No frame holds a whole LED: this line was not meant for {chip.part}, or it is "
-                "not the data line.",
+                f"No frame has a whole LED: this line does not drive {chip.part}, or it is not the "
+                "data line.",
                 bool(whole),
             )
         ]
@@ -190,7 +191,7 @@ def _others(lengths: Sequence[_Length], chip: Chip) -> str:
         return ""
     sizes = {other.bits_per_led for other in CHIPS.values() if isinstance(other.wire, OneWire)}
     fit = [size for size in sorted(sizes) if not any(one.bits % size for one in lengths)]
-    return f" With {fit[0]} bits an LED they would come out even." if fit else ""
+    return f" With {fit[0]} bits for each LED nothing would be left over." if fit else ""
 
 
 def likeness(line: Waveform, wire: OneWire) -> float:
@@ -262,9 +263,9 @@ def _floating(line: Waveform) -> Doubt | None:
     if any(likeness(way, wire) >= _HALF for way in (line, turned) for wire in wires):
         return None
     return Doubt(
-        f"The line carries no one-wire part's data: its pulses last from {high.min()} to "
-        f"{high.max()} ns, in no two groups. It floats (nothing drives it, or ground is not "
-        "connected), or is another kind of line.",
+        f"The line does not carry one-wire data: its pulses last from {high.min()} to "
+        f"{high.max()} ns and do not form two groups. It floats (nothing drives it, or ground "
+        "is not connected), or it is another kind of line.",
         True,
     )
 
@@ -285,8 +286,8 @@ def _unknown(line: Waveform) -> list[Doubt]:
     return [
         Doubt(
             f"{line.unknown} values beside a high level are neither high nor low (x or z) and "
-            "were read as low. A line that floats may be pulled either way: drive it, or pull it "
-            "down, and capture again.",
+            "were read as low. A floating line can have any level: drive it, or pull it down, and "
+            "capture again.",
             True,
         )
     ]

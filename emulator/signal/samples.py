@@ -22,7 +22,7 @@ _BLOCK = 1 << 22
 _MOST_HZ = 1_000_000_000
 _NS = 1_000_000_000
 _MOST_SAMPLES = 1 << 33
-_JUDGED = 1 << 16  # bytes from which the order of packed samples is told
+_JUDGED = 1 << 16  # bytes that decide the order of packed samples
 _CLEARLY = 0.97  # the right order takes so much less to describe
 
 Order = Literal["little", "big"]
@@ -95,8 +95,8 @@ def _first_bit(path: Path | str, data: NDArray[np.uint8]) -> Order | None:
     little, big = (_description_bits(np.unpackbits(part, bitorder=way)) for way in _ORDER.values())
     if min(little, big) > _CLEARLY * max(little, big):
         raise CaptureError(
-            "whether the first sample of a byte is its lowest or its highest bit cannot "
-            "be told from the data",
+            "the data does not show whether the first sample of a byte is its lowest or its "
+            "highest bit",
             place=path,
             fix="give --first-sample lowest or highest.",
         )

@@ -38,7 +38,7 @@ from numpy.typing import NDArray
 
 Ticks = NDArray[np.int64]
 
-_ENOUGH = 64  # times from which a lattice that most fit is no coincidence
+_ENOUGH = 64  # with so many times, a lattice that most of them fit is real
 _NO_CHANCE = 32  # rounded times are all even once in 2^32
 _MOST = 1 << 14  # times of a block that a lattice is fitted to
 _BINS = 1 << 16  # of the stretch whose spectrum is taken, at most
@@ -49,7 +49,7 @@ _TWICE = 1.15  # so much where some times were rounded to a tenth of it before
 _JITTER = 0.6  # of a step: times further from it than this show no lattice
 _LEAST = 1.04  # of rounding: a shorter step leaves hardly a trace in the times
 _PLAIN = 2  # of rounding: every second period fits a shorter step, wherever it lies
-_PLAINER = 4  # where it is no decimal, so that hardly any program rounds to it
+_PLAINER = 4  # if it is not a decimal, so that hardly any program rounds to it
 _CHANCE = 25.0  # a fit as good comes by chance in e^-25 of cases
 _WAVERS = 0.01  # of the pulses: fewer that differ by one step are strays
 _DEEP = 3  # lattices behind lattices
@@ -175,7 +175,7 @@ class StepFinder:
 def known_step(step_ns: float, tick_ns: float) -> Step:
     """A step that is known, for times in ticks of `tick_ns`, of which edges are read to 1 ns.
 
-    Where it is no whole number of ticks, rounding alters an interval by up to one of them. A step
+    If it is not a whole number of ticks, rounding alters an interval by up to one of them. A step
     of 1 ns or less stands for times exact to the nanosecond.
     """
     if step_ns <= 1:
@@ -293,7 +293,7 @@ def _is_a_clock(gaps: Ticks, step: float) -> bool:
 def _is_round(found: Lattice, tick_ns: float, decimal: bool) -> bool:
     """Whether a step may be an analyser's, as well as it is known: round in Hz or in ns.
 
-    Behind ticks that are no decimal it must be known well.
+    With ticks that are not a decimal number it must be known well.
     """
     off = max(_EXACT, 1 / (found.last - found.first))
     if not decimal and off > 10 * _EXACT:

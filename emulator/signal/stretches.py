@@ -28,7 +28,7 @@ class Gaps(NamedTuple):
 
 
 def stretches(blocks: Iterable[Lines], chip: Chip) -> Iterator[Lines]:
-    """The lines of successive blocks of a capture, cut anew: each stretch holds whole frames.
+    """The lines of successive blocks of a capture, cut again: each stretch has whole frames.
 
     blocks : as `vcd_blocks`, `csv_blocks` and `sample_blocks` give them.
 
@@ -55,7 +55,7 @@ def stretches(blocks: Iterable[Lines], chip: Chip) -> Iterator[Lines]:
 def _last_cut(lines: Lines, chip: Chip) -> tuple[int, int] | None:
     """The last time between frames on all lines, from and to; None if there is none.
 
-    Something must change before it and after it: which line is a clock is told by its edges.
+    Something must change before it and after it: the edges show which line is a clock.
     """
     wire = chip.wire
     if isinstance(wire, OneWire):

@@ -24,7 +24,7 @@ _MOST_COUNTED = 1 << 15  # ns: longer times are sorted instead
 class Symbol:
     """What was measured of one symbol, and its tolerance; all times in ns.
 
-    least_ns, most_ns : what the chip accepts; None is no limit. median_ns : the lower median.
+    least_ns, most_ns : what the chip accepts; None: without limit. median_ns : the lower median.
     mean_ns : of many samples taken out of step with the line, closer to the truth than any one.
     The measured figures are None where the symbol was not seen (`count` 0).
     """
@@ -80,7 +80,7 @@ def judge(waveform: Waveform, wire: OneWire, seen: Pulses | None = None) -> Timi
     at (`onewire.threshold_ns`). It and the low after it prove nothing against the symbol they were
     taken for, unless the pulse is neither.
 
-    The low before a reset is no T0L or T1L. Nor is a low of more than `PAUSE_NS` (or than T0L
+    The low before a reset is neither T0L nor T1L. Nor is a low of more than `PAUSE_NS` (or than T0L
     and T1L may last, if that is more) that is too short for a reset and follows a whole number
     of bytes: it counts as a reset that is too short, because the frame after it came early. It
     cannot be known from the line alone whether the controller meant it as a new frame.
@@ -193,7 +193,7 @@ def _symbol(
     margin_ns: float,
     sure: _Times | None = None,
 ) -> Symbol:
-    """One symbol; `sure`: those of its times that are no other symbol's, where not all are."""
+    """One symbol; `sure`: those of its times that cannot be another symbol's, if not all."""
     values, counts = times
     if not values.size:
         return Symbol(name, least, most, 0, None, None, None, None, "cannot tell")

@@ -74,7 +74,7 @@ def read_vcd(
     in any capture with enough edges, and a multiple of it where there are few or all fall on a
     coarser grid, so a verdict on timing errs towards 'cannot tell'.
 
-    progress: is told now and then how many bytes of the file have been read.
+    progress: called now and then with the number of bytes of the file read so far.
 
     Raises CaptureError, naming file, line and fix, for a file that cannot be read, is empty,
     binary, cut short or damaged, holds no 1-bit variable or no time, or is over 1 GiB as text.
@@ -265,7 +265,7 @@ def _bus_bits(buses: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, Bit]:
 def _to_ns(name: str, ticks: NDArray[np.int64], fs_per_tick: int) -> NDArray[np.int64]:
     if ticks.size and int(ticks[-1]) * fs_per_tick >= _FS["ns"] << 62:
         raise CaptureError(
-            f"time {ticks[-1]} lies more than a century after the start",
+            f"time {ticks[-1]} is more than a century after the start",
             place=name,
             fix=f"{AGAIN}.",
         )

@@ -85,7 +85,7 @@ class VcdFile:
         out.
         """
         if not self._open:
-            raise WriteError("was given up", place=self.path, fix="begin it anew.")
+            raise WriteError("writing has stopped", place=self.path, fix="start a new file.")
         lines = list(waveforms.values())
         times = np.concatenate([line.edges_ns for line in lines])
         number = np.repeat(np.arange(len(lines)), [line.edges_ns.size for line in lines])

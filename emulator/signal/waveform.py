@@ -51,7 +51,7 @@ class Waveform:
             raise CaptureError(
                 f"edge {first} at {edges[first]} ns does not come after edge {first - 1} "
                 f"at {edges[first - 1]} ns",
-                fix="sort the edges and drop doubles.",
+                fix="sort the edges and remove duplicates.",
             )
         low = int(edges[0]) if edges.size else self.start_ns
         high = int(edges[-1]) if edges.size else self.start_ns
@@ -59,7 +59,7 @@ class Waveform:
             raise CaptureError(
                 f"the waveform covers {self.start_ns} to {self.end_ns} ns "
                 f"and has edges from {low} to {high} ns",
-                fix="let the covered time enclose all edges.",
+                fix="make the covered time include all edges.",
             )
 
     @property
@@ -174,7 +174,7 @@ def from_toggles(
 ) -> Waveform:
     """The waveform of toggles int64 (E,) that never fall in time: pairs at one time cancel.
 
-    One at the very start is no edge: it tells the level from the start on.
+    A change at the very start is not an edge: it sets the level from the start on.
     Raises CaptureError as Waveform does.
     """
     edges = toggles_ns

@@ -33,7 +33,7 @@ from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.errors import ForeglowError, SubjectError
 from emulator.processes import Arriving, Started, apart, end_all
-from emulator.stopping import heeded
+from emulator.stopping import respected
 from foreglow.names import PLACES
 from harness.subject.byled import by_led, sets_leds
 from harness.subject.printed import Printed
@@ -247,7 +247,7 @@ class _Process(Started, Protocol):
 
 def _serve(wanted: _Wanted, requests: IO[bytes], answered: int, printed: int) -> NoReturn:
     """In the child: import the function, and answer until nobody asks."""
-    for number in heeded("SIGINT", "SIGTERM", "SIGHUP"):
+    for number in respected("SIGINT", "SIGTERM", "SIGHUP"):
         signal.signal(number, signal.SIG_DFL)
     nothing = os.open(os.devnull, os.O_RDONLY)
     for end, place in ((nothing, 0), (printed, 1), (printed, 2)):

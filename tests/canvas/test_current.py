@@ -37,7 +37,7 @@ def test_limited_frames_stay_at_or_under_the_limit_and_others_are_untouched(disp
 
 def test_a_limit_below_the_dark_current_is_refused():
     display = load_display("foyer")
-    with pytest.raises(ValueError, match=r"0\.72 A in the dark"):
+    with pytest.raises(ValueError, match=r"the dark LEDs take 0\.72 A"):
         canvas.limit_current(np.zeros((716, 3), np.uint8), display.chip, 0.5)
 
 

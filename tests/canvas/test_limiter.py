@@ -106,7 +106,7 @@ def test_darkness_between_lets_the_scale_climb_back():
 
 
 def test_a_limit_below_the_dark_current_is_refused():
-    with pytest.raises(ValueError, match=r"0\.05 A in the dark"):
+    with pytest.raises(ValueError, match=r"the dark LEDs take 0\.05 A"):
         limit_smoothly(flashes("."), CHIP, 0.04, times(1))
 
 

@@ -36,7 +36,7 @@ def test_a_map_is_read_in_any_order_of_columns_and_lines(tmp_path):
         (GOOD + "1,1,9,0\n", 5, "outside the grid"),
         (GOOD + "1,1,-1,0\n", 5, "outside the grid"),
         (GOOD + "1,0,0,0\n", 5, "line 1, LED 0 is listed twice"),
-        (GOOD + "1,1,1,1\n", 5, "lies in a gap"),
+        (GOOD + "1,1,1,1\n", 5, "is in a gap"),
         (GOOD + "1,1,0,0\n", 5, "already holds line 0, LED 0"),
         (GOOD.replace("1,0,0,1", "1,1,0,1"), 4, "LED 0 is missing"),
         (GOOD.replace("1,0,0,1", "2,0,0,1"), 4, "line 1 has no LED"),

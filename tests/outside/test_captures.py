@@ -134,4 +134,4 @@ def test_a_one_wire_capture_is_none_of_a_clocked_chip() -> None:
     assert any(
         "has the pulses of a one-wire part" in r for r in reasons(capture.lines[0], capture.chip)
     )
-    assert any("No frame holds a whole LED" in r for r in reasons(capture.lines[0], capture.chip))
+    assert any("No frame has a whole LED" in r for r in reasons(capture.lines[0], capture.chip))

@@ -77,7 +77,7 @@ def test_the_thread_takes_in_frames_loses_the_camera_and_opens_it_anew(clip):
         assert camera.wait(PATIENT_S)
         camera._frames._reader.join(PATIENT_S)
         assert camera(0, DISPLAY) == seen(9)  # the newest
-        with pytest.raises(SourceError, match="gives no more frames"):
+        with pytest.raises(SourceError, match="no more frames come"):
             camera(0.1, DISPLAY)
         with pytest.raises(SourceError, match="lost"):
             camera(0.5, DISPLAY)
@@ -183,7 +183,7 @@ def test_a_clip_of_one_frame_and_one_without_an_index_begin_again(tmp_path, endi
 def test_a_file_that_is_no_clip_is_told(tmp_path, content):
     path = tmp_path / "none.mp4"
     path.write_bytes(content)
-    with pytest.raises(SourceError, match="save it anew"):
+    with pytest.raises(SourceError, match="save it again"):
         Camera(path, levels="as is")
 
 

@@ -193,7 +193,7 @@ def test_a_picture_that_would_fill_the_memory_is_refused(tmp_path, side):
 def test_floats_without_a_known_white_are_refused(tmp_path):
     path = tmp_path / "scene.tif"
     Image.fromarray(np.ones((2, 2), np.float32)).save(path)
-    with pytest.raises(SourceError, match="which of them is white"):
+    with pytest.raises(SourceError, match="which value is white"):
         read_picture(path)
 
 

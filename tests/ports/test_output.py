@@ -144,7 +144,7 @@ def test_links_in_a_row_add_their_latency_and_links_side_by_side_do_not():
 
 def test_a_shortfall_says_what_limits_and_what_to_do():
     assert Link(20.06, 0, "a frame takes long", "buy a faster one").shortfall(30) == (
-        "30 frames/s cannot be had: a frame takes long, at most 20 frames/s\n"
+        "30 frames/s are not possible: a frame takes long, at most 20 frames/s\n"
         "  Fix: buy a faster one, or ask for at most 20 frames/s."
     )
 

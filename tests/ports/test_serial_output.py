@@ -207,7 +207,7 @@ def test_unplugged_and_plugged_in_again_the_show_goes_on(display, cable, caplog)
     assert np.array_equal(cable.wall.bench.drives, output.bench.drives)
     assert cable.closed == cable.opened == 2
     words = [record.getMessage() for record in caplog.records]
-    assert words[0].startswith("the serial link is out: the link has gone")
+    assert words[0].startswith("the serial link has failed: the link has gone")
     assert words[1] == f"the serial link is back after {output.connection.lost_ns / 1e9:.1f} s"
     assert len(words) == 2
 

@@ -88,7 +88,7 @@ def test_at_its_limit_it_stops_writing_tells_so_once_and_sends_on(tmp_path, monk
         assert len(output.bench.frames) == 3
         assert path.exists()
     assert [record.getMessage() for record in caplog.records] == [
-        f"{path}: over 0 MiB of text; no more is written"
+        f"{path}: over 0 MiB of text; foreglow writes no more"
     ]
     assert path.stat().st_size < 50_000
     capture = decode_capture(read_vcd(path).waveforms, display.chip)

@@ -98,7 +98,7 @@ def test_a_common_intensity_is_no_fourth_channel():
         ("[[power.supply]]\namps=0\n", "amps", "greater than 0"),
         ("[[power.supply]]\namps=inf\n", "amps", "finite number"),
         ("[[power.supply]]\noverload='trop'\n", "overload", "did you mean 'trip'"),
-        ("[power]\nlimit_a=0.01\n", "limit_a", "the LEDs take 0.01 A in the dark"),
+        ("[power]\nlimit_a=0.01\n", "limit_a", "the dark LEDs alone take 0.01 A"),
         ("[power]\nfeed=[{led=0,awg=41}]\njumper={}\n", "awg", "less than or equal to 40"),
         ("[power]\nfeed=[{led=0,awg=-4}]\njumper={}\n", "awg", "greater than or equal to -3"),
         ("[power]\nfeed=[{led=0,length_m=0}]\njumper={}\n", "length_m", "greater than 0"),

@@ -73,7 +73,7 @@ def test_a_rate_gives_vcd_its_resolution():
 @pytest.mark.parametrize(
     ("name", "rate", "bits", "said"),
     [
-        ("a.bin", None, (0,), "raw samples without their rate"),
+        ("a.bin", None, (0,), "raw samples need a rate"),
         ("a.csv", 1000, (0,), "CSV has columns, not bits"),
     ],
 )

@@ -105,7 +105,7 @@ def test_gzipped(tmp_path):
         ("", "there is no row"),
         ("time,D\n", "there is no row"),
         ("time\n0\n", "row 1: only one column"),
-        ("ns,D\n0,0\n1,2\n", "row 3: this is no time with 1 levels of 0 or 1\n    1,2"),
+        ("ns,D\n0,0\n1,2\n", "row 3: this is not a time with 1 levels of 0 or 1\n    1,2"),
         ("ns,D\n0,0\n1,1,1\n", "row 3"),
         ("ns,D\n0,0\n1\n", "row 3"),
         ("ns,D\n0,0\nx,1\n", "row 3"),
@@ -125,7 +125,7 @@ def test_what_is_no_capture_is_refused_with_its_row(file, text, said):
 
 def test_a_row_of_many_megabytes_is_refused(file, monkeypatch):
     monkeypatch.setattr(csvfile, "_BLOCK", 64)
-    with pytest.raises(CaptureError, match="a row of over"):
+    with pytest.raises(CaptureError, match="a row is longer than"):
         read(file, "0," * 200)
 
 

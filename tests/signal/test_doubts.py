@@ -82,13 +82,13 @@ def test_bits_left_over_in_most_frames_ask_for_the_part() -> None:
     four_white = np.random.default_rng(1).integers(0, 256, (3, 16), dtype=np.uint8)
     found = read(line(CHIPS["SK6812-RGBW"], four_white), CHIPS["SK6812"])
     assert "5 LEDs a frame, and bits left over in 3 of 3 frames: is it SK6812?" in said(found)
-    assert "With 32 bits an LED they would come out even." in said(found)
+    assert "With 32 bits for each LED nothing would be left over." in said(found)
     assert (found.timing.verdict, found.verdict) == ("pass", "cannot tell")
 
 
 def test_no_whole_led_is_no_verdict() -> None:
     found = read(line(data=np.zeros((2, 2), np.uint8)))
-    assert "No frame holds a whole LED" in said(found)
+    assert "No frame has a whole LED" in said(found)
     assert (found.timing.verdict, found.verdict) == ("pass", "cannot tell")
 
 
@@ -116,7 +116,7 @@ def test_another_clocked_part() -> None:
         dict(zip("CD", spi("WS2801", bytes_), strict=True)), CHIPS["APA102"]
     ).lines
     assert found.verdict == "cannot tell"
-    assert "is it APA102?" in said(found) or "No frame holds a whole LED" in said(found)
+    assert "is it APA102?" in said(found) or "No frame has a whole LED" in said(found)
 
 
 def test_one_wire_lines_are_no_clock() -> None:
@@ -131,7 +131,7 @@ def test_data_that_change_with_the_clock_are_unsure() -> None:
     for step, unsure in ((100, False), (490, False), (600, True)):
         coarse = [replace(wave, resolution_ns=step) for wave in (clock, data)]
         (found,) = decode_capture(dict(zip("CD", coarse, strict=True)), CHIPS["APA102"]).lines
-        assert ("bits are unsure" in said(found)) == unsure
+        assert ("bits are uncertain" in said(found)) == unsure
 
 
 def test_a_line_that_never_changes_is_told_with_what_it_may_come_from() -> None:

@@ -181,7 +181,7 @@ def test_resolution_is_the_common_step_or_what_the_header_says(file: Path) -> No
         ("#0\n1\n", 4, "without its identifier"),
         ("#0\n\nb1", 5, "without its identifier"),
         ("#0\nb !\n", 4, "a vector without a value"),
-        ("#0\nq!\n", 4, "no value change"),
+        ("#0\nq!\n", 4, "not a value change"),
         ("#0\n$end\n$foo\n", 5, "keyword out of place"),
         ("#0\n#12a\n", 4, "no time"),
         ("#0\n#\n", 4, "no time"),

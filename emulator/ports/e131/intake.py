@@ -20,7 +20,7 @@ _WHOLE = 65_535  # the longest that UDP has
 _BUFFER = (
     4 << 20
 )  # bytes asked of the system, which may give less: 10,000 RGBW LEDs take 79 datagrams
-_SO_RXQ_OVFL = 40  # Linux, socket(7): tells of datagrams that found the buffer full
+_SO_RXQ_OVFL = 40  # Linux, socket(7): counts datagrams that found the buffer full
 _IP_PKTINFO = 8  # Linux, ip(7): tells by which interface a datagram came
 _TOLD = 64  # bytes for what the system tells about a datagram: two of the above
 _ANY = "0.0.0.0"
@@ -67,7 +67,7 @@ class Intake(Closing):
             self.close()
             raise address.error(
                 f"{setup.host}, port {setup.port} ({error.strerror})",
-                "give an address of this machine, or a group 239.255.0.1 and on; or end the other"
+                "give an address of this machine, or a group from 239.255.0.1 on; or end the other"
                 " program that listens there.",
             ) from error
 

@@ -123,7 +123,7 @@ def listen_e131(
     tally: what to count in, for one who wants the figures even if an exception ends it. say: is
     told what is heard, once it is.
 
-    Returns the tally of all datagrams. Raises AddressError, and what the output raises, but for
+    Returns the tally of all datagrams. Raises AddressError, and what the output raises, except for
     OutputClosedError, which ends it.
     """
     display = output.bench.display

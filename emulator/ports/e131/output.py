@@ -19,7 +19,7 @@ from emulator.ports.link import Link
 from emulator.ports.remote import RemoteOutput
 from emulator.signal.framing import led_bytes
 
-_NETWORK_HZ = 100e6  # 100BASE-TX: an assumption about the slowest cable on the way
+_NETWORK_HZ = 100e6  # 100BASE-TX: an assumption about the slowest cable
 _AROUND = 66  # bytes: preamble 8, Ethernet 14 and 4, gap 12 (IEEE 802.3), IPv4 20, UDP 8
 # 6.6.2: levels that do not change are sent three times, then every 800 to 1000 ms. How soon the
 # second and third follow is left open; ours is long enough to be in no frame's way.
@@ -33,7 +33,7 @@ class E131Output(RemoteOutput):
     """Sends every frame over the universes the display needs, then releases it whole.
 
     `send` waits until the network, the refresh rate and the LED wire can have taken the frame
-    before. Nothing comes back from receivers: a frame lost on the way is not known of; `lost`
+    before. Receivers send no answer: foreglow cannot see a frame lost in the network; `lost`
     counts the datagrams this machine could not send.
 
     Receivers take a stream for lost when nothing comes for 2.5 s: call `pump` at least once a
@@ -123,7 +123,7 @@ class E131Output(RemoteOutput):
         for universe, payload in datagrams:
             try:
                 self._socket.sendto(payload, self.setup.destination(universe))
-            except OSError:  # no route, or the cable is out: as lost as on the way
+            except OSError:  # no route, or the cable is out: lost, as in the network
                 self.lost += 1
 
 

@@ -70,7 +70,7 @@ class Tally:
         ]
         lines += [f"  discarded {count}: {reason}" for reason, count in self.discards.most_common()]
         if self.missed:
-            lines.append(f"  {self.missed} more came too fast for this machine to take")
+            lines.append(f"  {self.missed} more came too fast for this computer")
         if self.used and not self.frames:
             lines.append("  they wait for a synchronization packet to their address; none came")
         if self.incomplete:

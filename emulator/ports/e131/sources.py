@@ -8,7 +8,7 @@ from emulator.ports.e131.discard import Discard
 from emulator.ports.e131.packet import LOSS_NS
 
 MOST_SOURCES = 16  # remembered a universe; a bound on memory, our choice (6.2.3.3 leaves it open)
-_LATE = 20  # so many numbers back and more is a source that began anew, 6.7.2
+_LATE = 20  # so many numbers back and more is a source that began again, 6.7.2
 
 
 @dataclass(slots=True)

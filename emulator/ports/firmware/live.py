@@ -37,7 +37,7 @@ class LiveFirmware(Closing):
     came while three before them had not been read, as a real serial port loses them; came: the
     others. lowest_stack: address, None where not known yet. ended: why it runs no more, or "".
 
-    Raises FirmwareError for what is no firmware, UnsupportedError where something is missing.
+    Raises FirmwareError if it is not a firmware, UnsupportedError if a tool is missing.
     """
 
     def __init__(
@@ -121,7 +121,7 @@ class LiveFirmware(Closing):
         for value in values[kinds == _STACK][-1:]:
             self.lowest_stack = int(value)
         for value in values[kinds == _ENDED]:
-            self.ended = "it sleeps for ever" if value == 1 else "it has crashed"
+            self.ended = "it sleeps forever" if value == 1 else "it has crashed"
         return records[kinds < _TIME]
 
     def close(self) -> None:
@@ -150,7 +150,7 @@ class LiveFirmware(Closing):
 def told_by(elf: Path) -> tuple[str, int] | None:
     """Controller and clock (Hz) that a firmware says for simavr (.mmcu); None where it says none.
 
-    Raises FirmwareError for what is no firmware, UnsupportedError where something is missing.
+    Raises FirmwareError if it is not a firmware, UnsupportedError if a tool is missing.
     """
     _check_elf(elf)
     done = subprocess.run([simulator(), elf], capture_output=True, text=True, errors="replace")
@@ -161,7 +161,7 @@ def told_by(elf: Path) -> tuple[str, int] | None:
 
 
 def _check_elf(elf: Path) -> None:
-    """Raises FirmwareError for what is no ELF file for an AVR (ELF: e_machine 83)."""
+    """Raises FirmwareError if it is not an ELF file for an AVR (ELF: e_machine 83)."""
     try:
         check_file(elf)
         with elf.open("rb") as file:
@@ -172,5 +172,5 @@ def _check_elf(elf: Path) -> None:
         ) from error
     if head[:4] != b"\x7fELF" or head[18:] != _EM_AVR:
         raise FirmwareError(
-            "is no ELF file for an AVR", place=elf, fix="give the .elf that avr-gcc made."
+            "is not an ELF file for an AVR", place=elf, fix="give the .elf that avr-gcc made."
         )

@@ -56,7 +56,7 @@ def project_name(plan: Plan) -> str:
 
 
 def wall_make(plan: Plan) -> str:
-    """What `make` is told about the wall and its controller."""
+    """The settings of `make` for the wall and its controller."""
     ram_at = _DATA_SPACE + plan.controller.ram_at
     return (
         f"# {MARK} for '{_words(plan.display.name)}'.\n"

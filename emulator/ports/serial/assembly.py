@@ -42,7 +42,7 @@ class Assembly:
         self._clear()
 
     def reset(self) -> None:
-        """A sender begins anew: drop what is under way, and expect any frame number."""
+        """A sender begins again: drop the unfinished frame, and expect any frame number."""
         if self._open is not None:
             self._drop(self._open)
         self._last = None

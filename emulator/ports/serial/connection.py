@@ -28,14 +28,14 @@ _log = logging.getLogger("foreglow.serial")
 class Connection:
     """Bytes to a board and its acknowledgements back, over a port that may go and come back.
 
-    open_port: opens the port anew; raises LinkError where it is not there.
+    open_port: opens the port again; raises LinkError if it is missing.
     judge: a complaint about a board's description, None where it fits.
-    hold: the hold time that the board is told, as in Hello.
+    hold: the hold time for the board, as in Hello.
     answers: False for a link without a way back: it is up as soon as the port is open.
 
     board: what the board says it is; None until it has. heard: messages heard from it so far.
     outages: times the link was lost. lost_ns: how long it was out, up to its last coming back.
-    bad: answers that could not be read. The log `foreglow.serial` tells of outages.
+    bad: answers that could not be read. The log `foreglow.serial` reports outages.
 
     Raises LinkError where the port cannot be opened; later losses are not raised.
     """
@@ -141,7 +141,7 @@ class Connection:
         if self._out_since_ns is None:
             self._out_since_ns = self._clock.now_ns()
             self.outages += 1
-            _log.warning("the serial link is out: %s", why)
+            _log.warning("the serial link has failed: %s", why)
         self._try_later()
 
     def close(self) -> None:

@@ -64,7 +64,7 @@ class SerialOutput(RemoteOutput):
     show goes on when it is back. `counts` and `connection` (`outages`, `lost_ns`) tell what was
     lost.
 
-    open_port: opens the port anew; raises LinkError where it is not there.
+    open_port: opens the port again; raises LinkError if it is missing.
     answers: False for a link without a way back; nothing is then waited for but the bytes' time.
     hold: tenths of a second after which the board goes dark when it hears nothing; 0: never.
     `pump` keeps it lit.
@@ -224,7 +224,7 @@ class SerialOutput(RemoteOutput):
                 return LinkError(
                     f"the board is set up for another display: {name} {theirs},"
                     f" and '{display.name}' has {mine}",
-                    fix="give the display file that fits, or set up the board anew.",
+                    fix="give the display file that fits, or set up the board again.",
                 )
         return None
 

@@ -9,7 +9,7 @@ from emulator.errors import ForeglowError
 
 _PIECE = 4096
 
-_FIX_HOST = "write HOST:PORT, and check that it is on and gives out its serial port there."
+_FIX_HOST = "write HOST:PORT, and check that the host is on and offers its serial port there."
 _FIX_DEVICE = (
     "check that the board is plugged in, its name (`python -m serial.tools.list_ports`), and that"
     " you may use it (group dialout), and that no other program does."
@@ -46,7 +46,7 @@ class SerialPort:
         except ImportError:
             raise LinkError("pyserial is missing", fix="pip install pyserial") from None
         self.url = url
-        # termios.error, which a device that has just gone may raise, is no OSError.
+        # A device that has just gone may raise termios.error, which is not an OSError.
         self._errors: tuple[type[Exception], ...] = (OSError, ValueError, *_termios_errors())
         # pyserial raises TypeError for a port closed under it.
         self._gone_errors: tuple[type[Exception], ...] = (*self._errors, TypeError)
@@ -89,7 +89,7 @@ class SerialPort:
             of_tcp.close()
 
     def _gone(self, error: Exception) -> LinkError:
-        return LinkError(f"the link has gone: {error}", place=self.url, fix="plug it in again.")
+        return LinkError(f"the link is lost: {error}", place=self.url, fix="plug it in again.")
 
 
 def _termios_errors() -> tuple[type[Exception], ...]:

@@ -243,7 +243,7 @@ def test_covers_side_by_side_each_with_its_label(foreglow):
         ("depth=5mm", "without a unit"),
         ("depth=5000", "less than or equal to 1000"),
         ("walls=red", "'none', 'black' or 'white'"),
-        ("opening=40", "an opening of 40 mm in cells 33.333 mm apart"),
+        ("opening=40", "an opening of 40 mm does not fit cells 33.333 mm apart"),
         ("off_centre=0,17", "strips 17 mm off the middle"),
     ],
 )

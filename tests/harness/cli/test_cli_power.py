@@ -200,7 +200,7 @@ def test_no_file_is_written_over_unless_asked_and_never_the_one_read(foreglow):
     assert load_display("new").power.limit_a == 4
     status, _, err = foreglow(*asked, "./shop.toml", "--force")
     assert status == 2
-    assert "is what this is made from" in err
+    assert "is the source of this result" in err
     assert Path("shop.toml").read_text() == SHOP
 
 

@@ -264,7 +264,7 @@ def test_a_full_disk_beside_the_wall_does_not_end_the_show(folder):
     limited = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000));"
     status, lines = ended(started(folder, STEADY, *words, before=limited))
     assert status == 0, lines
-    assert "vcd:trace.vcd is out, and is left out: WriteError" in lines
+    assert "vcd:trace.vcd has failed and is left out: WriteError" in lines
     assert "its time is over; the wall is dark" in lines
     assert int(re.search(r"(\d+) frames \(", lines)[1]) > 50  # 5 KB a frame would be some 20
     assert sorted(path.name for path in folder.iterdir()) == ["scene.py", "wall.toml"]
@@ -380,7 +380,7 @@ def test_a_board_that_is_unplugged_at_the_end_is_not_said_to_be_dark(folder):
         limit_ns = pty.clock.now_ns() + PATIENCE_S * 10**9
         frames = board.bench.recorder
         pty.run(lambda: not len(frames) and pty.clock.now_ns() < limit_ns)
-    line_with(show, "the serial link is out")
+    line_with(show, "the serial link has failed")
     show.terminate()
     status, lines = ended(show)
     assert status == 0, lines

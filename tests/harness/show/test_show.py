@@ -516,7 +516,7 @@ def test_an_output_beside_the_wall_that_fails_is_opened_again_and_the_wall_goes_
     assert others[0].closes == 1
     # Out at 2 s; tried at 3, 5 and 9 s.
     assert heard == [
-        "serial:other is out, and is opened again: LinkError: gone",
+        "serial:other has failed and will be opened again: LinkError: gone",
         "serial:other is back after 7.0 s",
     ]
     assert stage.wall.outages == 1
@@ -534,7 +534,7 @@ def test_an_output_beside_the_wall_that_is_past_help_is_left_out_and_the_wall_go
     assert ended.why == "its time is over"
     assert stage.shown() == ["scene"] * 200
     assert len(heard) == 1
-    assert heard[0].startswith("vcd:t.vcd is out, and is left out: ")
+    assert heard[0].startswith("vcd:t.vcd has failed and is left out: ")
     assert (other.closes, companion.output) == (1, None)
     assert stage.wall.lit_company == ()
 
@@ -549,7 +549,7 @@ def test_an_output_beside_the_wall_that_cannot_be_opened_does_not_stop_the_show(
     stage = Stage(steady(50), rate=10, output=first, company=[other])
     stage.run(2)
     assert stage.shown() == ["scene"] * 20
-    assert heard == ["serial:other is out, and is opened again: LinkError: not there"]
+    assert heard == ["serial:other has failed and will be opened again: LinkError: not there"]
     stage.wall.close()
 
     def meant_otherwise():

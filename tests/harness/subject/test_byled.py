@@ -67,7 +67,7 @@ def test_a_number_past_the_end_is_told_with_its_line(tmp_path, monkeypatch):
     with pytest.raises(SubjectError) as caught:
         CliRunner().invoke(app, ["check", "sign", "--leds", "show:fill"], catch_exceptions=False)
     assert "show.py, line 2: LedNumberError" in str(caught.value)
-    assert "LED 128, and there are 128 here" in str(caught.value)
+    assert "no LED 128: there are 128 here" in str(caught.value)
     assert str(caught.value).count("Fix") == 1
 
 

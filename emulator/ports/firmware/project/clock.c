@@ -4,7 +4,7 @@
 #include "foreglow_receiver.h"
 
 #define CYCLES_A_MS (F_CPU / 1000)
-#define MOST_TICKS (CYCLES_A_MS / CLOCK_DIVIDER) /* less is no millisecond: not worth a division */
+#define MOST_TICKS (CYCLES_A_MS / CLOCK_DIVIDER) /* less than a millisecond: not worth a division */
 
 /* The main loop must ask more often than the ticks come round. */
 uint32_t foreglow_ms(void)

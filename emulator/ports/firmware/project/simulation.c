@@ -1,4 +1,4 @@
-/* What a simulator of the chip is told by the ELF file; nothing of it is loaded into a real chip.
+/* What the ELF file tells a simulator of the chip; a real chip never loads any of it.
  *
  * Where simavr's headers are not there, this is empty. */
 #include "wall.h"

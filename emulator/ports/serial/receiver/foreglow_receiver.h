@@ -85,7 +85,7 @@ extern volatile uint32_t foreglow_overrun;
 /* Handle the bytes that have come; call it from the main loop only. False: there were none. */
 bool foreglow_poll(void);
 
-/* What has happened up to this call. Call it from the main loop only, anew for new figures. */
+/* What has happened up to this call. Call it from the main loop only, again for new figures. */
 const struct foreglow_counts *foreglow_status(void);
 
 #endif
