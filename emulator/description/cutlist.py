@@ -72,7 +72,7 @@ def cut_list(display: Display, reel_leds: int | None = None) -> CutList:
 
     A run is one uncut piece. A run longer than a reel is joined from whole reels and a rest.
     The pieces are packed longest first, each on the first reel with room (first-fit
-    decreasing): seldom a reel more than needed; `fewest` tells when it is surely none.
+    decreasing): rarely a reel more than needed; `fewest` says when it is certainly none.
 
     Raises OutOfRangeError when reel_leds is under 1.
     """

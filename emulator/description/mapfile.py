@@ -32,13 +32,13 @@ class _Faults:
         return bool(self._told)
 
     def first(self, found: NDArray[np.intp]) -> list[int]:
-        """Those of the places found that are still to be told; the rest is counted here."""
+        """The found places that are still to be reported; this counts the rest."""
         room = _MOST_SHOWN - len(self._told)
         self._rest += max(len(found) - room, 0)
         return [int(place) for place in found[:room]]
 
     def add(self, message: str, fix: str, line: int | None = None, excerpt: str = "") -> None:
-        """Tell one, or count it where enough is told."""
+        """Report one, or only count it after enough reports."""
         if len(self._told) < _MOST_SHOWN:
             self._told.append(Problem(message, fix, line=line, excerpt=excerpt))
         else:

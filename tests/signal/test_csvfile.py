@@ -104,7 +104,7 @@ def test_gzipped(tmp_path):
     [
         ("", "there is no row"),
         ("time,D\n", "there is no row"),
-        ("time\n0\n", "row 1: only one column"),
+        ("time\n0\n", "row 1: there is only one column"),
         ("ns,D\n0,0\n1,2\n", "row 3: this is not a time with 1 levels of 0 or 1\n    1,2"),
         ("ns,D\n0,0\n1,1,1\n", "row 3"),
         ("ns,D\n0,0\n1\n", "row 3"),
