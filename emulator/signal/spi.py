@@ -135,7 +135,7 @@ def sclk(transfers: Sequence[Transfer], start_ns: int, end_ns: int) -> Waveform:
 
 def _times(half_bits: NDArray[np.int64], one: Transfer) -> NDArray[np.int64]:
     """When so many halves of a bit of a transfer have passed, to the nearest nanosecond."""
-    times: NDArray[np.int64] = _halves(one.bits.size, one.bit_ns).take(half_bits)
+    times: NDArray[np.int64] = _halves(one.bits.size, one.bit_ns).take(half_bits, mode="clip")
     times += one.begin_ns
     return times
 

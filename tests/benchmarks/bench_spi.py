@@ -17,7 +17,8 @@ from emulator.ports.spi.setup import read_wires
 from emulator.signal.spi import Transfer
 from tests.benchmarks.row import Row, best_s
 
-FRAMES = 50
+FRAMES = 5  # a few milliseconds, so that some of the runs are disturbed by nobody
+RUNS = 100
 WALL = 'grid = {columns = 24, rows = 24}\nchip = {part = "WS2812B"}\n'
 WALL += 'wiring = {start = "top-left", along = "rows"}\n'
 
@@ -56,7 +57,7 @@ def emulated_row() -> Row:
         assert np.array_equal(bench.drives[:, display.chip.to_wire].ravel(), data[-1])
         return Row(
             "24 × 24 LEDs by SPI, 3 bits at 2.4 MHz",
-            f"{wire_s / best_s(work):.0f}× faster",
+            f"{wire_s / best_s(work, RUNS):.0f}× faster",
             "≥ 20×",
             "the same frames on the wire",
         )

@@ -219,7 +219,7 @@ class Pitfalls:
                 f"a frame goes in several transfers, and the gap of {_us(gap_ns)} between two ends"
                 f" it: from {_us(wire.reset_ns)} on {self._display.chip.part} takes a low for that."
                 f" The data for LED {had} and those behind it goes to LED 0 on",
-                f"{had} LEDs before the gap, {self._sizes(before, burst)}",
+                f"{had} LED{'s' * (had != 1)} before the gap, {self._sizes(before, burst)}",
                 self._one_piece(),
                 True,
             )
