@@ -154,3 +154,12 @@ def test_what_an_offset_by_one_sets_right(fill, gain):
     shown, seen = np.array([0, 1, 2]), np.array([NEVER_LIT, 0, 1])
     gains = _Gains(shown, seen, np.zeros(3, dtype=bool), np.array([False, True, True]), 1)
     assert gains.of(Offset((), 0, None, 1, fill)) == gain
+
+
+def test_where_a_map_counts_the_gap_each_line_loses_its_own_last_cells():
+    """Rows of three, a line each, without the middle cell of the first."""
+    wall = Wall(
+        shorthand(np.array([[0, 1, 0], [0, 0, 0]], dtype=bool), path="progressive", lines=2)
+    )
+    counted = Words("top-left", "rows", "progressive", 2, skips_gap=False)
+    assert wall.shorthand_cells(counted).tolist() == [0, 1, 3, 4, 5]
