@@ -49,7 +49,8 @@ ADDRESSES = {
     "loop": "loop:?answers=no",
     "e131": "e131://127.0.0.1?universe=7",
 }
-NEED_A_PEER = {"serial", "socket", "rfc2217"}  # tests/ports/test_serial_*.py opens them
+# tests/ports/test_serial_*.py and test_spi*.py open them
+NEED_A_PEER = {"serial", "socket", "rfc2217", "spi"}
 
 
 def test_every_output_is_tested():
