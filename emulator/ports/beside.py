@@ -1,4 +1,4 @@
-"""An output in a thread of its own, so that nobody waits for it."""
+"""An output in its own thread, so that the show does not wait for it."""
 
 from __future__ import annotations
 

@@ -162,5 +162,5 @@ def _gone() -> Output:
 
 
 def _words(error: Exception) -> str:
-    """What is wrong, without how to fix it: nobody reads that in the middle of a show."""
+    """The problem without its fix, for the log of a running show."""
     return f"{type(error).__name__}: {str(error).partition(chr(10))[0]}"

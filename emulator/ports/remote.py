@@ -48,7 +48,7 @@ class RemoteOutput(Output):
     @property
     @abstractmethod
     def transport(self) -> Link:
-        """What lies between here and the controller can carry, without the LED wire."""
+        """The limit of the link to the controller, without the LED wire."""
 
     @abstractmethod
     def _release(self) -> None:

@@ -20,7 +20,7 @@ T = TypeVar("T", bound=_Closes)
 
 
 class Reopening(Generic[T]):
-    """Opens what is long in answering, and lets the show go on the while.
+    """Opens something that answers slowly, while the show continues.
 
     pyserial waits up to 5 s for a host that is switched off. The first call waits with it, unless
     `waits` is False. Later ones try in a thread of their own: while that lasts they raise LinkError

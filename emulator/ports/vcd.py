@@ -65,7 +65,7 @@ class VcdOutput(RemoteOutput):
 
     @property
     def transport(self) -> Link:
-        """Nothing lies between here and the pins."""
+        """There is no link between foreglow and the pins."""
         return Link(math.inf, 0.0, "", "")
 
     def _put(self, lines: list[Bytes]) -> None:

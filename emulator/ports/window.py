@@ -27,17 +27,18 @@ class WindowOutput(Output):
 
     `send` takes as long as hardware would, wire time and reset, and a few milliseconds to draw,
     at most 60 times a second. While the window is paused it holds `send` back; a single step
-    lets one through. The window takes events only during `send`: a program that computes for
-    seconds between pictures leaves it without answer for so long.
+    lets one through. The window takes events only during `send`: if a program computes for
+    seconds between pictures, the window does not respond during that time.
 
-    When the user closes the window, a frame already on the wire is finished; a `send` that a
-    pause holds back, and every later one, raises OutputClosedError.
+    When you close the window, it finishes a frame already on the wire. A `send` that a pause
+    holds back, and every later one, raises OutputClosedError.
 
-    The window counts frames that came too early, so that their bits went to LEDs further down,
-    and those that overran a frame of the display's rate, with their reset time.
+    The window counts frames that came too early ('sent early': their bits go to LEDs further
+    down), and frames that with their reset time took longer than a period of the display's frame
+    rate ('wall late').
 
-    clock: real time by default; tests give a simulated one. playing: the words on what is on.
-    full_screen: takes the whole screen.
+    clock: real time by default; tests give a simulated one. playing: the name that it shows.
+    full_screen: fills the screen.
     """
 
     def __init__(

@@ -49,7 +49,7 @@ def wire_peaks(
 def spread_frames(display: Display) -> Bytes:
     """(5, N, C): white everywhere, on every other run, and on either half of the LEDs.
 
-    A wire between two places alike carries nothing when all is lit, but does when half is.
+    A wire between two equal places carries nothing when all is lit, but does when half is lit.
     """
     white, dark = uniform_drives(display, 1.0)[0], uniform_drives(display, 0.0)[0]
     odd = display.wiring.run % 2 == 1

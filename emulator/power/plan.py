@@ -44,7 +44,7 @@ _MOST_ROUNDS = 40
 class Outcome:
     """What one power section does at the load planned for.
 
-    power: as it would stand in the display file. led is a position 0…N-1, with its line and
+    power: as it would be in the display file. led is a position 0…N-1, with its line and
     number on it; supply_a: the most that can be asked of each supply. carries: no wire above the
     guidance on ampacity or without the fuse it needs. short: (N,) LEDs that are too low, or at a
     feed or jumper that carries too much.

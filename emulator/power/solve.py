@@ -10,7 +10,7 @@ own residual, and `converged` says whether that came under the tolerance.
 A supply holds its volts, less what its own resistance drops, up to its most amperes, then gives
 just those at a lower voltage; it takes no current back.
 
-A wire of nanoohms carries amperes at nanovolts, which a voltage of volts in one float cannot tell.
+A wire of nanoohms carries amperes at nanovolts, which one float cannot resolve beside volts.
 Each voltage is therefore carried in two floats, the second holding what the first rounds off.
 """
 

@@ -24,7 +24,7 @@ class CaptureFile:
 
     A name that ends in .csv or .csv.gz is CSV. With bits it is raw samples, one byte each, packed
     eight samples of one line a byte; both need their rate. first: the bit that holds the first of
-    eight; left out, the data tell it. Anything else is VCD. rate_hz: samples a second; VCD and CSV
+    eight; default: from the data. Anything else is VCD. rate_hz: samples a second; VCD and CSV
     do without, but it helps where their times do not show the step.
 
     Raises CaptureError where these do not go together.

@@ -22,7 +22,7 @@ from emulator.signal.stream import as_utf8, no_progress, opened
 from emulator.signal.waveform import Waveform, joined_lines
 
 _BLOCK = 1 << 22
-_MOST_NS = 1e15  # float64 tells nanoseconds apart up to 2^53, some 9e15
+_MOST_NS = 1e15  # float64 resolves nanoseconds up to 2^53, about 9e15
 _FIX = (
     "give a column of times and columns of 0 and 1, separated by commas, semicolons or tabs; name "
     "the unit of time. If there are no times, give the rate, as --rate 24MHz"

@@ -1,4 +1,4 @@
-"""What is wrong with a capture itself, so that no verdict on the timing may stand on it.
+"""Faults of a capture itself, which make a verdict on the timing impossible.
 
 | doubt | how it shows | verdict |
 |---|---|---|
@@ -28,7 +28,7 @@ from emulator.signal.framing import START_BYTES, has_end_frame, has_seven_bits, 
 from emulator.signal.onewire import glitch_ns, pulses
 from emulator.signal.waveform import Waveform
 
-_REST_NS = 5_000  # a level that stands so long is a rest, no part of a bit
+_REST_NS = 5_000  # a level that lasts so long is a rest, not part of a bit
 _LIKE = 0.8  # least share of the bits that make a line look like a part's
 _BETTER = 0.2  # by so much must it look more like it upside down
 _HALF = 0.5  # share of the bits from which a line is a part's, if a bad one
@@ -186,7 +186,7 @@ def _is_odd(length: _Length, chip: Chip) -> bool:
 
 
 def _others(lengths: Sequence[_Length], chip: Chip) -> str:
-    """The one-wire parts whose LEDs would come out even, in words."""
+    """The one-wire parts that would leave no bits over, in words."""
     if not isinstance(chip.wire, OneWire):
         return ""
     sizes = {other.bits_per_led for other in CHIPS.values() if isinstance(other.wire, OneWire)}
@@ -244,7 +244,7 @@ def _steady(what: str, line: Waveform) -> Doubt:
 
 
 def _floating(line: Waveform) -> Doubt | None:
-    """That the pulses are nobody's: of all lengths, or most too short for any symbol."""
+    """The doubt that the pulses fit no part: of all lengths, or most too short."""
     high = np.diff(line.edges_ns)[int(line.first_level) :: 2]
     if high.size < _FEW:
         return None
@@ -271,7 +271,7 @@ def _floating(line: Waveform) -> Doubt | None:
 
 
 def _rests_high(line: Waveform) -> bool:
-    """Whether the line stands high for long, more often than low."""
+    """Whether the line rests high more often than low."""
     times = np.concatenate([[line.start_ns], line.edges_ns, [line.end_ns]])
     long = np.diff(times) >= _REST_NS
     high = (np.arange(long.size) & 1 == 0) == line.first_level

@@ -1,4 +1,4 @@
-"""The bytes of one frame on the wire: LED bytes with what the chip wants around them."""
+"""The bytes of one frame on the wire: LED bytes in the chip's framing."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _MARK = np.uint8(0b111_00000)  # APA102 datasheet: three ones open the bytes of 
 
 
 def has_end_frame(chip: Chip) -> bool:
-    """Whether the chip wants a start frame, marked LEDs and an end frame around its bytes."""
+    """Whether the chip needs a start frame, marked LEDs and an end frame."""
     return chip.order.startswith("I")
 
 
@@ -35,13 +35,13 @@ def seven_bits(drives: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 def eight_bits(data: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The drives (…) that bytes of 7 bits stand for: 0 to 127 spread over 0 to 255."""
+    """The drives (…) for bytes of 7 bits: 0 to 127 spread over 0 to 255."""
     level = data & ~_HIGH
     return np.asarray((level << 1) | (level >> 6), dtype=np.uint8)
 
 
 def nearest_of_seven_bits(drives: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The drives (…) nearest to those given that bytes of 7 bits can stand for."""
+    """The nearest drives (…) that bytes of 7 bits can express."""
     nearest: NDArray[np.uint8] = _NEAREST[drives]
     return nearest
 

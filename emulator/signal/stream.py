@@ -25,7 +25,7 @@ AGAIN = (
 
 
 def no_progress(done: int) -> None:
-    """Tells nobody how many bytes of a file have been read."""
+    """Ignores how many bytes of a file have been read."""
 
 
 @contextlib.contextmanager

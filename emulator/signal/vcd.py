@@ -62,7 +62,7 @@ def read_vcd(
     progress: Callable[[int], None] = no_progress,
     rate_hz: int | None = None,
 ) -> VcdLines:
-    """Read every 1-bit variable of a VCD file, plain or gzipped (told apart by content).
+    """Read every 1-bit variable of a VCD file, plain or gzipped (the content decides).
 
     Times are rounded to whole nanoseconds, half up, only here: a finer timescale may bring two
     edges of a line onto one nanosecond, and they then drop out in pairs. A line is low before

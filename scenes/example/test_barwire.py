@@ -1,4 +1,4 @@
-"""The sign's own index map and levels are right, as they stand and for every test pattern.
+"""The sign's own index map and levels are right for every test pattern.
 
 `foreglow_check` in pytest.ini adds the checks of `foreglow check` as tests: foreglow::map …
 """

@@ -21,7 +21,7 @@ _BUFFER = (
     4 << 20
 )  # bytes asked of the system, which may give less: 10,000 RGBW LEDs take 79 datagrams
 _SO_RXQ_OVFL = 40  # Linux, socket(7): counts datagrams that found the buffer full
-_IP_PKTINFO = 8  # Linux, ip(7): tells by which interface a datagram came
+_IP_PKTINFO = 8  # Linux, ip(7): reports the interface that a datagram came by
 _TOLD = 64  # bytes for what the system tells about a datagram: two of the above
 _ANY = "0.0.0.0"
 _AT_ONCE = 1024  # datagrams taken before others get their turn: a flood cannot starve the wall

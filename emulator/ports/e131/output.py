@@ -61,7 +61,7 @@ class E131Output(RemoteOutput):
         self._free_ns = self.clock.now_ns()
         self._repeats = 0  # of the last frame
         self._repeat_ns: int | None = None  # when the next is due; None before any frame
-        self._discovery_ns = self._free_ns  # when to tell the universes
+        self._discovery_ns = self._free_ns  # when to announce the universes
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         if setup.multicast:
             interface = socket.inet_aton(setup.interface)

@@ -123,7 +123,7 @@ class SyncPacket:
 
 @dataclass(frozen=True, slots=True)
 class DiscoveryPacket:
-    """Tells which universes a source sends on (table 4-3), those of synchronization included.
+    """Announces the universes of a source (table 4-3), those of synchronization included.
 
     universes: rising, at most 512. page, last_page: where one packet does not hold all.
     """

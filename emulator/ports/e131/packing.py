@@ -85,7 +85,7 @@ class Packing:
 
     @cached_property
     def _places(self) -> NDArray[np.int64]:
-        """(N, bytes an LED): where each byte lies when all universes are laid end to end."""
+        """(N, bytes an LED): the place of each byte in all universes, end to end."""
         size = len(self.order)
         first = np.arange(self.leds, dtype=np.int64)
         if self.style == "whole":

@@ -89,7 +89,7 @@ class Sender:
         return datagrams
 
     def discovery(self) -> list[Datagram]:
-        """The datagrams that tell which universes this source sends on (4.3), in pages."""
+        """The datagrams that announce the universes of this source (4.3), in pages."""
         first = self.packing.first_universe
         universes = {*range(first, first + self.packing.universes), self.sync_address} - {0}
         listed = sorted(universes)

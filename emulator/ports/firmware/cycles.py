@@ -60,7 +60,7 @@ def _most(ns: int, hz: int) -> int:
 
 
 def _depth(span: Span, cycles: int, hz: int) -> float:
-    """How deep a time lies in a tolerance: 1 at the nominal value, 0 at a limit, less outside."""
+    """How far a time is inside a tolerance: 1 at the nominal value, 0 at a limit, else below 0."""
     ns = cycles * 1e9 / hz
     if ns < span.nominal:
         return _share(ns * (1 - _MARGIN) - span.least, span.nominal - span.least)

@@ -16,7 +16,7 @@ from emulator.ports.serial.board import BITS_PER_BYTE
 from emulator.ports.serial.output import serial_transport
 from emulator.ports.serial.protocol import MOST_DATA, MOST_HOLD, MOST_LINE, MOST_LINES, Ack, encode
 
-RING = 256  # bytes from the interrupt to the main loop: take.S wants a page
+RING = 256  # bytes from the interrupt to the main loop: take.S needs a page
 # Measured with avr-gcc 5.4 and simavr; tests/outside/test_firmware_project.py holds them.
 _FLASH, _FLASH_A_LINE = 3_500, 50  # bytes, at most
 _RAM, _RAM_A_LINE = 80, 16  # bytes of variables besides ring, message and frame, at most

@@ -54,7 +54,7 @@ class Board:
         self.dark = 0
         self._default_hold_ns = self._hold_ns = hold * HOLD_UNIT_NS
         self._heard_ns = 0  # the last sound message
-        self._lit = False  # a frame of the sender stands on the LEDs
+        self._lit = False  # the LEDs show a frame of the sender
         self.byte_ns = BITS_PER_BYTE * 1_000_000_000 // baud
         self.answers_lost = 0
         self._decoder = Decoder(TO_BOARD)

@@ -70,7 +70,7 @@ class SerialPort:
             while len(data) < _PIECE and (piece := self._port.read(_PIECE - len(data))):
                 data += piece
         except self._gone_errors as error:
-            if not data:  # otherwise the next call tells
+            if not data:  # otherwise the next call reports it
                 raise self._gone(error) from error
         return data
 
