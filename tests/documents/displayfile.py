@@ -32,7 +32,7 @@ path = "serpentine"
 
 Columns run right and rows run down, both from 0, seen from the front. LEDs count from 0 along their
 line, in the order of the data. A key that you leave out has its default; "–" means that it depends
-on other keys (in `[chip]`, on the part) or stays unset. An unknown key is an error, reported with its
+on other keys (in `[chip]`, on the part) or stays unset. An unknown key is an error that names its
 line and the nearest key.
 
 The wiring is one of three: the words of `[wiring]`; one `[[line]]` a controller output with its
