@@ -57,6 +57,7 @@ MODULES = {
             "tests/harness/explain/test_explain_sound.py",
             "tests/harness/explain/test_explain_details.py",
             "tests/harness/explain/test_explain_parts.py",
+            "tests/harness/explain/test_said.py",
         ),
         sample=200,
         without=("pairs_of_faults", "any_composition", "any_source", "another_", "foyer", "width"),
