@@ -53,7 +53,7 @@ def check(
         str | None,
         typer.Option(
             help="Where E1.31 is heard, as e131:?universe=5; see `foreglow listen --help`."
-            " With --spi: the controller, as spi:?controller=bcm2711&gap_us=200."
+            " With --spi: the controller, as spi:?controller=bcm2711; also gap_us=200."
         ),
     ] = None,
     baud: Annotated[

@@ -97,7 +97,7 @@ def listen(
         typer.Option(
             help="With --e131: what to hear, as e131://0.0.0.0?universe=1 or e131://239.255.0.1."
             " Also packing=continuous (LEDs straddle universes), order=GRB, sync=7, interface=…"
-            " With --spi: the controller, as spi:?controller=bcm2711&gap_us=200&idle=high."
+            " With --spi: the controller, as spi:?controller=bcm2711; also gap_us=200, idle=high."
         ),
     ] = None,
     on_loss: Annotated[
