@@ -1,12 +1,13 @@
-"""An assertion that failed on what a wall shows: words, and the pictures that go with them."""
+"""Failed assertions on what a wall shows: words, and the pictures or the course to draw."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from emulator.arrays import Bools, Light
+from emulator.arrays import Bools, Floats, Light
 from emulator.description.display import Display
 from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
 from harness.report.picture import letter_picture
@@ -16,9 +17,10 @@ _LEAST_SEEN = 0.4  # sRGB: how bright the smallest difference is drawn
 
 
 class PictureFailure(AssertionError):
-    """Not what was expected; the message ends in the pictures as letters.
+    """The wall does not show what was expected; the message ends in the pictures as letters.
 
     display: whose wall it is. pictures: (label, linear light (rows, columns, 3)), for files.
+    cell: (column, row) of the cell that the message names, to mark in the pictures; or None.
     """
 
     def __init__(
@@ -27,9 +29,11 @@ class PictureFailure(AssertionError):
         display: Display,
         pictures: Sequence[tuple[str, Light]],
         differs: Bools | None = None,
+        cell: tuple[int, int] | None = None,
     ) -> None:
         self.display = display
         self.pictures = tuple(pictures)
+        self.cell = cell
         letters = [(label, letter_picture(light, display.gap)) for label, light in pictures]
         if differs is not None:
             marks = ["".join(".X"[int(d)] for d in line) for line in differs]
@@ -39,14 +43,56 @@ class PictureFailure(AssertionError):
 
     @classmethod
     def of_difference(
-        cls, message: str, display: Display, expected: Light, shown: Light, differs: Bools
+        cls,
+        message: str,
+        display: Display,
+        expected: Light,
+        shown: Light,
+        differs: Bools,
+        cell: tuple[int, int] | None = None,
     ) -> PictureFailure:
         """Two pictures of linear light (rows, columns, 3) that differ in some cells."""
         off = np.abs(linear_to_srgb(expected) - linear_to_srgb(shown))
         seen = np.where(off > 0, np.maximum(off, _LEAST_SEEN), 0) * differs[..., None]
         difference = srgb_to_linear(seen).astype(np.float32)
         pictures = [("expected", expected), ("shown", shown), ("different", difference)]
-        return cls(message, display, pictures, differs)
+        return cls(message, display, pictures, differs, cell)
+
+
+@dataclass(frozen=True)
+class Course:
+    """What an assertion measured over time, to draw.
+
+    what: its name, as 'current asked for'; unit: of the values. times_s, values: (T,) of each.
+    limits: (value, label) of each limit. worst: index of the value that the message names.
+    """
+
+    what: str
+    unit: str
+    times_s: Floats
+    values: Floats
+    limits: tuple[tuple[float, str], ...]
+    worst: int
+
+
+class CourseFailure(AssertionError):
+    """Something over time is not as expected.
+
+    display: whose wall it is. course: what was measured. cell: (column, row) of the cell that the
+    message names; or None.
+    """
+
+    def __init__(
+        self,
+        message: str,
+        display: Display,
+        course: Course,
+        cell: tuple[int, int] | None = None,
+    ) -> None:
+        self.display = display
+        self.course = course
+        self.cell = cell
+        super().__init__(message)
 
 
 def place_of(display: Display, column: int, row: int) -> str:

@@ -11,7 +11,7 @@ from emulator.arrays import Bools
 from emulator.bench import Bench, led_light
 from emulator.errors import PictureError
 from emulator.picture.srgb import LUMINANCE
-from harness.assertions.failure import PictureFailure, place_of
+from harness.assertions.failure import Course, CourseFailure, PictureFailure, place_of
 from harness.assertions.latched import latched_frames, shown_now
 
 __tracebackhide__ = True  # a failure points to the line of the test
@@ -49,6 +49,7 @@ def assert_lit(
         np.repeat(meant[..., None], 3, axis=-1).astype(np.float32),
         (shown * lit[..., None]).astype(np.float32),
         differs,
+        (column, row),
     )
 
 
@@ -60,7 +61,7 @@ def assert_dark(bench: Bench) -> None:
         return
     row, column = (int(v) for v in np.argwhere(lit)[0])
     message = f"{_cells(lit)} still lit; the first is {place_of(display, column, row)}"
-    raise PictureFailure(message, display, [("shown", shown)])
+    raise PictureFailure(message, display, [("shown", shown)], cell=(column, row))
 
 
 def assert_brightness(
@@ -69,21 +70,27 @@ def assert_brightness(
     """Fail unless every frame latched so far is as bright as asked.
 
     0 is dark, 1 is every channel of every LED at full drive: the mean relative luminance of the
-    LEDs, by the sRGB weights. Raises AssertionError naming the worst frame.
+    LEDs, by the sRGB weights. Raises AssertionError, which names the worst frame.
     """
     bright = _brightness(bench)
     times_s = bench.recorder.times_ns / 1e9
     if at_most is not None and (bright > at_most).any():
         worst, over = int(bright.argmax()), int((bright > at_most).sum())
-        raise AssertionError(
+        limits = ((at_most, f"at most {at_most:g}"),)
+        raise CourseFailure(
             f"{over} of {len(bright)} frames are brighter than {at_most:g}; the brightest is"
-            f" {bright[worst]:.3f}, frame {worst} at {times_s[worst]:.3f} s"
+            f" {bright[worst]:.3f}, frame {worst} at {times_s[worst]:.3f} s",
+            bench.display,
+            Course("brightness", "share of full", times_s, bright, limits, worst),
         )
     if at_least is not None and (bright < at_least).any():
         worst, under = int(bright.argmin()), int((bright < at_least).sum())
-        raise AssertionError(
+        limits = ((at_least, f"at least {at_least:g}"),)
+        raise CourseFailure(
             f"{under} of {len(bright)} frames are darker than {at_least:g}; the darkest is"
-            f" {bright[worst]:.3f}, frame {worst} at {times_s[worst]:.3f} s"
+            f" {bright[worst]:.3f}, frame {worst} at {times_s[worst]:.3f} s",
+            bench.display,
+            Course("brightness", "share of full", times_s, bright, limits, worst),
         )
 
 

@@ -4,45 +4,65 @@ from __future__ import annotations
 
 import numpy as np
 
+from emulator.arrays import Times
 from emulator.bench import Bench
 from emulator.errors import ForeglowError
 from emulator.strip import Sent
+from harness.assertions.failure import Course, CourseFailure
 from harness.simulated.watched import WatchedBench
 
 __tracebackhide__ = True  # a failure points to the line of the test
 
 
 def assert_frame_rate(bench: Bench, at_least: float, jitter_ms: float | None = None) -> None:
-    """Fail unless the frames latched so far came at least so often a second, on average.
+    """Fail unless the frames latched so far came at `at_least` frames/s or more, on average.
 
     jitter_ms: how much the time between two frames may differ from the average, in either
-    direction; None does not ask. Raises AssertionError naming the longest or shortest wait.
+    direction; None allows any. Raises AssertionError, which names the longest or shortest wait.
     """
     frames, times_ns = len(bench.frames), bench.recorder.times_ns
     if frames < 2:
-        raise AssertionError(f"{frames} frame(s) latched so far: a rate takes two")
+        raise AssertionError(f"{frames} frame(s) latched so far: a rate needs two")
     waits_ns = np.diff(times_ns)
     mean_ns = float(times_ns[-1] - times_ns[0]) / len(waits_ns)
     worst = int(waits_ns.argmax())
     if at_least * mean_ns * (1 - 1e-9) > 1e9:
-        raise AssertionError(
+        rates = ((1e3 / at_least, f"{at_least:g} frames/s"), (mean_ns / 1e6, "average"))
+        raise CourseFailure(
             f"{1e9 / mean_ns:.2f} frames/s in {frames} frames; expected at least {at_least:g};"
-            f" the longest wait is {waits_ns[worst] / 1e6:.2f} ms, at {times_ns[worst] / 1e9:.3f} s"
+            f" the longest wait is {waits_ns[worst] / 1e6:.2f} ms, at {times_ns[worst] / 1e9:.3f}"
+            " s",
+            bench.display,
+            _waits(times_ns, waits_ns, rates, worst),
         )
     off_ms = np.abs(waits_ns - mean_ns) / 1e6
     worst = int(off_ms.argmax())
     if jitter_ms is not None and off_ms[worst] > jitter_ms:
-        raise AssertionError(
-            f"{int((off_ms > jitter_ms).sum())} of {len(waits_ns)} waits between frames are off"
+        limits = tuple(
+            (mean_ns / 1e6 + sign * jitter_ms, f"average {way} {jitter_ms:g} ms")
+            for sign, way in ((1, "plus"), (-1, "minus"))
+        )
+        raise CourseFailure(
+            f"{int((off_ms > jitter_ms).sum())} of {len(waits_ns)} waits between frames differ from"
             f" the average of {mean_ns / 1e6:.2f} ms by more than {jitter_ms:g} ms; the worst is"
-            f" {waits_ns[worst] / 1e6:.2f} ms, at {times_ns[worst] / 1e9:.3f} s"
+            f" {waits_ns[worst] / 1e6:.2f} ms, at {times_ns[worst] / 1e9:.3f} s",
+            bench.display,
+            _waits(times_ns, waits_ns, limits, worst),
         )
 
 
-def assert_latched_within(bench: Bench, ms: float) -> None:
-    """Fail unless every frame was shown so soon after its first bit left the controller.
+def _waits(
+    times_ns: Times, waits_ns: Times, limits: tuple[tuple[float, str], ...], worst: int
+) -> Course:
+    """The wait after each frame for the next one."""
+    waits_ms = waits_ns / 1e6
+    return Course("wait for the next frame", "ms", times_ns[:-1] / 1e9, waits_ms, limits, worst)
 
-    Needs the fixture `bench`, or a WatchedBench. Raises AssertionError naming the slowest.
+
+def assert_latched_within(bench: Bench, ms: float) -> None:
+    """Fail unless every frame was shown within `ms` after its first bit left the controller.
+
+    Needs the fixture `bench`, or a WatchedBench. Raises AssertionError, which names the slowest.
     """
     sent = _sent(bench)
     took_ns = np.array([frame.latched_ns - frame.starts_ns for frame in sent])
@@ -60,7 +80,7 @@ def assert_latched_within(bench: Bench, ms: float) -> None:
 def assert_not_torn(bench: Bench) -> None:
     """Fail if a frame came too early, was too short for the LEDs, or fell off the end.
 
-    Needs the fixture `bench`, or a WatchedBench. Raises AssertionError naming the first.
+    Needs the fixture `bench`, or a WatchedBench. Raises AssertionError, which names the first.
     """
     sent = _sent(bench)
     torn = [(number, what) for number, frame in enumerate(sent) if (what := _torn(frame))]
@@ -73,7 +93,7 @@ def assert_not_torn(bench: Bench) -> None:
 
 
 def _torn(sent: Sent) -> str:
-    """What is wrong with a frame; nothing where it is whole."""
+    """What is wrong with a frame; '' if it is whole."""
     parts = []
     if sent.early:
         parts.append("it came before the reset time had passed, and went on to LEDs further down")
@@ -85,7 +105,7 @@ def _torn(sent: Sent) -> str:
 
 
 def _sent(bench: Bench) -> list[Sent]:
-    """What happened to each frame. Raises ForeglowError where the bench did not keep it."""
+    """What happened to each frame. Raises ForeglowError if the bench did not keep it."""
     if not isinstance(bench, WatchedBench):
         raise ForeglowError(
             "this bench did not keep what happened to its frames",

@@ -10,6 +10,7 @@ from emulator.power.balance import balance
 from emulator.power.solve import Rails
 from emulator.power.supply import run_supplies
 from emulator.power.wire import CAUTION, ampacity_a
+from harness.assertions.failure import Course, CourseFailure
 from harness.assertions.latched import latched_frames
 
 __tracebackhide__ = True  # a failure points to the line of the test
@@ -18,41 +19,49 @@ __tracebackhide__ = True  # a failure points to the line of the test
 def assert_current_at_most(bench: Bench, amps: float) -> None:
     """Fail unless every frame latched so far asks for at most `amps`.
 
-    Reckoned as the limiter does, without voltage drop, so the true current is no more. The
-    estimate rests on the catalogue's figures for the chip. Raises AssertionError.
+    Calculated as in the limiter, without voltage drop, so the true current is not higher. The
+    estimate uses the catalogue's figures for the chip. Raises AssertionError, which names the frame
+    with the most.
     """
     asked = current_a(latched_frames(bench), bench.display.chip)
     if (asked <= amps).all():
         return
     worst = int(asked.argmax())
     over = int((asked > amps).sum())
-    raise AssertionError(
+    times_s = bench.recorder.times_ns / 1e9
+    raise CourseFailure(
         f"{over} of {len(asked)} frames ask for more than {amps:g} A; the most is"
-        f" {asked[worst]:.2f} A at {bench.recorder.times_ns[worst] / 1e9:.3f} s"
+        f" {asked[worst]:.2f} A at {times_s[worst]:.3f} s",
+        bench.display,
+        Course("current asked for", "A", times_s, asked, ((amps, f"at most {amps:g} A"),), worst),
     )
 
 
 def assert_volts_at_least(bench: Bench, volts: float) -> None:
     """Fail unless every LED had at least `volts` in every frame latched so far.
 
-    Raises AssertionError naming the LED and the frame with the least.
+    Raises AssertionError, which names the LED and the frame with the lowest voltage.
     """
     rails = _rails(bench)
     if rails.led_volts.min() >= volts:
         return
     frame, led = (int(i) for i in np.unravel_index(rails.led_volts.argmin(), rails.led_volts.shape))
-    wiring = bench.display.wiring
-    raise AssertionError(
+    wiring, times_s = bench.display.wiring, bench.recorder.times_ns / 1e9
+    lowest, limits = rails.led_volts.min(axis=1), ((volts, f"at least {volts:g} V"),)
+    raise CourseFailure(
         f"line {wiring.line[led]}, LED {wiring.led[led]} (column {wiring.column[led]}, row"
         f" {wiring.row[led]}) gets {rails.led_volts[frame, led]:.3f} V at"
-        f" {bench.recorder.times_ns[frame] / 1e9:.3f} s; at least {volts:g} V were asked for"
+        f" {times_s[frame]:.3f} s; expected at least {volts:g} V",
+        bench.display,
+        Course("voltage of the lowest LED", "V", times_s, lowest, limits, frame),
+        (int(wiring.column[led]), int(wiring.row[led])),
     )
 
 
 def assert_wires_carry(bench: Bench) -> None:
     """Fail unless every wire stayed under its guidance ampacity in every frame latched so far.
 
-    Guidance only: see emulator.power.wire.CAUTION. Raises AssertionError naming the wires.
+    Guidance only: see emulator.power.wire.CAUTION. Raises AssertionError, which names the wires.
     """
     network = bench.network
     most = balance(network, _rails(bench)).wire_current_a.max(axis=0, initial=0.0)
@@ -66,9 +75,9 @@ def assert_wires_carry(bench: Bench) -> None:
 
 
 def _rails(bench: Bench) -> Rails:
-    """All frames latched so far, solved. Raises AssertionError where the solver gave up."""
+    """All frames latched so far, solved. Raises AssertionError if the solver found no solution."""
     frames, chip = latched_frames(bench), bench.display.chip  # first: asking records the last
     rails = run_supplies(bench.network, frames, chip, bench.recorder.times_ns).rails
     if not rails.converged.all():
-        raise AssertionError("the voltages of some frames could not be worked out")
+        raise AssertionError("the voltages of some frames could not be calculated")
     return rails

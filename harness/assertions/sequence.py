@@ -1,4 +1,4 @@
-"""What the wall has shown, frame by frame, against a sequence stored beside the test."""
+"""Compares what the wall has shown, frame by frame, with a sequence stored beside the test."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ def assert_sequence(
 
     The file lies beside the test; numpy reads it: times_ns (T,), from the first frame on, and
     drives (T, N, C) of each LED. `pytest --foreglow-update` writes it from what was shown;
-    without that, a file that is missing is a failure. tolerance: how far a drive may be off, 0
-    to 255. within_ms: how far the time of a frame may be off; None does not ask.
-    Raises AssertionError with the first frame that differs; ForeglowError outside a test.
+    without that, a missing file is a failure. tolerance: by how much a drive may differ, 0 to
+    255. within_ms: by how much the time of a frame may differ; None allows any.
+    Raises AssertionError, which names the first frame that differs; ForeglowError outside a test.
     """
     test = RunningTest.now()
     path = test.path(name, ".npz")
@@ -69,7 +69,7 @@ def assert_sequence(
 
 
 def _compare_drives(bench: Bench, shown: Arrays, stored: Arrays, most: int, about: str) -> None:
-    """Raise a PictureFailure about the first frame in both whose drives are off by too much."""
+    """Raise a PictureFailure for the first frame whose drives differ by too much."""
     wrong = [
         (np.abs(one.astype(np.int16) - other) > most).any(axis=-1)
         for one, other in zip(shown["drives"], stored["drives"], strict=False)
@@ -97,17 +97,18 @@ def _compare_drives(bench: Bench, shown: Arrays, stored: Arrays, most: int, abou
         meant,
         light,
         mask,
+        (column, row),
     )
 
 
 def _arrays(bench: Bench) -> Arrays:
-    """What is stored of a bench. Raises AssertionError where nothing has been shown."""
+    """The arrays that are stored of a bench. Raises AssertionError if nothing has been shown."""
     drives, times_ns = latched_frames(bench), bench.recorder.times_ns
     return {"times_ns": times_ns - times_ns[0], "drives": drives, "cell": bench.display.wiring.cell}
 
 
 def _read(path: Path) -> Arrays | None:
-    """A stored sequence; None where there is none to be read."""
+    """A stored sequence; None if none can be read."""
     try:
         with path.open("rb") as file:
             arrays = np.load(file, allow_pickle=False)

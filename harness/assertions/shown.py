@@ -66,6 +66,7 @@ def assert_cell(
             f" {hexadecimal(shown[row, column])}",
             display,
             [("shown", shown)],
+            cell=(column, row),
         )
 
 
@@ -116,6 +117,7 @@ def _compare(bench: Bench, meant: Light, tolerance: int, about: str = "") -> Non
         meant,
         shown,
         differs,
+        (column, row),
     )
 
 

@@ -1,7 +1,7 @@
 """Pictures of a failed test: a small one in the terminal, and PNG files.
 
-A test's own process, which is a worker under pytest-xdist, writes them and tells the rest in its
-report; `collecting` makes the page of them.
+The process that runs the test (a worker under pytest-xdist) writes them, and adds the rest to its
+report. `collecting` makes the page.
 """
 
 from __future__ import annotations
@@ -16,24 +16,26 @@ from emulator.bench import Bench
 from emulator.errors import WriteError
 from emulator.files import write_whole
 from emulator.light.still import png
-from harness.assertions.failure import PictureFailure
+from harness.assertions.failure import CourseFailure, PictureFailure
 from harness.plugin.places import PICTURES, command_for, report_folder
 from harness.report.check.cellpicture import cell_picture
+from harness.report.check.coursechart import course_chart
 from harness.report.picture import letter_picture
 
-_MOST_LETTERS = 160  # columns or rows of a wall that is drawn in the terminal unasked
+_MOST_LETTERS = 160  # columns or rows: larger walls are not drawn in the terminal
 
 
 def pictured(
     item: pytest.Item, failed: pytest.ExceptionInfo[BaseException], report: pytest.TestReport
 ) -> dict[str, Any]:
-    """What the page tells about a failed test; nothing where it shows no wall."""
+    """What the page says about a failed test; nothing if no wall is involved."""
     error = failed.value
     bench = getattr(item, "funcargs", {}).get("bench")
     crash = getattr(report.longrepr, "reprcrash", None)
-    if isinstance(error, PictureFailure) and crash is not None:
-        crash.message = f"AssertionError: {error}"  # not the long name of a class of ours
-    if isinstance(error, PictureFailure) or isinstance(bench, Bench):
+    ours = isinstance(error, PictureFailure | CourseFailure)
+    if ours and crash is not None:
+        crash.message = f"AssertionError: {error}"  # not the long name of our class
+    if ours or isinstance(bench, Bench):
         return _keep(item, failed, bench, report)
     return {}
 
@@ -44,11 +46,17 @@ def _keep(
     bench: Bench | None,
     report: pytest.TestReport,
 ) -> dict[str, Any]:
-    """Write the pictures of a failed test; returns what the page tells about it."""
+    """Write the pictures of a failed test; returns what the page says about it."""
     error = failed.value
     message, _, letters = str(error).partition("\n\n")
+    cell = error.cell if isinstance(error, PictureFailure | CourseFailure) else None
+    charts = []
     if isinstance(error, PictureFailure):
         display, pictures = error.display, list(error.pictures)
+    elif isinstance(error, CourseFailure):
+        display, letters, message = error.display, "", str(error)
+        charts.append((error.course.what, course_chart(error.course)))
+        pictures = [("shown at the end", bench.picture)] if bench is not None else []
     else:
         assert bench is not None
         message, letters = failed.exconly().removeprefix("AssertionError: "), ""
@@ -62,11 +70,11 @@ def _keep(
         frames = len(bench.frames)
         facts += f"; {frames} frame{'s' * (frames != 1)}, {bench.clock.now_ns() / 1e9:.3f} s"
     kept = []
-    for label, light in pictures:
+    drawn = [(label, png(cell_picture(light, display.gap, cell))) for label, light in pictures]
+    for label, data in (*charts, *drawn):
         name = f"{_file_name(str(item.nodeid))}-{_file_name(label)}.png"
         try:
-            path = report_folder(item.config) / PICTURES / name
-            write_whole(path, png(cell_picture(light, display.gap)))
+            write_whole(report_folder(item.config) / PICTURES / name, data)
             kept.append((label, name))
         except WriteError as problem:  # the test has failed already; that is what counts
             report.sections.append(("foreglow: no pictures", str(problem)))

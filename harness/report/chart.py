@@ -11,12 +11,13 @@ from emulator.files import MARK
 from emulator.plaintext import clean
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
 def chart_bytes(draw: Callable[[], Figure], form: str) -> bytes:
-    """What `draw` draws as a file, form 'png' or 'svg'; the same drawing gives the same bytes."""
-    # Here: it is slow to load, and few reports have a chart.
+    """The figure from `draw` as a file, form 'png' or 'svg'; the same figure, the same bytes."""
+    # Imported here: matplotlib is slow to load, and few reports have a chart.
     import matplotlib
     from matplotlib.text import Text
 
@@ -25,11 +26,19 @@ def chart_bytes(draw: Callable[[], Figure], form: str) -> bytes:
     # SVG: ids salted with a constant, not at random; words stay words.
     settings: Any = {"svg.hashsalt": "foreglow", "svg.fonttype": "none", "font.size": 10}
     with matplotlib.rc_context(settings), warnings.catch_warnings():
-        # A name in letters that the font lacks: boxes in a PNG, words in an SVG, no warning.
+        # The font may lack letters of a name: they become boxes in a PNG, without a warning.
         warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
         figure = draw()
         for words in figure.findobj(Text):
             words.set_text(clean(words.get_text()))
-            words.set_parse_math(False)  # a dollar sign in a name is one
+            words.set_parse_math(False)  # a dollar sign in a name is just a dollar sign
         figure.savefig(data, format=form, metadata=metadata)
     return data.getvalue()
+
+
+def beside(axes: Axes) -> None:
+    """The legend of a panel, to the right of it: there it hides no line."""
+    axes.legend(
+        loc="upper left", bbox_to_anchor=(1.005, 1), borderaxespad=0, frameon=False, fontsize=8,
+        handlelength=2.4,
+    )  # fmt: skip

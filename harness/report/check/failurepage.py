@@ -37,7 +37,7 @@ details pre { white-space: pre; }
 
 @dataclass(frozen=True)
 class Failure:
-    """One failed test: its id, the display's facts, what was said, what runs it again.
+    """One failed test: its id, the facts of the display, the message, the command to run it again.
 
     message: the assertion's first paragraph. letters: the rest, pictures as text. pictures:
     (label, PNG file).
@@ -52,7 +52,7 @@ class Failure:
 
 
 def failure_page(failures: Sequence[Failure]) -> str:
-    """One HTML page that needs no other file: the pictures are in it."""
+    """One HTML page with the pictures in it: it needs no other file."""
     count = f"{len(failures)} failed test{'s' if len(failures) != 1 else ''}"
     links = "".join(
         f'<li><a href="#t{i}">{_escape(f.test)}</a></li>' for i, f in enumerate(failures)
@@ -62,8 +62,9 @@ def failure_page(failures: Sequence[Failure]) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">{MADE_BY}\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>foreglow: {count}</title><style>{_STYLE}</style></head>\n<body><h1>{count}</h1>\n"
-        '<p class="soft">A square is a cell, seen from the front. In “different” a cell is black'
-        " where it is as expected; faint differences are drawn brighter than they are.</p>\n"
+        '<p class="soft">Each square is a cell, seen from the front. Columns and rows are numbered'
+        " from 0. A frame marks the cell that the message names. In “different”, cells that are"
+        " right are black, and faint differences are drawn brighter than they are.</p>\n"
         f"<nav><ol>{links}</ol></nav>\n{parts}</body></html>\n"
     )
 
@@ -80,7 +81,8 @@ def _section(number: int, failure: Failure) -> str:
         f'<p class="soft">{_escape(failure.facts)}</p>\n'
         f"<pre>{_escape(failure.message)}</pre>\n"
         f'<div class="pictures">{figures}</div>\n'
-        f'{letters}<p class="soft">again: <code>{_escape(failure.command)}</code></p></section>\n'
+        f'{letters}<p class="soft">run it again: <code>{_escape(failure.command)}</code></p>'
+        "</section>\n"
     )
 
 
@@ -93,5 +95,5 @@ def _figure(label: str, path: Path) -> str:
 
 
 def _escape(text: str) -> str:
-    """Text as HTML shows it, with nothing in it that is not text."""
+    """Text for HTML, without control characters."""
     return html.escape(clean(text))

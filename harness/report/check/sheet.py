@@ -7,30 +7,43 @@ from PIL import Image
 
 from emulator.arrays import Light, Srgb
 from emulator.light.still import contact_sheet
-from harness.patterns.pattern import PATTERNS, Pattern
+from harness.patterns.pattern import PATTERNS
 from harness.patterns.sources import example_picture
 from harness.subject.trial import Trial
 
-_MOST_STEPS = 4  # tiles a pattern
+_MOST_STEPS = 4  # tiles for each pattern
 
 
 def check_sheet(trial: Trial) -> Image.Image:
-    """Tiles of every pattern as shown, at most four steps each; those not as meant say so."""
-    tiles = []
-    for pattern in PATTERNS.values():
-        for step in _telling_steps(pattern, trial):
-            picture = pattern.draw(trial.display, step)
-            label = pattern.name if pattern.steps(trial.display) == 1 else f"{pattern.name} {step}"
-            tiles.append(_tile(trial, label, picture))
-    tiles.append(_tile(trial, "letters", example_picture(trial.display)))
-    return contact_sheet(trial.display, tiles)
-
-
-def _telling_steps(pattern: Pattern, trial: Trial) -> list[int]:
-    count = pattern.steps(trial.display)
-    return sorted(
-        set(np.linspace(0, count - 1, min(count, _MOST_STEPS)).round().astype(int).tolist())
+    """Tiles of every pattern as shown, at most four steps each; labels say which are wrong."""
+    return contact_sheet(
+        trial.display, [_tile(trial, label, picture) for label, picture in sheet_pictures(trial)]
     )
+
+
+def sheet_pictures(trial: Trial) -> list[tuple[str, Srgb]]:
+    """(label, picture) of each tile: patterns by name and step, and the example with letters.
+
+    A wall too low for letters has no picture of them: its example is the pattern `corners`, which
+    has its own tile.
+    """
+    display = trial.display
+    pictures = []
+    for pattern in PATTERNS.values():
+        steps = pattern.steps(display)
+        for step in _shown_steps(steps):
+            label = pattern.name if steps == 1 else f"{pattern.name}, step {step}"
+            pictures.append((label, pattern.draw(display, step)))
+    example = example_picture(display)
+    if not any(np.array_equal(example, picture) for _, picture in pictures):
+        pictures.append(("letters (scene programme)", example))
+    return pictures
+
+
+def _shown_steps(count: int) -> list[int]:
+    """At most four of so many steps, the first and the last among them."""
+    chosen = np.linspace(0, count - 1, min(count, _MOST_STEPS)).round()
+    return [int(step) for step in np.unique(chosen)]
 
 
 def _tile(trial: Trial, label: str, picture: Srgb) -> tuple[str, Light]:

@@ -14,10 +14,11 @@ from harness.report.chart import chart_bytes
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-# Told apart by eyes of every kind: Okabe and Ito, 'Color Universal Design', 2008 (from memory).
+# Colours that people with any colour vision can tell apart: Okabe and Ito, 'Color Universal
+# Design', 2008 (from memory).
 _LIGHT, _COUNT, _WORST = "#0072b2", "#d55e00", "#f0e442"
 _GREY = "#666666"
-_SPANS = 2000  # of time, each with its extremes: more than the chart has pixels
+_SPANS = 2000  # of time, each with its extremes: more than the chart has pixels across
 
 
 def flash_plot(name: str, display: Display, judged: Judgement, form: str = "png") -> bytes:
@@ -60,13 +61,13 @@ def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
         x=0.01, ha="left", weight="bold",
     )  # fmt: skip
     figure.supxlabel(
-        "WCAG 2.2, SC 2.3.1. This informs; it is no medical clearance.", color=_GREY, size=8
+        "WCAG 2.2, SC 2.3.1. This informs; it is not a medical clearance.", color=_GREY, size=8
     )
     return figure
 
 
 def _extremes(values: NDArray[Any]) -> NDArray[np.intp]:
-    """Which of many values (T,) to draw: all, or of each of equal spans the least and the most."""
+    """Indices of the values (T,) to draw: all, or the smallest and largest of equal spans."""
     numbers = np.arange(len(values))
     if len(values) <= 4 * _SPANS:
         return numbers

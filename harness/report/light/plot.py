@@ -13,7 +13,8 @@ from harness.report.chart import chart_bytes
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-# Told apart by eyes of every kind: Okabe and Ito, 'Color Universal Design', 2008 (from memory).
+# Colours that people with any colour vision can tell apart: Okabe and Ito, 'Color Universal
+# Design', 2008 (from memory).
 _UNIFORM, _LEAK = "#0072b2", "#d55e00"
 _GREY = "#666666"
 

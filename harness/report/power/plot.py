@@ -9,19 +9,19 @@ import numpy as np
 
 from emulator.description.display import Display
 from harness.power import Assessment, Course
-from harness.report.chart import chart_bytes
+from harness.report.chart import beside, chart_bytes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-# Eight colours told apart by eyes of every kind: Okabe and Ito, 'Color Universal Design', 2008
-# (from memory). Black and yellow are left out: for text, and too faint on white.
+# Colours that people with any colour vision can tell apart: Okabe and Ito, 'Color Universal
+# Design', 2008 (from memory); without black, for text, and yellow, too faint on white.
 COLOURS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00")
 STYLES = ("-", "--", ":")  # for lines 0 to 5, 6 to 11, 12 to 17
 _MOST_NAMED = 12
 _GREY = "#666666"
-_MOST_POINTS = 4000  # of a curve over time; more cannot be told apart
+_MOST_POINTS = 4000  # of a curve over time: more would not show
 
 
 def power_plot(
@@ -48,7 +48,7 @@ def power_figure(display: Display, assessment: Assessment, courses: Sequence[Cou
 
 
 def _voltage(axes: Axes, display: Display, a: Assessment) -> None:
-    """One curve a run, over the number of the LED on its line; lines told apart by colour."""
+    """One curve for each run, over the number of the LED on its line; each line has a colour."""
     named: set[int] = set()
     runs = display.wiring.runs
     for run, volts in zip(runs, a.run_volts, strict=True):
@@ -83,12 +83,12 @@ def _voltage(axes: Axes, display: Display, a: Assessment) -> None:
     axes.set_xlabel("LED on its line, from 0")
     axes.set_ylabel("volts at the LED")
     if len(named) <= _MOST_NAMED:
-        _legend(axes)
+        beside(axes)
     _plain(axes)
 
 
 def _current(axes: Axes, a: Assessment, courses: Sequence[Course]) -> None:
-    """One curve a scene, asked for before any limit; levels that matter as lines across."""
+    """One curve for each scene, as asked for before any limit; rating and limits as lines."""
     for number, course in enumerate(courses):
         every = -(-len(course.times_ns) // _MOST_POINTS)
         seconds = course.times_ns[::every] / 1e9
@@ -99,42 +99,20 @@ def _current(axes: Axes, a: Assessment, courses: Sequence[Course]) -> None:
             axes.plot(seconds, sent, color=colour, lw=1.2, ls="--", label="under the limit")
     rated = sum(s.rated_a for s in a.supplies)
     levels = [
-        (rated, f"supplies rated {rated:g} A"),
-        (a.white.asked_a, f"full white {a.white.asked_a:.1f} A"),
+        (rated, "-", f"supplies rated {rated:g} A"),
+        (a.white.asked_a, "-.", f"full white {a.white.asked_a:.1f} A"),
     ]
     if a.limit_a is not None:
-        levels.append((a.limit_a, f"limit {a.limit_a:g} A"))
-    top = 1.12 * max([amps for amps, _ in levels] + [c.asked_a.max() for c in courses])
-    _levels(axes, levels, top)
-    axes.set_ylim(0, top)
+        levels.append((a.limit_a, "--", f"limit {a.limit_a:g} A"))
+    for amps, style, label in levels:
+        axes.axhline(amps, color="black", ls=style, lw=1, label=label)
+    axes.set_ylim(0, 1.12 * max([amps for amps, *_ in levels] + [c.asked_a.max() for c in courses]))
     axes.set_xlim(0, max((c.seconds for c in courses), default=1.0))
     axes.set_title("Current against time", loc="left")
     axes.set_xlabel("seconds")
     axes.set_ylabel("amperes, all supplies")
-    if courses:
-        _legend(axes)
+    beside(axes)
     _plain(axes)
-
-
-def _levels(axes: Axes, levels: list[tuple[float, str]], top: float) -> None:
-    """A line across for each level; the words of levels close to each other share a place."""
-    written = -top
-    for amps, words in sorted(levels):
-        axes.axhline(amps, color="black", ls="--" if "limit" in words else "-", lw=1)
-        near = amps - written < 0.05 * top
-        axes.annotate(
-            words, (0.995 if near else 0.005, amps), xycoords=("axes fraction", "data"),
-            xytext=(0, 3), textcoords="offset points", ha="right" if near else "left",
-        )  # fmt: skip
-        written = amps
-
-
-def _legend(axes: Axes) -> None:
-    """On the line of the title, where it hides nothing."""
-    axes.legend(
-        loc="lower right", bbox_to_anchor=(1, 1), borderaxespad=0.2, frameon=False,
-        ncols=_MOST_NAMED, fontsize=8, columnspacing=1, handlelength=1.8,
-    )  # fmt: skip
 
 
 def _plain(axes: Axes) -> None:

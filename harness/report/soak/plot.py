@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from emulator.description.display import Display
-from harness.report.chart import chart_bytes
+from harness.report.chart import beside, chart_bytes
 from harness.soak.soak import Soaked
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-# Told apart by eyes of every kind: Okabe and Ito, 'Color Universal Design', 2008 (from memory).
+# Colours that people with any colour vision can tell apart: Okabe and Ito, 'Color Universal
+# Design', 2008 (from memory).
 _MEAN, _MOST, _FAULT = "#0072b2", "#56b4e9", "#d55e00"
 
 
@@ -21,7 +22,7 @@ def soak_plot(display: Display, soaked: Soaked, form: str = "png") -> bytes:
 
 
 def soak_figure(display: Display, soaked: Soaked) -> Figure:
-    """Mean current of each stretch of frames, up to its most; faults as marks along the foot."""
+    """Mean and largest current of each stretch of frames; each fault as a named line."""
     from matplotlib.figure import Figure  # here: see report/chart.py
 
     figure = Figure(figsize=(10, 4.5), dpi=120, layout="constrained")
@@ -53,6 +54,6 @@ def soak_figure(display: Display, soaked: Soaked) -> Figure:
     axes.set_ylabel("amperes, all supplies")
     axes.spines[["top", "right"]].set_visible(False)
     axes.grid(alpha=0.25)
-    axes.legend(loc="lower right", frameon=False, ncols=3)
+    beside(axes)
     figure.suptitle(f"{display.name}, {soaked.scene}: current", x=0.01, ha="left", weight="bold")
     return figure

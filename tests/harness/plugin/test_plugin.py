@@ -23,6 +23,7 @@ from harness.assertions.runningtest import RunningTest
 from harness.checks.check import CHECKS
 from harness.patterns.pattern import PATTERNS
 from harness.plugin import window
+from harness.report.check.cellpicture import LEFT, TOP
 from harness.simulated.watched import WatchedBench
 from tests.tables import telling
 
@@ -417,8 +418,9 @@ RIGHT = "def test_right(bench):\n    pass\n"
 
 def cell(image, column, row, columns):
     """The colour in the middle of a cell, as (red, green, blue)."""
-    side = image.width / columns
-    return image.convert("RGB").getpixel((int((column + 0.5) * side), int((row + 0.5) * side)))
+    side = (image.width - LEFT) // columns
+    at = (LEFT + int((column + 0.5) * side), TOP + int((row + 0.5) * side))
+    return image.convert("RGB").getpixel(at)
 
 
 def judge_report(folder):

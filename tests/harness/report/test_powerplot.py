@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from PIL import Image
 
 from emulator import load_display, parse_display
@@ -30,6 +31,11 @@ def words(axes):
     return [text.get_text() for text in axes.texts]
 
 
+def named(axes):
+    """The names in the legend."""
+    return [text.get_text() for text in axes.get_legend().texts]
+
+
 def curves(axes):
     """Curves of data, not lines across or marks."""
     return [line for line in axes.lines if len(line.get_xdata()) > 2]
@@ -45,7 +51,7 @@ def test_every_run_is_a_curve_of_its_voltages_in_the_colour_of_its_line(foyer):
         assert line.get_xdata().tolist() == list(range(run.first, run.last + 1))
         assert np.array_equal(line.get_ydata(), volts)
         assert line.get_color() == COLOURS[run.line]
-    assert [t.get_text() for t in along.get_legend().texts] == ["line 0", "line 1"]
+    assert named(along) == ["line 0", "line 1"]
 
 
 def test_the_lowest_led_is_marked_where_it_is(foyer):
@@ -75,7 +81,7 @@ def test_current_is_drawn_against_time_with_limit_rating_and_full_white():
     assert asked.get_xdata()[-1] == pytest.approx(5.9)
     across = [line.get_ydata()[0] for line in over_time.lines if line not in (asked, sent)]
     assert sorted(across) == pytest.approx([0.4, 0.61, 2.0])
-    assert {"limit 0.4 A", "supplies rated 2 A", "full white 0.6 A"} <= set(words(over_time))
+    assert {"limit 0.4 A", "supplies rated 2 A", "full white 0.6 A"} <= set(named(over_time))
     assert over_time.get_ylim()[1] > 2
 
 
@@ -84,7 +90,7 @@ def test_without_a_limit_none_is_drawn():
     course = follow(display, "blinking", blinking(display), 4, 10)
     _, over_time = power_figure(display, assess(display), [course]).axes
     assert len(curves(over_time)) == 1
-    assert not any("limit" in word for word in words(over_time))
+    assert not any("limit" in word for word in named(over_time))
 
 
 def test_many_lines_differ_by_stroke_where_colours_repeat():
@@ -93,6 +99,18 @@ def test_many_lines_differ_by_stroke_where_colours_repeat():
     along, _ = power_figure(display, assess(display), []).axes
     looks = {(line.get_color(), line.get_linestyle()) for line in curves(along)}
     assert len(looks) == 8
+
+
+def test_a_legend_covers_neither_curves_nor_titles():
+    text = "[grid]\ncolumns=4\nrows=12\n[chip]\npart='WS2812B'\n[wiring]\nlines=12\n"
+    display = parse_display(text, Path("twelve.toml"))
+    figure = power_figure(display, assess(display), [follow(display, "a", blinking(display), 2)])
+    FigureCanvasAgg(figure).draw()
+    for axes in figure.axes:
+        legend = axes.get_legend().get_window_extent()
+        assert not legend.overlaps(axes.get_window_extent())
+        assert not legend.overlaps(axes._left_title.get_window_extent())
+        assert legend.x1 <= figure.bbox.x1
 
 
 @pytest.mark.parametrize("columns", telling([1, 2], lambda columns: columns == 1))
