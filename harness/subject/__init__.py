@@ -1,1 +1,1 @@
-"""The code under test, in whatever form it is given, and the trial it is put to."""
+"""The code under test, in whatever form you give it, and the trial that tests it."""

@@ -24,11 +24,11 @@ def sets_leds(call: Callable[..., Any]) -> bool:
 
 
 def by_led(call: Callable[..., Any], name: str, display: Display) -> Callable[[Srgb], WireData]:
-    """The bytes that `call(leds, picture)` leads to, for each picture (rows, columns, 3) uint8.
+    """The bytes that result from `call(leds, picture)`, for each picture (rows, columns, 3) uint8.
 
-    leds: the display's `emulator.Leds`, the same for every picture, so what is not set again stays
-    as it was. The frame is what the function sends by `leds.send()`; without that, what is set when
-    it returns. Raises SubjectError, when called, for more than one frame a picture.
+    leds: the display's `emulator.Leds`, the same for every picture: an LED that the function does
+    not set keeps its colour. The frame is what the function sends with `leds.send()`, or else what
+    is set when it returns. When called, raises SubjectError for more than one frame for a picture.
     """
     caught: list[list[Bytes]] = []
 

@@ -1,4 +1,4 @@
-"""The code under test as a test hands it over: a function, a map, or something that sends."""
+"""The code under test as a test gives it: a function, a map, or something that sends."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ Given: TypeAlias = (
 
 @contextlib.contextmanager
 def subject_of(given: Given, display: Display) -> Iterator[Subject]:
-    """What a test hands over, as a Subject, until the block ends.
+    """What a test gives as the code under test, as a Subject, until the block ends.
 
     given is one of
 
@@ -123,7 +123,7 @@ def _takes_output(call: Callable[..., Any]) -> bool:
     """Whether a function needs a second argument."""
     try:
         parameters = inspect.signature(call).parameters.values()
-    except (TypeError, ValueError):  # some builtins do not tell
+    except (TypeError, ValueError):  # some builtins do not say
         return False
     needed = [
         p
@@ -150,7 +150,7 @@ def _sender(call: Callable[..., Any], name: str, display: Display) -> Subject:
 
 
 def _output(output: Output, display: Display) -> Subject:
-    """What the bench of an output shows once a picture was sent."""
+    """The drives that the bench of an output shows after a picture was sent."""
     shown = output.bench.display
     if shown.chip != display.chip or shown.wiring.line_lengths != display.wiring.line_lengths:
         raise SubjectError(
@@ -168,7 +168,7 @@ def _output(output: Output, display: Display) -> Subject:
 def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
     columns, rows = display.grid.columns, display.grid.rows
     fix = (
-        "give the cells in the order of the data: row · columns + column, one a LED"
+        "give the cells in the order of the data: row · columns + column for each LED"
         f" (N,), or column and row (N, 2); '{display.name}' has {display.leds} LEDs."
     )
     try:
@@ -186,7 +186,8 @@ def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
     if outside.size:
         at = int(outside[0])
         raise SubjectError(
-            f"entry {at} of the map is {cells[at].tolist()}: no cell of {columns} × {rows}", fix=fix
+            f"entry {at} of the map is {cells[at].tolist()}: outside the grid of {columns} × {rows}",
+            fix=fix,
         )
     lines = _lines_of(len(column), display)
     theirs = replace(display, wiring=Wiring.from_cells(columns, rows, lines, column, row))
@@ -194,7 +195,7 @@ def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
 
 
 def _lines_of(leds: int, display: Display) -> NDArray[np.int64]:
-    """The line of each LED (N,): by the display's lengths; what is over goes to the last."""
+    """The line of each LED (N,), by the display's lengths; the last line gets the rest."""
     line = np.repeat(np.arange(len(display.wiring.line_lengths)), display.wiring.line_lengths)
     last = np.full(max(leds - len(line), 0), line[-1])
     return np.concatenate((line, last))[:leds]

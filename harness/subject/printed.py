@@ -1,4 +1,4 @@
-"""What code under test prints: passed on to standard error at first, and counted."""
+"""What code under test prints: the start is passed on to standard error, all of it is counted."""
 
 from __future__ import annotations
 
@@ -11,17 +11,17 @@ import threading
 
 from emulator.plaintext import clean
 
-MUCH_PRINTED = 1 << 20  # bytes; to show pictures nothing needs to be printed
+MUCH_PRINTED = 1 << 20  # bytes; showing pictures needs no output
 FIX_PRINTED = "print only what changes: a terminal or a log takes time, and fills the disk."
-_PASSED_ON = 1 << 16  # bytes; from then on nobody would read it
+_PASSED_ON = 1 << 16  # bytes; nobody would read more
 _PIPE_BYTES = 1 << 16  # what a pipe holds: pipe(7)
-_GRACE_S = 1.0  # for what is still in the pipe, when the code has ended
+_GRACE_S = 1.0  # to read what is still in the pipe after the code has ended
 
 
 class Printed:
-    """Reads one end of a pipe in a thread of its own, so that who prints never has to wait.
+    """Reads one end of a pipe in its own thread, so that the code that prints never has to wait.
 
-    The write end is `write_end`; whoever starts the code closes it in this process.
+    The write end is `write_end`; the caller that starts the code closes it in this process.
     """
 
     def __init__(self) -> None:
@@ -30,12 +30,12 @@ class Printed:
         self._thread = threading.Thread(target=self._read, daemon=True)
 
     def start(self) -> None:
-        """Begin to read: after the fork, since threads do not live on in a child."""
+        """Start to read. Call it after the fork: threads do not exist in the child."""
         os.close(self.write_end)
         self._thread.start()
 
     def close(self) -> None:
-        """Wait a moment for what is still to come; or give back the pipe, where nobody started."""
+        """Wait a moment for the rest; or close the pipe if `start` was never called."""
         if self._thread.ident is None:
             os.close(self._read_end)
             os.close(self.write_end)
@@ -44,9 +44,7 @@ class Printed:
 
     def _read(self) -> None:
         decoder = codecs.getincrementaldecoder("utf-8")("replace")
-        words = io.IncrementalNewlineDecoder(
-            decoder, translate=True
-        )  # each \r is a line's end, too
+        words = io.IncrementalNewlineDecoder(decoder, translate=True)  # each \r ends a line, too
         with contextlib.closing(os.fdopen(self._read_end, "rb", buffering=0)) as stream:
             while data := stream.read(_PIPE_BYTES):
                 left = _PASSED_ON - self.count
@@ -58,8 +56,6 @@ class Printed:
 
     @staticmethod
     def _pass_on(text: str) -> None:
-        with contextlib.suppress(
-            OSError, ValueError
-        ):  # nobody reads it: it is counted all the same
+        with contextlib.suppress(OSError, ValueError):  # nobody reads it, but it counts
             sys.stderr.write(clean(text))
             sys.stderr.flush()

@@ -30,11 +30,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Subject:
-    """What is being checked: `to_wire(picture)` gives what `Bench.send_frame` takes.
+    """The code to check: `to_wire(picture)` returns what `Bench.send_frame` takes.
 
-    picture: (rows, columns, 3) uint8 sRGB. took_ns: how long it took over the last one, where
-    that is not the time of the call. printed: bytes that it has printed so far, where known.
-    trouble: what has spoilt its frames on their way here, or would, where known.
+    picture: (rows, columns, 3) uint8 sRGB. took_ns: ns that it took for the last one, if that is
+    not the time of the call. printed: bytes that it has printed so far, if known. trouble: what
+    damaged its frames before they arrived here, or would damage them, if known.
     """
 
     name: str
@@ -52,8 +52,8 @@ def own_code(display: Display) -> Subject:
 def map_file(path: Path | str, display: Display) -> Subject:
     """Code that uses a map of its own: a CSV file with columns line,led,column,row.
 
-    Lines the display does not have are an error; cells may be wrong, missing or double, and an
-    LED that is not listed stays dark. Raises MapFileError, SubjectError.
+    Lines that the display does not have are an error. Cells may be wrong, missing or double; an LED
+    that is not listed stays dark. Raises MapFileError, SubjectError.
     """
     wiring, listed = read_claim(path, display.gap)
     lines = len(display.wiring.line_names)
@@ -69,10 +69,10 @@ def map_file(path: Path | str, display: Display) -> Subject:
 
 
 def mapped(name: str, theirs: Display, listed: NDArray[np.bool_], display: Display) -> Subject:
-    """foreglow's own code with another wiring, as `theirs` has it.
+    """foreglow's own code with another wiring, that of `theirs`.
 
     listed: (N,) of that wiring; an LED that is not listed stays dark. Lines of `display` that
-    `theirs` lacks get no LED's bytes.
+    `theirs` lacks get a frame without LEDs.
     """
     lines = len(display.wiring.line_names)
     nothing = frame_bytes(np.zeros((0, display.chip.bytes_per_led), np.uint8), display.chip)
@@ -100,7 +100,7 @@ def _sent(
 
 
 def found(name: str) -> Callable[..., Any]:
-    """The function of 'module:function'; the module is looked for in the current folder, too.
+    """The function of 'module:function'; the module may be in the current folder.
 
     Raises SubjectError when it cannot be found.
     """
@@ -111,7 +111,7 @@ def found(name: str) -> Callable[..., Any]:
             fix="write module:function, such as show:to_wire for the function to_wire in show.py.",
         )
     if module_name.endswith(".py") or "/" in module_name or "\\" in module_name:
-        stem = PureWindowsPath(module_name).stem  # which takes either stroke
+        stem = PureWindowsPath(module_name).stem  # which knows / and \
         raise SubjectError(
             f"'{module_name}' is a file, not a module",
             fix=f"write {stem}:{path}, in the folder of {stem}.py.",
@@ -140,20 +140,21 @@ def found(name: str) -> Callable[..., Any]:
             )
         thing = getattr(thing, part)
     if not callable(thing):
-        raise SubjectError(f"{name} is no function", fix="name one.")
+        raise SubjectError(f"{name} is not a function", fix="name a function.")
     return thing  # type: ignore[no-any-return]
 
 
 def function(name: str, call: Callable[..., Any]) -> Subject:
-    """A function of the user's, called `name`, whatever it raises.
+    """A function of the user's, called `name`.
 
     It takes a picture (rows, columns, 3) uint8 sRGB and returns bytes in wire order: all lines one
-    after the other, or a list with one item a line. `to_wire` raises SubjectError when it raises.
+    after the other, or a list with one item for each line. If the function raises, `to_wire` raises
+    SubjectError.
     """
 
     def to_wire(picture: Srgb) -> WireData:
         try:
-            with contextlib.redirect_stdout(sys.stderr):  # what it prints is no part of ours
+            with contextlib.redirect_stdout(sys.stderr):  # what it prints is not part of our output
                 sent = call(picture)
         except SubjectError:
             raise
@@ -167,11 +168,11 @@ def function(name: str, call: Callable[..., Any]) -> Subject:
 
 
 def _raised(doing: str, error: BaseException) -> SubjectError:
-    """Names the line of their code that raised."""
+    """The error, with the line of the user's code that raised."""
     frames = traceback.extract_tb(error.__traceback__)
     theirs = [f for f in frames if not _is_ours(f.filename)]
-    told, fix = str(error), f"see that line{f': {theirs[-1].line}' if theirs else ''}"
-    if isinstance(error, ForeglowError):  # it says itself how to fix it
+    told, fix = str(error), f"correct that line{f': {theirs[-1].line}' if theirs else ''}"
+    if isinstance(error, ForeglowError):  # its message says how to fix it
         told, fix = error.what, error.fix
     return SubjectError(
         f"{type(error).__name__} while {doing}: {told}{hint(error, Path.cwd())}",
@@ -181,6 +182,6 @@ def _raised(doing: str, error: BaseException) -> SubjectError:
 
 
 def _is_ours(filename: str) -> bool:
-    """Whether a line is none of the user's: the mistake is where they call us."""
+    """Whether a line is ours: the mistake is in the user's line that calls it."""
     ours = (HOME / "emulator", HOME / "harness")
     return filename.startswith("<frozen") or any(Path(filename).is_relative_to(o) for o in ours)

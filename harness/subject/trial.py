@@ -1,4 +1,4 @@
-"""Drives pictures through the code under test into the emulated wiring, and keeps what is seen."""
+"""Sends pictures through the code under test into the emulated wiring, and keeps what shows."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from harness.timing.examine import Timing, examine, verify
 from harness.timing.lengths import Lengths
 from harness.timing.pace import AGAIN, KEPT, OVER, Slow
 
-_MOST_TIMES = 8  # the bytes a frame may hold; more would only cost time and memory
+_MOST_TIMES = 8  # the bytes of a frame; more would only cost time and memory
 
 
 @dataclass(frozen=True)
@@ -35,9 +35,9 @@ class Seen:
     """What the display did with T pictures.
 
     meant: (T, N, 3) uint8 sRGB, the colour of each LED's own cell in the picture.
-    light: (T, N, 3) float32 linear light each LED showed, in shares of what the display file's
-    [canvas] makes of full white: 1 is as it should be, whatever white balance and brightness.
-    drives: (T, N, C) uint8, the same as drives. sent: what happened on the wire.
+    light: (T, N, 3) float32 linear light of each LED, as a share of what the display file's
+    [canvas] makes of full white: 1 is right, whatever white balance and brightness. drives:
+    (T, N, C) uint8, the same as drives. sent: what happened on the wire.
     """
 
     meant: NDArray[np.uint8]
@@ -51,13 +51,11 @@ class Trial:
 
     Every frame travels as a waveform: it is turned into edges and decoded as the chips would.
 
-    subject: the code under test; errors that it raises through this one say at which picture.
-    doing: what is being shown, for those errors. took_ns: how long it took over each picture, but
-    for what it waited for a processor.
-    slow: the first pictures over which it took longer than the frame period.
-    changed: numbers of the pictures, counted from 0, in which it changed the array handed in.
-    lengths: of all frames sent. printed_at: the picture at which what it printed became much; ''
-    where that was never so.
+    subject: the code under test; its errors say at which picture they happened. doing: what is
+    being shown, for these errors. took_ns: ns that it took for each picture, without waiting for a
+    processor. slow: the first pictures that took longer than the frame period. changed: numbers of
+    the pictures, from 0, that the code changed. lengths: of all frames sent. printed_at: the
+    picture at which it had printed too much; '' if it never did.
     """
 
     def __init__(self, display: Display, subject: Subject) -> None:
@@ -73,7 +71,9 @@ class Trial:
         self._number = 0
         self._asked = subject
         self._clock = RealClock()
-        self._quick = Bench(display, keep=1)  # edges tell nothing about when a picture is shown
+        self._quick = Bench(
+            display, keep=1
+        )  # without edges: they do not matter for when a picture shows
 
     def show(self, pictures: Iterable[Srgb]) -> Seen:
         """Send pictures (rows, columns, 3) one after the other. Raises SubjectError."""
@@ -97,14 +97,14 @@ class Trial:
 
     @property
     def places(self) -> NDArray[np.int64]:
-        """(N,) the place of each LED's cell among those that hold one, row by row."""
+        """(N,) the position of each LED's cell among the cells with an LED, row by row."""
         return np.argsort(np.argsort(self.display.wiring.cell))
 
     @cached_property
     def measured(self) -> Measured:
-        """Levels and colours, at the cells that the LEDs show: those read back from the code.
+        """Levels and colours, at the cells that the LEDs show, as read back from the coded pattern.
 
-        Where code spoils the levels so far that they cannot be read, those of the wiring.
+        If levels are too wrong to read the pattern, at the cells of the wiring.
         """
         light = self.coded.light.sum(axis=-1)
         read = (
@@ -116,21 +116,21 @@ class Trial:
 
     @cached_property
     def timing(self) -> Timing:
-        """Whether the answer to a picture is steady; found out once, before anything else is sent.
+        """Whether the answer to a picture is steady; examined once, before anything else is sent.
 
         Raises SubjectError.
         """
         return examine(self.display, self._levels)
 
     def verify(self) -> tuple[Finding, ...]:
-        """Findings where the answers are no longer those at the start. Raises SubjectError."""
+        """Findings if the answers differ from those at the start. Raises SubjectError."""
         return verify(self.timing, self.display, self._levels)
 
     @property
     def lag(self) -> int:
-        """Frames by which the code under test shows pictures late; 0 is as it should be.
+        """Frames by which the code under test shows pictures late; 0 is right.
 
-        `show` makes up for it, by sending each picture so many times more.
+        `show` compensates: it sends each picture so many times more.
         """
         return self.timing.lag
 
@@ -149,7 +149,7 @@ class Trial:
         return sent
 
     def send_again(self, picture: Srgb) -> bool:
-        """Send a picture some times more; whether it took longer than the frame period each time.
+        """Send a picture again, AGAIN times: whether each took longer than the frame period.
 
         Raises SubjectError.
         """
@@ -159,7 +159,7 @@ class Trial:
 
     @property
     def _most_ns(self) -> float:
-        """Over a picture, if the frame rate of the display file is to be kept."""
+        """The most time for a picture at the frame rate of the display file."""
         return OVER * 1e9 / self.display.controller.frame_rate
 
     def _lines(self, picture: Srgb) -> list[Bytes]:
@@ -172,14 +172,14 @@ class Trial:
         most = _MOST_TIMES * 4 * self.display.leds + 4096
         if sent > most:
             raise SubjectError(
-                f"{sent} bytes a frame for {self.display.leds} LEDs",
+                f"{sent} bytes in a frame for {self.display.leds} LEDs",
                 place=self.subject.name,
-                fix=f"send {self.display.chip.bytes_per_led} bytes an LED.",
+                fix=f"send {self.display.chip.bytes_per_led} bytes for each LED.",
             )
         return lines
 
     def _ask(self, picture: Srgb) -> WireData:
-        """Ask the code under test, and note what it did besides answering."""
+        """Ask the code under test; note how long it took, what it changed and printed."""
         self._number = len(self.took_ns)
         before = picture.copy()
         begin_ns = self._clock.now_ns() - queued_ns()
@@ -189,7 +189,7 @@ class Trial:
             what, newline, more = error.problem.partition("\n")
             problem = f"{what} [{self._place}]{newline}{more}"
             raise SubjectError(problem, place=error.place, fix=error.fix) from error
-        except Exception as error:  # of a function that a test has handed over
+        except Exception as error:  # from a function that a test passed in
             error.add_note(f"It was asked for {self._place}.")
             raise
         took_ns = self._asked.took_ns
@@ -207,11 +207,11 @@ class Trial:
 
     @property
     def _place(self) -> str:
-        """Which picture was asked for last, and what for."""
+        """Which picture was asked for last, and for what."""
         return f"picture {self._number}{f', {self.doing}' if self.doing else ''}"
 
     def compare(self, picture: Srgb) -> tuple[Light, Light]:
-        """What a picture means, and what the display shows: (rows, columns, 3) linear light."""
+        """A picture as meant and as shown: linear light (rows, columns, 3) of each."""
         shares = self.show([picture]).light[0]
         shown = shares * full_light(self.display).astype(np.float32)
         return meant_light(picture, self.display), cell_light(shown, self.display)

@@ -75,8 +75,13 @@ def blinking():
         (lambda b: assert_frame_rate(b, 30), "wait for the next frame", "ms", [1000 / 30, 50], 50),
         (lambda b: assert_current_at_most(b, 0.5), "current asked for", "A", [0.5], None),
         (lambda b: assert_volts_at_least(b, 5.5), "voltage of the lowest LED", "V", [5.5], None),
-        (lambda b: assert_no_flash_hazard(b, 0.5), "general flashes in the last second", "flashes", [3],
-         5),
+        (
+            lambda b: assert_no_flash_hazard(b, 0.5),
+            "general flashes in the last second",
+            "flashes",
+            [3],
+            5,
+        ),
         (lambda b: assert_brightness(b, at_most=0.5), "brightness", "share of full", [0.5], None),
     ],
 )  # fmt: skip
