@@ -186,7 +186,7 @@ def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
     if outside.size:
         at = int(outside[0])
         raise SubjectError(
-            f"entry {at} of the map is {cells[at].tolist()}: outside the grid of {columns} × {rows}",
+            f"entry {at} of the map is {cells[at].tolist()}: outside {columns} × {rows}",
             fix=fix,
         )
     lines = _lines_of(len(column), display)

@@ -228,7 +228,7 @@ def test_an_inverted_picture_is_named():
 
 
 def test_far_too_many_bytes_are_refused_before_they_cost_memory():
-    with pytest.raises(SubjectError, match="10000000 bytes a frame for 716 LEDs"):
+    with pytest.raises(SubjectError, match="10000000 bytes in a frame for 716 LEDs"):
         report_on(FOYER, lambda picture: b"\x11" * 10_000_000, "wire")
 
 

@@ -150,7 +150,7 @@ def test_an_array_that_is_too_long_sends_too_many_bytes(sign):
         ([0.5, 1.0], "an array of float64"),
         ([], "is not a map"),
         (np.zeros((4, 3), int), r"an array of shape \(4, 3\) is not a map"),
-        ([0, 1, 128], "entry 2 of the map is 128: no cell of 16 × 8"),
+        ([0, 1, 128], "entry 2 of the map is 128: outside 16 × 8"),
         ([[0, 0], [16, 0]], r"entry 1 of the map is \[16, 0\]"),
         ([0, -1], "entry 1 of the map is -1"),
         ([[0, 1], [2]], "is not a map"),

@@ -50,7 +50,7 @@ def test_a_method_is_found_by_its_dotted_name(module):
         ("", "their_show.py:to_wire", "write their_show:to_wire"),
         ("", "nowhere:to_wire", "there is no module 'nowhere'"),
         ("def to_wyre(p): ...\n", "their_show:to_wire", "did you mean 'to_wyre'"),
-        ("to_wire = 3\n", "their_show:to_wire", "is no function"),
+        ("to_wire = 3\n", "their_show:to_wire", "is not a function"),
         ("import notthere\n", "their_show:to_wire", "ModuleNotFoundError while importing"),
         ("def f(:\n", "their_show:f", "SyntaxError while importing"),
         ("raise SystemExit(3)\n", "their_show:f", "SystemExit while importing"),
