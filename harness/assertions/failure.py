@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from emulator.arrays import Bools, Floats, Light
+from emulator.arrays import Bools, Light
 from emulator.description.display import Display
 from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
 from harness.report.picture import letter_picture
+from harness.result.course import Course
 
 _MOST_WIDE = 120  # letters in a line of a terminal or a CI log
 _LEAST_SEEN = 0.4  # sRGB: how bright the smallest difference is drawn
@@ -57,22 +57,6 @@ class PictureFailure(AssertionError):
         difference = srgb_to_linear(seen).astype(np.float32)
         pictures = [("expected", expected), ("shown", shown), ("different", difference)]
         return cls(message, display, pictures, differs, cell)
-
-
-@dataclass(frozen=True)
-class Course:
-    """What an assertion measured over time, to draw.
-
-    what: its name, as 'current asked for'; unit: of the values. times_s, values: (T,) of each.
-    limits: (value, label) of each limit. worst: index of the value that the message names.
-    """
-
-    what: str
-    unit: str
-    times_s: Floats
-    values: Floats
-    limits: tuple[tuple[float, str], ...]
-    worst: int
 
 
 class CourseFailure(AssertionError):

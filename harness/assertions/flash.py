@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from emulator.bench import Bench
-from harness.assertions.failure import Course, CourseFailure
+from harness.assertions.failure import CourseFailure
 from harness.assertions.latched import latched_frames
 from harness.flash.judge import CAUTION, MOST_FLASHES, judge_bench
 from harness.flash.words import described
+from harness.result.course import Course
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

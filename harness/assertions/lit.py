@@ -11,8 +11,9 @@ from emulator.arrays import Bools
 from emulator.bench import Bench, led_light
 from emulator.errors import PictureError
 from emulator.picture.srgb import LUMINANCE
-from harness.assertions.failure import Course, CourseFailure, PictureFailure, place_of
+from harness.assertions.failure import CourseFailure, PictureFailure, place_of
 from harness.assertions.latched import latched_frames, shown_now
+from harness.result.course import Course
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

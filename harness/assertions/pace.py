@@ -8,7 +8,8 @@ from emulator.arrays import Times
 from emulator.bench import Bench
 from emulator.errors import ForeglowError
 from emulator.strip import Sent
-from harness.assertions.failure import Course, CourseFailure
+from harness.assertions.failure import CourseFailure
+from harness.result.course import Course
 from harness.simulated.watched import WatchedBench
 
 __tracebackhide__ = True  # a failure points to the line of the test

@@ -10,8 +10,9 @@ from emulator.power.balance import balance
 from emulator.power.solve import Rails
 from emulator.power.supply import run_supplies
 from emulator.power.wire import CAUTION, ampacity_a
-from harness.assertions.failure import Course, CourseFailure
+from harness.assertions.failure import CourseFailure
 from harness.assertions.latched import latched_frames
+from harness.result.course import Course
 
 __tracebackhide__ = True  # a failure points to the line of the test
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from harness.assertions.failure import Course
 from harness.report.chart import beside, chart_bytes
+from harness.result.course import Course
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -20,11 +20,12 @@ from harness.assertions import (
     assert_shows,
     assert_volts_at_least,
 )
-from harness.assertions.failure import Course, CourseFailure, PictureFailure
+from harness.assertions.failure import CourseFailure, PictureFailure
 from harness.patterns.pattern import PATTERNS
 from harness.report.check.cellpicture import LEFT, TOP, cell_picture
 from harness.report.check.coursechart import course_chart, course_figure
 from harness.report.check.sheet import sheet_pictures
+from harness.result.course import Course
 from harness.subject.subject import own_code
 from harness.subject.trial import Trial
 from tests.power.walls import wall
