@@ -14,6 +14,7 @@ import pytest
 from emulator import Bench, DiskRecorder, load_display
 from emulator.errors import WriteError
 from emulator.files import MARK, check_target, whole_file, write_whole
+from tests.tables import telling
 
 WALL = "[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = 'SK6812'\n[wiring]\n"
 MINE = "what I wrote myself\n"
@@ -66,7 +67,11 @@ def run(foreglow, words, file, *more):
     return foreglow(*[file if word == "FILE" else word for word in words], *more)
 
 
-@pytest.mark.parametrize("kind", WRITERS)
+# Of pictures, charts and exports one each; all go the same way.
+FAST = {"map, JSON", "map, SVG", "picture", "power", "export, PNG", "export, MP4", "compare"}
+
+
+@pytest.mark.parametrize("kind", telling(WRITERS, lambda kind: kind in FAST))
 def test_a_result_is_overwritten_a_file_of_the_user_only_with_force(folder, foreglow, kind):
     ending, words = WRITERS[kind]
     file = folder / f"result{ending}"

@@ -18,6 +18,7 @@ from harness.subject.subject import Subject, own_code
 from harness.subject.trial import Trial
 from tests.faults import FAULTS, as_seen
 from tests.harness.measure.wrong_colours import Wrong, curve_of, full, own_cells, send, srgb
+from tests.tables import telling
 
 SIGN = load_display("sign")
 BANNER = load_display("banner")
@@ -50,7 +51,7 @@ def said(display, **changes):
 # By hand: 0.214 is the sRGB light of level 128 (IEC 61966-2-1); 255 · 0.0865 = 22, the drive of 84.
 @pytest.mark.parametrize(
     ("changes", "what"),
-    [
+    telling([
         ({"light": lambda d: d * np.array([1, 0.1, 1])}, r"green shows at 10% of red and blue: "),
         ({"light": lambda d: d * np.array([0.5, 1, 1])}, r"red shows at 50% of green and blue: "),
         (
@@ -79,7 +80,7 @@ def said(display, **changes):
             {"light": lambda d: np.where(np.arange(200)[:, None] >= 100, 0.6 * d, d)},
             r"line 1 shows 60% of the light of the rest$",
         ),
-    ],
+    ], lambda case: re.match("green|levels (97|from)|3 bits|LED", case[1])),
 )  # fmt: skip
 def test_each_is_named_with_its_figures_and_nothing_else_is_said(changes, what):
     (only,) = said(WALL, **changes)
@@ -126,7 +127,10 @@ def test_a_limit_that_dims_whole_pictures_hides_nothing_and_makes_nothing_up():
 
 @pytest.mark.parametrize(
     ("gains", "exponent"),
-    [((1, 0.8, 0.6), 2.2), ((0.21, 0.21, 0.21), 2.2), ((1, 1, 1), 1.0), ((0.5, 0.4, 0.3), 2.8)],
+    telling(
+        [((1, 0.8, 0.6), 2.2), ((0.21, 0.21, 0.21), 2.2), ((1, 1, 1), 1.0), ((0.5, 0.4, 0.3), 2.8)],
+        lambda case: case[1] == 2.8,
+    ),
 )
 def test_the_lines_that_are_printed_load_and_make_the_check_pass(gains, exponent):
     def to_wire(picture):
@@ -176,7 +180,9 @@ def with_cells(display, cells):
 
 
 @pytest.mark.parametrize("dark", [0.25, 0.5, 0.9])
-@pytest.mark.parametrize(("columns", "rows"), [(8, 4), (5, 3), (12, 9)])
+@pytest.mark.parametrize(
+    ("columns", "rows"), telling([(8, 4), (5, 3), (12, 9)], lambda size: size == (8, 4))
+)
 def test_a_wrong_map_with_dark_leds_draws_no_fault_of_colours_or_levels(columns, rows, dark):
     display = wall(columns, rows, "foyer")
     wiring = display.wiring

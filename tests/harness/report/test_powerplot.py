@@ -121,17 +121,14 @@ def test_the_smallest_walls_can_be_drawn(columns):
     assert data.startswith(b"\x89PNG")
 
 
-@pytest.fixture(scope="module")
-def assessed(foyer):
-    return assess(foyer)
-
-
-def test_a_png_is_whole_and_repeats_byte_for_byte(foyer, assessed):
-    png = power_plot(foyer, assessed, [])
+def test_a_png_is_whole_and_repeats_byte_for_byte():
+    small = wall(6, 4)
+    found = assess(small)
+    png = power_plot(small, found, [])
     with Image.open(io.BytesIO(png)) as image:
         assert image.size == (1200, 960)
         assert len(np.unique(np.asarray(image.convert("RGB")).reshape(-1, 3), axis=0)) > 50
-    assert power_plot(foyer, assessed, []) == png
+    assert power_plot(small, found, []) == png
 
 
 def test_an_svg_is_whole_carries_the_caution_and_repeats_byte_for_byte():

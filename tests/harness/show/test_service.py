@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 import emulator
 from harness.show.service.notify import Notify
 from harness.show.service.unit import Service, UnitError, quoted
+from tests.tables import telling
 
 ROOT = Path(emulator.__file__).parent.parent
 PATIENCE_S = 30
@@ -226,6 +227,9 @@ def test_a_manager_that_is_not_there_or_does_not_read_stops_nothing(tmp_path):
 
 
 @unix
+@pytest.mark.parametrize(
+    "manager", telling(["path", "abstract"], lambda kind: kind == "path"), indirect=True
+)
 def test_a_show_tells_its_manager_from_begin_to_end(manager, tmp_path):
     """Also while its scene loads, which takes longer here than the show and the watchdog allow."""
     listening, address = manager
