@@ -10,7 +10,7 @@ In a test or a script:
     report.to_json()                            # the same as `foreglow check --json` prints
 
 `harness.assertions` has `assert_map` and `assert_right`, which fail a test in the same words.
-Other modules are told about in DEVELOPERS.md. Names are imported when they are first asked for.
+DEVELOPERS.md describes the other modules. A name is imported when it is first used.
 """
 
 import lazy_loader

@@ -15,11 +15,12 @@ __tracebackhide__ = True  # a failure points to the line of the test
 
 @dataclass
 class RunningTest:
-    """The test that pytest runs now, as the plugin tells it; it sets `current`.
+    """The test that pytest runs now; the plugin sets `current`.
 
-    folder: of the stored files, `pictures/<test module>` beside it. root: what paths are told
-    from. suffix: behind every name, where the test runs for several displays. update: write what
-    is shown instead of comparing. command: what a user types for that. written: what was.
+    folder: of the stored files, `pictures/<test module>` beside it. root: paths in
+    messages are relative to it. suffix: added to every name if the test runs for several displays.
+    update: write what is shown instead of comparing. command: what a user types for that. written:
+    the files written.
     """
 
     folder: Path
@@ -33,10 +34,10 @@ class RunningTest:
 
     @classmethod
     def now(cls) -> RunningTest:
-        """The test that runs. Raises ForeglowError where none does."""
+        """The test that runs. Raises ForeglowError if none runs."""
         if cls.current is None:
             raise ForeglowError(
-                "what is stored beside a test is compared only in a test",
+                "a stored file can be compared only inside a test",
                 fix="run it with pytest, and with the plugin foreglow.",
             )
         return cls.current
@@ -45,7 +46,7 @@ class RunningTest:
         """The file of a name. Raises ForeglowError for a name that makes no file name."""
         if not re.fullmatch(r"\w[\w.-]*", name):
             raise ForeglowError(
-                f"'{name}' is no name for a stored file",
+                f"'{name}' is not a valid name for a stored file",
                 fix="use letters, digits, '_', '-' and '.', and begin with a letter.",
             )
         return self.folder / f"{name}{self.suffix}{ending}"

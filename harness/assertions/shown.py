@@ -46,9 +46,9 @@ def assert_cell(
 ) -> None:
     """Fail unless one cell shows a colour now: '#ff8000', 'orange', or (red, green, blue).
 
-    Held against what the [canvas] of the display file makes of it; tolerance: as in
+    Compared with what the [canvas] of the display file makes of it; tolerance: as in
     assert_shows. Raises AssertionError; PictureError for a cell outside the grid or without an
-    LED, and for what is no colour.
+    LED, and for an invalid colour.
     """
     display = bench.display
     rows, columns, _ = display.picture_shape
@@ -103,7 +103,7 @@ def assert_picture(bench: Bench, name: str, tolerance: int = 2) -> None:
 
 
 def _compare(bench: Bench, meant: Light, tolerance: int, about: str = "") -> None:
-    """Raise a PictureFailure where cells differ by more than the tolerance."""
+    """Raise a PictureFailure if cells differ by more than the tolerance."""
     display, shown = bench.display, shown_now(bench)
     differs = _differs(meant, shown, tolerance, display) & ~display.gap
     if not differs.any():
@@ -122,7 +122,7 @@ def _compare(bench: Bench, meant: Light, tolerance: int, about: str = "") -> Non
 
 
 def _differs(meant: Light, shown: Light, tolerance: int, display: Display) -> NDArray[np.bool_]:
-    """(…) where linear light (…, 3) is off by more than a tolerance in code values of sRGB."""
+    """(…) whether linear light (…, 3) differs by more than a tolerance in code values of sRGB."""
     # A drive is a whole number: half a step, dithered a whole one, is rounding and no fault.
     step = (1.0 if display.canvas.dither else 0.5) / 255
     off = np.abs(255 * linear_to_srgb(shown) - 255 * linear_to_srgb(meant)) > tolerance
@@ -138,7 +138,7 @@ def _codes(colour: str | Sequence[int]) -> tuple[int, ...]:
             raise ValueError
     except (TypeError, ValueError):
         raise PictureError(
-            f"{colour!r} is no colour",
+            f"{colour!r} is not a valid colour",
             fix="give '#rrggbb', a name of CSS, or red, green and blue from 0 to 255.",
         ) from None
     return codes

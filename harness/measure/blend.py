@@ -28,12 +28,12 @@ _MOST_OWN = 0.9  # of the cell shown most: as much
 _OTHERS = 0.035  # shares of other cells that make a mixture, in all; or what is missing of one
 _REACH = 2  # cells, and LEDs along the wire, on each side of an LED's own
 _ROOM, _PART = 3.0, 0.02  # drive steps, and share of the light: rounding twice, noise of one step
-_FITS = 0.97  # of what an LED showed must be told
-_TELLS_MORE = 0.5  # what is left over, against that of the best single cell
-_ALIKE = 0.03  # gains of channels that are the same but for rounding
-_LIT, _LEAST_LIT = 20.0, 8  # drive steps that count as light, and how often it must be there
-_PILOTS = 48  # LEDs tried first: where none of them mixes, none does
-_ROUNDS = 5  # of least squares, each about the light told by the one before
+_FITS = 0.97  # of what an LED showed must be explained
+_TELLS_MORE = 0.5  # residual, relative to that of the best single cell
+_ALIKE = 0.03  # gains that differ by less are the same, except for rounding
+_LIT, _LEAST_LIT = 20.0, 8  # drive steps that count as light; frames that must have it
+_PILOTS = 48  # LEDs tried first: if none of them mixes, none does
+_ROUNDS = 5  # of least squares, each around the light predicted by the one before
 _AT_ONCE = 256  # LEDs, so that memory stays small
 
 
@@ -51,9 +51,9 @@ class Blend:
     domain: Domain
 
     def base(self, own: Ints) -> Ints:
-        """(N,) place of the cell to tell the shares by: the own one (N,), or the one shown most.
+        """(N,) the cell from which to describe the shares: its own (N,), or the one shown most.
 
-        Where most LEDs show some of their own cell, the map is right, and own cells are told by.
+        If most LEDs show some of their own cell, the map is right, and own cells are used.
         """
         mine = self.cells == own[:, None]
         own_share = np.where(mine, self.shares, 0.0).sum(axis=1)
@@ -66,15 +66,15 @@ class Blend:
 
 
 def tells(display: Display, shown: Shown, cell: Ints) -> Bools:
-    """(N,) whether one cell (N,) each tells what the LEDs show, but for a factor."""
+    """(N,) whether one cell (N,) for each LED explains what it shows, except for a factor."""
     return _Model(display, shown).one_cell(cell)
 
 
 def borrowed(display: Display, shown: Shown) -> float:
     """Share of the light, in channels that an LED's own cell leaves dark, that is a neighbour's.
 
-    Where it is nearly all, a step takes it from there that is no sum: the brighter of two cells,
-    the middle one of three. 0 where there is little such light.
+    If it is nearly all, a step selects it instead of adding: the brighter of two cells, the middle
+    one of three. 0 if there is little such light.
     """
     model = _Model(display, shown)
     own = np.argsort(np.argsort(display.wiring.cell))
@@ -171,7 +171,7 @@ class _Model:
         self._tables = tables
 
     def one_cell(self, cell: Ints, leds: Ints | None = None) -> Bools:
-        """(n,) whether one cell (N,) tells what these LEDs show, but for a factor."""
+        """(n,) whether one cell (N,) explains what these LEDs show, except for a factor."""
         chosen = np.arange(len(self._came)) if leds is None else leds
         came, told = self._came[chosen], self._light[cell[chosen]]
         gain = (came * told).sum(axis=1) / np.maximum((told**2).sum(axis=1), 1e-9)

@@ -43,7 +43,7 @@ class Channel:
 
     @property
     def _cut_below(self) -> bool:
-        """Whether low levels are dark that are meant to show more than rounding leaves out."""
+        """Whether low levels are dark that should show more than rounding removes."""
         dark = (self.shown <= 0.5) & (self.meant >= DARK_FROM * self.least)
         return bool(dark.any()) and self.gain > 0.5
 
@@ -62,7 +62,7 @@ class Channel:
 
     @cached_property
     def distinct(self) -> int | None:
-        """How many lights are left of 256 levels, where they rise in steps; else None."""
+        """How many different lights are left of 256 levels, if they rise in steps; else None."""
         drives = np.round(self.shown)
         if (np.diff(drives) < 0).any() or self.shown.max() < 2:
             return None
@@ -92,7 +92,7 @@ class Channel:
 
     @cached_property
     def cut_off(self) -> int | None:
-        """The level from which all show the same, where a gain leads beyond the brightest."""
+        """The level from which all show the same, if a gain exceeds the brightest."""
         law = self.law
         if law is None or law.kind not in ("gain", "offset", "before"):
             return None
@@ -107,7 +107,7 @@ class Channel:
 
     @property
     def right(self) -> bool:
-        """Whether it shows what is meant, but for a gain, a lift of black and a lost last bit."""
+        """Whether it is right, except for a gain, a lift of black and a lost last bit."""
         law = self.law
         plain = law is not None and law.kind in ("gain", "lifted") and self.cut_off is None
         return plain and (self.bits is None or self.bits > 6)

@@ -1,7 +1,7 @@
 """The law that a channel's response follows: which change of the levels gives what was shown.
 
 A response is a table (256,): the drive steps shown at each level, linear in light. Each law is a
-function with at most two numbers; it holds where it gives the whole table but for rounding. Those
+function with at most two numbers; it holds if it gives the whole table, except for rounding. Those
 that mean little are tried first: a gain, then another curve, then changes before the curve, then
 overflow and bits in the wrong place.
 """
@@ -28,7 +28,7 @@ ROUNDING = 1.5  # drive steps: one dropped, or dithered, and half a step rounded
 # Of full light: what a plain exponent of 2.2 differs from the sRGB curve, 2.2 steps of 255.
 NEARLY = 0.009
 _APART = 0.5  # drive steps, root mean square: more than rounding leaves
-_TIGHT = 0.003  # of full light: between curves that are told apart
+_TIGHT = 0.003  # of full light: curves that differ by more are different
 _MOST_WRONG = 0.35  # of the levels
 _LEAST_EXPONENT = 0.2  # below it, levels hardly change the light
 _NICE = (1.0, 1.5, 1.8, 2.0, 2.2, 2.4, 2.5, 2.6, 2.8, 3.0)  # exponents that code is written with
@@ -59,12 +59,12 @@ def meant_steps(curve: Curve, full: float) -> Floats:
 
 
 def allowed(shown: Floats, meant: Floats, part: float = NEARLY) -> float:
-    """Drive steps by which a table may be off that is right but for rounding."""
+    """Drive steps by which a right table may be off through rounding."""
     return ROUNDING + part * float(max(shown.max(), meant.max()))
 
 
 def law_of(shown: Floats, curve: Curve, full: float) -> Law | None:
-    """The first law that gives the table `shown` (256,); None where none does."""
+    """The first law that gives the table `shown` (256,); None if none does."""
     meant = meant_steps(curve, full)
     tolerance = allowed(shown, meant)
     changed = [law for law in _in_light(shown, meant) if _holds(law, shown, tolerance)]
@@ -83,7 +83,7 @@ def law_of(shown: Floats, curve: Curve, full: float) -> Law | None:
         return min(curved, key=lambda law: _rms(law, shown) + 0.2 * (law.kind == "curve"))
     if changed:
         return min(changed, key=lambda law: _rms(law, shown))
-    # Where most levels are right, a range of wrong ones is told rather than what might explain it.
+    # If most levels are right, a range of wrong ones is reported, not a law that might explain it.
     if (np.diff(shown) < -1).any() and (np.abs(shown - meant) > tolerance).mean() > _MOST_WRONG:
         for most, laws in ((0.03, _bits(meant)), (0.08, _overflow(meant))):
             off = [(float((np.abs(law.shown - shown) > tolerance).mean()), law) for law in laws]

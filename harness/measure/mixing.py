@@ -14,9 +14,9 @@ from emulator.picture.curve import light_to_value
 from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown
 
-LEAST_LEAK = 0.01  # of the light that is meant; rounding gives none
-_FEW = 0.05  # share of the mixtures that may be off
-_TOP = 254.0  # drive steps from which a channel is cut off and tells no more
+LEAST_LEAK = 0.01  # of the light that is meant; rounding causes none
+_FEW = 0.05  # share of the mixtures that may be wrong
+_TOP = 254.0  # drive steps from which a channel is cut off and cannot be used
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ class Mixing:
 
     @cached_property
     def leak(self) -> Leak | None:
-        """What channels give to each other or take from each other; None where they do not."""
+        """What channels give to each other or take from each other; None if nothing."""
         by_sums = self.misses(self.sums)
         apart = ~np.eye(3, dtype=np.bool_)
         if by_sums > _FEW:
@@ -127,7 +127,7 @@ class Mixing:
         return self._solve(levels.astype(float), value, usable)
 
     def _told(self, before: bool, matrix: Floats) -> Floats:
-        """(K, 3) what a matrix, on light or on levels before the curve, tells of every picture."""
+        """(K, 3) what a matrix, on light or on levels before the curve, predicts."""
         levels, _ = self._observed
         tables = [meant_steps(self.curve, f) for f in self.full.tolist()]
         if before:
@@ -177,7 +177,7 @@ class Mixing:
 
     @cached_property
     def sums(self) -> Floats:
-        """(K, 3) what single channels, one added to the other, tell of every picture."""
+        """(K, 3) what the sum of single channels predicts for every picture."""
         levels, _ = self._observed
         response = self.shown.response
         rgb = response[..., :3] + response[..., 3:].sum(axis=-1, keepdims=True)  # (3, 256, 3)
@@ -186,7 +186,7 @@ class Mixing:
 
     @property
     def worst(self) -> tuple[Floats, Floats, Floats]:
-        """Levels, what single channels tell, and what is shown (3,) where they differ most."""
+        """Levels, what single channels predict, and what is shown (3,) where they differ most."""
         levels, light = self._observed
         told = np.minimum(self.sums, 255)
         worst = int(np.abs(light - told).sum(axis=-1).argmax())

@@ -1,14 +1,14 @@
 """The measuring pictures: every level of every channel, on every LED several, in few pictures.
 
-Each cell of a picture carries another level, as in a Latin square: in one picture a third of the
+Each cell of a picture has a different level, as in a Latin square: in one picture a third of the
 cells are red, a third green, a third blue, and from picture to picture they change; the levels
 1…255 are shared out so that each comes up in every channel, and each LED gets levels from all
 parts of the range. Pictures of greys and of random mixtures follow. That takes 24 pictures from
 64 LEDs on; a smaller wall takes more, since it must show all 768 pairs of level and channel.
 
-A current limit dims whole pictures. It is told from the code's own levels by references: a few
+A current limit dims whole pictures. References separate it from the code's own levels: a few
 cells that stay the same in all pictures of levels, and in one where nothing else is lit. Two sets
-of them take turns, so that no cell is left out. The pictures of levels ask for a tenth (single
+of them alternate, so that no cell is left out. The pictures of levels ask for a tenth (single
 channels) to a third (greys) of full white's light.
 """
 

@@ -19,7 +19,7 @@ from harness.measure.measurement import plateau
 
 How = Literal["dark", "full", "stuck", "factor", "other"]
 
-DARK_FROM = 3.0  # drive steps meant, from which darkness is no rounding
+DARK_FROM = 3.0  # drive steps meant: from here darkness is not due to rounding
 _SAME = 0.75  # drive steps within which a range shows one light
 _MOST_PARTED = 2  # right levels between wrong ones that belong to the same range
 

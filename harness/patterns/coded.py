@@ -1,4 +1,4 @@
-"""The coded pattern: a few pictures after which every LED has told which cell it shows.
+"""The coded pattern: a few pictures that identify the cell which each LED shows.
 
 Picture 0 lights every cell, picture 1 none, and each picture after them shows one bit of the
 cell's number in the binary-reflected Gray code [1]; cells are numbered from 0 over the cells
@@ -19,7 +19,7 @@ from emulator.errors import PictureError
 NEVER_LIT, ALWAYS_LIT, READS_GAP, UNCLEAR = -1, -2, -3, -4
 
 # Share of an LED's own range, from its darkest to its brightest, above which it is lit, and below
-# which it is dark; between the two it shows a mixture, which is no cell's code.
+# which it is dark; between the two it shows a mixture, not the code of a cell.
 _LIT, _DARK = 0.5, 0.15
 # Shares of the brightest LED: a smaller range tells nothing; light that never changes is a lit LED
 # beyond this share, and below it only a leak.

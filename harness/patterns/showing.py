@@ -1,4 +1,4 @@
-"""A scene or pattern shown on a bench for a while, at the frame rate the display wants."""
+"""Shows a scene or pattern on a bench for a while, at the frame rate of the display file."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ def frames_in(bench: Bench, seconds: float) -> int:
 def show_for(bench: Bench, source: PictureAt, seconds: float) -> Iterator[Sent]:
     """Send what a source shows at each time, from the bench's time on; yields after each frame.
 
-    Frames start at exact multiples of the period. Where the wire takes longer than that, each
-    starts as soon as it can, and shows what the source shows by then. After the last one the
-    clock has moved on to its end.
+    Frames start at exact multiples of the period. If the wire takes longer than a period, each
+    frame starts as soon as it can, with the picture of that moment. Afterwards the clock is
+    `seconds` further on.
     """
     rate = bench.display.controller.frame_rate
     begin_ns = bench.clock.now_ns()

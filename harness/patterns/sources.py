@@ -55,7 +55,7 @@ def named_source(name: str, display: Display, *, reload: bool = True) -> Scene:
     """time_s → picture of a demo scene, a test pattern, or of what a path names.
 
     A path may be a scene (.py), a picture, a clip, a folder of pictures, or the folder of a
-    recording. reload: load a scene's file anew when it has changed. Raises UnknownNameError for a
+    recording. reload: load a scene's file again after it has changed. Raises UnknownNameError for a
     name that is none of these, SourceError and RecordingError for a file that cannot be shown.
     """
     path = Path(name)
@@ -125,6 +125,6 @@ def _stands_still(path: Path) -> bool:
         with opened(path) as image:
             return not getattr(image, "is_animated", False)
     except Image.DecompressionBombError:
-        return True  # which is told when it is read
+        return True  # reported when it is read
     except Exception:  # see opened
         return False

@@ -13,7 +13,7 @@ ONLY = "foreglow_only"  # an option: the check items named on the command line, 
 
 
 def take_arguments(config: pytest.Config) -> None:
-    """Take `foreglow::map` and the like out of the command line: they are no files.
+    """Take `foreglow::map` and the like out of the command line: they do not name files.
 
     Workers of pytest-xdist get the options, so that they select the same.
     """

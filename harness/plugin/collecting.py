@@ -1,4 +1,4 @@
-"""What the reports of a run tell, from all workers: the page of failed tests, and the summary."""
+"""Collects the reports of all workers: makes the page of failed tests and the summary."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Collector:
         self._problem = ""
 
     def pytest_sessionstart(self) -> None:
-        """Take away the page and the pictures of the run before."""
+        """Remove the page and the pictures of the run before."""
         if not self._page.is_file():
             return
         from harness.report.check.failurepage import MADE_BY
@@ -45,7 +45,7 @@ class Collector:
 
     @pytest.hookimpl(trylast=True)
     def pytest_sessionfinish(self) -> None:
-        """Write the page, where there is something to show."""
+        """Write the page, if there is something to show."""
         if not self._told:
             return
         from harness.report.check.failurepage import Failure, failure_page

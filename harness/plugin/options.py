@@ -44,7 +44,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Register markers and summary. Raises UsageError where a window is asked for in vain."""
+    """Register markers and summary. Raises UsageError if the window cannot be opened."""
     take_arguments(config)
     if not hasattr(config, "workerinput"):
         config.pluginmanager.register(Collector(config), "foreglow-collector")

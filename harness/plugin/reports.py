@@ -1,4 +1,4 @@
-"""What a test's report carries to the process that prints: what was stored, and its pictures.
+"""Adds to a test's report what the printing process needs: stored files, and pictures.
 
 Pictures are drawn by `failures`, which is imported when a test that shows a wall fails.
 """

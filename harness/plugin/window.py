@@ -21,12 +21,12 @@ from harness.simulated.machine_time import OutsideClock
 
 _PIXELS_WIDE = 960
 _LONGEST_NS = 1_000_000_000  # a wait between two frames is cut to this: a test may skip an hour
-_LAST_NS = 600_000_000  # what a test shows last is to be seen, too
+_LAST_NS = 600_000_000  # so that you see what a test shows last
 _CLOSED = pytest.StashKey[bool]()  # of the run: its user has closed the window
 
 
 def check_screen() -> None:
-    """Open a window and close it again. Raises WindowError where there is no screen."""
+    """Open a window and close it again. Raises WindowError if there is no screen."""
     Screen(load_display("sign"), State(), OutsideClock(), 160).close()
 
 

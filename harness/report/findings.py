@@ -37,7 +37,7 @@ def print_findings(findings: Sequence[Finding], console: Console) -> bool:
 
 
 def _shortened(evidence: str) -> str:
-    """The first of many things seen; --json has them all."""
+    """The first parts of long evidence; --json has all of it."""
     things = evidence.split("; ")
     if len(things) <= _MOST_EVIDENCE:
         return evidence

@@ -1,4 +1,4 @@
-"""A wall as text: in colour for a terminal, in letters where there is none."""
+"""A wall as text: in colour for a terminal, in letters for plain text."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What reaches the terminal: every text is cleaned on its way, whoever wrote it."""
+"""Output to the terminal: every text is cleaned before it is printed."""
 
 from __future__ import annotations
 

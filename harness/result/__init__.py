@@ -1,1 +1,1 @@
-"""What a check found: findings, results, the report; and the words every part uses."""
+"""What a check found: findings, results, the report; and words that every part uses."""

@@ -16,7 +16,7 @@ class Result:
     """What one check found: a line to read, findings, and figures by name.
 
     explained_by: earlier checks whose findings explain what is wrong here, so that it has none.
-    judged: False where the check did not run, because what it would see proves nothing.
+    judged: False if the check did not run, because its measurements would prove nothing.
     """
 
     check: str
@@ -30,7 +30,7 @@ class Result:
     def verdict(self) -> Verdict:
         """'fail' when a finding is a fault, or when earlier checks explain what is wrong here;
 
-        'warning' when the worst finding is one; 'cannot tell' where nothing was judged."""
+        'warning' when the worst finding is one; 'cannot tell' if nothing was judged."""
         if not self.judged:
             return "cannot tell"
         severities = {finding.severity for finding in self.findings}

@@ -1,4 +1,4 @@
-"""A program under test: started, asked for pictures one by one, and ended whatever happens.
+"""A program under test: started, asked for pictures one by one, and ended in every case.
 
 A request is one line of JSON on the program's standard input:
 
@@ -31,9 +31,9 @@ from harness.subject.spi import SpiReception
 from harness.subject.subject import Subject
 
 _PATIENCE_S = 10.0
-_MOMENT_S = 0.0005  # in which a request is written, unless the program is slow to read it
-_GRACE_NS = 1_000_000_000  # for a program to end by itself, and again once told to
-_REPEATED = 8  # E1.31 sources send old levels again: those must stand so many times as long
+_MOMENT_S = 0.0005  # to write a request, unless the program reads it slowly
+_GRACE_NS = 1_000_000_000  # for a program to end by itself, and again after SIGTERM
+_REPEATED = 8  # E1.31 sources repeat old levels: these must last so many times as long
 
 
 class Program:
@@ -56,7 +56,7 @@ class Program:
             self._process = subprocess.Popen(
                 words,
                 stdin=subprocess.PIPE if asked else subprocess.DEVNULL,
-                stdout=self.printed.write_end,  # the report has standard output to itself
+                stdout=self.printed.write_end,  # only the report goes to standard output
                 stderr=self.printed.write_end,
                 bufsize=0,
                 env={**os.environ, **reception.environment},
@@ -83,7 +83,7 @@ class Program:
 
     @property
     def ended(self) -> str:
-        """How it has ended, in words; '' while it runs."""
+        """How it ended, in words; '' while it runs."""
         status = self._process.poll()
         if status is None:
             return ""
@@ -99,7 +99,7 @@ class Program:
             self.reception.step()
 
     def close(self, clock: Clock) -> None:
-        """End it: its input ends, then it is told to, then made to, and its children with it.
+        """End it and its children: its input ends, then SIGTERM, then SIGKILL.
 
         A child that has left the process group, as a daemon does, is not found, and lives on.
         """
@@ -177,7 +177,7 @@ class ProgramSubject(Closing):
             "rows": rows,
             "rgb": picture.tobytes().hex(),
         }
-        self._reception.step()  # what was under way still belongs to the picture before
+        self._reception.step()  # data still on its way belongs to the picture before
         self._frame = None
         begin_ns = self._clock.now_ns() - self._queued_ns()
         until_ns = self._clock.now_ns() + round(self._patience_s * 1e9)
@@ -208,7 +208,7 @@ class ProgramSubject(Closing):
                 self._reception.close()
 
     def _queued_ns(self) -> int:
-        """How long it, and this thread that hears it, have waited for a processor."""
+        """How long it, and this thread, have waited for a processor."""
         return queued_ns(self._program.number) + queued_ns()
 
     def _take(self, frame: Arrived) -> None:
@@ -223,10 +223,10 @@ class ProgramSubject(Closing):
 
     def _never_rests(self) -> SubjectError:
         return SubjectError(
-            f"{self.subject.name} goes on sending: no frame for picture {self._asked} stood for"
+            f"{self.subject.name} keeps sending: no frame for picture {self._asked} lasted for"
             f" {self._reception.settle_ns / 1e6:g} ms in {self._patience_s:g} s",
             fix="send one frame for each line of standard input, and nothing in between;"
-            " what a program sends by itself is judged with --listen.",
+            " to judge what a program sends by itself, use --listen.",
         )
 
     def _nothing_came(self, ended: str) -> SubjectError:
@@ -286,7 +286,7 @@ def _words(command: str) -> list[str]:
         words = words_of(command)
     except ValueError as error:
         raise SubjectError(
-            f"'{command}' is no command: {error}", fix="close every quote."
+            f"'{command}' is not a valid command: {error}", fix="close every quote."
         ) from error
     if not words:
         raise SubjectError("the command is empty", fix="write 'node show.js {port}'.")

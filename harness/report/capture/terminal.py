@@ -49,21 +49,21 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
     seen = [symbol for symbol in timing.symbols if symbol.count]
     sentences += [
         f"{symbol.name} is out of tolerance: {_time(symbol.min_ns or 0)} to "
-        f"{_time(symbol.max_ns or 0)} found, {chip.part} wants {_tolerance(symbol)}."
+        f"{_time(symbol.max_ns or 0)} found, {chip.part} needs {_tolerance(symbol)}."
         for symbol in seen
         if symbol.verdict == "fail"
     ]
     untold = [symbol.name for symbol in seen if symbol.verdict == "cannot tell"]
     if untold:
         sentences.append(
-            f"{', '.join(untold)} cannot be told at this sampling rate: with a sample every "
+            f"{', '.join(untold)} cannot be judged at this sampling rate: with a sample every "
             f"{_time(timing.resolution_ns)} a measured time may be off by almost as much either "
             f"way, which reaches across the limit. Sample faster to judge it{_enough(timing)}. "
             "(If the capture was sampled faster than that, or is exact, give its --rate.)"
         )
     sentences += [
         f"{symbol.name} lasts {symbol.mean_ns:.0f} ns on average, which {chip.part} does not "
-        "allow. That is a hint, no proof: where the sampling keeps step with the line, a mean is "
+        "allow. That is a hint, not a proof: if the sampling keeps step with the line, a mean is "
         "off by up to one sample like any single pulse."
         for symbol in seen
         if symbol.verdict == "cannot tell" and symbol.mean_ns and not _allows(symbol)
@@ -103,7 +103,7 @@ def _allows(symbol: Symbol) -> bool:
 
 
 def _enough(timing: Timing) -> str:
-    """From what rate on the middle of each tolerance can be told, in words."""
+    """The sampling rate from which pulses amid their tolerance can be judged, in words."""
     widths = [s.most_ns - s.least_ns for s in timing.symbols if s.most_ns is not None]
     # A time in the middle reads up to one step off, and must then be a step from either limit.
     return f": at {4e3 / min(widths):.0f} MHz or more for pulses amid its tolerance" * bool(widths)

@@ -1,1 +1,1 @@
-"""What a check tells: verdict and findings, contact sheet, page of failed tests."""
+"""The output of a check: verdict and findings, contact sheet, page of failed tests."""

@@ -1,4 +1,4 @@
-"""What `foreglow flash` tells: both kinds of flash, the worst second and place, the caution."""
+"""The report of `foreglow flash`: both kinds of flash, the worst second and place, the caution."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def flash_json(name: str, display: Display, judged: Judgement) -> dict[str, Any]
 
 
 def print_flash(name: str, display: Display, judged: Judgement, console: Console) -> None:
-    """Print the judgement, its worst second, and that it is no medical clearance."""
+    """Print the judgement, its worst second, and that it is not a medical clearance."""
     last_s = judged.times_ns[-1] / 1e9
     console.print(
         Text.assemble(

@@ -1,4 +1,4 @@
-"""What `foreglow light` tells about a display: its figures, colours and depths, and their print."""
+"""The report of `foreglow light`: figures, colours and depths of a display."""
 
 from __future__ import annotations
 

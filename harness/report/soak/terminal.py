@@ -1,4 +1,4 @@
-"""What `foreglow soak` tells: the figures of the show, each fault, and the verdict."""
+"""The report of `foreglow soak`: the figures of the show, each fault, and the verdict."""
 
 from __future__ import annotations
 

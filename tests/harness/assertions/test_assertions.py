@@ -178,7 +178,7 @@ def test_a_cell_without_an_led_is_an_error(place):
 
 @pytest.mark.parametrize("colour", ["no colour", (1, 2), (0, 0, 256), (0, 0, 0.5), None])
 def test_what_is_no_colour_is_an_error(watched, colour):
-    with pytest.raises(PictureError, match="is no colour"):
+    with pytest.raises(PictureError, match="is not a valid colour"):
         assert_cell(watched, 0, 0, colour)
 
 

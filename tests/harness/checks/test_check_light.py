@@ -36,7 +36,7 @@ def test_the_demos_have_no_findings(name):
 
 GOOD = "depth_mm=16\nwalls='white'"
 
-# What is wrong, then the same mended: a word the finding must say, and the sections.
+# What is wrong, then the same fixed: a word the finding must say, and the sections.
 CASES = {
     "hot spots": ("hot spots", wall("depth_mm=4\nwalls='white'"), wall(GOOD)),
     "leak": ("light leaks", wall("depth_mm=16\nwalls='none'"), wall(GOOD)),
@@ -69,7 +69,7 @@ def test_washed_out_is_judged_by_white_as_it_is_fed():
     assert told["contrast"] == pytest.approx(ratio, rel=1e-3)
     assert told["fed_cdm2"] < told["mean_cdm2"] / 3
     assert f"only {told['contrast']:.1f} times" in finding.what
-    # Where even full white is too little, more current is no remedy.
+    # Where even full white is too little, more current does not help.
     sunny = wall(GOOD, "ambient_lx=20000", more="[power]\nsupply=[{amps=10}]\nlimit_a=0.5")
     (finding,) = (f for f in result_of(sunny).findings if "washed out" in f.what)
     assert "limit_a" not in finding.remedy
@@ -78,12 +78,12 @@ def test_washed_out_is_judged_by_white_as_it_is_fed():
 
 @pytest.mark.parametrize("case", CASES)
 def test_a_fault_is_found_and_gone_once_mended(case):
-    word, wrong, mended = CASES[case]
+    word, wrong, right = CASES[case]
     (finding,) = result_of(wrong).findings
     assert word in finding.what
     assert finding.severity == "note"
-    assert result_of(wrong).verdict == "pass", "a matter of looks is no fault"
-    assert result_of(mended).findings == ()
+    assert result_of(wrong).verdict == "pass", "a matter of looks is not a fault"
+    assert result_of(right).findings == ()
 
 
 def test_the_depth_it_names_for_hot_spots_gives_what_it_says():

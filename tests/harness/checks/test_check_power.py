@@ -40,7 +40,7 @@ def test_the_demos_have_nothing_wrong(name):
     assert result.figures["caution"] == CAUTION
 
 
-# What is wrong, then the same mended: a word the finding must say, how grave it is, and the
+# What is wrong, then the same fixed: a word the finding must say, how grave it is, and the
 # sections with the fault and without.
 BUS = "bus=[{awg=6}]\n"
 CASES = {
@@ -79,11 +79,11 @@ CASES = {
 
 @pytest.mark.parametrize("case", CASES)
 def test_a_finding_appears_with_the_fault_and_goes_with_it(case):
-    words, severity, wrong, mended = CASES[case]
+    words, severity, wrong, right = CASES[case]
     matching = [f for f in found(wall(wrong)) if words in f.what]
     assert [f.severity for f in matching] == [severity] * len(matching)
     assert matching
-    assert found(wall(mended)) == ()
+    assert found(wall(right)) == ()
 
 
 @pytest.mark.parametrize("case", sorted(set(CASES) - {"far ends starve"}))

@@ -69,7 +69,7 @@ WALLS = {
 
 
 def verified(wiring, source):
-    """The explanation, after checking that its operations give what was seen, and all is told."""
+    """The explanation, if its operations give what was seen and everything is reported."""
     explanation = explain(wiring, source)
     shown = wiring.cell
     for operation in explanation.operations:

@@ -81,7 +81,7 @@ def false_statements(explanation: Explanation, seen: np.ndarray) -> list[str]:
         if finding.severity != "fault":
             continue
         groups = places(finding.where, wiring)
-        # LEDs named one by one are each wrong, but for the one of a pair that shows its own cell.
+        # LEDs named one by one are each wrong, except the one of a pair that shows its own cell.
         if re.fullmatch(
             r"(?:line|LED).* (?:(?:never|always) lit.*|LEDs? .* exchanged)", finding.what
         ):

@@ -1,4 +1,4 @@
-"""LEDs that mix cells are told with their shares, noise with its steps; colours are not accused.
+"""LEDs that mix cells are reported with shares, noise with steps; colours are not accused.
 
 The shares are those that each test mixes with; many more cases, and walls of their own, are in
 tests/outside/generated/mixtures.py.
@@ -34,7 +34,7 @@ DISPLAY = parse_display(WALL, Path("wall.toml"))
 
 
 def findings(change, only="map,colour,levels"):
-    """What is said of right code, but for a change of the picture's light (4, 5, 3), 0 to 1."""
+    """Findings on right code, except for a change of the picture's light (4, 5, 3), 0 to 1."""
 
     def to_wire(picture):
         light = np.clip(change(srgb(picture / 255.0)), 0, 1)

@@ -1,4 +1,4 @@
-"""Display programs of another's hand: they share no code with foreglow, but for OWN.
+"""Display programs written separately: they share no code with foreglow, except OWN.
 
 Each speaks the serial protocol (emulator/ports/serial/README.md) or ANSI E1.31 with plain code of
 its own.

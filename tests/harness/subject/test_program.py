@@ -163,7 +163,7 @@ def test_the_picture_at_which_a_program_ends_is_named(running):
         ("nowhere/show {port}", "'nowhere/show' cannot be started: No such file"),
         ("node show.js", "neither {port} nor {e131}"),
         ("node show.js {port} {e131}", "both {port} and {e131}"),
-        ("node 'show.js {port}", "is no command: No closing quotation"),
+        ("node 'show.js {port}", "is not a valid command: No closing quotation"),
         ("", "the command is empty"),
     ],
 )

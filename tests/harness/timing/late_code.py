@@ -116,7 +116,7 @@ class Blend:
         if self.domain != "drives":
             mixed = self.answer(mixed)
         if len(own[0]) == 4 and (own[:, 3] == 31).all():
-            mixed[:, 3] = 31  # a common intensity is no light of its own
+            mixed[:, 3] = 31  # a common intensity does not light by itself
         own[self.leds] = mixed[self.leds]
         return own
 

@@ -1,4 +1,4 @@
-"""Code that is wrong in time is told so, and of nothing else; code that is right is not accused."""
+"""Code that is wrong in time gets findings on that alone; code that is right gets none."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def trial_of(display, to_drives):
 
 
 def named(findings, said):
-    """Whether each finding says what it must; code that is late may be told so besides."""
+    """Whether each finding says what it must; code that is late may get a finding on that, too."""
     return bool(findings) and all(
         re.search(said, f.what) or ("exchanged" in said and "one frame late" in f.what)
         for f in findings
@@ -303,7 +303,7 @@ def test_end_frames_of_several_lengths_harm_nothing_and_are_noted():
 def test_an_error_names_the_picture_and_what_was_shown():
     def now_and_then(picture):
         if picture[3].all() and not picture[4:].any() and not picture[:3].any():
-            raise SubjectError("broken\n  Fix: mend it.")
+            raise SubjectError("broken\n  Fix: correct it.")
         return own_code(SIGN).to_wire(picture)
 
     with pytest.raises(SubjectError, match=r"broken \[picture \d+, pattern rows, step 3\]\n"):
