@@ -1,4 +1,4 @@
-"""Code that drives the wall, held against its wiring: the checks of `foreglow check` in a test."""
+"""Checks code against the wiring of its wall: the checks of `foreglow check` in a test."""
 
 from __future__ import annotations
 
@@ -21,16 +21,16 @@ __tracebackhide__ = True  # a failure points to the line of the test
 
 _MOST_FINDINGS = 5
 _WIDTH = 100  # letters in a line of the message
-_CLOSE = 0.02  # linear light: what no eye tells apart
+_CLOSE = 0.02  # linear light: smaller differences are invisible
 _SEEN = ("map", "colour", "levels", "patterns")  # checks of what a picture shows
 
 
 def assert_map(display: Display, subject: Given) -> None:
     """Fail unless every LED shows the cell of the picture that it sits in.
 
-    subject: the code under test, as `harness.check` takes it. Colours and levels may be any:
+    subject: the code under test, as `harness.check` takes it. Colours and levels do not matter:
     `assert_right` judges them, too. Raises AssertionError in the words of `foreglow check`, with
-    the wall as meant and as shown; SubjectError where the code cannot be asked.
+    the wall as meant and as shown; SubjectError if the code does not answer.
     """
     _judge(display, subject, ("map",))
 

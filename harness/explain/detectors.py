@@ -20,7 +20,7 @@ from harness.explain.wall import ON_CELLS, Kind, Wall, Words
 
 _SHUFFLED = 4  # LEDs that show each other's cells before they count as shuffled
 _TABLE = 8192  # entries, up to which counting in a table is quicker than sorting
-_EXCHANGES = 3  # exchanges of one kind told one by one; more become one statement
+_EXCHANGES = 3  # exchanges of one kind reported one by one; more become one statement
 
 
 def proposals(state: State) -> Iterator[Proposal]:

@@ -29,7 +29,7 @@ from harness.explain.state import Seen
 from harness.explain.wall import LED_KINDS, Kind, Wall
 from harness.result.words import counted
 
-# Positions of the LEDs named, and the number of the group each stands in.
+# Positions of the LEDs named, and the number of each one's group.
 Named = tuple[Ints, Ints]
 
 

@@ -67,7 +67,7 @@ def trimmed(plain: State, operations: Proposal) -> Proposal:
 def _baseless(stages: list[State], operations: Proposal) -> int | None:
     """An operation that changes mostly LEDs that are right, or of which it sets right but few.
 
-    That a shuffled piece comes out right proves nothing for what is said of it besides.
+    A shuffled piece that comes out right does not confirm other statements about it.
     """
     wall, wrong, right = stages[0].wall, stages[0].seen.wrong, stages[-1].right
     proved = right.copy()

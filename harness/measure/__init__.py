@@ -1,1 +1,1 @@
-"""Levels and colours measured: a few pictures, and what they tell about the code in figures."""
+"""Levels and colours measured: a few pictures, and what they show about the code, in figures."""

@@ -3,7 +3,7 @@
 A blurred, resampled or averaged picture makes an LED show a sum of cells, in light or in levels
 before the curve. The measuring pictures are random, so each LED's shares follow by least squares
 over the cells around its own and those of the LEDs beside it on the wire. A mixture counts only
-where it tells all that the LED showed, which no single cell does.
+if it explains all that the LED showed, which no single cell does.
 """
 
 from __future__ import annotations
@@ -200,7 +200,7 @@ class _Model:
     def fit(
         self, leds: Ints, around: Ints, domain: Domain, dimmed: bool = False
     ) -> tuple[Floats, Bools]:
-        """Shares (n, K) of the cells around (N, K), and whether these tell what the LEDs show.
+        """Shares (n, K) of the cells around (N, K), and whether these explain what the LEDs show.
 
         Only where they mix; or, `dimmed`, where they show less than all of one cell.
         """
@@ -228,9 +228,9 @@ class _Model:
         return shares, fits
 
     def _foretold(self, parts: Floats, came: Floats, used: Bools, domain: Domain) -> Bools:
-        """(n,) whether shares found from every second picture tell the others.
+        """(n,) whether shares from every second picture explain the others.
 
-        Many cells can be made to tell what they have nothing to do with, but not that.
+        Enough unrelated cells can fit any data, but not data left out of the fit.
         """
         second = np.arange(came.shape[1]) // 3 % 2 == 1
         right = np.ones(len(came), dtype=np.bool_)
@@ -248,7 +248,7 @@ class _Model:
         domain: Domain,
         chosen: Bools | Literal[1] = 1,
     ) -> Floats:
-        """Weighted least squares about the light told so far; what is cut off counts once told.
+        """Weighted least squares around the light predicted so far, which replaces cut-off light.
 
         chosen: (T · 3,) what counts; all by default.
         """

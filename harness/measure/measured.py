@@ -1,4 +1,4 @@
-"""The measurement of one display: its pictures, and what the drives it sent for them tell."""
+"""The measurement of one display: its pictures, and what its drives for them show."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from harness.measure.pictures import (
 
 _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
 _BORROWED = 0.8  # of such light: much more than chance
-_JUMPS = 0.3  # share of what a small wall's LEDs show that neither neighbours nor sums tell
+_JUMPS = 0.3  # share of what a small wall's LEDs show that neither neighbours nor sums explain
 _WIDEST = 24  # levels in a row that may be missing: a straight line is 0.8 drive steps off there
 
 
@@ -165,7 +165,7 @@ def pictures_of(display: Display) -> Iterable[Srgb]:
 def measured(
     display: Display, drives: Bytes, sources: Iterable[Ints], noise: float = 0.0
 ) -> Measured:
-    """What drives (T, N, C), sent for the pictures of the display, tell.
+    """What the drives (T, N, C) for the pictures of the display show.
 
     sources: the cells (N,) that the LEDs may show, below 0 where unknown; what fits best is
     taken, the first where they fit alike. noise: drive steps by which the same picture may show

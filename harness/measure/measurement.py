@@ -19,9 +19,9 @@ _PLATEAU = 0.2  # share of the LEDs that must agree to be what the others are co
 _ALIKE = 0.015  # of the light, and one drive step: as near as rounding brings LEDs that agree
 _NEAR = 0.25  # an LED with another gain is left out of the responses, where enough are left
 _OFF = 0.5  # share of its levels at which an LED does not show what others do
-_AGREE = 0.6  # share of what single channels showed that must be alike
+_AGREE = 0.6  # share of what single channels showed that must agree
 _AGREE_WELL = 0.97  # the same, where a few LEDs may differ
-_FEW_MARKS = 6  # references, light values of them, that tell no median
+_FEW_MARKS = 6  # light values of references: fewer give no median
 _COARSE = 33  # different lights, of 5 bits
 _TOLD_BY = 192  # LEDs, of which three at least show each level
 _SMALLEST = 0.4  # share of the LEDs that are enough
@@ -57,7 +57,7 @@ class Shown:
     def answers(self) -> Bools:
         """(N,) LEDs whose light changes from picture to picture; all where none does.
 
-        One that is dark, or always lit, tells nothing of levels, whatever its cell.
+        One that is dark or always lit does not show levels, whatever its cell.
         """
         changes: Bools = (self.steps != self.steps[:1]).any(axis=(0, 2))
         return changes if changes.any() else ~changes

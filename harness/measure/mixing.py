@@ -24,7 +24,7 @@ class Leak:
     """matrix: (3, 3) what output o gets from channel c, in shares of what is meant at full.
 
     before: the shares are of levels before the curve, not of light. whole: whether the matrix
-    tells all mixtures from the light that is meant, so that nothing else is wrong with levels.
+    predicts all mixtures from the light that is meant, so nothing else is wrong with levels.
     """
 
     matrix: Floats
@@ -159,7 +159,7 @@ class Mixing:
         return np.asarray(black[:3] + black[3:].sum())
 
     def _solve(self, told: Floats, shown: Floats, usable: NDArray[np.bool_]) -> Floats:
-        """(3, 3) for each output: told (K, 3) to shown (K, 3), where that is usable (K, 3)."""
+        """(3, 3) for each output: from told (K, 3) to shown (K, 3), if usable (K, 3)."""
         matrix = np.zeros((3, 3))
         for out in range(3):
             own = usable[:, out]
@@ -168,7 +168,7 @@ class Mixing:
         return matrix
 
     def misses(self, told: Floats) -> float:
-        """Share of the greys and mixtures whose light is not the one told (K, 3)."""
+        """Share of the greys and mixtures whose light differs from a prediction (K, 3)."""
         levels, light = self._observed
         several = (levels > 0).sum(axis=-1) > 1
         room = 4 + 0.02 * told + 2 * self._black.max()

@@ -97,7 +97,7 @@ def base_of(shown: Floats, curve: Curve, full: float) -> tuple[Floats, float]:
     for number, table in enumerate([meant, np.minimum(gain * meant, 255), *powers]):
         told = (shown > ROUNDING + 1) | (table > ROUNDING + 1)
         share = float((np.abs(shown - table) <= allowed(shown, table))[told].mean())
-        if share > most + (0.15 if number else 0.0):  # another law only where it tells much more
+        if share > most + (0.15 if number else 0.0):  # another law only if it explains much more
             best, most = table, share
     return best, most
 

@@ -21,7 +21,7 @@ NEVER_LIT, ALWAYS_LIT, READS_GAP, UNCLEAR = -1, -2, -3, -4
 # Share of an LED's own range, from its darkest to its brightest, above which it is lit, and below
 # which it is dark; between the two it shows a mixture, not the code of a cell.
 _LIT, _DARK = 0.5, 0.15
-# Shares of the brightest LED: a smaller range tells nothing; light that never changes is a lit LED
+# Shares of the brightest LED: a smaller range cannot be read; light that never changes is a lit LED
 # beyond this share, and below it only a leak.
 _RANGE, _FLOOR = 0.01, 0.05
 # Black lifted beyond this share of the brightest LED is light.

@@ -44,7 +44,7 @@ class CheckItem(pytest.Item):
         self.add_report_section("call", "foreglow", own.summary)
 
     def repr_failure(self, excinfo: pytest.ExceptionInfo[BaseException], style: Any = None) -> str:
-        """The words of the check alone: a traceback of ours tells nobody anything."""
+        """Only the message of the check: our traceback would not help anyone."""
         if isinstance(excinfo.value, (AssertionError, ForeglowError, pytest.fail.Exception)):
             return str(excinfo.value)
         return str(super().repr_failure(excinfo, style))

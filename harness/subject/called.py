@@ -1,4 +1,4 @@
-"""A function under test in a process of its own, so that nothing it does ends the check.
+"""A function under test in its own process, so that nothing it does ends the check.
 
 The process is a fork where that is sound, on Linux: what is loaded already need not be loaded
 again. Elsewhere it is a new interpreter, `python -m harness.subject.called`, which gets the name of
@@ -41,7 +41,7 @@ from harness.subject.subject import Subject, found, function
 
 _PATIENCE_S = 30.0
 _START_S = 30.0  # for a new interpreter, before it imports the function
-_LOOK_S = 0.1  # between looks whether it has ended: a child of its own may hold the pipe open
+_LOOK_S = 0.1  # between checks whether it has ended: a child of it may hold the pipe open
 
 
 class CalledFunction(Closing):
@@ -246,7 +246,7 @@ class _Process(Started, Protocol):
 
 
 def _serve(wanted: _Wanted, requests: IO[bytes], answered: int, printed: int) -> NoReturn:
-    """In the child: import the function, and answer until nobody asks."""
+    """In the child: import the function, and answer until the pipe is closed."""
     for number in respected("SIGINT", "SIGTERM", "SIGHUP"):
         signal.signal(number, signal.SIG_DFL)
     nothing = os.open(os.devnull, os.O_RDONLY)

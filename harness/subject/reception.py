@@ -36,8 +36,8 @@ from harness.result.finding import Severity
 from harness.result.words import many
 
 BAUD = 2_000_000
-_STEP_NS = 1_000_000  # between looks at the pseudo-terminal
-_STEP_S = 0.005  # as long a step may wait for a datagram
+_STEP_NS = 1_000_000  # between reads of the pseudo-terminal
+_STEP_S = 0.005  # for which a step may wait for a datagram
 # Of these the standard has every source send some: 6.2.6 (an end is said three times) and 4.3.
 _EXPECTED = (Discard.ENDED, Discard.DISCOVERY)
 _E131_SETTLE_NS = 25_000_000  # beyond the 10 ms in which the receiver gathers universes
@@ -82,7 +82,7 @@ class Reception(Closing):
     placeholder: what stands for the place in a program's command line. place: what it becomes.
     environment: what the program gets in its environment. words: what to tell a user. hint: what
     to do where nothing comes. link: what the way to the LEDs can carry. settle_ns: how long a frame
-    must stand without another before it is sure to be whole.
+    must last without another one before it is surely whole.
     """
 
     placeholder: str = ""
@@ -96,11 +96,11 @@ class Reception(Closing):
 
     @abstractmethod
     def step(self) -> None:
-        """Take what has come, or wait a few milliseconds for it."""
+        """Take the data that has come, or wait a few milliseconds for some."""
 
     @abstractmethod
     def trouble(self) -> tuple[Trouble, ...]:
-        """What came so far and was no whole frame; empty where all was well."""
+        """Data so far that was not a whole frame; empty if there was none."""
 
     @abstractmethod
     def close(self) -> None:
@@ -137,7 +137,7 @@ class BoardReception(Reception):
             told.append(f"{status.bad} {stretches} no message of the serial protocol")
         if status.dropped:
             frames = "frame was" if status.dropped == 1 else "frames were"
-            told.append(f"{status.dropped} {frames} dropped, not whole or not fitting")
+            told.append(f"{status.dropped} {frames} dropped: incomplete, or of the wrong length")
         for line, ends in sorted(board.ends.items()):
             if line >= len(board.room):
                 told.append(f"data came for line {line}; the last line is {len(board.room) - 1}")
@@ -228,7 +228,7 @@ class _MeasuringBoard(Board):
 
 
 class Tap(Output):
-    """Where a board or receiver puts its frames: hands each on, and keeps none."""
+    """Where a board or receiver puts its frames: passes each on, and keeps none."""
 
     def __init__(self, display: Display, clock: Clock, take: Callable[[Arrived], None]) -> None:
         self.bench = Bench(display, keep=1)

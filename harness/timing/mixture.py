@@ -69,7 +69,7 @@ def find_mixture(
 def _added(came: Floats, past: Floats, curve: Curve, domain: str) -> Mixture:
     value, values = (np.asarray(light_to_value(x.clip(0, 1), curve)) for x in (came, past))
     free = value < _SATURATED
-    # Saturated entries tell little, and only those that one would expect to be full.
+    # Saturated entries say little; use only those that should be full.
     taps = np.moveaxis(values, 1, -1)
     use = free | (taps.max(axis=-1) > _SATURATED)
     weights = np.linalg.lstsq(taps[use], value[use], rcond=None)[0]

@@ -14,7 +14,7 @@ from rich.text import Text
 from emulator.description.cutlist import CutList, cut_list, direction, length_mm
 from emulator.description.display import Display
 
-# Terminal names for line colours; a line is never told by its colour alone.
+# Terminal names for line colours; colour alone never identifies a line.
 _STYLES = ("dark_orange", "deep_sky_blue1", "green3", "yellow3", "dodger_blue2", "red3", "orchid")
 _MARGIN = len("row 4095 ")
 

@@ -96,7 +96,7 @@ def map_c(display: Display) -> str:
     wiring = display.wiring
     name = _identifier(display.name)
     upper = name.upper()
-    # The highest value of the type stands for 'no LED', so nothing else may reach it.
+    # The highest value of the type stands for 'no LED', so no position may use it.
     bits = 16 if max(wiring.columns * wiring.rows, len(wiring)) < 0xFFFF else 32
     none = "0xFFFF" if bits == 16 else "0xFFFFFFFF"
     type_ = f"static const uint{bits}_t"

@@ -49,7 +49,7 @@ class WallDrawing:
 
     @property
     def _right(self) -> int:
-        """Which way to the right, seen from the front, lies in this view: 1 or -1."""
+        """The direction in this view of the right seen from the front: 1 or -1."""
         return -1 if self.mirrored else 1
 
     @cached_property
@@ -253,7 +253,7 @@ class WallDrawing:
         tip = x + dx * thick, y + dy * thick
         yield triangle(tip, (dx, dy), min(4 * thick, reach), 2.4 * thick, colour(line))
         if outside:
-            # Beside the grid the name lies; above and below it stands, to keep to its column.
+            # The name is horizontal beside the grid; vertical above and below, to fit its column.
             away = -dx if dx else dy
             length, tall = self._tag_length(line), 1.7 * self.edge
             turn = " rotate(-90)" if dy else ""

@@ -1,1 +1,1 @@
-"""What the judgement of flashes tells, as text and as a chart."""
+"""The report on flashes, as text and as a chart."""

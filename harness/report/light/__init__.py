@@ -1,1 +1,1 @@
-"""What the figures of light tell, as text and as a chart."""
+"""The report on light, as text and as a chart."""

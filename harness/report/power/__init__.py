@@ -1,1 +1,1 @@
-"""What the figures of power tell, as text, as TOML, as a plot."""
+"""The report on power, as text, as TOML, as a plot."""

@@ -1,1 +1,1 @@
-"""What a soak tells, as text and as a chart."""
+"""The report of a soak, as text and as a chart."""

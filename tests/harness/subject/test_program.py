@@ -128,7 +128,7 @@ def test_a_program_that_never_stops_sending_is_told(running, monkeypatch):
     monkeypatch.setattr(E131Reception, "settle_ns", 100_000_000_000)
     options = {"address": f"e131://127.0.0.1:{free_port()}", "patience_s": 4}
     program = running(programs.STREAM_E131, "{python} {file} {e131}", **options)
-    with pytest.raises(SubjectError, match="goes on sending: no frame for picture 0 stood for"):
+    with pytest.raises(SubjectError, match="keeps sending: no frame for picture 0 lasted for"):
         program.subject.to_wire(picture())
 
 
