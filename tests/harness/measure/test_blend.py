@@ -61,7 +61,7 @@ def after(light, part):
         ),
         (
             lambda v: (v + np.roll(v, 1, axis=0)) / 2,
-            [r"^each LED shows 50% each of its own cell and the cell above; beyond the edge it"],
+            [r"^each LED shows 50% each of its own cell and the cell above; at the edges it"],
         ),
         (
             lambda v: after(v, 0.3),
