@@ -15,7 +15,7 @@ Y the network between them without loads. With ½ Y added as conductances betwee
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -97,7 +97,7 @@ class Network:
 
     @cached_property
     def _bare(self) -> Elimination:
-        return Elimination(self.nodes, self.ends)
+        return _elimination(self.nodes, self.ends.tobytes())
 
     @cached_property
     def _links(self) -> tuple[Ints, Floats]:
@@ -122,7 +122,7 @@ class Network:
     def elimination(self) -> Elimination:
         """The solver for this shape: the edges, then the links between terminals."""
         links = len(self._links[0])
-        return Elimination(self.nodes, self._all_ends) if links else self._bare
+        return _elimination(self.nodes, self._all_ends.tobytes()) if links else self._bare
 
     @cached_property
     def conductor_s(self) -> Floats:
@@ -160,6 +160,12 @@ class Network:
         self._to_ends[0].add(out, flow)
         self._to_ends[1].add(out, -flow)
         return out
+
+
+@lru_cache(maxsize=4)
+def _elimination(nodes: int, ends: bytes) -> Elimination:
+    """The solver of a shape; networks that differ in their wires alone share it."""
+    return Elimination(nodes, np.frombuffer(ends, dtype=np.int64).reshape(-1, 2))
 
 
 def build_network(display: Display, power: PowerSection | None = None) -> Network:

@@ -106,7 +106,7 @@ def power(
     assessment = assess(_costed(shown, hours, price), courses)
     planned = None if plan is None else plan_power(shown, plan, level)
     findings = power_findings(shown, assessment)
-    suggestions = suggest(shown, assessment)
+    suggestions = suggest(shown, assessment, with_plan=planned is None)
     status = 1 if planned is not None and not planned.possible else exit_status(findings)
     written = None
     if planned is not None and planned.possible and write is not None:

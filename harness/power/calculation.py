@@ -39,13 +39,13 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
     network, chip, power = build_network(display), display.chip, display.power
     white = uniform_drives(display, 1.0)
     held = solve_rails(network, np.concatenate([uniform_drives(display, 0.0), white]), chip, np.inf)
-    dark_load = _load("dark", display, uniform_drives(display, 0.0), _frame(held, 0))
-    white_load = _load("full white", display, white, _frame(held, 1))
+    dark_load = load_of("dark", display, uniform_drives(display, 0.0), _frame(held, 0))
+    white_load = load_of("full white", display, white, _frame(held, 1))
     heaviest_load, candidates = white_load, worst_frames(display, network, power.limit_a)
     if len(candidates) > 1:
         limited = candidates[:1]
         limited_rails = solve_rails(network, limited, chip, np.inf)
-        heaviest_load = _load("at the limit", display, limited, limited_rails)
+        heaviest_load = load_of("at the limit", display, limited, limited_rails)
     # A supply that trips carries the load until it does; one that folds back gives no more.
     trips = np.array([s.overload == "trip" for s in network.power.supply])
     real = solve_rails(network, candidates, chip, np.where(trips, np.inf, network.supply_amps))
@@ -54,7 +54,7 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
     solved = (held, real, kept)
     lit = np.concatenate([spread_frames(display), candidates])
     peaks = wire_peaks(display, network, lit, power.limit_a)
-    wires = _wires(network, peaks)
+    wires = wire_uses(network, peaks)
     typical = _typical(display, scenes) if scenes else None
     pitch_x, pitch_y = display.grid.pitches_mm
     starts = np.flatnonzero(np.diff(display.wiring.run)) + 1
@@ -68,7 +68,7 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
         typical_of=tuple(c.name for c in scenes),
         white=white_load,
         heaviest=heaviest_load,
-        supplies=_supplies(network, white_load, power.limit_a),
+        supplies=supply_uses(network, white_load, power.limit_a),
         lowest=_lowest(display, real.led_volts),
         lowest_held=_lowest(display, kept.led_volts),
         needed_v=max(chip.channel_forward_v) + chip.dropout_v,
@@ -83,7 +83,8 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
     )
 
 
-def _supplies(network: Network, white: Load, limit_a: float | None) -> tuple[SupplyUse, ...]:
+def supply_uses(network: Network, white: Load, limit_a: float | None) -> tuple[SupplyUse, ...]:
+    """What each supply gives at full white, and where the limit is spent on what it feeds."""
     most_a = np.inf if limit_a is None else limit_a
     starved = white.asked_a / white.drawn_a
     return tuple(
@@ -102,7 +103,7 @@ def _frame(rails: Rails, number: int) -> Rails:
     return Rails(*(getattr(rails, name)[number : number + 1] for name in names))
 
 
-def _load(name: str, display: Display, drives: Bytes, rails: Rails) -> Load:
+def load_of(name: str, display: Display, drives: Bytes, rails: Rails) -> Load:
     """The load of one frame (1, N, C)."""
     leds = current_a(drives[0][:, None, :], display.chip)
     return Load(
@@ -149,7 +150,7 @@ def _lowest(display: Display, led_volts: Floats) -> Lowest:
     )  # fmt: skip
 
 
-def _wires(network: Network, peaks: Peaks) -> tuple[WireUse, ...]:
+def wire_uses(network: Network, peaks: Peaks) -> tuple[WireUse, ...]:
     """Every wire by itself, largest current first."""
     uses = []
     for number, wire in enumerate(network.wires):

@@ -4,16 +4,24 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
+import numpy as np
+
+from emulator.arrays import Bytes, Floats
 from emulator.description.display import Display
 from emulator.description.feeding import SUPPLY_LOAD, complete_power
 from emulator.description.power import BusSection, FeedSection, PowerSection
 from emulator.power.changes import gauge_words
+from emulator.power.fusing import spread_frames, wire_peaks
+from emulator.power.network import build_network
 from emulator.power.plan import plan_power
-from harness.power.assessment import Assessment
-from harness.power.calculation import assess
+from emulator.power.solve import solve_rails
+from emulator.power.worst import uniform_drives, worst_frames
+from harness.power.assessment import Assessment, WireUse
+from harness.power.calculation import load_of, supply_uses, wire_uses
 from harness.power.findings import LOST_WARNING, too_thin
 
 THICKER_AWG = (24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4, 2)
@@ -45,18 +53,74 @@ class Suggestion:
         return f"{self.what}: {self.figure} {self.before:{form}} → {self.after:{form}}{unit}"
 
 
-def suggest(display: Display, assessment: Assessment) -> tuple[Suggestion, ...]:
-    """Changes to supplies, wires and feeds that help where something is short of room."""
+def suggest(
+    display: Display, assessment: Assessment, with_plan: bool = True
+) -> tuple[Suggestion, ...]:
+    """Changes to supplies, wires and feeds that help where something is short of room.
+
+    with_plan: a plan of all feeds anew may be one, where nothing smaller reaches far enough.
+    """
     power = complete_power(display.power, display.chip, display.wiring, display.grid)
     return (
         *_supplies(display, power, assessment),
         *_wires(display, power, assessment),
-        *_voltage(display, power, assessment),
+        *_voltage(display, power, assessment, with_plan),
     )
 
 
-def _tried(display: Display, power: PowerSection) -> Assessment:
-    return assess(dataclasses.replace(display, power=power))
+class _Trial:
+    """A display with its power changed, of which only what is asked is solved.
+
+    The figures are those of its assessment. One frame tells that a change is not enough, at a
+    fraction of the cost: the lowest voltage of all is no higher, nor is any current less.
+    """
+
+    def __init__(self, display: Display, power: PowerSection) -> None:
+        self._display = dataclasses.replace(display, power=power)
+        self._network = build_network(self._display)
+
+    def _volts(self, drives: Bytes) -> Floats:
+        """(T, N) volts of frames (T, N, C) from supplies that hold theirs."""
+        return solve_rails(self._network, drives, self._display.chip, math.inf).led_volts
+
+    @cached_property
+    def _frames(self) -> Bytes:
+        return worst_frames(self._display, self._network, self._display.power.limit_a)
+
+    @cached_property
+    def lowest_v(self) -> float:
+        return float(self._volts(self._frames).min())
+
+    @cached_property
+    def lowest_frame(self) -> Bytes:
+        """The frame (1, N, C) in which an LED gets the lowest voltage."""
+        at = int(self._volts(self._frames).min(axis=1).argmin())
+        return self._frames[at : at + 1]
+
+    def reaches(self, least_v: float, worst: Bytes) -> bool:
+        """Whether no LED gets less. worst: a frame (1, N, C) that may tell that one does."""
+        return float(self._volts(worst).min()) >= least_v and self.lowest_v >= least_v
+
+    def uses(self, roles: Sequence[str]) -> list[WireUse]:
+        """The wires of some roles, at the most that they can see."""
+        lit = np.concatenate([spread_frames(self._display), self._frames])
+        return self._uses(roles, lit)
+
+    def _uses(self, roles: Sequence[str], lit: Bytes) -> list[WireUse]:
+        peaks = wire_peaks(self._display, self._network, lit, self._display.power.limit_a)
+        return [use for use in wire_uses(self._network, peaks) if use.kind in roles]
+
+    def carries(self, roles: Sequence[str]) -> bool:
+        """Whether no wire of some roles is too thin."""
+        some = self._uses(roles, spread_frames(self._display))
+        return not any(map(too_thin, some)) and not any(map(too_thin, self.uses(roles)))
+
+    def share(self, supply: int) -> float:
+        """The load of a supply."""
+        white = uniform_drives(self._display, 1.0)
+        rails = solve_rails(self._network, white, self._display.chip, math.inf)
+        load = load_of("full white", self._display, white, rails)
+        return supply_uses(self._network, load, self._display.power.limit_a)[supply].share
 
 
 def _changed(power: PowerSection, **changes: object) -> PowerSection:
@@ -70,14 +134,14 @@ def _supplies(display: Display, power: PowerSection, a: Assessment) -> Iterator[
         figure = f"load of {supply.name}"
         limit_a = math.floor(SUPPLY_LOAD * supply.rated_a * 100) / 100
         if len(a.supplies) == 1 and limit_a > a.dark.asked_a:
-            after = _tried(display, _changed(power, limit_a=limit_a)).supplies[0].share
+            after = _Trial(display, _changed(power, limit_a=limit_a)).share(0)
             lit = (limit_a - a.dark.asked_a) / (a.white.asked_a - a.dark.asked_a)
             what = f"limit to {limit_a:g} A ({lit:.0%} of full white)"
             yield Suggestion(what, figure, supply.share, after, "")
         amps = float(math.ceil(supply.heaviest_a / SUPPLY_LOAD))
         supplies = list(power.supply)
         supplies[number] = supplies[number].model_copy(update={"amps": amps})
-        after = _tried(display, _changed(power, supply=supplies)).supplies[number].share
+        after = _Trial(display, _changed(power, supply=supplies)).share(number)
         yield Suggestion(f"buy {amps:g} A for {supply.name}", figure, supply.share, after, "")
 
 
@@ -88,52 +152,56 @@ def _wires(display: Display, power: PowerSection, a: Assessment) -> Iterator[Sug
         if not thin:
             continue
 
-        def share(tried: Assessment, kind: str = kind) -> float:
-            uses = [w for w in tried.wires if w.kind in _ROLES_OF[kind]]
-            return max(w.current_a / (w.ampacity_a or 1e-3) for w in uses)
+        def share(uses: Sequence[WireUse]) -> float:
+            return max(use.current_a / (use.ampacity_a or 1e-3) for use in uses)
 
         for gauge, thicker in _thicker(power, kind):
-            tried = _tried(display, thicker)
-            if not any(w.kind in _ROLES_OF[kind] and too_thin(w) for w in tried.wires):
+            tried = _Trial(display, thicker)
+            if tried.carries(_ROLES_OF[kind]):
+                before = share([use for use in a.wires if use.kind in _ROLES_OF[kind]])
+                after = share(tried.uses(_ROLES_OF[kind]))
                 figure = f"current of {words} against its guidance"
-                yield Suggestion(f"use {gauge} for {words}", figure, share(a), share(tried), "")
+                yield Suggestion(f"use {gauge} for {words}", figure, before, after, "")
                 break
 
 
-def _voltage(display: Display, power: PowerSection, a: Assessment) -> Iterator[Suggestion]:
+def _voltage(
+    display: Display, power: PowerSection, a: Assessment, with_plan: bool
+) -> Iterator[Suggestion]:
     """A feed where the voltage is lowest, thicker wires, more supplies, all feeds anew."""
     low = a.lowest_held
     wanted_v = LOW_SHARE * min(s.volts for s in a.supplies)
     if low.volts >= wanted_v and 1 - min(low.delivered) <= LOST_WARNING:
         return
-    found = []
     wanted_v = max(wanted_v, low.volts + GAIN_V)
-    for what, changed in _lifts(display, power, a, wanted_v):
-        after = _tried(display, changed).lowest_held.volts
-        if after >= low.volts + GAIN_V:
-            found.append(Suggestion(what, "lowest voltage", low.volts, after, "V"))
-    if all(suggestion.after < wanted_v for suggestion in found):
+    found = [
+        Suggestion(what, "lowest voltage", low.volts, after, "V")
+        for what, after in _lifts(display, power, a, wanted_v)
+        if after >= low.volts + GAIN_V
+    ]
+    if with_plan and all(suggestion.after < wanted_v for suggestion in found):
         found.extend(_planned(display, a, round(wanted_v, 2)))
     yield from sorted(found, key=lambda s: -s.after)
 
 
 def _lifts(
     display: Display, power: PowerSection, a: Assessment, wanted_v: float
-) -> Iterator[tuple[str, PowerSection]]:
-    """Of each kind of change the smallest that reaches the voltage, or else the largest."""
-    low = a.lowest_held
-    yield f"add a feed at LED {low.led} of line {low.line}", _fed(power, low.line, low.led)
+) -> Iterator[tuple[str, float]]:
+    """Of each kind of change the smallest that reaches the voltage, or else the largest, and the
+    lowest voltage with it."""
+    low, worst = a.lowest_held, _Trial(display, display.power).lowest_frame
+    fed = _Trial(display, _fed(power, low.line, low.led))
+    yield f"add a feed at LED {low.led} of line {low.line}", fed.lowest_v
     choices = [
         [(f"use {gauge} for {words}", thicker) for gauge, thicker in _thicker(power, kind)]
         for kind, words in (("bus", "the bus"), ("feed", "the feeds"))
     ]
     for ladder in (*choices, list(_shared(display, power))):
-        for what, changed in ladder:
-            if _tried(display, changed).lowest_held.volts >= wanted_v:
-                yield what, changed
+        for number, (what, changed) in enumerate(ladder, 1):
+            trial = _Trial(display, changed)
+            if trial.reaches(wanted_v, worst) or number == len(ladder):
+                yield what, trial.lowest_v
                 break
-        else:
-            yield from ladder[-1:]
 
 
 def _shared(display: Display, power: PowerSection) -> Iterator[tuple[str, PowerSection]]:
@@ -162,7 +230,7 @@ def _planned(display: Display, a: Assessment, wanted_v: float) -> Iterator[Sugge
             f"{len(feeds)} feeds of {gauge_words(feeds[0].gauge)}{bus}"
             f" (foreglow power {a.display} --plan {wanted_v:g})"
         )
-        after = _tried(display, plan.after.power).lowest_held.volts
+        after = _Trial(display, plan.after.power).lowest_v
         if after >= a.lowest_held.volts + GAIN_V:
             yield Suggestion(what, "lowest voltage", a.lowest_held.volts, after, "V")
 
