@@ -212,7 +212,8 @@ class _Search:
         """Feeds added until every LED is high enough and no wire carries too much, or more no
         longer help; then as few of those added last as do."""
         listed = bool(self.display.power.feed)
-        rungs = [0 if listed else self._supplies_on(piece) for piece in pieces]
+        known = self._complete(self.display.power)
+        rungs = [0 if listed else self._supplies_on(piece, known) for piece in pieces]
         enough: list[int] | None = None
         best = tried = self._tried(pieces, rungs, ladder)
         before, gained_at = rungs, self._feeds(best)
@@ -251,10 +252,9 @@ class _Search:
     def _feeds(self, outcome: Outcome) -> int:
         return len(outcome.power.feed) or len(self.display.wiring.runs)
 
-    def _supplies_on(self, piece: Piece) -> int:
+    def _supplies_on(self, piece: Piece, known: PowerSection) -> int:
         """Feeds to begin with: one, or one for each supply that would feed the piece."""
         wiring = self.display.wiring
-        known = self._complete(self.display.power)
         inside = {
             feed.supply
             for feed in known.feed
@@ -267,7 +267,7 @@ class _Search:
         return self.outcome(ladder.thickest().on(with_feeds(self.display, places)))
 
     def _is_short(self, piece: Piece, tried: Outcome) -> bool:
-        return any(piece.first <= led <= piece.last for led in tried.short)
+        return not tried.short.isdisjoint(range(piece.first, piece.last + 1))
 
     def thinned(self, thick: Outcome, ladder: _Ladder) -> Outcome:
         """The thinnest feeds, then the thinnest buses that still do."""

@@ -206,13 +206,15 @@ def lattice(
     begin = max(0, min(_densest(times, _BINS).start, times.size - _MOST))
     ticks = times[begin : begin + _MOST]
     gaps = np.diff(ticks)
-    stretch, candidates = _candidates(ticks)
+    # Where it could not be told what made a shorter step, none is sought.
+    least = _PLAINER if not decimal else _LEAST if tick_ns >= _COARSE_NS else _PLAIN
+    stretch, candidates, blurred = _candidates(ticks, least)
     # First as near as rounding leaves them. With jitter a controller's clock shows less clearly.
     for most in (spread, math.inf) if decimal else (spread,):
         clock = False
         for frequency, phase, agreement in candidates:
-            # Times within a band are this much in phase; the spectrum has hundreds of bins a gap.
-            band = frequency * (spread + int(gaps.min()) / 256) if most == spread else _JITTER
+            # Times within a band are this much in phase.
+            band = frequency * (spread + blurred) if most == spread else _JITTER
             if agreement < math.cos(math.pi * min(band, 1)) - 0.05:
                 continue
             found = _fitted(ticks, stretch, frequency, phase, most)
@@ -232,8 +234,11 @@ def lattice(
     return None
 
 
-def _candidates(ticks: Ticks) -> tuple[Ticks, list[tuple[float, float, float]]]:
-    """A stretch of the times; and frequencies, rising, phases [turns] and shares in phase."""
+def _candidates(
+    ticks: Ticks, least: float
+) -> tuple[Ticks, list[tuple[float, float, float]], float]:
+    """A stretch of the times; frequencies of steps of `least` ticks or more, rising, with phases [turns]
+    and shares in phase; and by how many ticks the spectrum blurs times."""
     shortest = int(np.diff(ticks).min())
     # Coarse enough that the shortest gap, which is at least a step, is some hundreds of bins.
     width = max(1, shortest // 256)
@@ -250,8 +255,9 @@ def _candidates(ticks: Ticks) -> tuple[Ticks, list[tuple[float, float, float]]]:
     if width == 1:  # whole ticks show the frequency f at 1 - f, too
         table = np.concatenate([table, [1, 0, 0] + table * [-1, -1, 1]])
     # A step is no longer than the shortest gap, give or take one rounding.
-    table = table[(table[:, 0] >= 1 / (shortest + 1.5)) & (table[:, 0] <= 1 / _LEAST)]
-    return stretch, [(f, phase, share) for f, phase, share in table[table[:, 0].argsort()].tolist()]
+    table = table[(table[:, 0] >= 1 / (shortest + 1.5)) & (table[:, 0] <= 1 / least)]
+    rising = [(f, phase, share) for f, phase, share in table[table[:, 0].argsort()].tolist()]
+    return stretch, rising, width if width > 1 else 0
 
 
 def _by_chance(found: Lattice) -> bool:
@@ -364,8 +370,9 @@ def _narrowest(
         return float(residual.min()), float(residual.max())
 
     low, high = edges(slope)
+    jitter = widest == math.inf  # then a narrower band would make no difference
     widest = min(widest, max(_JITTER * slope, _SPREAD))
-    if slope < _LEAST or high - low > widest + 2:
+    if slope < _LEAST or high - low > widest + (0 if jitter else 2):
         return None
     reach = 2 / (float(number[-1] - number[0]) or 1.0)
     least, most = slope - reach, slope + reach

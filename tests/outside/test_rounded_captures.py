@@ -29,6 +29,7 @@ RATES = (
 # What times are rounded to, and written in [ns]: to that, and with digits that tell nothing.
 GRIDS = ((1, 1), (0.1, 0.1), (10, 10), (10, 1), (10, 0.1), (100, 100), (100, 10), (100, 1))
 VCD_TICKS = {0.1: "100 ps", 1: "1 ns", 10: "10 ns", 100: "100 ns"}
+_CASES = 250
 OFFSETS = (-2.5, -1.5, -0.9, -0.4, -0.05, 0.05, 0.4, 0.9, 1.5, 2.5)  # of the uncertainty
 
 
@@ -155,7 +156,7 @@ def test_an_odd_rate_behind_rounded_times_is_no_pass_and_no_fail(
 @pytest.mark.slow
 def test_no_verdict_on_rounded_times_is_false(tmp_path: Path) -> None:
     false, undecided, plain = [], [], 0
-    for seed in range(400):
+    for seed in range(_CASES):
         case = drawn(seed)
         verdict, true = told(case, tmp_path)
         if verdict not in (true, "cannot tell"):
@@ -164,7 +165,7 @@ def test_no_verdict_on_rounded_times_is_false(tmp_path: Path) -> None:
         if abs(case.inside_ns) > 1.5 * case.uncertain_ns:
             plain += 1
             undecided += [case] * (verdict == "cannot tell")
-    print(f"\nfalse: {len(false)} of 400; undecided though plain: {len(undecided)} of {plain}")
+    print(f"\nfalse: {len(false)} of {_CASES}; undecided though plain: {len(undecided)} of {plain}")
     for case in undecided[:8]:
         print("   undecided", case)
     assert not false

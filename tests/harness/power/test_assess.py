@@ -9,12 +9,14 @@ import pytest
 
 from emulator import ForeglowError, load_display
 from emulator.canvas import limit_current
+from emulator.description.feeding import complete_power
 from emulator.power.network import build_network
 from emulator.power.solve import solve_rails
 from emulator.power.wire import CAUTION
 from emulator.power.worst import uniform_drives
-from harness.power import assess, follow, follow_scenes, suggest
+from harness.power import assess, follow, follow_scenes, suggest, suggestions
 from harness.power.calculation import gauge_words
+from harness.power.findings import too_thin
 from harness.power.heat import rise
 from scenes import SCENES
 from tests.power.walls import wall
@@ -379,6 +381,47 @@ def test_one_long_bus_is_shared_among_supplies():
     found = suggested(wall(60, 40))
     (shared,) = [s for s in found.values() if s.what.startswith("share the runs")]
     assert shared.after > shared.before + 0.1
+
+
+@pytest.mark.parametrize(
+    "power",
+    [
+        "",
+        "[power]\nlimit_a=6\n",
+        "[power]\njumper={}\nfeed=[{led=0}]\n",
+        "[power]\nlimit_a=9\nsupply=[{amps=8},{amps=20}]\nbus=[{awg=18}]\n",
+    ],
+)
+@pytest.mark.parametrize(("columns", "rows"), [(60, 1), (24, 6)])
+def test_what_is_tried_in_part_is_what_a_whole_assessment_says(power, columns, rows):
+    display = wall(columns, rows, power)
+    before = assess(display)
+    complete = complete_power(display.power, display.chip, display.wiring, display.grid)
+    low, worst = before.lowest_held, suggestions._Trial(display, display.power).lowest_frame
+    changes = [suggestions._fed(complete, low.line, low.led)]
+    for kind in ("bus", "feed"):
+        changes += [changed for _, changed in suggestions._thicker(complete, kind)][::3]
+    changes += [changed for _, changed in suggestions._shared(display, complete)]
+    for changed in changes:
+        tried = suggestions._Trial(display, changed)
+        whole = assess(dataclasses.replace(display, power=changed))
+        assert tried.lowest_v == whole.lowest_held.volts
+        for least_v in (tried.lowest_v - 1e-6, tried.lowest_v + 1e-6):
+            assert tried.reaches(least_v, worst) == (tried.lowest_v >= least_v)
+        for roles in suggestions._ROLES_OF.values():
+            uses = [use for use in whole.wires if use.kind in roles]
+            assert tried.uses(roles) == uses
+            assert tried.carries(roles) == (not any(map(too_thin, uses)))
+        for number, supply in enumerate(whole.supplies):
+            assert tried.share(number) == pytest.approx(supply.share, rel=1e-12)
+
+
+def test_a_display_that_is_planned_anyway_gets_no_plan_for_a_suggestion():
+    display = wall(300, 1, "[power]\nfeed=[{led=0}]\n")
+    words = [s.what for s in suggest(display, assess(display))]
+    without = [s.what for s in suggest(display, assess(display), with_plan=False)]
+    assert [what for what in words if "--plan" not in what] == without
+    assert without != words
 
 
 def test_a_display_with_room_to_spare_gets_no_suggestions():
