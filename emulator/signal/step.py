@@ -237,8 +237,10 @@ def lattice(
 def _candidates(
     ticks: Ticks, least: float
 ) -> tuple[Ticks, list[tuple[float, float, float]], float]:
-    """A stretch of the times; frequencies of steps of `least` ticks or more, rising, with phases [turns]
-    and shares in phase; and by how many ticks the spectrum blurs times."""
+    """A stretch of the times; frequencies, rising, with phases and shares in phase; and the blur.
+
+    Steps are `least` ticks or more, phases in turns; the spectrum blurs times by so many ticks.
+    """
     shortest = int(np.diff(ticks).min())
     # Coarse enough that the shortest gap, which is at least a step, is some hundreds of bins.
     width = max(1, shortest // 256)
