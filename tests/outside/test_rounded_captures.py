@@ -29,7 +29,7 @@ RATES = (
 # What times are rounded to, and written in [ns]: to that, and with digits that tell nothing.
 GRIDS = ((1, 1), (0.1, 0.1), (10, 10), (10, 1), (10, 0.1), (100, 100), (100, 10), (100, 1))
 VCD_TICKS = {0.1: "100 ps", 1: "1 ns", 10: "10 ns", 100: "100 ns"}
-_CASES = 250
+_CASES = 300
 OFFSETS = (-2.5, -1.5, -0.9, -0.4, -0.05, 0.05, 0.4, 0.9, 1.5, 2.5)  # of the uncertainty
 
 
@@ -161,8 +161,8 @@ def test_no_verdict_on_rounded_times_is_false(tmp_path: Path) -> None:
         verdict, true = told(case, tmp_path)
         if verdict not in (true, "cannot tell"):
             false.append((case, verdict))
-        # Half as much again as the uncertainty from every limit, so the evidence suffices.
-        if abs(case.inside_ns) > 1.5 * case.uncertain_ns:
+        # What is measured may be off by the uncertainty and must then be so far from every limit.
+        if abs(case.inside_ns) > 2 * case.uncertain_ns:
             plain += 1
             undecided += [case] * (verdict == "cannot tell")
     print(f"\nfalse: {len(false)} of {_CASES}; undecided though plain: {len(undecided)} of {plain}")
