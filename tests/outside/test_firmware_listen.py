@@ -48,7 +48,7 @@ def test_anybodys_firmware_shows_on_the_wall_and_its_end_is_told(
     status, out, err = foreglow(monkeypatch, capsys, *words)
     assert (status, err) == (0, "")
     assert "pin.elf on atmega328p at 16 MHz: /dev/" in out
-    assert "The firmware runs no more: it sleeps for ever." in out
+    assert "The firmware runs no more: it sleeps forever." in out
     assert "2 frames at the pins; timing: pass." in out
     assert re.search(r"of the controller's time: (\d+\.\d\d times slower|as fast)", out)
     assert (tmp_path / "foreglow-out" / "wall-listen.png").exists()
@@ -96,8 +96,8 @@ def test_a_project_is_made_built_run_and_driven(tmp_path, monkeypatch, capsys):
     ("words", "told"),
     [
         (("--firmware", "nothing.elf"), "nothing.elf: cannot be read (No such file or directory)"),
-        (("--firmware", "wall.toml"), "wall.toml: is no ELF file for an AVR"),
-        (("--firmware", sys.executable), "is no ELF file for an AVR"),
+        (("--firmware", "wall.toml"), "wall.toml: is not an ELF file for an AVR"),
+        (("--firmware", sys.executable), "is not an ELF file for an AVR"),
         (("--firmware", "cut.elf"), "no program is in cut.elf"),
         (("--firmware", "pin.elf", "--pins", "B0,B1"), "pins B0,B1 for 1 line(s)"),
         (("--firmware", "pin.elf", "--pins", "L7"), "the controller has no pin L7"),

@@ -23,11 +23,11 @@ from emulator.power.wire import (
 @pytest.mark.parametrize(
     ("call", "value", "said"),
     [
-        (awg_diameter_mm, 41, "awg holds 41"),
-        (awg_area_mm2, [18, -4], "awg holds -4"),
-        (copper_ohm_per_m, 0.0, "area_mm2 holds 0"),
-        (copper_ohm_per_m, float("nan"), "area_mm2 holds nan"),
-        (temperature_factor, 300.0, "temp_c holds 300"),
+        (awg_diameter_mm, 41, "awg is 41"),
+        (awg_area_mm2, [18, -4], "awg is -4"),
+        (copper_ohm_per_m, 0.0, "area_mm2 is 0"),
+        (copper_ohm_per_m, float("nan"), "area_mm2 is nan"),
+        (temperature_factor, 300.0, "temp_c is 300"),
     ],
 )
 def test_figures_outside_the_tables_are_refused_by_name_and_value(call, value, said):

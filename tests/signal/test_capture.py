@@ -131,7 +131,7 @@ def test_the_report_says_why_in_words() -> None:
 
     assert said([1, 2, 3]) == ""
     coarse = said([1, 2, 3], resolution=250)
-    assert "T0H, T0L, T1H, T1L cannot be told at this sampling rate" in coarse
+    assert "T0H, T0L, T1H, T1L cannot be judged at this sampling rate" in coarse
     assert "every 250 ns" in coarse
     wrong = said([1, 2, 3], chip=CHIPS["WS2812B"])
     assert "T1H is out of tolerance: 600 ns to 600 ns found" in wrong

@@ -349,14 +349,14 @@ def test_a_stored_picture_that_is_broken_or_of_another_size_says_so(watched, run
 
 @pytest.mark.parametrize("name", ["", "../up", "a/b", ".hidden", "a b"])
 def test_a_name_must_make_a_file_name(watched, running, name):
-    with pytest.raises(ForeglowError, match="no name for a stored file"):
+    with pytest.raises(ForeglowError, match="not a valid name for a stored file"):
         assert_picture(watched, name)
 
 
 def test_nothing_is_stored_outside_a_test(watched, monkeypatch):
     with monkeypatch.context() as outside:
         outside.setattr(RunningTest, "current", None)
-        with pytest.raises(ForeglowError, match="only in a test"):
+        with pytest.raises(ForeglowError, match="only inside a test"):
             assert_picture(watched, "bar")
 
 

@@ -161,7 +161,7 @@ def test_levels_for_other_universes_are_mended_by_naming_those_wanted():
         report = listening.report("test", wire_link(foyer), reception.trouble())
     # 716 LEDs of three bytes, 170 in the 512 slots of a universe (ANSI E1.31-2018, 7.6): five
     other, code = report.findings
-    assert other.what.startswith("1 datagram discarded: a universe that is not")
+    assert other.what.startswith("1 datagram discarded: a universe that this display does not use")
     assert other.remedy.startswith("send to universes 3 to 7 (170 LEDs each)")
     assert code.remedy == "send levels with start code 0."
 
@@ -188,9 +188,9 @@ def test_what_every_e131_source_has_to_send_is_no_fault(wall):
         assert listening.count == 1
         assert reception.trouble() == ()
         send([sender.frame(drives)[0]._replace(payload=b"x")])
-        ((what, fix),) = reception.trouble()
-        assert what == "1 datagram discarded: too short to be a packet"
-        assert "ANSI E1.31" in fix
+        (one,) = reception.trouble()
+        assert one.what == "1 datagram discarded: too short to be a packet"
+        assert "ANSI E1.31" in one.fix
 
 
 def test_nothing_at_all_is_no_verdict(wall):
