@@ -135,7 +135,7 @@ def test_the_report_says_why_in_words() -> None:
     assert "every 250 ns" in coarse
     wrong = said([1, 2, 3], chip=CHIPS["WS2812B"])
     assert "T1H is out of tolerance: 600 ns to 600 ns found" in wrong
-    assert "WS2812B wants 650–950 ns" in wrong
+    assert "WS2812B needs 650–950 ns" in wrong
     assert "1 frame not ending on a whole LED or byte" in said([1, 2, 3, 4])
     early = said([1, 2, 3], [1, 2, 3], chip=CHIPS["WS2812B-V5"])  # 80 µs where 280 are wanted
     assert "1 frame came before the reset time had passed" in early
