@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from math import cos, pi, sin
 from typing import Literal, get_args
 
@@ -120,10 +121,13 @@ def _stroke(x: _Values, y: _Values, start: _Values, end: _Values, half_width: fl
     return covered
 
 
+@lru_cache(maxsize=128)  # the hours, the minutes, and each figure alone
 def figures(text: str) -> Coverage:
     """Figures side by side, all with the same width, so that changes do not move the text."""
     drawn = [letters(figure) for figure in text]
-    return np.hstack([np.pad(one, ((0, 0), (0, 1))) for one in drawn])[:, :-1]
+    side_by_side = np.hstack([np.pad(one, ((0, 0), (0, 1))) for one in drawn])[:, :-1]
+    side_by_side.flags.writeable = False  # it is kept for the next picture
+    return side_by_side
 
 
 def _one_line(hours: str, minutes: str) -> Coverage:
