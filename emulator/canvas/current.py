@@ -20,6 +20,7 @@ from emulator.description.chips import Chip
 
 _GOLDEN = (5**0.5 - 1) / 2  # its multiples modulo 1 are spread evenly, however many (Weyl)
 _NEVER = np.float32(-1)  # a key below those of all drives that may be rounded up
+_LONG = 1 << 15  # rows from which on to part is faster than to sort; it is slower for short ones
 _HAIR = 1 - 1e-6  # below the exact scale, so that float32 cannot lift a drive over its exact value
 
 
@@ -114,17 +115,22 @@ def _first_left_out(
 
     weight: (T, K) steps that each takes; 1 each where it is None.
     """
-    if weight is None:
-        order = np.sort(keys, axis=1)[:, ::-1]
-        count = room
+    size = keys.shape[1]
+    if weight is None and size > _LONG:
+        at = (size - 1 - np.minimum(room, size - 1)).tolist()
+        nth = [np.partition(row, n)[n] for row, n in zip(keys, at, strict=True)]
+        first, count = np.array(nth, dtype=np.float32)[:, None], room
     else:
-        number = np.argsort(-keys, axis=1, kind="stable")
-        order = np.take_along_axis(keys, number, axis=1)
-        taken = np.take_along_axis(weight, number, axis=1).cumsum(axis=1, dtype=np.int64)
-        count = (taken <= room[:, None]).sum(axis=1)
-    at = np.minimum(count, keys.shape[1] - 1)[:, None]
-    first = np.take_along_axis(order, at, axis=1)
-    return np.where(count[:, None] < keys.shape[1], np.maximum(first, _NEVER), _NEVER)
+        if weight is None:
+            order = np.sort(keys, axis=1)[:, ::-1]
+            count = room
+        else:
+            number = np.argsort(-keys, axis=1, kind="stable")
+            order = np.take_along_axis(keys, number, axis=1)
+            taken = np.take_along_axis(weight, number, axis=1).cumsum(axis=1, dtype=np.int64)
+            count = (taken <= room[:, None]).sum(axis=1)
+        first = np.take_along_axis(order, np.minimum(count, size - 1)[:, None], axis=1)
+    return np.where(count[:, None] < size, np.maximum(first, _NEVER), _NEVER)
 
 
 def _steps(drives: Bytes, chip: Chip) -> NDArray[np.int64]:

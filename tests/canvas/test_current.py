@@ -87,3 +87,15 @@ def test_no_colour_shifts_under_the_limit(level, share):
         assert (np.ptp(limited, axis=1) > 0).sum() <= 1  # where the last step of current went
     parts = limited[: leds // 10 * 10].reshape(10, -1, 3).sum(axis=1, dtype=np.int64)
     assert (np.ptp(parts, axis=0) <= 4).all()  # even along the strip, too
+
+
+def test_a_wall_of_any_size_uses_its_limit():
+    """Above some ten thousand LEDs the drives that are rounded up are found in another way."""
+    chip = CHIPS["WS2812B"]
+    drives = np.random.default_rng(1).integers(0, 256, (2, 12_000, 3), np.uint8)
+    dark = 12_000 * chip.dark_ma / 1000
+    for share in (0.1, 0.5, 0.99):
+        limit = dark + share * (float(canvas.current_a(drives, chip).min()) - dark)
+        used = canvas.current_a(canvas.limit_current(drives, chip, limit), chip)
+        assert (used <= limit).all()
+        assert used - limit == pytest.approx(0, abs=chip.channel_ma / 1000 * 3 / 255)
