@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from emulator.description.wiring import shorthand
 from emulator.errors import PictureError
 from harness.explain import explain, explain_colours
-from harness.explain.detectors import _without_order
+from harness.explain.detectors import _without_order, shuffled
 from harness.explain.grids import OtherGrid, variants
+from harness.explain.named import place
 from harness.explain.offsets import _around, _Gains, offsets
 from harness.explain.operations import Backwards, MadeFor, MapIs, Offset, Taken
-from harness.explain.sound import _lesser, trimmed
+from harness.explain.search import _order
+from harness.explain.sound import _baseless, _lesser, trimmed
 from harness.explain.state import Seen, State
 from harness.explain.wall import Wall, Words
 from harness.explain.words import statement
@@ -163,3 +167,56 @@ def test_where_a_map_counts_the_gap_each_line_loses_its_own_last_cells():
     )
     counted = Words("top-left", "rows", "progressive", 2, skips_gap=False)
     assert wall.shorthand_cells(counted).tolist() == [0, 1, 3, 4, 5]
+
+
+def test_light_in_bytes_is_explained_like_light_in_floats():
+    """Sums of bytes would run over: 200 in each of three channels is more than 255."""
+    shown = np.zeros((3, 12, 3), np.uint8)
+    shown[0, :, 1] = shown[1, :, 0] = shown[2, :, 2] = 200
+    shown[:, 3] = 200
+    wiring = plain(4, 3)
+    assert explain_colours(wiring, shown) == explain_colours(wiring, shown.astype(float))
+
+
+def test_four_leds_of_a_run_in_no_order_are_a_shuffled_run():
+    source = np.arange(24)
+    source[8:12] = [10, 8, 11, 9]  # steps of -2, 3, -2; distances of 2, -1, 1 and -2
+    proposal = next(iter(shuffled(state_of(plain(4, 6, path="progressive"), source))))
+    assert proposal[0].leds == (8, 9, 10, 11)
+
+
+def test_a_wrong_cell_is_refused_with_the_cells_there_are():
+    with pytest.raises(PictureError, match="11 and the marks are"):
+        explain(plain(4, 3), np.full(12, 12))
+
+
+def test_a_stretch_goes_from_its_first_to_its_last_led():
+    """Of rows of 6 the last two LEDs of one and the first two of the next: no row half wrong."""
+    wall = Wall(plain(6, 4, path="progressive"))
+    changed = wall.wiring.cell.copy()
+    changed[[4, 5, 6, 7]] = changed[[7, 6, 5, 4]]
+    operation = SimpleNamespace(apply=lambda cell, wall: changed)
+    words, (leds, _) = place(operation, wall)
+    assert leds.tolist() == [4, 5, 6, 7]
+    assert words == "LED 4 to LED 7"
+
+
+def test_a_start_counts_neighbours_from_cell_0_on():
+    """All four LEDs right, and three of them next to what the LED before shows."""
+    assert _order(state_of(plain(4, 1), [0, 1, 2, 3])) == 4 + 3
+
+
+@pytest.mark.parametrize(("wrong", "cut"), [(2, 0), (3, None)])
+def test_a_statement_is_cut_that_names_more_right_leds_than_wrong_ones(wrong, cut):
+    """An operation that changes five LEDs: with two of them wrong it accuses three right ones."""
+    accused = np.arange(10) < wrong
+    seen = SimpleNamespace(wrong=accused)
+    wall = SimpleNamespace(as_seen=lambda prediction: prediction)
+    right = np.ones(10, bool)
+    before, after = np.arange(10), np.arange(10)
+    after[:5] += 100
+    stages = [
+        SimpleNamespace(wall=wall, seen=seen, prediction=before, right=right),
+        SimpleNamespace(wall=wall, seen=seen, prediction=after, right=right),
+    ]
+    assert _baseless(stages, (Backwards("run", (0,)),)) == cut
