@@ -56,7 +56,7 @@ def mutate(module: Module, folder: Path, sample: int | None, jobs: int) -> tuple
         options += ["-k", " and ".join(f"not {name}" for name in module.without)]
     build = tomllib.loads((folder / "pyproject.toml").read_text("utf-8"))["tool"]["hatch"]["build"]
     settings = _SETTINGS.format(
-        packages=json.dumps(build["targets"]["wheel"]["packages"]),
+        packages=json.dumps(build["targets"]["wheel"]["only-include"]),
         source=json.dumps(module.source),
         tests=json.dumps(module.tests),
         options=json.dumps(options),
