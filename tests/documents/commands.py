@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from emulator import load_display, open_output
+from emulator import Bench, DiskRecorder, load_display, open_output
 from harness.report.build.mapformats import map_csv
 from tests.documents.pages import ROOT
 
@@ -63,6 +63,10 @@ def furnish(folder: Path) -> None:
     (folder / "myscene.py").write_text(SCENE)
     (folder / "theirs.csv").write_text(map_csv(display))
     (folder / "stills").mkdir()
+    bench = Bench(display)
+    with DiskRecorder(folder / "other", display) as recorder:
+        bench.recorder = recorder
+        bench.send(np.zeros(display.picture_shape, np.uint8))
     with open_output(f"vcd:{folder / 'capture.vcd'}", load_display("foyer")) as out:
         for level in (0, 90, 255):
             out.send(np.full(load_display("foyer").picture_shape, level, np.uint8))

@@ -328,7 +328,7 @@ def wrong(display, answer, rng):
     yield "flickers", Dims(answer, lambda t: rng.uniform(0.5, 1)), "light changes from frame to"
     yield "first black", First(answer, 1, "black"), "the first frame is dark"
     yield "warms up", First(answer, 12, "black"), "the first 12 frames are dark"
-    yield "first wrong", First(answer, 1, "wrong"), "the first frame is not as"
+    yield "first wrong", First(answer, 1, "wrong"), "the first frame is different from"
     yield "only changes", OnlyChanges(answer, False), "only what changes is sent"
     yield "not again", OnlyChanges(answer, True), "only what changes is sent"
     yield "every other LED", Alternating(answer, other), "take only every second picture"

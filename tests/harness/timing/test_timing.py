@@ -385,4 +385,5 @@ def test_right_code_is_steady_on_every_wall(wall):
         report = run_checks(Trial(display, Subject("test", code)), ("timing",))
         told = [f for f in report.findings if f.severity != "note"]
         assert told == [], (name, told)
-        assert report.findings == () or name == "sends less"
+        # frames of other lengths, and dithering that [canvas] does not declare, are notes
+        assert report.findings == () or name in ("sends less", "canvas dithers", "chance dither")
