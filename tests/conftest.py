@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import pickle
 import sys
+from functools import cache
 
 # Before numpy is loaded: its products here are small, and more threads than cores wait for each
 # other. The processes of pytest-xdist inherit it.
@@ -12,12 +14,33 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 import pytest
+import typer.main
 from hypothesis import settings
 
+from emulator.light import operator
 from harness import cli
 
 sys.dont_write_bytecode = False
 pytest_plugins = ["pytester"]
+
+# A test calls the command many times, and typer builds all its options for each call.
+typer.main.get_command = cache(typer.main.get_command)
+
+
+def _once(separate):
+    """The same, calculated once for each cover: the tests draw the same few walls many times."""
+    found = {}
+
+    def kept(spot, across, down):
+        key = pickle.dumps((spot, across, down))
+        if key not in found:
+            found[key] = separate(spot, across, down)
+        return found[key]
+
+    return kept
+
+
+operator.separate = _once(operator.separate)
 
 # No deadlines: these tests state what is right, never how fast; machines are noisy. The usual
 # run tries the same few examples every time, `FOREGLOW_EXAMPLES=many` (CI, beside the slow tests)

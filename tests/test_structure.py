@@ -109,6 +109,7 @@ def nodes(tree: ast.AST) -> Iterator[ast.AST]:
             yield from nodes(node)
 
 
+@cache
 def imported(path: Path) -> set[str]:
     """What a module imports, also in its functions."""
     found = set()

@@ -1,6 +1,6 @@
 """What the explanations say, whole, of faults drawn by a fixed seed: kept in said.txt.
 
-`pytest --foreglow-update` on this file stores what is said now; read the difference before you
+`pytest -m slow --foreglow-update` on this file stores what is said now; read the difference before you
 commit it. The other tests here prove that each statement is true; this one notices every change.
 """
 
@@ -11,6 +11,7 @@ from itertools import permutations
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from harness.explain import explain, explain_colours
 from tests.faults import FAULTS, as_seen
@@ -108,12 +109,23 @@ def text_of(said):
     )
 
 
+def cases_of(text):
+    return dict(re.findall(r"^# (.*)\n((?:[^#\n].*\n)*)", text, re.M))
+
+
+def test_each_fault_alone_is_said_as_it_was():
+    then = cases_of(STORED.read_text())
+    for title, lines in single_faults():
+        assert "".join(f"{line}\n" for line in lines) == then[title], title
+
+
+@pytest.mark.slow
 def test_everything_is_said_as_it_was(pytestconfig):
     now = text_of(record())
     if pytestconfig.getoption("--foreglow-update", default=False):
         STORED.write_text(now)
     then = STORED.read_text()
-    cases = [dict(re.findall(r"^# (.*)\n((?:[^#\n].*\n)*)", text, re.M)) for text in (then, now)]
+    cases = [cases_of(then), cases_of(now)]
     assert cases[1].keys() == cases[0].keys()
     changed = [title for title in cases[1] if cases[1][title] != cases[0][title]]
     first = changed[0] if changed else ""
