@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import sys
@@ -49,6 +50,11 @@ settings.register_profile("few", deadline=None, max_examples=15, derandomize=Tru
 settings.register_profile("many", deadline=None, max_examples=100, derandomize=True)
 settings.register_profile("search", deadline=None, max_examples=1000)
 settings.load_profile(os.environ.get("FOREGLOW_EXAMPLES", "few"))
+
+
+def pytest_collection_finish():
+    """What has been collected stays till the end: the collector of garbage need not look at it."""
+    gc.freeze()
 
 
 @pytest.fixture

@@ -108,6 +108,7 @@ def test_tests_of_ones_own_harness_are_no_harness(tmp_path):
     assert "1 passed" in done.stdout, done.stdout + done.stderr
 
 
+@pytest.mark.slow
 def test_a_folder_of_scene_files_disturbs_nobody(tmp_path):
     (tmp_path / "scenes").mkdir()
     (tmp_path / "scenes" / "mine.py").write_text(THEIRS)

@@ -172,6 +172,7 @@ def test_a_folder_without_pictures_says_so_until_there_is_one(tmp_path):
         StillFolder(tmp_path / "none")(0, display)
 
 
+@pytest.mark.slow
 def test_a_picture_of_a_hundred_million_pixels_is_shown_without_a_word(tmp_path):
     path = tmp_path / "panorama.png"
     with pytest.MonkeyPatch.context() as patch:

@@ -208,6 +208,7 @@ def test_a_window_resized_by_the_user_draws_its_wall_anew(driven):
     assert after[40:].max() == 0
 
 
+@pytest.mark.slow
 def test_keys_for_the_view_and_the_instruments(driven):
     """The keys as X names them: Prior and Next are the page keys."""
     assert driven.saved()[200:].max() == 0, "a dark room"
@@ -244,6 +245,7 @@ def test_keys_for_the_view_and_the_instruments(driven):
     driven.saved_once(lambda picture: picture.shape == beside.shape)
 
 
+@pytest.mark.slow
 def test_the_help_covers_part_of_the_wall_at_twice_the_scale(x_screen, tmp_path):
     driven = Driven(tmp_path, x_screen, scale="2")
     try:

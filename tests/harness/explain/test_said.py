@@ -1,7 +1,7 @@
 """What the explanations say, whole, of faults drawn by a fixed seed: kept in said.txt.
 
 `pytest -m slow --foreglow-update` on this file stores what is said now; read the difference before
-you commit it. The other tests here prove that each statement is true; this one notices every change.
+you commit it. The other tests here prove that each statement is true; these notice every change.
 """
 
 from __future__ import annotations

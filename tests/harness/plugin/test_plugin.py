@@ -700,6 +700,7 @@ def test_the_example_project_passes_its_own_tests_and_fails_when_the_show_is_cha
     assert "4 failed tests" in (pytester.path / "foreglow-failures/index.html").read_text()
 
 
+@pytest.mark.slow
 def test_the_show_of_the_example_project_passes_its_own_tests(pytester):
     source = Path(scenes.__file__).parent / "example"
     ignored = shutil.ignore_patterns("__pycache__", ".*", "foreglow-*")
@@ -813,7 +814,7 @@ def test_the_ini_key_and_the_option_collect_a_test_for_each_check(pytester, exam
 @pytest.mark.parametrize(
     "words",
     [
-        ["-k", "foreglow and map"],
+        pytest.param(["-k", "foreglow and map"], marks=pytest.mark.slow),
         ["foreglow::map"],
         pytest.param(["-n2", "foreglow::map"], marks=pytest.mark.slow),
     ],
@@ -855,6 +856,7 @@ def test_code_that_cannot_be_asked_fails_every_check_with_its_place(pytester, ex
     result.stdout.fnmatch_lines(["*barwire.py, line *: OSError while calling*no wall*"])
 
 
+@pytest.mark.slow
 def test_checks_are_in_a_junit_report(pytester, example):
     pytester.runpytest("-n", "0", "--junitxml=tests.xml", "foreglow::map", "foreglow::wire")
     cases = ElementTree.parse(pytester.path / "tests.xml").iter("testcase")

@@ -258,6 +258,7 @@ def test_its_time_over_the_show_ends_dark(folder):
     assert recording.times_ns[0] == 0
 
 
+@pytest.mark.slow
 def test_a_full_disk_beside_the_wall_does_not_end_the_show(folder):
     # setrlimit(2), RLIMIT_FSIZE: a write beyond fails, as on a full disk, but with EFBIG.
     words = ("--to", "memory:", "--to", "vcd:trace.vcd", "--for", "2s")
@@ -526,6 +527,7 @@ def test_nothing_of_a_scene_that_holds_the_interpreter_outlives_a_show_that_is_k
     ended(show)
 
 
+@pytest.mark.slow
 @linux
 def test_a_scene_whose_keeper_is_killed_ends_too_and_is_started_again(folder, held):
     scene = LOCKED.replace("if time_s:", "os.open('held', os.O_WRONLY)\n    if time_s:", 1)
@@ -558,6 +560,7 @@ def picture(time_s, display):
 )
 
 
+@pytest.mark.slow
 @linux
 def test_a_fork_of_the_scene_reaches_no_pipe_of_the_show(folder):
     words = ("--to", "vcd:trace.vcd", "--for", "1s")

@@ -143,7 +143,7 @@ def camera_scene(tmp_path):
 def test_a_camera_is_lost_inside_the_scene_that_has_something_in_its_place(camera_scene):
     scene = camera_scene("Fallback(Camera(CLIP, levels='as is'), bright, fade_s=0)")
     display, planned = wall_of(), [Planned(30, FAULTS["camera-lost"]())]
-    soaked = soak(display, scene, 200, planned)
+    soaked = soak(display, scene, 70, planned)
     assert findings_of(soaked) == []
     outcome = soaked.outcomes[0]
     assert (outcome.shown, outcome.unsent, outcome.tried) == ({}, 0, True)
@@ -163,16 +163,15 @@ def test_a_camera_that_nobody_asks_for_while_it_is_lost_changes_nothing(camera_s
     scene = camera_scene(
         "Turns([Camera(CLIP, levels='as is'), bright, bright], seconds=20, fade_s=0)"
     )
-    outcome = soak(wall_of(), scene, 200, [Planned(25, FAULTS["camera-lost"]())]).outcomes[0]
+    outcome = soak(wall_of(), scene, 70, [Planned(25, FAULTS["camera-lost"]())]).outcomes[0]
     assert outcome.told == "not tried: the scene's Camera was not asked meanwhile"
     assert (outcome.shown, outcome.tried) == ({}, False)
 
 
 def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(camera_scene):
     planned = [Planned(30, FAULTS["camera-lost"]())]
-    outcome = soak(wall_of(), camera_scene("Camera(CLIP, levels='as is')"), 200, planned).outcomes[
-        0
-    ]
+    scene = camera_scene("Camera(CLIP, levels='as is')")
+    outcome = soak(wall_of(), scene, 70, planned).outcomes[0]
     assert outcome.shown["held"] == pytest.approx(10.0, abs=3 * PERIOD_S)
     assert outcome.shown["dark"] == pytest.approx(10.0, abs=3 * PERIOD_S)
     assert outcome.restarts == 0
@@ -182,7 +181,7 @@ def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(c
 def test_another_scene_stands_in_while_the_first_is_out(camera_scene):
     planned = [Planned(30, FAULTS["camera-lost"]())]
     soaked = soak(
-        wall_of(), camera_scene("Camera(CLIP, levels='as is')"), 200, planned, otherwise="chase"
+        wall_of(), camera_scene("Camera(CLIP, levels='as is')"), 70, planned, otherwise="chase"
     )
     assert findings_of(soaked) == []
     assert soaked.outcomes[0].shown["otherwise"] == pytest.approx(20, abs=3 * PERIOD_S)
@@ -193,7 +192,7 @@ def test_a_fault_that_was_not_tried_is_said_so_and_not_said_to_be_survived(
     foreglow, scene_of, tmp_path
 ):
     (tmp_path / "wall.toml").write_text(WALL.format(rate=5))
-    words = ("soak", "wall.toml", scene_of(""), "--hours", "0.1", "--fault", "camera-lost")
+    words = ("soak", "wall.toml", scene_of(""), "--hours", "0.05", "--fault", "camera-lost")
     status, out, _ = foreglow(*words)
     assert status == 0
     assert "the scene has asked no Camera" in " ".join(out.split())

@@ -105,7 +105,7 @@ def test_a_program_that_shows_each_picture_late_is_told(running, wall):
 
 
 def test_code_written_for_foreglow_is_a_program_too(running, wall):
-    report = run_checks(Trial(wall, running(programs.OWN).subject), ("wire", "map", "colour"))
+    report = run_checks(Trial(wall, running(programs.OWN).subject), ("wire", "map"))
     assert report.verdict == "pass"
 
 
@@ -139,8 +139,8 @@ def test_a_program_that_never_stops_sending_is_told(running, monkeypatch):
         (programs.EXITS, 20, "ended with status 3 and had sent no frame for picture 0"),
         ("import os\nos.abort()\n", 20, "was ended by signal 6 (Aborted) and had sent"),
         (programs.SILENT, 0.2, "sent nothing for picture 0 in 0.2 s"),
-        (programs.GARBAGE, 4, "no message of the serial protocol"),
-        (programs.BYTES_OVER, 4, "line 0 takes 36 bytes and got 3 too many"),
+        (programs.GARBAGE, 2, "no message of the serial protocol"),
+        (programs.BYTES_OVER, 2, "line 0 takes 36 bytes and got 3 too many"),
     ],
 )
 def test_a_bad_program_is_told_in_words(running, text, patience_s, said):
@@ -243,6 +243,7 @@ def foreglow(monkeypatch, capsys, *words: str) -> tuple[int, str, str]:
     return int(stop.value.code or 0), out, err
 
 
+@pytest.mark.slow
 def test_the_command_reports_on_a_program(tmp_path, wall, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "show.py").write_text(programs.PROGRESSIVE)

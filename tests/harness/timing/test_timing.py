@@ -161,7 +161,7 @@ def test_an_array_that_is_changed_is_told_and_the_rest_is_checked():
 
 def test_code_slower_than_the_frame_period_is_warned_of_with_both_figures():
     def slow(picture):
-        time.sleep(0.05)
+        time.sleep(0.02)
         return own_code(SIGN).to_wire(picture)
 
     rate = SIGN.controller.frame_rate
