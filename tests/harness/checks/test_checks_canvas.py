@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from emulator import load_display
+from emulator import load_display, parse_display
 from emulator.canvas import Canvas, meant_light, to_wire
 from harness.checks.check import run_checks
 from harness.patterns.pattern import PATTERNS
@@ -16,7 +17,11 @@ from harness.subject.subject import Subject, own_code
 from harness.subject.trial import Trial
 from tests.tables import telling
 
-FOYER = load_display("foyer")
+FOYER = parse_display(
+    "[grid]\ncolumns = 18\nrows = 10\n[chip]\npart = 'WS2812B-V5'\n[wiring]\nlines = 2\n"
+    "[cover]\ndepth_mm = 25\nwalls = 'white'\n",
+    Path("foyer.toml"),
+)
 BALANCED = {"white": [1.0, 0.8, 0.7], "brightness": 0.5}
 
 

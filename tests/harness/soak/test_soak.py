@@ -191,8 +191,8 @@ def test_another_scene_stands_in_while_the_first_is_out(camera_scene):
 def test_a_fault_that_was_not_tried_is_said_so_and_not_said_to_be_survived(
     foreglow, scene_of, tmp_path
 ):
-    (tmp_path / "wall.toml").write_text(WALL.format(rate=5))
-    words = ("soak", "wall.toml", scene_of(""), "--hours", "0.05", "--fault", "camera-lost")
+    (tmp_path / "wall.toml").write_text(WALL.format(rate=2))
+    words = ("soak", "wall.toml", scene_of(""), "--hours", "0.1", "--fault", "camera-lost")
     status, out, _ = foreglow(*words)
     assert status == 0
     assert "the scene has asked no Camera" in " ".join(out.split())
