@@ -1,8 +1,7 @@
 """A stand-in for a display of addressable LEDs: describe it, drive it, look at what it shows.
 
-`__init__.pyi` lists the public names and the modules they come from. They are imported when they
-are first asked for, so that `import emulator` is quick and loads nothing that a program does not
-use.
+`__init__.pyi` lists the public names and their modules. A module is imported when you first use
+one of its names. So `import emulator` is quick and loads nothing that your program does not use.
 """
 
 import lazy_loader

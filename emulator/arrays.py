@@ -1,7 +1,7 @@
 """Arrays by what they hold: one name for each kind, with its shapes.
 
-Types carry the dtype alone; the shape of each array stands in the docstring of what takes it.
-N counts the LEDs of all lines one after the other, C the channels of a chip, T frames.
+A type says the dtype only. The docstring of each function says the shapes of its arrays: N is the
+number of LEDs of all lines, C of the channels of a chip, T of frames.
 """
 
 from __future__ import annotations
@@ -21,16 +21,16 @@ Light = NDArray[np.float32]
 """(rows, columns, 3), (N, 3) or a stack of either: linear light, 1 at full white."""
 
 Bytes = NDArray[np.uint8]
-"""(N, C) or (T, N, C): drives; (B,) or (T, B): bytes of one line as they stand on the wire."""
+"""(N, C) or (T, N, C): drives; (B,) or (T, B): bytes of one line in the order on the wire."""
 
 Times = NDArray[np.int64]
 """(T,): when frames were latched, in ns."""
 
 Floats = NDArray[np.float64]
-"""Figures to calculate with, of any shape."""
+"""Figures of any shape."""
 
 Ints = NDArray[np.int64]
 """Numbers that count or name: LEDs, cells, lines, levels."""
 
 Bools = NDArray[np.bool_]
-"""Which of the cells (rows, columns) or LEDs (N,), and such."""
+"""A choice of cells (rows, columns), of LEDs (N,) or of other things."""

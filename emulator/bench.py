@@ -27,9 +27,11 @@ WireData = bytes | bytearray | memoryview | ArrayLike | Sequence[bytes | ArrayLi
 class Bench:
     """An emulated display, driven like a real one.
 
-    Lines are driven in parallel. With `waveform` every frame is turned into edges and judged
-    and decoded as the chips would; without, its bytes latch directly. The two give the same
-    frames for every legal waveform (tests/test_bench.py).
+    clock: default SimulatedClock. keep: how many frames `recorder` remembers (see Recorder).
+
+    Lines are driven in parallel. With `waveform` the bench turns every frame into edges, then
+    judges and decodes them as the chips would. Without it, the bytes latch directly. Both give the
+    same frames for every legal waveform (tests/test_bench.py).
 
     With `powered` the LEDs get the voltage that supplies and wires leave them: far ends are dimmer
     and redder, an overloaded supply folds back or trips, and `light` and `picture` show it.
@@ -70,32 +72,33 @@ class Bench:
         self._pending: Sent | None = None  # the frame on the wire
 
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
-        """Show a picture (rows, columns, 3): uint8 sRGB, or float linear light 0…1.
+        """Show a picture (rows, columns, 3): uint8 by `canvas.curve`, or float linear light 0…1.
 
         Dims it if it would draw more than the display file's `limit_a`. Returns when the LEDs have
-        latched it, or earlier with a short `hold_ns`: see `send_frame`. Raises PictureError.
+        latched it, or earlier with a short `hold_ns`: see `send_frame`. Raises PictureError, and
+        FrameError for a `hold_ns` that is not a whole number from 0.
         """
         return self._send(self._canvas.wire(picture, self.clock.now_ns()), hold_ns)
 
     def send_frame(self, data: WireData, hold_ns: int | None = None) -> Sent:
-        """Put bytes on the wire, in wire order: all lines one after the other, or one item a line.
+        """Put bytes on the wire, in wire order.
 
-        One run of bytes is split by the lines' lengths; the last line gets the rest.
+        data: bytes, or uint8 or whole numbers 0…255 of shape (B,); or a list with such a piece for
+        each line. One piece is split by the lines' lengths; the last line gets the rest.
         hold_ns: how long the controller keeps the line low after the data; default: as long as
-        the chip needs. With less, the next frame may come too early.
+        the chip needs. With less, the next frame may come too early. [ns]
         Raises FrameError.
         """
         return self._send(self.split(data), hold_ns)
 
     def send_frames(self, data: Bytes, period_ns: int) -> NDArray[np.int64]:
-        """Put whole frames (T, B) on the wire, one every `period_ns`; T may be 0.
+        """Put whole frames, uint8 (T, B), on the wire, one every `period_ns`; T may be 0.
 
-        The same as T calls of `send_frame` at those times, whatever was sent before, and many
-        times faster: they are one computation. (With `waveform`, and where bytes lack the chip's
-        framing, they are T calls.) The clock then stands at the end of the last period, so that
-        one stack can follow another. Returns `latched_ns` of each, int64 (T,). Raises FrameError,
-        and sends nothing, where a frame is not for all LEDs, or the period is shorter than its
-        wire and reset time.
+        The result is that of T calls of `send_frame` at those times, but one calculation gives it,
+        many times faster. (With `waveform`, or if bytes lack the chip's framing, they are T calls.)
+        Afterwards the clock is at the end of the last period, so that one stack can follow another.
+        Returns `latched_ns` of each frame, int64 (T,). If a frame is not for all LEDs, or the
+        period is shorter than its wire and reset time, it raises FrameError and sends nothing.
         """
         data = np.asarray(data)
         if data.ndim != 2 or data.dtype != np.uint8 or data.shape[1] != self._line_ends[-1]:
@@ -118,7 +121,7 @@ class Bench:
         )
         begin_ns = self.clock.now_ns()
         self._settle(begin_ns)
-        # The first frame may meet one on the wire; each later one finds the line at rest.
+        # When the first frame starts, another may still be on the wire; later the line is at rest.
         on_its_way = self._pending is not None or any(s.goes_on_at(begin_ns) for s in self.strips)
         single = int(on_its_way) if stackable else len(data)
         latched_ns = np.zeros(len(data), dtype=np.int64)
@@ -141,8 +144,8 @@ class Bench:
     def settle(self) -> None:
         """Record the frame on the wire, if it has been latched by now.
 
-        After a `send` with a short `hold_ns`, once the clock has moved on. Every other frame is
-        recorded by the `send` that sent it; calling this more often changes nothing.
+        You need it only after a `send` with a short `hold_ns`, once the clock has moved on. Every
+        other frame is recorded by the `send` that sent it. More calls change nothing.
         """
         self._settle(self.clock.now_ns())
 
@@ -195,7 +198,7 @@ class Bench:
     def _send_stack(
         self, lines: list[Bytes], starts_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
     ) -> None:
-        """Take frames (T, B) of each line, each of which finds the line at rest."""
+        """Take frames (T, B) of each line; the line is at rest before each of them."""
         shown = [s.receive_stack(p, starts_ns) for s, p in zip(self.strips, lines, strict=True)]
         drives = np.concatenate(shown, axis=1)
         self.recorder.extend(ready_ns, drives)
@@ -213,18 +216,18 @@ class Bench:
             self._pending = None
 
     def _run_supplies(self, times_ns: NDArray[np.int64], drives: Bytes) -> None:
-        """Carry the supplies on through frames (T, N, C) latched at times_ns (T,)."""
+        """Update the state of the supplies through frames (T, N, C) latched at times_ns (T,)."""
         powered = self._fed(times_ns, drives)
         self._off_until_ns, self._last = powered.off_until_ns, None
 
     def _fed(self, times_ns: NDArray[np.int64], drives: Bytes) -> Powered:
-        """What frames (T, N, C) from times_ns (T,) on get from the supplies as they are now."""
+        """Power of frames (T, N, C), shown from times_ns (T,) on, with the supplies as they are."""
         before = self._off_until_ns
         return run_supplies(self.network, drives, self.display.chip, times_ns, before)
 
     @cached_property
     def leds(self) -> Leds:
-        """The LEDs by number, to set and to send from here; they start dark."""
+        """The LEDs by number: set them, then `send` them to this bench. They start dark."""
         return Leds(self.display, self)
 
     @property
@@ -251,7 +254,8 @@ class Bench:
     def power(self) -> Powered:
         """Voltages and currents now, as a stack of one frame (T = 1).
 
-        Supplies have a history only where `powered`, and only of frames: looking leaves none.
+        Only a `powered` bench keeps the history of its supplies, and only `send` adds to it:
+        reading this value changes nothing.
         """
         drives, now_ns = self.drives, self.clock.now_ns()
         last = self._last
@@ -264,7 +268,7 @@ class Bench:
         return float(self.power.rails.total_current_a[0])
 
     def rail_volts(self) -> NDArray[np.float64]:
-        """(N,) voltage between + and ground of each LED now."""
+        """(N,) float64: voltage between + and ground of each LED now. [V]"""
         volts: NDArray[np.float64] = self.power.rails.led_volts[0]
         return volts
 
@@ -288,13 +292,13 @@ class Bench:
 
     def _repr_png_(self) -> bytes:
         """What a notebook shows: the wall as it looks now."""
-        # Here, since Pillow's fonts take a while to load, and few benches are in notebooks.
+        # Imported here: Pillow's fonts load slowly, and few benches are in notebooks.
         from emulator.light.look import Look
         from emulator.light.still import png, still
 
         grid = self.display.grid
         tall = grid.rows * grid.pitches_mm[1] / (grid.columns * grid.pitches_mm[0])
-        wide = round(720 / max(tall, 1.0))  # a tall one no higher than that either
+        wide = round(720 / max(tall, 1.0))  # a tall wall is at most 720 pixels high
         return png(still(self.display, self.picture, wide, look=Look(led_colours=True)))
 
 

@@ -12,7 +12,10 @@ SECOND_NS = 1_000_000_000
 
 
 class Clock(ABC):
-    """Time that only moves forward."""
+    """Time that only moves forward: whole nanoseconds from the clock's start.
+
+    Subclass it for a clock of your own.
+    """
 
     @abstractmethod
     def now_ns(self) -> int:
@@ -20,7 +23,7 @@ class Clock(ABC):
 
     @abstractmethod
     def wait_until(self, time_ns: int) -> None:
-        """Return when the clock shows `time_ns` or later; at once if it already does."""
+        """Return when the clock shows `time_ns` or later; at once if it already does. [ns]"""
 
 
 class SimulatedClock(Clock):
@@ -53,9 +56,9 @@ class RealClock(Clock):
 def queued_ns(process: int | None = None) -> int:
     """Nanoseconds that a process has been ready to run and waited for a processor.
 
-    This part of a duration is due to other work of the machine. process: its id, for its first
-    thread; without it, this thread. Linux reports this as the second number of
-    /proc/…/schedstat (Documentation/scheduler/sched-stats); 0 on other systems.
+    Other work of the machine causes this part of a duration. process: the id of a process, whose
+    first thread counts; None: this thread. Linux gives this as the second number of
+    /proc/…/schedstat (Documentation/scheduler/sched-stats). Other systems: 0.
     """
     place = "thread-self" if process is None else str(process)
     try:
@@ -73,7 +76,7 @@ def cpu_ns() -> int:
 def time_of_day_s() -> float:
     """Seconds since midnight by the machine's local time: 0 up to 86400.
 
-    Read from the clock's display: on a day when clocks change it jumps with them.
+    It is what a clock on the wall shows: on a day when clocks change it jumps with them.
     """
     now_s = time.time()
     hands = time.localtime(now_s)

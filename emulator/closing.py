@@ -1,4 +1,4 @@
-"""Objects that hold a resource of the system and release it."""
+"""Objects that hold a resource of the system and must release it."""
 
 from __future__ import annotations
 

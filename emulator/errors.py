@@ -3,20 +3,20 @@
 ForeglowError
 ├── DisplayFileError   a display file (TOML) is broken or contradicts itself; all faults at once
 ├── MapFileError       a wiring map (CSV) is broken, has doubles or leaves the grid
-├── UnknownNameError   no chip, demo, pattern, scene, output or check has that name; lists those
+├── UnknownNameError   no chip, demo, pattern, scene, output or check has that name
 ├── PictureError       a picture has the wrong shape, dtype or values
 ├── FrameError         bytes for the wire are not bytes, or not one array a line
 ├── CaptureError       a capture of a data line cannot be read
 ├── WindowError        no pygame, or no screen to open a window on
 ├── OutputClosedError  a picture was sent to an output that has been closed
-├── AddressError       an address of an output has a wrong place or option (ports/address.py)
+├── AddressError       an output's address has a wrong place or option (ports/address.py)
 ├── FirmwareError      a controller cannot drive a display (ports/firmware/controller.py)
 ├── LinkError          a serial link cannot be opened (ports/serial/port.py)
 ├── SpiError           an SPI device cannot be opened, or its library is missing
 ├── RecordingError     a recording cannot be read, does not fit, or cannot be exported
 ├── OutOfRangeError    a figure is outside the range of a formula or table
 ├── SourceError        a camera, clip, still or feed gives no picture, now or at all
-├── UnsupportedError   this system (Windows, macOS …) lacks what something needs
+├── UnsupportedError   this system (Windows, macOS …) lacks a feature that is needed
 ├── SceneError         a scene file cannot be loaded, raises, or returns no picture
 ├── WriteError         a file cannot be written; nothing was left half-written
 └── SubjectError       the code under test cannot be imported, raises, or returns the wrong thing
@@ -37,10 +37,9 @@ from emulator.plaintext import clean
 class ForeglowError(Exception):
     """Base of every error that foreglow raises: what is wrong, where, and how to fix it.
 
-    `.problem`, `.place` (a file, an address, the code under test; '' where there is none) and
-    `.fix` ('' if none is known) are the parts of the message. They make text from files and other
-    programs harmless (`plaintext.clean`), since a message may go to a terminal, a log or a test
-    report.
+    The message has three parts: `.problem`, `.place` (a file, an address, the code under test; ''
+    if there is none) and `.fix` ('' if none is known). `plaintext.clean` makes text from files and
+    other programs harmless in them: a message may go to a terminal, a log or a test report.
     """
 
     def __init__(self, problem: str, *, place: Path | str = "", fix: str = "") -> None:
@@ -52,12 +51,12 @@ class ForeglowError(Exception):
 
     @property
     def what(self) -> str:
-        """Place and problem, without the fix: for a log, where nobody fixes anything."""
+        """Place and problem, without the fix: for a log."""
         return laid_out(self.problem, self.place)
 
     @classmethod
     def of(cls, error: ForeglowError) -> Self:
-        """An error of this class with the words of another one."""
+        """An error of this class with problem, place and fix of another error."""
         return cls(error.problem, place=error.place, fix=error.fix)
 
 
@@ -84,7 +83,7 @@ class Problem:
     allowed: tuple[str, ...] = ()
 
     def describe(self, path: str) -> str:
-        """The fault as text: place, what was found, what is allowed, how to fix it."""
+        """The fault as text: place, problem, fix."""
         return laid_out(self.problem, self.place(path), self.fix)
 
     def place(self, path: str) -> str:
@@ -93,7 +92,7 @@ class Problem:
 
     @property
     def problem(self) -> str:
-        """What was found, the table it stands in, and the line itself."""
+        """What was found, in which table, and the line itself."""
         inside = f" in {self.table}" if self.table else ""
         return f"{self.message}{inside}" + (f"\n    {self.excerpt}" if self.excerpt else "")
 
@@ -123,7 +122,7 @@ class MapFileError(_FileError):
 
 
 class UnknownNameError(ForeglowError, LookupError):
-    """No such chip, demo, pattern, scene or output; `.known` lists those there are."""
+    """No chip, demo, pattern, scene, output or check has that name; `.known` lists the names."""
 
     def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
         self.kind, self.name, self.known = kind, name, tuple(sorted(known))
@@ -193,7 +192,7 @@ class SubjectError(ForeglowError):
 
 def near_miss(name: str, known: Iterable[str]) -> str:
     """'; did you mean 'x'?' for the closest of `known`, or nothing if none is close."""
-    import difflib  # here: it is slow to load, and needed by mistakes alone
+    import difflib  # imported here: it loads slowly, and only mistakes need it
 
     close = difflib.get_close_matches(name, list(known), n=1)
     return f"; did you mean '{close[0]}'?" if close else ""

@@ -15,7 +15,7 @@ from pathlib import Path
 from emulator.errors import WriteError
 
 MARK = "Made by foreglow"  # in each file that is written for a user
-_LOOKED_AT = 64 << 10  # bytes at the begin and at the end of a file
+_LOOKED_AT = 64 << 10  # bytes at the beginning and at the end of a file
 _REST = ".foreglow-part"  # ending of a file that is being written
 
 
@@ -35,7 +35,7 @@ def read_file(path: Path | str, most_bytes: int) -> bytes:
 
 
 def check_file(path: Path | str) -> None:
-    """Raise OSError if the name is not that of a file: nothing, a folder, device or pipe."""
+    """Raise OSError if there is no such file, or if it is a folder, a device or a pipe."""
     if not stat.S_ISREG(os.stat(path).st_mode):
         raise OSError(errno.EINVAL, "a folder, a device or a pipe, not a file", str(path))
 
@@ -81,7 +81,7 @@ def _is_ours(path: Path) -> bool:
             found = file.read(_LOOKED_AT)
             file.seek(max(size - _LOOKED_AT, 0))
             found += b"|" + file.read(_LOOKED_AT)
-            if found.startswith(b"\x1f\x8b"):  # gzip: what it holds may say so
+            if found.startswith(b"\x1f\x8b"):  # gzip: the mark may be inside
                 file.seek(0)
                 with contextlib.suppress(EOFError, zlib.error, gzip.BadGzipFile):
                     found = gzip.GzipFile(fileobj=file).read(_LOOKED_AT)
@@ -96,9 +96,9 @@ def _is_ours(path: Path) -> bool:
 def whole_file(path: Path | str) -> Iterator[Path]:
     """The name of a file beside `path` to write; it replaces `path` at the end.
 
-    If the block raises, `path` stays as it was and nothing is left beside it. Makes the folders
-    above it. An OSError, also of the block, becomes WriteError. A device or a pipe is never
-    replaced: this raises WriteError.
+    If the block raises, `path` stays as it was and nothing is left beside it. Makes missing folders
+    above `path`. Raises WriteError for an OSError, also one of the block, and for a device or a
+    pipe, which is never replaced.
     """
     path = Path(path)
     if path.exists() and not (path.is_file() or path.is_dir()):
@@ -146,7 +146,7 @@ def _remove_rests(folder: Path) -> None:
     for rest in folder.glob(f".*{_REST}"):
         number = rest.name.removesuffix(_REST).rpartition(".")[2]
         if number.isdecimal() and int(number) != os.getpid():
-            from psutil import pid_exists  # here, as there is hardly ever a rest
+            from psutil import pid_exists  # imported here: unfinished files are rare
 
             if not pid_exists(int(number)):
                 with contextlib.suppress(OSError):

@@ -64,7 +64,7 @@ class Leds(Sequence[Drives]):
     def line(self, number: int) -> Leds:
         """The LEDs of one line, numbered from 0 on it.
 
-        What is set there is set here too, and `send` sends all lines. Raises LedNumberError.
+        They share their values with these LEDs, and `send` sends all lines. Raises LedNumberError.
         """
         lengths, starts = self.display.wiring.line_lengths, self.display.wiring.line_starts
         if not 0 <= number < len(lengths):
@@ -83,7 +83,7 @@ class Leds(Sequence[Drives]):
 
     @property
     def drives(self) -> Bytes:
-        """The present drives (N, C), read-only: R, G, B, then W or I (chip.channels)."""
+        """The present drives, uint8 (N, C), read-only: R, G, B, then W or I (chip.channels)."""
         return self[:]
 
     def __len__(self) -> int:

@@ -9,18 +9,18 @@ from __future__ import annotations
 
 import re
 
-# C0 except tab and newline, DEL, C1; line and paragraph separators; what turns the direction of
-# writing (Unicode Standard Annex 9, explicit formatting characters); surrogates without a pair.
+# C0 except tab and newline, DEL, C1; line and paragraph separators; characters that change the
+# direction of writing (Unicode Standard Annex 9, explicit formatting); surrogates without a pair.
 _UNSAFE = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
 )
 
 
 def clean(text: str) -> str:
-    r"""The text with everything that a terminal or XML would act on spelled out.
+    r"""The text with each character that a terminal or XML would act on written as an escape.
 
-    An escape character becomes the four letters \x1b, a right-to-left override \u202e; tabs and
-    newlines stay, and so does a carriage return before a newline, as the newline alone.
+    An escape character becomes the four letters \x1b, a right-to-left override \u202e. Tabs and
+    newlines stay. A carriage return before a newline is left out.
 
     >>> clean("red \x1b[31m\r\n")
     'red \\x1b[31m\n'
@@ -29,7 +29,7 @@ def clean(text: str) -> str:
 
 
 def clean_line(text: str) -> str:
-    """`clean` for text that must stay on one line: it spells out newlines and tabs, too."""
+    r"""`clean` for text that must stay on one line: newlines become \n and tabs \t, too."""
     return clean(text).replace("\n", r"\n").replace("\t", r"\t")
 
 

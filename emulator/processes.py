@@ -18,8 +18,8 @@ from typing import Any, Protocol
 import psutil
 
 _PIECE = 1 << 16  # what a pipe holds: pipe(7)
-_GRACE_S = 0.5  # for the end of a pipe to be seen, once its writers have ended
-_MOST_PIECES = 16  # that wait to be taken: then the writer is held up, as by the pipe itself
+_GRACE_S = 0.5  # wait so long for the end of a pipe after its writers have ended
+_MOST_PIECES = 16  # that may wait; then the writer must wait, as with a full pipe
 
 
 def apart() -> dict[str, Any]:
@@ -32,8 +32,8 @@ def apart() -> dict[str, Any]:
 class Started(Protocol):
     """A process that this one has started, as subprocess.Popen has it.
 
-    returncode: None until it has ended and `poll` or `wait` has returned that. From then on its
-    id may belong to another process.
+    returncode: None until the process has ended and `poll` or `wait` has returned its code. From
+    then on its id may belong to another process.
     """
 
     pid: int
@@ -41,10 +41,10 @@ class Started(Protocol):
 
 
 def end_all(process: Started, *, kindly: bool = False) -> None:
-    """End a process started `apart`, and all that it has started; never waits.
+    """End a process started `apart`, and all processes that it has started; never waits.
 
-    kindly: ask it and its group to end instead of killing them. It does not find children that
-    have left the group and whose parent has ended, such as daemons.
+    kindly: ask it and its group to end instead of killing them. Children that have left the group
+    and whose parent has ended, such as daemons, are not found.
     """
     started = [] if kindly else _descendants(process)  # also those in groups of their own
     with contextlib.suppress(ProcessLookupError, PermissionError):  # nobody is left
@@ -53,12 +53,12 @@ def end_all(process: Started, *, kindly: bool = False) -> None:
         elif kindly and process.returncode is None:
             os.kill(process.pid, getattr(signal, "CTRL_BREAK_EVENT", signal.SIGTERM))
     for one in started:
-        with contextlib.suppress(Exception):  # psutil's own, for one that has ended meanwhile
+        with contextlib.suppress(Exception):  # of psutil, if the process has ended meanwhile
             one.kill()
 
 
 def _descendants(process: Started) -> list[Any]:
-    """The psutil.Process of one that runs, and of all that it has started."""
+    """The psutil.Process of a running process, and of all that it has started."""
     if process.returncode is not None:
         return []
     try:
@@ -69,7 +69,7 @@ def _descendants(process: Started) -> list[Any]:
 
 
 def words_of(command: str) -> list[str]:
-    """A command as words: blanks separate them, quotes join them; no shell takes part.
+    """A command as words: blanks separate them, quotes join them; no shell is involved.
 
     On Windows a backslash means itself, since paths contain many. Raises ValueError for a quote
     that is not closed.
@@ -108,7 +108,7 @@ class Arriving:
     def close(self) -> None:
         """Stop reading: later bytes are discarded, so that no writer is blocked."""
         self._ended = True
-        self._thread.join(_GRACE_S)  # longer where a writer that got away holds the pipe
+        self._thread.join(_GRACE_S)  # the thread runs on if a lost writer still has the pipe open
 
     def _read(self) -> None:
         piece = b"?"
@@ -116,7 +116,7 @@ class Arriving:
             while piece:
                 try:
                     piece = os.read(self._fd, _PIECE)
-                except OSError:  # a broken pipe: how Windows reports the end
+                except OSError:  # Windows reports the end as a broken pipe
                     piece = b""
                 while not self._ended:
                     with contextlib.suppress(queue.Full):

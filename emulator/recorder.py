@@ -9,10 +9,10 @@ _CURVE_WIDE, _CURVE_HIGH = 480, 60  # pixels, in a notebook
 
 
 class Recorder:
-    """Frames in memory: times (T,) int64 ns and drives (T, N, C) uint8.
+    """Frames in memory: times (T,) int64 ns and drives (T, N, C) uint8, channels R G B, W or I.
 
-    keep: remember only about the last `keep` frames (at least these, at most twice as many),
-    so that a display can run all day in bounded memory; None keeps all.
+    leds, channels: N and C. keep: remember at least the last `keep` frames and at most twice as
+    many, so that a display can run all day in bounded memory; None keeps all.
     """
 
     def __init__(self, leds: int, channels: int, keep: int | None = None) -> None:

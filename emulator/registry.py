@@ -26,10 +26,10 @@ class Registry(Generic[Thing]):
 
     kind: 'chip' for the group `foreglow.chips`. ours: each entry, or its place, 'module:name'.
     fits: whether an object is of the kind; wanted: what it must be, in words. key: maps spellings
-    to one name. taken: more names that others cannot have.
+    to one name. taken: more names that packages cannot use.
 
     `registry[name]` raises UnknownNameError for an unknown name, and ForeglowError for an entry
-    point that cannot be loaded, is of another kind, or exists twice; it names the package.
+    point that cannot be loaded, is of another kind, or exists twice. The error names the package.
     """
 
     def __init__(
@@ -57,7 +57,7 @@ class Registry(Generic[Thing]):
         return self._key(name) in self._ours or self._key(name) in self._others()
 
     def names(self) -> list[str]:
-        """Ours in their order, then those of others."""
+        """foreglow's own names in their order, then those of packages, sorted."""
         return [*self._ours, *sorted(self._others())]
 
     def of(self, name: str) -> str:

@@ -1,4 +1,4 @@
-"""Signals that end a show, as a value that the show can ask for."""
+"""Signals that end a show, as a value that the show can read."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from emulator.closing import Closing
 def respected(*names: str) -> Iterator[int]:
     """The signals of these names that this system has: Windows has no SIGHUP.
 
-    Leaves out those that the program was started to ignore, as `nohup` does with SIGHUP.
+    Leaves out signals that this program ignores, such as SIGHUP under `nohup`.
     """
     for name in names:
         number = getattr(signal, name, None)
@@ -24,7 +24,8 @@ def respected(*names: str) -> Iterator[int]:
 class Stopping(Closing):
     """Inside its block, a signal that would end the program only sets `why`.
 
-    Call it for the reason to stop, '' while there is none. Only in the main thread.
+    Calling the object returns the reason to stop, '' while there is none. Use it only in the main
+    thread.
     """
 
     def __init__(self) -> None:

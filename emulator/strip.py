@@ -41,9 +41,9 @@ class Arrival:
     """What happened to the bytes of one line: times in ns, counts of bytes and LEDs.
 
     ends_ns: the last bit has left the controller. ready_ns: the line has rested long enough for
-    the next frame. latches_ns: the last LED shows it, if nothing follows before `ready_ns`.
-    early: it came before the reset time had passed. bytes_over: fell off the end. leds_short:
-    LEDs at the end that got nothing.
+    the next frame. latches_ns: the last LED shows the bytes, if nothing follows before `ready_ns`.
+    early: the bytes came before the reset time had passed. bytes_over: bytes that fell off the end.
+    leds_short: LEDs at the end that got nothing.
     """
 
     ends_ns: int
@@ -59,9 +59,10 @@ class Sent:
     """What happened to one frame. Times are integer nanoseconds on the bench's clock.
 
     starts_ns: its first bit left the controller. wire_ns: how long the longest line took.
-    ready_ns: all lines have rested long enough for the next. latched_ns: the last LED of all shows
-    it, if nothing follows before `ready_ns`. early: a line got it before its reset time had passed,
-    so that its bits went to LEDs further down. lines: the same for each line.
+    ready_ns: all lines have rested long enough for the next frame. latched_ns: the last LED of all
+    lines shows this frame, if nothing follows before `ready_ns`. early: a line got the frame before
+    its reset time had passed, so that its bits went to LEDs further down. lines: an Arrival for
+    each line.
     """
 
     starts_ns: int
@@ -142,7 +143,7 @@ class Strip:
         return (self.leds - 1) * self.pass_on_ns
 
     def drives_at(self, time_ns: int) -> Bytes:
-        """What the LEDs show at a time at or after the last `receive`: (leds, C) drives order."""
+        """What the LEDs show, (leds, C) in drives order; not before the last `receive`. [ns]"""
         shown = self._shown
         for first_ns, coming in self._latching:
             if time_ns >= first_ns + self._spread_ns:
@@ -176,7 +177,7 @@ class Strip:
             self._shown = self._latching.pop(0)[1]
         early = self.goes_on_at(starts_ns)
         if early:
-            del self._latching[-1:]  # bytes that wait for a zero byte must not stay
+            del self._latching[-1:]  # these bytes still waited for a zero byte
             data_in_frame = np.concatenate([self._since_reset, data])
         else:
             data_in_frame = data
@@ -210,7 +211,7 @@ class Strip:
         return Arrival(ends_ns, ready_ns, ready_ns + self._spread_ns, early, bytes_over, leds_short)
 
     def takes_whole(self, data: Bytes) -> NDArray[np.bool_]:
-        """Which of the frames (T, B) have exactly all LEDs, in the chip's framing."""
+        """bool (T,): which frames (T, B) hold all LEDs and no more, in the chip's framing."""
         size = self.leds * self.chip.bytes_per_led
         if has_seven_bits(self.chip):
             if data.shape[1] < size + zero_bytes(self.leds):
@@ -229,15 +230,15 @@ class Strip:
         return whole
 
     def whole_arrivals(self, data: Bytes, starts_ns: NDArray[np.int64]) -> list[Arrival]:
-        """What happens to frames (T, B) that `receive_stack` takes at starts_ns (T,)."""
+        """What happens to frames (T, B) that `receive_stack` takes at starts_ns (T,) int64."""
         ends_ns = starts_ns + self.wire_ns_each(data)
         return [self._arrival(end, False, 0, 0) for end in ends_ns.tolist()]
 
     def receive_stack(self, data: Bytes, starts_ns: NDArray[np.int64]) -> Bytes:
-        """Take frames (T, B) at starts_ns (T,), all of which `takes_whole`, T at least 1.
+        """Take frames (T, B) at starts_ns (T,); T is at least 1.
 
-        None may continue the one before (`goes_on_at`). Returns (T, leds, C) in drives order:
-        what the LEDs show after each.
+        Each must be whole (`takes_whole`), and none may continue the one before (`goes_on_at`).
+        Returns (T, leds, C) in drives order: what the LEDs show after each frame.
         """
         self.receive(data[-1], int(starts_ns[-1]))
         size = self.leds * self.chip.bytes_per_led
@@ -252,9 +253,9 @@ class Strip:
 
 
 def _clocked_down(taken: Bytes, bits: int) -> Bytes:
-    """The LEDs of `taken` (n, C) that so many bits of clock carry to their place.
+    """The LEDs of `taken` (n, C) whose data reaches them with so many more clock bits.
 
-    Each chip passes data on half a clock later, so LED k needs k/2 bits of clock after its own
+    Each chip passes data on half a clock later, so LED k needs k/2 clock bits after its own
     bits (APA102 datasheet: an end frame of at least n/2 clock edges).
     """
     number = np.arange(len(taken))

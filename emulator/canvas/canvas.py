@@ -15,7 +15,7 @@ from emulator.picture.check import check_picture
 
 
 class Canvas:
-    """Turns pictures into bytes; keeps the limiter's state and the count of frames."""
+    """Turns pictures into bytes; keeps the limiter's state and the number of the next frame."""
 
     def __init__(self, display: Display) -> None:
         self._display = display
@@ -23,7 +23,7 @@ class Canvas:
         self._frame = 0
 
     def wire(self, picture: ArrayLike, now_ns: int) -> list[Bytes]:
-        """Bytes (B,) of each line for one picture (rows, columns, 3), sent at `now_ns`.
+        """Bytes, uint8 (B,), of each line for one picture (rows, columns, 3), sent at `now_ns`.
 
         Dims it if it would draw more than the display file's `limit_a`. Raises PictureError.
         """

@@ -20,15 +20,15 @@ from emulator.description.chips import Chip
 
 _GOLDEN = (5**0.5 - 1) / 2  # its multiples modulo 1 are spread evenly, however many (Weyl)
 _NEVER = np.float32(-1)  # a key below those of all drives that may be rounded up
-_LONG = 1 << 15  # rows from which on to part is faster than to sort; it is slower for short ones
+_LONG = 1 << 15  # in rows of this length or more np.partition is faster than sorting
 _HAIR = 1 - 1e-6  # below the exact scale, so that float32 cannot lift a drive over its exact value
 
 
 def current_a(drives: Bytes, chip: Chip) -> Floats:
     """Estimated current of drives (…, N, C): shape (…), in amperes.
 
-    Every LED takes its dark current, and each channel its full current in proportion to its
-    drive (PWM duty). The catalogue's figures; voltage drop lowers the true current.
+    Every LED takes its dark current, and each channel takes its full current in proportion to its
+    drive (PWM duty). The figures are the catalogue's. Voltage drop makes the true current lower.
     """
     leds = drives.shape[-2]
     duty = _steps(drives, chip) / (255 * (31 if chip.channels == "RGBI" else 1))
@@ -36,7 +36,7 @@ def current_a(drives: Bytes, chip: Chip) -> Floats:
 
 
 def dark_a(leds: int, chip: Chip) -> float:
-    """Current of dark LEDs, in amperes."""
+    """Current of `leds` dark LEDs, in amperes."""
     return leds * chip.dark_ma / 1000
 
 
@@ -68,13 +68,13 @@ def refuse_below_dark(leds: int, chip: Chip, limit_a: float) -> None:
 def scale_to(drives: Bytes, chip: Chip, most_a: Floats) -> Bytes:
     """Drives (T, N, C) scaled down to use `most_a` (T,) amperes, never more.
 
-    Each frame must ask for more than that, and the LEDs for less in the dark. What remains unused
-    is less than the current of one drive step of one LED, all channels of it.
+    Each frame must ask for more than that, and dark LEDs for less. The unused current of a frame is
+    less than that of one LED with all its channels at one drive step.
     """
     frames, leds, channels = drives.shape
     common = chip.channels == "RGBI"
     lit = channels - common
-    # Steps: drive steps, of a common intensity 31 times as many. Whole numbers, so exact.
+    # Counted in drive steps, with a common intensity in 1/31 of one. Whole numbers are exact.
     a_step = chip.channel_ma / 1000 / 255 / (31 if common else 1)
     most = np.floor((most_a - dark_a(leds, chip)) / a_step * (1 - 1e-12)).astype(np.int64)
     scale = most / _steps(drives, chip) * _HAIR
@@ -85,7 +85,7 @@ def scale_to(drives: Bytes, chip: Chip, most_a: Floats) -> Bytes:
     left = most - _steps(_with_intensity(limited, drives), chip)
     keys -= limited
     keys -= _thresholds(leds, lit)
-    keys -= asked == 0  # then below _NEVER; all other channels lost something
+    keys -= asked == 0  # a drive of 0 gets a key below _NEVER; all others lost a fraction
     weight = np.repeat(drives[..., 3], lit, axis=1) if common else None
     limited += keys > _first_left_out(keys, left, weight)
     return _with_intensity(limited, drives)
@@ -93,15 +93,15 @@ def scale_to(drives: Bytes, chip: Chip, most_a: Floats) -> Bytes:
 
 @lru_cache(maxsize=8)
 def _thresholds(leds: int, lit: int) -> NDArray[np.float32]:
-    """(leds · lit,) the threshold of each LED, once a channel."""
+    """(leds · lit,) the threshold of each LED, repeated for each of its channels."""
     threshold = ((np.arange(leds) + 0.5) * _GOLDEN % 1).astype(np.float32)
     channels: NDArray[np.float32] = np.repeat(threshold, lit)
-    channels.flags.writeable = False  # it is kept for the next frame
+    channels.flags.writeable = False  # the cache keeps it for the next frame
     return channels
 
 
 def _with_intensity(limited: Bytes, drives: Bytes) -> Bytes:
-    """Drives (T, N, C) with their lit channels as in `limited` (T, N·c): C, or one before I."""
+    """Drives (T, N, C) with the lit channels of `limited` (T, N·c): all C, or all except I."""
     frames, leds, channels = drives.shape
     lit = limited.shape[1] // leds
     rows = limited.reshape(frames, leds, lit)
@@ -111,9 +111,9 @@ def _with_intensity(limited: Bytes, drives: Bytes) -> Bytes:
 def _first_left_out(
     keys: NDArray[np.float32], room: NDArray[np.int64], weight: Bytes | None
 ) -> NDArray[np.float32]:
-    """(T, 1) the largest of the keys (T, K) that does not fit into the room (T,).
+    """(T, 1) the largest of the keys (T, K) that no longer fits into the room (T,) of each frame.
 
-    weight: (T, K) steps that each takes; 1 each where it is None.
+    weight: (T, K) steps that each key takes; None: 1 each.
     """
     size = keys.shape[1]
     if weight is None and size > _LONG:
@@ -134,12 +134,12 @@ def _first_left_out(
 
 
 def _steps(drives: Bytes, chip: Chip) -> NDArray[np.int64]:
-    """Sum of the drives (…, N, C) of each frame, (…); times the intensity where it is common."""
+    """Sum (…) of the drives (…, N, C) of each frame; with I, of drive times intensity."""
     if chip.channels == "RGBI":
         lit = drives[..., :3].sum(axis=-1, dtype=np.int64)
         return np.asarray((lit * drives[..., 3]).sum(axis=-1))
     *stack, leds, channels = drives.shape
-    # In 32 bits, as long as they hold: twice as fast.
+    # In 32 bits where the sum fits: twice as fast.
     kind = np.uint32 if leds * channels < 1 << 24 else np.int64
     steps = drives.reshape(*stack, leds * channels).sum(axis=-1, dtype=kind)
     return np.asarray(steps, dtype=np.int64)

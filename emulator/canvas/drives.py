@@ -20,12 +20,12 @@ _T = TypeVar("_T", bound=np.generic)
 
 
 def to_drives(picture: ArrayLike, display: Display, first_frame: int = 0) -> Bytes:
-    """Drives (…, N, C) of each LED in the order R G B, then W or I (chip.channels).
+    """Drives, uint8 (…, N, C), of each LED in the order R G B, then W or I (chip.channels).
 
-    picture: (…, rows, columns, 3) uint8 code values, or float linear 0…1; a stack is of frames
-    shown one after the other. first_frame: the number of the first frame, for a display that
-    dithers; without dithering it has no effect. A white channel takes what red, green and
-    blue have in common; a common intensity is sent at its full 31. Raises PictureError.
+    picture: (…, rows, columns, 3) uint8 code values, or float linear light 0…1; the frames of a
+    stack are shown one after the other. first_frame: the number of the first frame, for a display
+    that dithers; without dithering it has no effect. A white channel takes what red, green and
+    blue have in common. A common intensity is sent as 31, the highest. Raises PictureError.
     """
     array = check_picture(picture, display)
     flat = array.reshape(*array.shape[:-3], -1, 3)
@@ -33,7 +33,7 @@ def to_drives(picture: ArrayLike, display: Display, first_frame: int = 0) -> Byt
     curve, full = display.canvas.curve, tuple(full_light(display).tolist())
     if display.canvas.dither:
         rgb = dither(_levels(picked, curve, full), led_offsets(display), first_frame)
-    elif picked.dtype == np.uint8:  # through a table: much faster, the same drives
+    elif picked.dtype == np.uint8:  # a table gives the same drives, much faster
         rgb = _through(_drive_of_value(curve, full), picked)
     else:
         rgb = np.round(_levels(picked, curve, full)).astype(np.uint8)
@@ -42,7 +42,7 @@ def to_drives(picture: ArrayLike, display: Display, first_frame: int = 0) -> Byt
 
 
 def _levels(picked: NDArray[Any], curve: Curve, full: tuple[float, ...]) -> NDArray[np.floating]:
-    """Levels (…, N, 3) in drive steps 0…255, fractions and all."""
+    """Levels (…, N, 3) in drive steps 0…255, with fractions."""
     if picked.dtype == np.uint8:
         return _through(_level_of_value(curve, full), picked)
     levels: NDArray[np.floating] = picked * (255 * np.array(full)).astype(picked.dtype)
@@ -53,7 +53,7 @@ def _levels(picked: NDArray[Any], curve: Curve, full: tuple[float, ...]) -> NDAr
 def _level_of_value(curve: Curve, full: tuple[float, ...]) -> NDArray[np.float64]:
     """(256, 3) the level in drive steps of each code value in red, green, blue."""
     table: NDArray[np.float64] = 255 * light_of_value(curve)[:, None] * np.array(full)
-    table.flags.writeable = False  # it is kept for the next picture
+    table.flags.writeable = False  # the cache keeps it for the next picture
     return table
 
 

@@ -11,14 +11,14 @@ from emulator.arrays import Bytes
 from emulator.canvas.current import current_a, dark_a, refuse_below_dark, scale_to
 from emulator.description.chips import Chip
 
-# Nearer to 1 than this the release is over: it could not change an 8-bit drive by half a step.
+# From here up to 1 the release counts as over: it changes no 8-bit drive by half a step.
 _RELEASED = 1 - 1 / 512
 RELEASE_NS = 1_500_000_000  # time to recover two thirds of the scale; our choice
 
 
 @dataclass(frozen=True)
 class LimiterState:
-    """Carry-over: the scale 0…1 of the last frame, and when it was shown (None: no frame yet)."""
+    """For the next call: the scale 0…1 of the last frame and its time (None: no frame yet)."""
 
     scale: float = 1.0
     time_ns: int | None = None
@@ -39,9 +39,9 @@ def limit_smoothly(
     not make the rest pump. It works a stack at a time, or frame by frame with real hardware: give
     the state of one call to the next.
 
-    times_ns: (T,) when each frame is shown, in order. Raises ValueError if the dark LEDs take
-    more than the limit, if times fall or their number is not that of the frames, if the limit is
-    not a number, or if release_ns is not above 0.
+    times_ns: int64 (T,), when each frame is shown, in order. Raises ValueError if the dark LEDs
+    take the limit or more, if times go backwards or are not one a frame, if the limit is not a
+    finite number, or if release_ns is not above 0.
     """
     state = state or LimiterState()
     before_ns = times_ns[:1] if state.time_ns is None else [state.time_ns]

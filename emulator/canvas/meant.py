@@ -1,4 +1,4 @@
-"""The light that a picture means on a display, before it is cut to 8 bits and to a limit.
+"""The light that a picture means on a display, before rounding to 8 bits and the current limit.
 
 The checks and assertions compare a display with this light: `[canvas]` gives the brightness, the
 white and the curve that any code must use.
@@ -25,7 +25,7 @@ def full_light(display: Display) -> NDArray[np.float64]:
 
 
 def meant_light(picture: ArrayLike, display: Display) -> Light:
-    """Linear light (…, rows, columns, 3) that each cell should show; gaps are dark.
+    """Linear light, float32 (…, rows, columns, 3), that each cell should show; gaps are dark.
 
     picture: (…, rows, columns, 3), uint8 code values or float linear light 0…1. 1 is a channel
     at full drive. The light shown differs by the rounding to 8 bits (half a drive step, or a
@@ -43,5 +43,5 @@ def meant_light(picture: ArrayLike, display: Display) -> Light:
 def light_of_value(curve: Curve) -> NDArray[np.float64]:
     """(256,) linear light of each code value; do not write to it."""
     table = value_to_light(np.arange(256) / 255, curve)
-    table.flags.writeable = False  # it is kept for the next picture
+    table.flags.writeable = False  # the cache keeps it for the next picture
     return table

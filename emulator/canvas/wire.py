@@ -1,4 +1,4 @@
-"""From drives to the bytes each line sends."""
+"""From drives to the bytes that each line sends."""
 
 from __future__ import annotations
 
@@ -10,7 +10,10 @@ from emulator.signal.framing import frame_bytes, in_order
 
 
 def to_wire(drives: Bytes, display: Display) -> list[Bytes]:
-    """Bytes (…, B) each line sends for drives (…, N, C), with the chip's own framing."""
+    """The bytes, uint8 (…, B), of each line for drives (…, N, C), in the chip's own framing.
+
+    Raises FrameError for another shape or type, or an intensity above 31.
+    """
     ordered = in_order(drives, display.chip.to_wire)
     ends = (*display.wiring.line_starts[1:], len(display.wiring))
     return [
@@ -20,7 +23,7 @@ def to_wire(drives: Bytes, display: Display) -> list[Bytes]:
 
 
 def line_bytes(display: Display) -> tuple[int, ...]:
-    """Bytes of a whole frame on each line, with the chip's own framing."""
+    """How many bytes a whole frame has on each line, with the chip's own framing."""
     per_led = display.chip.bytes_per_led
     dark = [np.zeros((leds, per_led), np.uint8) for leds in display.wiring.line_lengths]
     return tuple(frame_bytes(leds, display.chip).size for leds in dark)

@@ -13,7 +13,7 @@ _LEAST_DRIVE = 4  # of 255: with fewer levels you would see no picture
 
 
 def _judge_curve(value: Any, validate: Callable[[Any], Any]) -> Any:
-    """One error for the key, where a union would give one for each of its kinds."""
+    """One error for the key; pydantic would give one for each kind of value."""
     try:
         return validate(value)
     except ValidationError as error:

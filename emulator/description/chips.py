@@ -83,7 +83,7 @@ class Chip:
     intensity sent in a byte of its own. volts: nominal supply. channel_ma: current of one
     channel at full drive. dark_ma: current when all channels are dark. forward_v: forward
     voltage of the R, G, B and W channel. dropout_v: what a channel's current sink needs in addition
-    to hold its current. wavelength_nm, width_nm, intensity_mcd: dominant colour, width at half
+    to hold its current. wavelength_nm, width_nm, intensity_mcd: dominant wavelength, width at half
     height and luminous intensity on the axis of the R, G and B channel at full drive.
     white_mcd, white_k: luminous intensity and correlated colour temperature of the W channel.
     half_angle_deg: where the intensity has fallen to one half, for all channels.
@@ -286,13 +286,13 @@ _chips = Registry[Chip](
 
 
 def chip(part: str) -> Chip:
-    """The catalogue's entry for a part, or that of another package; upper or lower case.
+    """The entry for a part in the catalogue or in another package; case does not matter.
 
-    Raises UnknownNameError listing the known parts, ForeglowError for a broken one of others.
+    Raises UnknownNameError with the known parts, and ForeglowError if a package's entry is broken.
     """
     return _chips[part]
 
 
 def all_chips() -> list[Chip]:
-    """The catalogue, and the chips of other packages. Raises ForeglowError for a broken one."""
+    """All chips of the catalogue and of other packages. Raises ForeglowError for a broken entry."""
     return [_chips[part] for part in _chips.names()]

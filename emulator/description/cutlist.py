@@ -58,7 +58,7 @@ def direction(run: Run) -> str:
 
 
 def length_mm(display: Display, run: Run) -> float:
-    """Length of a run in mm: LEDs × pitch along it, so a half pitch beyond both end LEDs."""
+    """Length of a run in mm: LEDs × pitch, which includes half a pitch beyond each end LED."""
     return run.leds * _pitch_mm(display, run)
 
 
@@ -72,7 +72,7 @@ def cut_list(display: Display, reel_leds: int | None = None) -> CutList:
 
     A run is one uncut piece. A run longer than a reel is joined from whole reels and a rest.
     The pieces are packed longest first, each on the first reel with room (first-fit
-    decreasing): rarely a reel more than needed; `fewest` says when it is certainly none.
+    decreasing). That rarely takes a reel too many; if it takes `fewest` reels, it is optimal.
 
     Raises OutOfRangeError when reel_leds is under 1.
     """
@@ -102,7 +102,7 @@ def _pack(pieces: Iterable[Piece], reel_leds: int) -> tuple[Reel, ...]:
     cut: list[list[Piece]] = []
     longest_first = sorted(pieces, key=lambda piece: -piece.leds)
     for leds, equal in groupby(longest_first, key=lambda piece: piece.leds):
-        reel = 0  # a reel too short for one of these is too short for the next as well
+        reel = 0  # a reel without room for one piece of this length has none for the next
         for piece in equal:
             while reel < len(left) and left[reel] < leds:
                 reel += 1
@@ -115,9 +115,9 @@ def _pack(pieces: Iterable[Piece], reel_leds: int) -> tuple[Reel, ...]:
 
 
 def _fewest(pieces: Sequence[Piece], reel_leds: int) -> int:
-    """A number of reels no packing can undercut.
+    """A lower bound for the number of reels.
 
-    All LEDs must fit; and of pieces of n LEDs or more no reel holds more than reel_leds // n.
+    All LEDs must fit, and no reel holds more than reel_leds // n pieces of n LEDs or more.
     """
     bound = -(-sum(piece.leds for piece in pieces) // reel_leds)
     as_long = 0

@@ -21,9 +21,10 @@ from emulator.plaintext import clean
 
 @dataclass(frozen=True)
 class Display:
-    """The display to build. `path` is the display file, None for one made in code.
+    """The display to build: the sections of a display file, checked and frozen.
 
-    `power` is as the file gives it; `complete_power` fills in what depends on the display.
+    `path` is the display file, None for a display made in code. `power` is as the file gives it;
+    `complete_power` fills in what depends on the display.
     """
 
     name: str

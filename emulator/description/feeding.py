@@ -20,8 +20,8 @@ SUPPLY_LOAD = 0.8  # load a supply to 80 %: common practice, no source
 
 LEAST_M = 0.01  # of wire between two feeds that tap a bus at the same place
 
-# How far a supply may be from the chip's nominal volts. WS2812B datasheet: 3.5 to 5.3 V for a
-# chip of 5 V; the lower end leaves room for a supply that you turn down on purpose.
+# Limits of a supply's voltage, relative to the chip's nominal voltage. WS2812B datasheet: 3.5 to
+# 5.3 V for a chip of 5 V; the lower limit allows a supply that you turn down on purpose.
 _LEAST_VOLTS, _MOST_VOLTS = 0.6, 1.1
 
 
@@ -133,7 +133,7 @@ def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault)
             f"the limit is {section.limit_a:g} A, but the dark LEDs alone take {dark_a:.2f} A",
             "give a higher limit.",
         )
-    if sound and all(sound):  # else an unfed run may come from a feed with a wrong number
+    if sound and all(sound):  # else a wrong number in a feed may be why a run has no power
         _judge_islands(section, wiring, fault)
 
 

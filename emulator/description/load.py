@@ -27,7 +27,7 @@ from emulator.files import read_file
 _MOST_BYTES = 1 << 20  # of a display file; a larger wiring goes into a CSV map
 _LONGEST = 20_000  # characters in a line
 _MOST_TOLD = 20  # faults; the rest are counted
-_DEMOS = Path(__file__).resolve().parents[2] / "scenes"  # by path: others may use the name
+_DEMOS = Path(__file__).resolve().parents[2] / "scenes"  # by path: your package may have the name
 
 
 def demo_names() -> tuple[str, ...]:
@@ -55,9 +55,10 @@ def load_display(name_or_path: str | Path) -> Display:
 
 
 def parse_display(text: str, path: Path) -> Display:
-    """The display of a display file's text; `path` is named in errors and finds the CSV map.
+    """The display of a display file's text.
 
-    Raises DisplayFileError and MapFileError, as load_display does.
+    path: errors name it; a CSV map is looked for beside it. Raises DisplayFileError and
+    MapFileError, as load_display does.
     """
     long = next((n for n, line in enumerate(text.splitlines(), 1) if len(line) > _LONGEST), None)
     if long is not None:  # tomllib's time grows with the square of the dots in a key
@@ -74,7 +75,7 @@ def parse_display(text: str, path: Path) -> Display:
         details = error.errors(include_url=False)
         reader.problems = [reader.problem(detail) for detail in details[:_MOST_TOLD]]
         reader.untold = len(details) - len(reader.problems)
-        raise DisplayFileError(path, reader.told()) from None  # pydantic's own text may be huge
+        raise DisplayFileError(path, reader.told()) from None  # pydantic's own text can be huge
     found_chip = own_chip(file.chip, reader.fault)
     wiring = reader.wiring(file, path)
     if found_chip is not None and wiring is not None:
@@ -139,7 +140,7 @@ def _toml_problem(text: str, message: str) -> Problem:
     return Problem(f"not valid TOML: {what}", fix, line=line, excerpt=excerpt)
 
 
-# Replaces pydantic's words that are about Python instead of a display file.
+# For some messages of pydantic that are about Python and not about a display file.
 _PLAIN = {
     "model_type": "input should be a table of keys",
     "list_type": "input should be a list",

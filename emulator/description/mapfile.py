@@ -32,13 +32,13 @@ class _Faults:
         return bool(self._told)
 
     def first(self, found: NDArray[np.intp]) -> list[int]:
-        """The found places that are still to be reported; this counts the rest."""
+        """Those of the found places that will be reported; the rest is only counted."""
         room = _MOST_SHOWN - len(self._told)
         self._rest += max(len(found) - room, 0)
         return [int(place) for place in found[:room]]
 
     def add(self, message: str, fix: str, line: int | None = None, excerpt: str = "") -> None:
-        """Report one, or only count it after enough reports."""
+        """Report a fault, or only count it if enough are reported."""
         if len(self._told) < _MOST_SHOWN:
             self._told.append(Problem(message, fix, line=line, excerpt=excerpt))
         else:
@@ -66,8 +66,8 @@ def read_map(path: Path | str, gap: NDArray[np.bool_]) -> Wiring:
 def read_claim(path: Path | str, gap: NDArray[np.bool_]) -> tuple[Wiring, NDArray[np.bool_]]:
     """A map before the check of its cells: its wiring, and which LEDs are listed (N,) bool.
 
-    Cells may be missing, double or in a gap. LEDs may be left out: they are in the wiring, at
-    cell 0, but not listed. Raises MapFileError for all other faults, as `read_map` does.
+    Cells may be missing, used twice or in a gap. LEDs may be left out: the wiring then has them at
+    cell 0, and they are not listed. Raises MapFileError for all other faults, as `read_map` does.
     """
     return _read(Path(path), gap, claim=True)
 
@@ -137,7 +137,7 @@ def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
             if len({*header} & {*COLUMNS}) >= 2:
                 odd = next((n for n in header if n not in COLUMNS), "")
                 wanted += f", but is '{','.join(header)[:60]}'{near_miss(odd, COLUMNS)}"
-            # Else it is another file. The error quotes nothing of it: it may be a secret.
+            # Otherwise this is some other file. The error does not quote it: it may hold secrets.
             raise fail(wanted, f"write '{','.join(COLUMNS)}' as the first line.", line=1)
         place = [header.index(name) for name in COLUMNS]
         for entry in reader:
@@ -176,7 +176,7 @@ def _check_numbering(
     faults: _Faults,
     holes: bool,
 ) -> None:
-    """Lines and LEDs must count 0, 1, 2 … without doubles, and unless `holes` without holes."""
+    """Lines and LEDs must count 0, 1, 2 … without doubles; without holes, unless `holes`."""
     line, led = table[order, 0], table[order, 1]
     same_line = np.diff(line, prepend=-1) == 0
     expected = np.where(same_line, np.concatenate(([0], led[:-1])) + 1, 0)

@@ -152,8 +152,8 @@ def _keys(
 ) -> Iterator[str]:
     """Each key under its description: set if given, else commented out with its default.
 
-    A key of `examples` is commented out with that value; those in `own` are the part's own.
-    The caller writes a required key that is not given; it is a table of its own.
+    A key of `examples` is commented out with that value. The keys in `own` have values of the part.
+    Required keys that are not given are left out: each is a table, which the caller writes.
     """
     for name, field in model.model_fields.items():
         key = field.alias or name

@@ -23,8 +23,10 @@ Cell = tuple[int, int]  # column, row
 
 @dataclass(frozen=True)
 class Outline:
-    """Of a wall of `width_m` × `height_m` between its outermost cells. first: the sides in order
-    of preference, for a cell at the same distance from several."""
+    """The outline of a wall of `width_m` × `height_m` between its outermost cells.
+
+    first: the sides in order of preference, for a cell at the same distance from several.
+    """
 
     width_m: float
     height_m: float
@@ -33,7 +35,7 @@ class Outline:
 
     @classmethod
     def of(cls, grid: Grid, wiring: Wiring) -> Outline:
-        """Prefers the sides where the strips end, first of all the one where the data begins."""
+        """The outline that prefers the sides where strips end, first the one where data begins."""
         x_m, y_m = (pitch / 1000 for pitch in grid.pitches_mm)
         width_m, height_m = (grid.columns - 1) * x_m, (grid.rows - 1) * y_m
         along_rows = sum(r.from_row == r.to_row for r in wiring.runs) * 2 >= len(wiring.runs)

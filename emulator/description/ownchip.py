@@ -24,7 +24,7 @@ Millicandela = Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)]
 
 _APART_NM = 20.0  # red from green, green from blue: less is a typing error. Our own limit.
 
-# Figures that are used unchanged; the others need a conversion or a check.
+# Figures that are used as they are; the others need a conversion or a check.
 _PLAIN = ("volts", "channel_ma", "dark_ma", "dropout_v", "half_angle_deg", "emitter_mm")
 _OF_RGB = ("wavelength_nm", "width_nm", "intensity_mcd")
 _OF_WHITE = ("white_mcd", "white_k")

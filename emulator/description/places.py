@@ -17,7 +17,7 @@ _HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_.\s\"'-]+?)\s*\]\]?\s*(#.*)?$")
 
 
 class Place(NamedTuple):
-    """A line of the file, from 1, and its text; None and '' where it was not found."""
+    """A line of the file, from 1, and its text; None and '' if it was not found."""
 
     line: int | None = None
     excerpt: str = ""

@@ -2,7 +2,7 @@
 
 The library tomlkit does the work; it keeps the layout of TOML. This module reads the result again
 and compares it with the original, so that nothing of yours is lost. New lines get the line ends of
-the file: tomlkit ends its own with a line feed alone.
+the file, since tomlkit ends its lines with a line feed only.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ _GAUGES = ("awg", "mm2")
 
 
 def with_figures(text: str, table: str, figures: Mapping[str, float], path: Path) -> str:
-    """The text with keys of a table set. `path` is named in errors: DisplayFileError."""
+    """The text with keys of a table set. Raises DisplayFileError, which names `path`."""
     document: Any = tomlkit.parse(text)
     for key, value in figures.items():
         document[table][key] = value
@@ -42,7 +42,7 @@ def with_power(text: str, power: PowerSection, path: Path) -> str:
     """The text with the supplies, buses and feeds of `power`; other keys of [power] stay.
 
     Supplies, buses and feeds that are in the file keep their place, their comments and every value
-    that `power` does not change. `path` is named in errors: DisplayFileError.
+    that `power` does not change. Raises DisplayFileError, which names `path`.
     """
     wanted = {key: power_entries(power, key) for key in _LISTS}
     before = tomllib.loads(text).get("power", {})
@@ -71,7 +71,7 @@ def with_power(text: str, power: PowerSection, path: Path) -> str:
 def display_at(text: str, target: Path, source: Path) -> Display:
     """The display of a text of `source` that will be written to `target`.
 
-    Raises WriteError if it would not find its map there, else DisplayFileError.
+    Raises WriteError if it would not find its map from there, and DisplayFileError.
     """
     try:
         return parse_display(text, target)
@@ -103,7 +103,7 @@ def table_text(table: str, keys: Mapping[str, Any]) -> str:
 
 
 def _merge(array: Any, key: str, before: Sequence[Entry], wanted: Sequence[Entry]) -> None:
-    """Change a tomlkit array into `wanted`: what is there in place, new ones inserted."""
+    """Change a tomlkit array into `wanted`: changes entries in place and inserts new ones."""
     at = 0
     for number, entry in enumerate(wanted):
         if at < len(before) and _same(key, before[at], entry):
@@ -148,10 +148,10 @@ def _item(array: Any, entry: Entry) -> Any:
 
 
 def _put(section: Any, key: str, entries: Sequence[Entry]) -> None:
-    """A list that the section does not have yet, in the form of its other lists."""
+    """Add a list that the section does not have yet, in the form of its other lists."""
     if not entries:
         return
-    # Below a header of its own, or beside keys such as power.limit_a; else all are [power.…].
+    # Below the section's own header, or beside keys such as power.limit_a; else all are [power.…].
     has_values = any(not isinstance(value, (Table, AoT)) for value in section.values())
     flat = has_values or (isinstance(section, Table) and not section.is_super_table())
     array: Any = tomlkit.array() if flat else tomlkit.aot()
@@ -166,8 +166,8 @@ def _ended_alike(text: str, changed: str) -> str:
     """`changed`; its new lines end as most lines of `text` do."""
     returns = text.count("\r\n")
     end = "\r\n" if 2 * returns > text.count("\n") else "\n"
-    kept = set(text.split("\n")[:-1])  # each with its carriage return, if it has one
-    *lines, last = changed.split("\n")  # nothing else ends a line of TOML
+    kept = set(text.split("\n")[:-1])  # each line with its carriage return, if it has one
+    *lines, last = changed.split("\n")  # TOML has no other line end
     ended = [line + "\n" if line in kept else line.rstrip("\r") + end for line in lines]
     return "".join(ended) + last
 

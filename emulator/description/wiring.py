@@ -41,8 +41,9 @@ class Run(NamedTuple):
 class Wiring:
     """LED → cell for a whole display of N LEDs; arrays are (N,) int64, ordered by line, then LED.
 
-    run: number of the straight piece of strip each LED belongs to, counted over all lines.
-    line_names: one name a line.
+    columns, rows: the size of the grid. line, led: the number of each LED's line, and its number
+    on that line. column, row: its cell. run: number of the straight piece of strip it belongs to,
+    counted over all lines. line_names: one name a line.
     """
 
     columns: int
@@ -67,8 +68,9 @@ class Wiring:
     ) -> Self:
         """Number the LEDs of each line in the order given and find the straight runs.
 
-        `line` must be sorted. `breaks` are positions (0 … N-1) at which a new piece of strip
-        begins although the cells continue in a straight line.
+        line, column, row: whole numbers (N,); `line` must be sorted. breaks: positions (0 … N-1) at
+        which a new piece of strip begins although the cells continue in a straight line. The cells
+        are not checked.
         """
         line_, column_, row_ = (np.asarray(a, dtype=np.int64) for a in (line, column, row))
         counts = np.bincount(line_) if line_.size else np.zeros(1, dtype=np.int64)
@@ -97,7 +99,7 @@ class Wiring:
 
     @cached_property
     def led_at(self) -> Ints:
-        """Position in the arrays for each cell (rows, columns); -1 for a cell without LED."""
+        """(rows, columns) position in the arrays of each cell's LED; -1 for a cell without LED."""
         grid = np.full(self.rows * self.columns, -1, dtype=np.int64)
         grid[self.cell] = np.arange(len(self))
         return grid.reshape(self.rows, self.columns)
@@ -206,7 +208,7 @@ def _straight_pieces(line: Ints, column: Ints, row: Ints, breaks: Sequence[int])
     starts[0] = True
     starts[1:] |= ~neighbour
     # A turn starts a new piece unless the LED before it has just started one: a piece of one
-    # LED has no direction yet. Each decision depends on the one before, so this is a loop.
+    # LED has no direction yet. Each step needs the result of the step before, so this is a loop.
     for i in np.flatnonzero(turn[1:] & neighbour[1:]) + 2:
         starts[i] |= not starts[i - 1]
     return np.cumsum(starts) - 1
