@@ -26,11 +26,11 @@ _CLOCK_NAME = re.compile(r"(s?clk|s?ck|clock|ci)[ _]?\d*", re.IGNORECASE)
 class CaptureFrame:
     """One frame of a line.
 
-    time_ns : its first rising edge (of the clock, where there is one). data : uint8, the bytes
+    time_ns : its first rising edge (of the clock, where there is one). data : uint8 (B,), the bytes
     as on the wire, first bit highest; if `bits` is not a multiple of 8, the last byte is filled
-    up with 0. cut : it may go on outside the capture; one cut at its beginning is out of step.
-    partial_bits : bits left over after whole LEDs (for a chip with bytes beside those of LEDs,
-    after whole bytes).
+    up with 0. cut : it may continue outside the capture; if its beginning is cut, its bits may be
+    out of step. partial_bits : bits left over after whole LEDs (after whole bytes for a chip whose
+    frame has other bytes than those of LEDs).
     """
 
     time_ns: int
@@ -40,7 +40,7 @@ class CaptureFrame:
     partial_bits: int
 
     def leds(self, chip: Chip) -> NDArray[np.uint8]:
-        """The LEDs of the frame that came whole: uint8 (n, C), in wire order."""
+        """The whole LEDs of the frame: uint8 (n, C), in wire order."""
         return led_bytes(self.data[: self.bits // 8], chip)
 
 
@@ -48,7 +48,7 @@ class CaptureFrame:
 class CaptureLine:
     """One data line: its frames and its timing (for clocked chips, that of its clock).
 
-    stray and unsure are those of `LineFrames`. doubts: what is wrong with the capture itself.
+    stray, unsure : as in `LineFrames`. doubts : what is wrong with the capture itself.
     """
 
     name: str
@@ -67,7 +67,7 @@ class CaptureLine:
     def verdict(self) -> TimingVerdict:
         """Verdict on the timing; 'cannot tell' for a line that carried no frame.
 
-        A doubt leaves no 'pass', and one that voids the capture no 'fail' either.
+        With a doubt there is no 'pass'; with a doubt that is `void` there is no 'fail' either.
         """
         told = self.timing.verdict
         doubtful = self.doubts and told == "pass"
@@ -78,7 +78,7 @@ class CaptureLine:
 
 @dataclass(frozen=True)
 class Capture:
-    """All data lines of a capture, read as those of one kind of chip."""
+    """All data lines of a capture, read as lines of one kind of chip."""
 
     chip: Chip
     lines: tuple[CaptureLine, ...]
@@ -89,10 +89,10 @@ class Capture:
         return joint_verdict(line.verdict for line in self.lines if line.carried)
 
     def to_json(self) -> dict[str, object]:
-        """The capture in JSON types.
+        """The capture in JSON types; times in ns.
 
         `bytes` is hex as on the wire. If `bits` is not a multiple of 8, the last byte is filled
-        up with 0 bits, so `bits` says how many count.
+        up with 0 bits.
         """
         return {
             "chip": self.chip.part,
@@ -128,7 +128,7 @@ class Capture:
 
 
 def joint_verdict(verdicts: Iterable[TimingVerdict]) -> TimingVerdict:
-    """'fail' if any is, 'pass' if there are some and all are, else 'cannot tell'."""
+    """'fail' if any is 'fail', 'pass' if there are any and all are 'pass', else 'cannot tell'."""
     all_of_them = set(verdicts)
     if "fail" in all_of_them:
         return "fail"
@@ -138,12 +138,12 @@ def joint_verdict(verdicts: Iterable[TimingVerdict]) -> TimingVerdict:
 def decode_capture(waveforms: Mapping[str, Waveform], chip: Chip) -> Capture:
     """Decode and judge every data line of a capture.
 
-    For a one-wire chip every line is a data line. For a clocked chip, lines whose name says so
-    (clk, clock, ck, sck, sclk, ci, with or without a number) are clocks; if none does, the line
-    with the most edges is. One clock serves all other lines; several serve as many data lines,
-    in the order in which the file has them.
+    For a one-wire chip every line is a data line. For a clocked chip, the lines named clk, clock,
+    ck, sck, sclk or ci, with or without a number, are clocks. If there are none, the line with the
+    most edges is the clock. One clock belongs to all other lines. Several clocks need as many data
+    lines, and pair up in the order of the file.
 
-    Raises CaptureError where clocks and data lines do not pair up.
+    Raises CaptureError if clocks and data lines do not pair up.
     """
     if isinstance(chip.wire, OneWire):
         wire = chip.wire
@@ -164,9 +164,9 @@ def decode_capture(waveforms: Mapping[str, Waveform], chip: Chip) -> Capture:
 
 
 def clock_pairs(waveforms: Mapping[str, Waveform], chip: Chip) -> list[tuple[str, str]]:
-    """(clock, data) names of each pair of a chip with a clock, as `decode_capture` finds them.
+    """The names (clock, data) of each pair of lines, as `decode_capture` finds them.
 
-    Raises CaptureError where they do not pair up.
+    Raises CaptureError if they do not pair up.
     """
     clocks = [name for name in waveforms if _CLOCK_NAME.fullmatch(name.rpartition(".")[2])]
     if not clocks and waveforms:
@@ -205,6 +205,6 @@ def _line(
         )
         for i, (time, bits, data) in enumerate(parts)
     )
-    if any(doubt.void for doubt in doubts):  # what was measured is not the line's
+    if any(doubt.void for doubt in doubts):  # the measured times are not those of the line
         timing = replace(timing, symbols=tuple(map(_unproven, timing.symbols)))
     return CaptureLine(name, timing, found, frames.stray, frames.unsure, tuple(doubts))

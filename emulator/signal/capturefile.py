@@ -20,14 +20,15 @@ _CSV_ENDINGS = (".csv", ".csv.gz")
 
 @dataclass(frozen=True)
 class CaptureFile:
-    """A file, and what it does not say itself.
+    """A capture file, with what the file itself does not say.
 
-    A name that ends in .csv or .csv.gz is CSV. With bits it is raw samples, one byte each, packed
-    eight samples of one line a byte; both need their rate. first: the bit that holds the first of
-    eight; default: from the data. Anything else is VCD. rate_hz: samples a second; VCD and CSV
-    do without, but it helps where their times do not show the step.
+    A name that ends in .csv or .csv.gz means CSV. bits : raw samples of one byte each, in which
+    these bits are lines. packed : raw samples of one line, eight a byte. first : the bit of a byte
+    that holds the first of its eight samples; default: found from the data. Anything else is VCD.
+    rate_hz : samples a second. Raw samples need it; it helps VCD and CSV if their times do not
+    show the step. [Hz]
 
-    Raises CaptureError where these do not go together.
+    Raises CaptureError if these contradict each other.
     """
 
     path: Path
@@ -61,10 +62,10 @@ class CaptureFile:
     def blocks(
         self, progress: Callable[[int], None] = no_progress
     ) -> Iterator[Mapping[str, Waveform]]:
-        """All lines, by name, as the file is read: each block begins where the last ended.
+        """All lines by name, block by block; each block begins where the last one ended.
 
         progress: called now and then with the number of bytes of the file read so far.
-        Raises CaptureError, perhaps only after some blocks have come.
+        Raises CaptureError, perhaps only after some blocks.
         """
         if self.packed and self.rate_hz is not None:
             return packed_blocks(self.path, self.rate_hz, progress, self.first)
@@ -75,11 +76,14 @@ class CaptureFile:
         return (block.waveforms for block in vcd_blocks(self.path, progress, self.rate_hz))
 
     def waveforms(self, progress: Callable[[int], None] = no_progress) -> Mapping[str, Waveform]:
-        """All lines, by name, as a whole: memory grows with the edges. Raises CaptureError."""
+        """All lines by name, whole. Memory grows with the edges. Raises CaptureError."""
         return joined_lines(list(self.blocks(progress)))
 
     def stretches(
         self, chip: Chip, progress: Callable[[int], None] = no_progress
     ) -> Iterator[Mapping[str, Waveform]]:
-        """All lines in stretches of whole frames of a chip: memory stays flat."""
+        """All lines by name, in stretches of whole frames of a chip; memory does not grow.
+
+        Raises CaptureError, perhaps only after some stretches.
+        """
         return stretches(self.blocks(progress), chip)

@@ -30,7 +30,7 @@ for _letters, _kind in (
 _KEYWORDS = (b"$dumpvars", b"$dumpall", b"$dumpon", b"$dumpoff", b"$end")
 _COMMENT = re.compile(rb"(?<!\S)\$comment(?!\S).*?(?<!\S)\$end(?!\S)", re.DOTALL)
 _OPEN_COMMENT = re.compile(rb"(?<!\S)\$comment(?!\S)")
-_MOST_DIGITS = 18  # what surely fits in int64
+_MOST_DIGITS = 18  # always fit in int64
 
 Positions = NDArray[np.int64]
 
@@ -38,7 +38,7 @@ Positions = NDArray[np.int64]
 class Toggles(NamedTuple):
     """One line: level at the start, and the times at which it toggles, never falling. [ticks]
 
-    unknown : x and z values beside a high level, where it matters that they were taken for low.
+    unknown : x and z values next to a high level; only there it matters that they count as low.
     """
 
     first_level: bool
@@ -47,7 +47,7 @@ class Toggles(NamedTuple):
 
 
 class Bit(NamedTuple):
-    """A bit of a variable, 0 the last one written; of a variable of one bit it is the only one."""
+    """A bit of a variable; bit 0 is written last."""
 
     code: bytes
     bit: int
@@ -56,11 +56,11 @@ class Bit(NamedTuple):
 class ValueChanges:
     """Gathers the toggles of bits of variables from successive blocks of text.
 
-    path : for messages. bits : those wanted. others : codes of
-    variables whose changes are passed over. line : number of the first line, from 1.
+    path : for messages. bits : those to gather. others : codes of variables whose changes are
+    skipped. line : number of the first line, from 1.
 
-    Afterwards: `drain()` by bit; `start` and `end`, first and last time in ticks (None before
-    any time or change); `unknown`, how many x and z values were taken for low.
+    Results: `drain()` gives the toggles by bit; `start` and `end` are the first and last time in
+    ticks (None before any time or change); `unknown` counts the x and z values taken for low.
     """
 
     def __init__(self, path: str, bits: Sequence[Bit], others: Sequence[bytes], line: int) -> None:
@@ -82,10 +82,11 @@ class ValueChanges:
         self._beside = [0] * self._own
 
     def take(self, block: bytes, last: bool) -> int:
-        """Read a block that ends between two tokens; returns how many bytes of it are done.
+        """Read a block that ends between two tokens; returns how many of its bytes are done.
 
-        What is not done (a comment or a vector change whose end is missing) must come again at
-        the head of the next block. `last`: no block follows, so a missing end is an error.
+        The other bytes (a comment or a vector change without its end) must come again at the
+        beginning of the next block. `last`: no block follows, so a missing end is an error.
+        Raises CaptureError.
         """
         text = block
         if b"$comment" in block:
@@ -120,7 +121,7 @@ class ValueChanges:
         return done
 
     def drain(self) -> dict[Bit, Toggles]:
-        """The toggles since the last call, by bit; they are forgotten here."""
+        """The toggles since the last call, by bit."""
         drained = {}
         for i, bit in enumerate(self._bits):
             ticks = np.concatenate([np.zeros(0, np.int64), *self._ticks[i]])
@@ -136,7 +137,7 @@ class ValueChanges:
         ends: Positions,
         at: Positions,
     ) -> tuple[Positions, Positions]:
-        """Times in force, the one carried over first, and the tokens at which they begin."""
+        """The times, first that of the block before, and the tokens from which each applies."""
         values = _numbers(data, starts[at] + 1, ends[at])
         if (values < 0).any():
             self._fault(block, int(starts[at[(values < 0).argmax()]]), "this is not a time")
@@ -179,7 +180,7 @@ class ValueChanges:
             else:
                 message = "a vector without a value"
             self._fault(block, int(starts[at[first]]), message)
-        passed = np.searchsorted(time_at, at)  # time tokens ahead of each change
+        passed = np.searchsorted(time_at, at)  # time tokens before each change
         if self.start is None and (at.size or time_at.size):
             before_any_time = at.size and not passed.min()
             self.start = 0 if before_any_time else int(times[1])
@@ -206,9 +207,9 @@ class ValueChanges:
         starts: Positions,
         ends: Positions,
     ) -> tuple[Positions, Positions, NDArray[np.uint8], Positions]:
-        """Changes of variables `which` as changes of lines: of each bit that is wanted.
+        """Changes of the variables `which`, as changes of lines: one for each bit to gather.
 
-        A vector is written without the bits that repeat its first one, or are 0 left of a 1
+        A vector may lack left bits that repeat its first one, or that are 0 left of a 1
         (IEEE 1364-2001 §18.2.1, table 18-2).
         """
         if not self._wide:  # codes and lines have the same numbers
@@ -232,7 +233,7 @@ class ValueChanges:
     def _add(
         self, line: int, high: NDArray[np.bool_], floats: NDArray[np.bool_], ticks: Positions
     ) -> None:
-        """Note where one line toggles: `high` and `floats` are its values, `ticks` their times."""
+        """Add the toggles of one line: `high` and `floats` are its values, `ticks` their times."""
         if self._first[line] is None:
             # Before its first value a line is unknown: low, unless it starts with a value.
             self._first[line] = self._level[line] = bool(high[0]) and int(ticks[0]) == self.start
@@ -258,7 +259,7 @@ class ValueChanges:
 
 
 def _tokens(data: NDArray[np.uint8]) -> tuple[Positions, Positions]:
-    """Begin and end (n,) of the words between white space."""
+    """Begin and end, each (n,), of the words between white space."""
     solid = np.zeros(data.size + 2, dtype=bool)
     np.logical_and(data != 32, data - np.uint8(9) > 4, out=solid[1:-1])
     bounds = np.flatnonzero(solid[1:] != solid[:-1])
@@ -288,7 +289,7 @@ def _lookup(
 
 
 def _numbers(data: NDArray[np.uint8], begins: Positions, ends: Positions) -> Positions:
-    """The decimal numbers in stretches of text; -1 where it is none of 1 to 18 digits."""
+    """The decimal numbers in stretches of text; -1 for text that is not 1 to 18 digits."""
     values = np.full(begins.size, -1, dtype=np.int64)
     length = ends - begins
     for size in np.unique(length):

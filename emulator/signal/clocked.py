@@ -25,21 +25,21 @@ def encode(
 
     Parameters
     ----------
-    data : uint8, shape (B,) or (T, B). Bytes on the data line, start and end frames included
+    data : uint8, shape (B,) or (T, B). Bytes on the data line with start and end frames
         (`framing.frame_bytes`), highest bit first.
     clock_hz : bits a second, up to 500 MHz; the bit time is rounded to whole nanoseconds. [Hz]
     starts_ns : int64 (T,), or one number for one frame. Start of each frame, which is half a
-        bit before its first rising clock edge; by default one after the other. [ns]
+        bit before its first rising clock edge; default: one after the other. [ns]
     rest_ns : low clock before, after, and by default between frames; at least one bit. [ns]
 
     Returns
     -------
-    (clock, data), both exact. Data changes at the start of a bit, the clock rises in its middle
+    (clock, data), both exact. Data changes at the start of a bit; the clock rises in its middle
     and falls at its end. Between frames the clock rests low and data keeps its last level.
 
     Raises
     ------
-    FrameError : not bytes, a clock that is not 0 to 500 MHz, or frames that overlap.
+    FrameError : data that are not bytes, a clock not above 0 and up to 500 MHz, overlapping frames.
     """
     frames = frame_stack(data)
     if not 0 < clock_hz <= 500e6:
@@ -64,24 +64,25 @@ def encode(
 def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
     """The frames clocked chips take from a pair of lines: data just before each rising clock.
 
-    Where the chip latches on rest, a low clock of `wire.rest_ns` or more ends a frame, and the
-    first and last frame may be cut unless such a rest lies outside them.
+    If the chip latches on rest, a low clock of `wire.rest_ns` or more ends a frame. The first and
+    the last frame may be cut unless such a rest comes before or after them.
 
-    Where it has an end frame, a frame runs from its start frame (the 32 zero bits before the
-    first 1 after at least 32 zeros) to the next; pauses of the clock do not matter. Bits before
-    the first start frame are a cut frame, or stray where they are all zero. The last frame is
-    cut if fewer than n/2 bits follow its n LEDs; ones that could be an LED at full or an end
-    frame are taken for an end frame here.
+    If the chip has an end frame, a frame begins with its start frame (the 32 zero bits before the
+    first 1 after at least 32 zeros) and ends where the next begins. Pauses of the clock do not
+    matter. Bits before the first start frame are a cut frame, or stray if all are zero. The last
+    frame is cut if fewer than n/2 bits follow its n LEDs. Ones that could be an LED at full or an
+    end frame count as an end frame here.
 
-    Where zero bytes latch, a frame runs from a 1 after 8 or more zeros, which no byte of an LED
-    holds, to the next: so the first may be cut, and so may the last without its zero bytes.
+    If zero bytes latch, a frame begins with a 1 after 8 or more zeros, which no byte of an LED
+    contains, and ends where the next begins. So the first frame may be cut, and the last one may
+    be cut if it lacks its zero bytes.
 
-    Any pair of waveforms decodes. Bits are unsure where the data change within the margin of a
-    sampled clock's rise.
+    Every pair of waveforms can be decoded. A bit is unsure if the data change within the margin of
+    a sampled clock's rise.
     """
     rises, falls = clock.rises_ns, clock.falls_ns[int(clock.first_level) :]
     bits = data.levels_before(rises)
-    fall_after = np.append(falls, clock.end_ns)[: rises.size]  # a last clock may not have fallen
+    fall_after = np.append(falls, clock.end_ns)[: rises.size]  # the last clock may still be high
     if wire.latch == "rest":
         offsets, first_cut, last_cut = _by_rest(clock, fall_after, wire.rest_ns)
     elif wire.latch == "zero bytes":
@@ -107,7 +108,7 @@ def decode(clock: Waveform, data: Waveform, wire: Clocked) -> LineFrames:
 def _by_rest(
     clock: Waveform, fall_after: NDArray[np.int64], rest_ns: int
 ) -> tuple[NDArray[np.int64], bool, bool]:
-    """Frame offsets (F + 1,) where the clock rests, and whether the first and last are cut."""
+    """Frame offsets (F + 1,) from the clock's rests, and whether the first and last are cut."""
     rises = clock.rises_ns
     if not rises.size:
         return np.zeros(1, dtype=np.int64), False, False
@@ -119,7 +120,7 @@ def _by_rest(
 
 
 def start_frames(bits: NDArray[np.uint8]) -> NDArray[np.int64]:
-    """Where a start frame begins in bits (n,): 32 zero bits before the first 1 after so many."""
+    """Where start frames begin in bits (n,): 32 bits before a 1 that follows at least 32 zeros."""
     ones = np.flatnonzero(bits)
     zeros_ahead = np.diff(ones, prepend=-1) - 1
     begins: NDArray[np.int64] = ones[zeros_ahead >= _START_BITS] - _START_BITS
@@ -127,7 +128,7 @@ def start_frames(bits: NDArray[np.uint8]) -> NDArray[np.int64]:
 
 
 def after_zero_bytes(bits: NDArray[np.uint8]) -> NDArray[np.int64]:
-    """Where a frame begins in bits (n,): the first 1 after 8 or more zeros."""
+    """Where frames begin in bits (n,): at each 1 after 8 or more zeros."""
     ones = np.flatnonzero(bits)
     begins: NDArray[np.int64] = ones[np.diff(ones, prepend=-1) > 8]
     return begins
@@ -142,7 +143,7 @@ def _by_zero_bytes(bits: NDArray[np.uint8]) -> tuple[NDArray[np.int64], bool, bo
     first_cut = not begins.size or int(begins[0]) != int(ones[0])
     if first_cut:
         begins = np.concatenate([ones[:1], begins])
-    body = (int(ones[-1]) - int(begins[-1])) // 8 + 1  # bytes up to that with the last 1
+    body = (int(ones[-1]) - int(begins[-1])) // 8 + 1  # bytes up to the byte with the last 1
     rest = (bits.size - int(begins[-1])) // 8 - body
     last_cut = rest < max(1, zero_bytes(body // 3))
     return np.append(begins, bits.size), first_cut, last_cut
@@ -156,7 +157,7 @@ def _by_start_frame(bits: NDArray[np.uint8]) -> tuple[NDArray[np.int64], bool, b
     first_cut = not begins.size or bool(bits[: begins[0]].any())
     if first_cut:
         begins = np.concatenate([[0], begins])
-    only_cut = first_cut and begins.size == 1  # LEDs out of step: its end is unknown
+    only_cut = first_cut and begins.size == 1  # bits out of step, so its end is unknown
     last_cut = only_cut or not _has_ended(bits[begins[-1] + _START_BITS :])
     return np.append(begins, bits.size), first_cut, last_cut
 

@@ -1,9 +1,9 @@
 """Captures as CSV: a column of time, and a column of levels for each line.
 
-A row stands for one sample, or for each change. The name of the first column (or a row of units
-below the names) says the unit of time: s where it says none, ms, us or µs, ns, ps, as in
-'time_ns' or 'Time [s]'. Where the rate is known the column of time may be missing: each row is
-then one sample. UTF-8 and UTF-16 are read; what else a table may look like: `csvtable`.
+A row is one sample, or one change. The name of the first column (or a row of units below the
+names) says the unit of time: s (the default), ms, us or µs, ns, ps, as in 'time_ns' or 'Time [s]'.
+If the rate is known, the column of time may be missing; each row is then one sample. The text may
+be UTF-8 or UTF-16. `csvtable` says what a table may look like.
 """
 
 from __future__ import annotations
@@ -36,13 +36,14 @@ def read_csv(
 ) -> dict[str, Waveform]:
     """The lines of a CSV file, plain or gzipped, by the names in its table or 'line 0' …
 
-    Times are rounded to whole nanoseconds; of rows at one time the last counts. An edge has the
-    time of the first row that shows the new level.
+    Times are rounded to whole nanoseconds. Of rows with the same time the last counts. An edge has
+    the time of the first row that shows the new level.
 
-    rate_hz: samples a second. Left out, it is what the preamble says, or the sampling step is
-    found from the times of all rows (`step.StepFinder`).
+    rate_hz: samples a second. Default: the rate in the preamble, else the sampling step is found
+    from the times of all rows (`step.StepFinder`). [Hz]
+    progress: called now and then with the number of bytes of the file read so far.
 
-    Raises CaptureError naming the row, for anything else.
+    Raises CaptureError, which names the row, for a file that is not such a table.
     """
     return joined_lines(list(csv_blocks(path, rate_hz, progress)))
 
@@ -54,7 +55,7 @@ def csv_blocks(
 ) -> Iterator[dict[str, Waveform]]:
     """The lines of `read_csv`, some 4 MiB of rows at a time.
 
-    Where no rate is known the step is found from the rows so far.
+    If no rate is known, the step is found from the rows so far. Raises CaptureError.
     """
     name = str(path)
     rows = _Rows(name, rate_hz)
@@ -72,7 +73,7 @@ def csv_blocks(
 
 
 def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
-    """The lines of text, some thousands at a time."""
+    """The lines of text, some thousands at a time. Raises CaptureError."""
     carried = b""
     while piece := stream.read(_BLOCK):
         block, newline, rest = (carried + piece).rpartition(b"\n")
@@ -86,12 +87,12 @@ def _line_blocks(name: str, stream: BinaryIO) -> Iterator[list[str]]:
 
 
 class _Rows:
-    """Reads successive rows: what the table's head says holds for all, and time goes on."""
+    """Reads successive rows of one table: keeps the table's head and the time reached."""
 
     def __init__(self, name: str, rate_hz: int | None) -> None:
         self._name = name
         self._rate_hz = rate_hz
-        self._row = 0  # rows taken, for messages from 1 on
+        self._row = 0  # rows taken; messages count from 1
         self._samples = 0  # rows taken of a table without times
         self._ahead: list[str] = []
         self._table: Table | None = None
@@ -100,7 +101,7 @@ class _Rows:
         self._tick_ns = 1  # what times are rounded to, so far
 
     def take(self, lines: list[str]) -> dict[str, Waveform]:
-        """The lines in these rows; none where all of them are empty. Raises CaptureError."""
+        """The lines in these rows; none if all rows are empty. Raises CaptureError."""
         if self._table is None:
             self._ahead += lines
             self._table = find_table(self._ahead, self._rate_hz)
@@ -128,7 +129,7 @@ class _Rows:
         return self._lines(np.rint(times).astype(np.int64), levels == 1)
 
     def refuse(self) -> None:
-        """Say what is wrong with text in which no table was found, if there is enough of it."""
+        """Raise CaptureError for text without a table, once there is enough of it to judge."""
         rows = [(number, line) for number, line in enumerate(self._ahead, 1) if line.strip()]
         if rows and not any(sign in line for _, line in rows for sign in ",;\t"):
             raise CaptureError(

@@ -1,10 +1,10 @@
 """The table in a CSV file: where it begins, what its columns are, and its cells as numbers.
 
-What may stand ahead of it: a preamble of any text, lines of `;` or `#`, a row of names, a row of
-units. Cells may be quoted; numbers may have a decimal comma where commas do not part the cells, or
-where they are quoted; levels may be 0 and 1, H and L, high and low, true and false; times may be
-dates with a time, or times of day (ISO 8601). Rows may begin with the number of the sample ahead of
-its time, and end in empty cells.
+Before the table there may be a preamble of any text, lines that begin with `;` or `#`, a row of
+names and a row of units. Cells may be quoted. Numbers may have a decimal comma if commas do not
+separate the cells or the numbers are quoted. Levels may be 0 and 1, H and L, high and low, true and
+false. Times may be dates with a time, or times of day (ISO 8601). Rows may begin with the number of
+the sample before its time, and may end in empty cells.
 """
 
 from __future__ import annotations
@@ -38,11 +38,12 @@ _MOST_PREAMBLE = 200  # lines
 class Table:
     """How to read the rows of a table.
 
-    first : lines ahead of it. names : of the lines, without the column of times. ns_per_unit : of
-    the times. numbered : columns ahead of the times, which are passed over. timed : whether the
-    first column after them is times. counted : or numbers of samples.
+    first : lines before it. names : of the lines, without the column of times. ns_per_unit :
+    nanoseconds in the unit of the times. numbered : columns before the times, which are skipped.
+    timed : whether the next column has times. counted : whether it has numbers of samples instead.
     moments : whether times are dates or times of day, which count from the first midnight. words :
-    levels are not digits. trailing : rows end in empty cells. rate_hz : given or in the preamble.
+    levels are not digits. trailing : rows end in empty cells. rate_hz : as given or in the
+    preamble.
     """
 
     first: int
@@ -64,11 +65,11 @@ class Table:
         return self.numbered + len(self.names) + self.timed
 
     def tick_ns(self, lines: list[str]) -> float:
-        """What the times in these rows are rounded to, as far as their digits tell. [ns]
+        """What the times in these rows are rounded to, judged by their digits. [ns]
 
-        The last digits of the first rows and of the last: programs that keep so many digits in all
-        write later times less finely. Zeros that are left out at the end are made up for by other
-        rows.
+        It looks at the first rows and the last: a program that writes a fixed number of digits
+        writes later times less finely. Where a time lacks zeros at its end, other rows show more
+        digits.
         """
         if not self.timed or self.counted:
             return 0.0
@@ -86,7 +87,7 @@ class Table:
     def numbers(self, lines: list[str]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times in ns, float64 (rows,), and levels (rows, lines). Raises ValueError.
 
-        Times are numbers of rows where there is no column of them.
+        Without a column of times, they are the numbers of the rows.
         """
         if self.trailing:
             lines = [line.rstrip(self.delimiter + " \r\n") for line in lines]
@@ -121,9 +122,9 @@ class Table:
 
 
 def find_table(lines: list[str], rate_hz: int | None) -> Table | None:
-    """The table that begins somewhere in the first lines of a file; None where there is none.
+    """The table that begins somewhere in the first lines of a file; None if there is none.
 
-    rate_hz : where it is known, here or from the preamble, the column of times may be missing.
+    rate_hz : if it is given, here or in the preamble, the column of times may be missing.
     """
     said = _RATE.search(" ".join(lines[:_MOST_PREAMBLE]))
     if said and rate_hz is None:
@@ -137,7 +138,7 @@ def find_table(lines: list[str], rate_hz: int | None) -> Table | None:
 
 
 def _described(lines: list[str], number: int, delimiter: str, rate_hz: int | None) -> Table:
-    """The table whose first row of data is at a line."""
+    """The table whose first row of data is line `number`."""
     cells = _cells(lines[number], delimiter)
     heads = [
         row
@@ -184,7 +185,7 @@ def _rows(lines: list[str], delimiter: str) -> list[list[str]]:
 
 
 def _cells(line: str, delimiter: str, keep_empty: bool = False) -> list[str]:
-    """The cells of one line, without those that are empty at its end."""
+    """The cells of one line, without empty ones at its end."""
     row = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
     row = [cell.strip() for cell in row]
     while row and not row[-1] and not keep_empty:
@@ -193,7 +194,7 @@ def _cells(line: str, delimiter: str, keep_empty: bool = False) -> list[str]:
 
 
 def _is_row(cells: list[str], may_be_levels: bool) -> bool:
-    """Whether cells are a time and levels, or levels alone."""
+    """Whether cells are a time and levels, or only levels."""
     try:
         for place, cell in enumerate(cells):
             if place < 2 and _MOMENT.fullmatch(cell):
@@ -206,12 +207,12 @@ def _is_row(cells: list[str], may_be_levels: bool) -> bool:
 
 
 def _is_number_of_time(first: str, second: str) -> bool:
-    """Whether the names are of a column of sample numbers (or of none) and one of times."""
+    """Whether the names are those of a column of sample numbers (or no name) and one of times."""
     return bool((not first or _COUNT_NAME.fullmatch(first)) and _TIME_NAME.search(second))
 
 
 def _are_units(cells: list[str], names: list[str]) -> bool:
-    """Whether a row below the names is one of units, as 's,V,V' or 'ns,level'."""
+    """Whether a row below the names is a row of units, as 's,V,V' or 'ns,level'."""
     numbered = int(len(names) > 2 and _is_number_of_time(*names[:2]))
     if len(cells) != len(names) or not _BARE_UNIT.fullmatch(cells[numbered]):
         return _UNIT.search(cells[0]) is not None and all(len(cell) <= 4 for cell in cells)
@@ -245,7 +246,7 @@ def _digit(match: re.Match[str]) -> str:
 
 
 def _distinct(names: list[str]) -> tuple[str, ...]:
-    """The names, with a number where one is empty or comes twice."""
+    """The names; a number makes empty and repeated ones different."""
     return tuple(
         name if name and names.count(name) == 1 else f"{name or 'line'} {number}"
         for number, name in enumerate(names)

@@ -2,17 +2,17 @@
 
 | doubt | how it shows | verdict |
 |---|---|---|
-| levels unknown | x or z beside a high level | cannot tell |
-| inverted | rests high, and upside down more of its bits are like the part's | cannot tell |
+| levels unknown | x or z next to a high level | cannot tell |
+| inverted | rests high, and more of its bits fit the part if inverted | cannot tell |
 | clock and data exchanged | the data change more often than the clock rises | cannot tell |
 | no clock | its pulses are the two kinds of a one-wire line | cannot tell |
 | no LED | no whole LED in any frame | cannot tell |
-| another part | in most frames bits left over, or that LEDs do not explain | no pass |
+| another part | most frames have bits left over, or bits that LEDs do not explain | no pass |
 | bits unsure | data change within a sample of the clock's rise | no pass |
-| bits unsure | pulses near the threshold, and no two groups of them | no pass |
+| bits unsure | pulses near the threshold do not form two groups | no pass |
 | never changes | no edge (of the clock, or of the data) | cannot tell (data: no pass) |
-| rests high | upright its bits are the part's, or nothing's | cannot tell |
-| floats | most pulses are those of no part, and of all lengths or too short | cannot tell |
+| rests high | its bits fit the part as they are, or fit nothing | cannot tell |
+| floats | most pulses fit no part, and have all lengths or are too short | cannot tell |
 """
 
 from __future__ import annotations
@@ -29,25 +29,25 @@ from emulator.signal.onewire import glitch_ns, pulses
 from emulator.signal.waveform import Waveform
 
 _REST_NS = 5_000  # a level that lasts so long is a rest, not part of a bit
-_LIKE = 0.8  # least share of the bits that make a line look like a part's
-_BETTER = 0.2  # by so much must it look more like it upside down
-_HALF = 0.5  # share of the bits from which a line is a part's, if a bad one
-_SOME = 4096  # pulses that are looked at, of all
-_MANY = 0.3  # share of pulses too short for any part from which a line is noise
-_GROUPED = 0.7  # least share of pulses near the middle of one of two groups, on a driven line
-_FEW = 16  # with fewer bits, their share means nothing
+_LIKE = 0.8  # a line looks like a part's if at least this share of its bits fits
+_BETTER = 0.2  # the share of bits that fit must be so much higher for the inverted line
+_HALF = 0.5  # from this share on a line is a part's, even if a bad one
+_SOME = 4096  # at most so many pulses are looked at
+_MANY = 0.3  # a line is noise if at least this share of its pulses is too short for any part
+_GROUPED = 0.7  # on a driven line at least this share of pulses is near one of two group centres
+_FEW = 16  # with fewer bits, a share means nothing
 
 
 @dataclass(frozen=True)
 class Doubt:
-    """A sentence; `void`: the capture is not the line, so that not even 'fail' may be said."""
+    """A sentence. void: the capture does not show the line, so that 'fail' is not proven either."""
 
     sentence: str
     void: bool
 
 
 def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doubt]:
-    """What is doubtful about the line of a one-wire chip and the frames that were read from it."""
+    """The doubts about the line of a one-wire chip and the frames that were read from it."""
     assert isinstance(chip.wire, OneWire)
     found = _unknown(line)
     if not line.edges_ns.size:
@@ -72,8 +72,8 @@ def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doub
                 Doubt(
                     "The line rests high between frames, but this part needs it low: it sees "
                     "no reset, and the last pulse of a frame lasts until the next one. Make "
-                    "the sender hold the line low at rest. If the capture is inverted, turn it "
-                    "round.",
+                    "the sender hold the line low at rest. If the capture is inverted, invert it "
+                    "back.",
                     True,
                 )
             )
@@ -92,7 +92,7 @@ def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doub
 
 
 def clocked_doubts(clock: Waveform, data: Waveform, frames: LineFrames, chip: Chip) -> list[Doubt]:
-    """What is doubtful about a pair of clock and data and the frames that were read from it."""
+    """The doubts about a pair of clock and data and the frames that were read from it."""
     found = _unknown(clock) + _unknown(data)
     if not clock.edges_ns.size:
         return [*found, _steady("clock", clock)]
@@ -131,7 +131,7 @@ def clocked_doubts(clock: Waveform, data: Waveform, frames: LineFrames, chip: Ch
 
 @dataclass(frozen=True)
 class _Length:
-    """Bits of a frame, whole LEDs in it, and whether bits are left that LEDs do not explain."""
+    """A frame's bits, its whole LEDs, and whether it has bits that LEDs do not explain."""
 
     bits: int
     leds: int
@@ -186,7 +186,7 @@ def _is_odd(length: _Length, chip: Chip) -> bool:
 
 
 def _others(lengths: Sequence[_Length], chip: Chip) -> str:
-    """The one-wire parts that would leave no bits over, in words."""
+    """The bits an LED that would leave no bits over, in words."""
     if not isinstance(chip.wire, OneWire):
         return ""
     sizes = {other.bits_per_led for other in CHIPS.values() if isinstance(other.wire, OneWire)}
@@ -195,9 +195,9 @@ def _others(lengths: Sequence[_Length], chip: Chip) -> str:
 
 
 def likeness(line: Waveform, wire: OneWire) -> float:
-    """Share of a line's bits that fit one symbol of a part in high, low and length, 0 to 1.
+    """Share 0…1 of a line's bits that fit one symbol of a part in high, low and length.
 
-    The length is held to a fifth of the nominal one: some parts let a low last almost for ever.
+    The length must be within a fifth of the nominal one: some parts allow almost endless lows.
     """
     seen = pulses(line, wire)
     high, low = seen.high_ns[:-1], seen.gap_ns
@@ -220,7 +220,7 @@ def likeness(line: Waveform, wire: OneWire) -> float:
 
 
 def _one_wire_like(clock: Waveform) -> str | None:
-    """A one-wire part whose two kinds of pulses the line carries, if there is one."""
+    """A one-wire part whose two kinds of pulses the line carries; None if there is none."""
     for chip in CHIPS.values():
         if isinstance(chip.wire, OneWire) and likeness(clock, chip.wire) >= _LIKE:
             high = pulses(clock, chip.wire).high_ns
@@ -232,7 +232,7 @@ def _one_wire_like(clock: Waveform) -> str | None:
 
 
 def _steady(what: str, line: Waveform) -> Doubt:
-    """That a line never changes, and what that may come from."""
+    """The doubt that a line never changes, with the possible causes."""
     level = "high" if line.first_level else "low"
     why = (
         "a probe that is not connected or at another pin, or no picture was sent meanwhile"

@@ -1,4 +1,4 @@
-"""The frames a line carried, as the bits a chip took from it."""
+"""The frames on a line, as the bits that a chip took from it."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ class LineFrames:
     offsets : int64 (F + 1,). Frame f is `bits[offsets[f]:offsets[f + 1]]`.
     start_ns : int64 (F,). First rising edge of the frame (of the clock, where there is one). [ns]
     end_ns : int64 (F,). Last falling edge of the frame. [ns]
-    first_cut, last_cut : the first frame may have begun before the waveform, the last one may go
-        on after it.
+    first_cut, last_cut : the first frame may have begun before the waveform, the last one may
+        continue after it.
     glitches : pulses and gaps too short for the chip to see, left out of the bits.
     stray : bits or pulses that belong to no frame, or that the ends of the waveform cut.
-    unsure : bits whose pulse lies within one sampling step of the chip's threshold. plain : the
-        pulses form groups that tell what those are; else these bits are unknown.
+    unsure : bits whose pulse is within one sampling step of the chip's threshold.
+    plain : the pulses form two groups that decide those bits; else their values are unknown.
     """
 
     bits: NDArray[np.uint8]
@@ -47,11 +47,11 @@ class LineFrames:
 
     @property
     def data(self) -> NDArray[np.uint8]:
-        """Bytes of all frames in a row, first bit highest; missing last bits are filled with 0."""
+        """Bytes of all frames, uint8 (n,), first bit highest; missing last bits are 0."""
         return np.packbits(self.bits)
 
     def frames(self) -> list[NDArray[np.uint8]]:
-        """Bytes of each frame, first bit highest; missing last bits are filled with 0."""
+        """Bytes of each frame, uint8 (B,), first bit highest; missing last bits are 0."""
         if not len(self):
             return []
         if not (self.offsets & 7).any():
@@ -60,7 +60,7 @@ class LineFrames:
 
 
 def frame_stack(data: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """One frame (B,) or a stack (T, B) of bytes for the wire as a stack; FrameError otherwise."""
+    """Bytes for the wire, one frame (B,) or a stack (T, B), as a stack. Raises FrameError."""
     if data.dtype != np.uint8 or data.ndim not in (1, 2):
         raise FrameError(
             f"bytes for the wire are {data.dtype} of shape {data.shape}",
@@ -72,10 +72,10 @@ def frame_stack(data: NDArray[np.uint8]) -> NDArray[np.uint8]:
 def frame_starts(
     starts_ns: NDArray[np.int64] | int | None, length_ns: NDArray[np.int64], pause_ns: int
 ) -> NDArray[np.int64]:
-    """Start of each frame, int64 (T,): those given, or one after the other with a pause between.
+    """Start of each frame, int64 (T,): as given, or one after the other with pauses between.
 
-    length_ns : int64 (T,), how long each frame takes. Raises FrameError where a given frame
-    begins before the one ahead of it has ended, or where their number is not T.
+    length_ns : int64 (T,), how long each frame takes. Raises FrameError if a given start is before
+    the end of the frame before it, or if there are not T of them.
     """
     if starts_ns is None:
         step = length_ns + pause_ns

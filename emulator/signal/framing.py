@@ -9,9 +9,9 @@ from emulator.description.chips import Chip, Clocked
 from emulator.errors import FrameError
 
 START_BYTES = 4  # APA102 datasheet: the start frame is 32 zero bits
-LEDS_A_ZERO = 32  # that a zero byte latches: LPD8806 datasheet, from memory
+LEDS_A_ZERO = 32  # a zero byte latches so many LEDs: LPD8806 datasheet, from memory
 _HIGH = np.uint8(0x80)  # LPD8806 datasheet, from memory: set in every byte of an LED
-_MARK = np.uint8(0b111_00000)  # APA102 datasheet: three ones open the bytes of an LED
+_MARK = np.uint8(0b111_00000)  # APA102 datasheet: the bytes of an LED begin with three ones
 
 
 def has_end_frame(chip: Chip) -> bool:
@@ -20,7 +20,7 @@ def has_end_frame(chip: Chip) -> bool:
 
 
 def has_seven_bits(chip: Chip) -> bool:
-    """Whether LEDs' bytes are 7 bits of level below a high bit, and zero bytes latch them."""
+    """Whether each byte of an LED has a high bit above 7 bits of level, and zero bytes latch."""
     return isinstance(chip.wire, Clocked) and chip.wire.latch == "zero bytes"
 
 
@@ -30,24 +30,24 @@ def zero_bytes(leds: int) -> int:
 
 
 def seven_bits(drives: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Drives (…) as bytes of 7 bits below a high bit: the level next below, never above."""
+    """Drives (…) as bytes with a high bit above 7 bits of level, rounded down."""
     return np.asarray((drives - (drives >> 7)) >> 1 | _HIGH, dtype=np.uint8)
 
 
 def eight_bits(data: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The drives (…) for bytes of 7 bits: 0 to 127 spread over 0 to 255."""
+    """The drives (…) of bytes with 7 bits of level: 0…127 becomes 0…255."""
     level = data & ~_HIGH
     return np.asarray((level << 1) | (level >> 6), dtype=np.uint8)
 
 
 def nearest_of_seven_bits(drives: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The nearest drives (…) that bytes of 7 bits can express."""
+    """The nearest drives (…) that 7 bits of level can express."""
     nearest: NDArray[np.uint8] = _NEAREST[drives]
     return nearest
 
 
 def in_order(leds: NDArray[np.uint8], order: NDArray[np.intp]) -> NDArray[np.uint8]:
-    """`leds[..., order]` of bytes (…, C), in plain memory order: what comes next is faster."""
+    """`leds[..., order]` of bytes (…, C), contiguous in memory: later steps are faster so."""
     ordered = np.empty((*leds.shape[:-1], order.size), dtype=np.uint8)
     for place, channel in enumerate(order):
         ordered[..., place] = leds[..., channel]
@@ -55,15 +55,15 @@ def in_order(leds: NDArray[np.uint8], order: NDArray[np.intp]) -> NDArray[np.uin
 
 
 def end_bytes(leds: int) -> int:
-    """Bytes of the end frame for so many LEDs: n/2 clock edges or more, but at least 4 bytes.
+    """How many bytes the end frame has for n LEDs: n/2 clock edges or more, at least 4 bytes.
 
-    APA102 datasheet. An SPI port sends whole bytes, so n/16 rounded up.
+    APA102 datasheet. An SPI port sends whole bytes, so it is n/16 rounded up.
     """
     return max(4, -(-leds // 16))
 
 
 def is_marked(first: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Whether words that begin with these bytes (…) open with the three ones of an LED."""
+    """bool (…): whether these first bytes (…) of words begin with the three ones of an LED."""
     return first >= _MARK
 
 
@@ -84,10 +84,10 @@ def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
     intensity (I) is 0 to 31.
 
     Returns uint8 (…, B). Most chips take the plain LED bytes. Chips whose order begins with I get
-    the start frame, three ones before each intensity, and an end frame. The datasheet draws an
-    end frame of ones; zeros are sent here, because ones light one more LED at full where the
-    chain is longer than the frame. Chips of 7 bits get the drives without their last bit, each
-    below a high bit, and the zero bytes that latch them.
+    a start frame, three ones before each intensity, and an end frame. The datasheet draws an end
+    frame of ones. foreglow sends zeros: if the chain is longer than the frame, ones would light one
+    more LED at full. Chips of 7 bits get each drive without its last bit, below a high bit, and
+    then the zero bytes that latch them.
 
     Raises FrameError for another shape or type, or an intensity above 31.
     """
@@ -121,10 +121,10 @@ def frame_bytes(leds: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
 def led_bytes(data: NDArray[np.uint8], chip: Chip) -> NDArray[np.uint8]:
     """The LEDs that bytes from the data line hold: the inverse of `frame_bytes`.
 
-    data : uint8 (B,). Returns uint8 (n, C) in wire order, whole LEDs only. Where the chip has a
-    start frame it is passed over if it is there, and LEDs are read as long as the three ones
-    come. An end frame of ones therefore reads as LEDs at full, as it does to a chip further down.
-    Where LEDs have 7 bits they are read from the first byte with a high bit to the next without.
+    data : uint8 (B,). Returns uint8 (n, C) in wire order, whole LEDs only. If the chip has a start
+    frame, it is skipped, and LEDs are read while their three ones come. So an end frame of ones
+    reads as LEDs at full, as it does for a chip further down. LEDs of 7 bits are read from the
+    first byte with a high bit to the next byte without one.
     """
     size = chip.bytes_per_led
     if has_seven_bits(chip):

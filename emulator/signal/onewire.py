@@ -20,11 +20,11 @@ class Pulses(NamedTuple):
     """The complete high pulses of a line as a one-wire chip sees them.
 
     rises_ns, falls_ns : int64 (n,). ones : bool (n,), which pulses are a 1. ends : int64, index
-    of the pulses that a reset follows, the last one left out. before_ns, after_ns : low seen
-    before the first pulse and after the last; shorter where another, cut pulse is in the way.
+    of the pulses before a reset, without the last pulse. before_ns, after_ns : the low before the
+    first pulse and after the last, up to the end of the waveform or a cut pulse.
     glitches : changes too short to be seen. cut : pulses cut by the ends of the waveform.
-    unsure : pulses within one sampling step of the chip's own threshold. plain : whether two
-    groups of pulses tell what they are.
+    unsure : pulses within one sampling step of the chip's own threshold. plain : whether the
+    pulses form two groups that decide those bits.
     """
 
     rises_ns: NDArray[np.int64]
@@ -52,7 +52,7 @@ class Pulses(NamedTuple):
 class Split(NamedTuple):
     """High time from which a pulse is a 1, and for how many pulses that is unsure.
 
-    plain : whether the pulses form groups that tell what those are. Else their bits are unknown.
+    plain : whether the pulses form two groups that decide those bits; else the bits are unknown.
     """
 
     least_one_ns: int
@@ -68,10 +68,11 @@ def encode(
     Parameters
     ----------
     data : uint8, shape (B,) or (T, B). Bytes on the wire, highest bit first.
-    wire : timing. For another timing than the datasheet's nominal, pass a OneWire with other
-        nominal values (`dataclasses.replace`).
+    wire : the timing. To send another one than the datasheet's nominal timing, pass a OneWire with
+        other nominal values (`dataclasses.replace`).
     starts_ns : int64 (T,), or one number for one frame. First rising edge of each frame; by
-        default each begins one reset time after the one before, the first at `reset_ns`. [ns]
+        default each begins one reset time after the end of the one before, the first at
+        `reset_ns`. [ns]
 
     Returns
     -------
@@ -79,7 +80,7 @@ def encode(
 
     Raises
     ------
-    FrameError : not bytes, a start time missing, or frames that overlap.
+    FrameError : data that are not bytes, a missing start time, or frames that overlap.
     """
     frames = frame_stack(data)
     edges_of, length_of = _byte_edges(wire)
@@ -100,7 +101,7 @@ def encode(
 
 @lru_cache(maxsize=64)
 def _byte_edges(wire: OneWire) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Edges (256, 16) of each byte value from its start, and how long it takes (256,). [ns]"""
+    """The edges (256, 16) of each byte value, from its start, and its duration (256,). [ns]"""
     ones = np.unpackbits(np.arange(256, dtype=np.uint8)[:, None], axis=1).astype(bool)
     high = np.where(ones, wire.t1h.nominal, wire.t0h.nominal).astype(np.int64)
     zero_ns, one_ns = wire.bit_ns
@@ -111,10 +112,10 @@ def _byte_edges(wire: OneWire) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
 
 
 def glitch_ns(wire: OneWire, margin_ns: float = 0) -> int:
-    """Changes shorter than this are taken to go unseen: half the shortest legal high pulse.
+    """A chip is assumed to miss changes shorter than this: half the shortest legal high pulse.
 
-    An assumption: the datasheets do not say what pulse a chip is sure to miss. No pulse that may
-    be a legal one, give or take `margin_ns` of sampling, is taken for a glitch.
+    No source: the datasheets do not say which pulses a chip misses. A pulse that may be legal, with
+    a sampling error of `margin_ns`, never counts as a glitch.
     """
     legal_ns = min(span.least for span in (wire.t0h, wire.t0l, wire.t1h, wire.t1l))
     return max(min(wire.t0h.least // 2, math.floor(legal_ns - margin_ns)), 0)
@@ -129,7 +130,7 @@ def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
         none = np.zeros(0, dtype=np.int64)
         cut = begins_high + ends_high if edges.size else int(begins_high)
         return Pulses(none, none, none.astype(bool), none, 0, 0, 0, cut, 0)
-    # High times and gaps are used one after the other, so that memory for one is enough.
+    # High times and gaps are not needed together: only one of them is in memory at a time.
     high = falls - rises
     split = threshold_ns(high, wire, math.ceil(waveform.margin_ns))
     ones = high >= split.least_one_ns
@@ -155,30 +156,30 @@ def pulses(waveform: Waveform, wire: OneWire) -> Pulses:
 
 
 def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> Split:
-    """High time from which a pulse is taken for a 1, and how many pulses that was unsure for.
+    """High time from which a pulse is taken for a 1, and for how many pulses that is unsure.
 
     high_ns : int64 (n,), high times of one line. [ns]
 
-    In an exact waveform it is the chip's own `wire.threshold_ns`, and no pulse is unsure. In a
-    sampled one a pulse within one step (`margin_ns`) of it, or within its own length if that is
-    less, may be either. A steady pulse reads as one of two neighbouring numbers of samples, so
-    the 0s and the 1s of a controller form two groups: the line is split, no further than that
-    from the chip's threshold, so that the wider of the groups is as narrow as can be, and of equal
-    splits at the one nearest to the chip's. A line that spans no more than one step holds one
-    symbol, told by its mean.
+    In an exact waveform this is the chip's own `wire.threshold_ns`, and no pulse is unsure. In a
+    sampled one, pulses near that threshold may be a 0 or a 1: those within one step (`margin_ns`),
+    or within the threshold itself if that is less. A steady pulse reads as one of two neighbouring
+    numbers of samples, so the 0s and the 1s of a controller form two groups. The line is split
+    within that distance of the chip's threshold, so that the wider group is as narrow as possible;
+    of equal splits the nearest to the chip's threshold counts. If all pulses of a line are within
+    one step, they are one symbol, and their mean decides which.
 
-    Two groups are plain where each spans at most two steps and their middles lie as far apart as
-    half the difference of the nominal times. Or a quarter of it, where this is the only split
-    into groups of one step at most, as steady pulses make them, or where more lies between them
-    than either spans, and more than one step and a half. Where no split is plain the pulses are
-    not steady, the chip's own threshold stands, and the bits of those pulses are not known.
+    Two groups are plain if each spans at most two steps and their middles are at least half the
+    difference of the nominal times apart. A quarter is enough in two cases: this is the only split
+    into groups of at most one step, as steady pulses make them; or the space between the groups is
+    wider than each of them and than one and a half steps. If no split is plain, the pulses are not
+    steady: the chip's own threshold applies, and the bits of those pulses are unknown.
     """
     chips = wire.threshold_ns
     if not margin_ns:
         return Split(chips)
     reach = min(margin_ns, chips)
     floor, ceiling = chips - reach, chips + reach
-    # A count of the few values that occur is much faster than sorting all of them.
+    # Counting the few values that occur is much faster than sorting all pulses.
     counts = np.bincount(np.clip(high_ns, floor, ceiling) - floor, minlength=2 * reach + 1)
     near = np.flatnonzero(counts[1:-1]) + floor + 1
     unsure = int(counts[1:-1].sum())
@@ -204,14 +205,13 @@ def threshold_ns(high_ns: NDArray[np.int64], wire: OneWire, margin_ns: int) -> S
 
 
 def decode(waveform: Waveform, wire: OneWire, seen: Pulses | None = None) -> LineFrames:
-    """The frames a one-wire chip takes from a line. seen : its pulses, where known already.
+    """The frames a one-wire chip takes from a line. seen : its pulses, if they are known already.
 
-    A high pulse of the threshold (see `threshold_ns`) or more is a 1, a shorter one a 0, and a
-    low of `wire.reset_ns` or more ends a frame. A shorter pause stays within the frame, as it
-    does for the chip: a frame sent too early is the tail of the one before. The first frame may
-    be cut unless a whole reset time of low precedes it, the last one unless one follows. Any
-    waveform decodes: pulses cut by its ends and glitches (see `glitch_ns`) are left out and
-    counted.
+    A high pulse of the threshold (see `threshold_ns`) or more is a 1, a shorter one a 0. A low of
+    `wire.reset_ns` or more ends a frame. A shorter pause does not, as for the chip: a frame sent
+    too early continues the one before. The first frame may be cut unless a whole reset time of low
+    precedes it, the last one unless one follows. Every waveform can be decoded: pulses cut by its
+    ends and glitches (see `glitch_ns`) are left out and counted.
     """
     seen = pulses(waveform, wire) if seen is None else seen
     some = seen.ones.size > 0

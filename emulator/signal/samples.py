@@ -23,7 +23,7 @@ _MOST_HZ = 1_000_000_000
 _NS = 1_000_000_000
 _MOST_SAMPLES = 1 << 33
 _JUDGED = 1 << 16  # bytes that decide the order of packed samples
-_CLEARLY = 0.97  # the right order takes so much less to describe
+_CLEARLY = 0.97  # the right order takes at most this share of the other order's bits
 
 Order = Literal["little", "big"]
 FirstSample = Literal["lowest", "highest"]  # bit of a byte of packed samples
@@ -39,9 +39,10 @@ def read_samples(
     """The lines behind bits of a file of samples, plain or gzipped, as 'bit 0' …
 
     rate_hz: samples a second, 1 to 1,000,000,000. bits: 0 is the lowest of a byte, 7 the
-    highest. An edge has the time of the first sample that shows the new level, in whole
-    nanoseconds; the resolution is the time between samples. Memory grows with the
-    edges, not with the samples. Raises CaptureError.
+    highest. progress: called now and then with the number of bytes of the file read so far. An edge
+    has the time of the first sample that shows the new level, in whole nanoseconds; the resolution
+    is the time between samples. Memory grows with the edges, not with the samples. Raises
+    CaptureError.
     """
     return joined_lines(list(sample_blocks(path, rate_hz, bits, progress)))
 
@@ -52,11 +53,11 @@ def packed_blocks(
     progress: Callable[[int], None] = no_progress,
     first: FirstSample | None = None,
 ) -> Iterator[dict[str, Waveform]]:
-    """The one line, 'line 0', of a file with eight samples in every byte.
+    """The one line, 'line 0', of a file with eight samples in every byte, block by block.
 
-    first: the bit of each byte that holds its first sample. Left out, the data tell it: in the
-    wrong order levels last all kinds of times. Else as `sample_blocks`. Raises CaptureError where
-    they do not tell.
+    first: the bit of each byte that holds its first sample; default: found from the data, since in
+    the wrong order levels last all kinds of times. Otherwise as `sample_blocks`. Raises
+    CaptureError, also if the data do not show the order.
     """
     step = _step(rate_hz)
     order = _ORDER[first] if first else None
@@ -81,10 +82,10 @@ def packed_blocks(
 
 
 def _first_bit(path: Path | str, data: NDArray[np.uint8]) -> Order | None:
-    """Whether the lowest or the highest bit of each byte came first; None where it is all one.
+    """Whether the lowest or the highest bit of each byte came first; None if both give the same.
 
-    The order in which the lengths of levels take fewer bits to write down is the right one: a line
-    has few levels, of few lengths (the principle of least description length; J. Rissanen,
+    A line has few levels, of few lengths. So the right order is the one whose lengths of levels
+    take fewer bits to write down (the principle of least description length; J. Rissanen,
     Modeling by shortest data description, Automatica 14, 1978, from memory).
     """
     changing = np.flatnonzero((data != 0) & (data != 0xFF))
@@ -104,19 +105,19 @@ def _first_bit(path: Path | str, data: NDArray[np.uint8]) -> Order | None:
 
 
 def _description_bits(levels: NDArray[np.uint8]) -> float:
-    """Bits to write down the lengths of levels, and which lengths there are."""
+    """How many bits it takes to write down the lengths of levels and the list of lengths."""
     lengths = np.diff(np.flatnonzero(np.diff(levels)))
     _, counts = np.unique(np.minimum(lengths, 255), return_counts=True)
     return float(-(counts * np.log2(counts / max(lengths.size, 1))).sum()) + 8 * counts.size
 
 
 def _refuse_packed(path: Path | str, data: NDArray[np.uint8]) -> None:
-    """Refuse bytes that look like eight samples of one line: few changes within, yet many kinds."""
+    """Raise CaptureError for bytes that look packed: few changes inside each, but many values."""
     count = np.bincount(data, minlength=256)
     count[[0, 255]] = 0
     kinds = np.arange(256)
     few = np.bitwise_count((kinds ^ (kinds >> 1)) & 0x7F) <= 2
-    # Up to four lines make fewer than 16 such kinds; more of them, other kinds in plenty.
+    # Up to four lines make fewer than 16 such values; more lines make many other values as well.
     if np.count_nonzero(count[few]) >= 16 and count[few].sum() > 0.9 * count.sum():
         raise CaptureError(
             "each byte looks like eight samples of one line",
@@ -131,7 +132,10 @@ def sample_blocks(
     bits: Sequence[int],
     progress: Callable[[int], None] = no_progress,
 ) -> Iterator[dict[str, Waveform]]:
-    """The lines of `read_samples`, 4 Mi samples at a time, each block from where the last ended."""
+    """The lines of `read_samples`, 4 Mi samples at a time; each block begins where the last ended.
+
+    Raises CaptureError, perhaps only after some blocks.
+    """
     step = _step(rate_hz)
     if not bits or len(set(bits)) != len(bits) or not all(0 <= bit <= 7 for bit in bits):
         raise CaptureError(
@@ -173,7 +177,7 @@ def _refuse_too_many(path: Path | str, count: int) -> None:
 
 
 def _time_ns(samples: Ints, rate_hz: int) -> Ints:
-    """Times of samples by number, int64, to the nearest nanosecond without overflow."""
+    """Times of samples by number, int64, to the nearest nanosecond, without overflow."""
     seconds, rest = np.divmod(samples.astype(np.int64), rate_hz)
     times: Ints = seconds * _NS + (rest * _NS + rate_hz // 2) // rate_hz
     return times

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from emulator.signal.waveform import Waveform, from_toggles
 
 Idle = Literal["low", "high", "last"]
-"""Where MOSI rests between transfers: low, high, or as the last bit left it."""
+"""The level of MOSI between transfers: low, high, or that of the last bit."""
 
 CPHA = 1  # the bits of a mode: include/uapi/linux/spi/spi.h
 CPOL = 2
@@ -23,14 +23,14 @@ CPOL = 2
 class Transfer:
     """What one transfer puts on the wire.
 
-    data : uint8 (B,), as it lies in memory. begin_ns : its first bit begins. [ns]
-    hz : what SCLK really runs at. asked_hz : what the program asked for; 0 where that is not known.
+    data : uint8 (B,), in the order of memory. begin_ns : its first bit begins. [ns]
+    hz : the true frequency of SCLK. asked_hz : what the program asked for; 0 if that is unknown.
     mode : 0 to 3, CPOL · 2 + CPHA. lsb_first : the lowest bit of each word leaves first.
     bits_per_word : 1 to 32. call : transfers of the same call of the program have the same number.
 
-    Words of more than 8 bits lie in memory in the order of the processor, each in 2 or 4 bytes
-    (include/linux/spi/spi.h, bits_per_word, from memory). Taken for a little-endian one, as Linux
-    runs on ARM: so the second byte leaves before the first.
+    Words of more than 8 bits are in memory in the processor's byte order, each in 2 or 4 bytes
+    (include/linux/spi/spi.h, bits_per_word, from memory). The processor is taken to be
+    little-endian, as Linux runs on ARM: so the second byte leaves before the first.
     """
 
     data: NDArray[np.uint8]
@@ -49,12 +49,12 @@ class Transfer:
 
     @cached_property
     def first_one(self) -> int:
-        """The first bit that is 1; where there is none, as many as there are bits."""
+        """Index of the first bit that is 1; the number of bits if there is none."""
         return int(self.bits.argmax()) if self.bits.any() else self.bits.size
 
     @cached_property
     def after_ones(self) -> int:
-        """The bit after the last 1; 0 where there is none."""
+        """Index of the bit after the last 1; 0 if there is none."""
         return self.bits.size - int(self.bits[::-1].argmax()) if self.bits.any() else 0
 
     @property
@@ -69,7 +69,7 @@ class Transfer:
 
     @property
     def low_tail_ns(self) -> int:
-        """How long MOSI is low at the end of the transfer: its trailing zero bits."""
+        """How long MOSI is low at the end of the transfer, in its last zero bits. [ns]"""
         return round((self.bits.size - self.after_ones) * self.bit_ns)
 
 
@@ -83,8 +83,8 @@ def bits_on_wire(
 ) -> NDArray[np.uint8]:
     """The bits of bytes (B,) in the order in which they leave, uint8 (n,), 0 or 1.
 
-    A word sits in the low bits of its bytes. Bytes that fill no word are left out: the kernel
-    takes none such.
+    A word is in the low bits of its bytes. Bytes at the end that do not fill a word are left out:
+    the kernel refuses them.
     """
     if bits_per_word == 8:
         return np.unpackbits(data, bitorder="little" if lsb_first else "big")
@@ -99,9 +99,9 @@ def mosi(
 ) -> Waveform:
     """The level of MOSI from start_ns to end_ns, through transfers in the order of time.
 
-    before : its level before the first of them. Each bit lasts a period of the clock, whatever the
-    mode; between two transfers the line is idle. Not modelled: what the level is for the short
-    while between chip select and first clock.
+    before : its level before the first transfer. Each bit lasts one period of the clock, in every
+    mode; between two transfers the line is idle. Not modelled: the level in the short time between
+    chip select and first clock.
     """
     toggles, level = [np.zeros(0, np.int64)], before
     for one in transfers:
@@ -117,14 +117,14 @@ def mosi(
 def sclk(transfers: Sequence[Transfer], start_ns: int, end_ns: int) -> Waveform:
     """The level of SCLK from start_ns to end_ns, through transfers in the order of time.
 
-    It rests at CPOL. Without CPHA its first edge comes amid the first bit, and its second as that
-    ends; with CPHA the first comes as the first bit begins, and the second amid it
-    (Documentation/spi/spi-summary.rst, from memory).
+    It rests at CPOL. Without CPHA it has an edge in the middle and one at the end of each bit; with
+    CPHA, one at the beginning and one in the middle (Documentation/spi/spi-summary.rst, from
+    memory).
     """
     rests_high = bool(transfers and transfers[0].mode & CPOL)
     toggles, level, rests_ns = [np.zeros(0, np.int64)], rests_high, start_ns
     for one in transfers:
-        if bool(one.mode & CPOL) != level:  # another mode: it changes some time before the data
+        if bool(one.mode & CPOL) != level:  # another mode: the level changes before the data
             toggles.append(np.array([(rests_ns + one.begin_ns) // 2]))
             level = not level
         first = 0 if one.mode & CPHA else 1
@@ -134,13 +134,13 @@ def sclk(transfers: Sequence[Transfer], start_ns: int, end_ns: int) -> Waveform:
 
 
 def _times(half_bits: NDArray[np.int64], one: Transfer) -> NDArray[np.int64]:
-    """When so many halves of a bit of a transfer have passed, to the nearest nanosecond."""
+    """Times after so many half bits of a transfer, int64, to the nearest nanosecond. [ns]"""
     times: NDArray[np.int64] = _halves(one.bits.size, one.bit_ns).take(half_bits, mode="clip")
     times += one.begin_ns
     return times
 
 
-@lru_cache(maxsize=8)  # a program sends transfers of one length, or few
+@lru_cache(maxsize=8)  # a program sends transfers of one length or a few
 def _halves(bits: int, bit_ns: float) -> NDArray[np.int64]:
     times: NDArray[np.int64] = np.rint(np.arange(2 * bits + 1) * (bit_ns / 2)).astype(np.int64)
     return times

@@ -1,30 +1,31 @@
 """The sampling step behind the times of a capture, also where the file rounds its times.
 
-A logic analyser looks at its lines at a steady rate, so every time it writes is a whole number of
-steps from every other. Where the step is a whole number of the file's ticks, it is their greatest
-common divisor. Where it is not (24 MHz is 41.667 ns, written as 41, 42, 42), that divisor is what
-the times were rounded to, and would pass for a capture as exact as that. So the step is sought as
-a real number: a lattice of times `a + s·k` that every time differs from by no more than rounding,
-floor or nearest alike. What is found may be rounded times in turn, so a coarser lattice is sought
-behind it. The largest such step counts, which errs towards 'cannot tell'.
+A logic analyser samples its lines at a steady rate. So all the times it writes differ by whole
+numbers of steps. If the step is a whole number of the file's ticks, it is the greatest common
+divisor of those differences. If it is not (24 MHz is 41.667 ns, written as 41, 42, 42), that
+divisor is what the times were rounded to, and the capture would look as exact as that. So this
+module looks for a real number: the step s of a lattice of times `a + s·k` from which every time
+differs by no more than rounding (floor or nearest). The lattice found may itself be of rounded
+times, so a coarser lattice is looked for behind it. The largest step counts, so a verdict errs
+towards 'cannot tell'.
 
 A controller's own clock makes a lattice, too: at 100 MHz, edges 50 ns apart look like steps of
-50 ns rounded to 10. Three things tell the two apart. A sampler reads a steady pulse as one of two
-neighbouring numbers of steps; of its own clock a controller makes the same number each time. An
-analyser's time is its own measure, so its step is mostly a round number (of kHz, or of four digits
-of ns) to within what the capture can show; a controller's is some parts in a million off. And a
-controller's lattice mostly ends with its frame: the next begins at any time.
+50 ns rounded to 10. There are three differences. A sampler reads a steady pulse as one of two
+neighbouring numbers of steps; a controller makes the same number of its own clocks each time. An
+analyser measures time by its own clock, so its step is mostly a round number (of kHz, or of four
+digits of ns), as far as the capture can show; a controller's step is some parts in a million off.
+And a controller's lattice mostly ends with its frame: the next frame begins at any time.
 
 Candidates are the peaks of the spectrum of the times: on a lattice of step s all times have one
 phase at the frequency 1/s (the periodogram of a point process; M. S. Bartlett, The spectral
-analysis of point processes, J. R. Statist. Soc. B 25, 1963, from memory). Each is then fitted by
-least squares over a growing stretch, and dropped where a time does not fit, or where chance alone
-might bring so few times so near to a lattice.
+analysis of point processes, J. R. Statist. Soc. B 25, 1963, from memory). Each candidate is then
+fitted by least squares over a growing stretch. It is dropped if a time does not fit, or if so few
+times may be so near to a lattice by chance.
 
-What cannot be found: a step hardly longer than what times are rounded to, or shorter. So where
-times are whole multiples of 10 or 100 ns and show no lattice, such a step may be behind them, and
-counts; multiples of another number are taken for the samples themselves. And a simulator whose
-clock is slow looks like a sampler: only `--rate` can tell.
+A step that is hardly longer than the rounding, or shorter, cannot be found. If all times are
+multiples of 10 or 100 ns and show no lattice, such a step may be hidden, so it counts. Multiples
+of another number are taken for the samples themselves. A simulator with a slow clock looks like a
+sampler: only `--rate` makes the difference.
 """
 
 from __future__ import annotations
@@ -39,36 +40,36 @@ from numpy.typing import NDArray
 Ticks = NDArray[np.int64]
 
 _ENOUGH = 64  # with so many times, a lattice that most of them fit is real
-_NO_CHANCE = 32  # rounded times are all even once in 2^32
+_NO_CHANCE = 32  # so many rounded times are all even by chance once in 2^32
 _MOST = 1 << 14  # times of a block that a lattice is fitted to
-_BINS = 1 << 16  # of the stretch whose spectrum is taken, at most
-_PADDING = 16  # so that a peak lies at most 1/32 turn a stretch from a line of the spectrum
+_BINS = 1 << 16  # most bins of the stretch whose spectrum is calculated
+_PADDING = 16  # so that a peak is at most 1/32 turn a stretch from a line of the spectrum
 _CANDIDATES = 400
 _SPREAD = 1.01  # of rounding: it spreads times by 1; the search ends a little above
-_TWICE = 1.15  # so much where some times were rounded to a tenth of it before
-_JITTER = 0.6  # of a step: times further from it than this show no lattice
+_TWICE = 1.15  # the same where some times were rounded before, to a tenth of it
+_JITTER = 0.6  # of a step: times further away than this show no lattice
 _LEAST = 1.04  # of rounding: a shorter step leaves hardly a trace in the times
-_PLAIN = 2  # of rounding: every second period fits a shorter step, wherever it lies
-_PLAINER = 4  # if it is not a decimal, so that hardly any program rounds to it
-_CHANCE = 25.0  # a fit as good comes by chance in e^-25 of cases
-_WAVERS = 0.01  # of the pulses: fewer that differ by one step are strays
-_DEEP = 3  # lattices behind lattices
-_COARSE_NS = 10  # rounding to this and more hides steps; finer files are taken as exact
+_PLAIN = 2  # of rounding: every second period fits a shorter step, at any phase
+_PLAINER = 4  # the same for a rounding that is not decimal, which hardly any program uses
+_CHANCE = 25.0  # so good a fit occurs by chance in e^-25 of cases
+_WAVERS = 0.01  # of the pulses: if fewer differ by one step, they are strays
+_DEEP = 3  # how many lattices behind each other are looked for
+_COARSE_NS = 10  # rounding to this or more hides steps; finer files are taken as exact
 _ROUND_HZ = 1000  # analysers' rates are multiples of this
 _DIGITS = 4  # or their steps have no more digits in ns
-_EXACT = 2e-6  # of a step: nearer a round number than the clocks of two devices are to each other
-_SHORT = 1 << 10  # steps: pulses up to here are counted
+_EXACT = 2e-6  # of a step: the clocks of two devices differ by more than this
+_SHORT = 1 << 10  # steps: only pulses up to this are counted
 
 
 class Step(NamedTuple):
-    """A sampling step, and the most by which rounding of times alters an interval. [ns]"""
+    """A sampling step, and the most by which the rounding of times changes an interval. [ns]"""
 
     step_ns: float
     rounding_ns: float
 
 
 class Lattice(NamedTuple):
-    """Places `start + step·k`; `fitted` times, from the first to the last, lie within `spread`."""
+    """Places `start + step·k`: `fitted` times, from `first` to `last`, fit within `spread`."""
 
     step: float
     start: float
@@ -78,13 +79,13 @@ class Lattice(NamedTuple):
     last: int
 
     def number(self, times: Ticks) -> Ticks:
-        """The places (n,) that times (n,) belong to."""
+        """The numbers k (n,) of the places that times (n,) belong to."""
         number: Ticks = np.rint((times - self.start) / self.step).astype(np.int64)
         return number
 
 
 class StepFinder:
-    """Finds the step behind times in whole ticks of `tick_ns` that come in blocks."""
+    """Finds the step behind times that come in blocks, in whole ticks of `tick_ns`."""
 
     def __init__(self, tick_ns: float = 1.0) -> None:
         self._tick_ns = tick_ns
@@ -92,17 +93,17 @@ class StepFinder:
         self._divisor = 0
         self._count = 0
         self._rounded = 1
-        self._few: list[Ticks] = []  # the lines of blocks too small to tell by themselves
-        self._other: Ticks = np.zeros(0, np.int64)  # and their times in all
+        self._few: list[Ticks] = []  # the lines of blocks that are too small to judge alone
+        self._other: Ticks = np.zeros(0, np.int64)  # the times of all those lines
         self._edges = False
         self._found: Step | None = Step(math.inf, 0)  # the least of all blocks; None: there is none
 
     def take(self, ticks: Ticks, rounded: int = 1, toggles: Sequence[Ticks] | None = None) -> None:
-        """Note more times, int64 (n,), rising or not, all after those before.
+        """Add times, int64 (n,), in any order, all after those of earlier calls. [ticks]
 
-        rounded: multiples of how many ticks the file has room for, at its coarsest. toggles: of
-        each line, its times among them at which it changes; None where they are samples, of
-        which most change nothing.
+        rounded: the most ticks that the file's digits may round times to. toggles: for each line,
+        those of the times at which it changes; None if the times are those of samples, most of
+        which change nothing.
         """
         if not ticks.size:
             return
@@ -122,13 +123,13 @@ class StepFinder:
 
     @property
     def _divisor_tells(self) -> bool:
-        """Whether the common divisor is of no size that chance could bring about."""
+        """Whether the common divisor is too large to be chance."""
         ratio = self._divisor // self._decade
         return ratio >= 10 or (ratio >= 2 and self._count >= _NO_CHANCE)
 
     @property
     def _decade(self) -> int:
-        """How many ticks times may be rounded to multiples of: 1, 10, 100 …"""
+        """The ticks that times may be rounded to multiples of: 1, 10, 100 …"""
         zeros = len(str(self._divisor)) - len(str(self._divisor).rstrip("0"))
         return max(int(10 ** (zeros if self._divisor else 0)), self._rounded)
 
@@ -138,11 +139,11 @@ class StepFinder:
         return self._divisor if self._divisor_tells else self._decade
 
     def _sought(self, times: Ticks, lines: Sequence[Ticks]) -> Step | None:
-        """The step of a lattice behind the grid that times lie on; None where there is none."""
+        """The step of a lattice behind the grid of the times; None if there is none."""
         grid, grid_ns, rounding_ns = self._grid, self._grid * self._tick_ns, 0.0
         whole = self._divisor % grid == 0
         base = int(times[0]) if whole else 0
-        # Of a nanosecond the file may have had parts, before it was read.
+        # The file may have had fractions of a nanosecond before the reader rounded them.
         spread = _SPREAD if whole and grid_ns > 1 else _TWICE
         times = (times - base + grid // 2) // grid
         lines = [(line - base + grid // 2) // grid for line in lines]
@@ -158,7 +159,7 @@ class StepFinder:
         return Step(grid_ns, max(rounding_ns, 1.0))
 
     def step_ns(self) -> Step:
-        """The step so far. The rounding is 0 where the step is a whole number of ticks."""
+        """The step so far. The rounding is 0 if the step is a whole number of ticks."""
         found = self._found
         if found is not None and found.step_ns == math.inf:  # no block was large enough
             found = self._sought(self._other, self._few) if self._other.size else None
@@ -166,17 +167,17 @@ class StepFinder:
             return found
         grid_ns = self._grid * self._tick_ns
         if grid_ns >= _COARSE_NS and self._grid == self._decade:
-            # Behind coarse rounding a step hides, in few times a longer one.
+            # Coarse rounding hides a step; the fewer the times, the longer a step it can hide.
             hidden = min(math.exp(_CHANCE / max(self._count, 1)), 2)
             return Step(max(hidden * self._grid, self._divisor) * self._tick_ns, grid_ns)
         return known_step(max(self._divisor, 1) * self._tick_ns, 1.0)
 
 
 def known_step(step_ns: float, tick_ns: float) -> Step:
-    """A step that is known, for times in ticks of `tick_ns`, of which edges are read to 1 ns.
+    """A known step, for times in ticks of `tick_ns` whose edges are read to 1 ns.
 
-    If it is not a whole number of ticks, rounding alters an interval by up to one of them. A step
-    of 1 ns or less stands for times exact to the nanosecond.
+    If the step is not a whole number of ticks, rounding changes an interval by up to one tick. A
+    step of 1 ns or less means times that are exact to the nanosecond.
     """
     if step_ns <= 1:
         return Step(1, 0)
@@ -193,27 +194,27 @@ def lattice(
     lines: Sequence[Ticks] | None = None,
     decimal: bool = True,
 ) -> Lattice | None:
-    """The coarsest lattice of a sampler that times fit, in ticks; None where there is none.
+    """The coarsest lattice of a sampler that times fit, in ticks; None if there is none.
 
-    times: int64 (n,), strictly rising, rounded to whole ticks. Of many, those about the place
-    where they lie densest are fitted. tick_ns: how long a tick lasts. spread: ticks by which
-    rounding may spread times. lines: the toggles of each line, so that a controller's clock can be
-    told from samples; None where the times are those of samples. decimal: a tick is what programs
-    round to; then a round step is a sampler's, even if nothing else shows it.
+    times: int64 (n,), strictly rising, rounded to whole ticks. If there are many, those around the
+    densest place are fitted. tick_ns: how long a tick lasts. spread: ticks by which rounding may
+    spread times. lines: the toggles of each line, which distinguish a controller's clock from
+    samples; None if the times are those of samples. decimal: whether programs round to such a tick;
+    then a round step belongs to a sampler, even if nothing else shows it.
     """
     if times.size < 3:
         return None
     begin = max(0, min(_densest(times, _BINS).start, times.size - _MOST))
     ticks = times[begin : begin + _MOST]
     gaps = np.diff(ticks)
-    # Where it could not be told what made a shorter step, none is sought.
+    # Shorter steps are not looked for: nothing would show what made them.
     least = _PLAINER if not decimal else _LEAST if tick_ns >= _COARSE_NS else _PLAIN
     stretch, candidates, blurred = _candidates(ticks, least)
-    # First as near as rounding leaves them. With jitter a controller's clock shows less clearly.
+    # First without jitter, which would make a controller's clock harder to recognise.
     for most in (spread, math.inf) if decimal else (spread,):
         clock = False
         for frequency, phase, agreement in candidates:
-            # Times within a band are this much in phase.
+            # How much in phase times within a band are.
             band = frequency * (spread + blurred) if most == spread else _JITTER
             if agreement < math.cos(math.pi * min(band, 1)) - 0.05:
                 continue
@@ -237,12 +238,13 @@ def lattice(
 def _candidates(
     ticks: Ticks, least: float
 ) -> tuple[Ticks, list[tuple[float, float, float]], float]:
-    """A stretch of the times; frequencies, rising, with phases and shares in phase; and the blur.
+    """A stretch of the times; its candidates (frequency, phase, share in phase); and the blur.
 
-    Steps are `least` ticks or more, phases in turns; the spectrum blurs times by so many ticks.
+    Frequencies rise, from steps of `least` ticks or more; phases are in turns. The spectrum blurs
+    times by so many ticks.
     """
     shortest = int(np.diff(ticks).min())
-    # Coarse enough that the shortest gap, which is at least a step, is some hundreds of bins.
+    # As coarse as possible with some hundreds of bins in the shortest gap, which is a step or more.
     width = max(1, shortest // 256)
     stretch = ticks[_densest(ticks, _BINS * width)]
     position = (stretch - stretch[0]) // width
@@ -254,16 +256,16 @@ def _candidates(
     lines = lines[np.argsort(-power[lines], kind="stable")[:_CANDIDATES]]
     turns = np.angle(spectrum[lines]) / (2 * math.pi)
     table = np.stack([lines / padded / width, turns, power[lines]], axis=1)
-    if width == 1:  # whole ticks show the frequency f at 1 - f, too
+    if width == 1:  # with whole ticks a frequency f also appears at 1 - f
         table = np.concatenate([table, [1, 0, 0] + table * [-1, -1, 1]])
-    # A step is no longer than the shortest gap, give or take one rounding.
+    # A step is no longer than the shortest gap, except for one rounding.
     table = table[(table[:, 0] >= 1 / (shortest + 1.5)) & (table[:, 0] <= 1 / least)]
     rising = [(f, phase, share) for f, phase, share in table[table[:, 0].argsort()].tolist()]
     return stretch, rising, width if width > 1 else 0
 
 
 def _by_chance(found: Lattice) -> bool:
-    """Whether so few times may lie so near to a lattice by chance."""
+    """Whether so few times may be so near to a lattice by chance."""
     any_time = np.arange(1000)
     off = np.abs(any_time - found.start - found.step * found.number(any_time))
     share = float(np.mean(off <= found.spread / 2 + 1e-9))
@@ -271,10 +273,11 @@ def _by_chance(found: Lattice) -> bool:
 
 
 def _wavers(found: Lattice, line: Ticks, most_periods: int) -> bool:
-    """Whether pulses, gaps and periods last now so many steps, now one more, as samples show them.
+    """Whether pulses, gaps and periods vary by one step, as samples of them do.
 
-    Periods, too: a controller may make a bit of three pieces, 1 high and 2 low, or 2 and 1. And
-    up to so many together: every second or third fits a step hardly longer than rounding.
+    Pulses and gaps alone do not show it: a controller may make a bit of three pieces, 1 high and 2
+    low, or 2 and 1. Up to `most_periods` are taken together: every second or third period fits a
+    step that is hardly longer than rounding.
     """
     inside = line[(line >= found.first) & (line <= found.last)]
     number = found.number(inside)
@@ -290,18 +293,18 @@ def _wavers(found: Lattice, line: Ticks, most_periods: int) -> bool:
 
 
 def _is_a_clock(gaps: Ticks, step: float) -> bool:
-    """Whether most gaps are one step and none are two: a clock, not what samples it.
+    """Whether most gaps are one step and none are two: then the step is a clock, not a sampler's.
 
-    No sampler reads a clock of one sample a level; it would now and then miss a change.
+    A sampler with one sample a level would miss a change now and then.
     """
     steps = np.rint(gaps / step)
     return bool(2 * np.count_nonzero(steps == 1) > steps.size and not (steps == 2).any())
 
 
 def _is_round(found: Lattice, tick_ns: float, decimal: bool) -> bool:
-    """Whether a step may be an analyser's, as well as it is known: round in Hz or in ns.
+    """Whether a step may be an analyser's: round in Hz or in ns, as far as it is known.
 
-    With ticks that are not a decimal number it must be known well.
+    If ticks are not a decimal number, the step must be known well.
     """
     off = max(_EXACT, 1 / (found.last - found.first))
     if not decimal and off > 10 * _EXACT:
@@ -316,7 +319,7 @@ def _is_round(found: Lattice, tick_ns: float, decimal: bool) -> bool:
 
 
 def _densest(ticks: Ticks, length: int) -> slice:
-    """The times within the stretch of `length` ticks that holds most of them."""
+    """The slice of the times in the stretch of `length` ticks that contains most of them."""
     ends = np.searchsorted(ticks, ticks + length)
     begin = int((ends - np.arange(ticks.size)).argmax())
     return slice(begin, int(ends[begin]))
@@ -327,9 +330,9 @@ def _fitted(
 ) -> Lattice | None:
     """The lattice of a candidate, fitted to a stretch of the times and then to more and more.
 
-    None where one is off by `most` ticks, or by so much of a step that none would be. It ends at
-    gaps too long to carry the count of steps across: a step fitted over a stretch is off by about
-    a tick in its length, and must stay sure to a quarter.
+    None if a time is off by `most` ticks, or by so large a part of a step that every time would
+    fit. The lattice ends at a gap over which the number of steps is uncertain: a step fitted over a
+    stretch is off by about a tick in its length, and the number must be certain to a quarter.
     """
     origin = int(stretch[0])
     low = int(np.searchsorted(ticks, origin))
@@ -355,10 +358,10 @@ def _fitted(
 def _narrowest(
     number: NDArray[np.float64], offset: Ticks, widest: float
 ) -> tuple[float, float, float] | None:
-    """Slope, middle and width of the narrowest band about (number, offset); None if too wide.
+    """Slope, middle and width of the narrowest band around (number, offset); None if too wide.
 
-    The width of the band is a convex function of its slope, so it is searched by thirds, from
-    the line of least squares.
+    The width of the band is a convex function of its slope, so a search by thirds finds the least,
+    from the line of least squares on.
     """
     middle = number.mean()
     spread = number - middle
@@ -372,7 +375,7 @@ def _narrowest(
         return float(residual.min()), float(residual.max())
 
     low, high = edges(slope)
-    jitter = widest == math.inf  # then a narrower band would make no difference
+    jitter = widest == math.inf  # a narrower band would then change nothing
     widest = min(widest, max(_JITTER * slope, _SPREAD))
     if slope < _LEAST or high - low > widest + (0 if jitter else 2):
         return None

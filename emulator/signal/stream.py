@@ -1,4 +1,4 @@
-"""Files of captures as streams: unzipped, and text as UTF-8, whatever reader takes them."""
+"""Files of captures as streams for every reader: unzipped, and text as UTF-8."""
 
 from __future__ import annotations
 
@@ -19,20 +19,20 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 1 << 30  # of text, after decompression
 AGAIN = (
-    "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped; raw samples want "
+    "export the capture again, as VCD (IEEE 1364-2001 §18), plain or gzipped; raw samples need "
     "--rate, and --bit or --packed"
 )
 
 
 def no_progress(done: int) -> None:
-    """Ignores how many bytes of a file have been read."""
+    """The `progress` that does nothing; done: how many bytes of a file have been read."""
 
 
 @contextlib.contextmanager
 def opened(path: Path | str) -> Iterator[tuple[BinaryIO, Callable[[], int]]]:
-    """The text of a file, unzipped where it is gzipped, and how many of its bytes were read.
+    """The content of a file, unzipped if it is gzipped, and a function for the bytes read so far.
 
-    Whatever goes wrong with the file while it is open is raised as CaptureError.
+    Raises CaptureError for every fault of the file, also inside the block.
     """
     name = str(path)
     try:
@@ -59,7 +59,7 @@ def opened(path: Path | str) -> Iterator[tuple[BinaryIO, Callable[[], int]]]:
 
 
 def as_utf8(stream: BinaryIO) -> BinaryIO:
-    """Text from its beginning, without a byte order mark, as UTF-8 where it is UTF-16."""
+    """A stream at its beginning, without a byte order mark, and as UTF-8 if it is UTF-16."""
     head = stream.read(4)
     stream.seek(len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0)
     if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
@@ -71,7 +71,7 @@ def as_utf8(stream: BinaryIO) -> BinaryIO:
 
 
 class _Recoded(io.RawIOBase):
-    """A stream of text in one encoding as UTF-8."""
+    """A stream of text in some encoding, read as UTF-8."""
 
     def __init__(self, stream: BinaryIO, encoding: str) -> None:
         self._stream, self._ready = stream, b""

@@ -1,4 +1,4 @@
-"""A capture of any length cut between frames into stretches, so that memory stays flat."""
+"""Cuts a capture of any length between frames into stretches, so that memory does not grow."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ Lines = Mapping[str, Waveform]
 class Gaps(NamedTuple):
     """Times between frames of one line, or of a pair of clock and data.
 
-    from_ns, to_ns : int64 (n,), rising and apart. A frame ends before or at the one, and the next
-    begins at the other.
+    from_ns, to_ns : int64 (n,), rising. A frame ends at `from_ns` or before, and the next begins at
+    `to_ns`. [ns]
     """
 
     from_ns: NDArray[np.int64]
@@ -32,13 +32,13 @@ def stretches(blocks: Iterable[Lines], chip: Chip) -> Iterator[Lines]:
 
     blocks : as `vcd_blocks`, `csv_blocks` and `sample_blocks` give them.
 
-    A cut lies where all lines are between frames: at rest for as long as ends a frame, or, for
-    a chip with start frames or zero bytes, from the last clock before a frame until its first. So
-    the frames of a stretch decode as they would in the whole capture; the rest belongs to the
-    stretches on both its sides. One stretch comes for a block at most, none where its lines are
-    nowhere between frames together: they are then held until they are. The resolution may be
-    known better from stretch to stretch. Raises CaptureError where clocks and data lines do not
-    pair up.
+    A cut is where all lines are between frames: at rest for as long as ends a frame, or, for a chip
+    with start frames or zero bytes, between the last clock before a frame and its first clock. So
+    the frames of a stretch decode as they would in the whole capture. The pause at a cut belongs to
+    the stretches on both sides. A block gives at most one stretch. If its lines are never between
+    frames at the same time, the block is kept until later blocks make a cut possible. The
+    resolution may become better known from stretch to stretch. Raises CaptureError if clocks and
+    data lines do not pair up.
     """
     held: Lines = {}
     for block in blocks:
@@ -55,7 +55,7 @@ def stretches(blocks: Iterable[Lines], chip: Chip) -> Iterator[Lines]:
 def _last_cut(lines: Lines, chip: Chip) -> tuple[int, int] | None:
     """The last time between frames on all lines, from and to; None if there is none.
 
-    Something must change before it and after it: the edges show which line is a clock.
+    There must be edges before and after it: they show which line is a clock.
     """
     wire = chip.wire
     if isinstance(wire, OneWire):
@@ -68,14 +68,14 @@ def _last_cut(lines: Lines, chip: Chip) -> tuple[int, int] | None:
         clocks = dict.fromkeys(clock for clock, _ in clock_pairs(lines, chip))
         gaps, least_ns = [_lows(lines[clock]) for clock in clocks], wire.rest_ns
     begins, ends = _common(gaps)
-    some = next(iter(lines.values()))  # all of them cover the same time
+    some = next(iter(lines.values()))  # all lines cover the same time
     fit = (ends - begins >= least_ns) & (begins > some.start_ns) & (ends < some.end_ns)
     last = np.flatnonzero(fit)[-1:]
     return (int(begins[last[0]]), int(ends[last[0]])) if last.size else None
 
 
 def _lows(line: Waveform) -> Gaps:
-    """All times at which a line is low, those that the capture's ends cut, too."""
+    """All times at which a line is low, also those that the ends of the capture cut."""
     return Gaps(
         np.concatenate([[line.start_ns] * (not line.first_level), line.falls_ns]).astype(np.int64),
         np.concatenate([line.rises_ns, [line.end_ns] * (not line.last_level)]).astype(np.int64),
@@ -93,7 +93,7 @@ def _before_starts(
 
 
 def _common(gaps: list[Gaps]) -> Gaps:
-    """The times that lie in a gap of every line."""
+    """The times that are in a gap of every line."""
     begins = np.unique(np.concatenate([gap.from_ns for gap in gaps]))
     ends = np.full(begins.size, np.iinfo(np.int64).max)
     for from_ns, to_ns in gaps:

@@ -14,19 +14,19 @@ from emulator.signal.waveform import Waveform
 
 TimingVerdict = Literal["pass", "fail", "cannot tell"]
 
-# From this low on, a controller may have meant a new frame; shorter is a slow bit. Common
-# practice, no source: refilling a buffer takes a few microseconds.
+# After a low of this length or more, a controller may have meant a new frame; a shorter low is a
+# slow bit. Common practice, no source: refilling a buffer takes a few microseconds.
 PAUSE_NS = 5_000
 _MOST_COUNTED = 1 << 15  # ns: longer times are sorted instead
 
 
 @dataclass(frozen=True)
 class Symbol:
-    """What was measured of one symbol, and its tolerance; all times in ns.
+    """The measured times of one symbol, and its tolerance; all times in ns.
 
     least_ns, most_ns : what the chip accepts; None: without limit. median_ns : the lower median.
-    mean_ns : of many samples taken out of step with the line, closer to the truth than any one.
-    The measured figures are None where the symbol was not seen (`count` 0).
+    mean_ns : closer to the truth than one time, if there are many and the sampling phase drifts.
+    The measured figures are None if the symbol was not seen (`count` 0).
     """
 
     name: str
@@ -44,8 +44,8 @@ class Symbol:
 class Timing:
     """The timing of one line. All symbols of the chip are listed, also those not seen.
 
-    resolution_ns, margin_ns : those of the waveform; a margin of 0 is exact. early : frames that
-    surely came before the reset time had passed. glitches : pulses or gaps too short for any
+    resolution_ns, margin_ns : as in the waveform; a margin of 0 is exact. early : frames that
+    certainly came before the reset time had passed. glitches : pulses or gaps too short for any
     symbol.
     """
 
@@ -67,23 +67,23 @@ class Timing:
 def judge(waveform: Waveform, wire: OneWire, seen: Pulses | None = None) -> Timing:
     """Judge the line of a one-wire chip: T0H, T0L, T1H, T1L, and the low that resets.
 
-    seen : its pulses, where they are known already.
+    seen : its pulses, if they are known already.
 
-    With a margin r a measured m means that the true time lies from m - r to m + r. A symbol
-    passes if no such range leaves its tolerance, fails if any lies wholly outside, and cannot be
-    told otherwise, also where the two only touch: the sampling clock has an error of its own.
-    At r = 0 the measured time is the true one. The mean of many pulses decides nothing: it is
-    that of the true times only where the sampling phase drifts evenly, and one pulse out of
-    tolerance may hide in it.
+    With a margin r a measured m means that the true time is from m - r to m + r. A symbol passes if
+    no such range leaves its tolerance, and fails if any range is wholly outside. Otherwise the
+    verdict is 'cannot tell', also if range and tolerance only touch: the sampling clock has an
+    error of its own. At r = 0 the measured time is the true one. The mean of many pulses decides
+    nothing: it is the mean of the true times only if the sampling phase drifts evenly, and it may
+    hide one pulse out of tolerance.
 
-    A pulse within a margin of the chip's threshold may be a 0 or a 1, whatever the line was split
-    at (`onewire.threshold_ns`). It and the low after it prove nothing against the symbol they were
-    taken for, unless the pulse is neither.
+    A pulse within a margin of the chip's threshold may be a 0 or a 1, however
+    `onewire.threshold_ns` splits the line. It and the low after it do not count against the symbol
+    they were taken for, unless the pulse is neither.
 
-    The low before a reset is neither T0L nor T1L. Nor is a low of more than `PAUSE_NS` (or than T0L
-    and T1L may last, if that is more) that is too short for a reset and follows a whole number
-    of bytes: it counts as a reset that is too short, because the frame after it came early. It
-    cannot be known from the line alone whether the controller meant it as a new frame.
+    The low before a reset is neither T0L nor T1L. The same goes for a low that is too short for a
+    reset, follows a whole number of bytes, and is longer than `PAUSE_NS` and than T0L and T1L may
+    last. It counts as a reset that is too short, because the frame after it came early. The line
+    alone does not show whether the controller meant a new frame.
 
     Pulses and lows cut by the ends of the waveform are not judged.
     """
@@ -121,7 +121,7 @@ def judge(waveform: Waveform, wire: OneWire, seen: Pulses | None = None) -> Timi
 
 
 class _Times(NamedTuple):
-    """Measured times: the values that occur, rising, and how often each does."""
+    """Measured times: the values that occur, rising, and how often each occurs."""
 
     values: NDArray[np.int64]
     counts: NDArray[np.int64]
@@ -132,7 +132,7 @@ def _counted(times_ns: NDArray[np.int64]) -> _Times:
 
 
 def _told_apart(times_ns: NDArray[np.int64], ones: NDArray[np.bool_]) -> tuple[_Times, _Times]:
-    """Times (n,) of 0s and of 1s. A controller makes few different ones, so they are counted."""
+    """The times (n,) of 0s and those of 1s. A controller makes few different ones: count them."""
     if times_ns.max(initial=0) >= _MOST_COUNTED:
         return _counted(times_ns[~ones]), _counted(times_ns[ones])
     key = times_ns * 2
@@ -146,7 +146,7 @@ def _told_apart(times_ns: NDArray[np.int64], ones: NDArray[np.bool_]) -> tuple[_
 
 
 def _early(gap_ns: NDArray[np.int64], ends: NDArray[np.int64], wire: OneWire) -> NDArray[np.int64]:
-    """Index of the lows too short for a reset that look as if a new frame were meant.
+    """Index of the lows that are too short for a reset but look like the start of a new frame.
 
     ends : index of the lows that are a reset.
     """
@@ -163,9 +163,9 @@ def _early(gap_ns: NDArray[np.int64], ends: NDArray[np.int64], wire: OneWire) ->
 def judge_clock(clock: Waveform, wire: Clocked) -> Timing:
     """Judge the clock of clocked chips: no clock period too short, and the rest that latches.
 
-    'clock' is the time between rising edges; it may be as long as the controller likes, short
-    of a rest. 'rest' is listed only for chips that latch on it; the range of a measured time is
-    taken as in `judge`. Data set-up and hold times are not judged.
+    'clock' is the time between rising edges; except for a rest it has no upper limit. 'rest' is
+    listed only for chips that latch on it. The range of a measured time is as in `judge`. Data
+    set-up and hold times are not judged.
     """
     r, resolution_ns = clock.margin_ns, clock.resolution_ns
     period = np.diff(clock.rises_ns)
@@ -193,7 +193,7 @@ def _symbol(
     margin_ns: float,
     sure: _Times | None = None,
 ) -> Symbol:
-    """One symbol; `sure`: those of its times that cannot be another symbol's, if not all."""
+    """One symbol; sure: its times that cannot belong to another symbol; None: all of them."""
     values, counts = times
     if not values.size:
         return Symbol(name, least, most, 0, None, None, None, None, "cannot tell")
@@ -210,7 +210,7 @@ def _symbol(
 
 
 def _verdict(low: int, high: int, least: int, most: int | None, margin_ns: float) -> TimingVerdict:
-    """Verdict on measured times from `low` to `high`; both ends decide for all between."""
+    """Verdict on measured times from `low` to `high`; the two ends decide for all between."""
     if low + margin_ns < least or (most is not None and high - margin_ns > most):
         return "fail"
     inside = low - margin_ns >= least and (most is None or high + margin_ns <= most)

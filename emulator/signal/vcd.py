@@ -1,4 +1,4 @@
-"""VCD files (IEEE 1364-2001 §18): captures of data lines, read."""
+"""Reads captures of data lines from VCD files (IEEE 1364-2001 §18)."""
 
 from __future__ import annotations
 
@@ -37,8 +37,8 @@ class VcdLines:
 
     waveforms : by name; a name that occurs twice has its scopes before it ('top.DATA'). In a file
     without variables of one bit, the bits of its buses: 'D[3]'. The lines share one resolution.
-    unknown : x and z values, which were taken for low. passed_over :
-    names of variables that are not one bit.
+    unknown : how many x and z values were taken for low. passed_over : names of variables that
+    have several bits and were skipped.
     """
 
     waveforms: Mapping[str, Waveform]
@@ -48,7 +48,7 @@ class VcdLines:
 
 @dataclass
 class _Header:
-    """What a file declares: codes and bits by name of lines, other codes, and its last line."""
+    """The head of a file: codes and bits of lines by name, other codes, number of its last line."""
 
     fs_per_tick: int
     names: dict[str, Bit]
@@ -64,20 +64,20 @@ def read_vcd(
 ) -> VcdLines:
     """Read every 1-bit variable of a VCD file, plain or gzipped (the content decides).
 
-    Times are rounded to whole nanoseconds, half up, only here: a finer timescale may bring two
-    edges of a line onto one nanosecond, and they then drop out in pairs. A line is low before
-    its first value, and x and z count as low.
+    Times are rounded to whole nanoseconds, half up. With a finer timescale, edges of a line may
+    come to the same nanosecond; they then cancel in pairs. A line is low before its first value,
+    and x and z count as low.
 
-    The resolution is that of `rate_hz` where it is given (1 GHz: times exact to the nanosecond),
-    else what a comment 'sampled every N ns' in the header says (VcdFile leaves one), else the
-    sampling step that `step.StepFinder` finds behind the times of all edges. That is the true one
-    in any capture with enough edges, and a multiple of it where there are few or all fall on a
-    coarser grid, so a verdict on timing errs towards 'cannot tell'.
+    The resolution is that of `rate_hz` if it is given (1 GHz: times exact to the nanosecond).
+    Otherwise a comment 'sampled every N ns' in the header gives it (VcdFile writes one), or
+    `step.StepFinder` finds the sampling step from the times of all edges. With enough edges that is
+    the true step. With few edges, or if all are on a coarser grid, it is a multiple of it, so a
+    verdict on timing errs towards 'cannot tell'.
 
     progress: called now and then with the number of bytes of the file read so far.
 
-    Raises CaptureError, naming file, line and fix, for a file that cannot be read, is empty,
-    binary, cut short or damaged, holds no 1-bit variable or no time, or is over 1 GiB as text.
+    Raises CaptureError for a file that cannot be read, is empty, binary, cut short or damaged, has
+    no 1-bit variable or no time, or is over 1 GiB as text. The error names file, line and fix.
     """
     blocks = list(vcd_blocks(path, progress, rate_hz))
     unknown = sum(block.unknown for block in blocks)
@@ -90,9 +90,10 @@ def vcd_blocks(
     progress: Callable[[int], None] = no_progress,
     rate_hz: int | None = None,
 ) -> Iterator[VcdLines]:
-    """The lines of `read_vcd`, 4 MiB of text at a time, each block from where the last ended.
+    """The lines of `read_vcd`, 4 MiB of text at a time; each block begins where the last ended.
 
-    Where nothing says the resolution, it is found from the edges so far.
+    If nothing gives the resolution, it is found from the edges so far. Raises CaptureError,
+    perhaps only after some blocks.
     """
     name = str(path)
     with opened(path) as (coded, position):
@@ -127,7 +128,7 @@ def vcd_blocks(
 
 
 class _Counted(io.RawIOBase):
-    """A stream that refuses to give more than a number of bytes."""
+    """A stream that raises CaptureError after `most` bytes."""
 
     def __init__(self, name: str, stream: BinaryIO, most: int) -> None:
         self._name, self._stream, self._left = name, stream, most
@@ -147,7 +148,7 @@ class _Counted(io.RawIOBase):
 
 
 def _take_blocks(name: str, stream: BinaryIO, changes: ValueChanges) -> Iterator[None]:
-    """Let `changes` take all text after the header, block by block. Raises CaptureError."""
+    """Give `changes` all text after the header, block by block. Raises CaptureError."""
     text = _Counted(name, stream, MOST_BYTES)
     carried = b""
     while True:
@@ -169,7 +170,7 @@ def _waveforms(
     span: tuple[int, int],
     step: Step,
 ) -> dict[str, Waveform]:
-    """The lines by name, from their toggles, the time they cover, in ticks, and their step."""
+    """The lines by name, from their toggles and the time they cover (both in ticks)."""
     start, end = _to_ns(name, np.array(span), header.fs_per_tick).tolist()
     lines = {
         code: replace(
@@ -184,12 +185,12 @@ def _waveforms(
 
 
 def _read_header(name: str, stream: BinaryIO) -> _Header:
-    """Declarations up to $enddefinitions; leaves the stream just after them."""
+    """Read the declarations up to $enddefinitions, and nothing after them. Raises CaptureError."""
     scopes: list[str] = []
     variables: list[tuple[tuple[str, ...], VarDecl]] = []
     fs_per_tick, sampled_ns, lines = 0, None, 0
     try:
-        # One byte at a time, so that nothing after the header is taken.
+        # One byte at a time, so that nothing after the header is read.
         for token in tokenize(_Counted(name, stream, _MOST_HEADER), 1):
             if token.kind is TokenKind.SCOPE:
                 scopes.append(token.scope.ident)

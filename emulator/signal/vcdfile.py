@@ -1,4 +1,4 @@
-"""A VCD file (IEEE 1364-2001 §18) while it is being written, piece by piece or at once."""
+"""Writes a VCD file (IEEE 1364-2001 §18), piece by piece or at once."""
 
 from __future__ import annotations
 
@@ -20,23 +20,23 @@ from emulator.signal.stream import MOST_BYTES
 from emulator.signal.waveform import Waveform
 
 _NAME = re.compile(r"[!-#%-\[\]-~][!-~]*")
-_AT_ONCE = 1 << 16  # changes made text together
-_QUICK = 1  # of gzip: a show may wait for it
+_AT_ONCE = 1 << 16  # changes that become text together
+_QUICK = 1  # gzip's fastest level: a show may have to wait for it
 
 
 class FullError(WriteError):
-    """A file would hold more text than is read again; what it holds is sound."""
+    """A file would become larger than foreglow reads; what was written before is complete."""
 
 
 class VcdFile:
-    """Takes lines as they go on and writes them with a timescale of 1 ns, gzipped for a .gz.
+    """Writes lines piece by piece, with a timescale of 1 ns; gzipped if the name ends in .gz.
 
-    Memory does not grow with the file. It appears whole when closed, or not at all.
+    Memory does not grow with the file. The file appears whole at `close`, or not at all.
 
-    first_levels: of each line, by name. start_ns: when the file begins, not before 0.
-    resolution_ns: noted in a comment that `read_vcd` reads.
+    first_levels: the first level of each line, by name. start_ns: when the file begins, not before
+    0. [ns] resolution_ns: written in a comment that `read_vcd` reads. [ns]
 
-    Raises CaptureError for no lines or a name that VCD cannot hold, WriteError where the file
+    Raises CaptureError without lines or for a name that VCD cannot hold, and WriteError if the file
     cannot be written.
     """
 
@@ -78,11 +78,10 @@ class VcdFile:
             self._give_up(error)
 
     def add(self, waveforms: Mapping[str, Waveform]) -> None:
-        """Write how each line goes on from the level it had; in the order of `first_levels`.
+        """Write the next piece of each line, from the level it had, in the order of `first_levels`.
 
-        No edge may lie before one written earlier. Raises WriteError where that fails, FullError
-        for a piece with which the text might pass 1 GiB, which is as much as is read: it is left
-        out.
+        No edge may be before one written earlier. Raises WriteError if writing fails, and FullError
+        if the text might pass 1 GiB, the most that foreglow reads; that piece is left out.
         """
         if not self._open:
             raise WriteError("writing has stopped", place=self.path, fix="start a new file.")
@@ -111,7 +110,7 @@ class VcdFile:
         self._end_ns = end_ns
 
     def close(self) -> None:
-        """Let the file appear; a second call, or one after `discard`, does nothing.
+        """Finish the file; a second call, or one after `discard`, does nothing.
 
         Raises WriteError.
         """
@@ -126,7 +125,7 @@ class VcdFile:
         self._closing.close()
 
     def discard(self, error: BaseException) -> None:
-        """Leave nothing behind, because of an error."""
+        """Remove the unfinished file because of an error; raises an OSError as WriteError."""
         self._open = False
         self._closing.__exit__(type(error), error, error.__traceback__)
 
@@ -135,16 +134,16 @@ class VcdFile:
         self._stream.write(text)
 
     def _give_up(self, error: OSError) -> NoReturn:
-        self.discard(error)  # raises it as WriteError, as long as the file is there
+        self.discard(error)  # raises WriteError if the unfinished file was still open
         raise error
 
 
 def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:
     """Write whole lines to a VCD file with a timescale of 1 ns, gzipped if the name ends in .gz.
 
-    VCD has no time before 0: where a waveform begins earlier, all are moved so that the
-    earliest begins at 0. The coarsest resolution is noted in a comment that `read_vcd` reads.
-    The file appears whole or not at all. Raises CaptureError and WriteError as VcdFile does.
+    VCD has no time before 0: if a waveform begins earlier, all are moved so that the earliest
+    begins at 0. A comment, which `read_vcd` reads, gives the coarsest resolution. The file appears
+    whole or not at all. Raises CaptureError and WriteError as VcdFile does.
     """
     lines = list(waveforms.values())
     start_ns = min((line.start_ns for line in lines), default=0)
@@ -163,7 +162,7 @@ def write_vcd(path: Path | str, waveforms: Mapping[str, Waveform]) -> None:
 
 
 def _judge(path: Path, names: Iterable[str]) -> None:
-    """Raises CaptureError for lines that a file cannot have."""
+    """Raise CaptureError for lines that a file cannot have."""
     if not names:
         raise CaptureError("no lines to write", place=path, fix="give at least one waveform.")
     for name in names:
@@ -178,13 +177,13 @@ def _judge(path: Path, names: Iterable[str]) -> None:
 def _text(
     time_ns: int, times: NDArray[np.int64], level: NDArray[np.bool_], codes: NDArray[np.uint8]
 ) -> bytes:
-    """Value changes after `time_ns`: times (E,) that never fall, levels (E,), codes (E, W).
+    """Value changes after `time_ns` as text: times (E,) that never fall, levels (E,), codes (E, W).
 
-    Each change is a row of as many bytes; those left 0 drop out.
+    Each change is a row of bytes, all equally long; bytes that are 0 are then left out.
     """
     digits = len(str(times[-1]))
     rows = np.zeros((times.size, digits + 3 + codes.shape[1] + 1), np.uint8)
-    tells = np.diff(times, prepend=time_ns) > 0  # a time is written once
+    tells = np.diff(times, prepend=time_ns) > 0  # each time is written once
     rows[:, 0] = tells * np.uint8(ord("#"))
     rest = times
     for column in range(digits, 0, -1):

@@ -17,12 +17,12 @@ class Waveform:
 
     edges_ns : int64 (E,), strictly rising. Times at which the level changes. [ns]
     first_level : level before the first edge; levels alternate from there.
-    start_ns, end_ns : the time the waveform covers; every edge lies within. [ns]
-    resolution_ns : the sampling step behind the edge times, at least 1; 1 is an exact waveform.
-    rounding_ns : the most by which the rounding of edge times alters an interval; 0 is none. [ns]
-    unknown : values beside a high level that were neither high nor low, and were taken for low.
+    start_ns, end_ns : the time the waveform covers; every edge is within. [ns]
+    resolution_ns : the sampling step behind the edge times, at least 1; 1 means exact. [ns]
+    rounding_ns : the most by which the rounding of edge times changes an interval. [ns]
+    unknown : how many values next to a high level were neither high nor low, and count as low.
 
-    Raises CaptureError where the edges do not rise or leave the covered time.
+    Raises CaptureError if the edges do not rise or are outside the covered time.
     """
 
     edges_ns: NDArray[np.int64]
@@ -64,21 +64,21 @@ class Waveform:
 
     @property
     def margin_ns(self) -> float:
-        """How far a true interval may lie from the measured one, either way; 0 if exact. [ns]
+        """The largest error of a measured interval, up or down; 0 if exact. [ns]
 
-        A sampler sees each edge up to one step late, so two edges are off by less than one step
-        from each other, whatever their phase; rounding adds to it.
+        A sampler sees each edge up to one step late, so the time between two edges is off by less
+        than one step, at any phase; rounding adds to it.
         """
         return 0 if self.resolution_ns <= 1 else self.resolution_ns + self.rounding_ns
 
     @property
     def rises_ns(self) -> NDArray[np.int64]:
-        """Times of the rising edges, a view."""
+        """Times of the rising edges, int64, a view. [ns]"""
         return self.edges_ns[int(self.first_level) :: 2]
 
     @property
     def falls_ns(self) -> NDArray[np.int64]:
-        """Times of the falling edges, a view."""
+        """Times of the falling edges, int64, a view. [ns]"""
         return self.edges_ns[1 - int(self.first_level) :: 2]
 
     @property
@@ -87,18 +87,21 @@ class Waveform:
         return self.first_level ^ bool(self.edges_ns.size & 1)
 
     def pulses(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Rise and fall of each complete high pulse; pulses cut by either end are left out."""
+        """Rise and fall, each int64 (n,), of each complete high pulse. [ns]
+
+        Pulses that an end of the waveform cuts are left out.
+        """
         whole = self.edges_ns[int(self.first_level) :]
         whole = whole[: whole.size & ~1]
         return whole[0::2], whole[1::2]
 
     def levels_before(self, times_ns: NDArray[np.int64]) -> NDArray[np.uint8]:
-        """Level just before each time, uint8 0 or 1, as a chip with a set-up time takes it."""
+        """Level just before each time (n,), uint8 0 or 1, as a chip with a set-up time takes it."""
         passed = np.searchsorted(self.edges_ns, times_ns, side="left")
         return ((passed & 1) ^ int(self.first_level)).astype(np.uint8)
 
     def parted(self, time_ns: int, until_ns: int) -> tuple[Waveform, Waveform]:
-        """What lies up to and with a time, covering up to `until_ns`, and what lies after it."""
+        """The part up to and with `time_ns`, which covers up to `until_ns`, and the part after."""
         count = int(np.searchsorted(self.edges_ns, time_ns, side="right"))
         level = self.first_level ^ bool(count & 1)
         return (
@@ -107,15 +110,15 @@ class Waveform:
         )
 
     def moved(self, by_ns: int) -> Waveform:
-        """The same, so much later."""
+        """The same waveform, so much later. [ns]"""
         start_ns, end_ns = self.start_ns + by_ns, self.end_ns + by_ns
         return replace(self, edges_ns=self.edges_ns + by_ns, start_ns=start_ns, end_ns=end_ns)
 
     def without_glitches(self, shorter_than_ns: int) -> tuple[Waveform, int]:
-        """The waveform as an input that misses short changes sees it, and how many were missed.
+        """The waveform for an input that misses short changes, and how many changes it missed.
 
-        From left to right, an edge followed by the opposite edge in less than `shorter_than_ns`
-        goes unseen together with it.
+        From left to right: if the opposite edge follows in less than `shorter_than_ns`, the input
+        sees neither of the two.
         """
         edges = self.edges_ns
         short = edges[1:] - edges[:-1] < shorter_than_ns
@@ -128,9 +131,10 @@ class Waveform:
 
 
 def pair_starts(opens: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Where pairs begin, if each place that opens one, from left to right, takes in the next.
+    """Index of the places where pairs begin, taken from left to right.
 
-    opens : bool (n,). In a run of places that could open a pair, every second one is taken.
+    opens : bool (n,), the places that can begin a pair with the next place. In a run of them, every
+    second one begins a pair.
     """
     places = np.flatnonzero(opens)
     run_start = np.flatnonzero(np.diff(places, prepend=-2) != 1)
@@ -147,8 +151,8 @@ def from_samples(levels: ArrayLike, step_ns: int, start_ns: int = 0) -> Waveform
     step_ns : time between samples, at least 1; it is the waveform's resolution. [ns]
     start_ns : time of the first sample. [ns]
 
-    An edge is given the time of the first sample that shows the new level.
-    Raises CaptureError for no samples, another shape or another type.
+    An edge has the time of the first sample that shows the new level.
+    Raises CaptureError without samples, and for another shape or type.
     """
     samples = np.asarray(levels)
     if samples.ndim != 1 or samples.size == 0 or samples.dtype not in (np.bool_, np.uint8):
@@ -172,9 +176,9 @@ def from_toggles(
     resolution_ns: float = 1,
     rounding_ns: float = 0,
 ) -> Waveform:
-    """The waveform of toggles int64 (E,) that never fall in time: pairs at one time cancel.
+    """The waveform of toggles, int64 (E,), that never fall; pairs at the same time cancel. [ns]
 
-    A change at the very start is not an edge: it sets the level from the start on.
+    A change at `start_ns` is not an edge: it sets the level from the start on.
     Raises CaptureError as Waveform does.
     """
     edges = toggles_ns
@@ -187,10 +191,10 @@ def from_toggles(
 
 
 def joined(pieces: Sequence[Waveform]) -> Waveform:
-    """One waveform of at least one piece of it, each of which begins when or after the last ended.
+    """One waveform from one or more pieces, none of which begins before the one before it ends.
 
-    Where the level differs from one piece to the next, the line changes as the next one starts.
-    The resolution is the last piece's: a reader may learn it as it goes.
+    If the level differs from one piece to the next, the line changes when the next one starts.
+    The resolution is that of the last piece: a reader may know it better at the end.
     """
     if len(pieces) == 1:
         return pieces[0]
