@@ -13,12 +13,12 @@ from emulator.power.solve import Rails
 
 @dataclass(frozen=True, eq=False)
 class Balance:
-    """Of T frames and W wires, in the order of `network.wires`.
+    """Currents, drops and power of T frames and W wires, in the order of `network.wires`.
 
-    wire_current_a: (T, W) in the fuller conductor; the largest along the rails of a run.
-    wire_drop_v: (T, W) between the highest and the lowest voltage of the pair along the wire, so
-    what both conductors take. wire_loss_w: (T, W) heat in both conductors. supplied_w: (T,) out of
-    the supplies. led_w: (T,) into the LEDs.
+    wire_current_a: (T, W) in the conductor that carries more; the largest along the rails of a run.
+    wire_drop_v: (T, W) difference between the highest and the lowest voltage of the pair along the
+    wire: the drop in both conductors. wire_loss_w: (T, W) heat in both conductors. supplied_w: (T,)
+    out of the supplies. led_w: (T,) into the LEDs.
     """
 
     wire_current_a: Floats
@@ -43,7 +43,7 @@ def balance(network: Network, rails: Rails) -> Balance:
     ground_a = (below[b] - below[a]) / ohm
     plus_a = across / ohm - ground_a
     current, drop, heat = np.zeros((3, len(network.wires), volts.shape[1]))
-    used, starts = np.unique(network.wire, return_index=True)  # the edges lie wire by wire
+    used, starts = np.unique(network.wire, return_index=True)  # edges are in the order of wires
     if used.size:
         fuller = np.maximum(np.abs(plus_a), np.abs(ground_a))
         current[used] = np.maximum.reduceat(fuller, starts, axis=0)
@@ -61,8 +61,8 @@ def balance(network: Network, rails: Rails) -> Balance:
 
 
 def _ground_volts(network: Network, rails: Rails) -> Floats:
-    """Potential (M, T) of ground at each node against the joined grounds of the supplies."""
-    if network.supplies == 1:  # the two conductors mirror each other
+    """Potential (M, T) of ground at each node against the joined grounds of the supplies. [V]"""
+    if network.supplies == 1:  # + and ground then have equal currents
         return np.asarray((rails.supply_volts - rails.node_volts).T / 2)
     shunt = np.zeros_like(rails.node_volts.T)
     shunt[network.terminals] = GROUNDED_S

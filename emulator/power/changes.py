@@ -1,4 +1,4 @@
-"""What a plan changes of the values that the display file states, in words."""
+"""Which values of the display file a plan changes, in words."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from emulator.description.power import BusSection, FeedSection, PowerSection, Su
 
 _Stated = SupplySection | BusSection | FeedSection
 
-# Of each value that a plan can change besides gauges.
+# Why a plan changes each value; gauges have words of their own.
 _WHY = {
     "amps": "is less than the plan needs",
     "to_first_m": "leads to the old first feed; the plan's first feed is elsewhere",
@@ -17,7 +17,7 @@ _WHY = {
 
 
 def changes(display: Display, planned: PowerSection) -> tuple[str, ...]:
-    """Every value that the file states and the plan changes, in words."""
+    """Every value of the display file that the plan changes, with the reason, in words."""
     stated = display.power
     known = complete_power(stated, display.chip, display.wiring, display.grid)
     names = [supply.name for supply in known.supply]
@@ -41,7 +41,7 @@ def changes(display: Display, planned: PowerSection) -> tuple[str, ...]:
 
 
 def _changed(stated: _Stated, planned: _Stated) -> list[str]:
-    """The values of one entry that the plan changes, each with why."""
+    """The values of one entry that the plan changes, each with the reason."""
     words = []
     if isinstance(stated, (FeedSection, BusSection)) and stated.gauge_is_stated:
         assert isinstance(planned, (FeedSection, BusSection))  # the entries are a pair

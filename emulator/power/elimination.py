@@ -1,13 +1,14 @@
 """Solves resistor networks of one shape, for a stack of frames whose loads differ.
 
-Nodes are taken out one round after the other by the star-mesh transformation: a node with
-conductances g to its neighbours and s to 0 V, y = s + Σ g, leaves g_i g_j / y between its
-neighbours, g_i s / y from each to 0 V, and passes g_i / y of the current fed into it on to each.
-Nothing is subtracted, so no accuracy is lost however unequal the resistances are.
+The star-mesh transformation removes nodes round by round. A node has conductances g to its
+neighbours and s to 0 V, and y = s + Σ g. Without it there is g_i g_j / y between its neighbours and
+g_i s / y from each to 0 V, and each takes g_i / y of the current fed into it. Nothing is
+subtracted, so no accuracy is lost, however unequal the resistances are.
 
-Each round takes out nodes that do not touch, the fewest neighbours first, all of them and all
-frames in one computation. A chain of n LEDs is gone after log2 n rounds; the work grows linearly
-with LEDs and frames for strips fed at any number of places along any number of buses.
+Each round removes nodes that do not touch, those with the fewest neighbours first. One calculation
+does it for all of them and all frames. A chain of n LEDs is gone after log2 n rounds; the work
+grows linearly with LEDs and frames for strips fed at any number of places along any number of
+buses.
 """
 
 from __future__ import annotations
@@ -29,9 +30,9 @@ class RowSum:
         order = np.argsort(target, kind="stable")
         ordered = target[order]
         first = np.searchsorted(ordered, ordered)
-        nth = np.arange(target.size) - first  # how often this target has come before
+        nth = np.arange(target.size) - first  # how often this target occurred before
         passes = nth.max(initial=-1) + 1
-        # A pass for each time a target comes is the fastest, unless few targets come many times.
+        # One pass for each repetition is the fastest, unless few targets repeat many times.
         self._many = bool(passes > _MOST_PASSES)
         if self._many:
             self._begins = np.flatnonzero(nth == 0)
@@ -48,7 +49,7 @@ class RowSum:
 
 @dataclass(frozen=True, eq=False)
 class _Round:
-    """Nodes taken out together; one entry in owner, edge and other for each edge at them."""
+    """Nodes removed together; owner, edge and other have an entry for each edge at them."""
 
     node: Ints
     owner: Ints
@@ -61,7 +62,7 @@ class _Round:
 
 
 class Elimination:
-    """The order in which the nodes of a network are taken out.
+    """The order in which the nodes of a network are removed.
 
     ends: (E, 2) node numbers 0…nodes-1 of each resistor.
     """
@@ -91,8 +92,8 @@ class Elimination:
         """Potentials (M, T) of the nodes against 0 V, in volts.
 
         edge_s: conductance of each resistor (E,), S. shunt_s: conductance of each node to 0 V
-        (M, T), S; every connected part of the network needs one above 0. inject_a: current fed
-        into each node (M, T), A.
+        (M, T), S; every connected part of the network needs a value above 0. inject_a: current
+        fed into each node (M, T), A.
         """
         frames = shunt_s.shape[1]
         joined = np.zeros(self._slots)
@@ -120,7 +121,7 @@ class Elimination:
 
 
 def _untouching(left: list[int], near: list[dict[int, int]]) -> list[int]:
-    """Nodes with the fewest neighbours, no two of which are neighbours themselves."""
+    """Nodes with the fewest neighbours, none of which is a neighbour of another."""
     most = max(2, min(len(near[node]) for node in left))
     taken: list[int] = []
     touched: set[int] = set()
@@ -132,7 +133,7 @@ def _untouching(left: list[int], near: list[dict[int, int]]) -> list[int]:
 
 
 def _take_out(taken: list[int], near: list[dict[int, int]], count: int) -> tuple[_Round, int]:
-    """Take nodes out of `near`, joining their neighbours by edges numbered from `count` on."""
+    """Remove nodes from `near`, and join their neighbours by edges numbered from `count` on."""
     owner: list[int] = []
     edge: list[int] = []
     other: list[int] = []

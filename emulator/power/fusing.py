@@ -17,9 +17,9 @@ from emulator.power.worst import uniform_drives
 
 @dataclass(frozen=True, eq=False)
 class Peaks:
-    """The most current of each wire (W,), with the drop over the pair and the heat in it then.
+    """The largest current of each wire (W,), with the drop over the pair and the heat at it.
 
-    rails: the frames solved for it, by supplies that hold their volts.
+    rails: the solved frames, with supplies that hold their volts at any current.
     """
 
     current_a: Floats
@@ -31,7 +31,7 @@ class Peaks:
 def wire_peaks(
     display: Display, network: Network, frames: Bytes, limit_a: float | None = None
 ) -> Peaks:
-    """Over frames (T, N, C). No wire carries more than the limit of the whole display."""
+    """The peaks over frames (T, N, C). No wire carries more than `limit_a` of the whole display."""
     rails = solve_rails(network, frames, display.chip, np.inf)
     sums = balance(network, rails)
     frame = sums.wire_current_a.argmax(axis=0)
@@ -47,7 +47,7 @@ def wire_peaks(
 
 
 def spread_frames(display: Display) -> Bytes:
-    """(5, N, C): white everywhere, on every other run, and on either half of the LEDs.
+    """uint8 (5, N, C): white everywhere, on even and on odd runs, and on each half of the LEDs.
 
     A wire between two equal places carries nothing when all is lit, but does when half is lit.
     """
@@ -61,9 +61,11 @@ def spread_frames(display: Display) -> Bytes:
 
 @dataclass(frozen=True)
 class Fusing:
-    """ampacity_a: guidance, None where there is none. fuse_a: at the start of the wire, None where
-    none is due or none fits. bears_supply: it bears all that its supply gives, so that it needs
-    none. unprotected: it needs a fuse and none fits. roomy: it bears its current with a margin.
+    """The ampacity of a wire and the fuse at its start.
+
+    ampacity_a: guidance; None if there is none. fuse_a: the rating; None if the wire needs no fuse
+    or none fits. bears_supply: the wire can carry all that its supply gives, so it needs no fuse.
+    unprotected: it needs a fuse and none fits. roomy: it can carry its current with a margin.
     """
 
     ampacity_a: float | None
@@ -74,12 +76,16 @@ class Fusing:
 
     @property
     def sound(self) -> bool:
-        """Whether the wire does, with the margin of a fuse."""
+        """Whether the wire can carry its current with a margin, and has the fuse it needs."""
         return self.roomy and not self.unprotected
 
 
 def fusing(wire: Wire, current_a: float, supply_a: float | None) -> Fusing:
-    """For a wire at the most current it can see; supply_a: what the supply before it gives."""
+    """The fusing of a wire. Guidance only: see `wire.CAUTION`.
+
+    current_a: the largest current it can carry in use. supply_a: the most that its supply gives;
+    None: no supply feeds it.
+    """
     if wire.area_mm2 is None:
         return Fusing(None, None, False, False, True)
     most = float(ampacity_a(wire.area_mm2))

@@ -3,11 +3,11 @@
 Each channel is a constant-current sink under PWM. It holds its current while the voltage leaves
 it headroom: I = duty · I_nominal · h((V − Vf) / dropout), with h(x) = 0 below 0, x²(3 − 2x)
 from 0 to 1, and 1 above. No datasheet gives the curve between; this one is monotonic and has no
-corner, so Newton's method converges on it. Red has the lowest Vf and so dims last. The chip's
-own (dark) current is constant from the lowest Vf on and falls to nothing at 0 V as
+corner, so Newton's method converges on it. Red has the lowest Vf, so it dims last. The chip's
+own (dark) current is constant from the lowest Vf on. Below that it falls to 0 at 0 V, as
 q(x) = 2x − x².
 
-Left out: temperature, the spread between parts, and that a starved chip may lose its data.
+Not modelled: temperature, the spread between parts, a chip that loses its data at a low voltage.
 """
 
 from __future__ import annotations
@@ -32,18 +32,18 @@ def duty(drives: Bytes, chip: Chip) -> Floats:
 
 
 def headroom(volts: Floats, chip: Chip) -> Floats:
-    """Share 0…1 (…, L) of its nominal current each channel holds at LED volts (…)."""
+    """Share 0…1 (…, L) of its nominal current that each channel holds at LED voltages (…). [V]"""
     x = (volts[..., None] - np.array(chip.channel_forward_v)) / chip.dropout_v
     return _rise(np.clip(x, 0, 1))
 
 
 @dataclass(frozen=True)
 class Loads:
-    """The loads of N LEDs in T frames, ready to be evaluated at any voltage.
+    """The loads of N LEDs in T frames, for any voltage.
 
-    Channels with the same forward voltage are summed. full_a: current of each such group with
-    full headroom, amperes, (K, N, T). forward_v: their forward voltages (K,). dark_a, dark_v:
-    current of the chip itself, and the voltage from which on it takes all of it.
+    Channels with the same forward voltage are summed. full_a: (K, N, T) current of each such group
+    with full headroom. forward_v: (K,) their forward voltages. dark_a, dark_v: current of the chip
+    itself, and the voltage from which on it takes all of that.
     """
 
     full_a: Floats
@@ -70,7 +70,7 @@ class Loads:
     def current_a(self, volts: Floats) -> Floats:
         """Current (N, T) of each LED at its voltage (N, T), in amperes."""
         x = np.minimum(volts / self.dark_v, 1)
-        # Below 0 V the law goes on straight: only iterates of the solver come there.
+        # Below 0 V the law continues as a straight line: only iterates of the solver get there.
         total = self.dark_a * np.where(x > 0, x * (2 - x), 2 * x)
         for full, forward in zip(self.full_a, self.forward_v, strict=True):
             total += full * _rise(np.clip((volts - forward) / self.dropout_v, 0, 1))

@@ -1,15 +1,15 @@
 """The wires of a display as a graph: LEDs, bus taps and supplies joined by pairs of copper.
 
 Each wire is a pair, + and ground, of equal resistance; the grounds of all supplies are joined.
-The voltage across each LED then follows from one graph instead of two: with potentials p and g
-and the same matrix for both, L p = supplies − loads and L g = loads, so that V = p − g obeys
+So one graph gives the voltage across each LED, where two would be needed otherwise. With potentials
+p and g and the same matrix for both, L p = supplies − loads and L g = loads. Then V = p − g obeys
 ½ L V = ½ (currents into + and out of ground) − loads: the graph of the pairs, with the
 resistance of both conductors on every edge.
 
-At the terminals of a supply the two currents differ where supplies of unequal volts share a
-strip: current then circulates through + and the joined grounds. It equals Y V at the terminals,
-Y the network between them without loads. With ½ Y added as conductances between the terminals
-(the links), what a supply feeds in is its true + current.
+If supplies of unequal volts share a strip, the two currents at a terminal differ: current then
+circulates through + and the joined grounds. It equals Y V at the terminals, where Y is the network
+between them without loads. With ½ Y added as conductances between the terminals (the links), each
+supply feeds in its true + current.
 """
 
 from __future__ import annotations
@@ -31,20 +31,20 @@ Kind = Literal["rail", "jumper", "feed", "bus"]
 
 GROUNDED_S = 1e9  # a terminal held at 0 V, beside resistances of a milliohm
 
-# The least a supply's own resistance is, so that its law has one voltage for each current: 30 µV
-# at 30 A.
+# The least resistance of a supply, so that its law has one voltage for each current: 30 µV at 30 A.
 SUPPLY_OHM = 1e-6
 
-# A wire of less is taken for a joint of this much: 60 nV at 30 A.
+# The least resistance of a wire, that of a joint: 60 nV at 30 A.
 JOINT_OHM = 1e-9
 
 
 @dataclass(frozen=True)
 class Wire:
-    """A named pair. area_mm2 is None for the rails of a strip; length_m is one way.
+    """A named pair of conductors.
 
-    supply: the number of the supply that feeds it, None for rails and jumpers. begins: a fuse
-    belongs at its start: it comes straight from a supply, or branches off a bus.
+    area_mm2: cross-section of each; None for the rails of a strip. length_m: one way. supply:
+    number of the supply that feeds it; None for rails and jumpers. begins: whether a fuse belongs
+    at its start, because it comes straight from a supply or branches off a bus.
     """
 
     kind: Kind
@@ -57,10 +57,10 @@ class Wire:
 
 @dataclass(frozen=True, eq=False)
 class Network:
-    """Nodes 0…N-1 are the LEDs, then one a supply, then the bus taps: M in all.
+    """The wires as a graph. Nodes 0…N-1 are the LEDs, then come supplies, then bus taps: M in all.
 
     ends: (E, 2) node numbers of each edge. ohm: (E,) resistance of one conductor of it. wire:
-    (E,) which of `wires` it belongs to; the rails of a run are one wire of many edges.
+    (E,) index of its wire in `wires`; the rails of a run are one wire of many edges.
     """
 
     power: PowerSection
@@ -87,7 +87,7 @@ class Network:
 
     @cached_property
     def source_ohm(self) -> Floats:
-        """Own resistance of each supply (S,), as stated."""
+        """Own resistance of each supply (S,), as the display file gives it."""
         return np.array([s.source_ohm for s in self.power.supply], dtype=np.float64)
 
     @cached_property
@@ -108,9 +108,9 @@ class Network:
         held = np.zeros_like(unit)
         held[self.terminals] = GROUNDED_S
         volts = self._bare.solve(1 / self.ohm, held, unit)
-        # What flows to 0 V at the other terminals: differences of volts would lose it in rounding.
+        # From the current to 0 V at the other terminals: differences of volts would round it away.
         joined_s = GROUNDED_S * volts[self.terminals][tuple(pairs.T)] / 2
-        real = joined_s > 1e-9  # else they share nothing but rounding
+        real = joined_s > 1e-9  # less is only rounding
         return self.terminals[pairs[real]], joined_s[real]
 
     @cached_property
@@ -126,7 +126,7 @@ class Network:
 
     @cached_property
     def conductor_s(self) -> Floats:
-        """Conductance of each edge of one conductor alone, S; its links are 0."""
+        """Conductance of one conductor of each edge, then 0 for each link, S."""
         return np.concatenate([1 / self.ohm, np.zeros(len(self._links[1]))])
 
     @cached_property
@@ -139,9 +139,9 @@ class Network:
         return RowSum(self._all_ends[:, 0]), RowSum(self._all_ends[:, 1])
 
     def drops_v(self, taken_a: Floats) -> Floats:
-        """Drop (K, N) at every LED where the LEDs take given currents (K, N), in volts.
+        """Voltage drop (K, N) at every LED if the LEDs take these currents (K, N), in volts.
 
-        Supplies hold their volts, less what their own resistance drops.
+        Supplies hold their volts, less the drop over their own resistance.
         """
         frames = len(taken_a)
         shunt_s, out = np.zeros((2, self.nodes, frames))
@@ -150,7 +150,7 @@ class Network:
         return self.elimination.solve(self.pair_s, shunt_s, out)[: self.leds].T
 
     def outflow_a(self, volts: Floats, edge_s: Floats) -> Floats:
-        """Current (M, T) leaving each node at potentials (M, T), A.
+        """Current (M, T) that leaves each node at potentials (M, T), A.
 
         edge_s: conductance of each edge and link: `pair_s` or `conductor_s`.
         """
@@ -164,14 +164,14 @@ class Network:
 
 @lru_cache(maxsize=4)
 def _elimination(nodes: int, ends: bytes) -> Elimination:
-    """The solver of a shape; networks that differ in their wires alone share it."""
+    """The solver for a shape; networks that differ only in their wires share it."""
     return Elimination(nodes, np.frombuffer(ends, dtype=np.int64).reshape(-1, 2))
 
 
 def build_network(display: Display, power: PowerSection | None = None) -> Network:
     """The network of a display, or of the display with another power section.
 
-    The section is taken to be sound: `load_display` judges it.
+    The section is not checked: `load_display` does that.
     """
     wiring = display.wiring
     section = complete_power(power or display.power, display.chip, wiring, display.grid)

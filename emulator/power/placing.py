@@ -1,10 +1,10 @@
 """Where more feeds go, which wires lead there, and how long those are.
 
-Feeds that the display file lists stay where they are. New ones stand at the side of the wall along
-which the bus runs, at the ends of strips, as long as there are enough of those, and else evenly
-along the strip. A bus goes on along the sides of the wall, round corners (`description.outline`);
-where feeds come straight from a supply, a new one leads there by way of the nearest that is known.
-So a length is what is known plus the way along rows, columns and sides: never too short.
+Feeds that the display file lists stay where they are. New ones go to the ends of strips on the side
+of the wall along which the bus runs. If there are too few such ends, they go evenly along the
+strip. A bus continues along the sides of the wall, round corners (`description.outline`). Without a
+bus, the wire to a new feed is taken to pass the nearest feed of known length. So a length is what
+is known plus the distance along rows, columns and sides: never too short.
 """
 
 from __future__ import annotations
@@ -23,9 +23,10 @@ from emulator.description.power import BusSection, FeedSection, PowerSection
 
 @dataclass(frozen=True)
 class Piece:
-    """LEDs `first` … `last`, as positions 0…N-1, that power passes along.
+    """LEDs `first` … `last`, as positions 0…N-1, that share power.
 
-    kept: positions of the feeds listed; at_side: of strip ends at the bus's side that are free.
+    kept: positions of the listed feeds. at_side: positions of strip ends without a feed on the
+    side of the bus.
     """
 
     first: int
@@ -34,11 +35,11 @@ class Piece:
     at_side: tuple[int, ...]
 
     def most(self) -> int:
-        """Rungs of `places`, the last of which feeds every LED."""
+        """The highest rung of `places`, at which every LED has a feed."""
         return self.last - self.first + 1 - len(self.kept) + bool(self.at_side)
 
     def places(self, rung: int) -> list[int]:
-        """Where new feeds go at a rung 0, 1, 2 …, each with as many feeds as the last or more."""
+        """Positions of new feeds at a rung 0, 1, 2 …; no rung has fewer feeds than the last."""
         if rung <= len(self.at_side):
             return self._snapped(_spread(self.first, self.last, self.kept, rung))
         return _spread(self.first, self.last, self.kept, rung - bool(self.at_side))
@@ -68,7 +69,7 @@ def pieces_of(display: Display) -> list[Piece]:
         ends: list[int] = []
         for run in runs:
             end = start + nearer_end(outline, run, side)
-            # At a turn the ends of two strips lie beside each other: one of them will do.
+            # At a turn the ends of two strips are side by side: one of them is enough.
             if not any(abs(end - other) <= 1 for other in (*ends[-1:], *kept)):
                 ends.append(end)
         found.append(Piece(first, last, tuple(kept), tuple(ends)))
@@ -76,13 +77,13 @@ def pieces_of(display: Display) -> list[Piece]:
 
 
 def _spread(first: int, last: int, kept: Sequence[int], count: int) -> list[int]:
-    """`count` positions more, so that no LED is farther from a feed than need be."""
+    """`count` more positions, so that the largest distance from an LED to a feed is small."""
     if not count:
         return []
     if not kept:
         middles = (np.arange(count) + 0.5) / count * (last - first + 1) - 0.5
         return sorted({first + int(at) for at in np.round(middles)})
-    # The stretches between feeds, and those with one open end: (from, to, open at).
+    # The stretches between feeds, and those with one open end: (from, to, weight of the end).
     between = [(a, b, 1.0) for a, b in itertools.pairwise(kept)]
     stretches = [(kept[0], first, 0.5), *between, (kept[-1], last, 0.5)]
     more = [0] * len(stretches)
@@ -101,16 +102,16 @@ def _spread(first: int, last: int, kept: Sequence[int], count: int) -> list[int]
 
 
 def with_feeds(display: Display, places: Sequence[int]) -> PowerSection:
-    """The display's power section with feeds at more positions, all lengths of theirs stated.
+    """The display's power section with more feeds, at positions 0…N-1, and all their lengths.
 
-    New feeds go to the supply of the nearest listed on their piece of strip, or as the default
-    shares out the runs; they are wired like that feed.
+    A new feed gets the supply and the wire of the nearest listed feed on its piece of strip. If
+    there is none, it gets those that the default gives its run.
     """
     return _Layout(display).section(places)
 
 
 class _Layout:
-    """What is known of supplies, buses and feeds, to lead new feeds from."""
+    """The known supplies, buses and feeds, from which new feeds start."""
 
     def __init__(self, display: Display) -> None:
         self.display = display
@@ -148,7 +149,7 @@ class _Layout:
                 chain, to_first_m = self._on_new_bus(supply, buses[supply], added)
                 buses[supply] = buses[supply].model_copy(update={"to_first_m": to_first_m})
                 groups[supply] = [chain]
-        # In the order of the file, each with the new ones that follow it.
+        # In the order of the file, each feed with the new ones that follow it.
         feeds: list[FeedSection] = []
         for feed in power.feed:
             feeds += groups[feed.supply].pop(0)
@@ -157,7 +158,7 @@ class _Layout:
         return power.model_copy(update={"feed": feeds, "bus": list(buses.values())})
 
     def _wired(self, at: int) -> FeedSection:
-        """A feed at a position, like the nearest known on its piece of strip."""
+        """A feed at a position, like the nearest known feed on its piece of strip."""
         wiring = self.display.wiring
         near = [n for n, p in enumerate(self.positions) if self.island[p] == self.island[at]]
         number = min(near, key=lambda n: abs(self.positions[n] - at))
@@ -175,8 +176,7 @@ class _Layout:
     def _on_listed_bus(self, supply: int, added: list[FeedSection]) -> list[list[FeedSection]]:
         """Each feed listed on a bus, with the new ones that follow it.
 
-        What the file says of the way between two feeds is kept, and shared out where a new one
-        comes between them.
+        The file's length between two feeds is kept. If a new feed comes between them, it is split.
         """
         listed = [f for f in self.known.feed if f.supply == supply]
         stated = [f for f in self.display.power.feed if f.supply == supply]
@@ -210,8 +210,8 @@ class _Layout:
     def _on_new_bus(
         self, supply: int, bus: BusSection, added: list[FeedSection]
     ) -> tuple[list[FeedSection], float]:
-        """New feeds only, from the one nearest the place where the default begins; the length of
-        the bus to it."""
+        """New feeds only, first the one nearest to where the default begins; the length of bus
+        to that one."""
         begin = self.cell(next(f for f in self.known.feed if f.supply == supply))
         nearest = min(added, key=lambda f: self.outline.along_m(begin, self.cell(f)))
         rest = [feed for feed in added if feed is not nearest]
@@ -222,8 +222,11 @@ class _Layout:
         return [nearest, *self._at(feeds[1:], ways_m)], round_up_m(to_first_m)
 
     def _ways_m(self, begin: FeedSection, feeds: Sequence[FeedSection]) -> list[float]:
-        """Of bus before each feed: along the sides, or longer where feeds that are listed inside
-        the wall have wires too short to reach its side, so that the bus must come to them."""
+        """Length of bus before each feed, along the sides of the wall. [m]
+
+        It is longer if a feed inside the wall has a wire too short to reach the side: the bus must
+        then go to that feed.
+        """
         ways_m = []
         for a, b in itertools.pairwise([begin, *feeds]):
             ends = self.cell(a), self.cell(b)
@@ -234,8 +237,8 @@ class _Layout:
     def _inserted(
         self, listed: Sequence[Cell], added: Sequence[FeedSection]
     ) -> list[FeedSection | None]:
-        """The order along the bus: None stands for the next feed listed. Each new feed goes where
-        it makes the bus longer by the least; never before the first."""
+        """The order along the bus; None is the next listed feed. Each new feed goes where it
+        makes the bus longer by the least, and never before the first."""
         outline = self.outline
         taps_m = [outline.tap_m(cell) for cell in listed]
         chain: list[FeedSection | None] = [None] * len(listed)
@@ -244,7 +247,7 @@ class _Layout:
             along_m = np.array(taps_m)
             to_m = outline.apart_m(along_m, tap_m)
             between_m = to_m[:-1] + to_m[1:] - outline.apart_m(along_m[:-1], along_m[1:])
-            best = int(np.round([*between_m, to_m[-1]], 6).argmin())  # the first of those alike
+            best = int(np.round([*between_m, to_m[-1]], 6).argmin())  # of equal ones the first
             taps_m.insert(best + 1, tap_m)
             chain.insert(best + 1, feed)
         return chain

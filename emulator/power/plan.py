@@ -1,11 +1,11 @@
 """A proposal: few feeds and thin wires that still keep every LED above a chosen voltage.
 
-What the display file states of supplies, feeds, wires, jumpers and limit is kept. Greedy, and every
-step is verified by solving the whole network: pieces of strip that are too low, or whose feeds
-carry too much, get more feeds (`placing`), until all are high enough; then wires without a stated
-gauge are made as thin as the voltage, and the guidance on ampacity and fuses, allow. Only where
-that cannot be had are stated wires made thicker, and only a supply that cannot give what is asked
-is made larger; `Plan.changes` names each.
+The planner keeps what the display file says about supplies, feeds, wires, jumpers and limit. It is
+greedy, and solves the whole network to verify every step. First, pieces of strip whose voltage is
+too low, or whose feeds carry too much, get more feeds (`placing`) until all are high enough. Then
+wires without a stated gauge become as thin as the voltage and the guidance on ampacity and fuses
+allow. Stated wires become thicker only if there is no other way, and a supply becomes larger only
+if it cannot give the current needed; `Plan.changes` names each.
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ from emulator.power.solve import solve_rails
 from emulator.power.wire import CAUTION, pair_area_mm2
 from emulator.power.worst import uniform_drives, worst_frames
 
-# Thin to thick: what the pads of a strip take, and what a bus is made of.
+# From thin to thick: gauges that the pads of a strip take, and gauges of a bus.
 FEED_AWG, BUS_AWG = (24, 22, 20, 18, 16, 14), (18, 16, 14, 12, 10, 8, 6, 4)
 FEED_MM2 = (0.25, 0.5, 0.75, 1.0, 1.5, 2.5)
 BUS_MM2 = (0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0)
 
-# Feeds that lift the lowest LED by less than this share of what it lacks are not worth it; how
-# many times as many are tried without a gain before giving up.
+# More feeds are no gain if they raise the lowest LED by less than this share of what it lacks. The
+# search stops after so many times as many feeds without a gain.
 _GAIN_SHARE = 0.05
 _MOST_IDLE = 2.0
 _MOST_ROUNDS = 40
@@ -42,12 +42,12 @@ _MOST_ROUNDS = 40
 
 @dataclass(frozen=True)
 class Outcome:
-    """What one power section does at the load planned for.
+    """The result of one power section at the planned load.
 
-    power: as it would be in the display file. led is a position 0…N-1, with its line and
-    number on it; supply_a: the most that can be asked of each supply. carries: no wire above the
-    guidance on ampacity or without the fuse it needs. short: (N,) LEDs that are too low, or at a
-    feed or jumper that carries too much.
+    power: as it would be in the display file. lowest_v: of all LEDs. led: the position 0…N-1 of
+    that LED, with its line and its number there. supply_a: the most that each supply must give.
+    carries: no wire is above the guidance on ampacity or without the fuse it needs. short: LEDs
+    whose voltage is too low, or that are at a feed or jumper that carries too much.
     """
 
     power: PowerSection
@@ -65,8 +65,11 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Plan:
-    """Before and after. `reason` says why it is impossible, '' where it is possible; `after` is
-    then the best that was found. changes: what the file states and the plan changes, in words."""
+    """A plan: the outcome before and after.
+
+    reason: why no plan is possible, and `after` is then the best that was found; '' if it is
+    possible. changes: the values of the file that the plan changes, in words.
+    """
 
     least_v: float
     level: float | None
@@ -83,7 +86,7 @@ class Plan:
 
 @dataclass(frozen=True)
 class _Gauges:
-    """A gauge for feeds and one for buses; `over` also where the file states thinner ones."""
+    """A gauge for feeds and one for buses; over: also in place of thinner ones in the file."""
 
     feed: tuple[str, float]
     bus: tuple[str, float]
@@ -104,7 +107,7 @@ class _Gauges:
 
 
 class _Ladder:
-    """Gauges from thin to thick: metric where the file states one in mm²."""
+    """Gauges from thin to thick: metric if the file gives one in mm²."""
 
     def __init__(self, power: PowerSection, over: bool) -> None:
         wires = [*power.feed, *power.bus, *([power.jumper] if power.jumper else [])]
@@ -122,8 +125,8 @@ class _Ladder:
 def plan_power(display: Display, least_v: float, level: float | None = None) -> Plan:
     """Propose feeds and gauges that keep every LED at or above `least_v`.
 
-    level: drive of every channel of every LED, 0…1; None for the worst pictures that the display
-    file's limit allows, full white without one. Raises OutOfRangeError.
+    least_v: in volts. level: drive of every channel of every LED, 0…1; None for the worst pictures
+    that the display file's limit allows (full white without a limit). Raises OutOfRangeError.
     """
     if not ((level is None or 0 <= level <= 1) and 0 < least_v < math.inf):
         raise OutOfRangeError(
@@ -135,7 +138,7 @@ def plan_power(display: Display, least_v: float, level: float | None = None) -> 
     pieces = pieces_of(display)
     ladders = [_Ladder(display.power, over) for over in (False, True)]
     if len({repr(ladder.thickest().on(display.power)) for ladder in ladders}) == 1:
-        del ladders[1]  # no wire is stated that could be thicker
+        del ladders[1]  # the file states no gauge that could be thicker
     for ladder in ladders:
         after = search.fed(pieces, ladder)
         if after.does(least_v):
@@ -145,8 +148,10 @@ def plan_power(display: Display, least_v: float, level: float | None = None) -> 
 
 
 def promised_v(display: Display, level: float | None = None) -> float:
-    """The lowest voltage of a display as it stands, its supplies with the amperes they have, at
-    the load that `plan_power` plans for."""
+    """The lowest LED voltage of a display as it is, at the load that `plan_power` plans for. [V]
+
+    Its supplies have their own amperes. level: as in `plan_power`.
+    """
     network = build_network(display)
     if level is None:
         frames = worst_frames(display, network, display.power.limit_a)
@@ -176,7 +181,7 @@ class _Search:
         self.limit_a = display.power.limit_a
 
     def outcome(self, power: PowerSection) -> Outcome:
-        """Solve the display with a section, its supplies made large enough."""
+        """Solve the display with a section whose supplies are made large enough."""
         display, wiring = self.display, self.display.wiring
         network = build_network(display, power)
         if self.level is None:
@@ -209,8 +214,8 @@ class _Search:
         return complete_power(power, display.chip, display.wiring, display.grid)
 
     def fed(self, pieces: Sequence[Piece], ladder: _Ladder) -> Outcome:
-        """Feeds added until every LED is high enough and no wire carries too much, or more no
-        longer help; then as few of those added last as do."""
+        """Add feeds until every LED is high enough and no wire carries too much, or more feeds no
+        longer help. Of those added last, only as many are kept as are needed."""
         listed = bool(self.display.power.feed)
         known = self._complete(self.display.power)
         rungs = [0 if listed else self._supplies_on(piece, known) for piece in pieces]
@@ -253,7 +258,7 @@ class _Search:
         return len(outcome.power.feed) or len(self.display.wiring.runs)
 
     def _supplies_on(self, piece: Piece, known: PowerSection) -> int:
-        """Feeds to begin with: one, or one for each supply that would feed the piece."""
+        """How many feeds to begin with: one, or one for each supply that would feed the piece."""
         wiring = self.display.wiring
         inside = {
             feed.supply
@@ -270,7 +275,7 @@ class _Search:
         return not tried.short.isdisjoint(range(piece.first, piece.last + 1))
 
     def thinned(self, thick: Outcome, ladder: _Ladder) -> Outcome:
-        """The thinnest feeds, then the thinnest buses that still do."""
+        """The thinnest feeds, then the thinnest buses, that are still enough."""
         best, gauges = thick, ladder.thickest()
         base = self.unsized(thick.power)
         choices = [_Gauges(feed, gauges.bus, ladder.over) for feed in ladder.feeds[:-1]]
@@ -281,7 +286,7 @@ class _Search:
         return best
 
     def unsized(self, power: PowerSection) -> PowerSection:
-        """With the gauges and supplies as the file states them, on the plan's feeds."""
+        """The section with the plan's feeds, and gauges and supplies as the file states them."""
         places = {(f.line, f.led, f.supply): f for f in self.display.power.feed}
         models = {f.supply: f for f in self._complete(self.display.power).feed}
 
@@ -318,8 +323,11 @@ class _Search:
 
 
 def _sized(display: Display, power: PowerSection, most_a: Sequence[float]) -> PowerSection:
-    """With supplies that give what is asked: those without stated amps loaded to SUPPLY_LOAD at
-    most, in whole amperes; stated ones kept where they can give it at all."""
+    """The section with supplies that can give `most_a`.
+
+    A supply without stated amps is loaded to SUPPLY_LOAD at most, in whole amperes. A supply with
+    stated amps is kept if it can give the current at all.
+    """
     listed = power.supply or [SupplySection()]
     known = complete_power(power, display.chip, display.wiring, display.grid).supply
     supplies = []

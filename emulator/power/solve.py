@@ -1,17 +1,17 @@
 """Voltages of a network under load, for a stack of frames at once.
 
-The unknowns are the voltages V of the pairs at all nodes; F(V) = L V + I(V) = 0, with the loads
-(emulator.power.load) taken out at the LEDs and each supply's law fed in at its terminal. Both
-grow with V, so F is the gradient of a convex energy with one lowest point: the solution. Newton's
-step always points downhill there, and a line search keeps every step from passing the lowest
-point along it by much, so that no drive and no overload makes it diverge. Each frame carries its
-own residual, and `converged` says whether that came under the tolerance.
+The unknowns are the voltages V of the pairs at all nodes, with F(V) = L V + I(V) = 0. I(V) is what
+the LEDs take (emulator.power.load) minus what each supply feeds in at its terminal. Both terms grow
+with V, so F is the gradient of a convex energy with one lowest point: the solution. Newton's step
+always points downhill there. A line search keeps each step from going far past the lowest point
+along it, so that no drive and no overload makes it diverge. Each frame has its own residual, and
+`converged` says whether that is under the tolerance.
 
-A supply holds its volts, less what its own resistance drops, up to its most amperes, then gives
-just those at a lower voltage; it takes no current back.
+A supply holds its volts, less the drop over its own resistance, up to its most amperes. Above that
+it gives its most amperes at a lower voltage. It takes no current back.
 
-A wire of nanoohms carries amperes at nanovolts, which one float cannot resolve beside volts.
-Each voltage is therefore carried in two floats, the second holding what the first rounds off.
+A wire of nanoohms carries amperes at nanovolts, which one float cannot resolve next to volts. So
+each voltage is in two floats: the second has the rounding error of the first.
 """
 
 from __future__ import annotations
@@ -26,28 +26,28 @@ from emulator.description.chips import Chip
 from emulator.power.load import Loads, duty, headroom
 from emulator.power.network import SUPPLY_OHM, Network
 
-# Most current that may be unaccounted for, summed over all nodes: amperes, and a share of the
+# The largest error of the currents, summed over all nodes: in amperes, and as a share of the
 # current of all LEDs. Energy then balances to about that share.
 TOLERANCE_A = 1e-8
 TOLERANCE_SHARE = 1e-7
 
 MOST_STEPS = 80
 
-# Frames are worked on in blocks that fit a cache, but not so narrow that numpy's calls dominate.
+# Frames are solved in blocks that fit a cache, but not so few that numpy's calls dominate.
 _BLOCK = 1 << 16  # nodes × frames
 _LEAST_FRAMES = 16
 _SLOPE_FLOOR_S = 1e-8  # keeps Newton's matrix regular where every current is constant
-_OVERSHOOT = 0.1  # a step is taken whole when the slope beyond it is below this share
+_OVERSHOOT = 0.1  # take the whole step if the slope at its end is below this share
 _SEARCH_STEPS = 40
 
 
 @dataclass(frozen=True, eq=False)
 class Rails:
-    """What the LEDs get. T frames, N LEDs, S supplies, M nodes, L light-giving channels.
+    """Voltages and currents. T frames, N LEDs, S supplies, M nodes, L light-giving channels.
 
     node_volts: (T, M) across the pair at each node: LEDs, supplies, bus taps. led_current_a:
-    (T, N). delivered: (T, N, L) duty × share of the nominal current, so relative light 0…1.
-    supply_current_a: (T, S). residual_a: (T,) current unaccounted for, summed over all nodes.
+    (T, N). delivered: (T, N, L) relative light 0…1: duty × share of the nominal current.
+    supply_current_a: (T, S). residual_a: (T,) error of the currents, summed over all nodes.
     steps: (T,) Newton steps taken.
     """
 
@@ -71,7 +71,7 @@ class Rails:
 
     @property
     def converged(self) -> NDArray[np.bool_]:
-        """(T,) whether each frame was solved to the tolerance."""
+        """bool (T,): whether each frame was solved to the tolerance."""
         return self.residual_a <= _tolerance_a(self.led_current_a.sum(axis=1))
 
     @property
@@ -83,10 +83,10 @@ class Rails:
 def solve_rails(
     network: Network, drives: Bytes, chip: Chip, most_a: ArrayLike | None = None
 ) -> Rails:
-    """The voltages and currents for drives (T, N, C), each frame as if it stood for long.
+    """The voltages and currents for drives, uint8 (T, N, C), each frame in its steady state.
 
-    most_a: what each supply gives at most, broadcast to (T, S); its rated amps by default,
-    np.inf for none, 0 for one that is switched off.
+    most_a: the most that each supply gives, broadcast to (T, S), in amperes; default: its rated
+    amps. np.inf is without limit, 0 is switched off.
     """
     frames = len(drives)
     limits = network.supply_amps if most_a is None else np.asarray(most_a, dtype=np.float64)
@@ -113,7 +113,7 @@ def _tolerance_a(total_a: Floats) -> Floats:
 
 @dataclass(frozen=True, eq=False)
 class _Problem:
-    """F and its slope for a block of frames; cap (S, T) is what each supply gives at most."""
+    """F and its slope for a block of frames; cap (S, T): the most that each supply gives."""
 
     network: Network
     loads: Loads
@@ -131,7 +131,7 @@ class _Problem:
         return np.clip(asked, 0, self.cap), holds / ohm
 
     def elements(self, volts: Floats) -> Floats:
-        """I(V): current (M, T) that LEDs take out and supplies feed in (negative)."""
+        """I(V) (M, T): the current that LEDs take, minus what supplies feed in."""
         leds, terminals = self.network.leds, self.network.terminals
         out = np.zeros_like(volts)
         out[:leds] = self.loads.current_a(volts[:leds])
@@ -154,7 +154,7 @@ def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
     frames = problem.cap.shape[1]
     volts = np.full((network.nodes, frames), highest)
     volts[network.terminals] = network.supply_volts[:, None]
-    rounded = np.zeros_like(volts)  # what `volts` rounds off
+    rounded = np.zeros_like(volts)  # the rounding errors of `volts`
     residual, steps = np.full(frames, np.inf), np.zeros(frames, dtype=np.int64)
     open_ = np.arange(frames)
     for step in range(MOST_STEPS + 1):
@@ -183,10 +183,10 @@ def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
 
 
 def _how_far(problem: _Problem, v: Floats, lines: Floats, move: Floats, slope: Floats) -> Floats:
-    """Share (T,) of each frame's `move` to take: whole, or up to the lowest point along it.
+    """Share (T,) of each frame's `move` to take: all of it, or up to the lowest point along it.
 
-    slope: (T,) of the energy at the start, negative. The slope grows along the move, so its
-    zero is bracketed; it is found by false position (Illinois).
+    slope: (T,) of the energy at the start, negative. The slope grows along the move, so its zero
+    is between the two ends; false position (Illinois) finds it.
     """
     network = problem.network
 
@@ -209,7 +209,7 @@ def _how_far(problem: _Problem, v: Floats, lines: Floats, move: Floats, slope: F
         if (np.abs(here) <= _OVERSHOOT * np.abs(slope[search])).all():
             break
         above = here > 0
-        # Illinois: the end that stays has its slope halved, so that it cannot stay for ever.
+        # Illinois: halve the slope at the end that stays, so that it cannot stay for ever.
         at_high = np.where(above, here, at_high / 2)
         at_low = np.where(above, at_low / 2, here)
         high, low = np.where(above, share, high), np.where(above, low, share)

@@ -1,9 +1,9 @@
 """Supplies over time: each holds its volts, folds back, or trips and tries again.
 
-A supply that folds back gives its rated current at whatever voltage that takes
-(emulator.power.solve). One that trips is off for its retry time from the frame that overloads
-it, then comes back, and trips again at once if it still is overloaded. Left out: the ripple, the
-time the output takes to rise and fall, and supplies that give less current the lower they fold.
+A supply that folds back gives its rated current at a lower voltage (emulator.power.solve). A supply
+that trips is off for its retry time, from the frame that overloads it. Then it comes back, and
+trips again at once if it is still overloaded. Not modelled: ripple, the rise and fall of the
+output, and supplies that give less current the lower their voltage falls.
 """
 
 from __future__ import annotations
@@ -18,13 +18,15 @@ from emulator.description.chips import Chip
 from emulator.power.network import Network
 from emulator.power.solve import Rails, solve_rails
 
-_MOST_AHEAD = 64  # frames solved at a time, of which a trip throws the later ones away
+_MOST_AHEAD = 64  # frames solved at a time; after a trip the later ones are solved again
 
 
 @dataclass(frozen=True, eq=False)
 class Powered:
-    """Rails over time. on: (T, S) whether each supply is on. off_until_ns: (S,) carry-over: when
-    each tripped supply tries again; give it to the next call."""
+    """Rails over time. on: bool (T, S), whether each supply is on.
+
+    off_until_ns: int64 (S,), when each tripped supply tries again; give it to the next call.
+    """
 
     rails: Rails
     on: NDArray[np.bool_]
@@ -38,10 +40,11 @@ def run_supplies(
     times_ns: Times,
     off_until_ns: Times | None = None,
 ) -> Powered:
-    """What drives (T, N, C), shown from times_ns (T,) on, get from supplies that may trip.
+    """The power of drives, uint8 (T, N, C), shown from times_ns (T,) on; supplies may trip.
 
-    times_ns must not fall. Frames follow one another without gaps: a supply is judged when a
-    frame begins, so one that could retry between two frames does so at the later one.
+    times_ns: int64, must not fall. off_until_ns: (S,) from the last call. Each frame is shown until
+    the next one. Supplies change only when a frame begins: one that could retry between two frames
+    does so at the second.
     """
     trips = np.array([s.overload == "trip" for s in network.power.supply])
     retry_ns = np.array([round(s.retry_s * 1e9) for s in network.power.supply], dtype=np.int64)
@@ -59,7 +62,7 @@ def run_supplies(
         on = until <= times_ns[at]
         retries = until[~on].min(initial=np.iinfo(np.int64).max)
         end = min(len(drives), at + _MOST_AHEAD, int(np.searchsorted(times_ns, retries)))
-        # A supply that trips carries any load up to the moment it is judged.
+        # A supply that can trip gives any current until it trips.
         most_a = np.where(on, np.where(trips, np.inf, network.supply_amps), 0.0)
         rails = solve_rails(network, drives[at:end], chip, most_a)
         over = trips & (rails.supply_current_a > network.supply_amps)

@@ -1,4 +1,4 @@
-"""Copper wire: gauge, resistance, and guidance on the current it may carry.
+"""Copper wire: gauge, resistance, and guidance on the largest current.
 
 References: [1] ASTM B258-02, AWG sizes of solid round wires. [2] IEC 60028:1925, resistance of
 copper.
@@ -23,15 +23,15 @@ CAUTION = (
 TEMPERATURE_PER_K = 0.00393  # IEC 60028, at 20 °C
 COLDEST_C, HOTTEST_C = -40.0, 105.0
 
-# Amperes for short single wires in free air inside equipment ("chassis wiring"), as widely
-# printed in handbooks: from memory. Bundled, enclosed or long wires carry much less.
+# Amperes for short single wires in free air inside equipment ("chassis wiring"), as handbooks print
+# them: from memory. Bundled, enclosed or long wires can carry much less.
 FREE_AIR_A: Mapping[int, float] = {
     0: 245, 2: 181, 4: 135, 6: 101, 8: 73, 10: 55, 12: 41, 14: 32, 16: 22, 18: 16, 20: 11,
     22: 7, 24: 3.5, 26: 2.2, 28: 1.4, 30: 0.86,
 }  # fmt: skip
 AMPACITY_SOURCE = "chassis-wiring figures of handbooks, from memory; local codes come first"
 
-# Ratings blade fuses are commonly sold in: common practice, no source.
+# Ratings of blade fuses that are commonly sold: common practice, no source.
 FUSES_A = (
     1.0,
     2.0,
@@ -53,7 +53,7 @@ FUSES_A = (
     100.0,
 )
 FUSE_MARGIN = 1.25  # rating over running current: common practice, no source
-BLOWS_AT = 1.35  # times its rating, and a blade fuse blows within minutes: ISO 8820-3, from memory
+BLOWS_AT = 1.35  # a blade fuse blows in minutes at so many times its rating: ISO 8820-3, memory
 
 
 def awg_diameter_mm(awg: ArrayLike) -> Floats:
@@ -75,7 +75,7 @@ def awg_area_mm2(awg: ArrayLike) -> Floats:
 
 
 def temperature_factor(temp_c: ArrayLike) -> Floats:
-    """Resistance of copper at a temperature over that at 20 °C [2], shape of `temp_c`.
+    """Resistance of copper at a temperature divided by that at 20 °C [2], shape of `temp_c`.
 
     temp_c: metal temperature, −40 to 105 °C. Raises OutOfRangeError.
     """
@@ -102,11 +102,11 @@ def copper_ohm_per_m(area_mm2: ArrayLike, temp_c: ArrayLike = 20.0) -> Floats:
 def ampacity_a(area_mm2: ArrayLike) -> Floats:
     """Guidance on the current a wire may carry: see AMPACITY_SOURCE and CAUTION.
 
-    The figure of the thickest tabled gauge that is not thicker than the wire; nan below AWG 30.
-    Shape of `area_mm2`, in amperes.
+    In amperes, shape of `area_mm2`: the figure of the thickest gauge in the table that is not
+    thicker than the wire; nan for a wire thinner than AWG 30.
     """
     thin_first = sorted(FREE_AIR_A, reverse=True)
-    areas = awg_area_mm2(thin_first) * (1 - 1e-9)  # so that a tabled gauge finds itself
+    areas = awg_area_mm2(thin_first) * (1 - 1e-9)  # so that a gauge of the table finds itself
     amps = np.array([np.nan, *(FREE_AIR_A[n] for n in thin_first)])
     return np.asarray(amps[np.searchsorted(areas, np.asarray(area_mm2), side="right")])
 
@@ -114,20 +114,21 @@ def ampacity_a(area_mm2: ArrayLike) -> Floats:
 def fuse_a(current_a: float, area_mm2: float, supply_a: float = np.inf) -> float | None:
     """The smallest common fuse that carries `current_a` with a margin and protects the wire.
 
-    supply_a: the most that the supply behind it gives; a fuse that this does not blow protects
-    nothing. None when there is no such fuse: see `bears`. Guidance only: see CAUTION.
+    supply_a: the most that the wire's supply gives; a fuse that this current does not blow protects
+    nothing. All in amperes and mm². Returns None if there is no such fuse: see `bears`. Guidance
+    only: see CAUTION.
     """
     most = min(float(ampacity_a(area_mm2)), supply_a / BLOWS_AT)
     return next((f for f in FUSES_A if FUSE_MARGIN * current_a <= f <= most), None)
 
 
 def bears(area_mm2: float, supply_a: float) -> bool:
-    """Whether a wire bears all that its supply gives, with a margin, so that it needs no fuse."""
+    """Whether a wire can carry all that its supply gives, with a margin: then it needs no fuse."""
     return bool(FUSE_MARGIN * supply_a <= ampacity_a(area_mm2))
 
 
 def pair_area_mm2(gauge: tuple[str, float]) -> float:
-    """Cross-section of each conductor for a `gauge` of the display file: ('awg' | 'mm2', n)."""
+    """Cross-section in mm² of each conductor; gauge: ('awg' | 'mm2', n) from the display file."""
     kind, number = gauge
     return number if kind == "mm2" else float(awg_area_mm2(number))
 

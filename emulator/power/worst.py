@@ -1,11 +1,11 @@
 """The pictures that load the wires worst, within a current limit.
 
-A limit lets the whole wall be dimly white, or a part of it fully: on one supply, at the end of
-one strip. The part that pulls an LED down most is found from the network itself. The drop that
-one LED lit alone causes at every other is, by reciprocity, the drop each of them causes at it;
-so the limit is spent on the LEDs that weigh most, the last of them lit in part. Where LEDs hold
-their current this is the worst there is for that LED. The LEDs tried are the lowest one of each
-run, then those that the pictures found so pull down most.
+Within a limit the whole wall can be dim white, or a part of it full white: on one supply, at the
+end of one strip. The network itself shows which part lowers the voltage of an LED most. By
+reciprocity, the drop that this LED alone causes at another is the drop that the other causes at it.
+So the limit is spent on the LEDs with the largest drops, the last of them lit in part. While LEDs
+hold their current, no picture is worse for that LED. The LEDs tried are the lowest one of each run,
+then those that the pictures found this way lower most.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ from emulator.power.network import Network
 from emulator.power.solve import solve_rails
 
 _MOST_WEIGHED = 128  # LEDs, one a run
-_MOST_TRIED = 24  # of them, those that a picture would pull lowest
-_ROUNDS = 2  # the LED that such a picture pulls lowest may be another, and has a worse one
+_MOST_TRIED = 24  # of them, those that a picture would make lowest
+_ROUNDS = 2  # a picture may make another LED the lowest, for which a worse picture exists
 
 
 def uniform_drives(display: Display, level: float) -> Bytes:
-    """One frame (1, N, C) with every channel of every LED at `level` 0…1; intensity full."""
+    """One frame, uint8 (1, N, C), with every channel of every LED at `level` 0…1; I is full."""
     channels = display.chip.channels
     drives = np.full((1, display.leds, len(channels)), round(255 * level), dtype=np.uint8)
     if "I" in channels:
@@ -35,7 +35,7 @@ def uniform_drives(display: Display, level: float) -> Bytes:
 
 
 def worst_frames(display: Display, network: Network, limit_a: float | None) -> Bytes:
-    """(K, N, C): full white, or within a limit white dimmed to it and white on the worst parts."""
+    """uint8 (K, N, C): full white; within a limit, dimmed white and white on the worst parts."""
     chip, white, dark = display.chip, uniform_drives(display, 1.0), uniform_drives(display, 0.0)
     if limit_a is None or limit_a >= float(current_a(white, chip)[0]):
         return white
@@ -62,19 +62,19 @@ def worst_frames(display: Display, network: Network, limit_a: float | None) -> B
 def _weighed(
     network: Network, tried: NDArray[np.int64], amps: Floats, unlit: Floats
 ) -> tuple[NDArray[np.int64], Floats]:
-    """(K, N) all LEDs, first those that pull each of the LEDs tried (K,) down most; and how low
-    (K,) it gets where they take `amps` (N,) in this order. unlit: (N,) volts in the dark."""
+    """For each of the LEDs tried (K,), all LEDs (K, N) in the order of the drop they cause at it;
+    and its voltage (K,) if they take `amps` (N,) in that order. unlit: (N,) volts in the dark."""
     ampere = np.zeros((len(tried), network.leds))
     ampere[np.arange(len(tried)), tried] = 1
-    ohm = network.drops_v(ampere)  # of each tried on all, so of all on each
+    ohm = network.drops_v(ampere)  # each tried LED's drop at all others, so theirs at it
     heaviest_first = np.argsort(-ohm, axis=1, kind="stable")
     return heaviest_first, unlit[tried] - np.take_along_axis(ohm, heaviest_first, axis=1) @ amps
 
 
 def _spent(display: Display, limit_a: float) -> Bytes:
-    """(N, C) drives that take the limit: LEDs fully white, one in part, and the others dark.
+    """uint8 (N, C): drives that take the limit: some LEDs full white, one in part, the others dark.
 
-    What remains is less than one drive step of one channel takes.
+    The unused current is less than that of one drive step of one channel.
     """
     chip = display.chip
     drives: Bytes = uniform_drives(display, 0.0)[0]
