@@ -4,12 +4,12 @@ At night the eye adapts to the mean of all that it sees: the wall and the dark a
 away the wall is a small bright patch and glares; from close by it fills the field and looks calm.
 Twice as much light everywhere looks the same once the eye has adapted.
 
-What is brighter than that white is not cut off: the eye's response bends over, each colour as a
+Light brighter than that white is not cut off: the eye's response bends over, each colour as a
 whole, as in Reinhard, Stark, Shirley & Ferwerda, Photographic Tone Reproduction for Digital Images
-(SIGGRAPH 2002, from memory), who also let the mean come out a middle grey of 0.18.
+(SIGGRAPH 2002, from memory). The mean is shown as a middle grey of 0.18, also as there.
 
-Left out: the veil that glare lays over the picture within the eye (CIE 146), and the loss of
-colour below about 5 cd/m²: what is lit on a wall of LEDs lies above that.
+Not modelled: the veil of glare within the eye (CIE 146), and the loss of colour below about
+5 cd/m²: the lit parts of a wall of LEDs are brighter than that.
 """
 
 from __future__ import annotations
@@ -21,23 +21,23 @@ from numpy.typing import NDArray
 
 from emulator.description.display import Display
 
-# The field whose mean the eye is used to: the 20° cone in front of a tunnel's mouth, over which
-# road lighting takes its access-zone luminance L20 (CIE 88:2004, from memory).
+# The field to whose mean the eye adapts: a cone of 20°, over which road lighting measures the
+# luminance L20 of a tunnel's access zone (CIE 88:2004, from memory).
 FIELD_DEG = 20.0
-# The share of white that the mean looks like: Reinhard et al., their key a.
+# The mean looks like this share of white: Reinhard et al., their key a.
 MIDDLE_GREY = 0.18
-# Below it only the rods see (CIE 191:2010, end of the mesopic range, from memory); a dark room.
+# Below this only the rods see (CIE 191:2010, end of the mesopic range, from memory): a dark room.
 LEAST_CDM2 = 0.005
-# Cones take minutes to grow used to the dark (from memory). This lets the view follow the show,
-# slowly enough not to breathe with it: our choice.
+# Cones take minutes to adapt to the dark (from memory). With this time the view follows the show,
+# but too slowly to pump with it: our choice.
 SETTLING_NS = 2_000_000_000
 
 
 def share_of_field(display: Display, distance_m: float) -> float:
-    """How much of the field the wall fills, 0…1, seen square on its middle from a distance.
+    """Share 0…1 of the field that the wall fills, for an eye straight in front of its middle.
 
-    The solid angle of a rectangle a × b at a distance d is 4·arcsin(ab / √((a²+4d²)(b²+4d²))), that
-    of a cone 2π(1 − cos of half its angle). What of a long wall lies beyond the cone is left out.
+    A rectangle a × b at a distance d has the solid angle 4·arcsin(ab / √((a²+4d²)(b²+4d²))), a cone
+    2π(1 − cos of half its angle). The part of a long wall that is outside the cone is not counted.
     """
     grid = display.grid
     across_mm, down_mm = grid.pitches_mm
@@ -50,10 +50,10 @@ def share_of_field(display: Display, distance_m: float) -> float:
 
 
 class DarkEye:
-    """An eye in a dark room that follows what a wall shows.
+    """An eye in a dark room that adapts to what a wall shows.
 
-    share: how much of its field the wall fills (`share_of_field`), the rest is dark.
-    most_cdm2: what it takes for white at most: the wall's own full white.
+    share: how much of its field the wall fills (`share_of_field`); the rest is dark.
+    most_cdm2: the highest luminance that it takes for white: the wall's own full white.
     """
 
     def __init__(self, share: float, most_cdm2: float) -> None:
@@ -64,8 +64,8 @@ class DarkEye:
     def white_cdm2(self, mean_cdm2: float, time_ns: int) -> float:
         """The luminance taken for white at a time, from the wall's mean luminance in cd/m².
 
-        Calls follow in time; the first, and one from an earlier time, finds the eye used to what
-        it sees. The logarithm follows exponentially, by 1 − 1/e within SETTLING_NS.
+        Call it in the order of time. At the first call, and at one with an earlier time, the eye is
+        fully adapted. Then the logarithm follows exponentially, by 1 − 1/e within SETTLING_NS.
         """
         sees = math.log(max(mean_cdm2 * self._share, LEAST_CDM2))
         passed_ns = time_ns - self._time_ns
@@ -78,11 +78,11 @@ class DarkEye:
 
 
 def response(light: NDArray[np.float32], gain: float) -> NDArray[np.float32]:
-    """What an eye makes of light (…, 3), 1 is full drive, where 1/gain looks white; times gain.
+    """An eye's response (…, 3) to linear light (…, 3), of which 1/gain looks white.
 
     Reinhard et al., eq. 4: with x = gain · light and full drive at w = gain, x(1 + x/w²)/(1 + x).
-    Of the strongest channel; the others keep their ratio to it, and so the hue. Faint light comes
-    out gain times as strong, full drive as 1.
+    This is for the strongest channel; the others keep their ratio to it, so the hue stays. Faint
+    light becomes gain times as strong, full drive (1) becomes 1.
     """
     strongest = gain * light.max(axis=-1, keepdims=True)
     seen: NDArray[np.float32] = gain * light * (1 + strongest / gain**2) / (1 + strongest)

@@ -3,13 +3,13 @@
 A point of intensity I0·cos^m θ at depth h lights the front with E = I0·cos^(m+3) θ / h²; for a
 Lambertian emitter (m = 1) that is the cos⁴ law. Written with r = h·tan θ it is a power of
 h² + r², and since s^−p = 1/Γ(p) ∫ t^(p−1) e^(−st) dt, a sum over t is a sum of Gaussians in r.
-Each is separable, and walls, mirror images and blur act on each axis of it in closed form. An
-LED is an even square of such points, `chip.emitter_mm` wide: the mean over it is
-separable too, and is taken by Gauss's rule.
+Each is separable, and walls, mirror images and blur have closed forms on each axis. An LED is an
+even square of such points, `chip.emitter_mm` wide. The mean over it is separable too; Gauss's rule
+calculates it.
 
-Not modelled: light thrown back and forth between front and board, polish of white walls (mirror
-images stand for matt ones), the thickness of walls other than as a smaller opening, and what of
-an LED lies beneath a wall: that part gives no light.
+Not modelled: light that goes back and forth between front and board, the gloss of white walls
+(mirror images represent matt ones), the thickness of walls except as a smaller opening. A part of
+an LED that is beneath a wall gives no light.
 """
 
 from __future__ import annotations
@@ -24,27 +24,28 @@ from numpy.typing import ArrayLike
 from emulator.arrays import Floats
 from emulator.description.display import Display
 
-# Depths within which an LED's light counts: the rest adds at most 1/64² of the
-# light of a wall lit all over.
+# An LED's light counts within so many depths: the rest is at most 1/64² of the light of a fully
+# lit wall.
 REACH = 64.0
 _MOST_IMAGES = 60
 _FAINT = 1e-4  # images fainter than this, of the LED itself, are left out
-# Nearer than an eighth of its size an LED's edges are drawn as soft as from an eighth: so the
-# points of Gauss's rule are few enough.
+# At a depth of less than an eighth of its size, an LED's edges are drawn as soft as at an eighth,
+# so that few points of Gauss's rule are enough.
 _SOFTEST = 1 / 8
 
 
 def beam_exponent(half_angle_deg: float) -> float:
-    """m of a beam I0·cos^m θ that has fallen to one half at an angle; 1 is Lambertian."""
+    """m of a beam I0·cos^m θ that falls to one half at an angle; 1 is Lambertian."""
     return math.log(0.5) / math.log(math.cos(math.radians(half_angle_deg)))
 
 
 def illuminance_lx(
     offset_mm: ArrayLike, depth_mm: float, intensity_cd: float = 1.0, exponent: float = 1.0
 ) -> Floats:
-    """Illuminance behind the front, any shape, at a distance from the point before a lone LED.
+    """Illuminance on the back of the front, shape of `offset_mm`, from a single LED. [lx]
 
-    E = I0·cos^(m+3) θ / h², tan θ = offset / depth: no walls, a point source.
+    offset_mm: distance from the point in front of the LED. E = I0·cos^(m+3) θ / h²,
+    tan θ = offset / depth: no walls, a point source.
     """
     tan = np.asarray(offset_mm, dtype=np.float64) / depth_mm
     lux: Floats = intensity_cd / (depth_mm / 1000) ** 2 * (1 + tan * tan) ** (-(exponent + 3) / 2)
@@ -56,7 +57,7 @@ class Axis:
     """One axis of the front: the distance from LED to LED, and the opening between walls.
 
     opening_mm is None without walls; reflectance is that of the walls, 0 for black ones. off_mm:
-    how far the LED sits off the middle of its cell.
+    distance of the LED from the middle of its cell.
     """
 
     pitch_mm: float
@@ -84,8 +85,8 @@ def axes(display: Display) -> tuple[Axis, Axis]:
 class Spot:
     """The light of one LED on the front: a sum over k of weight · f_k(x) · f_k(y).
 
-    sigma_mm and weight: (K,). Weights are in lux for an LED of one candela. blur_mm: what the
-    front scatters and the eye blurs, as one standard deviation. depth_mm, exponent, emitter_mm:
+    sigma_mm and weight: (K,). Weights are in lux for an LED of one candela. blur_mm: scatter of the
+    front and blur of the eye together, a standard deviation. depth_mm, exponent, emitter_mm: those
     of the LED.
     """
 
@@ -98,14 +99,14 @@ class Spot:
 
     @classmethod
     def before(cls, display: Display, blur_mm: float = 0.0) -> Spot:
-        """The spot of an LED of a display; blur_mm comes on top of the front's own scatter."""
+        """The spot of an LED of a display; blur_mm is added to the front's own scatter."""
         cover, emitter_mm = display.cover, display.chip.emitter_mm
         exponent = beam_exponent(display.chip.half_angle_deg)
         power, depth_mm = (exponent + 3) / 2, cover.depth_mm
-        # In units of the depth, s = 1 + r²/h² runs from 1 to its value at the furthest corner.
+        # In units of the depth, s = 1 + r²/h² goes from 1 to its value at the furthest corner.
         each = (_furthest(axis, depth_mm, exponent) for axis in axes(display))
         furthest = 2 * min(max(each), REACH) ** 2
-        # The trapezoid rule over ln t is then within 2e-4 of the integral, relative, all the way.
+        # Over that whole range the trapezoid rule over ln t has a relative error of at most 2e-4.
         step = 1.0 / math.sqrt(power)
         least = math.log(1e-5) / power - math.log(1 + furthest)
         log_t = np.arange(least, math.log(power + 6 * math.sqrt(power) + 8), step)
@@ -114,12 +115,12 @@ class Spot:
         weight = lux * step / math.gamma(power) * np.exp(power * log_t - t)
         sharp_mm = depth_mm / np.sqrt(2 * t)
         sigma_mm = np.maximum(sharp_mm, _SOFTEST * emitter_mm / math.sqrt(2 * t[-1]))
-        weight *= (sharp_mm / sigma_mm) ** 2  # the flux stays
+        weight *= (sharp_mm / sigma_mm) ** 2  # the flux stays the same
         blur_mm = math.hypot(cover.scatter_mm, blur_mm)
         return cls(sigma_mm, weight, blur_mm, depth_mm, exponent, emitter_mm)
 
     def reach_mm(self, axis: Axis) -> float:
-        """How far from the middle of the LED's cell its light goes on an axis."""
+        """How far from the middle of the LED's cell its light reaches on an axis, in mm."""
         if axis.opening_mm is None:
             sharp_mm = min(REACH * self.depth_mm, 5.0 * float(self.sigma_mm.max()))
             far_mm = math.hypot(sharp_mm, 5.0 * self.blur_mm)
@@ -127,7 +128,7 @@ class Spot:
         return axis.opening_mm / 2 + 6 * self.blur_mm
 
     def profiles(self, offset_mm: ArrayLike, axis: Axis) -> Floats:
-        """f_k (…, K) at offsets (…) from the middle of the LED's cell along an axis."""
+        """f_k (…, K) at offsets (…), in mm, from the middle of the LED's cell along an axis."""
         x = np.asarray(offset_mm, dtype=np.float64)[..., None]
         if axis.opening_mm is None:
             return self.spread(offset_mm, axis, self.blur_mm**2)
@@ -141,9 +142,9 @@ class Spot:
         return total
 
     def spread(self, offset_mm: ArrayLike, axis: Axis, variance_mm2: float) -> Floats:
-        """Without walls, f_k (…, K) blurred by a Gaussian of that variance, even a negative one.
+        """Without walls, f_k (…, K) blurred by a Gaussian of that variance.
 
-        More than −σ² of any; a negative one sharpens, as `far` needs it.
+        A negative variance, above −σ² of each Gaussian, sharpens; `far` needs that.
         """
         x = np.asarray(offset_mm, dtype=np.float64)[..., None]
         wide = self.sigma_mm**2 + variance_mm2
@@ -153,7 +154,8 @@ class Spot:
         return total * (self.sigma_mm / np.sqrt(wide))
 
     def _points(self, axis: Axis) -> tuple[Floats, Floats]:
-        """Points that stand for the LED on an axis, from the middle of its cell, and shares."""
+        """Points that represent the LED on an axis, in mm from the middle of its cell, and their
+        shares."""
         if self.emitter_mm == 0:
             return np.array([axis.off_mm]), np.ones(1)
         ends = axis.off_mm + self.emitter_mm / 2 * np.array([-1.0, 1.0])
@@ -164,18 +166,18 @@ class Spot:
 
     @cached_property
     def _count(self) -> int:
-        """Points of Gauss's rule for a source so wide: within 1e-5 of the integral (measured)."""
+        """How many points of Gauss's rule this source needs for 1e-5 of the integral (measured)."""
         wide = self.emitter_mm / max(self.depth_mm, _SOFTEST * self.emitter_mm)
         return 2 + math.ceil(2.5 * wide * math.sqrt((self.exponent + 3) / 2))
 
     def _cut(self, x: Floats, source_mm: float, half_mm: float) -> Floats:
-        """A source's Gaussian, cut off beyond ±half_mm, then blurred."""
+        """The Gaussian of a source, cut off beyond ±half_mm, then blurred."""
         sigma, blur = self.sigma_mm, self.blur_mm
         if blur == 0:
             inside = np.abs(x) <= half_mm
             return np.where(inside, np.exp(-((x - source_mm) ** 2) / (2 * sigma**2)), 0.0)
         wide = sigma**2 + blur**2
-        # The product of the two Gaussians under the blur's integral is one again.
+        # The product of the two Gaussians under the blur's integral is a Gaussian again.
         middle = (x * sigma**2 + source_mm * blur**2) / wide
         narrow = sigma * blur / np.sqrt(wide) * math.sqrt(2)
         within = erf((half_mm - middle) / narrow) + erf((half_mm + middle) / narrow)
@@ -198,17 +200,17 @@ def gauss(ends_mm: Floats, count: int) -> tuple[Floats, Floats]:
 
 
 def _images(axis: Axis, depth_mm: float, exponent: float) -> int:
-    """How many mirror images on each side matter."""
+    """How many mirror images on each side count."""
     assert axis.opening_mm is not None
     number = np.arange(1, _MOST_IMAGES + 1)
     far = 1 + (number * axis.opening_mm / depth_mm) ** 2
-    # Along one axis, with the other summed over: half a power less than in the plane.
+    # On one axis, summed over the other one: half a power less than in the plane.
     seen = axis.reflectance**number * far ** (-(exponent + 2) / 2)
     return int((seen > _FAINT).sum())
 
 
 def _furthest(axis: Axis, depth_mm: float, exponent: float) -> float:
-    """The furthest that light comes from along an axis, in depths: from an image to a wall."""
+    """The longest way of light along an axis, in depths: from an image to a wall."""
     if axis.opening_mm is None:
         return REACH
     return (_images(axis, depth_mm, exponent) + 1) * axis.opening_mm / depth_mm

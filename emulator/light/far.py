@@ -1,8 +1,8 @@
 """The wide part of the LEDs' light where no walls cut it off, on the grid of the cells.
 
-A Gaussian much wider than a cell, sampled at every cell, is all there between the cells: what
-is left to do at each pixel is to join the samples with a Gaussian one cell wide. Light from far
-off then costs as much as that of a few neighbours.
+Samples at every cell are enough for a Gaussian much wider than a cell. At each pixel only the
+samples have to be joined, with a Gaussian one cell wide. So light from far away takes no more time
+than that of a few neighbours.
 """
 
 from __future__ import annotations
@@ -16,20 +16,20 @@ from emulator.arrays import Floats
 from emulator.light.cover import Axis, Spot
 from emulator.light.product import product
 
-# Of a Gaussian this wide, in cells, samples that are joined by one a cell wide differ from it by
-# 2·e^(−2π²·5/9), or 3e-5: Poisson's sum formula.
+# Samples of a Gaussian of this width, in cells, are joined by one that is a cell wide. The result
+# differs from the Gaussian by 2·e^(−2π²·5/9), or 3e-5: Poisson's sum formula.
 _WIDE = 1.5
-MARGIN = 6  # cells beyond the edge whose samples still reach a pixel within it
+MARGIN = 6  # cells beyond the edge whose samples still reach a pixel inside
 
 
 def split(spot: Spot, across: Axis, down: Axis) -> tuple[Spot, Spot | None]:
-    """(near, far): the Gaussians worth drawing pixel by pixel, and those wide enough for samples.
+    """(near, far): the Gaussians to draw pixel by pixel, and those wide enough for samples.
 
-    Far is None between walls, which cut light off, and where there is nothing wide.
+    Far is None between walls, which cut light off, and if no Gaussian is wide enough.
     """
     wide = spot.sigma_mm >= _WIDE * max(across.pitch_mm, down.pitch_mm)
-    wide[-1] = False  # the narrowest: something is always near
-    # A beam of few degrees may send nothing at all so far.
+    wide[-1] = False  # the narrowest: at least one is always near
+    # A narrow beam may send no light at all so far.
     if across.opening_mm is not None or not spot.weight[wide].any():
         return spot, None
     near, far = (
@@ -40,14 +40,14 @@ def split(spot: Spot, across: Axis, down: Axis) -> tuple[Spot, Spot | None]:
 
 
 def joining(offset_mm: ArrayLike, axis: Axis) -> Floats:
-    """(…) weight of a sample at an offset from a pixel."""
+    """(…) weight of a sample at an offset (…), in mm, from a pixel."""
     away = np.asarray(offset_mm, dtype=np.float64) / axis.pitch_mm
     weight: Floats = np.exp(-(away**2) / 2) / np.sqrt(2 * np.pi)
     return weight
 
 
 def samples(spot: Spot, axis: Axis, cells: int) -> Floats:
-    """(cells + margins, cells, K): what each cell gives to each sample, before the joining."""
+    """(cells + margins, cells, K): the light of each cell at each sample, before the joining."""
     at = np.arange(-MARGIN, cells + MARGIN)
     away = (at[:, None] - np.arange(cells)) * axis.pitch_mm
     return spot.spread(away, axis, spot.blur_mm**2 - axis.pitch_mm**2)
@@ -71,7 +71,7 @@ class FarField:
         across = samples(spot, axes[0], columns) @ terms[0]
         down = samples(spot, axes[1], rows) @ terms[1]
         count = across.shape[2]
-        # Columns of a row to the terms of its samples; rows and terms to the samples.
+        # First from the columns of a row to the terms of its samples, then from rows and terms.
         self._across = np.ascontiguousarray(
             across.transpose(1, 2, 0).reshape(columns, -1), dtype=np.float32
         )
@@ -80,9 +80,9 @@ class FarField:
         self._samples = np.empty((3, len(down), len(across)), dtype=np.float32)
 
     def of(self, planes: NDArray[np.float32]) -> NDArray[np.float32]:
-        """(3, rows + margins, columns + margins) for planes (3, rows, columns).
+        """Samples (3, rows + margins, columns + margins) for planes of light (3, rows, columns).
 
-        In an array that the next call uses again.
+        The next call uses the same array again.
         """
         product(planes, self._across, self._between)
         wide = self._samples.shape[2]

@@ -16,23 +16,23 @@ from emulator.light.primaries import chip_primaries
 from emulator.light.sampling import samples_between
 
 _RISE = 0.01  # of min/mean, which reports show with two digits
-EVEN = 0.8  # min/mean from which no hot spot is seen as one: our choice, no source
+EVEN = 0.8  # from this min/mean on nobody notices a hot spot: our choice, no source
 
 
 @dataclass(frozen=True)
 class Figures:
-    """A wall lit all over at full white, in a cell with neighbours all round, as the eye sees it.
+    """Figures of a fully lit wall at full white, in a cell with neighbours on all sides.
 
-    Full white is what a white picture shows: of an RGBW chip W alone.
+    Full white is what a white picture shows: only W for an RGBW chip.
 
     Luminance in cd/m², without ambient light: `peak` is the brightest point of the front, `mean`
-    over the whole cell, `ambient` what the light around adds everywhere; `all_channels` is the
-    peak with every channel at full drive, for an RGBW chip more than white. min_to_mean and
+    is over the whole cell, `ambient` is what ambient light adds everywhere; `all_channels` is the
+    peak with every channel at full drive, more than white for an RGBW chip. min_to_mean and
     min_to_max: of the light that leaves an opening, on the front itself (`front`).
-    seen_min_to_mean: what the eye makes of a whole cell from the distance, walls and all: with
-    dark walls 0 from near by, and 1 from where the cells fuse. crosstalk: mean luminance of the
-    dark cell beside a single lit one, relative to that one, on the front itself, without the
-    eye's blur. Lengths in the unit named.
+    seen_min_to_mean: of a whole cell with its walls, as the eye sees it from the distance: with
+    dark walls 0 from close by, 1 from where the cells fuse. crosstalk: mean luminance of the
+    dark cell next to a single lit one, divided by that of the lit one, on the front itself,
+    without the eye's blur. The names of lengths have their units.
     """
 
     distance_m: float
@@ -53,7 +53,7 @@ class Figures:
 def figures(
     display: Display, distance_m: float | None = None, ambient_lx: float | None = None
 ) -> Figures:
-    """The figures of a display, at its own [view] where no other is given."""
+    """The figures of a display, from a distance and in ambient light; default: its own [view]."""
     distance = display.view.distance_m if distance_m is None else distance_m
     around = display.view.ambient_lx if ambient_lx is None else ambient_lx
     spot = Spot.before(display, eye.blur_mm(distance))
@@ -82,7 +82,7 @@ def figures(
 
 
 def by_depth(display: Display, depths_mm: Floats) -> tuple[Floats, Floats]:
-    """(min/mean, cross-talk), each (D,), of the display with covers of those depths (D,)."""
+    """(min/mean, cross-talk), each (D,), of the display with covers of these depths (D,)."""
     each = [with_cover(display, depth_mm=float(depth)) for depth in depths_mm]
     return (
         np.array([over_opening(deep).min_to_mean for deep in each]),
@@ -91,9 +91,9 @@ def by_depth(display: Display, depths_mm: Floats) -> tuple[Floats, Floats]:
 
 
 def even_depth_mm(display: Display, even: float = EVEN) -> float | None:
-    """The least depth whose min/mean is at least `even`; None where 4 pitches do not reach it.
+    """The least depth whose min/mean is at least `even`; None if 4 pitches are not enough.
 
-    Found by halving, since deeper is more even.
+    Found by bisection, since a deeper cover is more even.
     """
     high = 4 * max(display.grid.pitches_mm)
     low = high / 100
@@ -110,10 +110,10 @@ def even_depth_mm(display: Display, even: float = EVEN) -> float | None:
 
 
 def knee(x: Floats, y: Floats) -> int | None:
-    """Index where a rising curve bends over: furthest above the chord between its ends.
+    """Index where a rising curve (P,) bends over: furthest above the chord between its ends.
 
-    Both axes are scaled to 0…1 first. None on a curve (of min/mean) that rises by less than 0.01:
-    where it bends is then of no use to a builder, or noise.
+    Both axes are scaled to 0…1 first. None if the curve (of min/mean) rises by less than 0.01: then
+    the bend is no help to a builder, or it is noise.
     """
     if y[-1] - y[0] < _RISE:
         return None

@@ -1,11 +1,11 @@
 """The light on the front of one cell: evenness, cross-talk, effect of a strip off centre.
 
 Lighting practice measures how even an area is by least / mean illuminance, U0, and least / most,
-Ud, on the area itself (EN 12464-1:2021, from memory). Here the area is the part that shines: the
-opening between walls, or the whole cell without walls. The eye is left out. Between walls the
-front's own scatter is left out, too: near the edge both would mix in the dark wall, which does not
-belong to the opening. So a deeper cover is more even, and so is a smaller opening. Without walls
-the scatter counts.
+Ud, on the area itself (EN 12464-1:2021, from memory). Here the area is the luminous part: the
+opening between walls, or the whole cell without walls. The eye's blur does not count. Between walls
+the front's own scatter does not count either: near the edge both would mix in the dark wall, which
+is not part of the opening. So deeper covers and smaller openings are more even. Without walls the
+scatter counts.
 """
 
 from __future__ import annotations
@@ -21,15 +21,15 @@ from emulator.description.display import Display
 from emulator.light.cover import Axis, Spot, axes, erf
 from emulator.light.sampling import samples_between
 
-KEPT = 0.9  # of min/mean of the centred strip, which is the tolerance asked for: our choice
-_NO_SPOT = 0.95  # min/max from which no spot has a clear place: our choice
+KEPT = 0.9  # the tolerance keeps this share of the centred strip's min/mean: our choice
+_NO_SPOT = 0.95  # from this min/max on a spot has no clear place: our choice
 
 
 @dataclass(frozen=True)
 class Front:
     """Light on the front over one cell's opening, every LED lit, in lux for LEDs of one candela.
 
-    spot_mm: where it is brightest, right of and below the middle of the cell.
+    spot_mm: the brightest point, right of and below the middle of the cell.
     """
 
     least: float
@@ -50,8 +50,8 @@ class Front:
 class OffCentre:
     """A cell whose strip is off its middle.
 
-    off_mm: how far. min_to_mean: as `Front` has it. spot_mm: how far the brightest point lies
-    off the middle; None where the cell is so even (min/max 0.95) that no spot shows.
+    off_mm: how far. min_to_mean: as in `Front`. spot_mm: distance of the brightest point from the
+    middle; None if the cell is so even (min/max 0.95) that there is no visible spot.
     """
 
     off_mm: float
@@ -60,12 +60,12 @@ class OffCentre:
 
 
 def with_cover(display: Display, **changes: Any) -> Display:
-    """The display with other figures of its cover, such as depth_mm=12."""
+    """The display with other values in its `[cover]`, such as depth_mm=12."""
     return replace(display, cover=display.cover.model_copy(update=changes))
 
 
 def over_opening(display: Display) -> Front:
-    """The light on the front over an opening; without walls over the cell around an LED."""
+    """The light on the front over an opening; without walls, over the cell around an LED."""
     spot, both = Spot.before(display), axes(display)
     if display.cover.walls != "none":
         spot = replace(spot, blur_mm=0.0)
@@ -77,9 +77,9 @@ def over_opening(display: Display) -> Front:
 
 
 def crosstalk(display: Display) -> float:
-    """Mean light of the cell beside a lone lit one, the side that gets most, over the lit one's.
+    """Mean light of the cell next to a single lit cell, divided by that of the lit one.
 
-    On the front, with its scatter.
+    On the side that gets most; on the front, with its scatter.
     """
     spot = Spot.before(display)
     own, left, right = np.array([_cell_means(spot, axis) for axis in axes(display)]).swapaxes(0, 1)
@@ -90,23 +90,23 @@ def crosstalk(display: Display) -> float:
 
 
 def off_centre(display: Display, off_mm: float) -> OffCentre:
-    """The display with its strips that far off the middle, whatever its file says of them."""
+    """The cell with strips that far off the middle; the display's own value does not count."""
     front = over_opening(with_cover(display, off_centre_mm=off_mm))
     spot_mm = front.spot_mm[0 if display.wiring.along == "columns" else 1]
     return OffCentre(off_mm, front.min_to_mean, spot_mm if front.min_to_max < _NO_SPOT else None)
 
 
 def widest_off_mm(display: Display) -> float:
-    """How far off the middle a strip can sit with all of each LED in the opening, or the cell."""
+    """How far off the middle a strip can be, in mm, with each LED wholly in its opening or cell."""
     across, down = axes(display)
     axis = across if display.wiring.along == "columns" else down
     return max((axis.opening_mm or axis.pitch_mm) - display.chip.emitter_mm, 0.0) / 2
 
 
 def tolerance_mm(display: Display) -> float | None:
-    """How far off the middle a strip keeps 0.9 of the centred one's min/mean.
+    """How far off the middle, in mm, a strip keeps 0.9 of the centred one's min/mean.
 
-    To 0.1 % of the opening. None where it does as far as `widest_off_mm`.
+    To 0.1 % of the opening. None if it keeps that as far as `widest_off_mm`.
     """
     wanted = KEPT * off_centre(display, 0.0).min_to_mean
     low, high = 0.0, widest_off_mm(display)
@@ -121,10 +121,10 @@ def tolerance_mm(display: Display) -> float | None:
 
 
 def every_led(spot: Spot, axis: Axis, at_mm: Floats) -> Floats:
-    """f_k (P, K) at places (P,) from a cell's middle, of the LEDs of all cells on an endless axis.
+    """f_k (P, K) of the LEDs of all cells on an endless axis, at places (P,), in mm from a middle.
 
-    Without walls, Gaussians wider than 3/4 of a pitch add up to the same everywhere, within 3e-5
-    (Poisson's sum formula).
+    Without walls, the sum of Gaussians wider than 3/4 of a pitch is the same everywhere, within
+    3e-5 (Poisson's sum formula).
     """
     if axis.opening_mm is None:
         width_mm = np.hypot(spot.sigma_mm, spot.blur_mm)
@@ -143,7 +143,7 @@ def every_led(spot: Spot, axis: Axis, at_mm: Floats) -> Floats:
 
 
 def _cell_means(spot: Spot, axis: Axis) -> Floats:
-    """Means (3, K) of one LED's f_k over its own cell, and over the ones before and after it."""
+    """Means (3, K) of one LED's f_k over its own cell, the cell before and the cell after it."""
     pitch_mm = axis.pitch_mm
     edges_mm = pitch_mm * np.array([-1.5, -0.5, 0.5, 1.5])
     if axis.opening_mm is None:
@@ -151,7 +151,7 @@ def _cell_means(spot: Spot, axis: Axis) -> Floats:
         below = np.where(edges_mm[:, None] > at, 0.5, -0.5)
         light = spot.profiles(at, axis)
     else:
-        # A point of the opening scatters its light over the cells around: a share to each.
+        # A point of the opening scatters its light over the cells around it: a share to each.
         at, weight = samples_between(spot, axis, axis.opening_mm / 2 * np.array([-1, 1]))
         spread_mm = max(math.sqrt(2) * spot.blur_mm, 1e-12)
         below = erf((edges_mm[:, None] - at) / spread_mm) / 2
@@ -162,7 +162,7 @@ def _cell_means(spot: Spot, axis: Axis) -> Floats:
 
 
 def _all_lit(spot: Spot, axis: Axis) -> tuple[Floats, Floats, Floats]:
-    """Points (P,) of what shines, in order, f_k (P, K) there of every LED, and weights (P,).
+    """Points (P,) of the luminous part in order, f_k (P, K) of all LEDs there, and weights (P,).
 
     The weights are those of a mean. Without walls the cell is the one around the LED.
     """
@@ -170,13 +170,13 @@ def _all_lit(spot: Spot, axis: Axis) -> tuple[Floats, Floats, Floats]:
     if axis.opening_mm is None:
         at, weight = samples_between(spot, axis, axis.off_mm + axis.pitch_mm * half)
         return at, every_led(spot, axis, at), weight / axis.pitch_mm
-    # A sharp edge lies in two cells: between walls only the cell's own LED counts.
+    # A point on a sharp edge belongs to two cells: between walls only the cell's own LED counts.
     at, weight = samples_between(spot, axis, axis.opening_mm * half)
     return at, spot.profiles(at, axis), weight / axis.opening_mm
 
 
 def _vertex(x: Floats, y: Floats, top: int) -> float:
-    """Where a parabola through the topmost of points (P,) and its neighbours is highest."""
+    """The highest point of a parabola through the topmost of points (P,) and its neighbours."""
     if not 0 < top < len(x) - 1:
         return float(x[top])
     left, right = x[top] - x[top - 1], x[top + 1] - x[top]

@@ -1,6 +1,6 @@
-"""Lines of text, for stills and the window, in the regular sans that Pillow brings with it.
+"""Lines of text for stills and the window, in the regular sans font that Pillow contains.
 
-The font has few letters beyond ASCII. It replaces a missing letter by the one without accent ('ü'
+The font has few letters beyond ASCII. A missing letter is replaced by the one without accent ('ü'
 by 'u', '²' by '2') or, if that is missing too, by '?'.
 """
 
@@ -14,20 +14,20 @@ from PIL import ImageDraw, ImageFont
 
 Colour = tuple[int, int, int]
 
-_NO_LETTER = "\U0010ffff"  # is none for ever (Unicode, noncharacters): drawn as a box
-_SPACE = 0.3  # of the size: the face's own space is too narrow at small sizes, words run together
+_NO_LETTER = "\U0010ffff"  # never a letter (Unicode, noncharacters): drawn as a box
+_SPACE = 0.3  # of the size: at small sizes words run together with the font's own space
 
 
 @lru_cache(maxsize=64)
 def _face(px: int) -> ImageFont.FreeTypeFont:
     face = ImageFont.load_default(px)
-    assert isinstance(face, ImageFont.FreeTypeFont)  # Pillow's wheels all have FreeType
+    assert isinstance(face, ImageFont.FreeTypeFont)  # all wheels of Pillow have FreeType
     return face
 
 
 @lru_cache(maxsize=4096)
 def _in_face(letter: str) -> str:
-    """The letter, or what is written for one that the face lacks."""
+    """The letter, or its replacement if the font lacks it."""
     if _drawn(letter) != _drawn(_NO_LETTER):
         return letter
     if unicodedata.category(letter) == "Pd":  # dashes
@@ -51,12 +51,12 @@ def text_wide(text: str, px: int) -> int:
 
 
 def line_high(px: int) -> tuple[int, int]:
-    """Pixels above and below the baseline that any letter may take."""
+    """Pixels above and below the baseline that the letters of a line may take."""
     return _face(px).getmetrics()
 
 
 def fitted(text: str, px: int, wide: float) -> str:
-    """The text, cut short with an ellipsis where it is wider than `wide` pixels."""
+    """The text, cut short with an ellipsis if it is wider than `wide` pixels."""
     if text_wide(text, px) <= wide:
         return text
     while text and text_wide(text + "…", px) > wide:
@@ -73,7 +73,10 @@ def write(
     ink: Colour,
     halo: Colour | None = None,
 ) -> None:
-    """Write a line of text, its height centred on `middle`; a halo of one pixel has a colour."""
+    """Write a line of text from x = `left`, centred on y = `middle`.
+
+    px: size of the font. halo: colour of an edge of one pixel; None: no edge.
+    """
     ascent, descent = line_high(px)
     baseline = middle + (ascent - descent) / 2
     for word, advance in zip(_words(text), _advances(text, px), strict=True):
@@ -90,7 +93,7 @@ def write(
 
 
 def _advances(text: str, px: int) -> list[float]:
-    """How far each word takes the pen, the last without a space behind it."""
+    """How far the pen moves for each word, in pixels; the last word without a space after it."""
     advances = [_face(px).getlength(word) + _SPACE * px for word in _words(text)]
     advances[-1] -= _SPACE * px
     return advances

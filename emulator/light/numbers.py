@@ -10,18 +10,18 @@ from numpy.typing import NDArray
 from emulator.description.display import Display
 from emulator.picture.srgb import srgb_to_linear
 
-LEAST_PX, MOST_PX = 9, 22  # smallest legible and largest calm digits, by eye
-_RUN_PX = 11  # where only the first LED of a run gets its number
+LEAST_PX, MOST_PX = 9, 22  # smallest legible and largest unobtrusive digits, judged by eye
+_RUN_PX = 11  # if only the first LED of a run gets its number
 _DIGIT_WIDTH = 0.6  # of the size in px; bold sans digits, by eye
 
-# Black and white ink stand out equally on a ground of this relative luminance: (Y + 0.05)/0.05 =
-# 1.05/(Y + 0.05) (WCAG 2.2, contrast ratio).
+# Black and white ink have the same contrast on a ground of this relative luminance: (Y + 0.05)/0.05
+# = 1.05/(Y + 0.05) (WCAG 2.2, contrast ratio).
 EVEN_LUMINANCE = float(np.sqrt(1.05 * 0.05) - 0.05)
 _LUMINANCE = srgb_to_linear(np.arange(256) / 255)
 
 
 class Number(NamedTuple):
-    """An LED's number along its line, to be centred on its cell."""
+    """An LED's number along its line, to be drawn in the middle of its cell."""
 
     column: int
     row: int
@@ -31,10 +31,10 @@ class Number(NamedTuple):
 def led_numbers(
     display: Display, cell_wide: float, cell_high: float
 ) -> tuple[int, tuple[Number, ...]]:
-    """(size in px, numbers) for cells of a size in pixels.
+    """The size of the digits in pixels, and the numbers; for cells of a size in pixels.
 
-    Every LED has its number; where that would be too small to read, only the first LED of each
-    run, and of those only as many as do not run into each other.
+    Every LED has its number. If those would be too small to read, only the first LED of each run
+    has one, and only if it does not touch another number.
     """
     wiring = display.wiring
     digits = len(str(max(wiring.line_lengths) - 1))
@@ -55,7 +55,7 @@ def led_numbers(
 
 
 def wants_dark_ink(ground: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Whether black stands out better than white on sRGB grounds (…, 3): shape (…).
+    """bool (…): whether black has more contrast than white on sRGB grounds (…, 3).
 
     Relative luminance as WCAG 2.2 defines it (the weights of IEC 61966-2-1).
     """

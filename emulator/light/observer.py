@@ -1,4 +1,4 @@
-"""The CIE 1931 2° standard observer, and what it says about light: XYZ, chromaticity, CCT."""
+"""The CIE 1931 2° standard observer: XYZ, chromaticity and colour temperature of light."""
 
 from __future__ import annotations
 
@@ -13,11 +13,12 @@ from emulator.arrays import Floats
 
 D65_XY = (0.3127, 0.3290)  # IEC 61966-2-1, the white of an sRGB screen
 
-# CIE 15: further from the Planckian locus in CIE 1960 uv, a correlated temperature means nothing.
+# CIE 15: further than this from the Planckian locus in CIE 1960 uv there is no correlated colour
+# temperature.
 MOST_OFF_LOCUS = 0.05
-_PLANCK_C2 = 1.4388e-2  # m·K, second radiation constant: that of ITS-90, which CIE 15 keeps to
+_PLANCK_C2 = 1.4388e-2  # m·K, second radiation constant of ITS-90, which CIE 15 uses
 _LEAST_K, _MOST_K = 1000.0, 100_000.0
-_ROUNDS = 3  # of a finer search; then a parabola is within 0.001 K (measured)
+_ROUNDS = 3  # each searches finer; a parabola is then within 0.001 K (measured)
 
 
 @lru_cache(maxsize=1)
@@ -34,8 +35,9 @@ def matching_functions() -> tuple[Floats, Floats]:
 def narrow_band_xyz(wavelength_nm: ArrayLike, width_nm: ArrayLike, luminous: ArrayLike) -> Floats:
     """XYZ (…, 3) of LEDs whose spectrum is a Gaussian, scaled so that Y is `luminous`.
 
-    wavelength_nm: peak; width_nm: full width at half maximum, 2 nm or more for the 1 nm table
-    to hold it; luminous: any photometric figure, such as mcd: Y has its unit.
+    wavelength_nm: the peak. width_nm: full width at half maximum, at least 2 nm because the table
+    has steps of 1 nm. luminous: any photometric figure, such as mcd: Y has its unit. The three
+    broadcast to (…).
     """
     nm, functions = matching_functions()
     peak, width = (np.asarray(v, dtype=np.float64)[..., None] for v in (wavelength_nm, width_nm))
@@ -67,11 +69,10 @@ def planckian_xyz(kelvin: ArrayLike) -> Floats:
 
 
 class ColourTemperature(NamedTuple):
-    """The black body whose colour is nearest to a light's, in CIE 1960 uv (CIE 15).
+    """The black body whose colour is nearest to that of a light, in CIE 1960 uv (CIE 15).
 
-    kelvin: the correlated colour temperature, None where there is none. off_locus: how far the
-    light lies from that black body in uv; less than 0 on the side of pink. why: in words, where
-    there is none.
+    kelvin: the correlated colour temperature; None if there is none. off_locus: distance of the
+    light from that black body in uv, below 0 on the pink side. why: why there is none, in words.
     """
 
     kelvin: float | None
@@ -82,11 +83,12 @@ class ColourTemperature(NamedTuple):
 def colour_temperature(xyz: ArrayLike) -> ColourTemperature:
     """Correlated colour temperature of XYZ (3,), within 1 K from 2000 to 20,000 K.
 
-    The nearest point of the Planckian locus between 1000 and 100,000 K. There is none where that
-    is more than 0.05 away, or at an end: a light bluer, or redder, than those black bodies.
+    This is the nearest point of the Planckian locus between 1000 and 100,000 K. There is none if
+    that point is more than 0.05 away or at an end: the light is bluer or redder than those black
+    bodies.
     """
     own = _uv(np.asarray(xyz, dtype=np.float64))
-    ends = 1 / _MOST_K, 1 / _LEAST_K  # the reciprocal has even steps to the eye
+    ends = 1 / _MOST_K, 1 / _LEAST_K  # equal steps of the reciprocal look about equal to the eye
     low, high = ends
     for round_ in range(_ROUNDS):
         reciprocal = np.linspace(low, high, 301 if round_ == 0 else 41)
@@ -95,7 +97,7 @@ def colour_temperature(xyz: ArrayLike) -> ColourTemperature:
         nearest = int(square.argmin())
         low, high = reciprocal[[max(nearest - 1, 0), min(nearest + 1, len(square) - 1)]]
     (u, v), off = away[nearest], float(np.sqrt(square[nearest]))
-    # The locus runs from blue at the left to red at the right; pink lies below it.
+    # The locus goes from blue on the left to red on the right; pink is below it.
     off_locus = off if v < 0 or (v == 0 and u > 0) else -off
     if reciprocal[nearest] in ends:
         blue = reciprocal[nearest] == ends[0]

@@ -1,11 +1,10 @@
 """The light of all cells on a picture of the front, as a few small matrix products.
 
-The light of a cell is a sum of products f_j(x)·g_j(y), of which a few carry all that matters.
-The picture is then Σ_j D_j · cells · A_jᵀ. It is drawn in blocks of rows and tiles of columns;
-within so small a piece all f_j of all cells are nearly the same. So each piece has its own basis
-with few members, and the large products are only as deep as that basis. The last product
-is the one along the rows: its other side already has red, green and blue side by side, as the
-picture has them.
+The light of a cell is a sum of products f_j(x)·g_j(y), of which a few are enough.
+The picture is then Σ_j D_j · cells · A_jᵀ. It is drawn in blocks of rows and tiles of columns. In
+so small a piece the f_j of all cells are nearly the same. So each piece has its own basis with few
+members, and the large products are only as deep as that basis. The product along the rows comes
+last: its other side already has red, green and blue side by side, as in the picture.
 """
 
 from __future__ import annotations
@@ -20,16 +19,16 @@ from emulator.light.cover import Axis, Spot
 from emulator.light.far import MARGIN, FarField, joining, split
 from emulator.light.product import Matrix, product
 
-# Called with some rows of pixels, their light (rows, width, 3), and an array of the same shape to
-# work in; both arrays are used again.
+# Called with a slice of rows of pixels, their light (rows, width, 3), and an array of this shape to
+# work in; the next call uses both arrays again.
 Take = Callable[[slice, Matrix, Matrix], None]
 
-# Measured: larger pieces are fewer calls, smaller ones have bases with fewer members, above all
-# where cells have few pixels.
+# Measured: larger pieces need fewer calls; smaller ones have bases with fewer members, above all if
+# cells have few pixels.
 _PIECE, _SMALL_PIECE = 128, 64
 _FEW_PIXELS = 16
-# Of the strongest: what is left out stays far below half a code value of a screen, even beside
-# a wall that is otherwise lit all over.
+# Share of the strongest term: weaker ones are left out. They add far less than half a code value of
+# a screen, even if the rest of the wall is fully lit.
 _TERMS_TO, _BASIS_TO = 5e-5, 2e-4
 
 
@@ -50,7 +49,7 @@ class Terms(NamedTuple):
 
 
 def separate(spot: Spot, across: Axis, down: Axis) -> Terms:
-    """The fewest products that carry the spot: a singular value decomposition of its sum."""
+    """The fewest products that give the spot: a singular value decomposition of its sum."""
     left, left_terms = _orthogonal(spot, across)
     right, right_terms = _orthogonal(spot, down)
     u, strength, vt = np.linalg.svd(left_terms @ right_terms.T)
@@ -62,8 +61,8 @@ def separate(spot: Spot, across: Axis, down: Axis) -> Terms:
 def _orthogonal(spot: Spot, axis: Axis) -> tuple[Floats, Floats]:
     """(to, back): profiles @ to is orthogonal over the reach; that @ back gives profiles · √weight.
 
-    By way of the small Gram matrix: its eigenvalues hold to 1e-15 of the largest, which is more
-    than the terms kept need.
+    From the small Gram matrix: its eigenvalues are exact to 1e-15 of the largest, which is more
+    than enough for the terms kept.
     """
     reach = spot.reach_mm(axis)
     near = min(reach, 8 * spot.depth_mm)
@@ -83,8 +82,8 @@ def pieces(
 ) -> Iterator[Piece]:
     """An axis of `cells` cells and `pixels` pixels, cut into pieces of `size` pixels.
 
-    terms: (K, r) coefficients of this axis. With a margin, so many samples of far light lie
-    beyond each end, and the joining of the samples is one term more, the last.
+    terms: (K, r) coefficients of this axis. margin: how many samples of far light there are beyond
+    each end; with one, the joining of the samples is an additional term, the last.
     """
     at_mm = (np.arange(pixels) + 0.5) * cells / pixels * axis.pitch_mm
     number = np.arange(-margin, cells + margin)
@@ -113,7 +112,7 @@ def pieces(
             light[..., count] = joining(offset, axis)
         flat = light.reshape(len(offset), -1)
         basis, strength, share = np.linalg.svd(flat, full_matrices=False)
-        # What the members of the basis after each one carry, at the pixel where it is most.
+        # How much the later members of the basis give, at the pixel where that is most.
         carried = np.cumsum(((basis * strength) ** 2)[:, ::-1], axis=1)[:, ::-1]
         left_out = np.sqrt(carried.max(axis=0))
         kept = max(int((left_out > _BASIS_TO * left_out[0]).sum()), 1)
@@ -128,7 +127,7 @@ def pieces(
 def _each_once(spot: Spot, axis: Axis, terms: Floats, offsets_mm: list[Floats]) -> Iterator[Floats]:
     """(n, r) terms of the spot at each list of offsets (n,).
 
-    Most offsets come again from cell to cell; the spot is calculated once at each.
+    Most offsets repeat from cell to cell; the spot is calculated once for each.
     """
     every, back = np.unique(np.round(np.concatenate(offsets_mm), 9), return_inverse=True)
     light = spot.profiles(every, axis) @ terms
@@ -138,7 +137,7 @@ def _each_once(spot: Spot, axis: Axis, terms: Floats, offsets_mm: list[Floats]) 
 
 
 class Operator:
-    """Light of cells to light on the front; build it once, then use it for every frame.
+    """From the light of cells to light on the front; make it once, then use it for every frame.
 
     The unit is lux for LEDs of one candela, times `gain`.
     """
@@ -171,7 +170,7 @@ class Operator:
         self._framed = np.zeros((3, rows + 2 * margin, columns + 2 * margin), dtype=np.float32)
         inner = slice(margin, margin + rows), slice(margin, margin + columns)
         self._planes = self._framed[:, inner[0], inner[1]]
-        # All tiles have as many members in their bases, and as many pixels: some are zero.
+        # All tiles get the same number of members and of pixels: some are zero.
         members = max(len(tile.share) for tile in self.tiles)
         self._shared = np.empty(
             (len(self.tiles), 3, rows + 2 * margin, self.terms, members), dtype=np.float32
@@ -185,7 +184,7 @@ class Operator:
         self.expose(1.0, 0.0)
 
     def expose(self, gain: float, plus: float) -> None:
-        """What `blocks_of` gives from now on: light · gain + plus."""
+        """From now on `blocks_of` gives light · gain + plus."""
         self._scaled = [
             np.concatenate(
                 [gain * block.basis, np.full_like(block.basis[:, :1], plus)],
@@ -196,7 +195,7 @@ class Operator:
         ]
 
     def brightest(self) -> float:
-        """The most light anywhere in the picture when every cell is at 1; ends an exposure."""
+        """The most light anywhere in the picture when every cell is at 1; resets `expose`."""
         self.expose(1.0, 0.0)
         most: list[float] = []
         ones = np.ones((*self._planes.shape[1:], 3), dtype=np.float32)
@@ -206,8 +205,8 @@ class Operator:
     def blocks_of(self, cells: Matrix, take: Take) -> None:
         """Call `take` with every block of rows of the picture of cells (rows, columns, 3).
 
-        One thread draws them. A second one was no faster on two cores that other programs used,
-        too: 0.9 to 1.1 times, by the quickest of 600 pictures of 128 × 128 cells at 1024 × 1024.
+        One thread draws them. On two cores that other programs also used, a second thread was no
+        faster: 0.9 to 1.1 times, by the quickest of 600 pictures of 128 × 128 cells at 1024 × 1024.
         """
         self._planes[...] = np.moveaxis(cells, -1, 0)
         samples = None if self._far is None else self._far.of(self._planes)
@@ -219,7 +218,7 @@ class Operator:
     def _share(
         self, cells: slice, samples: Matrix | None, to_share: Matrix, shared: Matrix
     ) -> None:
-        """What the terms and members of one tile get of every row of cells."""
+        """The light of every row of cells for each term and member of one tile."""
         flat = shared.reshape(*shared.shape[:2], -1)
         near = self._near * shared.shape[-1]
         product(self._framed[:, :, cells], to_share[:, :near], flat[:, :, :near])
@@ -227,7 +226,7 @@ class Operator:
             product(samples[:, :, cells], to_share[:, near:], flat[:, :, near:])
 
     def _draw(self, block: Piece, scaled: Matrix, take: Take) -> None:
-        """One block of rows, from what the tiles share."""
+        """Draw one block of rows from the tiles' shares."""
         desk = self._desk
         deep, count, tiles = len(block.share), len(scaled), len(self.tiles)
         reaching = self._shared[:, :, block.cells]
@@ -236,7 +235,7 @@ class Operator:
         product(core, self._onto[:, None], lines)
         for channel in range(3):
             desk.mixed[:, :deep, :, channel] = lines[:, channel]
-        desk.mixed[:, deep] = 1  # meets the column of `plus`
+        desk.mixed[:, deep] = 1  # multiplies the column of `plus`
         across = desk.mixed[:, : deep + 1].reshape(tiles, deep + 1, -1)
         light = desk.light[:count]
         product(scaled, across, light.reshape(count, tiles, -1).transpose(1, 0, 2))
@@ -255,12 +254,12 @@ class _Desk:
 
 
 def _even(length: int, most: int) -> int:
-    """Pixels of a piece, so that all pieces of a length are about as long."""
+    """Pixels of a piece, so that all pieces of a length are about equally long."""
     return -(-length // -(-length // most))
 
 
 def _to_share(tile: Piece, terms: int, members: int) -> Matrix:
-    """(near cells, terms · members): of a row's cells to each term and member of the basis."""
+    """(near cells, terms · members): from a row's cells to each term and member of the basis."""
     by_cell = tile.share.reshape(len(tile.share), -1, terms).transpose(1, 2, 0)
     padded = np.zeros((*by_cell.shape[:2], members), dtype=np.float32)
     padded[..., : len(tile.share)] = by_cell

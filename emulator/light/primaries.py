@@ -1,4 +1,4 @@
-"""The colours of an LED's own channels: XYZ, their white, and the gains that make D65."""
+"""The colours of a chip's own channels: XYZ, their white, and the gains that make D65."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Primaries:
 
     @property
     def white(self) -> Floats:
-        """XYZ (3,) of full white as pictures show it: the W channel alone, else R, G and B."""
+        """XYZ (3,) of full white as pictures show it: only W if there is one, else R, G and B."""
         return self.mix(self.by_channel(np.ones(3)))
 
     @property
@@ -48,10 +48,10 @@ class Primaries:
         return colour_temperature(self.white)
 
     def by_channel(self, light: NDArray[_Float]) -> NDArray[_Float]:
-        """Drives (…, C), linear, 1 is full, of light (…, 3); drives (…, C) come back as they are.
+        """Linear drives (…, C), 1 is full, for light (…, 3); drives (…, C) are returned unchanged.
 
-        A W channel gives what red, green and blue have in common, as the canvas sends it. Where
-        other code drives W beside R, G and B together, only (…, 4) tells what each of them does.
+        A W channel gives what red, green and blue have in common, as the canvas sends it. If other
+        code drives W together with R, G and B, only (…, 4) says what each channel does.
         """
         if light.shape[-1] == len(self.xyz):
             return light
@@ -59,15 +59,15 @@ class Primaries:
         return np.concatenate([light - common, common], axis=-1)
 
     def gains_for(self, xy: tuple[float, float] = D65_XY) -> Floats:
-        """Light (3,) in red, green and blue, the most 1, that shows as a chromaticity: D65.
+        """Light (3,) in red, green and blue, the largest 1, for a chromaticity; default: D65.
 
-        With a W channel what they have in common counts as its light. A negative gain means that
-        the primaries cannot make it.
+        With a W channel, the part that they have in common is the light of W. A negative gain means
+        that the primaries cannot make the chromaticity.
         """
         if len(self.xyz) == 3:
             gains = np.linalg.solve(self.xyz.T, white_xyz(xy))
         else:
-            # White and two colours make it; the pair in whose triangle it lies, or most nearly.
+            # White and two colours make it: the two whose triangle with white contains it best.
             pairs = [[1, 2], [0, 2], [0, 1]]
             each = [np.linalg.solve(self.xyz[[*pair, 3]].T, white_xyz(xy)) for pair in pairs]
             number = int(np.argmax([amounts.min() for amounts in each]))
@@ -89,9 +89,9 @@ class Primaries:
 def chip_primaries(chip: Chip) -> Primaries:
     """The primaries of a chip from its wavelengths, intensities and the temperature of its white.
 
-    The catalogue's dominant wavelength is taken for the peak of a Gaussian spectrum. The white
-    of a phosphor is taken to lie on the Planckian locus, where its makers aim (ANSI C78.377, from
-    memory); of its spectrum only the colour counts.
+    The dominant wavelength is taken as the peak of a Gaussian spectrum. The white of a phosphor is
+    taken to be on the Planckian locus, at which makers aim (ANSI C78.377, from memory); only its
+    colour matters, not its spectrum.
     """
     candela = np.asarray(chip.intensity_mcd) / 1000
     xyz = narrow_band_xyz(chip.wavelength_nm, chip.width_nm, candela)

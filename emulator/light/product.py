@@ -1,8 +1,9 @@
 """Matrix products in pieces so small that the library keeps each on one thread.
 
-A product that is shared out waits for the slowest of its threads, and on a machine with other
-work that is many times the product itself. OpenBLAS, which numpy's wheels bring, shares out from
-m·n·k = 4 · 2¹⁶ multiplications on (its GEMM_MULTITHREAD_THRESHOLD; from memory, and measured).
+A product on several threads waits for the slowest one. On a machine with other work, that can take
+many times as long as the product itself. OpenBLAS, which numpy's wheels contain, uses several
+threads from m·n·k = 4 · 2¹⁶ multiplications on (its GEMM_MULTITHREAD_THRESHOLD; from memory, and
+measured).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Where the light on an axis of the front is sampled: points and weights for its mean.
 
-However near the front is, and however wide the cell: the points lie close where the light
-changes fast, before the LED and at the walls, and far apart elsewhere.
+The points are close together where the light changes fast, in front of the LED and at the walls,
+and far apart elsewhere. So they suit every depth and every width of a cell.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ _POINTS = 6  # of Gauss's rule, in each stretch
 def samples_between(spot: Spot, axis: Axis, bounds_mm: ArrayLike) -> tuple[Floats, Floats]:
     """Points (P,) in order between the first and the last of bounds, and weights (P,) in mm.
 
-    bounds_mm: in order, from the middle of the LED's cell. They, the middle of the LED and the
-    edges of the opening are among the points, with a weight of 0: for the least and the most.
+    bounds_mm: in order, from the middle of the LED's cell. The points include the bounds, the
+    middle of the LED and the edges of the opening with a weight of 0, for the least and the most.
     """
     bounds = _stretches(spot, axis, np.asarray(bounds_mm, dtype=np.float64))
     parts = [gauss(bounds[i : i + 2], _POINTS) for i in range(len(bounds) - 1)]
@@ -30,11 +30,11 @@ def samples_between(spot: Spot, axis: Axis, bounds_mm: ArrayLike) -> tuple[Float
 
 
 def _stretches(spot: Spot, axis: Axis, bounds_mm: Floats) -> Floats:
-    """Bounds of stretches in each of which the light changes little; those given among them."""
+    """Bounds of stretches in which the light changes little, with the given bounds."""
     fine = float(np.hypot(spot.depth_mm, spot.blur_mm)) / 2
     wide = float(np.abs(bounds_mm - axis.off_mm).max())
     steps = fine * 2.0 ** np.arange(np.ceil(np.log2(max(wide / fine, 1.0))) + 1)
-    # The edges of an LED only show where the front is near.
+    # The edges of an LED show only if the front is near.
     ends = np.array([-1.0, 0.0, 1.0]) if spot.emitter_mm > 2 * fine else np.zeros(1)
     led = axis.off_mm + spot.emitter_mm / 2 * ends
     others = (led[:, None] + np.concatenate([[0.0], steps, -steps])).ravel()
@@ -46,5 +46,5 @@ def _stretches(spot: Spot, axis: Axis, bounds_mm: Floats) -> Floats:
     others = np.unique(others)
     others = others[(others > bounds_mm[0]) & (others < bounds_mm[-1])]
     others = others[np.abs(others[:, None] - bounds_mm).min(axis=1, initial=np.inf) > closest]
-    kept = others[np.diff(others, prepend=-np.inf) > closest]  # nearer than that they are one
+    kept = others[np.diff(others, prepend=-np.inf) > closest]  # of closer ones, keep one
     return np.sort(np.concatenate([bounds_mm, kept]))

@@ -25,9 +25,9 @@ def screen_from_xyz() -> Floats:
 
 
 def adaptation(white: Floats) -> Floats:
-    """Matrix (3, 3) that takes XYZ seen under `white` (3,) to XYZ under D65 at Y = 1.
+    """Matrix (3, 3) from XYZ seen under `white` (3,) to XYZ under D65 at Y = 1.
 
-    As an eye that has grown used to the wall, or a camera set to its white, sees it.
+    So an eye that is adapted to the wall, or a camera set to its white, sees the colours.
     """
     gains = (_BRADFORD @ white_xyz(D65_XY)) / (_BRADFORD @ white)
     return np.asarray(np.linalg.solve(_BRADFORD, gains[:, None] * _BRADFORD))
@@ -40,13 +40,13 @@ def screen_from_drive(primaries: Primaries) -> Light:
 
 
 def into_gamut(rgb: Light) -> Light:
-    """Linear sRGB (…, 3) with what no screen can show brought to what it can.
+    """Linear sRGB (…, 3) with the colours that no screen can show replaced by colours it can show.
 
-    A negative channel: the colour is drawn towards white along a line of constant luminance, as
-    far as it must (its hue stays, in linear light). A channel above 1, where the luminance itself
-    is not above white's: the colour is dimmed as a whole, since it keeps its hue and saturation;
-    an LED's red or blue is brighter beside its white than a screen's. Colours within the screen's
-    gamut come back as they are.
+    If a channel is negative, the colour moves towards white at constant luminance, as far as needed
+    (its hue stays, in linear light). If a channel is above 1 and the luminance is not above that of
+    white, the whole colour is dimmed, so that it keeps its hue and saturation: compared with its
+    white, an LED's red or blue is brighter than a screen's. Colours within the screen's gamut stay
+    as they are.
     """
     grey = rgb @ LUMINANCE.astype(np.float32)
     least = rgb.min(axis=-1)

@@ -38,17 +38,17 @@ def still(
     numbers: bool = False,
     look: Look | None = None,
 ) -> Image.Image:
-    """RGB picture of the wall, `pixels_wide` across: for files, and to look at in a notebook.
+    """RGB picture of the wall, `pixels_wide` across, for a file or a notebook.
 
     picture: (rows, columns, 3), uint8 code values as for `bench.send`, or the linear light of
     each cell, 1 is full drive (`bench.picture`). numbers: write each LED's number along its line
-    on its cell; in small cells only the first of each run. look: from where and in which light;
-    by default as in a dark room. Raises PictureError where the picture does not fit the display,
-    or has a value that is not light.
+    on its cell; in small cells only the first of each run. look: distance and light; default: a
+    dark room. Raises PictureError if the picture does not fit the display, or if a value is
+    negative, infinite or not a number.
     """
     light = picture
     if picture.dtype.kind != "f" or picture.shape[:2] != display.picture_shape[:2]:
-        light = meant_light(picture, display)  # raises where it does not fit
+        light = meant_light(picture, display)  # raises PictureError if it does not fit
     bad = ~((light >= 0) & np.isfinite(light))
     if bad.any():
         place = tuple(int(i) for i in np.argwhere(bad)[0])
@@ -68,7 +68,7 @@ def png(image: Image.Image) -> bytes:
 
 
 def png_mark() -> PngInfo:
-    """The text in a PNG that says who made it (PNG specification, keyword 'Software')."""
+    """The text in a PNG that says which program made it (PNG specification, keyword 'Software')."""
     info = PngInfo()
     info.add_text("Software", MARK)
     return info
@@ -76,7 +76,7 @@ def png_mark() -> PngInfo:
 
 def _drawn(view: WallView, display: Display, cells_light: Light, numbers: bool) -> Image.Image:
     picture = view.draw(np.asarray(cells_light, dtype=np.float32))
-    image = Image.fromarray(picture)  # copies: the view uses its array again
+    image = Image.fromarray(picture)  # a copy, since the view uses its array again
     if numbers:
         _write_numbers(image, picture, display)
     return image
@@ -92,7 +92,7 @@ def _write_numbers(image: Image.Image, ground: NDArray[np.uint8], display: Displ
         y = (row + 0.5) * high
         dark = bool(wants_dark_ink(ground[int(y), int(x)]))
         ink, halo = (_DARK, _LIGHT) if dark else (_LIGHT, _DARK)
-        # The halo keeps the strokes readable where they leave the LED's spot.
+        # The halo keeps strokes readable outside the LED's spot.
         write(pen, x - half + 2, y, text, size, ink, halo)
 
 
@@ -102,10 +102,10 @@ def contact_sheet(
     columns: int = 3,
     pixels_wide: int = 1200,
 ) -> Image.Image:
-    """One RGB page, `pixels_wide` across, of labelled tiles in `columns`, left to right, down.
+    """One RGB page, `pixels_wide` across, of labelled tiles in `columns`, row by row.
 
-    pictures: (label, light of each cell (rows, columns, 3)). A label too long for its tile is
-    cut short with an ellipsis. Raises ValueError when there is no picture or no column.
+    pictures: (label, linear light of each cell (rows, columns, 3)). A label too long for its tile
+    is cut short with an ellipsis. Raises ValueError without a picture or a column.
     """
     if not pictures or columns < 1:
         raise ValueError("a contact sheet needs at least one picture and one column")
@@ -123,10 +123,10 @@ def side_by_side(
 ) -> Image.Image:
     """One RGB page: the same light (rows, columns, 3) on displays that differ in their cover.
 
-    displays: (label, display), side by side while their labels can be read, else in rows. All
-    are exposed to one white, so that brighter looks brighter: that of the look or, where it names
-    none, the largest mean luminance of any of them at full white, ambient light included. Hot
-    spots may be brighter than that. Raises ValueError when there is no display.
+    displays: (label, display), side by side while their labels can be read, else in rows. All have
+    the same white, so that a brighter one looks brighter: that of the look or, if it has none, the
+    largest mean luminance of any of them at full white, with ambient light. Hot spots may be
+    brighter than that. Raises ValueError without a display.
     """
     if not displays:
         raise ValueError("there is nothing to compare")
@@ -145,9 +145,9 @@ def _margin(pixels_wide: int) -> int:
 
 
 def tile_wide(display: Display, columns: int, pixels_wide: int) -> int:
-    """Pixels across of the wall in a tile."""
+    """Width of the wall in a tile, in pixels."""
     tile_wide = (pixels_wide - _margin(pixels_wide) * (columns + 1)) // columns
-    # A tall display would make a page of towers: its tiles are at most as high as wide.
+    # A tall display would make a very high page: its tiles are at most as high as wide.
     grid = display.grid
     tall = grid.rows * grid.pitches_mm[1] / (grid.columns * grid.pitches_mm[0])
     return max(round(tile_wide / max(tall, 1.0)), 1)

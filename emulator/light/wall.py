@@ -18,29 +18,29 @@ from emulator.light.screen import into_gamut, screen_from_drive
 
 # sRGB code of linear light x, and a half, to be cut off at the point: r + _BOW/r with
 # r = √y + _SHIFT and y = _GAIN² · (x + _LIFT), which the matrix products give. A minimax fit to
-# IEC 61966-2-1 over 0…1, never more than 0.67 of a code value off it, 0.3 at the ends: 0 and 1
-# come out exact, the rest at most one off after rounding. A root and a quotient a value are
-# faster than a table, or than a second root.
+# IEC 61966-2-1 over 0…1, off by at most 0.67 of a code value, 0.3 at the ends: after rounding 0 and
+# 1 are exact, and all else is at most one off. One root and one division for each value are faster
+# than a table, or than two roots.
 _LIFT = 0.0022329288399134018
 _GAIN = 218.51006972689567
 _SHIFT = np.float32(0.23296126934430697 * _GAIN)
 _BOW = np.float32(-17.101612141956842 * _GAIN)
 _RANGE = (np.float32(_GAIN**2 * _LIFT), np.float32(_GAIN**2 * (1 + _LIFT)))  # of y for x = 0…1
 
-_CELLS_AT_ONCE = 1024  # brought into the screen's gamut: so the arrays in between stay small
+_CELLS_AT_ONCE = 1024  # so many are brought into the screen's gamut, to keep arrays small
 
 
-MOST_HIGH = 8192  # pixels: a strip of 300 LEDs on end would else fill gigabytes
+MOST_HIGH = 8192  # pixels: an upright strip of 300 LEDs would otherwise take gigabytes
 
 
 class WallView:
-    """Draws the cells of a display at a size in pixels; build it once, call it for every frame.
+    """Draws the cells of a display at a size in pixels; make it once, use it for every frame.
 
-    The picture keeps the wall's proportions: width is `pixels_wide`, height follows the pitch, at
-    most MOST_HIGH (a taller wall is drawn narrower); a cell gets at least one pixel each way. A
-    pixel shows the mean of its own area, to the width of a Gaussian of the same variance.
-    `peak_cdm2` is the luminance of the brightest spot when every LED is at full white (of an RGBW
-    chip that is W alone), without ambient light.
+    The picture keeps the wall's proportions: its width is `pixels_wide`, its height follows from
+    the pitch and is at most MOST_HIGH (a taller wall is drawn narrower). A cell has at least one
+    pixel each way. A pixel shows the mean of its own area, which a Gaussian of the same variance
+    approximates. `peak_cdm2` is the luminance of the brightest spot when every LED is at full white
+    (only W for an RGBW chip), without ambient light.
     """
 
     def __init__(self, display: Display, pixels_wide: int, look: Look | None = None) -> None:
@@ -64,7 +64,7 @@ class WallView:
         self._to_screen = screen_from_drive(primaries) if look.led_colours else None
         self._channel_share = (primaries.xyz[:, 1] / primaries.intensity_cd).astype(np.float32)
         self._brightest = self._operator.brightest()
-        # Luminance of full white where the operator gives 1.
+        # The luminance of full white for which the operator gives 1.
         self._unit_cdm2 = eye.luminance_cdm2(primaries.intensity_cd, display.cover.transmission)
         self.peak_cdm2 = self._brightest * self._unit_cdm2
         self._shown = np.empty((self.height, self.width, 3), dtype=np.uint8)
@@ -72,9 +72,9 @@ class WallView:
         self.expose(look.ambient_lx, look.white_cdm2)
 
     def expose(self, ambient_lx: float, white_cdm2: float | None = None) -> None:
-        """From the next picture on: the light around, and the luminance shown as white.
+        """Set ambient light and the luminance shown as white, from the next picture on.
 
-        As in `Look`; cheap enough for every frame.
+        Both as in `Look`; fast enough for every frame.
         """
         around = eye.ambient_cdm2(self._cover, ambient_lx)
         white = self.peak_cdm2 + around if white_cdm2 is None else white_cdm2
@@ -89,12 +89,12 @@ class WallView:
     def draw(
         self, cells: NDArray[np.float32], onto: NDArray[np.uint8] | None = None
     ) -> NDArray[np.uint8]:
-        """sRGB picture (height, width, 3) of the light of each cell (rows, columns, 3).
+        """sRGB picture, uint8 (height, width, 3), of the light of each cell (rows, columns, 3).
 
-        Light is linear, 0 or more, 1 a channel at full drive; an RGBW chip's may also be given as
-        (rows, columns, 4). What is brighter than the screen can show is dimmed, each colour as a
-        whole, so that it keeps its hue. Drawn into `onto`, which may be any view of a screen's
-        memory; without it into an array that the next call uses again: copy that to keep it.
+        Light is linear, 0 or more, 1 for a channel at full drive; for an RGBW chip (rows, columns,
+        4) is possible, too. A colour brighter than the screen can show is dimmed as a whole, so
+        that it keeps its hue. onto: the array to draw into, such as a view of a screen's memory;
+        without it the next call uses the same array again: copy it to keep it.
         """
         cells = self._on_screen(cells)
         most = float(cells.max()) * self._brightest * self._light_gain + self._light_plus
@@ -114,7 +114,7 @@ class WallView:
     def luminance(self, cells: NDArray[np.float32]) -> Light:
         """Luminance (height, width) in cd/m² of the light of each cell (rows, columns, 3 or 4).
 
-        Of the LEDs alone, without ambient light.
+        Without ambient light.
         """
         share = self._primaries.by_channel(cells) @ self._channel_share
         return self._most_cdm2(np.repeat(share[..., None], 3, axis=-1))
@@ -122,15 +122,15 @@ class WallView:
     def strongest(self, cells: NDArray[np.float32]) -> Light:
         """The screen's strongest channel (height, width) for cells (rows, columns, 3 or 4).
 
-        In cd/m² of the white that asks as much of it: where `white_cdm2` is less, the pixel is
-        brighter than the screen can show. Of the LEDs alone, without ambient light.
+        As the luminance in cd/m² of a white with the same value in that channel: above
+        `white_cdm2`, the pixel is brighter than the screen can show. Without ambient light.
         """
         return self._most_cdm2(self._on_screen(cells))
 
     def _on_screen(self, cells: Light) -> Light:
         """Linear light of the screen's channels (rows, columns, 3), 1 at the wall's full white.
 
-        It may be an array that the next call uses again.
+        The next call may use the same array again.
         """
         if self._to_screen is not None:
             some = max(_CELLS_AT_ONCE // self.columns, 1)
@@ -154,7 +154,7 @@ class WallView:
         """(column, row) of the cell at a pixel, None outside the wall."""
         if not (0 <= x < self.width and 0 <= y < self.height):
             return None
-        # Of the pixel's middle, as everywhere in the picture.
+        # The middle of the pixel counts, as everywhere in the picture.
         return (
             (2 * x + 1) * self.columns // (2 * self.width),
             (2 * y + 1) * self.rows // (2 * self.height),
@@ -162,7 +162,7 @@ class WallView:
 
 
 def _hold_hue(light: Light, spare: Light) -> None:
-    """Bring y, see above, of pixels with a channel above 1 down to it, their colour kept."""
+    """Scale y (see above) of pixels with a channel above 1 down to 1; the colour stays."""
     dark, white = _RANGE
     over = spare[..., 0]
     np.maximum(light[..., 0], light[..., 1], out=over)
@@ -172,13 +172,13 @@ def _hold_hue(light: Light, spare: Light) -> None:
     np.maximum(over, 1, out=over)
     np.maximum(light, dark, out=light)
     light -= dark
-    for channel in range(3):  # faster than all three at once beside each other
+    for channel in range(3):  # faster than all three at once
         light[..., channel] /= over
     light += dark
 
 
 def _to_codes(light: Light, spare: Light) -> None:
-    """y, see above, to sRGB code values 0…255 and a half, in place."""
+    """Turn y (see above) into sRGB code values 0…255 plus a half, in place."""
     np.sqrt(light, out=light)
     light += _SHIFT
     np.divide(_BOW, light, out=spare)
