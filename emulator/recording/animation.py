@@ -16,13 +16,14 @@ from emulator.recording.pace import Moments
 
 FORMATS = {".gif": "GIF", ".apng": "PNG"}
 TICKS_PER_S = {".gif": 100, ".apng": 1000}  # GIF89a counts in 1/100 s, and Pillow in ms
-# Shorter than this, GIF players show a frame for longer than it says (common practice, no source).
+# GIF players show a frame for longer than it says if that is less than this (common practice, no
+# source).
 LEAST_TICKS = {".gif": 2, ".apng": 1}
-_MOST_PIXELS = 400_000_000  # of all frames, which Pillow keeps: 1.2 GB
+_MOST_PIXELS = 400_000_000  # of all frames, which Pillow keeps in memory: 1.2 GB
 
 
 def check_length(frames: int, size: tuple[int, int]) -> None:
-    """Raises RecordingError where so many frames of width and height need too much memory."""
+    """Raise RecordingError if so many frames of (width, height) need too much memory."""
     wide, high = size
     if frames * wide * high > _MOST_PIXELS:
         narrower = int(wide * (_MOST_PIXELS / frames / wide / high) ** 0.5)
@@ -36,9 +37,9 @@ def check_length(frames: int, size: tuple[int, int]) -> None:
 def write_animation(
     path: Path, form: str, pictures: Iterable[NDArray[np.uint8]], moments: Moments
 ) -> None:
-    """Write pictures (height, width, 3) sRGB, each shown from its moment to the next, for ever.
+    """Write pictures, uint8 sRGB (height, width, 3), each shown from its moment to the next.
 
-    form: '.gif' or '.apng'. moments: (K + 1,) in its ticks.
+    The animation repeats without end. form: '.gif' or '.apng'. moments: (K + 1,) in its ticks.
     """
     first, *others = [Image.fromarray(picture) for picture in pictures]  # copies
     first.save(

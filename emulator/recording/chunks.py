@@ -1,4 +1,4 @@
-"""The chunks of a recording: frames in files, read when they are asked for."""
+"""The chunks of a recording: frames in files, read only when they are needed."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from emulator.arrays import Bytes, Times
 from emulator.errors import RecordingError
 from emulator.files import check_file
 
-# What numpy and zipfile raise for broken files; RuntimeError for one that seems to be encrypted.
+# The errors that numpy and zipfile raise for broken files; RuntimeError if one looks encrypted.
 BROKEN = (
     OSError,
     ValueError,
@@ -29,15 +29,15 @@ BROKEN = (
     zlib.error,
 )
 
-_HEADER = 4096  # bytes: more than numpy writes before an array of so few dimensions
+_HEADER = 4096  # bytes: more than numpy's header for an array of so few dimensions
 _MOST_BYTES = 256 << 20  # an array of a chunk: a second of a million LEDs
 
 
 class Chunks:
     """Drives (T, N, C) that stay in their files, so that a long recording needs little memory.
 
-    Indexed by a frame or a slice of frames without step, it gives an array; the chunk read last
-    is kept. files: one a chunk, in order. counts: how many frames each holds.
+    Index it with a frame or a slice of frames without step to get an array. The last chunk read
+    stays in memory. files: one for each chunk, in order. counts: how many frames each contains.
     """
 
     def __init__(
@@ -46,16 +46,16 @@ class Chunks:
         self._files = tuple(files)
         self._begins = [0, *np.cumsum(counts, dtype=np.int64).tolist()]  # of chunks, and the end
         self._leds, self._channels = leds, channels
-        self._frames = range(self._begins[-1])  # those of them this is about
+        self._frames = range(self._begins[-1])  # the frames of this part
         self._last: tuple[int, Bytes] | None = None
 
     def __len__(self) -> int:
         return len(self._frames)
 
     def __getitem__(self, frames: int | slice) -> Bytes:
-        """(N, C) of a frame, (T, N, C) of a slice.
+        """uint8 (N, C) of a frame, (T, N, C) of a slice.
 
-        Raises IndexError outside the recording, RecordingError where a chunk has changed on disk.
+        Raises IndexError outside the recording, and RecordingError if a chunk has changed on disk.
         """
         if not isinstance(frames, slice):
             number = self._frames[frames]
@@ -102,7 +102,7 @@ class Chunks:
 def read_chunk(path: Path, leds: int, channels: int) -> tuple[Times, Bytes]:
     """times_ns (T,) and drives (T, N, C) of a chunk. Raises one of BROKEN."""
     check_file(path)
-    with path.open("rb") as file:  # numpy leaves it open where it is broken
+    with path.open("rb") as file:  # numpy would not close a broken file
         arrays = np.load(file, allow_pickle=False)
         if isinstance(arrays, np.ndarray):
             raise ValueError("there is one array instead of two")
@@ -115,7 +115,7 @@ def read_chunk(path: Path, leds: int, channels: int) -> tuple[Times, Bytes]:
 
 
 def _frames(archive: zipfile.ZipFile, leds: int, channels: int) -> int:
-    """How many frames a chunk holds, by the headers of its arrays. Raises one of BROKEN."""
+    """How many frames a chunk contains, from the headers of its arrays. Raises one of BROKEN."""
     times, times_kind = header(archive, "times_ns")
     drives, drives_kind = header(archive, "drives")
     if times_kind != np.int64 or drives_kind != np.uint8:
@@ -128,8 +128,8 @@ def _frames(archive: zipfile.ZipFile, leds: int, channels: int) -> int:
 def header(archive: zipfile.ZipFile, name: str) -> tuple[tuple[int, ...], np.dtype[Any]]:
     """Shape and dtype of an array in a .npz, read before it is unpacked.
 
-    A few megabytes may unpack to gigabytes. Raises one of BROKEN for an array beyond what any
-    recording holds, or where more is packed than its header says.
+    A few megabytes may unpack to gigabytes. Raises one of BROKEN for an array larger than any in a
+    recording, or if more is packed than its header says.
     """
     member = archive.getinfo(f"{name}.npy")
     with archive.open(member) as packed:

@@ -16,16 +16,17 @@ from emulator.light.still import contact_sheet
 from emulator.recording.recording import Recording
 from emulator.recording.shownon import display_of
 
-_BLOCK = 4_000_000  # drives in one go
+_BLOCK = 4_000_000  # drives compared at a time
 _MOST_SHIFT = 300  # frames by which one recording may have begun before the other
 
 
 @dataclass(frozen=True)
 class Difference:
-    """The first frame that differs: which LEDs (N,) do, the first of them and the most by.
+    """The first frame that differs.
 
-    led: its number over all lines. one, other: its drives, in the order of the channels. most:
-    the largest difference of a channel in that frame, 0 to 255.
+    leds: bool (N,), which LEDs differ. led: number of the first of them, over all lines. one,
+    other: its drives in both, in the order of the channels. most: the largest difference of a
+    channel in that frame, 0 to 255.
     """
 
     frame: int
@@ -40,11 +41,11 @@ class Difference:
 class Comparison:
     """How two recordings compare, frame by frame in order.
 
-    frames: how many both have. differing: how many of these differ in drives. missing: frames
-    the other has fewer than the one; negative when it has more. shift: where they differ, and all
-    frames that overlap would be the same were each compared with that many frames further on in
-    the other, this many (at least half of the shorter one overlaps). later_ns: by how much the
-    other's times are later, as the median. late_ns: by how much a time differs from that at most.
+    frames: how many both have. differing: how many of these differ in drives. missing: how many
+    frames fewer the other has; negative if it has more. shift: if they differ, but frame n of the
+    one is the same as frame n + shift of the other for all that overlap (at least half of the
+    shorter one), this shift. later_ns: how much later the other's times are, as the median.
+    late_ns: the largest difference of a time from that.
     """
 
     frames: int
@@ -57,14 +58,14 @@ class Comparison:
 
     @property
     def same(self) -> bool:
-        """The same drives and number of frames; times are reported, but do not count."""
+        """Whether drives and number of frames are the same; times do not count."""
         return self.first is None and self.missing == 0
 
 
 def compare(one: Recording, other: Recording, tolerance: int = 0) -> Comparison:
     """Compare frame by frame, in order. tolerance: by how much a drive may differ, 0 to 255.
 
-    Raises RecordingError where the two are not of the same grid, channels and wiring.
+    Raises RecordingError if the two differ in grid, channels or wiring.
     """
     _check_alike(one, other)
     frames = min(len(one), len(other))
@@ -98,7 +99,7 @@ def compare(one: Recording, other: Recording, tolerance: int = 0) -> Comparison:
 
 
 def told(one: Recording, other: Recording, found: Comparison) -> str:
-    """A comparison in words: the first difference, where, how much; then the rest."""
+    """A comparison in words: first the first difference, with its place and size."""
     parts = []
     first = found.first
     if first is not None:
@@ -129,7 +130,7 @@ def told(one: Recording, other: Recording, found: Comparison) -> str:
 
 
 def comparison_json(one: Recording, other: Recording, found: Comparison) -> dict[str, Any]:
-    """A comparison as plain data; times in s, numbers from 0."""
+    """A comparison in JSON types; times in s, numbers from 0."""
     first: dict[str, Any] | None = None
     if found.first is not None:
         row, column = divmod(int(one.cell[found.first.led]), one.columns)
@@ -191,9 +192,9 @@ def _check_alike(one: Recording, other: Recording) -> None:
 def _differences(
     one: Recording, other: Recording, shift: int
 ) -> Iterator[tuple[int, NDArray[np.uint8]]]:
-    """Blocks of frames that overlap: number of the first in the one, and how far off (T, N, C).
+    """Blocks of frames that overlap: number of the first, and differences, uint8 (T, N, C).
 
-    Frame n of the one meets frame n + shift of the other.
+    Frame n of the one is compared with frame n + shift of the other.
     """
     begin, end = max(-shift, 0), min(len(one), len(other) - shift)
     step = max(_BLOCK // (len(one.cell) * len(one.channels)), 1)
@@ -204,7 +205,7 @@ def _differences(
 
 
 def _shift(one: Recording, other: Recording, tolerance: int) -> int:
-    """By how many frames, if at all, the other has to be shifted for all that overlap to agree."""
+    """The shift in frames for which all frames that overlap are the same; 0 if there is none."""
     weights = np.random.default_rng(0).integers(1, 1 << 16, len(one.cell) * len(one.channels))
     here, there = _marks(one, weights), _marks(other, weights)
     reach = tolerance * int(weights.sum())
@@ -221,7 +222,7 @@ def _shift(one: Recording, other: Recording, tolerance: int) -> int:
 
 
 def _marks(recording: Recording, weights: NDArray[np.int64]) -> NDArray[np.int64]:
-    """(T,) a sum over each frame, in which frames that differ nearly always differ."""
+    """(T,) a checksum of each frame: frames that differ nearly always have different ones."""
     marks = np.empty(len(recording), dtype=np.int64)
     step = max(_BLOCK // len(weights), 1)
     for at in range(0, len(marks), step):

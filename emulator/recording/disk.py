@@ -41,8 +41,8 @@ class DiskRecorder(Recorder, Closing):
 
     If the show ends before its first frame, no recording is left, so you can try again.
 
-    folder: made if need be; it must not hold a recording. keep: frames remembered in memory,
-    as in Recorder. Raises WriteError where the recording cannot be begun.
+    folder: made if it is missing; it must not contain a recording. keep: frames remembered in
+    memory, as in Recorder. Raises WriteError if the recording cannot be started.
     """
 
     def __init__(self, folder: Path | str, display: Display, keep: int | None = 256) -> None:
@@ -54,7 +54,7 @@ class DiskRecorder(Recorder, Closing):
         self._waiting: list[tuple[NDArray[np.int64], NDArray[np.uint8]]] = []
         self._second: int | None = None  # of the frames that wait
         self._chunks = 0
-        self._ragged = False  # the index may end in half a line
+        self._ragged = False  # whether the index may end in half a line
         if (self.folder / INDEX).exists():
             raise WriteError(
                 f"{self.folder} already has a recording and is left as it is",
@@ -97,7 +97,7 @@ class DiskRecorder(Recorder, Closing):
     ) -> None:
         super().__exit__(kind, error, trace)
         if kind is not None and not self.written:
-            with contextlib.suppress(OSError):  # other files in the folder stay, and so does it
+            with contextlib.suppress(OSError):  # with other files in it, the folder stays
                 (self.folder / INDEX).unlink()
                 (self.folder / LAYOUT).unlink()
                 self.folder.rmdir()
@@ -115,7 +115,7 @@ class DiskRecorder(Recorder, Closing):
             self._waiting.append((times_ns[part].astype(np.int64), drives[part]))  # copies
 
     def _write(self) -> None:
-        """Write the frames that wait as a chunk, then name it in the index."""
+        """Write the frames that wait as a chunk, then add it to the index."""
         if not self._waiting:
             return
         times_ns = np.concatenate([times for times, _ in self._waiting])
@@ -134,7 +134,7 @@ class DiskRecorder(Recorder, Closing):
             write_whole(self.folder / name, _npz({"times_ns": times_ns, "drives": drives}))
             self._add_line(json.dumps(line) + "\n")
             self.written += len(times_ns)
-        except OSError as error:  # WriteError is one
+        except OSError as error:  # also WriteError
             self.lost += len(times_ns)
             self.problem = str(error)
 

@@ -29,12 +29,12 @@ _PAGE_WIDE = 1200
 def drawer(
     recording: Recording, kind: Kind, display: Display | None, pixels_wide: int
 ) -> tuple[tuple[int, int], Callable[[int], Srgb]]:
-    """Width and height, and frame number → sRGB picture (height, width, 3).
+    """(width, height), and a function: frame number → sRGB picture, uint8 (height, width, 3).
 
     kind 'light': the wall as it looks, in the LEDs' own colours, behind its cover; it needs the
-    display, see `display_of`. 'drives': cells as plain squares whose code values are the drives,
-    white added to red, green and blue; whole pixels a cell, so at most `pixels_wide` where that
-    is enough for one. A picture may be overwritten by the next.
+    display, see `display_of`. kind 'drives': cells as plain squares whose code values are the
+    drives, with white added to red, green and blue. A cell has whole pixels, at least one, so the
+    width is otherwise at most `pixels_wide`. The next picture may overwrite the last one.
     """
     if kind == "light":
         view = WallView(display_of(recording, display), pixels_wide, Look(led_colours=True))
@@ -56,13 +56,13 @@ def sheet(
 ) -> Image.Image:
     """A contact sheet of up to 60 frames, evenly spread, with their times in s.
 
-    Raises RecordingError where there is no frame, or no display: see `display_of`.
+    kind: as for `drawer`. Raises RecordingError without a frame or a display: see `display_of`.
     """
-    recording.frame_at(0)  # raises where there is no frame
+    recording.frame_at(0)  # raises RecordingError without a frame
     shown = display_of(recording, display)
     count = min(len(recording), _MOST_TILES)
     frames = np.unique(np.linspace(0, len(recording) - 1, count).round().astype(int)).tolist()
-    columns = math.ceil(math.sqrt(0.6 * count))  # a page of many is about as high as wide
+    columns = math.ceil(math.sqrt(0.6 * count))  # a page of many tiles is about as high as wide
     _, draw = drawer(recording, kind, shown, tile_wide(shown, columns, _PAGE_WIDE))
     tiles = [
         (f"{recording.times_ns[frame] / 1e9:.3f} s", Image.fromarray(draw(frame)))  # copies

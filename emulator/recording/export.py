@@ -36,14 +36,14 @@ def export(
 
     .png: the frame at `at_s`, or without it a contact sheet of up to 60 frames. .gif, .apng,
     .mp4: all frames, each as long as it was shown, to the format's tick. .npz, .csv: numbers, see
-    `write_npz` and `write_csv`. from_s, to_s: of what was shown in this time only, by the clock
-    of the recording. kind, display: see `drawer`. watch: given the range of steps to go through,
-    and iterated, to show how far it is. All but .gif and .apng take as much memory for
-    a long recording as for a short one. force: without it, only a file that foreglow wrote is
+    `write_npz` and `write_csv`. from_s, to_s: export only what was shown in this time, in seconds
+    of the recording's clock. kind, display: see `drawer`. watch: wraps the range of steps, and is
+    iterated, to show progress. All formats except .gif and .apng need no more memory for a long
+    recording than for a short one. force: without it, only a file that foreglow wrote is
     overwritten (see `emulator.files.check_target`).
 
-    Raises RecordingError where the format is unknown, nothing was shown then, or the display does
-    not fit, and WriteError.
+    Raises RecordingError if the format is unknown, nothing was shown in that time, or the display
+    does not fit; and WriteError.
     """
     path = Path(path)
     form = path.suffix.lower()

@@ -1,4 +1,4 @@
-"""MP4 films, by PyAV, an interface to FFmpeg's libraries; it comes with the extra `[video]`."""
+"""MP4 films, by PyAV, an interface to FFmpeg's libraries; the extra `[video]` installs it."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ _BT709, _SRGB_CURVE = 1, 13
 
 @dataclass(frozen=True)
 class Encoder:
-    """An encoder of FFmpeg by name: how fine its times are, and its options for good pictures."""
+    """An encoder of FFmpeg by name, with its ticks a second and its options for good pictures."""
 
     name: Literal["libx264", "mpeg4"]
     ticks_per_s: int
     options: dict[str, str]
 
 
-# H.264 where the library has it. MPEG-4 counts time in 16 bits a second (ISO/IEC 14496-2). Both
-# are set so that a cell in a colour of its own keeps it to about one code value in a hundred.
+# H.264 if the library has it. MPEG-4 counts time in 16 bits a second (ISO/IEC 14496-2). With both
+# settings a cell in a colour of its own keeps that colour to about one code value in a hundred.
 _ENCODERS = (
     Encoder("libx264", 1_000_000, {"crf": "12"}),
     Encoder("mpeg4", 60_000, {"flags": "+qscale", "global_quality": "236"}),
@@ -42,9 +42,9 @@ _ENCODERS = (
 
 
 def encoder() -> Encoder:
-    """The best encoder that the installed PyAV brings.
+    """The best encoder that the installed PyAV has.
 
-    Raises RecordingError where PyAV is missing, or brings none.
+    Raises RecordingError if PyAV is missing or has none.
     """
     try:
         # PyAV is of the extra `video`.
@@ -71,18 +71,18 @@ def write_movie(
 ) -> None:
     """Write an MP4 of sRGB pictures (height, width, 3), each shown from its moment to the next.
 
-    moments: (K + 1,) in ticks of the encoder, from 0. size: width and height; odd ones get a
-    column or row of darkness more, since 4:2:0 halves the colours. Pictures are taken one at a
-    time, and the index comes first in the file, so that a player can begin before it has all.
+    moments: (K + 1,) in ticks of the encoder, from 0. size: width and height; an odd one gets a
+    dark column or row, since 4:2:0 halves the colours. Only one picture is in memory at a time. The
+    index comes first in the file, so that a player can start before it has the whole file.
 
-    Raises RecordingError where the encoder cannot take the size, and OSError.
+    Raises RecordingError if the encoder cannot use the size, and OSError.
     """
     import av  # of the extra `video`
     from av.error import FFmpegError
 
     wide, high = (side + side % 2 for side in size)
     ticks = Fraction(1, by.ticks_per_s)
-    lasts = iter(np.diff(moments))  # of the packets, which leave in the order of the pictures
+    lasts = iter(np.diff(moments))  # durations; packets come in the order of the pictures
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as film:
         film.metadata["comment"] = MARK
         stream = film.add_stream(by.name, options=by.options)
@@ -103,7 +103,7 @@ def write_movie(
             _frame(picture, wide, high, int(moment), ticks)
             for picture, moment in zip(pictures, moments[:-1], strict=True)
         )
-        for frame in itertools.chain(frames, [None]):  # None: what the encoder still holds
+        for frame in itertools.chain(frames, [None]):  # None: write what the encoder still has
             for packet in stream.encode(frame):
                 packet.duration = int(next(lasts))
                 film.mux(packet)

@@ -21,9 +21,10 @@ _BLOCK = 256  # frames in memory at a time
 
 
 def write_npz(recording: Recording, path: Path, kind: Kind, watch: Watch = iter) -> None:
-    """times_ns (T,), line, led, column, row (N,), and drives (T, N, C) or light (T, N, 3).
+    """Write a .npz: times_ns (T,), line, led, column, row (N,), and drives (T, N, C) or light.
 
-    Drives are uint8 in the order of the channels, light is linear float32, 1 at full drive.
+    Drives are uint8 in the order of the channels. Light is linear, float32 (T, N, 3), 1 at full
+    drive.
     """
     row, column = np.divmod(recording.cell, recording.columns)
     arrays = {
@@ -52,7 +53,7 @@ def write_npz(recording: Recording, path: Path, kind: Kind, watch: Watch = iter)
 
 
 def write_csv(recording: Recording, path: Path, kind: Kind, watch: Watch = iter) -> None:
-    """A line for each LED of each frame: time_ns, line, led, column, row, and its values.
+    """Write a CSV with a row for each LED of each frame: time_ns, line, led, column, row, values.
 
     Drives in the order of the channels, 0 to 255; light as linear r, g, b, 1 at full drive.
     """
@@ -64,7 +65,7 @@ def write_csv(recording: Recording, path: Path, kind: Kind, watch: Watch = iter)
         table.writerow(["time_ns", "line", "led", "column", "row", *names])
         for frame in watch(range(len(recording))):
             shown = _values(recording, kind, frame)
-            # As float64, in which rounded numbers are short.
+            # As float64: rounded numbers are then short as text.
             values = (shown if kind == "drives" else shown.astype(float).round(6)).tolist()
             time_ns = int(recording.times_ns[frame])
             table.writerows(
@@ -77,7 +78,8 @@ def _values(recording: Recording, kind: Kind, frames: int | slice) -> NDArray[An
 
 
 def _member(archive: zipfile.ZipFile, name: str) -> IO[bytes]:
-    """A file of the archive to write an array to; without a date, so that equal gives equal."""
+    """A file of the archive to write an array to; without a date, so that equal data give equal
+    files."""
     about = zipfile.ZipInfo(f"{name}.npy")
     about.compress_type = zipfile.ZIP_DEFLATED
     return archive.open(about, "w", force_zip64=True)

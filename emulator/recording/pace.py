@@ -14,10 +14,10 @@ Moments = NDArray[np.int64]
 def paced(
     recording: Recording, ticks_per_s: int, least_ticks: int = 1
 ) -> tuple[NDArray[np.intp], Moments]:
-    """The frames to show (K,), and (K + 1,) when each begins and the last one ends, from 0.
+    """The frames to show (K,), and the ticks (K + 1,) when each begins and the last ends, from 0.
 
-    Moments are rounded to ticks one by one, so that rounding does not add up. Frames that stay
-    for less than `least_ticks` are left out; the last one stays for at least as long.
+    Each moment is rounded to ticks by itself, so that rounding does not add up. Frames shown for
+    less than `least_ticks` are left out; the last one is shown for at least that long.
     """
     times_ns = np.append(recording.times_ns, recording.end_ns) - recording.times_ns[0]
     moments = np.round(times_ns / (SECOND_NS / ticks_per_s)).astype(np.int64)

@@ -22,18 +22,18 @@ _MOST_CELLS = 1 << 20  # as in display files
 _MOST_INDEX = 256 << 20  # bytes: the seconds of weeks
 _PLACES = ("cell", "line", "led")
 _CHANNELS = ("RGB", "RGBW", "RGBI")
-_LAST_NS = 100_000_000  # how long a single frame lasts, where nothing says so
+_LAST_NS = 100_000_000  # how long a single frame lasts if nothing says so
 
 
 @dataclass(frozen=True)
 class Recording:
-    """Frames with their times, and where each LED sits.
+    """Frames with their times, and the place of each LED.
 
     times_ns: (T,) int64, when each was latched. stored: the drives (T, N, C) uint8, C as in
     `channels`, as an array or in their files: see `Chunks`.
-    cell: (N,) flat index into (rows, columns). line, led: (N,), number of the line and along it.
-    pitches_mm: across, down. lost: frames that could not be written. problems: chunks that
-    cannot be read, in words. until_ns: when the last frame ended, where that is known.
+    cell: (N,) flat index into (rows, columns). line, led: (N,), number of the line, and number on
+    that line. pitches_mm: across, down. lost: frames that could not be written. problems: chunks
+    that cannot be read, in words. until_ns: when the last frame ended; None if unknown.
     """
 
     name: str
@@ -56,12 +56,12 @@ class Recording:
 
     @property
     def drives(self) -> NDArray[np.uint8]:
-        """(T, N, C) of all frames, in memory; `stored[begin:end]` reads some."""
+        """uint8 (T, N, C) of all frames, in memory; `stored[begin:end]` reads some of them."""
         return self.stored[:]
 
     @property
     def end_ns(self) -> int:
-        """When the last frame ends; where that is not known, it lasts as long as the average."""
+        """When the last frame ends, in ns; if that is unknown, it lasts as long as the average."""
         if self.until_ns is not None or not len(self):
             return self.until_ns or 0
         each_ns = _LAST_NS
@@ -70,22 +70,28 @@ class Recording:
         return int(self.times_ns[-1]) + each_ns
 
     def light(self, frames: int | slice) -> NDArray[np.float32]:
-        """(N, 3) or (T, N, 3), linear light of each LED, 1 is a channel at full drive."""
+        """(N, 3) or (T, N, 3): linear light of each LED, 1 is a channel at full drive.
+
+        Raises IndexError and RecordingError as `Chunks` does.
+        """
         return led_light(self.stored[frames], self.channels)
 
     def cells(self, frame: int | slice) -> NDArray[np.float32]:
-        """(rows, columns, 3), or (T, …), linear light of each cell; gaps are dark."""
+        """(rows, columns, 3) or (T, rows, columns, 3): linear light of each cell; gaps are dark.
+
+        Raises IndexError and RecordingError as `Chunks` does.
+        """
         light = self.light(frame)
         cells = np.zeros((*light.shape[:-2], self.rows * self.columns, 3), dtype=np.float32)
         cells[..., self.cell, :] = light
         return cells.reshape(*light.shape[:-2], self.rows, self.columns, 3)
 
     def between(self, from_s: float | None = None, to_s: float | None = None) -> Recording:
-        """What was shown from one time to another, without them from the beginning, to the end.
+        """The part shown from `from_s` to `to_s`; default: from the beginning, to the end.
 
-        The frame shown at `from_s` counts from then on. Raises RecordingError where nothing was.
+        The frame shown at `from_s` begins at that time. Raises RecordingError if nothing was shown.
         """
-        self.frame_at(0)  # raises where there is no frame
+        self.frame_at(0)  # raises RecordingError without a frame
         begin_ns, end_ns = int(self.times_ns[0]), self.end_ns
         first_ns = begin_ns if from_s is None else max(round(from_s * 1e9), begin_ns)
         last_ns = end_ns if to_s is None else min(round(to_s * 1e9), end_ns)
@@ -104,31 +110,34 @@ class Recording:
         return replace(self, times_ns=times_ns, stored=part, until_ns=last_ns)
 
     def frame_at(self, time_s: float) -> int:
-        """The frame shown at a time; the first before it. Raises RecordingError where none is."""
+        """Number of the frame shown at a time; before the first frame, that of the first.
+
+        Raises RecordingError without a frame.
+        """
         if not len(self):
             raise RecordingError("the recording has no frame", fix="record a longer show.")
         return max(int(np.searchsorted(self.times_ns, round(time_s * 1e9), side="right")) - 1, 0)
 
     def _repr_png_(self) -> bytes | None:
-        """What a notebook shows: a contact sheet; nothing without frames, or their display."""
+        """What a notebook shows: a contact sheet; None without frames or without the display."""
         try:
             return png(sheet(self))
         except RecordingError:
             return None
 
     def place(self, led: int) -> str:
-        """Where an LED sits, in words."""
+        """The place of an LED, 0…N-1, in words."""
         row, column = divmod(int(self.cell[led]), self.columns)
         return f"column {column}, row {row} (line {self.line[led]}, LED {self.led[led]})"
 
 
 def load_recording(folder: Path | str) -> Recording:
-    """Everything a recording holds, also one that was broken off.
+    """The recording in a folder, also one that was cut off.
 
-    Every chunk is read once, to see that it can be; the drives stay in the files.
-    Half a line at the end of the index, and chunks it does not name, are passed over: that is
-    how a killed process leaves them. A chunk that is named and cannot be read becomes one of
-    `problems`. Raises RecordingError where there is no recording, or its head is broken.
+    Every chunk is read once, to check it; the drives stay in the files. Half a line at the end of
+    the index, and chunks that the index does not name, are skipped: a killed process leaves those.
+    A chunk that is named but cannot be read becomes one of `problems`. Raises RecordingError if
+    there is no recording, or its head is broken.
     """
     folder = Path(folder)
     try:
@@ -192,7 +201,7 @@ def _places(path: Path, leds: int) -> dict[str, NDArray[np.int64]]:
 
 
 def _head(about: Any) -> dict[str, Any]:
-    """The first line of an index, judged. Raises ValueError, KeyError or TypeError."""
+    """The first line of an index, checked. Raises ValueError, KeyError or TypeError."""
     if about["version"] != VERSION:
         raise ValueError(f"version {about['version']}, this foreglow reads {VERSION}")
     rows, columns, leds = about["rows"], about["columns"], about["leds"]
@@ -210,7 +219,7 @@ def _head(about: Any) -> dict[str, Any]:
 
 
 def _line(text: str) -> dict[str, Any] | None:
-    """A line of the index about a chunk; None where it is half a line, or something else."""
+    """A line of the index about a chunk; None if it is half a line or something else."""
     try:
         line = json.loads(text)
         name = line["chunk"]

@@ -18,7 +18,8 @@ if TYPE_CHECKING:  # a recording draws itself, on its display
 def display_of(recording: Recording, display: Display | None = None) -> Display:
     """The display of a recording: the one given, or that of its file, or a demo of its name.
 
-    Raises RecordingError where there is none, or its LEDs sit elsewhere than those recorded.
+    Raises RecordingError if there is none, or if its grid, channels or wiring differ; and what
+    `load_display` raises.
     """
     shown = display
     if shown is None and recording.file is not None and Path(recording.file).is_file():
