@@ -1,1 +1,1 @@
-"""Where pictures come from, and how one of any size comes to the size of the wall."""
+"""Where pictures come from, and how a picture of any size is fitted to the wall."""

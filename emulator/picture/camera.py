@@ -1,4 +1,4 @@
-"""A live camera, read by OpenCV; a recorded clip can stand in for it."""
+"""A live camera, read by OpenCV; a recorded clip can replace it."""
 
 from __future__ import annotations
 
@@ -57,9 +57,9 @@ class Camera(ClosingSource):
     @classmethod
     @contextlib.contextmanager
     def asked_after(cls, before: Callable[[], None]) -> Iterator[None]:
-        """While it is entered, every Camera calls `before` when it is asked for a picture.
+        """Inside this block, every Camera calls `before` when it is asked for a picture.
 
-        For trials of a show whose camera fails: what `before` raises, the camera raises.
+        Use it to test a show whose camera fails: the camera raises what `before` raises.
         """
         outside, cls._before = cls._before, (*cls._before, before)
         try:
@@ -117,7 +117,7 @@ class Camera(ClosingSource):
         return light[:, ::-1] if self._mirrored else light
 
     def wait(self, seconds: float) -> bool:
-        """Wait until a frame has come, at most so long; returns whether one has come."""
+        """Wait for a frame, at most so long; returns whether one has come."""
         return self._frames.wait(seconds)
 
     def close(self) -> None:
@@ -154,14 +154,14 @@ class _Capture(Closing):
         return _Capture(self.camera)
 
     def read(self) -> Frame:
-        """The next frame, RGB. Raises SourceError where there is none."""
+        """The next frame, uint8 RGB (h, w, 3). Raises SourceError if there is none."""
         there, frame = self.capture.read()
         if not there:
             raise SourceError("no more frames come")
         return np.ascontiguousarray(frame[..., ::-1]).astype(np.uint8, copy=False)
 
     def fix_exposure(self, exposure: float) -> tuple[str, ...]:
-        """Turn off automatic exposure and set it; returns in words what the driver refuses."""
+        """Turn off automatic exposure and set a fixed one; returns what the driver refuses."""
         import cv2  # of the extra `camera`
 
         wanted = (
@@ -182,7 +182,7 @@ class _Capture(Closing):
 
 
 class _ClipFrames(Closing):
-    """The frames of a file in step with the time of the show, over and over."""
+    """The frames of a file at the time of the show, in a loop."""
 
     def __init__(self, clip: _Capture) -> None:
         import cv2  # of the extra `camera`
@@ -190,13 +190,13 @@ class _ClipFrames(Closing):
         self._clip = clip
         rate = clip.capture.get(cv2.CAP_PROP_FPS)
         self._rate = rate if 0 < rate < 1000 else _CLIP_RATE
-        self._next = 0  # the number of the frame that would be read now
-        self._count: int | None = None  # not known before the end has been seen
+        self._next = 0  # the number of the frame that is read next
+        self._count: int | None = None  # unknown until the end was reached
         self._frame: Frame | None = None
 
     def at(self, time_s: float) -> Frame:
         """The frame at a time. Raises SourceError if the file has none."""
-        number = max(floor(time_s * self._rate + 1e-6), 0)  # 29 / 25 s * 25 is a hair below 29
+        number = max(floor(time_s * self._rate + 1e-6), 0)  # 29 / 25 s * 25 is just below 29
         number = number % self._count if self._count else number
         if self._frame is None or number < self._next - 1:
             self._rewind()
@@ -225,7 +225,7 @@ class _ClipFrames(Closing):
         self._clip.close()
 
     def _rewind(self) -> None:
-        self._clip = self._clip.reopened()  # not every file can be wound back
+        self._clip = self._clip.reopened()  # not every file can seek to its beginning
         self._next = 0
 
 

@@ -1,4 +1,4 @@
-"""A video file, GIF or APNG, played at its own times, over and over."""
+"""A video file, GIF or APNG, played at its own times, in a loop."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ if TYPE_CHECKING:
 
     from av import VideoFrame
 
-_LEAST_FRAME_S = 0.02  # a GIF that asks for less means 'as fast as you can'; common practice:
-_USUAL_FRAME_S = 0.1  # it is then shown at 10 frames/s
+_LEAST_FRAME_S = 0.02  # a GIF that asks for less means 'as fast as possible'; common practice
+_USUAL_FRAME_S = 0.1  # is to show it at 10 frames/s then
 # Matroska rounds times to 1 ms (RFC 9559, TimestampScale), a show rounds them to 1 ns. Without
 # this, a clip of 30 frames/s on a wall of 30 frames/s would repeat some frames and miss others.
 _EARLY_S = 0.001
-_FAR_S = 2.0  # ahead: decoding every frame up to there takes longer than seeking
+_FAR_S = 2.0  # further ahead than this, decoding every frame takes longer than seeking
 
 
 class Clip(ClosingSource):
@@ -62,13 +62,13 @@ class Clip(ClosingSource):
 
 
 class Frames(Closing):
-    """The frames of a file by their times; `length_s` is where it begins again."""
+    """The frames of a file by their times; after `length_s` it begins again."""
 
     length_s: float
 
     @abstractmethod
     def seek(self, time_s: float) -> float:
-        """Go to the frame shown at a time, 0 up to `length_s`; when it begins (s)."""
+        """Go to the frame shown at a time, 0 up to `length_s`; returns when it begins, in s."""
 
     @abstractmethod
     def frame(self) -> Rgb:
@@ -76,9 +76,9 @@ class Frames(Closing):
 
 
 def frames_of(path: Path | str) -> Frames:
-    """The frames of a file, by Pillow where it knows the file as moving, else by PyAV.
+    """The frames of a file, by Pillow if it knows the file as an animation, else by PyAV.
 
-    Raises SourceError where neither finds pictures in it.
+    Raises SourceError if neither finds pictures in it.
     """
     if not Path(path).is_file():
         raise SourceError(f"there is no clip {path}", fix="check its path.")
@@ -140,7 +140,7 @@ class _Video(Frames):
         self._coming: VideoFrame | None = None
         try:
             check_file(path)
-            # Play also if a title is not UTF-8.
+            # So that it plays even if a title is not UTF-8.
             self._file = av.open(str(path), metadata_errors="replace")
         except (av.FFmpegError, OSError) as error:
             raise _broken(path, error) from error
@@ -165,14 +165,14 @@ class _Video(Frames):
     def frame(self) -> Rgb:
         assert self._shown is not None
         picture = self._shown.to_ndarray(format="rgb24")
-        # An upright telephone writes pictures on their side, and the angle to turn them by.
+        # A telephone held upright writes pictures on their side, with the angle to turn them by.
         return np.rot90(picture, round(self._shown.rotation / 90))
 
     def close(self) -> None:
         self._file.close()
 
     def _begin(self) -> None:
-        """Decode the first frame. Raises SourceError where there is none, or none with a time."""
+        """Decode the first frame. Raises SourceError if there is none, or none with a time."""
         if not self._file.streams.video:
             raise _broken(self._path, "it has no video")
         self._stream = self._file.streams.video[0]
@@ -194,7 +194,7 @@ class _Video(Frames):
         self._shown, self._coming = next(self._decoded, None), next(self._decoded, None)
 
     def _jump(self, time_s: float) -> None:
-        """Go to the last frame before a time that can be decoded by itself."""
+        """Go to the last frame before a time that does not need earlier frames."""
         time_base = self._stream.time_base
         assert time_base is not None  # a decoded frame has a time
         for back_s in (time_s, self._start_s):
@@ -205,9 +205,9 @@ class _Video(Frames):
         raise _broken(self._path, "it cannot go back to its beginning")
 
     def _length_s(self) -> float:
-        """Its length by the stream or by the file; if neither states it, by its packets.
+        """Its length from the stream or the file; if neither gives it, from its packets.
 
-        Matroska counts the length of the file from 0, which is not where a cut film begins.
+        Matroska counts the length of a file from 0, but a cut film may begin later.
         """
         if self._stream.duration and self._stream.time_base:
             return float(self._stream.duration * self._stream.time_base)

@@ -19,7 +19,7 @@ _LINEAR_TO = 8.0
 
 
 def value_to_light(value: ArrayLike, curve: Curve) -> NDArray[np.float64]:
-    """Linear light 0…1 that values 0…1 of a picture mean, any shape."""
+    """Linear light 0…1 for values 0…1 of a picture, any shape."""
     v = np.asarray(value, dtype=np.float64)
     if curve == "sRGB":
         return srgb_to_linear(v)
@@ -30,7 +30,7 @@ def value_to_light(value: ArrayLike, curve: Curve) -> NDArray[np.float64]:
 
 
 def light_to_value(light: ArrayLike, curve: Curve) -> NDArray[np.float64]:
-    """Value 0…1 that means a linear light, any shape; light above 1 is cut off."""
+    """Values 0…1 of a picture for linear light, any shape; light above 1 is cut off."""
     y = np.clip(np.asarray(light, dtype=np.float64), 0.0, 1.0)
     if curve == "sRGB":
         return linear_to_srgb(y)

@@ -22,17 +22,17 @@ _Values = NDArray[np.floating]
 Face = Literal["digits", "hands"]
 WARM: Colour = (255, 170, 90)
 
-_ROOM_FOR_TWELVE = 8.0  # cells from the middle to the edge: below, a dot every three hours
-_COLON_WIDE = 5  # cells: a dot of two, with what is free beside it
+_ROOM_FOR_TWELVE = 8.0  # cells from the middle to the edge; with less, a dot every three hours
+_COLON_WIDE = 5  # cells: a dot of two, with free cells on both sides
 _TURN_S = 2  # hours and minutes alternate if neither layout fits
 
 
 class Dial(ClosingSource):
-    """The time of day, `now()` in seconds since midnight.
+    """The time of day. now: returns the seconds since midnight.
 
-    face: 'digits' (hours and minutes) or 'hands', which can be read from about 12 cells on.
-    colour: sRGB. ground: what is behind it, a colour or another source. Raises UnknownNameError
-    for another face.
+    face: 'digits' (hours and minutes) or 'hands', which needs about 12 cells to be readable.
+    colour: sRGB 0…255. ground: what is behind it, a colour or another source. Raises
+    UnknownNameError for another face.
     """
 
     def __init__(
@@ -82,8 +82,8 @@ def digits(second_of_day: float, display: Display) -> Coverage:
 def hands(second_of_day: float, display: Display) -> Coverage:
     """(rows, columns) 0…1: a dial with dots for the hours, and a hand each for hours and minutes.
 
-    Edges are soft over a cell, so that the hands move without jumps. The dial is as large as the
-    wall's shorter side, and round also if rows and columns have different pitches.
+    Edges are soft over one cell, so that the hands move without jumps. The dial is as large as the
+    wall's shorter side, and round even if rows and columns have different pitches.
     """
     rows, columns, _ = display.picture_shape
     across, down = display.grid.pitches_mm
@@ -112,7 +112,7 @@ def _clockwise(turns: float) -> _Values:
 
 
 def _stroke(x: _Values, y: _Values, start: _Values, end: _Values, half_width: float) -> _Values:
-    """How much a round-ended stroke covers each cell, by the distance to its middle line."""
+    """How much of each cell a round-ended stroke covers, from the distance to its middle line."""
     (x0, y0), (dx, dy) = start, end - start
     length = dx * dx + dy * dy
     along = np.clip(((x - x0) * dx + (y - y0) * dy) / length, 0, 1) if length else 0.0
@@ -123,17 +123,17 @@ def _stroke(x: _Values, y: _Values, start: _Values, end: _Values, half_width: fl
 
 @lru_cache(maxsize=128)  # the hours, the minutes, and each figure alone
 def figures(text: str) -> Coverage:
-    """Figures side by side, all with the same width, so that changes do not move the text."""
+    """Figures side by side, all equally wide, so that the text does not move when they change."""
     drawn = [letters(figure) for figure in text]
     side_by_side = np.hstack([np.pad(one, ((0, 0), (0, 1))) for one in drawn])[:, :-1]
-    side_by_side.flags.writeable = False  # it is kept for the next picture
+    side_by_side.flags.writeable = False  # the cache keeps it for the next picture
     return side_by_side
 
 
 def _one_line(hours: str, minutes: str) -> Coverage:
     """Four figures with a colon in the middle, of two dots of 2 × 2 cells as wide as a stroke.
 
-    The font's own colon hangs: it stands on the line and ends in the middle of the figures.
+    The font's own colon is too low: it goes from the baseline to the middle of the figures.
     """
     before, after = figures(hours), figures(minutes)
     height = len(before)

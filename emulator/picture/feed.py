@@ -19,7 +19,7 @@ from emulator.picture.source import ClosingSource, on_wall
 from emulator.processes import Arriving, apart, end_all, words_of
 
 _MOMENT_S = 0.1
-_GRACE_S = 1.0  # to end by itself after SIGTERM
+_GRACE_S = 1.0  # for the program to end after SIGTERM
 _MOST_BYTES = 1 << 26  # of a picture
 
 
@@ -27,12 +27,14 @@ class Feed(ClosingSource):
     """A program that writes pictures to its standard output, one after the other.
 
     Each is `rows` × `columns` × 3 bytes: red, green, blue, sRGB, from the top left, row by row,
-    with nothing in between. Any size works; it is fitted to the wall. The wall shows the newest
-    one (dark before the first) and skips pictures that come too fast. If a program ends or sends
-    nothing for `patience_s`, this ends it with its children and starts it again, at first after
-    1 s, then after longer times up to 30 s. Meanwhile it raises SourceError.
+    with nothing in between. Any size works; it is fitted to the wall (`how`: as for `fit`). The
+    wall shows the newest picture (dark before the first) and skips pictures that come too fast. If
+    the program ends or sends nothing for `patience_s`, the feed ends it with its children and
+    starts it again, at first after 1 s, then after longer times up to 30 s. Meanwhile it raises
+    SourceError.
 
-    command: words, or one text that is split like a shell's, but without a shell.
+    command: words, or one text that is split as by a shell, but without a shell. Raises SourceError
+    for a bad command or size.
     """
 
     def __init__(
@@ -72,7 +74,7 @@ class Feed(ClosingSource):
         return on_wall(frame, display, self._how)
 
     def wait(self, seconds: float) -> bool:
-        """Wait until a picture has come, at most so long; returns whether one has come."""
+        """Wait for a picture, at most so long; returns whether one has come."""
         return self._frames.wait(seconds)
 
     def close(self) -> None:
@@ -95,7 +97,7 @@ class _Program:
             raise SourceError(
                 f"it cannot be started: {reason}", fix="check its name and path."
             ) from error
-        # For an interpreter that exits without closing this: its threads have ended by then.
+        # If the interpreter exits without closing this, its threads have ended by then.
         self._end = weakref.finalize(self, end_all, self._process)
         assert self._process.stdout is not None
         self._arriving = Arriving(os.dup(self._process.stdout.fileno()))

@@ -1,7 +1,7 @@
 """Resizes a picture of any size to the wall: each cell gets the mean of its area.
 
 The mean is of light, not of code values: half black and half white pixels give half the light. A
-pixel across several cells counts in each by its share (a box filter; known as area resampling).
+pixel across several cells counts in each by its share (a box filter, also called area resampling).
 There is no sharpening and no ringing, and the total light stays the same.
 """
 
@@ -93,8 +93,8 @@ def _bands(
     A cell covers few rows, and few columns, of a large image: a table of all cells and all
     pixels would be far larger than the image.
 
-    span: (start, length) in pixels of what the cells divide among them. lit: likewise, where
-    the image is looked at; a cell is dark outside it.
+    span: (start, length) in pixels of the stretch that the cells divide. lit: the same for the
+    shown stretch of the image; cells are dark outside it.
     """
     low, high = max(lit[0], 0.0), min(lit[0] + lit[1], float(pixels))
     edges = (span[0] + span[1] * np.arange(cells + 1) / cells).clip(low, high).tolist()
@@ -103,7 +103,7 @@ def _bands(
         pixel = np.arange(floor(begin), ceil(end))
         covered = np.minimum(pixel + 1, end) - np.maximum(pixel, begin)
         weights: Light = (covered * (cells / span[1])).astype(np.float32)
-        weights.flags.writeable = False  # it is kept for the next image
+        weights.flags.writeable = False  # the cache keeps it for the next image
         bands.append((floor(begin), weights))
     return tuple(bands)
 

@@ -11,16 +11,16 @@ from emulator.picture.srgb import LUMINANCE
 
 DARK, BRIGHT = 2.0, 98.0  # percentiles that become black and full light
 SLOW_S = 2.0  # time constant: too slow to notice, and it makes no flash
-MOST_GAIN = 8.0  # three stops: noise of a camera in the dark stays dark
+MOST_GAIN = 8.0  # three stops: the noise of a camera in the dark stays dark
 MOST_BLACK = 0.5  # of the bright percentile: a plain picture keeps half of its light
 
 
 class AutoLevels:
     """Slowly maps the darkest part of a picture to black and the brightest to full light.
 
-    The 2nd percentile of luminance becomes black, at most half of the 98th; the 98th becomes full
-    light, by a gain of 1 to 8. Both follow the pictures with a time constant of 2 s. They start
-    with the first picture, and start again when the time goes back.
+    The 2nd percentile of luminance becomes black, but at most half of the 98th. The 98th becomes
+    full light, with a gain from 1 to 8. Both follow the pictures with a time constant of 2 s. They
+    start with the first picture, and again when the time goes back.
     """
 
     def __init__(self) -> None:

@@ -15,7 +15,7 @@ from emulator.errors import SourceError
 
 _LOG = logging.getLogger(__name__)
 _GRACE_S = 3.0
-_MOST_HANGING = 4  # devices whose threads do not end; with so many, open no more
+_MOST_HANGING = 4  # if so many devices have threads that do not end, no more are opened
 
 Frame = NDArray[np.uint8]
 """(h, w, 3) uint8 sRGB."""
@@ -35,8 +35,9 @@ class LiveFrames(Closing):
     """The newest frame of a device. A thread opens and reads it; nothing else waits for it.
 
     open_device: opens it; may be slow, and may raise SourceError. name: for messages.
-    patience_s: after this time without a new frame the device is lost. This opens it again after
-    `retry_s`, then after twice as long each time, up to `most_s`. All by the time of the show.
+    patience_s: after this time without a new frame the device is lost. It is opened again after
+    `retry_s`, then after twice as long each time, up to `most_s`. All times are in seconds of the
+    show.
     """
 
     def __init__(
@@ -56,7 +57,7 @@ class LiveFrames(Closing):
         self._reader: _Reader | None = None
         self._stopped: list[_Reader] = []  # some may not have ended yet
         self._seen = 0
-        self._fresh_s = 0.0  # when a frame last was new; before the first, when it was opened
+        self._fresh_s = 0.0  # when the last frame came; before the first, when it was opened
         self._lost: str | None = None
         self._retry_at_s = 0.0
 
@@ -82,13 +83,13 @@ class LiveFrames(Closing):
         )
 
     def wait(self, seconds: float) -> bool:
-        """Wait until a frame has come, at most so long; returns whether one has come."""
+        """Wait for a frame, at most so long; returns whether one has come."""
         if self._reader is None:
             self._reopen(self._fresh_s)
         return self._reader is not None and self._reader.came.wait(seconds)
 
     def close(self) -> None:
-        """Stop reading, and wait until the device is released, but not for one that hangs."""
+        """Stop reading, and wait until the device is released, unless it hangs."""
         reader, self._reader = self._reader, None
         if reader is not None:
             reader.stop()
@@ -130,7 +131,7 @@ class _Reader(threading.Thread):
         self.start()
 
     def newest(self) -> tuple[Frame | None, int, str]:
-        """The newest frame, how many have come, and why no more come ('' while they may)."""
+        """The newest frame, how many have come, and why no more will come ('' if they may)."""
         return self._newest
 
     def stop(self) -> None:
@@ -152,5 +153,5 @@ class _Reader(threading.Thread):
         while not self._stopped.is_set():
             frame = device.read()
             if frame is not None:
-                self._newest = frame, self._newest[1] + 1, ""  # whole at once: no lock is needed
+                self._newest = frame, self._newest[1] + 1, ""  # one assignment: no lock is needed
                 self.came.set()

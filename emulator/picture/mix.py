@@ -32,14 +32,14 @@ def crossfade(first: ArrayLike, second: ArrayLike, share: float, curve: Curve = 
     """
     share = min(max(share, 0.0), 1.0)
     mixed: Light = (1 - share) * light_of(first, curve) + share * light_of(second, curve)
-    return mixed.clip(0, 1).astype(np.float32)  # rounding must not make 1.0000001 of white
+    return mixed.clip(0, 1).astype(np.float32)  # so that rounding does not make white 1.0000001
 
 
 def turn_at(time_s: float, seconds: float, fade_s: float) -> tuple[int, float, float]:
-    """Which turn it is (from 0), how long it has lasted (s), and the share of its picture.
+    """The number of the turn from 0, its time so far (s), and the share 0…1 of its picture.
 
-    Each turn takes `seconds` and begins with a fade of `fade_s`, at most the turn itself; the
-    last figure goes from 0 to 1 in it. The first has none: there is nothing to fade from.
+    Each turn takes `seconds` and begins with a fade of `fade_s`, at most the whole turn, in which
+    the share goes from 0 to 1. The first turn has no fade. Raises OutOfRangeError.
     """
     if seconds <= 0 or fade_s < 0:
         raise OutOfRangeError(
@@ -55,7 +55,8 @@ def turn_at(time_s: float, seconds: float, fade_s: float) -> tuple[int, float, f
 class Turns(ClosingSource):
     """Sources in turn, each for `seconds`, with a cross-fade; after the last one the first again.
 
-    Each source's time begins with its turn.
+    Each source's time begins at 0 with its turn. Raises OutOfRangeError without a source, or for
+    times that are not possible.
     """
 
     def __init__(
@@ -87,7 +88,8 @@ class Schedule(ClosingSource):
     """Sources by time of day: `Schedule({"08:00": poster, "22:30": night})`.
 
     Each shows from its time on, with a fade of `fade_s`, until the time of the next; the last one
-    continues past midnight. now: seconds since midnight.
+    continues past midnight. now: returns the seconds since midnight. Raises OutOfRangeError without
+    an entry, for a time that is not a time of day, and for two sources at the same time.
     """
 
     def __init__(
@@ -115,7 +117,7 @@ class Schedule(ClosingSource):
     def __call__(self, time_s: float, display: Display) -> Picture:
         now_s = self._now() % _DAY_S
         begun = [number for number, (begin_s, _) in enumerate(self._entries) if begin_s <= now_s]
-        number = begun[-1] if begun else len(self._entries) - 1  # else it is since yesterday
+        number = begun[-1] if begun else len(self._entries) - 1  # else the last, since yesterday
         begin_s, source = self._entries[number]
         picture = source(time_s, display)
         passed_s = (now_s - begin_s) % _DAY_S
@@ -132,10 +134,10 @@ class Schedule(ClosingSource):
 class Fallback(ClosingSource):
     """Shows `otherwise` while `first` fails, and fades back to `first` when it works again.
 
-    The log gets whatever `first` raises. After a SourceError (a lost camera, which opens again by
-    itself) this asks `first` every `retry_s`. After any other error, such as one in a program, it
+    The log names every error of `first`. After a SourceError (a lost camera, which opens again by
+    itself) it asks `first` every `retry_s`. After any other error, such as one in a program, it
     asks again after `retry_s`, then after twice as long each time, up to `most_s`. If `first` has
-    run for `most_s`, the next wait is `retry_s` again. An error of `otherwise` is raised.
+    run for `most_s`, the next wait is `retry_s` again. It raises the errors of `otherwise`.
     """
 
     def __init__(
@@ -184,7 +186,7 @@ class Fallback(ClosingSource):
 
     def _failed(self, time_s: float, error: Exception) -> None:
         ran_long = not self._failing and time_s - self._turned_s >= self._most_s
-        # Asking is cheap where the source waits by itself, and two waits would add up.
+        # A source that waits by itself can be asked at once; two waits would add up.
         soon = ran_long or isinstance(error, SourceError)
         self._wait_s = self._retry_s if soon else min(2 * self._wait_s, self._most_s)
         self._tried_s = time_s

@@ -39,16 +39,16 @@ _OURS = ("emulator", "harness", "scenes")  # never loaded again: their classes m
 
 
 class SceneFile(ClosingSource):
-    """The scene in a file, as a source. It is loaded at the first picture.
+    """The scene in a Python file, as a source. It is loaded at the first picture.
 
     foreglow loads the file, and the modules beside it that it imports, again when their content
     changes; the time of the show continues. While the file is missing, as during a save, the
     loaded scene continues.
 
-    Raises SceneError, with the traceback from the user's file on in `.trace`, when the scene
-    cannot be loaded, raises, or returns no picture for the display. The next call tries again:
-    it calls a function again, starts a generator again, and loads a broken file again once the
-    file has changed or a second of the show has passed.
+    Raises SceneError if the scene cannot be loaded, raises, or returns no picture for the display;
+    `.trace` has the traceback, from your file on. The next call tries again: it calls a function
+    again, starts a generator again, and loads a broken file again once the file has changed or a
+    second of the show has passed.
 
     reload: False keeps the scene as it was loaded and ignores changes.
     """
@@ -84,7 +84,7 @@ class SceneFile(ClosingSource):
 
     @property
     def _module_name(self) -> str:
-        # No import statement can name it; before a dot Python would see the name of a package.
+        # No import statement can name it; with a dot, Python would take a part for a package.
         return f"scene {self.path}".replace(".", "·")
 
     def _loaded(self, time_s: float) -> Source:
@@ -115,7 +115,7 @@ class SceneFile(ClosingSource):
         )
         spec.has_location = True
         module = module_from_spec(spec)
-        sys.modules[self._module_name] = module  # dataclasses look up their module there
+        sys.modules[self._module_name] = module  # dataclasses look for their module there
         assert spec.loader is not None
         before = set(sys.modules)
         try:
@@ -205,7 +205,7 @@ class _Generated:
 
 
 class _Fresh(SourceFileLoader):
-    """Compiles the present file: cached code would hide a change within the same second."""
+    """Always compiles the file: cached code would hide a change within the same second."""
 
     def get_code(self, fullname: str) -> CodeType:
         code: CodeType = self.source_to_code(self.get_data(self.path), self.path)
@@ -218,7 +218,7 @@ def _beside(path: Path) -> Iterator[None]:
     folder, writes_none = str(path.parent), sys.dont_write_bytecode
     sys.path.insert(0, folder)
     sys.dont_write_bytecode = True
-    importlib.invalidate_caches()  # a module may be newer than the last look at the folder
+    importlib.invalidate_caches()  # a module may be newer than Python's list of the folder
     try:
         yield
     finally:

@@ -26,14 +26,18 @@ Colour = tuple[int, int, int]
 
 
 class ClosingSource(Closing):
-    """A source that may hold other sources, a file, a device or a process."""
+    """A source that may hold other sources, a file, a device or a process.
+
+    Subclass it for a source that must be closed. foreglow calls it with the time of the show in
+    seconds and the display; it returns a picture (rows, columns, 3), or raises SourceError.
+    """
 
     @abstractmethod
     def __call__(self, time_s: float, display: Display) -> Picture:
-        """The picture at a time of the show, in seconds."""
+        """The picture (rows, columns, 3) at a time of the show, in seconds. Raises SourceError."""
 
     def close(self) -> None:
-        """Release what it holds; a second call does nothing."""
+        """Release everything that it holds; a second call does nothing."""
 
 
 def close_source(source: object) -> None:
@@ -57,6 +61,9 @@ def light_of(picture: ArrayLike, curve: Curve = "sRGB") -> Light:
 def on_wall(
     image: ArrayLike, display: Display, how: How = "crop", region: Region | None = None
 ) -> Light:
-    """An image of any size as a picture of this wall, in the wall's real proportions."""
+    """An image of any size as a picture of this wall, in the wall's real proportions.
+
+    All arguments and errors: as for `fit`.
+    """
     across, down = display.grid.pitches_mm
     return fit(image, display.picture_shape, how, region, aspect=down / across)

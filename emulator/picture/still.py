@@ -20,16 +20,16 @@ from emulator.picture.mix import crossfade, turn_at
 from emulator.picture.source import ClosingSource, on_wall
 
 _LOG = logging.getLogger(__name__)
-_PIXELS_A_CELL = 8  # kept of a large picture for a travel: steps far smaller than a cell
+_PIXELS_A_CELL = 8  # kept of a large picture for a pan, so that its steps are far below a cell
 # Most pixels of a picture file: foreglow refuses a larger one before it fills the memory. Pillow
-# itself refuses from about here on; from half as many on it warns, which users need not see.
+# refuses from about this size on, too; from half of it on it gives a warning, which is not shown.
 _MOST_PIXELS = 1 << 27
 
 Rgb = NDArray[np.uint8]
 
 
 def read_picture(path: Path | str) -> Rgb:
-    """A picture file of any kind Pillow reads, as (h, w, 3) uint8 sRGB, upright.
+    """A picture file of any kind that Pillow reads, as (h, w, 3) uint8 sRGB, upright.
 
     Transparent pixels become black, without light. Raises SourceError.
     """
@@ -72,7 +72,7 @@ def rgb_of(image: Image.Image) -> Rgb:
     """
     if image.mode == "F":
         raise ValueError("its values are floats, and it does not say which value is white")
-    if image.mode.startswith("I"):  # 16 bits a pixel; Pillow's own conversion cuts off
+    if image.mode.startswith("I"):  # 16 bits a pixel; Pillow's own conversion would clip
         grey = np.asarray(image, dtype=np.float64)
         return np.repeat((grey / 257).clip(0, 255).round().astype(np.uint8)[..., None], 3, axis=2)
     if image.has_transparency_data:
@@ -85,7 +85,7 @@ def rgb_of(image: Image.Image) -> Rgb:
 class Still(ClosingSource):
     """One picture, given as a file, or as an image (h, w, 3) uint8 sRGB or float linear light.
 
-    how, region: as for `fit`. Raises SourceError where the file cannot be read.
+    how, region: as for `fit`. Raises SourceError if the file cannot be read.
     """
 
     def __init__(
@@ -105,9 +105,10 @@ class Still(ClosingSource):
 class Pan(ClosingSource):
     """A slow, smooth travel over a large picture, there and back in `period_s`.
 
-    start, end: the parts of the picture shown at the turning points, (left, top, width, height)
-    as fractions of it; with other sizes it zooms as well. Without them, the largest part with
-    the wall's proportions travels from the left or top edge to the other one.
+    start, end: the parts of the picture at the turning points, (left, top, width, height) as
+    fractions of it; if their sizes differ, it zooms as well. Without them, the largest part with
+    the wall's proportions travels from the left or top edge to the other one. Raises SourceError if
+    the file cannot be read, and OutOfRangeError for a period that is not above 0.
     """
 
     def __init__(
@@ -136,7 +137,7 @@ class Pan(ClosingSource):
         return on_wall(image, display, region=(left, top, wide, high))
 
     def _prepared(self, display: Display) -> tuple[NDArray[np.generic], Region, Region]:
-        """The picture, made smaller where that saves memory, and the parts at the ends."""
+        """The picture, made smaller if that saves memory, and the parts at the ends."""
         high, wide = np.shape(self._image)[:2]
         across, down = display.grid.pitches_mm
         wall = display.grid.columns * across / (display.grid.rows * down)
@@ -150,7 +151,7 @@ class Pan(ClosingSource):
             min(size, round(n * _PIXELS_A_CELL))
             for size, n in zip((wide, high), cells, strict=True)
         )
-        if 4 * rows * columns > high * wide:  # four bytes a value where it may have one: no gain
+        if 4 * rows * columns > high * wide:  # with four bytes a value instead of one: no gain
             return self._image, start, end
         return fit(self._image, (rows, columns), "stretch"), start, end
 
@@ -158,9 +159,9 @@ class Pan(ClosingSource):
 class StillFolder(ClosingSource):
     """The pictures of a folder in turn, by name, each for `seconds`, with a cross-fade.
 
-    This reads the folder again at each turn: a new picture gets its turn. It skips a picture that
-    is gone or cannot be read; the log names that picture once. Raises SourceError while the
-    folder has no picture.
+    The folder is read again at each turn, so a new picture gets its turn. A picture that is gone or
+    cannot be read is skipped; the log names it once. Raises SourceError while the folder has no
+    picture.
     """
 
     def __init__(

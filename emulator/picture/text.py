@@ -23,7 +23,7 @@ Coverage = NDArray[np.float32]
 
 _NO_CHARACTER = "\uffff"  # The Unicode Standard, 23.7: never a character, so in no font
 _FEW_COLUMNS = 30  # fewer than five letters of the larger font are in view
-_LARGE = 64  # where no letter looks like the box for those that are missing
+_LARGE = 64  # at this size no letter looks like the box for missing letters
 
 SPACE = 2  # cells between lines of text
 
@@ -31,16 +31,16 @@ SPACE = 2  # cells between lines of text
 class Text(ClosingSource):
     """Text that stays in the middle of the wall, or moves through it from right to left.
 
-    text: one or more lines. cells_per_s: its speed; 0 does not move. smooth: moves by
-    fractions of a cell, sharing the light between neighbours; else cell by cell, which keeps the
-    strokes of a bitmap font crisp. font, size_cells: as for `letters`. colour: sRGB. ground:
+    text: one or more lines. cells_per_s: its speed; 0 does not move. smooth: move by fractions of
+    a cell, with the light shared between neighbours; otherwise cell by cell, which keeps the
+    strokes of a bitmap font crisp. font, size_cells: as for `letters`. colour: sRGB 0…255. ground:
     what is behind it, a colour or another source.
 
     Without font and size, small capitals (`small_letters`) replace letters that do not fit on the
     wall, and text that moves through fewer than 30 columns.
     Moving text comes in at the right edge at time 0 and starts again when all of it has left.
     Raises SourceError and OutOfRangeError as `letters` does, and SourceError when called for a wall
-    on which the text does not fit.
+    that is too small for the text.
     """
 
     def __init__(
@@ -58,7 +58,7 @@ class Text(ClosingSource):
         self._text = text
         self._choices = [stacked([letters(line, font, size_cells) for line in lines])]
         if font is None and size_cells is None:
-            with contextlib.suppress(SourceError):  # it lacks such letters: then only the larger
+            with contextlib.suppress(SourceError):  # the small font may lack letters
                 self._choices.append(stacked([small_letters(line) for line in lines]))
         self._cells_per_s = cells_per_s
         self._smooth = smooth
@@ -98,7 +98,7 @@ class Text(ClosingSource):
 def inked(
     coverage: Coverage, colour: Colour, ground: Colour | Source, time_s: float, display: Display
 ) -> Light:
-    """A picture of what covers the cells, in its colour, over a ground; mixed in linear light."""
+    """A picture (rows, columns, 3) of `coverage` in a colour over a ground, in linear light."""
     if callable(ground):
         behind = light_of(ground(time_s, display), display.canvas.curve)
     else:
@@ -109,13 +109,12 @@ def inked(
 
 @lru_cache(maxsize=128)
 def letters(text: str, font: Path | str | None = None, size_cells: int | None = None) -> Coverage:
-    """One line of text, cut to the rows with ink in them, but never empty. Do not write to it.
+    """One line of text, cut to its rows with ink, but never empty. Do not write to the array.
 
     Without font and size: Pillow's bitmap font, digits 7 cells high, Latin-1 only, with a dark
-    column between letters. With a
-    size: Pillow's regular sans, which has no accents; with a font file (TrueType, OpenType) and
-    a size that font.
-    size_cells: the size of the type as it is named in the trade; capitals take about 0.7 of it.
+    column between letters. With only a size: Pillow's regular sans, which has no accents. With a
+    font file (TrueType, OpenType) and a size: that font.
+    size_cells: the size of the type, as printers use the word; capitals take about 0.7 of it.
 
     Raises SourceError for a font that cannot be read, or letters that it does not have, and
     OutOfRangeError for a size below 4 or above 1024.
@@ -136,7 +135,7 @@ def letters(text: str, font: Path | str | None = None, size_cells: int | None = 
         coverage = _apart([_drawn(letter, face) for letter in text or " "])
     rows = np.flatnonzero(coverage.any(axis=1))
     cut = coverage[rows[0] : rows[-1] + 1] if rows.size else coverage
-    cut.flags.writeable = False  # it is kept for the next call
+    cut.flags.writeable = False  # the cache keeps it for the next call
     return cut
 
 
@@ -157,7 +156,7 @@ def small_letters(text: str) -> Coverage:
 
 
 def _drawn(text: str, face: ImageFont.ImageFont | ImageFont.FreeTypeFont) -> Coverage:
-    """What Pillow draws, in the room that the font gives it."""
+    """A text as Pillow draws it, in the space that the font gives it."""
     mode, full = ("L", 255) if isinstance(face, ImageFont.FreeTypeFont) else ("1", 1)
     left, top, right, bottom = (int(v) for v in face.getbbox(text))
     image = Image.new(mode, (max(right - left, 1), max(bottom - top, 1)))
@@ -167,7 +166,7 @@ def _drawn(text: str, face: ImageFont.ImageFont | ImageFont.FreeTypeFont) -> Cov
 
 
 def _apart(glyphs: list[Coverage]) -> Coverage:
-    """Letters side by side, with a dark column wherever two would touch.
+    """Letters side by side, with a dark column between two that would touch.
 
     Pillow's bitmap font gives each letter six columns, and some letters fill them all.
     """
@@ -180,7 +179,7 @@ def _apart(glyphs: list[Coverage]) -> Coverage:
 
 
 def stacked(parts: list[Coverage]) -> Coverage:
-    """Lines of text on each other, each in the middle, `SPACE` cells apart."""
+    """Lines of text below each other, each in the middle, `SPACE` cells apart."""
     width = max(part.shape[1] for part in parts)
     height = sum(len(part) + SPACE for part in parts) - SPACE
     coverage = np.zeros((height, width), dtype=np.float32)
@@ -193,7 +192,7 @@ def stacked(parts: list[Coverage]) -> Coverage:
 
 
 def place(coverage: Coverage, rows: int, columns: int, top: int, left: float) -> Coverage:
-    """(rows, columns): `coverage` put at (top, left), which may lie outside; cut off there.
+    """(rows, columns): `coverage` at (top, left), which may be outside; cut off at the edges.
 
     With a fraction in `left` each cell is shared between two neighbours.
     """
@@ -212,9 +211,9 @@ def place(coverage: Coverage, rows: int, columns: int, top: int, left: float) ->
 
 
 def _lacking(text: str, face: ImageFont.ImageFont | ImageFont.FreeTypeFont) -> list[str]:
-    """The letters that a font does not have; it would draw empty boxes, or nothing."""
+    """The letters that a font does not have: it would draw empty boxes or nothing for them."""
     found = [letter for letter in dict.fromkeys(text) if not letter.isspace()]
-    if not isinstance(face, ImageFont.FreeTypeFont):  # Pillow's, in which the codes are Latin-1's
+    if not isinstance(face, ImageFont.FreeTypeFont):  # Pillow's own font, with Latin-1's codes
         return [c for c in found if ord(c) > 0xFF or face.getmask(c).getbbox() is None]
     with contextlib.suppress(OSError):  # a font of one size only
         face = face.font_variant(size=_LARGE)

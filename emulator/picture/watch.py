@@ -11,18 +11,18 @@ _Stamp = tuple[int, int, int]
 
 
 class Watch:
-    """Says whether the content of a file has changed; a call reads only each file's date.
+    """Says whether the content of files has changed; a call usually reads only their dates.
 
-    A file that is gone has not changed: editors save by removing and renaming.
+    A missing file counts as unchanged: editors save by removing and renaming.
     """
 
     def __init__(self) -> None:
         self._files: dict[Path, tuple[_Stamp | None, bytes]] = {}
 
     def add(self, path: Path) -> None:
-        """Watch a file from now on; it need not be there yet."""
+        """Watch a file from now on; it may not exist yet."""
         if path not in self._files:
-            # The stamp first: a file saved in between then counts as changed, not as seen.
+            # The stamp first: so a file that is saved in between counts as changed.
             self._files[path] = _stamp(path), _content(path)
 
     def changed(self) -> bool:
