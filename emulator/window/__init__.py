@@ -1,4 +1,4 @@
-"""The wall on a screen, with pygame. To import a module you need pygame, but no screen."""
+"""The wall on a screen, with pygame. Importing its modules needs pygame, but no screen."""
 
 import os
 
@@ -6,7 +6,7 @@ from emulator.errors import WindowError
 
 # Without this, pygame prints a greeting to standard output, between our own lines.
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
-# Windows then measures in points, as macOS does, and does not stretch our pixels (SDL 2.24).
+# With this, Windows measures in points, as macOS does, and does not stretch our pixels (SDL 2.24).
 os.environ.setdefault("SDL_WINDOWS_DPI_SCALING", "1")
 
 try:

@@ -20,7 +20,7 @@ _SWATCH = 16
 
 @dataclass(frozen=True)
 class Reading:
-    """The text for a cell; `colour` is sRGB 0…255, None in a gap."""
+    """The text for a cell; colour: sRGB 0…255, None in a gap."""
 
     cell: str
     place: str
@@ -34,7 +34,7 @@ class Reading:
 
 
 def read_cell(display: Display, drives: NDArray[np.uint8], cell: tuple[int, int]) -> Reading:
-    """The text for cell (column, row), from drives (N, C) in the order of chip.channels."""
+    """The text for cell (column, row), from drives, uint8 (N, C), in the order of chip.channels."""
     column, row = cell
     where = f"column {column}, row {row}"
     wiring = display.wiring

@@ -71,7 +71,7 @@ _NEED_SOURCES = {Action.NEXT, Action.PREVIOUS, Action.LIST}
 
 @dataclass
 class State:
-    """What the user has set. `sources` is empty where the program sends its own pictures.
+    """What the user has set. sources: names; empty if the program sends its own pictures.
 
     playing: index of the source. steps: frames asked for while paused and not yet shown.
     picked: (column, row) of the cell whose card is open, None without a card.
@@ -100,7 +100,7 @@ class State:
         return bool(self.sources) or action not in _NEED_SOURCES
 
     def do(self, action: Action) -> None:
-        """Change the state as the action asks. An action that is not offered changes nothing."""
+        """Carry out an action on the state. An action that is not offered changes nothing."""
         if not self.offers(action):
             return
         match action:

@@ -39,8 +39,9 @@ _UNKNOWN = "none"
 class Gauge:
     """One instrument. `name` and `value` share a line; `detail` is small, below it and any bar.
 
-    filled: how much of its bar, 0…1; None has no bar. mark: where on the bar the limit is.
-    alarm: a sign marks the detail, or the value without one; its words then say what is wrong.
+    filled: how much of the bar, 0…1; None: no bar. mark: where on the bar the limit is, 0…1.
+    alarm: a sign marks the detail (the value, if there is no detail), whose words say what is
+    wrong.
     """
 
     name: str
@@ -95,7 +96,7 @@ def _wire(status: Status) -> Gauge:
 
 
 def _missed(status: Status) -> Gauge:
-    """The frames in all; below them, how many of each kind."""
+    """How many frames were missed; below, how many of each kind."""
     words = ", ".join(f"{count} {how}" for count, how in status.missed if count)
     total = sum(count for count, _ in status.missed)
     return Gauge("Missed", f"{total} frame{'s' * (total != 1)}", words, alarm=bool(words))
@@ -109,7 +110,7 @@ def _rate(status: Status) -> Gauge:
 
 
 def _other_light(viewing: Viewing) -> str:
-    """The keys for the light around, which changes the picture most."""
+    """The keys for the ambient light, which changes the picture most."""
     if viewing.night:
         return "E: ends the night"
     return "PgDn: darker, E: night" if viewing.ambient_lx else "PgUp: lighter, E: night"
@@ -146,7 +147,7 @@ def _draw_column(
     lettering: Lettering,
     shown: tuple[Gauge, ...],
 ) -> None:
-    """One below the other, as far apart as there is room for."""
+    """Draw them one below the other, as far apart as there is room for."""
     px = layout.px
     highs = [px(high) for high in GAUGE_HIGHS]
     apart = (room.height - sum(highs) - 2 * px(MARGIN)) / (len(shown) - 1)
@@ -199,7 +200,7 @@ def _draw_bar(surface: pygame.Surface, bar: pygame.Rect, layout: Layout, gauge: 
 
 
 def _draw_sign(surface: pygame.Surface, sign: pygame.Rect) -> None:
-    """A triangle on its base, with a stroke and a dot in it."""
+    """Draw the warning sign: a triangle on its base, with a stroke and a dot in it."""
     middle, wide = sign.left + (sign.width - 1) / 2, max(round(sign.width / 8), 1)
     corners = [(sign.left, sign.bottom - 1), (middle, sign.top), (sign.right - 1, sign.bottom - 1)]
     pygame.draw.polygon(surface, ACCENT, corners)

@@ -134,7 +134,7 @@ def gauge_columns(wide: int, scale: float) -> int:
     room, apart = wide / scale - 2 * MARGIN + GAUGE_APART, GAUGE_WIDE + GAUGE_APART
     count = len(GAUGE_HIGHS)
     fit = min(max(int(room / apart), 1), count)
-    return -(-count // -(-count // fit))  # as even rows as that many columns make
+    return -(-count // -(-count // fit))  # so that rows are as even as possible
 
 
 def gauge_rows(columns: int) -> list[int]:
@@ -144,7 +144,7 @@ def gauge_rows(columns: int) -> list[int]:
 
 
 def _room(place: Place, wide: int, scale: float) -> tuple[int, int]:
-    """(width, height) that the instruments take of a window `wide` pixels across."""
+    """(width, height) of the instruments in a window `wide` pixels across."""
     if place is Place.BESIDE:
         return round(SIDE_WIDE * scale), 0
     if place is Place.BELOW:
@@ -153,7 +153,7 @@ def _room(place: Place, wide: int, scale: float) -> tuple[int, int]:
 
 
 def tallness(display: Display) -> float:
-    """Height of the wall over its width."""
+    """Height of the wall divided by its width."""
     grid = display.grid
     across_mm, down_mm = grid.pitches_mm
     return (grid.rows * down_mm) / (grid.columns * across_mm)
@@ -167,7 +167,7 @@ def first_size(
 ) -> tuple[int, int]:
     """(width, height) of a window for a wall `pixels_wide` × scale across, with instruments.
 
-    If `most` is smaller, as large as `most` allows.
+    It is at most `most`.
     """
     best: tuple[int, tuple[int, int]] | None = None
     for place in (Place.BESIDE, Place.BELOW, Place.NOWHERE):

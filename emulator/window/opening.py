@@ -27,10 +27,10 @@ class Glass:
     their density: there the scale is 1 unless you give it.
     """
 
-    _open: ClassVar[int] = 0  # windows of this process; SDL goes with the last
+    _open: ClassVar[int] = 0  # windows of this process; SDL ends with the last one
 
     def __init__(self, display: Display, pixels_wide: int, scale: float | None) -> None:
-        """Open it, no larger than the desktop. scale: None uses the screen's own.
+        """Open the window, no larger than the desktop. scale: None uses that of the screen.
 
         Raises WindowError.
         """
@@ -83,7 +83,7 @@ class Glass:
         return int(at[0] * density), int(at[1] * density)
 
     def fill_screen(self) -> None:
-        """Fill the screen, without title and mouse pointer, also without a window manager."""
+        """Fill the screen, without title and mouse pointer; needs no window manager."""
         self.window.borderless = True
         self.window.position = (0, 0)
         self.window.size = pygame.display.get_desktop_sizes()[0]

@@ -17,7 +17,7 @@ from emulator.window.style import LINE_COLOURS, rendered
 _BLACK, _WHITE = (0, 0, 0), (255, 255, 255)
 _CASING = (8, 9, 11, 215)  # round the path, so that it stands out on a lit wall
 _FAINT = 130  # of 255
-_FINE = 3  # the path is drawn this much larger, then smoothed down
+_FINE = 3  # the path is drawn so many times as large, then scaled down smoothly
 
 Point = tuple[float, float]
 
@@ -47,7 +47,7 @@ class Numbers:
             self._placed.append((light, dark, (left, round(y - high / 2))))
 
     def draw(self, wall: pygame.Surface) -> None:
-        """Write them on a drawn wall, each in a colour that contrasts with its cell."""
+        """Write the numbers on a drawn wall, each in a colour that contrasts with its cell."""
         pixels: NDArray[np.uint8] = pygame.surfarray.pixels3d(wall)
         ground = pixels[self._x, self._y]
         del pixels  # it locks the surface
@@ -61,7 +61,7 @@ class Numbers:
 
 
 def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygame.Surface:
-    """The path of the data on a transparent surface the size of the wall; `faint` below numbers.
+    """The path of the data on a transparent surface of the wall's size. faint: for below numbers.
 
     Each line has its own colour, a ring at its LED 0 and a bar at its end. Arrows show the
     direction. A piece of strip is thick, the cable from one piece to the next is thin.
@@ -72,7 +72,7 @@ def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygam
     pixel = _FINE * layout.scale  # a pixel of a screen of usual density
     thick = max(round(min(cell * 0.11, 3.0 * pixel)), 1)
     pieces = list(_pieces(display, layout))
-    for casing in (True, False):  # all casings first: no line hides under another's
+    for casing in (True, False):  # all casings first, so that none hides another line
         for number, leds, points, first in pieces:
             colour = _CASING if casing else LINE_COLOURS[number % len(LINE_COLOURS)]
             more = max(thick // 2, 2) if casing else 0
@@ -98,7 +98,7 @@ def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygam
 def _pieces(
     display: Display, layout: Layout
 ) -> Iterator[tuple[int, int, list[Point], Point | None]]:
-    """(line, LEDs, centres of both ends, end of the line's run before) of runs, in fine pixels."""
+    """(line, LEDs, centres of both ends, end of the run before it) of each run, fine pixels."""
     before: tuple[int, Point] | None = None
     for run in display.wiring.runs:
         start = _fine(layout, run.from_column, run.from_row)
@@ -133,7 +133,7 @@ def _stroke(image: pygame.Surface, points: list[Point], wide: int, colour: tuple
 
 
 def _arrow(cell: float, pixel: float) -> float:
-    """Length of an arrow's head, in a cell and with pixels of so many fine ones."""
+    """Length of an arrow's head, in fine pixels; cell: of a cell, pixel: of a screen's pixel."""
     return min(max(cell * 0.27, 3.0 * pixel), 9.0 * pixel)
 
 
@@ -144,7 +144,7 @@ def _arrows(
     size: float,
     colour: tuple[int, ...],
 ) -> None:
-    """Arrow heads along a run of `leds`, about six LEDs apart; a single LED has none."""
+    """Draw arrow heads along a run of `leds`, about six LEDs apart; a single LED has none."""
     (x0, y0), (x1, y1) = points
     length = math.hypot(x1 - x0, y1 - y0)
     if leds < 2:
@@ -153,7 +153,7 @@ def _arrows(
     step = length / (leds - 1)
     count = max(round(leds / 6), 1)
     for number in range(count):
-        # Half way between two LEDs, beside their numbers.
+        # Half way between two LEDs, next to their numbers.
         at = step * (int((leds - 1) * (number + 0.5) / count) + 0.5)
         x, y = x0 + along[0] * at, y0 + along[1] * at
         tip = (x + along[0] * size, y + along[1] * size)

@@ -19,7 +19,7 @@ _HELP_SIZES = (TEXT, 14, SMALL, 12, 11, 10, 9)
 
 @dataclass(frozen=True)
 class _HelpPage:
-    """One arrangement of the help: letter size, and columns of so many rows; screen pixels."""
+    """One arrangement of the help: letter size, and columns with rows. [screen pixels]"""
 
     size: int
     columns: int
@@ -33,16 +33,16 @@ class _HelpPage:
         return self.key_wide + self.row_high // 2 + self.words_wide
 
     def wide(self, apart: int) -> int:
-        """Of all columns, so far apart."""
+        """The width of all columns, `apart` pixels apart."""
         return self.columns * (self.column_wide + apart) - apart
 
 
 def draw_help(
     surface: pygame.Surface, layout: Layout, lettering: Lettering, state: State
 ) -> pygame.Rect:
-    """Every control that can be used here, in the middle of the window above the strip.
+    """Draw every control that can be used here, in the middle of the window above the strip.
 
-    The letters are as large as fits, then the columns as few as fits.
+    The letters are as large as possible, and then the columns as few as possible.
     """
     entries = [(c.key_name, c.words) for c in CONTROLS if state.offers(c.action)]
     entries.append(("Click", "a cell: its LED, line, run, drive"))

@@ -1,4 +1,4 @@
-"""How many frames a second, over the last second."""
+"""The frames a second, over the last second."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ class Rate:
         self._times: deque[int] = deque(maxlen=1024)
 
     def count(self, time_ns: int) -> None:
-        """A frame came at `time_ns`."""
+        """Count a frame at `time_ns`."""
         self._times.append(time_ns)
         while time_ns - self._times[0] > _SPAN_NS:
             self._times.popleft()

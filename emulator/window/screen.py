@@ -38,10 +38,10 @@ Told = tuple[int, str, bool, bool, Viewing, Trouble | None]
 
 
 class Screen:
-    """One window on one display. `state` holds what the user has set; nothing else is shared.
+    """One window on one display. state: what the user has set; nothing else is shared.
 
-    clock: times the notes in the strip. scale: how large everything is drawn, None for the
-    screen's own. Raises WindowError when there is no screen.
+    clock: times the notes in the strip. scale: how large everything is drawn; None uses that of the
+    screen. Raises WindowError if there is no screen.
     """
 
     def __init__(
@@ -77,7 +77,7 @@ class Screen:
         self._gauges_drawn = False
 
     def fill_screen(self) -> None:
-        """Fill the screen with the wall alone: `I` shows the instruments."""
+        """Fill the screen with only the wall; the key `I` shows the instruments."""
         self._glass.fill_screen()
         self.state.instruments = False
 
@@ -125,8 +125,8 @@ class Screen:
 
         drives: (N, C), in the order of chip.channels, for the card of a picked cell.
 
-        Returns whether anything changed. Only then does it hand pixels to the screen, which
-        costs most; clock and figures change ten times a second.
+        Returns whether anything changed. Only then do pixels go to the screen, the slowest step;
+        clock and figures change ten times a second.
         """
         state, glass = self.state, self._glass
         if self._laid_out_for != (glass.surface.get_size(), glass.scale, state.instruments):

@@ -1,4 +1,4 @@
-"""What the LEDs of a bench show at one moment, and what it takes from the supplies."""
+"""What the LEDs of a bench show at one moment, and the current from the supplies."""
 
 from __future__ import annotations
 

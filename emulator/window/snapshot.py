@@ -15,7 +15,7 @@ from emulator.files import write_whole
 def save_snapshot(wall: pygame.Surface, name: str, folder: Path) -> Path:
     """Write the wall as PNG to the first free '<name>-0001.png' in a folder; returns its path.
 
-    Raises WriteError when the folder cannot be written to.
+    Raises WriteError if the folder cannot be written to.
     """
     content = io.BytesIO()
     pygame.image.save(wall, content, "png")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Supply:
-    """What all supplies together give, and the lowest voltage at an LED.
+    """The current of all supplies together, and the lowest voltage at an LED.
 
     rated_a: the most they can give. limit_a: the display's limit, None without one. off: a supply
     has tripped. full: a supply gives all it can. nominal_v: the highest nominal voltage.
@@ -45,8 +45,8 @@ class Status:
     """What the window shows. Times in ns on the display's clock; None: not known yet.
 
     frame_rate: frames the display got in the last second of real time. wanted: frames a second
-    asked for, None where the program's own pace decides. period_ns: of a frame at the display's
-    rate. missed: how many frames had wrong timing, and what was late: ((3, 'computer late'),).
+    asked for; None if the program decides. period_ns: of a frame at the display's rate. missed: how
+    many frames had wrong timing, and what was late: ((3, 'computer late'),).
     """
 
     playing: str

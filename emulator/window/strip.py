@@ -21,7 +21,7 @@ def draw_strip(
     state: State,
     status: Status,
 ) -> list[tuple[pygame.Rect, Action]]:
-    """Draw it; returns the places that can be clicked. Leaves out what does not fit."""
+    """Draw the strip; returns the places that can be clicked. Leaves out items that do not fit."""
     strip, px = layout.strip, layout.px
     pygame.draw.rect(surface, STRIP, strip)
     pygame.draw.rect(surface, EDGE, (strip.left, strip.top, strip.width, px(1)))

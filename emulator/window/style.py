@@ -13,9 +13,9 @@ PANEL: Colour = (28, 30, 36)
 EDGE: Colour = (62, 66, 75)
 INK: Colour = (222, 220, 212)
 DIM: Colour = (146, 149, 157)
-ACCENT: Colour = (238, 178, 104)  # a lamp's afterglow: paused, chosen, picked
+ACCENT: Colour = (238, 178, 104)  # the state paused, the chosen source, the picked cell
 
-# Okabe & Ito, Color Universal Design (2008): told apart with any kind of colour vision.
+# Okabe & Ito, Color Universal Design (2008): distinct with every kind of colour vision.
 LINE_COLOURS: tuple[Colour, ...] = (
     (230, 159, 0),
     (86, 180, 233),
@@ -27,7 +27,7 @@ LINE_COLOURS: tuple[Colour, ...] = (
 )
 
 # Measures are in pixels of a screen of usual density; `Layout.px` and Lettering scale them.
-MARGIN = 20  # round the wall
+MARGIN = 20  # around the wall
 LEAST_WIDE = 520  # of the window when it opens: the strip has room for the main items
 STRIP_HIGH = 34
 TEXT = 15
@@ -38,9 +38,9 @@ _KEPT_LINES = 256
 
 
 class Lettering:
-    """Renders lines of text and keeps them; sizes are before scaling by `scale`.
+    """Renders lines of text and keeps them; `scale` multiplies all sizes.
 
-    It uses the font of the stills: pygame's own is bold only, and uneven at these sizes.
+    It uses the font of the stills: pygame's own is only bold, and uneven at these sizes.
     """
 
     def __init__(self, scale: float = 1.0) -> None:
@@ -57,7 +57,7 @@ class Lettering:
         return self._lines[key]
 
     def size(self, px: int) -> int:
-        """Screen pixels for a size."""
+        """A size in screen pixels."""
         return max(round(px * self._scale), 1)
 
     def wide(self, text: str, px: int = TEXT) -> int:

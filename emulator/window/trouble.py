@@ -1,4 +1,4 @@
-"""Over the last picture: why the playing source gives none, until it gives one again."""
+"""The message over the last picture that says why the playing source gives none."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from emulator.window.status import Trouble
 from emulator.window.style import ACCENT, DIM, INK, SMALL, TEXT, Lettering, panel
 
 _PAD = 16
-_MOST_CALLS = 20  # the last ones; a scene that calls itself has very many
+_MOST_CALLS = 20  # the last ones; a scene that calls itself without end has very many
 _ROW = 19  # from one line of the traceback to the next
 _MOST_WIDE = 860
 _CLOSING = "The clock continues; the picture comes back when you have fixed this."
 
 
 def trouble_of(error: Exception) -> Trouble:
-    """What a source raised, as lines to read; foreglow's own errors need no traceback."""
+    """The error of a source, as lines to read; foreglow's own errors need no traceback."""
     if isinstance(error, SceneError):
         return Trouble(str(error), _lines(error.trace))
     if isinstance(error, ForeglowError):
@@ -33,7 +33,7 @@ def trouble_of(error: Exception) -> Trouble:
 
 
 def _lines(trace: str) -> tuple[str, ...]:
-    """Its lines, except those that only point with marks: they need letters of one width."""
+    """The lines of a traceback, without lines of marks, which need letters of one width."""
     return tuple(line for line in _readable(trace).splitlines() if line.strip(" ^~"))
 
 
@@ -68,7 +68,7 @@ def wrapped(text: str, wide: int, px: int, lettering: Lettering) -> list[str]:
 def draw_trouble(
     surface: pygame.Surface, layout: Layout, lettering: Lettering, trouble: Trouble
 ) -> pygame.Rect:
-    """The summary and, as far as there is room, the end of the traceback, where the cause is."""
+    """Draw the summary and, if there is room, the end of the traceback, where the cause is."""
     px, stage = layout.px, layout.stage
     pad, gap = px(_PAD), px(8)
     wide = min(stage.width - 2 * px(8), px(_MOST_WIDE))

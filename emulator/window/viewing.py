@@ -1,4 +1,4 @@
-"""From where, in which light and in which colours the window shows the wall."""
+"""From which distance, in which light and in which colours the window shows the wall."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ AMBIENTS_LX = (0.0, 10.0, 50.0, 200.0, 500.0, 1000.0, 5000.0, 20_000.0, 100_000.
 
 @dataclass(frozen=True)
 class Viewing:
-    """How the wall is looked at; every change makes a new one.
+    """How the wall is seen; every change makes a new object.
 
-    night: a dark room, seen by an adapted eye (emulator.light.adaptation); ambient_lx stays for
-    when the night ends. led_colours: the LEDs' own colours, not those that the picture means.
+    night: a dark room, seen by an adapted eye (emulator.light.adaptation); ambient_lx is kept for
+    the end of the night. led_colours: the LEDs' own colours, not those that the picture means.
     """
 
     distance_m: float = 3.0
@@ -29,18 +29,18 @@ class Viewing:
     def of(
         cls, display: Display, distance_m: float | None = None, ambient_lx: float | None = None
     ) -> Viewing:
-        """As asked, else as in the display's [view]; if neither has an ambient, a dark room."""
+        """As given, else as in the display's [view]; a dark room if neither has ambient light."""
         view = display.view
         if ambient_lx is None:
             ambient_lx = view.ambient_lx if "ambient_lx" in view.model_fields_set else 0.0
         return cls(view.distance_m if distance_m is None else distance_m, ambient_lx)
 
     def moved(self, steps: int) -> Viewing:
-        """So many steps further away; negative: nearer."""
+        """The same view, so many steps further away; negative: nearer."""
         return replace(self, distance_m=_stepped(DISTANCES_M, self.distance_m, steps))
 
     def lit(self, steps: int) -> Viewing:
-        """So many steps more light around; negative: less. This ends the night."""
+        """The same view with so many steps more ambient light; negative: less. Ends the night."""
         return replace(self, ambient_lx=_stepped(AMBIENTS_LX, self.around_lx, steps), night=False)
 
     @property

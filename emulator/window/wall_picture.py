@@ -19,7 +19,7 @@ from emulator.window.layout import Layout
 from emulator.window.overlay import Numbers, data_path
 from emulator.window.viewing import Viewing
 
-_SAME_GAIN = 0.005  # a change that moves a code value of a screen by about one at most
+_SAME_GAIN = 0.005  # this change changes a code value of the screen by about one at most
 
 
 class WallPicture:
@@ -33,7 +33,7 @@ class WallPicture:
         self._paths: dict[bool, pygame.Surface] = {}
         self._drawn: Light | None = None
         self._drawn_with: tuple[bool, bool, Viewing] | None = None
-        self._gain: float | None = None  # of an eye used to the dark; 1 for one used to full white
+        self._gain: float | None = None  # of an eye adapted to the dark; 1: adapted to full white
 
     def draw(self, light: Light, state: State, time_ns: int) -> bool:
         """Draw the light (N, 3) of the LEDs at a time of the display's clock.
@@ -76,8 +76,8 @@ class WallPicture:
         if before is None or _optics(before) != _optics(viewing):
             look = Look(viewing.distance_m, led_colours=viewing.led_colours)
             self._view = WallView(self._display, self._layout.wall.width, look)
-            # The surface uses our own memory: a view that pygame gives would lock the surface for
-            # as long as a drawing thread keeps it.
+            # The surface uses our own memory: a view by pygame would lock the surface as long as a
+            # drawing thread keeps it.
             size = self._view.width, self._view.height
             bgra = np.empty((size[1], size[0], 4), dtype=np.uint8)
             self._spots = pygame.image.frombuffer(bgra, size, "BGRA")  # type: ignore[arg-type]
@@ -99,7 +99,7 @@ class WallPicture:
         return np.asarray(self._view.luminance(white).mean() * share, dtype=np.float32)
 
     def _adapt(self, light: Light, time_ns: int) -> bool:
-        """Let the eye in the dark follow the light; returns whether the picture changes."""
+        """Adapt the eye in the dark to the light; returns whether the picture changes."""
         mean_cdm2 = float(self._primaries.by_channel(light).mean(axis=0) @ self._mean_cdm2)
         gain = self._view.peak_cdm2 / self._eye.white_cdm2(mean_cdm2, time_ns)
         if self._gain is not None and abs(math.log(gain / self._gain)) < _SAME_GAIN:

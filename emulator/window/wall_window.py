@@ -31,10 +31,9 @@ class WallWindow:
     shows its traceback over the last picture; the clock continues, and the window asks again.
 
     sources: name → function of the time in seconds that returns a picture (rows, columns, 3),
-    uint8 sRGB or float linear light 0…1. playing: the name of the first one. viewing: place and
-    light at the start, by default as in the display's [view]. scale: how large everything is
-    drawn; None uses the screen's own.
-    Raises UnknownNameError, and WindowError when there is no screen.
+    uint8 code values or float linear light 0…1. playing: the name of the first one. viewing:
+    distance and light at the start; default: the display's [view]. scale: how large everything is
+    drawn; None uses that of the screen. Raises UnknownNameError, and WindowError without a screen.
     """
 
     def __init__(
@@ -64,20 +63,20 @@ class WallWindow:
         self.screen = Screen(display, self.state, self._clock, pixels_wide, scale)
         self._period_ns = round(1e9 / display.controller.frame_rate)
         self._due_ns = 0  # when the next frame starts, on the display's clock
-        self._ahead_ns: int | None = None  # our clock less the display's, while real time runs
+        self._ahead_ns: int | None = None  # our clock minus the display's, while real time runs
         self._shown = Shown.of(self.bench)
         self._shown_ns = 0
         self._wire_ns: int | None = None
         self._sent_source = self.state.playing
         self._trouble: Trouble | None = None
-        # Frames that came due in real time and were not shown: foreglow or the line was busy.
+        # Frames that were due in real time and not shown: foreglow or the line was busy.
         self._computer_late = self._wall_late = 0
         self._rate = Rate()
 
     def run(self, frames: int | None = None) -> None:
-        """Play until the window is closed, or for so many screen pictures: at most 60 a second.
+        """Play until the window is closed, or for `frames` pictures on the screen (60/s at most).
 
-        Closes the window, also when something raises.
+        Closes the window, also after an error.
         """
         count = 0
         next_ns = self._clock.now_ns()
@@ -127,7 +126,7 @@ class WallWindow:
         if state.paused:
             self._ahead_ns = None
             self._rate.forget()
-            # What is chosen while paused is shown at once.
+            # A source chosen while paused is shown at once.
             frames = max(state.steps, int(state.playing != self._sent_source))
             state.steps = 0
             for _ in range(frames):
@@ -159,7 +158,7 @@ class WallWindow:
         ready_ns = starts_ns
         try:
             picture = self._sources[self.playing](starts_ns / 1e9)
-        except Exception as error:  # whatever the user's code raises
+        except Exception as error:  # of the user's code
             self._trouble = trouble_of(error)
         else:
             ready_ns = self._show(picture, starts_ns)
@@ -168,7 +167,7 @@ class WallWindow:
         self._due_ns = periods * self._period_ns
 
     def _show(self, picture: ArrayLike, starts_ns: int) -> int:
-        """Put it on the wire; returns when the line is free again."""
+        """Put a picture on the wire; returns when the line is free again. [ns]"""
         try:
             sent = self.bench.send(picture)
         except PictureError as error:
