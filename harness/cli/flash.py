@@ -44,7 +44,7 @@ def flash(
 
     It judges at the real size of the display and at its frame rate. A scene is first recorded
     in simulated time, into a folder that is deleted at the end. Ten hours take no more memory
-    than a minute. It informs; it is no medical clearance.
+    than a minute. It informs; it is not a medical clearance.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole

@@ -70,7 +70,7 @@ def quantity(text: str | None, units: Mapping[str, float]) -> float | None:
     match = re.fullmatch(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([a-z]*)\s*", text)
     if match is None or match.group(2) not in units:
         named = ", ".join(unit for unit in units if unit)
-        raise typer.BadParameter(f"'{text}' is no figure with one of the units {named}")
+        raise typer.BadParameter(f"'{text}' is not a number with one of the units {named}")
     value = float(match.group(1)) * units[match.group(2)]
     if value > 200_000 or (value == 0 and units is DISTANCES):
         raise typer.BadParameter(f"'{text}' is out of range")
@@ -96,8 +96,8 @@ def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str,
     values = [value.strip() for value in listed.split(",") if value.strip()]
     if key is None or not equals or not 1 <= len(values) <= 12:
         raise typer.BadParameter(
-            f"'{asked}' compares nothing; write depth=5,10,20 with up to 12 values, or one of"
-            f" {', '.join(keys.values())}"
+            f"'{asked}' is not a list of covers; write depth=5,10,20 with up to 12 values, or one"
+            f" of {', '.join(keys.values())}"
         )
 
     def refuse(_: object, message: str, fix: str) -> None:

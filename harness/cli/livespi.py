@@ -24,7 +24,7 @@ def show_program(
     clock: Clock,
     going_on: Callable[[], bool],
 ) -> None:
-    """Run a program with an emulated SPI device until it ends or `going_on` says no; tell of it.
+    """Run a program with an emulated SPI device until it ends or `going_on` says no; report.
 
     address: the controller, as spi:?idle=high. Raises AddressError and SubjectError.
     """

@@ -110,7 +110,7 @@ def chart_file(asked: Path | None, name: str, display: Display, force: bool) -> 
 
 
 def exit_status(findings: Sequence[Finding]) -> int:
-    """1 where there is a fault or a warning, 0 where there are notes at most."""
+    """1 if there is a fault or a warning, else 0."""
     return int(any(finding.severity != "note" for finding in findings))
 
 
@@ -118,7 +118,7 @@ def seconds(text: str) -> float:
     """A time such as 1.5s, 200ms, 2min or 10h in seconds; a usage error for anything else."""
     match = re.fullmatch(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*(s|ms|min|h)?\s*", text)
     if match is None:
-        raise typer.BadParameter(f"'{text}' is no time; write 1.5s, 200ms, 2min or 10h")
+        raise typer.BadParameter(f"'{text}' is not a valid time; write 1.5s, 200ms, 2min or 10h")
     units = {"ms": 1e-3, "s": 1.0, "min": 60.0, "h": 3600.0}
     return float(match.group(1)) * units[match.group(2) or "s"]
 
@@ -127,7 +127,7 @@ def size(text: str) -> int:
     """A size such as 1GB, 500MB or 1.5GiB in bytes, at least 100 MB; else a usage error."""
     match = re.fullmatch(r"\s*(\d{1,9}(?:\.\d{1,9})?)\s*([MG])(i?)B\s*", text, re.ASCII)
     if match is None:
-        raise typer.BadParameter(f"'{text}' is no size; write 1GB or 500MB")
+        raise typer.BadParameter(f"'{text}' is not a valid size; write 1GB or 500MB")
     unit = (1024 if match[3] else 1000) ** (3 if match[2] == "G" else 2)
     count = round(float(match[1]) * unit)
     if count < _LEAST_BYTES:
@@ -139,7 +139,7 @@ def hertz(text: str) -> int:
     """A rate such as 24MHz, 500kHz or 1000000 in hertz; a usage error for anything else."""
     match = re.fullmatch(r"\s*(\d{1,12}(?:\.\d{1,9})?)\s*(k|M|G)?(?:Hz)?\s*", text)
     if match is None:
-        raise typer.BadParameter(f"'{text}' is no rate; write 24MHz, 500kHz or 1000000")
+        raise typer.BadParameter(f"'{text}' is not a valid rate; write 24MHz, 500kHz or 1000000")
     return round(float(match.group(1)) * {"k": 1e3, "M": 1e6, "G": 1e9, None: 1}[match.group(2)])
 
 

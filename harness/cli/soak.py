@@ -1,4 +1,4 @@
-"""`foreglow soak`: hours of the show on simulated time, with faults on the way."""
+"""`foreglow soak`: hours of the show on simulated time, with faults."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def soak(
     as_json: Json = False,
     now: Now = None,
 ) -> None:
-    """Play hours of the show in minutes of simulated time, with faults on the way.
+    """Play hours of the show in minutes of simulated time, with faults.
 
     It watches memory, drift, late frames, current and flashes, in the same loop as `foreglow
     run`. The scene raises and hangs, its camera and the output are unplugged, the disk of a
@@ -95,7 +95,7 @@ def planned(names: list[str] | None, seconds: float) -> list[Planned]:
         Planned(seconds_of(at) if at else (number + 1) * step_s, FAULTS[name]())
         for number, (name, _, at) in enumerate(parts)
     ]
-    times_s = [*sorted(one.at_s for one in faults), seconds]  # none comes after the end
+    times_s = [*sorted(one.at_s for one in faults), seconds]  # no fault comes after the end
     if any(b - a < APART_S for a, b in itertools.pairwise(times_s)):
         raise typer.BadParameter(
             f"faults must come {APART_S:g} s apart, and so long before the end; give more --hours,"

@@ -183,7 +183,7 @@ def balanced(evened: Counts, fields: Fields) -> NDArray[np.bool_]:
     pattern is even (`Fields.even_side`): there is none.
     """
     flashes = evened.max(axis=0) > 0
-    # A square reaches as far to one side as to the other but for a cell: hence one cell wider.
+    # A square reaches one cell farther to one side than to the other, so take it one cell wider.
     return ~fields.near(flashes, fields.even_side + 2)
 
 

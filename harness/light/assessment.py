@@ -67,7 +67,10 @@ class White:
 
 @dataclass(frozen=True)
 class LightReport:
-    """Everything the command tells; `reads_from_m` is how far letters as high as the wall read."""
+    """Everything that the command reports.
+
+    reads_from_m: the distance from which letters as high as the wall can be read.
+    """
 
     figures: Figures
     fed: Fed

@@ -1,4 +1,4 @@
-"""What a white picture really gives: [canvas], the current limit and the wires reckoned in."""
+"""What a white picture gives with [canvas], the current limit and the drop of the wires."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from emulator.light.primaries import chip_primaries
 
 @dataclass(frozen=True)
 class Fed:
-    """A white picture with [canvas], the current limit and the droop of the wires reckoned in.
+    """A white picture with [canvas], the current limit and the drop of the wires.
 
     Luminance in cd/m², over a whole cell each: mean over all LEDs, and of the dimmest one.
     contrast: that mean to dark, both in the ambient light; None in a dark room.

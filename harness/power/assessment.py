@@ -131,7 +131,7 @@ class Solver:
 
 @dataclass(frozen=True)
 class Assessment:
-    """Everything `foreglow power` tells. `heaviest` is full white, or what the limit lets through.
+    """Everything that `foreglow power` reports. `heaviest`: full white, or what the limit allows.
 
     lowest: at `heaviest`, with the supplies as they are; lowest_held: as if they held their
     volts, so what the wires alone do. typical is None where no scene was followed. run_volts:

@@ -1,4 +1,4 @@
-"""Reckons an assessment: solves the display dark, white and at its heaviest, and sums up."""
+"""Calculates an assessment: solves the display dark, white and at its heaviest, and sums up."""
 
 from __future__ import annotations
 

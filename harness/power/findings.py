@@ -84,7 +84,7 @@ def _overload(supply: SupplyUse, a: Assessment) -> str:
 
 
 def _reddening(a: Assessment) -> Iterator[Finding]:
-    """By the wires alone: what an overloaded supply does to the voltage is told with it."""
+    """By the wires alone: the finding of an overloaded supply names its own voltage drop."""
     low = a.lowest_held
     lost = 1 - min(low.delivered)
     if lost <= LOST_WARNING:

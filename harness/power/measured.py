@@ -117,7 +117,7 @@ def measured_figures(display: Display, measurements: Sequence[Measurement]) -> M
         chip = dataclasses.replace(chip, channel_ma=figures["channel_ma"])
         channels = chip.channels.replace("I", "")
         if white:
-            assumed.append(f"white is {', '.join(channels)} at full drive, alike in current")
+            assumed.append(f"white is {', '.join(channels)} at full drive, with equal currents")
         else:
             assumed.append("the other channels take as much as the one measured")
     taken = tuple(_taken_a(display, chip, m) for m in measurements)

@@ -168,7 +168,7 @@ def _wires(display: Display, power: PowerSection, a: Assessment) -> Iterator[Sug
 def _voltage(
     display: Display, power: PowerSection, a: Assessment, with_plan: bool
 ) -> Iterator[Suggestion]:
-    """A feed where the voltage is lowest, thicker wires, more supplies, all feeds anew."""
+    """A feed where the voltage is lowest, thicker wires, more supplies, or a new plan."""
     low = a.lowest_held
     wanted_v = LOW_SHARE * min(s.volts for s in a.supplies)
     if low.volts >= wanted_v and 1 - min(low.delivered) <= LOST_WARNING:

@@ -1,4 +1,4 @@
-"""Where a show tells what happens: lines on the terminal, and a file of bounded size."""
+"""The log of a show: lines on the terminal, and a file of bounded size."""
 
 from __future__ import annotations
 
@@ -30,9 +30,9 @@ _FORM = _Clean("%(asctime)s %(message)s", "%Y-%m-%d %H:%M:%S")
 def told(path: Path | None) -> Iterator[logging.Logger]:
     """The logger of the show; all loggers `foreglow.…` go to standard error and to the file.
 
-    The file is appended to, and begun anew at 1 MiB; four older ones are kept beside it
-    (.1 … .4). A full disk, which the terminal is told once, or a terminal that has gone, does not
-    stop the show. Raises WriteError where the file cannot be opened.
+    Lines are appended to the file. At 1 MiB a new file begins; four older ones stay beside it
+    (.1 … .4). Neither a full disk, which the terminal reports once, nor a closed terminal stops
+    the show. Raises WriteError if the file cannot be opened.
     """
     root, show = logging.getLogger("foreglow"), logging.getLogger("foreglow.show")
     terminal = _Quiet()
@@ -71,7 +71,7 @@ class _Quiet(logging.StreamHandler):  # type: ignore[type-arg]
 
 
 class _QuietFile(logging.handlers.RotatingFileHandler):
-    """To a file, as long as the disk takes it. The first line lost is told to the terminal."""
+    """To a file, as long as the disk takes it. The terminal reports the first lost line."""
 
     def __init__(self, path: Path, terminal: logging.Handler) -> None:
         super().__init__(

@@ -109,7 +109,7 @@ class Show:
     def run(self, lasts_ns: int | None, stopping: Callable[[], str]) -> Ended:
         """Show until the time is over, or `stopping` gives a reason. The wall is dark afterwards.
 
-        Raises what LiveWall.send raises, but for a window that has been closed, with the wall dark.
+        Raises what LiveWall.send raises, with the wall dark. A closed window only ends the show.
         """
         dark: Sent | None = None
         try:

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 _FIRST_REST_NS, _MOST_REST_NS = SECOND_NS, 5 * SECOND_NS  # before it is opened again
 _KEEP = 256  # frames remembered in memory: bounded all day
-_FINAL = (OutputClosedError, WriteError, PictureError, FrameError)  # opening again mends none
+_FINAL = (OutputClosedError, WriteError, PictureError, FrameError)  # opening again does not help
 
 _log = logging.getLogger("foreglow.show")
 
@@ -43,7 +43,7 @@ _log = logging.getLogger("foreglow.show")
 class LiveWall(Closing):
     """Sends to an output. Where it fails it is opened again after 1 s, 2 s, 4 s, 5 s, 5 s …
 
-    After ten seconds without failure the trouble is over. It is told to the log once, and its end.
+    After ten seconds without failure the trouble is over. The log names its begin and its end.
     A window cannot be paused: that would hold up the other outputs, and the end of the show.
 
     open_output: opens it. company: outputs that get the same, and whose failure does not matter.

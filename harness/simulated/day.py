@@ -23,7 +23,7 @@ def moment(text: str) -> float:
         return datetime.datetime.fromisoformat(text).timestamp()
     except (ValueError, OverflowError, OSError):  # a year that the system does not know
         raise ForeglowError(
-            f"'{text}' is no time of day",
+            f"'{text}' is not a valid time of day",
             fix="write 2026-12-24T19:00, which is local time, or 2026-12-24T19:00+01:00.",
         ) from None
 

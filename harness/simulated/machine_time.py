@@ -40,7 +40,7 @@ class MachineTime:
     jumps where no other thread lives that could set it.
 
     Stay on the machine's time: other threads and processes, and waiting for them (Thread.join,
-    queues, subprocess); pytest and hypothesis, but for the time of day; the CPU's time; a sleep,
+    queues, subprocess); pytest and hypothesis, except for the time of day; the CPU's time; a sleep,
     monotonic or perf_counter that was put elsewhere before, as in an object or a default argument.
     Network and executors of an
     asyncio program are asked once before the clock jumps, so their timeouts pass at once.

@@ -113,8 +113,8 @@ class DiskFull(ShowFault):
     """The show is recorded to disk, and for ten of its thirty seconds nothing can be written.
 
     The recorder's folder is one that cannot be made, so the errors are the system's own, if not
-    the very one of a full disk. Afterwards the recording must hold every frame, but for those it
-    says it has lost.
+    the very one of a full disk. Afterwards the recording must hold every frame, except
+    those that it reports as lost.
     """
 
     name: ClassVar[str] = "disk-full"

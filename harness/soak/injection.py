@@ -35,7 +35,7 @@ class Outcome:
     back. unsent: frames that did not go out. late: pictures that came too late. restarts: of the
     scene. back_s: from the fault until the scene was back for good; None where it was not.
     told: what else is to be said. tried: whether it touched the show: one that did not is not
-    survived. findings: what was not mended, as sentences.
+    survived. findings: what did not recover, as sentences.
     """
 
     name: str
@@ -80,13 +80,13 @@ class Injection:
             self._under_way = _UnderWay(fault, now_s, self._rig, self._scene, self._period_s)
 
     def hear(self, words: str) -> bool:
-        """The show tells of trouble; whether that is because of a fault under way."""
+        """The show logged trouble. Return whether a fault is under way."""
         if self._under_way is not None:
             self._under_way.hear(words)
         return self._under_way is not None
 
     def close(self) -> None:
-        """The show has ended: what is under way has not been mended, what is left never came."""
+        """The show has ended: a fault under way did not recover, and the rest never came."""
         if self._under_way is not None:
             self.outcomes.append(self._under_way.ended(None))
         for one in self._planned:
@@ -138,7 +138,7 @@ class _UnderWay:
         return self.ended(None) if gone_s >= fault.lasts_s + MOST_AWAY_S else None
 
     def hear(self, words: str) -> None:
-        """What the show has told meanwhile; the last few are kept."""
+        """Keep the last few warnings of the show."""
         self._told = [*self._told, words][-_MOST_TOLD:]
 
     def _guarded(self, change: Callable[[], None]) -> None:

@@ -34,7 +34,7 @@ class SimulatedPlayer(Player):
     """Computes at once, and answers when the scene's clock says that it is done.
 
     clock: the show's. scene_clock: the one that the scene's own calls of `time` read and move.
-    drawing: counts the pictures, but for the first: to load the scene takes its time.
+    drawing: counts the pictures, except the first: loading the scene takes time.
     """
 
     def __init__(

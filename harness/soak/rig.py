@@ -62,7 +62,7 @@ class ShowFault:
         return ""
 
     def findings(self) -> list[str]:
-        """What was not mended, once it is over."""
+        """What did not recover, once the fault is over."""
         return []
 
 

@@ -43,7 +43,7 @@ class Soaked:
     """What a soak has shown. Times in ns or s as named, currents in amperes, memory in bytes.
 
     wanted: frames a second that the display file asks for; had: those shown. late: pictures
-    that came after their time. drawn: pictures drawn, but for the first; slow: those that took more
+    that came after their time. drawn: pictures drawn, except the first; slow: those that took more
     CPU time than a period; slowest_s: the most that one took. unsent: frames that did not go out.
     early: frames that came before the reset time of the one before had passed. over_period: frames
     that took longer on the wire than a period. drift_ns: how far the last frame's start was off its
@@ -52,7 +52,7 @@ class Soaked:
     bounded. early_bytes, late_bytes: resident memory soon after the start and at the end, 0 for
     less than a minute. dark_ns: from the end of the show until every LED was dark; None where that
     did not come. flashes: how general and red flashes fared; empty without light. outcomes: of the
-    faults. troubles: what was told while there was none, with its second.
+    faults. troubles: warnings of the show while no fault was under way, with their second.
     """
 
     scene: str
@@ -93,7 +93,7 @@ def soak(
     progress: Callable[[float], None] = lambda hours: None,
     start: float = EVENING,
 ) -> Soaked:
-    """Play a scene for so many seconds of simulated time, with faults on the way.
+    """Play a scene for so many seconds of simulated time, with faults.
 
     scene, otherwise: names as for `foreglow run`. While it lasts, calls of `time` in this thread
     read the simulated clock. progress: called with every hour done.
@@ -150,7 +150,7 @@ class _Heard(logging.Handler):
 
 @contextlib.contextmanager
 def _heard(hear: Callable[[str], None]) -> Iterator[None]:
-    """What the show tells goes to `hear`, and not to the terminal."""
+    """The show's warnings go to `hear`, not to the terminal."""
     logger, handler = logging.getLogger("foreglow"), _Heard(hear)
     propagate, logger.propagate = logger.propagate, False
     logger.addHandler(handler)
@@ -183,7 +183,7 @@ class _Watch:
         self._troubles: list[tuple[float, str]] = []
 
     def hear(self, words: str) -> None:
-        """A warning has been told; those during a fault are part of what becomes of that."""
+        """Take a warning of the show. One during a fault belongs to the fault's outcome."""
         if self._injection.hear(words):
             return
         if len(self._troubles) < _MOST_TROUBLES:

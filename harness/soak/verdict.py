@@ -12,11 +12,11 @@ from harness.soak.memory import MOST_GROWTH
 from harness.soak.soak import Soaked
 
 _MIB = 1 << 20
-_SELDOM = 1000  # one picture in so many may take long: a new clip is opened, memory is cleared up
+_RARELY = 1000  # one picture in so many may take long: a new clip is opened, memory is cleared up
 
 
 def findings_of(soaked: Soaked) -> list[Finding]:
-    """The findings of a soak, faults first brought by ourselves last; empty where all was well."""
+    """The findings of a soak, injected faults last; empty if all was well."""
     return [
         *_time(soaked),
         *_frames(soaked),
@@ -55,7 +55,7 @@ def _time(soaked: Soaked) -> Iterator[Finding]:
             f"{late} pictures came after their frame had begun; the last was held",
             "draw faster, or ask for fewer frames a second",
         )
-    if soaked.slow * _SELDOM > soaked.drawn:
+    if soaked.slow * _RARELY > soaked.drawn:
         yield _finding(
             "the scene draws too slowly",
             f"{soaked.slow} of {soaked.drawn} pictures took more than the {1e3 / soaked.had:.1f} ms"
@@ -122,7 +122,7 @@ def _faults(soaked: Soaked) -> Iterator[Finding]:
     for outcome in soaked.outcomes:
         for words in outcome.findings:
             yield _finding(
-                f"a fault was not mended: {outcome.what}",
+                f"the show did not recover from a fault: {outcome.what}",
                 words,
                 "see what the scene does after it",
                 outcome.at_s,

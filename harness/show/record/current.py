@@ -9,12 +9,12 @@ from emulator.arrays import Bytes
 from emulator.canvas import current_a
 from emulator.description.display import Display
 
-_BATCH = 64  # frames reckoned at a time
-_MOST_POINTS = 2000  # of the curve; more cannot be told apart
+_BATCH = 64  # frames calculated at a time
+_MOST_POINTS = 2000  # of the curve; a chart cannot show more
 
 
 class CurrentLog:
-    """Takes frames one by one and reckons their current as canvas.current_a does.
+    """Takes frames one by one and calculates their current as canvas.current_a does.
 
     frames, mean_a, most_a, most_ns: over all frames so far; the first that took most. over: how
     many took more than the display file's limit. `curve` is bounded however long the show is.
@@ -37,7 +37,7 @@ class CurrentLog:
         self._drives[self._waiting] = drives
         self._waiting += 1
         if self._waiting == _BATCH:
-            self._reckon()
+            self._calculate()
 
     @property
     def frames(self) -> int:
@@ -45,31 +45,31 @@ class CurrentLog:
 
     @property
     def mean_a(self) -> float:
-        self._reckon()
+        self._calculate()
         return self._total_a / max(self._frames, 1)
 
     @property
     def most_a(self) -> float:
-        self._reckon()
+        self._calculate()
         return self._most_a
 
     @property
     def most_ns(self) -> int:
-        self._reckon()
+        self._calculate()
         return self._most_ns
 
     @property
     def over(self) -> int:
-        self._reckon()
+        self._calculate()
         return self._over
 
     def curve(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """(P,) seconds at which each point begins, its mean and its most in amperes; P ≤ 2000."""
-        self._reckon()
+        self._calculate()
         table = np.array(self._points, dtype=np.float64).reshape(-1, 4)
         return table[:, 0] / 1e9, table[:, 2] / table[:, 1], table[:, 3]
 
-    def _reckon(self) -> None:
+    def _calculate(self) -> None:
         if not self._waiting:
             return
         limit_a = self._display.power.limit_a

@@ -51,7 +51,7 @@ class Guard(Closing):
         self._gone_since_ns: int | None = None  # of this one failure
         self._out_ns = 0  # of those before
         self._restarts_before = 0
-        self._returns = False  # a return is to be told: the failure was
+        self._returns = False  # log the return, because the failure was logged
 
     def ask(self, time_s: float) -> None:
         """Ask for the picture of a time, unless one is awaited; start the scene where it is due."""
@@ -86,7 +86,7 @@ class Guard(Closing):
 
     @property
     def out(self) -> bool:
-        """Whether pictures have stopped coming, for a reason that has been told."""
+        """Whether pictures have stopped coming, for a reason that the log names."""
         return self._gone_since_ns is not None
 
     @property

@@ -42,7 +42,7 @@ def is_gone(parent: int) -> bool:
 
 
 def reap_orphans(but: int) -> None:
-    """Take the status of adopted processes that have ended, but for one that is waited for."""
+    """Take the status of adopted processes that have ended, except the one that is waited for."""
     if not (sys.platform.startswith("linux") and hasattr(os, "waitid")):
         return
     with contextlib.suppress(ChildProcessError):

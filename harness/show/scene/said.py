@@ -78,6 +78,6 @@ class Lines:
 
 
 def _readable(line: bytes) -> str:
-    """As text; a terminal is told nothing but letters."""
+    """As text; only printable characters reach a terminal."""
     cut = line[:MOST_BYTES].decode(errors="replace").strip() + "…" * (len(line) > MOST_BYTES)
     return "".join(letter if letter.isprintable() else " " for letter in cut)

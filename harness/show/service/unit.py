@@ -58,7 +58,7 @@ class Service:
             f"# Save this as {place}/{self.name}.service, then type:",
             f"#   {ctl} daemon-reload",
             f"#   {ctl} enable --now {self.name}",
-            f"#   {log} -u {self.name} -f    (what it tells; ends with Ctrl-C)",
+            f"#   {log} -u {self.name} -f    (its log; Ctrl-C ends it)",
             f"# {ctl} restart {self.name} after a change of display or scene;",
             f"# {ctl} disable --now {self.name} ends it, with the wall dark.",
         ]
@@ -117,7 +117,7 @@ def quoted(word: str) -> str:
 
 
 def _plain(text: str) -> str:
-    """The rest of a line that is read as it stands, but for %. Raises UnitError."""
+    """The rest of a line, which systemd reads unchanged except for %. Raises UnitError."""
     _judge(text)
     if text.endswith("\\"):
         raise UnitError("ends in a backslash", place=text, fix="give it another name.")

@@ -96,7 +96,7 @@ def test_soak_begins_at_it(foreglow, tmp_path):
 
 @pytest.mark.parametrize("text", ["tonight", "", "2026-13-01T00:00", "99999-01-01T00:00"])
 def test_what_is_no_time_of_day_is_told(foreglow, text):
-    with pytest.raises(ForeglowError, match="is no time of day"):
+    with pytest.raises(ForeglowError, match="is not a valid time of day"):
         moment(text)
     status, _, err = foreglow("render", "sign", "--now", text, "-o", "wall.png")
     assert status == 2

@@ -229,7 +229,10 @@ def test_a_scene_that_never_comes_back_is_found(scene_of, tmp_path):
     )
     soaked = soak(wall_of(1), scene, 300, [Planned(50, FAULTS["clock-back"]())])
     assert soaked.outcomes[0].back_s is None
-    assert whats(soaked)[-1] == "a fault was not mended: the time of day is set back by an hour"
+    assert (
+        whats(soaked)[-1]
+        == "the show did not recover from a fault: the time of day is set back by an hour"
+    )
     assert "the past" in soaked.outcomes[0].findings[-1]
 
 
