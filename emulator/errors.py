@@ -26,12 +26,16 @@ The command line turns each into its message and exit status 2.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 
 from emulator.plaintext import clean
+
+_FIX = "  Fix: "
+_HANG = " " * len(_FIX)
 
 
 class ForeglowError(Exception):
@@ -63,7 +67,30 @@ class ForeglowError(Exception):
 def laid_out(problem: str, place: Path | str = "", fix: str = "") -> str:
     """The message of an error: place, problem, and the fix on a new line."""
     text = f"{place}: {problem}" if str(place) else problem
-    return f"{text}\n  Fix: {fix}" if fix else text
+    return f"{text}\n{_FIX}{fix}" if fix else text
+
+
+def fitted(message: str, width: int) -> str:
+    """A message laid out for a terminal of `width` columns: broken between words.
+
+    The further lines of a fix stand below its first word; a long word, such as a path, stays whole.
+    Lines that quote something, with more spaces before them, stay as they are.
+    """
+
+    def lines(line: str) -> list[str]:
+        hang = _HANG if line.startswith(_FIX) else ""
+        if line[:1].isspace() and not hang:
+            return [line]
+        return textwrap.wrap(
+            line,
+            width,
+            subsequent_indent=hang or "    ",
+            break_long_words=False,
+            break_on_hyphens=False,
+            replace_whitespace=False,
+        )
+
+    return "\n".join(part for line in message.split("\n") for part in lines(line) or [""])
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from functools import cache
 # Before numpy is loaded: its products here are small, and more threads than cores wait for each
 # other. The processes of pytest-xdist inherit it.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-# Tests start many interpreters, and each would compile foreglow and its tests anew.
+# Tests start many interpreters, and each would compile foreglow and its tests again.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 import pytest
@@ -62,7 +62,7 @@ def pytest_collection_finish():
 
 @pytest.fixture
 def pytester(pytester, monkeypatch):
-    """Tests written within one second of each other are told apart: none is kept compiled."""
+    """pytest distinguishes tests written within one second: it keeps none of them compiled."""
     monkeypatch.setattr(sys, "dont_write_bytecode", True)
     return pytester
 

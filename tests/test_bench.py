@@ -81,7 +81,7 @@ def slowest_ns(display) -> int:
 @pytest.mark.parametrize("settings", [{}, {"waveform": True}], ids=["direct", "waveform"])
 @given(stacks())
 def test_a_stack_of_frames_does_what_single_frames_do(settings, stack):
-    """Also after a frame that is on its way or came too early; and each is told alike."""
+    """Also after a frame that is still being sent or came too early; both report the same."""
     display, frames, slack_ns, before = stack
     one, many = WatchedBench(display, **settings), WatchedBench(display, **settings)
     for bench in (one, many):

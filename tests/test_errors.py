@@ -13,7 +13,8 @@ from emulator import (
     errors,
     parse_display,
 )
-from emulator.errors import SubjectError, laid_out
+from emulator.errors import Problem, SubjectError, fitted, laid_out
+from harness.report.terminal import complain
 
 KINDS = [k for k in vars(errors).values() if isinstance(k, type) and issubclass(k, ForeglowError)]
 PLAIN = [k for k in KINDS if k.__init__ is ForeglowError.__init__]
@@ -29,6 +30,32 @@ def test_the_message_is_made_of_the_parts(kind):
     assert error.what == "wall.toml, line 3: no light"
     assert str(kind("no light")) == "no light"
     assert str(SubjectError.of(error)) == str(error)
+
+
+def test_in_a_narrow_terminal_a_fix_hangs_and_words_stay_whole():
+    problem = Problem("'feds' is not a known key", fix="write feeds, or supply_v.", line=7,
+                      excerpt="feds = 3  # as in the drawing of the wall")  # fmt: skip
+    message = problem.describe("a/long/path/to/the/display/wall.toml")
+    assert fitted(message, 24).splitlines() == [
+        "a/long/path/to/the/display/wall.toml,",
+        "    line 7: 'feds' is",
+        "    not a known key",
+        "    feds = 3  # as in the drawing of the wall",
+        "  Fix: write feeds, or",
+        "       supply_v.",
+    ]
+    assert fitted(message, 200) == message
+
+
+@pytest.mark.parametrize("is_terminal", [False, True])
+def test_only_a_terminal_gets_a_fitted_message(monkeypatch, capsys, is_terminal):
+    monkeypatch.setenv("COLUMNS", "40")
+    monkeypatch.setattr("sys.stderr.isatty", lambda: is_terminal)
+    message = str(ForeglowError("no light", fix="switch it on, and wait until it is warm."))
+    complain(message)
+    said = capsys.readouterr().err
+    assert said == f"{fitted(message, 40) if is_terminal else message}\n"
+    assert said.count("\n") == 2 + is_terminal
 
 
 def test_parts_are_made_harmless_as_the_message_is():

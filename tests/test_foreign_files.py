@@ -1,4 +1,4 @@
-"""Only files are read where a file is meant, of a bounded size, and bad ones are told in little."""
+"""foreglow reads only real files of a bounded size, and reports bad ones briefly."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ pytestmark = pytest.mark.timeout(60)  # a pipe that is read would be waited for
 
 @pytest.fixture(params=["pipe", "device", "folder"])
 def no_file(request, tmp_path, monkeypatch):
-    """A function that puts something that is no file under a name."""
+    """A function that puts something under a name that is not a file."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "wall.toml").write_text(WALL)
 
@@ -61,7 +61,7 @@ def test_what_is_no_file_is_told_at_once(no_file, foreglow, kind):
     no_file(next(word for word in words if word.startswith("odd")))
     status, _, err = foreglow(*words)
     assert status == 2
-    assert "odd" in err or "/dev/zero" in err  # a link is told by where it leads
+    assert "odd" in err or "/dev/zero" in err  # the message names a link by its target
     assert not Path("x.png").exists()
 
 
@@ -96,7 +96,7 @@ def test_a_heading_that_is_nearly_right_is_quoted(tmp_path):
         read_claim(path, np.zeros((1, 1), bool))
 
 
-# Cost of bad input. What grows is the number of faults; what is told stays the same.
+# Cost of bad input. The number of faults grows; the length of the message does not.
 
 BAD = {
     "unknown keys": lambda n: WALL + "".join(f"key{i} = 1\n" for i in range(n)),

@@ -1,4 +1,4 @@
-"""A module of the user's that has a name of foreglow's: both places are told."""
+"""A user's module with the name of a foreglow package: the message names both places."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def test_an_unrelated_project_is_left_alone_by_the_plugin(theirs, start):
     told = python("-P", *start, *words, folder=theirs).stdout
     assert "1 passed" in told, told
     assert "1 error" in told
-    assert "foreglow's pytest plugin is off: 'emulator' is the name of a package" in told
+    assert "foreglow's pytest plugin is off: 'emulator' is the name of a foreglow package" in told
 
 
 def test_tests_of_ones_own_harness_are_no_harness(tmp_path):

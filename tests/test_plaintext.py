@@ -25,7 +25,7 @@ from harness.show.log import told
 # A window title, a colour, a backspace, the C1 introducer, a right-to-left override.
 EVIL = "\x1b]0;owned\x07\x1b[31mred\x08\x9b2J\u202etxt"
 WALL = "[grid]\ncolumns=3\nrows=2\n[chip]\npart='SK6812'\n[wiring]\n"
-# A line of the terminal may be broken anywhere, and rich's own colours are no danger.
+# A line of the terminal may be broken anywhere, and rich's own colours are harmless.
 OWN = re.compile(r"\x1b\[[\d;]*m")
 
 
@@ -110,7 +110,7 @@ COMMANDS = {
     "row of a map": (("check", "wall", "--map", "bad"), f"line,led,column,row\n0,0,0,{EVIL}\n"),
     "key of a display": (("map", "bad.toml"), WALL + f'"{EVIL}" = 1\n'.replace("\x1b", "\\u001b")),
     "value of a display": (("map", "bad.toml"), WALL.replace("SK6812", "\\u001b]0;x\\u0007")),
-    "text that is no TOML": (("map", "bad.toml"), f"{EVIL} = \n"),
+    "text that is not TOML": (("map", "bad.toml"), f"{EVIL} = \n"),
     "line of a capture": (("decode", "bad.csv", "--chip", "SK6812"), f"time [s],D\n{EVIL},1\n"),
     "column of a capture": (("decode", "bad.csv", "--chip", "SK6812"), f"time [s],{EVIL}\n0,2\n"),
     "line of a VCD": (

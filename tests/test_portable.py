@@ -1,4 +1,4 @@
-"""foreglow where nothing is there that only POSIX has: what works all the same, what is told."""
+"""foreglow without anything that only POSIX has: what still works, and what it reports."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ import numpy as np
 def picture(time_s, display):
     return np.full(display.picture_shape, 0.2)
 """
-# Runs the commands it reads, and writes their statuses where it is told.
+# Runs the commands it reads, and writes their statuses to a given place.
 DRIVER = """
 import json, sys
 from harness.cli import main

@@ -121,7 +121,7 @@ def test_bytes_over_counts_only_what_this_frame_lost():
     assert waits.drives_at(10**9).tolist() == [[2, 2, 2]]
 
 
-# APA102 datasheet: each chip hands its data on half a clock later, hence an end frame of at
+# APA102 datasheet: each chip hands its data on half a clock later, so it needs an end frame of at
 # least n/2 clock edges.
 def test_clocked_leds_at_the_end_miss_their_data_without_an_end_frame():
     apa = chip("APA102")

@@ -1,4 +1,4 @@
-"""Failed assertions on what a wall shows: words, and the pictures or the course to draw."""
+"""Failed assertions on what a wall shows: the message, and the pictures or the course to draw."""
 
 from __future__ import annotations
 
@@ -17,9 +17,10 @@ _LEAST_SEEN = 0.4  # sRGB: how bright the smallest difference is drawn
 
 
 class PictureFailure(AssertionError):
-    """The wall does not show what was expected; the message ends in the pictures as letters.
+    """The wall does not show what was expected; the message ends with the pictures as letters.
 
-    display: whose wall it is. pictures: (label, linear light (rows, columns, 3)), for files.
+    display: the display under test. pictures: (label, linear light (rows, columns, 3)) of each, for
+    files. differs: (rows, columns), True for the cells to mark with X in the last picture.
     cell: (column, row) of the cell that the message names, to mark in the pictures; or None.
     """
 
@@ -62,8 +63,8 @@ class PictureFailure(AssertionError):
 class CourseFailure(AssertionError):
     """Something over time is not as expected.
 
-    display: whose wall it is. course: what was measured. cell: (column, row) of the cell that the
-    message names; or None.
+    display: the display under test. course: what was measured. cell: (column, row) of the cell that
+    the message names; or None.
     """
 
     def __init__(
@@ -80,7 +81,7 @@ class CourseFailure(AssertionError):
 
 
 def place_of(display: Display, column: int, row: int) -> str:
-    """Where a cell is, in words: on the wall and on the wire."""
+    """Where a cell is, in words: its column and row, its line and LED."""
     led = int(display.wiring.led_at[row, column])
     line, number = int(display.wiring.line[led]), int(display.wiring.led[led])
     return f"column {column}, row {row} (line {line}, LED {number})"

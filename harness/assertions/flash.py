@@ -1,4 +1,4 @@
-"""Whether what was shown flashes as WCAG 2.2 warns of."""
+"""Whether the frames shown exceed the flash thresholds of WCAG 2.2."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ __tracebackhide__ = True  # a failure points to the line of the test
 def assert_no_flash_hazard(bench: Bench, distance_m: float | None = None) -> None:
     """Fail unless every frame latched so far stays below the flash thresholds of WCAG 2.2.
 
-    SC 2.3.1, at the display's real size, seen from `distance_m`, by default that of [view]. It
-    informs; it is not a medical clearance. Raises AssertionError, which names the worst second and
-    place.
+    Counted by SC 2.3.1 at the display's real size. distance_m: metres from the eye to the wall, by
+    default that of [view]. This is information, not a medical clearance: judge the finished wall in
+    its place as well. Raises AssertionError, which names the worst second and place.
     """
     latched_frames(bench)
     judged = judge_bench(bench, distance_m)

@@ -1,4 +1,4 @@
-"""What an assertion looks at: nothing is proved by a wall to which nothing was sent."""
+"""What an assertion looks at. It fails if nothing was sent: such a wall proves nothing."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ __tracebackhide__ = True  # a failure points to the line of the test
 
 
 def latched_frames(bench: Bench) -> Bytes:
-    """Every frame latched so far, (T, N, C). Raises AssertionError where there is none."""
+    """The drives of every frame latched so far, (T, N, C). Raises AssertionError if T is 0."""
     frames = bench.frames
     if not len(frames):
         raise AssertionError("no frame has been latched yet")
@@ -17,6 +17,6 @@ def latched_frames(bench: Bench) -> Bytes:
 
 
 def shown_now(bench: Bench) -> Light:
-    """The wall's light now, (rows, columns, 3). Raises AssertionError before the first frame."""
+    """Linear light now, (rows, columns, 3). Raises AssertionError before the first frame."""
     latched_frames(bench)
     return bench.picture

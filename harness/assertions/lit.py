@@ -23,11 +23,11 @@ _BLOCK = 1024  # frames in one go
 def assert_lit(
     bench: Bench, cells: int | Bools | Iterable[tuple[int, int]], above: float = 0.0
 ) -> None:
-    """Fail unless just these cells are lit now.
+    """Fail unless exactly these cells are lit now.
 
-    cells: how many; or which, as bool (rows, columns) or (column, row) of each. above: linear
-    light, 0…1, that counts as dark still: that of a background. Gap cells are never lit.
-    Raises AssertionError, and PictureError for cells that the display does not have.
+    cells: how many; or which, as bool (rows, columns) or as (column, row) of each. above: linear
+    light, 0…1; a cell is lit if a colour exceeds it. Raise it above the light of a background. Gap
+    cells are never lit. Raises AssertionError, and PictureError for cells without an LED.
     """
     display, shown = bench.display, shown_now(bench)
     lit: Bools = shown.max(axis=-1) > above
@@ -68,10 +68,11 @@ def assert_dark(bench: Bench) -> None:
 def assert_brightness(
     bench: Bench, *, at_most: float | None = None, at_least: float | None = None
 ) -> None:
-    """Fail unless every frame latched so far is as bright as asked.
+    """Fail unless the brightness of every frame latched so far is within these limits.
 
-    0 is dark, 1 is every channel of every LED at full drive: the mean relative luminance of the
-    LEDs, by the sRGB weights. Raises AssertionError, which names the worst frame.
+    Brightness is the mean relative luminance of the LEDs, with the weights of sRGB (IEC 61966-2-1):
+    0 is dark, 1 is every channel of every LED at full drive. None sets no limit. Raises
+    AssertionError, which names the worst frame.
     """
     bright = _brightness(bench)
     times_s = bench.recorder.times_ns / 1e9
@@ -96,7 +97,7 @@ def assert_brightness(
 
 
 def _brightness(bench: Bench) -> NDArray[np.float64]:
-    """(T,) of each frame, 0…1. Raises AssertionError where there is none."""
+    """(T,) of each frame, 0…1. Raises AssertionError if there is none."""
     frames, channels = latched_frames(bench), bench.display.chip.channels
     full = 2.0 if channels == "RGBW" else 1.0  # led_light adds W to each of R, G and B
     means = [
@@ -112,7 +113,7 @@ def _cells(mask: Bools) -> str:
 
 
 def _mask(bench: Bench, cells: Bools | Iterable[tuple[int, int]]) -> Bools:
-    """bool (rows, columns) of the cells named. Raises PictureError for others."""
+    """bool (rows, columns), True for the cells named. Raises PictureError for one without LED."""
     display = bench.display
     shape = display.picture_shape[:2]
     if isinstance(cells, np.ndarray) and cells.dtype == np.bool_:

@@ -1,4 +1,4 @@
-"""Whether what the wall shows moves, by how many cells and where to."""
+"""Whether what the wall shows moves, by how many cells and in which direction."""
 
 from __future__ import annotations
 
@@ -12,26 +12,26 @@ from harness.assertions.failure import PictureFailure
 
 __tracebackhide__ = True  # a failure points to the line of the test
 
-_REACH = 3  # cells beyond the motion asked for that are looked at
-_FAR = 16  # cells looked at once it is wrong, to say what it is; at most half the wall
+_REACH = 3  # cells: other motions tried differ from the one asked for by up to so many
+_FAR = 16  # the same once it is wrong, to find the real motion; at most half the wall
 _SAME = 1e-3  # shares of light closer than this are the same
-_ALIKE = 0.5  # share of light that may not fit what is still called a motion
+_ALIKE = 0.5  # share of light that may not fit; with more, nothing moves as one
 _BLOCK = 256  # frames in one go
 
 Shift = tuple[int, int]  # cells right, cells down
 
 
 def assert_motion(bench: Bench, right: int = 0, down: int = 0, frames: int = 1) -> None:
-    """Fail unless what is shown moves by so many cells from each frame to the next.
+    """Fail unless what is shown moves by these cells from each frame to the next.
 
-    right, down: whole cells; negative is left, up. frames: the motion is that from each frame to
-    the one so many later: 3 for a cell every third frame. Every frame latched so far counts, but
-    for dark ones and those where all that was lit has left or entered at the edge, which is free.
+    right, down: whole cells; negative is left, up. frames: compare each frame with the one so many
+    later; 3 for a motion of one cell every third frame. Every frame latched so far counts, except
+    dark ones, and pairs in which everything lit has left or entered at the edge. What comes in at
+    the edge may be anything.
 
-    Each pair of frames is laid over each other in every way near the one asked for, by
-    cross-correlation; the one asked for must fit best, and better than standing still.
-    Raises AssertionError with the first two frames that do not; PictureError for a motion as
-    wide as the wall.
+    Cross-correlation compares each pair of frames, moved by the motion asked for and by those near
+    it. The motion asked for must fit best, and better than no motion. Raises AssertionError with
+    the first two frames for which it does not; PictureError for a motion as wide as the wall.
     """
     drives, display = bench.frames, bench.display
     rows, columns, _ = display.picture_shape
@@ -60,12 +60,12 @@ def assert_motion(bench: Bench, right: int = 0, down: int = 0, frames: int = 1) 
             _fail(bench, asked, frames, int(pairs[wrong[0]]), before[pair], after[pair])
     if not moved:
         raise AssertionError(
-            f"nothing lit is to be seen moving in {len(drives)} frames latched so far"
+            f"no motion can be seen: nothing lit in two of the {len(drives)} frames latched so far"
         )
 
 
 def _shifts(asked: Shift, columns: int, rows: int) -> list[Shift]:
-    """Every motion near the one asked for that leaves something to compare; it comes first."""
+    """The motion asked for, then every one near it that leaves some cells to compare."""
     across, along = (
         range(-min(abs(cells) + _REACH, most - 1), min(abs(cells) + _REACH, most - 1) + 1)
         for cells, most in zip(asked, (columns, rows), strict=True)

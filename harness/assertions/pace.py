@@ -19,7 +19,8 @@ def assert_frame_rate(bench: Bench, at_least: float, jitter_ms: float | None = N
     """Fail unless the frames latched so far came at `at_least` frames/s or more, on average.
 
     jitter_ms: how much the time between two frames may differ from the average, in either
-    direction; None allows any. Raises AssertionError, which names the longest or shortest wait.
+    direction; None allows any. Raises AssertionError, which names the worst wait, and if fewer than
+    two frames were latched.
     """
     frames, times_ns = len(bench.frames), bench.recorder.times_ns
     if frames < 2:
@@ -61,9 +62,10 @@ def _waits(
 
 
 def assert_latched_within(bench: Bench, ms: float) -> None:
-    """Fail unless every frame was shown within `ms` after its first bit left the controller.
+    """Fail unless every frame latched within `ms` after its first bit left the controller.
 
-    Needs the fixture `bench`, or a WatchedBench. Raises AssertionError, which names the slowest.
+    Needs the fixture `bench`, or a WatchedBench; raises ForeglowError for another bench. Raises
+    AssertionError, which names the slowest frame.
     """
     sent = _sent(bench)
     took_ns = np.array([frame.latched_ns - frame.starts_ns for frame in sent])
@@ -79,9 +81,10 @@ def assert_latched_within(bench: Bench, ms: float) -> None:
 
 
 def assert_not_torn(bench: Bench) -> None:
-    """Fail if a frame came too early, was too short for the LEDs, or fell off the end.
+    """Fail if a frame came before the reset time had passed, was too short or too long.
 
-    Needs the fixture `bench`, or a WatchedBench. Raises AssertionError, which names the first.
+    Needs the fixture `bench`, or a WatchedBench; raises ForeglowError for another bench. Raises
+    AssertionError, which names the first such frame.
     """
     sent = _sent(bench)
     torn = [(number, what) for number, frame in enumerate(sent) if (what := _torn(frame))]
@@ -99,9 +102,9 @@ def _torn(sent: Sent) -> str:
     if sent.early:
         parts.append("it came before the reset time had passed, and went on to LEDs further down")
     if sent.leds_short:
-        parts.append(f"{sent.leds_short} LEDs got nothing")
+        parts.append(f"{sent.leds_short} LEDs got no data")
     if sent.bytes_over:
-        parts.append(f"{sent.bytes_over} bytes fell off the end")
+        parts.append(f"{sent.bytes_over} bytes too many went past the last LED")
     return "; ".join(parts)
 
 

@@ -18,11 +18,11 @@ __tracebackhide__ = True  # a failure points to the line of the test
 
 
 def assert_current_at_most(bench: Bench, amps: float) -> None:
-    """Fail unless every frame latched so far asks for at most `amps`.
+    """Fail unless every frame latched so far asks for at most `amps` (A) in all.
 
-    Calculated as in the limiter, without voltage drop, so the true current is not higher. The
-    estimate uses the catalogue's figures for the chip. Raises AssertionError, which names the frame
-    with the most.
+    The limiter calculates this current in the same way: from the chip's figures in the catalogue
+    (`foreglow chips --sources`), without voltage drop, so the true current is not higher. Raises
+    AssertionError, which names the frame with the most.
     """
     asked = current_a(latched_frames(bench), bench.display.chip)
     if (asked <= amps).all():
@@ -39,9 +39,10 @@ def assert_current_at_most(bench: Bench, amps: float) -> None:
 
 
 def assert_volts_at_least(bench: Bench, volts: float) -> None:
-    """Fail unless every LED had at least `volts` in every frame latched so far.
+    """Fail unless every LED had at least `volts` (V) in every frame latched so far.
 
-    Raises AssertionError, which names the LED and the frame with the lowest voltage.
+    Solves the network of [power] for each frame. Raises AssertionError, which names the LED and the
+    frame with the lowest voltage.
     """
     rails = _rails(bench)
     if rails.led_volts.min() >= volts:
@@ -60,9 +61,10 @@ def assert_volts_at_least(bench: Bench, volts: float) -> None:
 
 
 def assert_wires_carry(bench: Bench) -> None:
-    """Fail unless every wire stayed under its guidance ampacity in every frame latched so far.
+    """Fail unless no wire carried more than its guidance ampacity (A) in any frame latched so far.
 
-    Guidance only: see emulator.power.wire.CAUTION. Raises AssertionError, which names the wires.
+    Source: emulator.power.wire.AMPACITY_SOURCE. Guidance only: see CAUTION there. Raises
+    AssertionError, which names the wires.
     """
     network = bench.network
     most = balance(network, _rails(bench)).wire_current_a.max(axis=0, initial=0.0)

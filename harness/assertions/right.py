@@ -28,18 +28,18 @@ _SEEN = ("map", "colour", "levels", "patterns")  # checks of what a picture show
 def assert_map(display: Display, subject: Given) -> None:
     """Fail unless every LED shows the cell of the picture that it sits in.
 
-    subject: the code under test, as `harness.check` takes it. Colours and levels do not matter:
-    `assert_right` judges them, too. Raises AssertionError in the words of `foreglow check`, with
-    the wall as meant and as shown; SubjectError if the code does not answer.
+    subject: the code under test, as `harness.check` takes it. `assert_right` judges colours and
+    levels as well. Raises AssertionError in the words of `foreglow check`, with the wall as
+    expected and as shown; SubjectError if the code does not answer.
     """
     _judge(display, subject, ("map",))
 
 
 def assert_right(display: Display, subject: Given, only: str | Sequence[str] = ()) -> None:
-    """Fail unless the checks pass that `foreglow check` runs: no fault, no warning.
+    """Fail unless all checks of `foreglow check` pass, without a fault or a warning.
 
-    subject, only: as `harness.check` takes them. Raises as `assert_map` does, and
-    UnknownNameError for a check that does not exist.
+    subject, only: as `harness.check` takes them. Raises AssertionError and SubjectError as
+    `assert_map` does, and UnknownNameError for an unknown check.
     """
     _judge(display, subject, chosen(only))
 
@@ -55,8 +55,8 @@ def _judge(display: Display, subject: Given, only: tuple[str, ...]) -> None:
 def failure_of(report: Report, trial: Trial, about: str = "") -> AssertionError:
     """The failure of a report that has not passed: its first findings, and its picture.
 
-    about: the first line, by default what was checked and how much was found. A PictureFailure
-    where the example picture shows what is wrong.
+    about: the first line, by default what was checked and the number of findings. Returns a
+    PictureFailure if the example picture shows what is wrong.
     """
     found = [finding for finding in report.findings if finding.severity != "note"]
     console, text = as_text(_WIDTH)

@@ -17,10 +17,10 @@ __tracebackhide__ = True  # a failure points to the line of the test
 class RunningTest:
     """The test that pytest runs now; the plugin sets `current`.
 
-    folder: of the stored files, `pictures/<test module>` beside it. root: paths in
+    folder: where its files are stored, `pictures/<test module>` beside it. root: paths in
     messages are relative to it. suffix: added to every name if the test runs for several displays.
     update: write what is shown instead of comparing. command: what a user types for that. written:
-    the files written.
+    the files written so far.
     """
 
     folder: Path
@@ -34,16 +34,16 @@ class RunningTest:
 
     @classmethod
     def now(cls) -> RunningTest:
-        """The test that runs. Raises ForeglowError if none runs."""
+        """The test that runs. Raises ForeglowError outside a test."""
         if cls.current is None:
             raise ForeglowError(
                 "a stored file can be compared only inside a test",
-                fix="run it with pytest, and with the plugin foreglow.",
+                fix="run it with pytest and foreglow's plugin.",
             )
         return cls.current
 
     def path(self, name: str, ending: str) -> Path:
-        """The file of a name. Raises ForeglowError for a name that makes no file name."""
+        """The file of a name. Raises ForeglowError for a name that cannot name a file."""
         if not re.fullmatch(r"\w[\w.-]*", name):
             raise ForeglowError(
                 f"'{name}' is not a valid name for a stored file",

@@ -26,11 +26,11 @@ def assert_sequence(
 ) -> None:
     """Fail unless the frames latched so far are those of `pictures/<test module>/<name>.npz`.
 
-    The file lies beside the test; numpy reads it: times_ns (T,), from the first frame on, and
-    drives (T, N, C) of each LED. `pytest --foreglow-update` writes it from what was shown;
-    without that, a missing file is a failure. tolerance: by how much a drive may differ, 0 to
-    255. within_ms: by how much the time of a frame may differ; None allows any.
-    Raises AssertionError, which names the first frame that differs; ForeglowError outside a test.
+    The file is beside the test; `pytest --foreglow-update` writes it from what was shown. Without
+    it the assertion fails. It holds numpy arrays: times_ns (T,), ns after the first frame; drives
+    (T, N, C) uint8; cell (N,) of each LED. tolerance: by how much a drive may differ, 0 to 255.
+    within_ms: by how much the time of a frame may differ; None allows any. Raises AssertionError,
+    which names the first frame that differs; ForeglowError outside a test.
     """
     test = RunningTest.now()
     path = test.path(name, ".npz")
@@ -44,18 +44,18 @@ def assert_sequence(
     about = f"the sequence {test.told(path)}"
     fix = f"  To store what was shown: {test.command}"
     if stored is None:
-        why = "cannot be read" if path.exists() else "is not there yet"
+        why = "cannot be read" if path.exists() else "does not exist yet"
         pictures = [("shown", bench.picture)]
         raise PictureFailure(f"{about} {why}\n{fix}", bench.display, pictures)
     if not np.array_equal(shown["cell"], stored["cell"]) or (
         shown["drives"].shape[1:] != stored["drives"].shape[1:]
     ):
-        raise AssertionError(f"{about} is that of another wiring or chip\n{fix}")
+        raise AssertionError(f"{about} was stored with another wiring or chip\n{fix}")
     _compare_drives(bench, shown, stored, tolerance, f"not {about}\n{fix}\n")
     if len(shown["times_ns"]) != len(stored["times_ns"]):
         raise AssertionError(
-            f"{len(shown['times_ns'])} frames are shown, {about} has {len(stored['times_ns'])}; as"
-            f" far as both go they are the same\n{fix}"
+            f"{len(shown['times_ns'])} frames are shown, {about} has {len(stored['times_ns'])}; the"
+            f" frames that both have are the same\n{fix}"
         )
     off_ms = np.abs(shown["times_ns"] - stored["times_ns"]) / 1e6
     if within_ms is not None and (off_ms > within_ms).any():
@@ -63,8 +63,8 @@ def assert_sequence(
         raise AssertionError(
             f"the frames of {about} come at other times: the first is frame {frame}, at"
             f" {shown['times_ns'][frame] / 1e9:.3f} s instead of"
-            f" {stored['times_ns'][frame] / 1e9:.3f} s from the first; at most {off_ms.max():.2f}"
-            f" ms off\n{fix}"
+            f" {stored['times_ns'][frame] / 1e9:.3f} s after frame 0; the largest difference is"
+            f" {off_ms.max():.2f} ms\n{fix}"
         )
 
 
@@ -90,7 +90,7 @@ def _compare_drives(bench: Bench, shown: Arrays, stored: Arrays, most: int, abou
     values = [" ".join(map(str, one["drives"][first, led])) for one in (stored, shown)]
     raise PictureFailure.of_difference(
         f"{about}{len(differing)} of {len(wrong)} frames differ; the first is frame {first},"
-        f" {shown['times_ns'][first] / 1e9:.3f} s after the first: {int(leds.sum())} LEDs; the"
+        f" {shown['times_ns'][first] / 1e9:.3f} s after frame 0: {int(leds.sum())} LEDs; the"
         f" first is {place_of(display, column, row)}: expected {display.chip.channels} {values[0]},"
         f" shown {values[1]}",
         display,
@@ -102,13 +102,13 @@ def _compare_drives(bench: Bench, shown: Arrays, stored: Arrays, most: int, abou
 
 
 def _arrays(bench: Bench) -> Arrays:
-    """The arrays that are stored of a bench. Raises AssertionError if nothing has been shown."""
+    """The arrays to store of a bench. Raises AssertionError if nothing has been shown."""
     drives, times_ns = latched_frames(bench), bench.recorder.times_ns
     return {"times_ns": times_ns - times_ns[0], "drives": drives, "cell": bench.display.wiring.cell}
 
 
 def _read(path: Path) -> Arrays | None:
-    """A stored sequence; None if none can be read."""
+    """A stored sequence; None if it cannot be read."""
     try:
         with path.open("rb") as file:
             arrays = np.load(file, allow_pickle=False)

@@ -25,13 +25,13 @@ __tracebackhide__ = True  # a failure points to the line of the test
 def assert_shows(bench: Bench, expected: ArrayLike, tolerance: int = 2) -> None:
     """Fail unless the display shows a picture now.
 
-    expected: (rows, columns, 3), uint8 code values or float linear light, held against what
-    the [canvas] of the display file makes of it. tolerance: how far a channel may be off, in
-    code values of sRGB (0 to 255); beside it, the rounding to a whole drive is allowed for. Gap
-    cells are not compared.
+    expected: (rows, columns, 3), uint8 sRGB or float linear light 0…1, as you give it to the
+    display: the assertion applies the [canvas] of the display file. tolerance: how far a channel
+    may be off, in code values of sRGB (0 to 255), beyond the rounding to a whole drive. Gap cells
+    are not compared.
 
     Raises AssertionError with what was expected, what is shown and where they differ;
-    PictureError when `expected` does not fit the display.
+    PictureError if `expected` does not fit the display.
     """
     array = check_picture(expected, bench.display)
     if array.ndim != 3:
@@ -44,11 +44,12 @@ def assert_shows(bench: Bench, expected: ArrayLike, tolerance: int = 2) -> None:
 def assert_cell(
     bench: Bench, column: int, row: int, colour: str | Sequence[int], tolerance: int = 2
 ) -> None:
-    """Fail unless one cell shows a colour now: '#ff8000', 'orange', or (red, green, blue).
+    """Fail unless one cell shows a colour now.
 
-    Compared with what the [canvas] of the display file makes of it; tolerance: as in
-    assert_shows. Raises AssertionError; PictureError for a cell outside the grid or without an
-    LED, and for an invalid colour.
+    column, row: from 0, from the top left. colour: '#ff8000', a name of CSS such as 'orange', or
+    (red, green, blue) of sRGB, 0 to 255; the assertion applies the [canvas] of the display file.
+    tolerance: as in assert_shows. Raises AssertionError; PictureError for a cell outside the grid
+    or without an LED, and for an invalid colour.
     """
     display = bench.display
     rows, columns, _ = display.picture_shape
@@ -71,11 +72,11 @@ def assert_cell(
 
 
 def assert_picture(bench: Bench, name: str, tolerance: int = 2) -> None:
-    """Fail unless the display shows now what `pictures/<test module>/<name>.png` holds.
+    """Fail unless the display shows the picture in `pictures/<test module>/<name>.png` now.
 
-    The file lies beside the test and has a pixel a cell, sRGB. `pytest --foreglow-update` writes
-    it from what is shown; without that, a file that is missing is a failure. tolerance: as in
-    assert_shows. Raises AssertionError; ForeglowError outside a test that pytest runs.
+    The file is beside the test, sRGB with one pixel for each cell; `pytest --foreglow-update`
+    writes it from what is shown. Without it the assertion fails. tolerance: as in assert_shows.
+    Raises AssertionError; ForeglowError outside a test that pytest runs.
     """
     test = RunningTest.now()
     path = test.path(name, ".png")
@@ -88,7 +89,7 @@ def assert_picture(bench: Bench, name: str, tolerance: int = 2) -> None:
         return
     fix = f"  To store what is shown: {test.command}"
     if stored is None:
-        why = "cannot be read" if path.exists() else "is not there yet"
+        why = "cannot be read" if path.exists() else "does not exist yet"
         message = f"the picture {test.told(path)} {why}\n{fix}"
         raise PictureFailure(message, display, [("shown", shown)])
     if stored.shape != codes.shape:
@@ -123,7 +124,7 @@ def _compare(bench: Bench, meant: Light, tolerance: int, about: str = "") -> Non
 
 def _differs(meant: Light, shown: Light, tolerance: int, display: Display) -> NDArray[np.bool_]:
     """(…) whether linear light (…, 3) differs by more than a tolerance in code values of sRGB."""
-    # A drive is a whole number: half a step, dithered a whole one, is rounding and no fault.
+    # A drive is a whole number: half a step (a whole one if dithered) is rounding, not a fault.
     step = (1.0 if display.canvas.dither else 0.5) / 255
     off = np.abs(255 * linear_to_srgb(shown) - 255 * linear_to_srgb(meant)) > tolerance
     differs: NDArray[np.bool_] = (off & (np.abs(shown - meant) > step)).any(axis=-1)
@@ -145,7 +146,7 @@ def _codes(colour: str | Sequence[int]) -> tuple[int, ...]:
 
 
 def _read(path: object) -> NDArray[np.uint8] | None:
-    """Pixels (rows, columns, 3) of a stored picture; None where there is none to be read."""
+    """Pixels (rows, columns, 3) of a stored picture; None if it cannot be read."""
     try:
         with Image.open(str(path)) as image:
             return np.asarray(image.convert("RGB"))

@@ -1,1 +1,1 @@
-"""One module a check."""
+"""The checks, one in each module."""

@@ -1,4 +1,4 @@
-"""The checks: what a check is, which there are, and how they run."""
+"""The checks: what a check is, the list of all checks, and how they run."""
 
 from __future__ import annotations
 
@@ -25,16 +25,16 @@ CHECKS: Mapping[str, str] = {
 }
 
 # These compare what the wall shows with the picture sent, so they need steady answers. Current and
-# flashes count whatever picture was meant.
+# flashes can be judged for any picture.
 _SEEN = ("map", "colour", "levels", "patterns")
 
 
 def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
     """Run the named checks, all by default, in their order.
 
-    If the answer to a picture is not steady, the checks that compare pictures do not run: all they
-    found could be due to that. The report then contains `timing`, even if you did not name it.
-    Raises UnknownNameError for an unknown check, SubjectError when the code under test fails.
+    If the answer to a picture is not steady, the checks that compare pictures do not run: this
+    could cause all that they find. The report then contains `timing`, even if you did not name it.
+    Raises UnknownNameError for an unknown check, SubjectError if the code under test fails.
     """
     for name in names:
         if name not in ALL_CHECKS:

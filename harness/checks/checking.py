@@ -16,13 +16,14 @@ def check(display: Display | str, subject: Given = None, only: str | Sequence[st
     """Replay the test patterns through the code under test and explain what is wrong.
 
     display: a Display, or the name of a display file or demo. subject: the code under test: a
-    function from a picture to bytes, a CSV map, an array of cells, an output … as
-    `harness.subject.given.subject_of` lists; without one, foreglow's own map. only: names of
-    checks, all by default; one name, several separated by commas, or a sequence.
+    function from a picture (rows, columns, 3) uint8 sRGB to the bytes on the wire, a CSV map, an
+    array of cells, an output …; `harness.subject.given.subject_of` lists all forms. None checks
+    foreglow's own map. only: names of checks, by default all; one name, several separated by
+    commas, or a sequence.
 
     Returns the Report: verdict, findings and figures. Raises UnknownNameError for an unknown check,
-    SubjectError if `subject` cannot be checked or sends no frame, and any error that the code under
-    test raises.
+    display or demo, DisplayFileError for a broken display file, SubjectError if `subject` cannot be
+    checked or sends no frame, and any error that the code under test raises.
     """
     wall = display if isinstance(display, Display) else load_display(display)
     with subject_of(subject, wall) as code:
@@ -30,6 +31,6 @@ def check(display: Display | str, subject: Given = None, only: str | Sequence[st
 
 
 def chosen(only: str | Sequence[str]) -> tuple[str, ...]:
-    """The names of checks, from what a user gives: 'map', 'map,colour' or a sequence."""
+    """The names of checks from 'map', 'map,colour' or a sequence of names."""
     names = only.split(",") if isinstance(only, str) else only
     return tuple(name.strip() for name in names if name.strip())

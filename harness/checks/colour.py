@@ -159,7 +159,7 @@ def _leak(measured: Measured) -> Finding | None:
         )
         what += where
     rows = "; ".join(
-        f"{NAMES[c]} alone gives "
+        f"{NAMES[c]} alone shows "
         + ", ".join(f"{NAMES[out]} {light[out, c]:.1%}" for out in range(3))
         for c in range(3)
     )
@@ -234,7 +234,7 @@ def _numbers(values: Floats) -> str:
 
 
 def _white_share(grey: Floats, parts: Floats, dark: float) -> str:
-    """What W does wrong in a grey (4,), where each channel alone gives parts (3,).
+    """What W does wrong in a grey (4,), if each channel alone shows parts (3,).
 
     dark: what it shows at black.
     """

@@ -1,4 +1,4 @@
-"""Check `flash`: do calm pictures, through the code under test, stay below flash thresholds?"""
+"""Check `flash`: do calm pictures stay below the flash thresholds with the code under test?"""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """Check `light`: hot spots, light leaks, contrast, and room for readable letters.
 
-How even is even enough is a matter of taste. So the check warns only if the display file says what
+How even a wall must be is a matter of taste. So the check warns only if the display file says what
 you want: least_min_to_mean and most_crosstalk in [cover], least_contrast in [view]. If it does not,
-the limits below apply, and missing one gives a note.
+the check uses the limits below, and a wall beyond one gets a note.
 """
 
 from __future__ import annotations

@@ -278,7 +278,7 @@ class Listening:
                 findings.append(
                     _finding(
                         "frames",
-                        f"the last {short} of {leds} LEDs of {name} get nothing in some frames",
+                        f"the last {short} of {leds} LEDs of {name} get no data in some frames",
                         f"the bytes end early; {display.chip.part} takes"
                         f" {display.chip.bytes_per_led} for each LED",
                         "send bytes for every LED of the line.",

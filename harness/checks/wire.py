@@ -46,7 +46,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         )
     return Result(
         "wire",
-        f"{cycle_ns / 1e6:.2f} ms a frame, at most {fastest:.1f} frames/s; {wanted:g} wanted",
+        f"{cycle_ns / 1e6:.2f} ms a frame, at most {fastest:.1f} frames/s; {wanted:g} asked for",
         tuple(findings),
         {
             "wire_ms": sent.wire_ns / 1e6,
@@ -73,7 +73,7 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
             findings.append(
                 Finding(
                     "wire",
-                    f"{over} too many on {name}: they fall off the end",
+                    f"{over} too many on {name}: they go past the last LED",
                     name,
                     f"{leds} LEDs of {chip.bytes_per_led} bytes each",
                     "send as many bytes as the line has LEDs; check the LED count in your code.",
@@ -90,7 +90,7 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
             findings.append(
                 Finding(
                     "wire",
-                    f"{which} nothing",
+                    f"{which} no data",
                     name,
                     f"the bytes end before LED {leds - short} of {leds}; {chip.part} takes"
                     f" {chip.bytes_per_led} bytes for each LED",
@@ -102,7 +102,7 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
 
 
 def _on_the_way(trial: Trial) -> list[Finding]:
-    """What has spoilt frames between a program and the wire."""
+    """What damaged frames between a program and the wire."""
     told = trial.subject.trouble() if trial.subject.trouble is not None else ()
     return [
         Finding("wire", one.what, "all lines", one.evidence, one.fix + ".", one.severity)

@@ -1,8 +1,8 @@
 """The `foreglow` command.
 
-Exit status: 0 right or remarks at most, 1 faults or warnings, 2 bad input (with what is wrong,
-where, and how to fix it).
-Commands import what they need when they run, so that each, and `--help`, starts quickly.
+Exit status: 0 right or remarks at most, 1 faults or warnings, 2 bad input (the message says what is
+wrong, where, and how to fix it). Commands import what they need when they run, so that each, and
+`--help`, starts quickly.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from harness.cli import (
     view,
 )
 from harness.cli.help import EXAMPLES, START, as_written, help_of
-from harness.report.terminal import say
+from harness.report.terminal import complain, say
 
 app = typer.Typer(
     help="A stand-in and test harness for displays of addressable LEDs, before they are built.",
@@ -81,13 +81,13 @@ def main() -> None:
         # typer ends with 1, which means findings here, when the reader of a pipe has gone.
         status = _READER_GONE if isinstance(stop.__context__, BrokenPipeError) else stop.code
     except ForeglowError as error:
-        say(f"foreglow: {type(error).__name__}: {error}", error=True)
+        complain(f"foreglow: {type(error).__name__}: {error}")
         status = 2
     except BrokenPipeError:
         sys.stdout = io.TextIOWrapper(io.BytesIO())  # keeps Python from complaining at exit
         status = _READER_GONE
     except OSError as error:
-        say(f"foreglow: the output cannot be written: {error}", error=True)
+        complain(f"foreglow: the output cannot be written: {error}")
         sys.stdout = io.TextIOWrapper(io.BytesIO())
         status = 2
     except (KeyboardInterrupt, typer.Abort):

@@ -19,7 +19,7 @@ from harness.cli.options import (
     seconds,
     write_png,
 )
-from harness.report.terminal import say, terminal
+from harness.report.terminal import complain, say, terminal
 
 if TYPE_CHECKING:
     from emulator.arrays import Light
@@ -52,7 +52,7 @@ def check(
     address: Annotated[
         str | None,
         typer.Option(
-            help="Where E1.31 is heard, as e131:?universe=5; see `foreglow listen --help`."
+            help="Where to receive E1.31, as e131:?universe=5; see `foreglow listen --help`."
             " With --spi: the controller, as spi:?controller=bcm2711; also gap_us=200."
         ),
     ] = None,
@@ -63,7 +63,7 @@ def check(
         bool,
         typer.Option(
             "--spi",
-            help="The program is in Python and sends by the module spidev: it finds an emulated"
+            help="The program is in Python and sends with the module spidev: it gets an emulated"
             " one. Controller, gap and more: --address 'spi:?idle=high'.",
         ),
     ] = False,
@@ -94,12 +94,14 @@ def check(
     if sum(given is not None for given in (map, call, leds, program)) > 1:
         raise typer.BadParameter("give one of --map, --call, --leds and --program")
     if spi and program is None:
-        raise typer.BadParameter("--spi is how a program sends: give --program 'python3 show.py'")
+        raise typer.BadParameter("--spi needs a program: give --program 'python3 show.py'")
     if listen or any(given is not None for given in (program, call, leds)):
         end_as_by_ctrl_c()
     if listen:
         if any(given is not None for given in (map, call, leds)):
-            raise typer.BadParameter("--listen hears a program: leave out --map, --call and --leds")
+            raise typer.BadParameter(
+                "--listen judges what a program sends: leave out --map, --call and --leds"
+            )
         if only is not None or sheet is not None:
             raise typer.BadParameter("--listen runs no checks: leave out --only and --sheet")
         heard = hear(
@@ -110,7 +112,7 @@ def check(
             address=address,
             baud=baud,
             spi=spi,
-            say=lambda text: say(text, error=True),
+            say=complain,
         )
         _tell(heard.report, wall, heard.shown, heard.shown, as_json)
         raise typer.Exit(exit_status(heard.report.findings))

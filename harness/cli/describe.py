@@ -23,7 +23,7 @@ def new(
         str, typer.Option(help="The LEDs' chip; `foreglow chips` lists them.")
     ] = "WS2812B",
     start: Annotated[str, typer.Option(help="Corner of the first LED.")] = "top-left",
-    along: Annotated[str, typer.Option(help="Strips lie along rows or columns.")] = "rows",
+    along: Annotated[str, typer.Option(help="Strips run along rows or columns.")] = "rows",
     path: Annotated[str, typer.Option(help="serpentine or progressive.")] = "serpentine",
     lines: Annotated[int, typer.Option(help="Controller outputs.")] = 1,
     frame_rate: Annotated[float, typer.Option(help="Frames a second wanted.")] = 30.0,
@@ -58,7 +58,7 @@ def chips(
 
 
 class MapFormat(StrEnum):
-    """Forms in which the map can be had."""
+    """Forms of the map."""
 
     table = "table"
     csv = "csv"

@@ -28,7 +28,7 @@ def firmware(
     baud: Annotated[
         int | None,
         typer.Option(
-            help="Of its serial port.", show_default="the fastest it always keeps up with"
+            help="Of its serial port.", show_default="the fastest that it can always handle"
         ),
     ] = None,
     pins: Pins = None,
@@ -38,7 +38,7 @@ def firmware(
 ) -> None:
     """Write a firmware that takes frames by the serial protocol and puts them on the LEDs.
 
-    `make` in the folder builds it. Nothing is written where flash, RAM or pins do not suffice.
+    `make` in the folder builds it. It writes nothing if flash, RAM or pins are not enough.
     """
     from emulator.description.load import load_display
     from emulator.ports.firmware.controller import controller as named

@@ -1,4 +1,4 @@
-"""`foreglow flash`: how often what is shown flashes, against WCAG 2.2, SC 2.3.1."""
+"""`foreglow flash`: how often a display flashes, compared with WCAG 2.2, SC 2.3.1."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def flash(
 
     It judges at the real size of the display and at its frame rate. A scene is first recorded
     in simulated time, into a folder that is deleted at the end. Ten hours take no more memory
-    than a minute. It informs; it is not a medical clearance.
+    than a minute. It is information, not a medical clearance: judge the finished wall as well.
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole

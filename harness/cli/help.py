@@ -1,4 +1,4 @@
-"""The words that `foreglow` and its commands say about themselves."""
+"""The help of `foreglow` and its commands."""
 
 from __future__ import annotations
 
@@ -45,5 +45,5 @@ def help_of(command: Callable[..., None]) -> str:
 
 
 def as_written(text: str) -> str:
-    """A text whose [brackets] are not taken for markup."""
+    """A text for rich in which [brackets] are not markup."""
     return text.replace("[", "\\[")

@@ -37,7 +37,7 @@ def light(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """Say how bright and even the wall is, what leaks, and what can be read from how far.
+    """Report how bright and even the wall is, what light leaks, and from how far letters read.
 
     The chart shows uniformity and cross-talk against the depth of the cover.
     """
@@ -61,9 +61,9 @@ def light(
 
 
 def quantity(text: str | None, units: Mapping[str, float]) -> float | None:
-    """A figure such as 6m or 200lx in the unit that counts 1; None for None.
+    """A figure such as 6m or 200lx, in the unit whose factor is 1; None for None.
 
-    A usage error for anything else, and for 0 of a length.
+    A usage error for anything else, and for a length of 0.
     """
     if text is None:
         return None
@@ -80,7 +80,7 @@ def quantity(text: str | None, units: Mapping[str, float]) -> float | None:
 def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str, Display]]:
     """(label, display) for each cover in 'depth=5,10,20'.
 
-    Keys: depth, scatter, opening, off_centre, walls. The label tells the value, and how even and
+    Keys: depth, scatter, opening, off_centre, walls. The label has the value, and how even and
     how bright that cover is. A usage error for anything else.
     """
     from pydantic import ValidationError
@@ -109,14 +109,14 @@ def labelled_covers(display: Display, asked: str, look: Look) -> list[tuple[str,
             typed = value if key == "walls" else float(value)
         except ValueError:
             raise typer.BadParameter(
-                f"{name}={value}: a number in millimetres is needed, without a unit"
+                f"{name}={value}: write a number in millimetres, without the unit"
             ) from None
         try:
             cover = Cover.model_validate({**display.cover.model_dump(), key: typed})
         except ValidationError as wrong:
             why = wrong.errors()[0]["msg"]
             raise typer.BadParameter(
-                f"{name}={value} cannot be: {why[0].lower()}{why[1:]}"
+                f"{name}={value} is not possible: {why[0].lower()}{why[1:]}"
             ) from None
         judge_cover(cover, display.grid.pitches_mm, display.wiring.along, refuse)
         other = with_cover(display, **cover.model_dump())

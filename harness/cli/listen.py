@@ -1,4 +1,4 @@
-"""`foreglow listen`: other programs, boards' protocols and captures shown on the wall."""
+"""`foreglow listen`: shows other programs, boards' protocols and captures on the wall."""
 
 from __future__ import annotations
 
@@ -53,11 +53,11 @@ def listen(
     context: typer.Context,
     display: DisplayName,
     serial: Annotated[
-        bool, typer.Option("--serial", help="Be a board on a serial port (pseudo-terminal).")
+        bool, typer.Option("--serial", help="Act as a board on a serial port (pseudo-terminal).")
     ] = False,
     e131: Annotated[
         bool,
-        typer.Option("--e131", help="Hear ANSI E1.31: 170 RGB or 128 RGBW LEDs a universe."),
+        typer.Option("--e131", help="Receive ANSI E1.31: 170 RGB or 128 RGBW LEDs a universe."),
     ] = False,
     spi: Annotated[
         bool,
@@ -76,7 +76,7 @@ def listen(
     firmware: Annotated[
         Path | None,
         typer.Option(
-            help="Run a firmware (.elf) under simavr; its serial port is a terminal here."
+            help="Run a firmware (.elf) under simavr; its serial port is a pseudo-terminal."
         ),
     ] = None,
     rate: SampleRate = "",
@@ -95,7 +95,7 @@ def listen(
     address: Annotated[
         str | None,
         typer.Option(
-            help="With --e131: what to hear, as e131://0.0.0.0?universe=1 or e131://239.255.0.1."
+            help="With --e131: what to receive, as e131://0.0.0.0?universe=1 or e131://239.255.0.1."
             " Also packing=continuous (LEDs straddle universes), order=GRB, sync=7, interface=…"
             " With --spi: the controller, as spi:?controller=bcm2711; also gap_us=200, idle=high."
         ),
@@ -106,11 +106,11 @@ def listen(
     ] = "hold",
     controller: Annotated[
         str | None,
-        typer.Option(help="With --firmware, where the .elf does not say it: ATmega328P …"),
+        typer.Option(help="With --firmware, if the .elf does not name it: ATmega328P …"),
     ] = None,
     mhz: Annotated[
         float | None,
-        typer.Option(min=1, max=20, help="With --firmware, where the .elf does not say it."),
+        typer.Option(min=1, max=20, help="With --firmware, if the .elf does not say it."),
     ] = None,
     pins: Pins = None,
     for_: Annotated[str, typer.Option("--for", help="End after this time: 10s, 2min.")] = "",
@@ -190,7 +190,7 @@ def listen(
 
 
 def _judge_options(context: typer.Context, chosen: str) -> None:
-    """A usage error for an option that belongs to another way in."""
+    """A usage error for an option that belongs to another kind of input."""
     for name in sorted({name for names in _WAYS.values() for name in names}):
         ways = [way for way, names in _WAYS.items() if name in names]
         source = context.get_parameter_source(name)

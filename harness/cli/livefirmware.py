@@ -59,7 +59,7 @@ def show_firmware(
         say(f"The firmware {elf.name} on {used} at {hz / 1e6:g} MHz: {live.path}")
 
         def look(last: bool = False) -> bool:
-            """Show what has come at the pins; whether anything has."""
+            """Show what has come at the pins. Returns whether anything has."""
             nonlocal shown
             changes = live.read()
             for capture in reader.take(
@@ -84,7 +84,7 @@ def show_firmware(
             with contextlib.suppress(OutputClosedError):
                 look(last=True)
             if live.ended:
-                say(f"The firmware runs no more: {live.ended}.")
+                say(f"The firmware has stopped: {live.ended}.")
             say(f"{many(shown, 'frame')} at the pins; timing: {joint_verdict(verdicts)}.")
             if live.lost:
                 say(

@@ -1,4 +1,4 @@
-"""A program in Python that sends by the module spidev, shown while it runs."""
+"""Shows a Python program that sends with the module spidev, while it runs."""
 
 from __future__ import annotations
 

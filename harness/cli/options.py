@@ -42,10 +42,10 @@ SceneName = Annotated[
 
 Now = Annotated[
     str | None,
-    typer.Option("--now", help="The time of day at the begin: 2026-12-24T19:00, local time."),
+    typer.Option("--now", help="The time of day at the start: 2026-12-24T19:00, local time."),
 ]
 SampleRate = Annotated[
-    str, typer.Option("--rate", help="Samples a second, as 24MHz: where the capture does not say.")
+    str, typer.Option("--rate", help="Samples a second, as 24MHz, if the capture does not say it.")
 ]
 Bits = Annotated[
     list[int] | None,
@@ -55,8 +55,8 @@ Packed = Annotated[
     bool,
     typer.Option(
         "--packed",
-        help="Raw samples of one line, eight in every byte, the first in its lowest or in its "
-        "highest bit: the data tell which, or --first-sample does.",
+        help="Raw samples of one line, eight in every byte. foreglow finds out whether the lowest "
+        "or the highest bit is the first sample; or say it with --first-sample.",
     ),
 ]
 FirstSample = Annotated[
@@ -64,7 +64,7 @@ FirstSample = Annotated[
     typer.Option(help="With --packed: the bit of each byte that holds its first sample."),
 ]
 
-_LEAST_BYTES = 100_000_000  # what Python and numpy take, and some
+_LEAST_BYTES = 100_000_000  # a little more than Python and numpy take
 
 RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
 
@@ -85,10 +85,10 @@ def chosen_source(display: Display, name: str) -> Iterator[tuple[str, PictureAt]
 def result_file(
     asked: Path | None, default: str, display: Display | None, force: bool, endings: tuple[str, ...]
 ) -> Path:
-    """Where a result goes: as asked, else under a name among the results.
+    """Where a result goes: the path asked for, else the default name in the results folder.
 
-    Judged before the work begins: a usage error for another ending than those, WriteError for a
-    file that foreglow did not write, unless `force`, and always for the display file itself.
+    Checked before the work begins: a usage error for an ending that is not in `endings`; WriteError
+    for a file that foreglow did not write, unless `force`, and always for the display file itself.
     """
     path = asked if asked is not None else RESULTS / default
     if path.suffix.lower() not in endings:
@@ -105,7 +105,7 @@ def _kept(display: Display | None) -> list[Path]:
 
 
 def chart_file(asked: Path | None, name: str, display: Display, force: bool) -> Path:
-    """Where a chart goes, by default `name`.png among the results; as `result_file` judges."""
+    """Where a chart goes, by default `name`.png in the results folder; checks as `result_file`."""
     return result_file(asked, f"{name}.png", display, force, (".png", ".svg"))
 
 
@@ -145,7 +145,7 @@ def hertz(text: str) -> int:
 
 @contextlib.contextmanager
 def progress_bar(path: Path) -> Iterator[Callable[[int], None]]:
-    """A bar on standard error, where that is a terminal, while a file is read; takes bytes read."""
+    """A progress bar while a file is read, if standard error is a terminal; takes bytes read."""
     from rich.progress import Progress
 
     console = terminal(stderr=True)

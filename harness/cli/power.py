@@ -26,14 +26,14 @@ if TYPE_CHECKING:
     from emulator.description.display import Display
     from harness.power import Course
 
-_SECONDS = 60.0  # that a scene is followed, unless the user says otherwise
+_SECONDS = 60.0  # for which a scene is followed by default
 
 
 def power(
     display: DisplayName,
     scene: Annotated[
         str | None,
-        typer.Argument(help="To follow in time too: a scene, pattern or file, as view takes it."),
+        typer.Argument(help="To follow over time: a scene, pattern or file, as for view."),
     ] = None,
     seconds: Annotated[
         str | None,
@@ -54,7 +54,7 @@ def power(
         list[str] | None,
         typer.Option(
             help='What a piece of strip took, as "60 LEDs 2.9 A", "60 LEDs 0.06 A dark" or "60 LEDs'
-            ' 0.9 A red": proposes \\[chip] lines that give it. May be repeated.'
+            ' 0.9 A red": proposes \\[chip] lines that match it. May be repeated.'
         ),
     ] = None,
     write: Annotated[
@@ -73,7 +73,7 @@ def power(
     plot: ChartFile = None,
     as_json: Json = False,
 ) -> None:
-    """Calculate what the display draws, what supplies and wires bear, and what would help.
+    """Calculate what the display draws, whether supplies and wires suffice, and what would help.
 
     With a scene, watts, energy, cost and heat are those of the scene, followed in time. Without
     one, they are those of the demo scenes. Guidance only: read the caution that it prints.
@@ -86,14 +86,14 @@ def power(
 
     shown = load_display(display)
     if seconds is not None and scene is None:
-        raise typer.BadParameter("--seconds goes with a scene to follow")
+        raise typer.BadParameter("--seconds needs a scene to follow")
     if level is not None and plan is None:
-        raise typer.BadParameter("--level goes with --plan")
+        raise typer.BadParameter("--level needs --plan")
     if write is not None and plan is None and not measured:
-        raise typer.BadParameter("--write goes with --plan or --measured")
+        raise typer.BadParameter("--write needs --plan or --measured")
     if measured:
         if scene is not None or plan is not None:
-            raise typer.BadParameter("--measured goes without a scene and without --plan")
+            raise typer.BadParameter("--measured cannot be combined with a scene or --plan")
         _tell_measured(shown, measured, write, force, as_json)
         return
     target = chart_file(plot, f"{shown.name}-power", shown, force)
@@ -137,7 +137,7 @@ def power(
         if written:
             console.print(f"Wrote {write}")
         elif write is not None:
-            console.print(f"{write} is not written: the plan cannot be had")
+            console.print(f"{write} is not written: no plan was found")
         console.print(f"Chart: {target}")
     raise typer.Exit(status)
 

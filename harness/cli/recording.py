@@ -1,4 +1,4 @@
-"""`foreglow record`, `export` and `compare`: what a display showed, kept and looked at again."""
+"""`foreglow record`, `export` and `compare`: recordings of what a display showed."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 Folder = Annotated[Path, typer.Argument(help="The folder of a recording.")]
 OfDisplay = Annotated[
     str | None,
-    typer.Option("--display", help="The display file, where the recording's is no longer there."),
+    typer.Option("--display", help="The display file, if the recording's own no longer exists."),
 ]
 
 
@@ -172,7 +172,7 @@ def loaded(folder: Path) -> Recording:
 
     found = load_recording(folder)
     if found.lost:
-        typer.echo(f"{folder}: {found.lost} frames could not be written then", err=True)
+        typer.echo(f"{folder}: {found.lost} frames could not be recorded", err=True)
     for problem in found.problems:
         typer.echo(f"{folder}: cannot be read, left out: {problem}", err=True)
     return found
@@ -189,7 +189,7 @@ def _seconds(text: str | None) -> float | None:
 
 
 def progress(frames: Sequence[int], doing: str) -> Iterable[int]:
-    """The frames, with a bar on standard error while they pass, where that is a terminal."""
+    """The frames; shows a progress bar if standard error is a terminal."""
     from rich.progress import track
 
     console = terminal(stderr=True)

@@ -16,8 +16,9 @@ def run(
     to: Annotated[
         list[str] | None,
         typer.Option(
-            help="An output's address; may be repeated. The first is the wall: the show ends only"
-            " with it. Another one that fails is logged, and opened again or left out.",
+            help="An output's address; may be repeated. The first is the wall: only its end can end"
+            " the show. If another output fails, that is logged, and it is opened again or left"
+            " out.",
             show_default="window:",
         ),
     ] = None,
@@ -55,7 +56,7 @@ def run(
     The scene runs in a process of its own. If it raises, dies or hangs, it starts again after 1
     s, then 2 s … 30 s. Meanwhile the wall shows --otherwise, or the last picture for 10 s and
     then nothing. What the scene prints, and what its cameras say, is shown and logged, at most
-    20 lines a minute. A scene that you save during the show is not reloaded unless it fails.
+    20 lines a minute. If you save a scene during the show, it is reloaded only after it has failed.
     The window of a show cannot be paused. The log names flashes above the thresholds of WCAG
     2.2, at most once an hour. Exit status 1 if an error ended the show.
     """

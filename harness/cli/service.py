@@ -1,4 +1,4 @@
-"""`foreglow service`: the show from the start of the machine on."""
+"""`foreglow service`: starts the show with the machine."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import typer
 from harness.cli.options import DisplayName, SceneName, seconds, size
 from harness.report.terminal import say
 
-_GROUP = "dialout"  # Debian's, of those who may use serial ports
+_GROUP = "dialout"  # the group that may use serial ports on Debian
 
 
 def service(
@@ -89,7 +89,7 @@ def _program() -> list[str]:
 
 
 def _groups(places: list[str]) -> list[str]:
-    """Groups that the outputs need, as far as there are any here."""
+    """Groups that the outputs need, if they exist on this machine."""
     if not any(place.lower().startswith("serial:") for place in places):
         return []
     try:

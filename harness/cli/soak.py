@@ -11,7 +11,7 @@ import typer
 
 from harness.cli.options import ChartFile, DisplayName, Force, Json, Now, SceneName, chart_file
 from harness.cli.options import seconds as seconds_of
-from harness.report.terminal import say, terminal
+from harness.report.terminal import complain, say, terminal
 
 if TYPE_CHECKING:
     from harness.soak.injection import Planned
@@ -98,7 +98,7 @@ def planned(names: list[str] | None, seconds: float) -> list[Planned]:
     times_s = [*sorted(one.at_s for one in faults), seconds]  # no fault comes after the end
     if any(b - a < APART_S for a, b in itertools.pairwise(times_s)):
         raise typer.BadParameter(
-            f"faults must come {APART_S:g} s apart, and so long before the end; give more --hours,"
+            f"each fault needs {APART_S:g} s before the next fault or the end; give more --hours,"
             " fewer faults, or --fault none"
         )
     return faults
@@ -106,4 +106,4 @@ def planned(names: list[str] | None, seconds: float) -> list[Planned]:
 
 def _progress(hours: float) -> None:
     if sys.stderr.isatty():
-        say(f"{hours:g} h of the show", error=True)
+        complain(f"{hours:g} h of the show")

@@ -1,4 +1,4 @@
-"""`foreglow view` and `render`: the wall as it looks."""
+"""`foreglow view` and `render`: what the wall looks like."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def render(
 ) -> None:
     """Draw the wall at one moment, without a screen, in the LEDs' own colours.
 
-    White is what an eye that is used to the wall takes for white.
+    White is what looks white to an eye that is adapted to the wall.
     """
     from emulator.bench import Bench
     from emulator.description.load import load_display
@@ -65,7 +65,7 @@ def render(
     shown = load_display(display)
     target = result_file(output, "", shown, force, (".png",))
     if compare is not None and (numbers or photo):
-        raise typer.BadParameter("--compare goes without --numbers and --photo")
+        raise typer.BadParameter("--compare cannot be combined with --numbers or --photo")
     look = Look(quantity(distance, DISTANCES), quantity(ambient, LIGHTS) or 0.0, led_colours=True)
     covers = labelled_covers(shown, compare, look) if compare is not None else []
     bench = Bench(shown, powered=True)
@@ -100,7 +100,7 @@ def view(
     ] = None,
     scale: Annotated[
         float | None,
-        typer.Option(min=0.5, max=4, help="How large all is drawn; by default as the screen's."),
+        typer.Option(min=0.5, max=4, help="Scale of the window; by default that of the screen."),
     ] = None,
     full_screen: Annotated[
         bool, typer.Option("--full-screen", help="Take the whole screen; Q ends it.")
@@ -137,7 +137,7 @@ def view(
 def _sources(
     asked: str, display: Display, opened: contextlib.ExitStack
 ) -> tuple[str, dict[str, PictureAt]]:
-    """What is asked for, a name or a path, and all that can be chosen, that first if it is a file.
+    """The source asked for, and all sources to choose from; the one asked for first, if a file.
 
     Raises what `named_source` raises.
     """

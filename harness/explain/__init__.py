@@ -1,4 +1,4 @@
-"""From what the LEDs show to the fault that explains it, in words."""
+"""Finds the shortest explanation for what the LEDs show, and puts it in words."""
 
 from harness.explain.colours import explain_colours
 from harness.explain.explanation import Explanation, explain

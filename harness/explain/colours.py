@@ -16,8 +16,8 @@ from harness.result.finding import Finding
 from harness.result.words import joined, many
 
 _NAMES = ("red", "green", "blue")
-_LIT = 0.75  # share of the strongest channel of an LED from which another is lit as well
-_FLOOR = 0.02  # share of the brightest light of all below which a channel gives none
+_LIT = 0.75  # share of an LED's strongest channel from which another channel counts as lit
+_FLOOR = 0.02  # share of the brightest light of all below which a channel counts as dark
 _GROUPS = 6  # groups of exceptions reported one by one
 
 
@@ -81,24 +81,24 @@ def explain_colours(
 ) -> list[Finding]:
     """What is wrong with the channels, the whole wall first, then LEDs that differ from it.
 
-    shown: float (3, N, 3), light of 0 or more, any unit: shown[p, i, c] is what LED i gave in
+    shown: float (3, N, 3), light of 0 or more, any unit: shown[p, i, c] is what LED i showed in
     channel c (red, green, blue) when its cell was pure red (p = 0), green or blue; a white
-    channel's light is in all three. channels: those of the chip, R G B and W or I. LEDs that stay
-    dark are left to the map check.
-    Returns no findings when every lit LED shows each picture in its own channel.
+    channel's light is in all three. channels: those of the chip, R G B and W or I. The map check
+    judges LEDs that stay dark.
+    Returns no findings if every lit LED shows each picture in its own channel.
 
     Raises PictureError: shown is not (3, N, 3), or not finite numbers of at least 0.
     """
     light = np.asarray(shown, dtype=np.float64)
     if light.shape != (3, len(wiring), 3):
         raise PictureError(
-            f"light shown has shape {light.shape}; pure red, green and blue on {len(wiring)} "
-            f"LEDs is (3, {len(wiring)}, 3)",
+            f"the light shown has shape {light.shape}; it must be (3, {len(wiring)}, 3) for pure "
+            f"red, green and blue on {len(wiring)} LEDs",
             fix="give pictures × LEDs × channels.",
         )
     if not (np.isfinite(light) & (light >= 0)).all():
         raise PictureError(
-            "light shown has values below 0 or not finite", fix="give light of 0 or more."
+            "the light shown has values below 0 or not finite", fix="give light of 0 or more."
         )
     wall = Wall(wiring)
     codes = _codes(light)

@@ -1,7 +1,7 @@
-"""Detectors: what might turn the prediction into what was seen.
+"""Detectors: operations that might turn the prediction into what was seen.
 
-Each takes a State and yields proposals. They vote and guess freely, only never on a piece of which
-most LEDs show their own cell; the search applies every proposal and keeps only what pays.
+Each takes a State and yields proposals. A detector may guess, except about a piece of which most
+LEDs show their own cell. The search applies every proposal and keeps those that pay.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _EXCHANGES = 3  # exchanges of one kind reported one by one; more become one sta
 
 
 def proposals(state: State) -> Iterator[Proposal]:
-    """Everything worth trying on this state but `shuffled`."""
+    """Everything worth trying on this state, except `shuffled`."""
     yield from moved(state)
     for kind in _kinds(state.wall):
         yield from taken(state, kind)
@@ -66,7 +66,7 @@ def taken(state: State, kind: Kind) -> Iterator[Proposal]:
         return
     pieces = state.wall.pieces(kind)
     after = state.after((Taken(kind, tuple(votes.items())),))
-    # A reversed giver is as good a reason to exchange, so each piece counts the better way.
+    # A reversed giver is as good a reason to exchange, so each piece counts in its better way.
     turned = after.after((Backwards(kind, tuple(votes)),))
     owner = _owner(state, kind)
     gain = np.maximum(
@@ -125,7 +125,7 @@ def shuffled(state: State) -> Iterator[Proposal]:
         group = wall.pieces(kind).group
         within = wrong[group[wrong] == group[state.giver[wrong]]]
         count = np.bincount(group[within], minlength=len(wall.pieces(kind)))
-        # Where many show cells from elsewhere, the piece is not what is out of order.
+        # If many show cells from elsewhere, this piece is not the one out of order.
         count[4 * count < 3 * np.bincount(group[wrong], minlength=len(count))] = 0
         count[~state.seen.mostly_wrong(kind)] = 0
         number = int(count.argmax())
@@ -180,7 +180,7 @@ def _votes(state: State, kind: Kind) -> dict[int, int]:
 
 
 def _counted(numbers: Ints, end: int) -> tuple[Ints, Ints]:
-    """The numbers 0 ≤ n < end there are, each once, and how often they come."""
+    """The numbers 0 ≤ n < end that occur, each once, and how often."""
     if end > _TABLE:
         values, counts = np.unique(numbers, return_counts=True)
         return values, counts
@@ -211,5 +211,5 @@ def _count(owner: Ints, right: NDArray[np.bool_], groups: int) -> Ints:
 
 
 def _nearest(by: int, size: int) -> int:
-    """The distance round a ring of `size`, as the shorter way: -size/2 < by <= size/2."""
+    """The distance round a ring of `size`, the shorter way: -size/2 < by <= size/2."""
     return by - size if by * 2 > size else by

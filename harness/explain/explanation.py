@@ -20,7 +20,7 @@ from harness.patterns.coded import READS_GAP, UNCLEAR
 from harness.result.finding import Finding
 from harness.result.words import many
 
-_ONE_BY_ONE = 8  # unexplained LEDs with a finding each; more of them share one
+_ONE_BY_ONE = 8  # up to so many unexplained LEDs have a finding each; more share one
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +67,7 @@ class Explanation:
         found = []
         for operation, leds in zip(self.operations, self._touched, strict=True):
             what, where, remedy = statement(operation, self.wall)
-            evidence = f"{many(len(leds))} of {len(self.wall)} concerned"
+            evidence = f"{many(len(leds))} of {len(self.wall)} affected"
             wrong = leds[self.source[leds] != self.wall.wiring.cell[leds]]
             if wrong.size:
                 # The clearest example is an LED that the fewest other operations concern.
@@ -167,7 +167,7 @@ def explain(wiring: Wiring, source: Ints) -> Explanation:
     wiring: where each LED sits. source: int64 (N,) from harness.patterns.coded.read_codes: the
     flat cell each LED shows, or a mark below 0. Cells of the gap count as READS_GAP.
 
-    Raises PictureError: source is not N whole numbers, or one names no cell of the grid.
+    Raises PictureError if source is not N whole numbers, or one of them is not a cell of the grid.
     """
     wall, seen = Wall(wiring), np.asarray(source)
     if seen.shape != (len(wall),) or seen.dtype.kind not in "iu":

@@ -20,11 +20,11 @@ Outside = Literal["dark", "edge", "round"]
 class OtherGrid(NamedTuple):
     """The grid a map was made for, and how it is used.
 
-    how: 'asked': each LED looks up its cell of that grid, the lines cut as that grid has them, or
-    in 'one chain', cut as the wall has them. 'drawn': each cell of the picture is written to the
-    LED that the grid's numbering says, row by row or 'by columns', the last one stays. 'flat': the
-    cells of the picture are numbered row · columns + column (rows: column · rows + row) with that
-    grid's size. outside: what an LED shows whose cell lies outside the picture.
+    how: 'asked': each LED looks up its cell in that grid; lines are cut as in that grid, or with
+    'one chain' as on the wall. 'drawn': each cell of the picture is written to the LED that the
+    grid's numbering names, row by row or 'by columns'; the last write stays. 'flat': the cells of
+    the picture are numbered row · columns + column (rows: column · rows + row) with that grid's
+    size. outside: what an LED shows if its cell is outside the picture.
     """
 
     columns: int
@@ -33,7 +33,7 @@ class OtherGrid(NamedTuple):
     outside: Outside
 
     def cells(self, wall: Wall, words: Words | None) -> Ints | None:
-        """The cell each LED shows (N,), or a mark; words: the wiring's. None: not to be had."""
+        """The cell each LED shows (N,), or a mark. words: the wiring's. None if impossible."""
         if self.how == "flat":
             return self._flat(wall)
         strips = self.rows if words and words.along == "rows" else self.columns
@@ -72,7 +72,7 @@ class OtherGrid(NamedTuple):
 
     def _drawn(self, wall: Wall, words: Words) -> Ints | None:
         if wall.gap.any():
-            return None  # a formula that counts on cannot leave out a gap
+            return None  # a formula that counts through cannot leave out a gap
         cells = np.arange(wall.cells)
         if self.how == "drawn by columns":
             cells = cells.reshape(wall.rows, wall.columns).T.reshape(-1)
@@ -98,7 +98,7 @@ class OtherGrid(NamedTuple):
 
 
 def other_grids(wall: Wall) -> Iterator[OtherGrid]:
-    """A grid for each other width and height up to twice the wall's, in the plainest ways."""
+    """A grid for each other width and height up to twice the wall's, used in the simplest ways."""
     hows: tuple[How, ...] = ("asked", "asked, one chain", "flat")
     for how in hows if wall.lines > 1 else ("asked", "flat"):
         for columns in range(1, 2 * wall.columns + 1):
@@ -112,7 +112,7 @@ def other_grids(wall: Wall) -> Iterator[OtherGrid]:
 def grids_like(
     wall: Wall, cells: Ints, how: How = "asked", outside: Outside = "dark"
 ) -> list[OtherGrid]:
-    """The grids for which a map would show these cells (N,) just so: of one axis, nearest first."""
+    """The grids whose maps would show exactly these cells (N,): of one axis, nearest first."""
     found = []
     for grid in dict.fromkeys(g._replace(how=how, outside=outside) for g in other_grids(wall)):
         shown = grid.cells(wall, wall.words)

@@ -1,4 +1,4 @@
-"""The LEDs that a statement names: its words may accuse them only where half are wrong."""
+"""The LEDs that a statement names: it may accuse them only if at least half of them are wrong."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ Named = tuple[Ints, Ints]
 
 
 def grounded(operation: Operation, seen: Seen) -> bool:
-    """Whether of each group the statement names at least half show another cell than their own."""
+    """Whether at least half of each group that the statement names show another LED's cell."""
     if operation not in seen.judged:
         leds, group = named(operation, seen.wall)
         wrong = np.bincount(group[seen.wrong[leds]], minlength=int(group.max(initial=-1)) + 1)
@@ -76,7 +76,7 @@ def _lines_are(operation: LinesAre, wall: Wall) -> Named:
 
 @named.register
 def _taken(operation: Taken, wall: Wall) -> Named:
-    # A line that only gives is named as the giver of cells, which accuses no LED of it.
+    # A line that only gives cells is named as their source: that accuses none of its LEDs.
     kind, pairs = operation.kind, operation.pairs
     return _pieces(wall, kind, {taker for taker, _ in pairs})
 
@@ -120,15 +120,15 @@ def _shows(operation: Shows, wall: Wall) -> Named:
 @named.register(Swapped)
 def _pair(operation: SameCell | Swapped, wall: Wall) -> Named:
     leds = np.array([operation.led, operation.other])
-    # Of two that show one cell, one may do so rightly; of two exchanged, neither.
+    # If two show one cell, one of them may be right; if two are exchanged, neither is.
     return leds, np.arange(2) * isinstance(operation, Swapped)
 
 
 def place(operation: MapIs | MadeFor, wall: Wall) -> tuple[str, Named]:
-    """The smallest place that a wrong map concerns, in words, and its LEDs.
+    """The smallest place that a wrong map affects, in words, and its LEDs.
 
-    The whole wall where at least half of its LEDs differ; else lines or rows (columns) of which
-    that is true; else a stretch.
+    The whole wall if at least half of its LEDs differ; else lines or rows (columns) of which at
+    least half differ; else a stretch.
     """
     differs = wall.as_seen(operation.apply(wall.wiring.cell, wall)) != wall.wiring.cell
     by_path = isinstance(operation, MapIs) and operation.differences == ("path",)
@@ -153,7 +153,7 @@ def place(operation: MapIs | MadeFor, wall: Wall) -> tuple[str, Named]:
 
 
 def _mostly(wall: Wall, kind: Kind, differs: NDArray[np.bool_]) -> tuple[list[int], bool]:
-    """The pieces of which at least half differ, and whether that is where all differ."""
+    """The pieces of which at least half differ, and whether they hold all that differ."""
     group = wall.pieces(kind).group
     count, held = np.bincount(group[differs], minlength=group.max() + 1), np.bincount(group)
     mostly = (2 * count >= held) & (count > 0)

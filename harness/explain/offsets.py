@@ -15,7 +15,7 @@ from harness.patterns.coded import NEVER_LIT
 
 _DISTANCES = 3  # most frequent distances tried on each stretch
 _FITTING = 2.0  # LEDs in a row, net of misses, that an offset must set right
-_MISS = 0.5  # what an LED costs that fits neither with nor without the offset
+_MISS = 0.5  # cost of an LED that fits neither with nor without the offset
 
 
 def offsets(state: State) -> Iterator[Offset]:
@@ -42,7 +42,7 @@ def offsets(state: State) -> Iterator[Offset]:
 
 
 def _best(state: State, start: int, length: int, lines: tuple[int, ...]) -> Offset | None:
-    """The offset on LEDs start … start+length-1 that pays most, or None when none does."""
+    """The offset on LEDs start … start+length-1 that pays most, or None if none does."""
     stretch = slice(start, start + length)
     wall, now = state.wall, state.right[stretch]
     prediction, seen, mine = (a[stretch] for a in (state.prediction, state.source, state.giver))
@@ -66,7 +66,7 @@ def _best(state: State, start: int, length: int, lines: tuple[int, ...]) -> Offs
 
 
 def _shifted_fits(wall: Wall, prediction: Ints, seen: Ints, by: int) -> NDArray[np.bool_]:
-    """Where LED i shows what LED i - by of the same stretch was to show."""
+    """Where LED i shows what was meant for LED i - by of the same stretch."""
     fits = np.zeros(len(seen), dtype=bool)
     shown = wall.as_seen(prediction)
     if by > 0:
@@ -91,7 +91,7 @@ def _densest(fits: NDArray[np.bool_], now: NDArray[np.bool_]) -> tuple[int, int,
 def _around(
     lines: tuple[int, ...], first: int, last: int, by: int, length: int
 ) -> Iterator[Offset]:
-    """The ways to say an offset whose LEDs first … last are seen to fit."""
+    """The ways to state an offset that fits LEDs first … last."""
     size = abs(by)
     begins = {first, max(first - size, 0)} if by > 0 else {first}
     ends = {last, min(last + size, length - 1), length - 1}
@@ -104,9 +104,9 @@ def _around(
 
 
 class _Gains:
-    """LEDs that offsets by one distance set right, less those they set wrong, on one stretch.
+    """LEDs of one stretch that offsets by one distance set right, less those they set wrong.
 
-    Counted by sums from the start of the stretch, for all its offsets at once.
+    Sums from the start of the stretch count them for all its offsets at once.
     """
 
     def __init__(
@@ -136,5 +136,5 @@ class _Gains:
 
 
 def _sums(values: NDArray[np.bool_]) -> list[int]:
-    """How many of the first n values hold, for n from 0."""
+    """How many of the first n values are True, for n from 0."""
     return [0, *np.cumsum(values).tolist()]

@@ -1,9 +1,9 @@
 """The operations an explanation is made of: each changes what the LEDs are predicted to show.
 
-`apply(prediction, wall)` returns the new prediction, int64 (N,) as described in Wall. Those on
-cells answer 'which picture cell comes out where this one was meant'; those on LEDs 'whose data
-does this LED get'. The two sorts commute. `cost` is the length of the statement: 1 for a plain
-sentence, a little less for the usual mistakes, more for each exception it has to list.
+`apply(prediction, wall)` returns the new prediction, int64 (N,) as described in Wall. Operations on
+cells say which picture cell comes out instead of the one meant; operations on LEDs say whose data
+an LED gets. An operation on cells and one on LEDs commute. `cost` is the length of the statement: 1
+for a plain sentence, a little less for common mistakes, more for each exception that it lists.
 """
 
 from __future__ import annotations
@@ -66,9 +66,9 @@ class Symmetry:
 
 @dataclass(frozen=True)
 class MapIs:
-    """The map is that of another wiring, described in a few words; comes first if at all.
+    """The map is that of another wiring, described in a few words. Can only be the first operation.
 
-    differences: fields in which the words differ from the wiring's own; empty when the wiring
+    differences: fields in which the words differ from the wiring's own; empty if the wiring
     has no such words.
     """
 
@@ -88,9 +88,9 @@ class MapIs:
 
 @dataclass(frozen=True)
 class MadeFor:
-    """The map is made for a grid of another width or height; comes first if at all.
+    """The map is made for a grid of another width or height. Can only be the first operation.
 
-    words: those of the wiring, which the map follows on its own grid; None where it has none.
+    words: those of the wiring, which the map follows on its own grid; None if it has none.
     """
 
     grid: OtherGrid
@@ -109,7 +109,7 @@ class MadeFor:
 class LinesAre:
     """These lines go through their own cells in another order, described in a few words.
 
-    differences: fields in which the words differ from the line's own; empty when it has none.
+    differences: fields in which the words differ from the line's own; empty if it has none.
     """
 
     lines: tuple[int, ...]
@@ -136,7 +136,7 @@ class LinesAre:
 class Moved:
     """The picture sits `by` cells too far down (axis 'row') or right ('column').
 
-    What leaves the wall comes in on the other side where it `wraps`, and is lost where not.
+    What leaves the wall comes in on the other side if it `wraps`, and is lost if not.
     """
 
     axis: Literal["row", "column"]
@@ -203,9 +203,9 @@ class Backwards:
 
 @dataclass(frozen=True)
 class RangeBackwards:
-    """LEDs first … last of a line run backwards, as a piece of strip put in the wrong way round.
+    """LEDs first … last of a line run backwards, like a piece of strip mounted the wrong way round.
 
-    A whole run or line costs less to name, so that a range is what is neither.
+    A whole run or line costs less to name, so a range is neither.
     """
 
     line: int
@@ -228,11 +228,11 @@ class RangeBackwards:
 class Offset:
     """LEDs first … last show what was meant for the LED `by` before them ('late'; < 0: early).
 
-    lines: the lines it happens on, each counted by itself; empty: the whole chain counted
-    through all lines. last: None stands for the end; a stretch that ends before it costs a second
-    statement, since things go right again there. fill says what an LED shows whose giver
-    lies outside first … last: 'through' that LED's content all the same, and nothing beyond
-    the ends of the line; 'dark' nothing; 'around' the content pushed out at the other end.
+    lines: the lines it happens on, each counted by itself; empty: the whole chain, counted
+    through all lines. last: None means the end; a stretch that ends earlier costs a second
+    statement, because LEDs are right again after it. fill: what an LED shows if its giver is
+    outside first … last: 'through' the content of that LED, and nothing beyond the ends of the
+    line; 'dark' nothing; 'around' the content pushed out at the other end.
     """
 
     lines: tuple[int, ...]
@@ -261,7 +261,7 @@ class Offset:
         return table
 
     def givers(self, length: int) -> tuple[Ints, Ints]:
-        """LEDs concerned on a line of that length, and the LED each gets its data from, or -1."""
+        """LEDs affected on a line of that length, and the LED each gets its data from, or -1."""
         end = length if self.last is None else min(self.last + 1, length)
         mine = np.arange(self.first, end)
         giver = mine - self.by
@@ -271,7 +271,7 @@ class Offset:
         return mine, np.where((giver >= low) & (giver < high), giver, -1)
 
     def _stretches(self, wall: Wall) -> list[tuple[int, int]]:
-        """First and last position of each line concerned, or of the whole chain."""
+        """First and last position of each line affected, or of the whole chain."""
         if not self.lines:
             return [(0, len(wall) - 1)]
         starts, lengths = wall.wiring.line_starts, wall.wiring.line_lengths
@@ -316,7 +316,7 @@ class Shows:
 
 @dataclass(frozen=True)
 class SameCell:
-    """LED `led` (position) shows the same cell as LED `other`, which shows it rightly."""
+    """LED `led` (position) shows the same cell as LED `other`, which is right."""
 
     led: int
     other: int

@@ -10,7 +10,7 @@ from harness.explain.operations import RangeBackwards
 from harness.explain.state import State
 
 _CENTRES = 3  # most frequent centres tried on each line
-_FITTING = 4  # LEDs that must fit only backwards; two would be an exchange
+_FITTING = 4  # LEDs that must fit backwards only; two would be an exchange
 
 
 def ranges(state: State) -> Iterator[RangeBackwards]:
@@ -21,7 +21,7 @@ def ranges(state: State) -> Iterator[RangeBackwards]:
         stretch = slice(start, start + length)
         now, giver = state.right[stretch], state.giver[stretch] - start
         mirrored = np.flatnonzero(~now & (giver >= 0) & (giver < length))
-        # Where LED i shows what was meant for LED j, i + j is twice the centre: one for a range.
+        # If LED i shows what was meant for LED j, i + j is twice the centre, the same in a range.
         twice, votes = np.unique(mirrored + giver[mirrored], return_counts=True)
         order = np.argsort(-votes, kind="stable")
         for centre in twice[order[votes[order] >= _FITTING][:_CENTRES]].tolist():
@@ -32,7 +32,7 @@ def ranges(state: State) -> Iterator[RangeBackwards]:
 
 def _about(state: State, line: int, start: int, length: int, centre: int) -> RangeBackwards | None:
     """The range about a centre (twice its number) in which most LEDs are set right."""
-    # From the middle outwards. The middle LED of an odd range keeps its cell: it says nothing.
+    # From the middle outwards. The middle LED of an odd range keeps its cell: it does not count.
     left = np.arange((centre - 1) // 2, max(centre - length + 1, 0) - 1, -1)
     right = centre - left
     if not left.size:

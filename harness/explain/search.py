@@ -1,9 +1,10 @@
 """The search for the shortest composition of operations that turns the map into what was seen.
 
 Minimum description length: an explanation costs the sum of its statements plus one for every
-LED left over. From each way the whole map may differ (none, a symmetry, another wiring in a few
-words; each with or without lines exchanged) the detectors' proposals are applied greedily. What is
-found counts only after `sound` has cut it to statements that accuse nothing that is right.
+LED left over. The search starts from each way in which the whole map may differ (none, a symmetry,
+another wiring in a few words; each with or without lines exchanged), and adds the detectors'
+proposals greedily. A result counts only after `sound` has cut it to statements that accuse nothing
+that is right.
 """
 
 from __future__ import annotations
@@ -33,15 +34,15 @@ from harness.explain.state import Proposal, Seen, State
 from harness.explain.wall import Wall
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 
-_ONE = 1.5  # length of one statement at most; more than that may have a shorter explanation
+_ONE = 1.5  # length of one statement at most; a longer explanation may have a shorter one
 _STEPS = 40  # proposals accepted at most from one start
 _GRIDS = 3  # sizes of another grid that are tried in every way it may be used
 _FIRST = 4  # starts tried first, in which the whole map differs in one respect
 _MORE = 16  # starts tried after them, in which it differs in one or two
 _ROUNDS, _REFINED = 3, 4  # rounds of refinement, and explanations refined in each
 _EQUAL = 1e-9
-_PLUGS = 8  # lines at most of which every two are tried exchanged
-_SINGLES = 12  # statements about single LEDs at most; above, they are listed cell by cell
+_PLUGS = 8  # most lines of which every pair is tried exchanged
+_SINGLES = 12  # most statements about single LEDs; more are listed cell by cell
 
 # Operations, and the positions left over.
 Found = tuple[tuple[Operation, ...], Ints]
@@ -77,11 +78,11 @@ class _Best:
         self._judge(())
 
     def improve(self, start: Proposal) -> None:
-        """Search from this start and keep the result when it is shorter."""
+        """Search from this start and keep the result if it is shorter."""
         operations = self._greedy(start, True)
         self._judge(sound(self._plain, operations))
         if any(isinstance(operation, Shuffled) for operation in operations):
-            # A shuffled piece hides what else is wrong with it, so that is looked for first, too.
+            # A shuffled piece hides what else is wrong with it: search once with shuffles first.
             operations = self._greedy(start, False)
             kept = sound(self._plain, operations)
             self._judge(kept)
@@ -94,7 +95,7 @@ class _Best:
         return operations, np.flatnonzero(~self._plain.after(operations).right)
 
     def refine(self) -> None:
-        """Take operations back, one or all of a sort, and search again from the best so far.
+        """Remove operations from the best so far, one or all of a kind, and search again.
 
         An operation found while others were still missing may begin or end at the wrong place.
         """
@@ -118,7 +119,7 @@ class _Best:
     def _greedy(self, start: Proposal, shuffles: bool) -> Proposal:
         """Add the proposal that pays most until none does, or until the best is out of reach.
 
-        shuffles: whether shuffled pieces compete with the others; else they come when none pays.
+        shuffles: whether shuffled pieces compete with the others; else they come if none pays.
         """
         operations, state = start, self._plain.after(start)
         for _ in range(_STEPS):
@@ -131,7 +132,7 @@ class _Best:
         return operations
 
     def _step(self, state: State, shuffles: bool) -> Proposal:
-        """What pays most on this state; empty when nothing does."""
+        """What pays most on this state; empty if nothing does."""
         key = state.prediction.tobytes(), shuffles
         if key not in self._next:
             found = [*proposals(state), *(shuffled(state) if shuffles else ())]
@@ -143,14 +144,14 @@ class _Best:
 
 
 def _with_fewer(operations: Proposal) -> set[Proposal]:
-    """The operations without one of them, and without all of one sort."""
+    """The operations without one of them, and without all of one kind."""
     one = {(*operations[:place], *operations[place + 1 :]) for place in range(len(operations))}
     sorts = {type(operation) for operation in operations}
     return one | {tuple(o for o in operations if type(o) is not sort) for sort in sorts}
 
 
 def _whole_map(wall: Wall) -> tuple[list[Operation], list[Operation], list[Operation]]:
-    """The ways the whole map may differ: in one respect, in how lines are plugged; symmetries."""
+    """The ways the whole map may differ: in one respect; in how lines are plugged; symmetries."""
     words = wall.words
     symmetries = _symmetries()
     maps = [MapIs(other, words.differences(other) if words else ()) for other, _ in wall.shorthands]
@@ -170,7 +171,7 @@ def _made_for(plain: State) -> list[Operation]:
     inside = plain.source >= 0
 
     def fitting(grid: OtherGrid) -> int:
-        """LEDs that show their cell of this grid, the picture turned in the way that fits best."""
+        """LEDs that show their cell of this grid, with the picture turned to fit best."""
         shown = grid.cells(wall, words)
         if shown is None:
             return 0
@@ -191,7 +192,7 @@ def _symmetries() -> list[Operation]:
 
 
 def _promising(plain: State, bases: Sequence[Proposal]) -> list[Proposal]:
-    """Each different one of the bases, also with lines exchanged, the most promising first."""
+    """Each different base, also with lines exchanged; the most promising first."""
     seen: set[bytes] = set()
     starts: list[tuple[float, Proposal]] = []
     for base in bases:
@@ -219,7 +220,7 @@ def _order(state: State) -> float:
 
 
 def _best_of(state: State, found: list[Proposal]) -> Proposal:
-    """The grounded proposal that sets right most LEDs beyond its cost; empty when none does."""
+    """The grounded proposal that sets right most LEDs beyond its cost; empty if none does."""
     wrong, most = state.left, _EQUAL
     best: Proposal = ()
     for proposal in found:
@@ -248,7 +249,7 @@ def _singles(state: State) -> Proposal:
             singles.append(SameCell(led, other))
         elif led < other and giver[other] == led:
             singles.append(Swapped(led, other))
-    # Among many LEDs without a pattern a few doubles are chance, and would only distract.
+    # Among many LEDs without a pattern, a few doubles are chance and would distract.
     if len(singles) > _SINGLES or 4 * len(singles) < wrong.sum():
         return tuple(found)
     return (*found, *singles)

@@ -1,4 +1,4 @@
-"""The words for a map made for a grid of another size, and for what looks just like it."""
+"""The words for a map made for a grid of another size, and for what looks the same."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from harness.explain.wall import Wall
 
 
 def like_made_for(operation: Operation, wall: Wall, does: str = "does that") -> str:
-    """What is to be added where a map made for another grid looks just like this operation."""
+    """What to add if a map made for another grid looks the same as this operation; else ''."""
     shown = operation.apply(wall.wiring.cell, wall)
     grids = grids_like(wall, shown) or grids_like(wall, shown, "asked, one chain")
     if not grids:
@@ -20,7 +20,7 @@ def like_made_for(operation: Operation, wall: Wall, does: str = "does that") -> 
 
 
 def size_words(grids: Sequence[OtherGrid], wall: Wall) -> tuple[str, str, int]:
-    """In what the grids differ: 'rows' or 'columns', of how many cells ('13 or 14'), the wall's."""
+    """'rows' or 'columns', in which the grids differ; their number ('13 or 14'); the wall's."""
     across = grids[0].columns != wall.columns
     sizes = [str(grid.columns if across else grid.rows) for grid in grids]
     text = " or ".join(sizes) if len(sizes) < 4 else f"{sizes[0]} (or {len(sizes) - 1} others)"

@@ -1,10 +1,10 @@
-"""What makes an explanation sound, and the cutting of one until it is.
+"""What makes an explanation sound; cuts an explanation until it is.
 
-Every explanation passes `sound` before it is given out. In it, each statement
+Every explanation passes `sound` before foreglow reports it. Afterwards, each statement
 1. names groups of LEDs of which at least half show another cell than their own;
 2. changes LEDs of which at least half do so, and at least a third come out as seen in the end;
-3. cannot be left out, nor any piece it lists, and make the whole shorter; as a statement costs
-   more than nothing and an LED left over costs one, it cannot be left out without explaining fewer.
+3. is needed, with every piece it lists: without it the whole would be longer. A statement costs
+   more than nothing and an LED left over costs one, so each statement explains some LEDs.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def length(plain: State, operations: Proposal) -> float:
 
 
 def sound(plain: State, operations: Proposal) -> Proposal:
-    """The operations without those that accuse what is right or that nothing needs."""
+    """The operations without those that accuse what is right or that are not needed."""
     operations = tuple(o for o in operations if grounded(o, plain.seen))
     while operations:
         stages = [plain]
@@ -49,7 +49,7 @@ def sound(plain: State, operations: Proposal) -> Proposal:
 
 
 def trimmed(plain: State, operations: Proposal) -> Proposal:
-    """Sound operations without the pieces in their lists that nothing needs; sound again."""
+    """Sound operations without the pieces in their lists that are not needed; still sound."""
     best = length(plain, operations)
     for place in range(len(operations)):
         for _ in range(len(list(_lesser(operations[place])))):
@@ -65,7 +65,7 @@ def trimmed(plain: State, operations: Proposal) -> Proposal:
 
 
 def _baseless(stages: list[State], operations: Proposal) -> int | None:
-    """An operation that changes mostly LEDs that are right, or of which it sets right but few.
+    """An operation that changes mostly LEDs that are right, or that sets right only a few of them.
 
     A shuffled piece that comes out right does not confirm other statements about it.
     """
@@ -86,7 +86,7 @@ def _baseless(stages: list[State], operations: Proposal) -> int | None:
 
 
 def _needless(stages: list[State], operations: Proposal) -> int | None:
-    """The operation that pays least, when the explanation is shorter without it."""
+    """The operation that pays least, if the explanation is shorter without it."""
     left = stages[-1].left
     best, worst = None, -_EQUAL
     for place, operation in enumerate(operations):

@@ -12,7 +12,7 @@ from emulator.arrays import Ints
 from harness.explain.operations import Operation
 from harness.explain.wall import LED_KINDS, Kind, Wall
 
-# Operations to be applied one after the other.
+# Operations to apply one after the other.
 Proposal = tuple[Operation, ...]
 
 

@@ -1,4 +1,4 @@
-"""The wall as the explanation sees it: its cells and LEDs, and the pieces they fall into."""
+"""The wall as the explanation sees it: its cells and LEDs, and the pieces they form."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class Pieces:
 
     @classmethod
     def from_keys(cls, group: Ints, position: Ints) -> Pieces:
-        """Divide by `group`; within one, elements stand in the order of `position`."""
+        """Divide by `group`; within a group, elements are in the order of `position`."""
         order = np.lexsort((position, group))
         counts = np.bincount(group) if group.size else np.zeros(1, dtype=np.int64)
         starts = np.concatenate(([0], np.cumsum(counts)))
@@ -63,7 +63,7 @@ class Pieces:
         return self.order[self.starts[group] : self.starts[group + 1]]
 
     def taken(self, groups: Mapping[int, int]) -> Ints:
-        """(M,) whose content each element takes when group a takes that of group groups[a].
+        """(M,) the element whose content each takes if group a takes that of group groups[a].
 
         -1 where group a is the longer one.
         """
@@ -77,13 +77,13 @@ class Pieces:
 
     @cached_property
     def backwards(self) -> Ints:
-        """(M,) whose content each element takes when every group is reversed."""
+        """(M,) the element whose content each takes if every group is reversed."""
         last = self.starts[self.group + 1] - 1
         table: Ints = self.order[last - self.place]
         return table
 
     def reversed(self, groups: Iterable[int]) -> Ints:
-        """(M,) whose content each element takes when these groups are reversed."""
+        """(M,) the element whose content each takes if these groups are reversed."""
         turned = np.zeros(len(self), dtype=bool)
         turned[list(groups)] = True
         return np.where(turned[self.group], self.backwards, np.arange(len(self.group)))
@@ -93,7 +93,7 @@ class Pieces:
 class Words:
     """The few words of a shorthand wiring; see emulator.description.wiring.shorthand.
 
-    skips_gap: whether gap cells are passed over; a map that counts them believes in LEDs there.
+    skips_gap: whether gap cells are left out; a map that counts them assumes LEDs there.
     """
 
     start: Corner
@@ -115,8 +115,8 @@ class Words:
 class Wall:
     """A wiring with what the explanation derives from it once.
 
-    A *prediction* is int64 (N,): the picture cell that each LED is thought to show, or one of
-    the marks NEVER_LIT … UNCLEAR. It may name a gap cell; `as_seen` turns that into READS_GAP.
+    A *prediction* is int64 (N,): the picture cell that each LED should show, or one of the marks
+    NEVER_LIT … UNCLEAR. It may name a gap cell; `as_seen` turns that into READS_GAP.
     """
 
     wiring: Wiring
@@ -161,15 +161,15 @@ class Wall:
         return changed[prediction]
 
     def by_led(self, prediction: Ints, table: Ints) -> Ints:
-        """Let LED i show what LED table[i] was predicted to show; NEVER_LIT where it is -1."""
+        """LED i shows what LED table[i] was predicted to show; NEVER_LIT where it is -1."""
         given = np.empty(len(prediction) + 1, dtype=np.int64)
         given[:-1], given[-1] = prediction, NEVER_LIT
         return given[table]
 
     def table(self, operation: Hashable, draw: Callable[[], Ints]) -> Ints:
-        """The table of an operation, drawn once: the search applies the same ones again and again.
+        """The table of an operation, made once: the search applies the same ones many times.
 
-        Of large walls few are kept.
+        For large walls, only a few are kept.
         """
         if operation not in self._tables:
             if len(self._tables) * self.cells > _KEPT:
@@ -207,9 +207,9 @@ class Wall:
         return f"line {self.wiring.line[position]}, {led}" if self.lines > 1 else led
 
     def shorthand_cells(self, words: Words) -> Ints | None:
-        """Cells (N,) of the wiring of these words; None when it has more lines than strips.
+        """Cells (N,) of the wiring of these words; None if it has more lines than strips.
 
-        Where the words count the gap, each line has more LEDs than there are; the last fall off.
+        If the words count the gap, each line has more LEDs than there are; the last get no data.
         """
         if words.lines > (self.rows if words.along == "rows" else self.columns):
             return None
@@ -242,7 +242,7 @@ class Wall:
 
     @cached_property
     def shorthands(self) -> tuple[tuple[Words, Ints], ...]:
-        """Every wiring in a few words with its cells (N,): one line, or as many as there are."""
+        """Every wiring in a few words with its cells (N,): with one line, or the wall's number."""
         found = []
         counts = sorted({self.lines, 1}, reverse=True)
         skips = (True, False) if self.gap.any() else (True,)
@@ -255,7 +255,7 @@ class Wall:
 
     @cached_property
     def words(self) -> Words | None:
-        """The words of this wiring, or None when no shorthand gives it."""
+        """The words of this wiring, or None if no shorthand makes it."""
         for words, cells in self.shorthands:
             if (
                 words.skips_gap
@@ -271,7 +271,7 @@ class Wall:
     def line_orders(self) -> tuple[tuple[tuple[Words, Ints], ...], ...]:
         """For each line the ways to go through its cells, in a few words: positions of its LEDs.
 
-        The first way is the line's own, where words say it. Each order comes once.
+        The first way is the line's own, if words describe it. Each order comes once.
         """
         found = []
         for start, length in zip(self.wiring.line_starts, self.wiring.line_lengths, strict=True):

@@ -65,8 +65,8 @@ def _symmetry(operation: Symmetry, wall: Wall) -> Statement:
         what, remedy = {
             (True, False): (
                 "mirrored left-right",
-                "In the map, count columns from the other side (columns - 1 - column). Was the "
-                "wall numbered from the back? The front is what counts.",
+                "In the map, count columns from the other side (columns - 1 - column). Cells are "
+                "counted as seen from the front, not from the back.",
             ),
             (False, True): (
                 "upside down: top and bottom are exchanged",
@@ -99,8 +99,8 @@ def _symmetry(operation: Symmetry, wall: Wall) -> Statement:
     remedy = "In the map, exchange the roles of row and column"
     if o.mirrored != o.upside_down:
         remedy += (
-            ", and count one of the two from the other end; check again: a wall still mirrored or"
-            " upside down says which"
+            ", and count one of the two from the other end. Then check again: if the wall is now"
+            " mirrored or upside down, count the other one"
         )
     elif o.mirrored:
         remedy += ", and count both from the other end"

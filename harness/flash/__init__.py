@@ -1,1 +1,1 @@
-"""Flash safety: what flashes, how often in a second, and over how much of the field of view."""
+"""Flash safety: how often the display flashes in a second, and over how much of the view."""

@@ -1,7 +1,7 @@
 """Opposing changes of luminance and of saturated red, place by place, and flashes in a second.
 
 The definitions are those of WCAG 2.2, 'general flash and red flash thresholds'. Light is linear
-R, G, B, 1 at the white of the display, and is taken for the screen's R, G, B of IEC 61966-2-1.
+R, G, B, 1 at the white of the display, and is used as the screen's R, G, B of IEC 61966-2-1.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ _LEAST = LEAST_CHANGE - _ROUNDING
 DARKER_BELOW = 0.8  # relative luminance of the darker image
 SATURATED = 0.8  # R/(R+G+B)
 LEAST_COLOUR_CHANGE = 0.2  # in CIE 1976 u', v'
-# The definition leaves open what colour darkness has. Ours, to be on the safe side: a place with
+# The definition does not say what colour darkness has. Our choice, on the safe side: a place with
 # less light than this in R+G+B counts as white, so that red on and off is a red flash.
 _COLOURLESS = 0.05
-# Frames in one go. Most places change little in so few, which is seen at once for all of them.
+# Frames in one go. In so few, most places change little, and one test excludes all of those.
 _BLOCK = 64
 
 
@@ -37,12 +37,12 @@ def relative_luminance(light: NDArray[np.floating]) -> Floats:
 
 
 class GeneralChanges:
-    """General changes of places, taken in as time goes on.
+    """Finds general changes of places, frame by frame.
 
-    Enough for a change is a tenth of full white since the last turning point, where the darker
-    end is below 0.80. Rises and falls of a place alternate: a slow rise over many frames is one
-    change, marked where it has reached a tenth; what is less than a tenth is none. Where the
-    brighter end exceeds white, it is the white: the darker one must be below 0.80 of it.
+    A change needs a tenth of full white since the last turning point, and a darker end below 0.80.
+    Rises and falls of a place alternate: a slow rise over many frames is one change, marked where
+    it has reached a tenth. Less than a tenth does not count. If the brighter end exceeds white, it
+    counts as the white: the darker end must be below 0.80 of it.
     """
 
     def __init__(self) -> None:
@@ -100,7 +100,7 @@ def _total(light: NDArray[np.floating]) -> NDArray[np.floating]:
 
 
 def chromaticity_uv(light: NDArray[np.floating]) -> Floats:
-    """CIE 1976 u', v' (…, 2) of linear light (…, 3); of what is nearly dark, that of white."""
+    """CIE 1976 u', v' (…, 2) of linear light (…, 3); for nearly dark light, that of white."""
     parts = light.reshape(-1, 3) @ _parts_of_uv()
     parts[(_total(light) < _COLOURLESS).ravel()] = _parts_of_uv().sum(axis=0)
     colour = np.empty((*light.shape[:-1], 2))
@@ -110,10 +110,10 @@ def chromaticity_uv(light: NDArray[np.floating]) -> Floats:
 
 
 class RedChanges:
-    """Changes of places to and from saturated red, taken in as time goes on.
+    """Finds changes of places to and from saturated red, frame by frame.
 
-    Saturated is R/(R+G+B) of 0.8 or more. The colour on the other side must lie more than 0.2
-    away in u', v'; any colour since the last change will do, so that gradual changes count, too.
+    Saturated means R/(R+G+B) of 0.8 or more. The other colour must be more than 0.2 away in u', v'.
+    It may be any colour since the last change, so that gradual changes also count.
     """
 
     def __init__(self) -> None:
@@ -163,10 +163,10 @@ def red_changes(light: NDArray[np.floating]) -> Changes:
 
 
 class _Colours:
-    """Colours that M places have had: those farthest out in each of eight directions of u', v'.
+    """Colours that M places have had: the outermost in each of eight directions of u', v'.
 
-    The farthest from any colour is one of the outermost; between the directions, what is found
-    may lie nearer than that by at most 8 % (1 − cos 22.5°).
+    The colour farthest from any other is an outermost one. Between the directions, the one found
+    may be nearer by at most 8 % (1 − cos 22.5°).
     """
 
     def __init__(self, places: int) -> None:
@@ -179,7 +179,7 @@ class _Colours:
     def any_far_from(
         self, colour: Floats, places: NDArray[np.intp], where: NDArray[np.bool_]
     ) -> NDArray[np.bool_]:
-        """(m,) of places (m,) those `where` one of their colours is over 0.2 from one (m, 2)."""
+        """(m,) whether a past colour of places (m,), `where` asked, is over 0.2 from one (m, 2)."""
         far = np.zeros(where.shape, dtype=np.bool_)
         asked = np.flatnonzero(where & self.any[places])
         if asked.size:
@@ -188,7 +188,7 @@ class _Colours:
         return far
 
     def forget(self, places: NDArray[np.intp]) -> None:
-        """Forget the colours of places (m,), to each of which one is added next."""
+        """Forget the colours of places (m,); the caller then adds one to each."""
         self._reach[places] = -np.inf
 
     def add(self, colours: Floats, places: NDArray[np.intp]) -> None:
@@ -211,7 +211,7 @@ class _Colours:
         colours: Floats,
         places: NDArray[np.intp],
     ) -> None:
-        """Keep those of colours (T, m, 2) that reach (T, m) farther, at `most` (m,), than any."""
+        """Keep colours (T, m, 2) whose reach (T, m), largest at `most` (m,), exceeds all so far."""
         farther = np.flatnonzero(most > self._reach[places, direction])
         if farther.size:
             first = reach[:, farther].argmax(axis=0)
@@ -232,9 +232,9 @@ def flashes_by_second(changes: Changes, times_ns: NDArray[np.int64]) -> NDArray[
 
 
 def alternating(signs: Changes, last: Changes) -> Changes:
-    """Signs (T, M) of -1, 0 and +1 without those that repeat the last one of their place.
+    """Signs (T, M) of -1, 0 and +1 without those that repeat the last sign of their place.
 
-    last: (M,) the last sign of each place before, 0 for none; it is brought up to date.
+    last: (M,) the last sign of each place before, 0 for none; it is updated.
     """
     kept = np.zeros_like(signs)
     for sign, keep in zip(signs, kept, strict=True):

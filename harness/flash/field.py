@@ -1,4 +1,4 @@
-"""Fields of view on a display: which LEDs lie in one, and what an area of them fills of it."""
+"""Fields of view on a display: which LEDs are in one, and how much of it an area fills."""
 
 from __future__ import annotations
 
@@ -18,10 +18,9 @@ FINE = math.radians(0.1)  # side of the squares of a fine, balanced pattern (WCA
 
 @dataclass(frozen=True)
 class Fields:
-    """The 10° discs around the cells of a display, seen head on from a distance.
+    """The 10° discs around the cells of a display, seen from straight ahead at a distance.
 
-    A field holds the LEDs whose middle lies in it. Where it is narrower than a cell, the cell
-    fills it.
+    A field holds the LEDs whose middle is in it. If it is narrower than a cell, the cell fills it.
     """
 
     display: Display
@@ -79,15 +78,15 @@ class Fields:
         return sums
 
     def evened(self, light: NDArray[np.float32], side: int) -> NDArray[np.float32]:
-        """Light (T, N, 3), each LED that of the `side` × `side` cells around it, on average.
+        """Light (T, N, 3), for each LED the average of the `side` × `side` cells around it.
 
-        A balanced pattern of squares half as wide is even after it. Gaps do not darken it.
+        This makes a balanced pattern of squares half as wide even. Gaps do not darken the result.
         """
         leds = self._squares(np.ones((1, light.shape[1], 1)), side)
         return np.asarray(self._squares(light, side) / leds, dtype=np.float32)
 
     def near(self, leds: NDArray[np.bool_], side: int) -> NDArray[np.bool_]:
-        """(N,) LEDs in whose square of `side` × `side` cells one of `leds` (N,) lies."""
+        """(N,) LEDs with one of `leds` (N,) in their square of `side` × `side` cells."""
         found: NDArray[np.bool_] = self._squares(leds[None, :, None], side)[0, :, 0] > 0.5
         return found
 

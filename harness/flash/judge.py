@@ -1,4 +1,4 @@
-"""Whether what a display showed stays below the flash thresholds of WCAG 2.2, SC 2.3.1."""
+"""Judges whether a display stays below the flash thresholds of WCAG 2.2, SC 2.3.1."""
 
 from __future__ import annotations
 
@@ -25,8 +25,9 @@ from harness.flash.changes import (
 from harness.flash.field import FIELD_SR, Fields
 
 CAUTION = (
-    "This informs; it is no medical clearance. It counts flashes by WCAG 2.2, SC 2.3.1, of the"
-    " emulated display alone: no light around it, no other wall, no viewer's history."
+    "This is information, not a medical clearance. foreglow counts flashes by WCAG 2.2, SC 2.3.1,"
+    " on the emulated display alone. Judge the finished wall in its place as well: foreglow does"
+    " not know the light around it, other walls, or the medical history of its viewers."
 )
 MOST_FLASHES = 3  # in any one-second window
 MOST_AREA_SR = 0.006  # a quarter of a 10° field
@@ -39,13 +40,13 @@ Counts = NDArray[np.int32]
 
 @dataclass(frozen=True)
 class Flashing:
-    """How one kind of flash fares.
+    """The result for one kind of flash.
 
-    area_sr: of the LEDs that flash more than thrice in the same second, in step or not: the
-    largest area in any 10° field, 0 where none does. in_step: most flashes in a second of any
-    10° field, each of them the rise or fall of more than 0.006 sr of it in one frame, be it of
-    other LEDs each time. most: most flashes of one LED, in the worst second and field, if any.
-    from_ns, to_ns: that second. led, column, row: that LED, and the cell it sits in.
+    area_sr: of LEDs that flash more than three times in the same second, in step or not: the
+    largest area (sr) in any 10° field; 0 if there are none. in_step: most flashes in a second of
+    any 10° field as a whole; in each, more than 0.006 sr of it rises or falls in one frame, even
+    if other LEDs do so each time. most: most flashes of one LED, in the worst second and field, if
+    any. from_ns, to_ns: that second. led, column, row: that LED, and the cell it sits in.
     """
 
     kind: Kind
@@ -70,7 +71,7 @@ class Flashing:
 
     @property
     def rank(self) -> tuple[bool, float, int, int]:
-        """The larger, the worse."""
+        """A larger rank is worse."""
         return not self.below, self.area_sr, self.in_step, self.most
 
 
@@ -85,7 +86,7 @@ class Step(NamedTuple):
 
 @dataclass(frozen=True)
 class Judgement:
-    """Both kinds, and the trace of the worst place.
+    """The results for both kinds of flash, and the trace of the worst place.
 
     fine: cells are seen under less than 0.1°, so balanced patterns of them do not count.
     luminance: (T,) relative, of the LED of `worst`. flashes: (T,) its flashes of that kind in
@@ -111,9 +112,10 @@ class Judgement:
 
 
 def judge_bench(bench: Bench, distance_m: float | None = None) -> Judgement:
-    """Judge every frame a bench has latched and kept; distance from [view] where none is given.
+    """Judge every frame that a bench has latched and kept.
 
-    Raises ValueError where there is no frame.
+    distance_m: from the eye to the wall; by default that of [view]. Raises ValueError if there is
+    no frame.
     """
     light = relative_light(bench.frames, bench.display)
     return judge_light(light, bench.recorder.times_ns, bench.display, distance_m)
@@ -122,9 +124,9 @@ def judge_bench(bench: Bench, distance_m: float | None = None) -> Judgement:
 def relative_light(drives: NDArray[np.uint8], display: Display) -> Light:
     """Linear light (…, 3) of drives (…, C): 1 in each colour is the white of the display.
 
-    That is what `[canvas]` makes of a white picture, by its brightness and white balance: the eye
-    adapts to a dimmed wall as to a dimmed screen, so its flashes count no less. Drives that
-    exceed what `[canvas]` asks for, and W beside R, G and B, give more than 1.
+    That is what `[canvas]` makes of a white picture, with its brightness and white balance. The eye
+    adapts to a dimmed wall as to a dimmed screen, so its flashes count in full. Drives that exceed
+    what `[canvas]` asks for, and W in addition to R, G and B, make light above 1.
     """
     relative = led_light(drives, display.chip.channels)
     relative /= full_light(display)
@@ -136,7 +138,7 @@ def judge_light(
 ) -> Judgement:
     """Judge linear light (T, N, 3) of each LED, shown from times_ns (T,) on; 1 is the white.
 
-    See `relative_light`. Raises ValueError where there is no frame.
+    See `relative_light`. Raises ValueError if there is no frame.
     """
     if not len(light):
         raise ValueError("there is no frame to judge")
@@ -177,13 +179,13 @@ def _in_parts(light: Light, find: Callable[[Light], Changes]) -> Changes:
 
 
 def balanced(evened: Counts, fields: Fields) -> NDArray[np.bool_]:
-    """(N,) LEDs of which only a fine, balanced pattern flashes.
+    """(N,) LEDs that flash only as part of a fine, balanced pattern.
 
-    evened: flashes (T, N) of the light around them, evened over squares so small that such a
-    pattern is even (`Fields.even_side`): there is none.
+    evened: flashes (T, N) of the light averaged over small squares (`Fields.even_side`). Such a
+    pattern has none there.
     """
     flashes = evened.max(axis=0) > 0
-    # A square reaches one cell farther to one side than to the other, so take it one cell wider.
+    # A square reaches one cell farther on one side than on the other, so make it one cell wider.
     return ~fields.near(flashes, fields.even_side + 2)
 
 
@@ -198,7 +200,7 @@ def flashing(
 ) -> Flashing:
     """The worst second and place of changes and flashes (T, N), and of a field as a whole.
 
-    begin_ns: when the first frame of all was shown; no second reaches farther back.
+    begin_ns: when the very first frame was shown; no second begins earlier.
     """
     area_sr, in_area, column, row = _largest_area(flashes, fields)
     in_step, step_frame, step_column, step_row = step
@@ -210,7 +212,7 @@ def flashing(
     there = flashes[np.ix_(seconds, leds)]
     place = np.unravel_index(there.argmax(), there.shape)
     frame, led = int(seconds[place[0]]), int(leds[place[1]])
-    if not flashes.any():  # nothing flashes: the place where most changes
+    if not flashes.any():  # nothing flashes: take the place with the most changes
         led = int(np.abs(changes).sum(axis=0).argmax())
     end_ns = int(times_ns[frame])
     return Flashing(
@@ -265,13 +267,14 @@ def _in_step(changes: Changes, times_ns: Times, fields: Fields) -> Step:
 def field_signs(changes: Changes, fields: Fields) -> Changes:
     """+1 where the field around a cell rises as a whole, -1 where it falls: (T, cells), int8.
 
-    It does where so much more of it does the one than the other of changes (T, N), in one frame,
-    that it exceeds the area: something bright that moves through it makes it do neither.
+    It rises if, in one frame, the area of it that rises exceeds the area that falls by more than
+    the threshold; it falls in the same way. So something bright that moves through it does neither.
+    changes: (T, N).
     """
     rows, columns, _ = fields.display.picture_shape
     signs = np.zeros((len(changes), rows * columns), dtype=np.int8)
     step = _frames_in_one_go(fields)
-    # Where too little of the whole display changes, too little of any field does.
+    # If too little of the whole display changes, too little of any field does.
     frames = np.flatnonzero(np.count_nonzero(changes, axis=1) * fields.cell_sr > MOST_AREA_SR)
     for first in range(0, len(frames), step):
         part = frames[first : first + step]

@@ -22,17 +22,18 @@ Watch = Callable[[Sequence[int], str], Iterable[int]]
 def judge_recording(
     recording: Recording, display: Display, distance_m: float | None, watch: Watch | None = None
 ) -> Judgement:
-    """Judge a recording frame by frame; then once more the place that is worst, for its trace.
+    """Judge a recording frame by frame; then read the worst place again for its trace.
 
-    distance_m: None for that of [view]. watch: given the frame numbers to work through and what
-    is done to them, and iterated, to show how far it is. Raises ValueError without a frame.
+    distance_m: None for that of [view]. watch: for a progress bar; it gets the frame numbers and
+    words for the work, and returns an iterator of the numbers. Raises ValueError if there is no
+    frame.
     """
     watched = watch or (lambda frames, doing: frames)
     judge = RunningJudge(display, distance_m)
     last = None
     for frame in watched(range(len(recording)), "judging"):
         drives = recording.stored[frame]
-        if last is None or not np.array_equal(drives, last):  # what stands still does not flash
+        if last is None or not np.array_equal(drives, last):  # a still picture does not flash
             judge.take(relative_light(drives, display), int(recording.times_ns[frame]))
         last = drives
     general, red = judge.general, judge.red

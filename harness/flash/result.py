@@ -1,4 +1,4 @@
-"""The judgement of flashes as a result among other checks: figures, findings, the caution."""
+"""The judgement of flashes as the result of a check: figures, findings, the caution."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ def flash_result(
 ) -> Result:
     """The result `flash`, with a warning for each kind that is not below the thresholds.
 
-    context: follows what was seen, as 'while calm pictures were shown'. remedy: what to do.
+    context: added to the evidence, such as 'while calm pictures were shown'. remedy: what to do.
     """
     worst = max(general, red, key=lambda kind: kind.rank)
     findings = tuple(

@@ -1,4 +1,4 @@
-"""Flashes judged while frames come, for any length of time: a second or two of it is kept."""
+"""Judges flashes while frames come, for any length of time; keeps only a second or two of it."""
 
 from __future__ import annotations
 
@@ -38,9 +38,9 @@ _VALUES = 1 << 21  # of light that wait, at most
 class RunningJudge:
     """Judges light as it comes, by the same definition and code as `judge_light`.
 
-    Verdict, largest area and most flashes are those of the whole, with one difference: whether
-    a pattern of cells seen under less than 0.1° is balanced is judged by the second before each
-    frame, not by all that is ever shown. Frames are judged some at a time, or when it is asked.
+    Verdict, largest area and most flashes cover all frames so far. There is one difference: whether
+    a pattern of cells seen under less than 0.1° is balanced depends on the second before each
+    frame, not on everything ever shown. It judges frames in batches, or when you ask.
     """
 
     def __init__(self, display: Display, distance_m: float | None = None) -> None:
@@ -54,9 +54,9 @@ class RunningJudge:
         self._times_ns: list[int] = []  # of the frames that wait
 
     def take(self, light: Light, time_ns: int) -> None:
-        """Go on with a frame: light (N, 3) of each LED shown from a time on, later than the last.
+        """Take the next frame: light (N, 3) of each LED, shown from a time on, later than the last.
 
-        A frame that equals the one before may be left out.
+        You may leave out a frame that equals the one before.
         """
         self._waiting[len(self._times_ns)] = light
         self._times_ns.append(time_ns)
@@ -64,7 +64,7 @@ class RunningJudge:
             self._judge()
 
     def _judge(self) -> None:
-        """Go on with the frames that wait."""
+        """Judge the frames that wait."""
         if self._times_ns:
             light, times_ns = self._waiting[: len(self._times_ns)], np.array(self._times_ns)
             self._general.take(light, times_ns)
@@ -73,13 +73,13 @@ class RunningJudge:
 
     @property
     def general(self) -> Flashing | None:
-        """How general flashes fare so far; None before any light."""
+        """The result for general flashes so far; None before any light."""
         self._judge()
         return self._general.worst
 
     @property
     def red(self) -> Flashing | None:
-        """How red flashes fare so far; None before any light."""
+        """The result for red flashes so far; None before any light."""
         self._judge()
         return self._red.worst
 
@@ -98,7 +98,7 @@ class _RunningKind:
         self._of_fields = _LastSecond()
 
     def take(self, light: Light, times_ns: Times) -> None:
-        """Go on with frames of light (T, N, 3), shown from times (T,) on; T at least 1."""
+        """Take frames of light (T, N, 3), shown from times (T,) on; T is at least 1."""
         fields = self._fields
         self._begin_ns = int(times_ns[0]) if self._begin_ns is None else self._begin_ns
         changes = self._find(light)
@@ -116,7 +116,7 @@ class _RunningKind:
         most = int(flashes.max(initial=0))
         if (
             self.worst is not None
-            and most <= min(self.worst.most, MOST_FLASHES)  # so no area flashes too often, either
+            and most <= min(self.worst.most, MOST_FLASHES)  # so no area flashes too often
             and step.most <= self.worst.in_step
         ):
             return  # nothing worse
@@ -125,7 +125,7 @@ class _RunningKind:
 
 
 class _LastSecond:
-    """The changes of the last second, both its ends included, counted place by place."""
+    """The changes of the last second, including both ends, counted place by place."""
 
     def __init__(self) -> None:
         self._times_ns: Times = np.zeros(0, dtype=np.int64)

@@ -15,16 +15,16 @@ from emulator.light.primaries import chip_primaries
 from harness.light.fed import Fed, white_as_fed
 
 _DEPTHS = 40
-_OFF_MM = (1.0, 2.0, 3.0)  # as far as a strip glued by hand sits off
+_OFF_MM = (1.0, 2.0, 3.0)  # typical errors of a strip glued by hand
 
 
 @dataclass(frozen=True)
 class Depths:
     """Uniformity and cross-talk against depth: each a list as long as depth_mm.
 
-    knee_mm: where deeper begins to pay less in uniformity, None where depth changes nothing to
-    speak of. even: the min/mean that [cover] asks for, else 0.8. even_mm: the depth that gives it,
-    None where 4 pitches do not.
+    knee_mm: the depth beyond which uniformity improves less; None if depth hardly changes it. even:
+    the min/mean that [cover] asks for, else 0.8. even_mm: the depth that reaches it; None if 4
+    pitches do not.
     """
 
     depth_mm: list[float]
@@ -37,10 +37,10 @@ class Depths:
 
 @dataclass(frozen=True)
 class Gluing:
-    """What a strip off the middle of its cells does: at 1, 2 and 3 mm, as far as an LED stays in.
+    """The effect of a strip off the middle of its cells: at 1, 2 and 3 mm, while LEDs stay inside.
 
-    tolerance_mm: how far off min/mean keeps 0.9 of that of the middle; None where it does as far
-    as limit_mm, where all of the LED is just in the opening or, without walls, in its cell.
+    tolerance_mm: how far off min/mean keeps 0.9 of that in the middle; None if it does so up to
+    limit_mm, where the whole LED is just in the opening or, without walls, in its cell.
     """
 
     at: list[OffCentre]
@@ -53,8 +53,8 @@ class White:
     """Full white: CIE 1931 x, y, its correlated colour temperature, and the gains of R, G and B
     that make D65 (None: the channels cannot make it).
 
-    temperature_k: None where it has none, and then no_temperature tells why. off_locus: how far it
-    lies from a black body in CIE 1960 uv, less than 0 towards pink.
+    temperature_k: None if it has none; no_temperature then says why. off_locus: how far it is from
+    a black body in CIE 1960 uv, less than 0 towards pink.
     """
 
     x: float
@@ -83,7 +83,7 @@ class LightReport:
 def assess_light(
     display: Display, distance_m: float | None = None, ambient_lx: float | None = None
 ) -> LightReport:
-    """The report for a distance and ambient light; those of [view] where none is given."""
+    """The report for a distance in m and ambient light in lx; by default those of [view]."""
     found = figures(display, distance_m, ambient_lx)
     widest = max(display.grid.pitches_mm)
     depths = np.linspace(0.1 * widest, max(2 * widest, 1.2 * display.cover.depth_mm), _DEPTHS)
@@ -118,7 +118,7 @@ def assess_light(
 
 
 def gluing(display: Display) -> Gluing:
-    """What becomes of the display where its strips are glued off the middle."""
+    """The effect on the display if its strips are glued off the middle."""
     limit_mm = widest_off_mm(display)
     at = [off_centre(display, off_mm) for off_mm in _OFF_MM if off_mm <= limit_mm]
     return Gluing(at, tolerance_mm(display), limit_mm)

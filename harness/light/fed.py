@@ -1,4 +1,4 @@
-"""What a white picture gives with [canvas], the current limit and the drop of the wires."""
+"""The light of a white picture with [canvas], the current limit and the voltage drop."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from emulator.light.primaries import chip_primaries
 
 @dataclass(frozen=True)
 class Fed:
-    """A white picture with [canvas], the current limit and the drop of the wires.
+    """A white picture with [canvas], the current limit and the voltage drop of the wires.
 
-    Luminance in cd/m², over a whole cell each: mean over all LEDs, and of the dimmest one.
-    contrast: that mean to dark, both in the ambient light; None in a dark room.
+    Luminance in cd/m², averaged over a cell: mean of all LEDs, and of the dimmest one. contrast:
+    that mean over dark, both in the ambient light; None in a dark room.
     """
 
     mean_cdm2: float
@@ -26,7 +26,7 @@ class Fed:
 
 
 def white_as_fed(display: Display, found: Figures) -> Fed:
-    """What becomes of a white picture; found: the figures of full white on the display."""
+    """The light of a white picture; found: the figures of full white on the display."""
     bench = Bench(display, powered=True)
     bench.send(np.full(display.picture_shape, 255, np.uint8))
     primaries = chip_primaries(display.chip)

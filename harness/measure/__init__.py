@@ -1,1 +1,1 @@
-"""Levels and colours measured: a few pictures, and what they show about the code, in figures."""
+"""Measures levels and colours: a few pictures, and figures for what they show about the code."""

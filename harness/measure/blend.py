@@ -1,9 +1,9 @@
 """LEDs that mix cells of the picture: which cells, and in which shares.
 
 A blurred, resampled or averaged picture makes an LED show a sum of cells, in light or in levels
-before the curve. The measuring pictures are random, so each LED's shares follow by least squares
-over the cells around its own and those of the LEDs beside it on the wire. A mixture counts only
-if it explains all that the LED showed, which no single cell does.
+before the curve. The measuring pictures are random, so least squares finds each LED's shares of the
+cells around its own and of the LEDs beside it on the wire. A mixture counts only if it explains
+everything that the LED showed, and no single cell does.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ from harness.measure.pictures import HALF, WHITE
 
 Domain = Literal["light", "levels"]
 
-LEAST_SHARE = 0.012  # a smaller one is rounding, or noise of a drive step
-_MOST_OWN = 0.9  # of the cell shown most: as much
-_OTHERS = 0.035  # shares of other cells that make a mixture, in all; or what is missing of one
+LEAST_SHARE = 0.012  # a smaller share is rounding, or noise of one drive step
+_MOST_OWN = 0.9  # of the largest share: an own cell with so much counts as shown most
+_OTHERS = 0.035  # sum of the shares of other cells, or part of one cell missing: a mixture
 _REACH = 2  # cells, and LEDs along the wire, on each side of an LED's own
 _ROOM, _PART = 3.0, 0.02  # drive steps, and share of the light: rounding twice, noise of one step
-_FITS = 0.97  # of what an LED showed must be explained
+_FITS = 0.97  # share of what an LED showed that must be explained
 _TELLS_MORE = 0.5  # residual, relative to that of the best single cell
 _ALIKE = 0.03  # gains that differ by less are the same, except for rounding
 _LIT, _LEAST_LIT = 20.0, 8  # drive steps that count as light; frames that must have it
@@ -42,7 +42,7 @@ class Blend:
     """leds: (N,) LEDs that mix cells. cells: (N, K) places of the cells each may show, -1 for
     none; shares: (N, K) of each, 0 where it shows nothing of it.
 
-    domain: what adds up, light or levels before the curve.
+    domain: where shares add up, in light or in levels before the curve.
     """
 
     leds: Bools
@@ -51,9 +51,10 @@ class Blend:
     domain: Domain
 
     def base(self, own: Ints) -> Ints:
-        """(N,) the cell from which to describe the shares: its own (N,), or the one shown most.
+        """(N,) the cell relative to which the shares are described.
 
-        If most LEDs show some of their own cell, the map is right, and own cells are used.
+        own: (N,) each LED's own cell. It is used if most LEDs show some of it, because then the map
+        is right; else the cell shown most.
         """
         mine = self.cells == own[:, None]
         own_share = np.where(mine, self.shares, 0.0).sum(axis=1)
@@ -71,9 +72,9 @@ def tells(display: Display, shown: Shown, cell: Ints) -> Bools:
 
 
 def borrowed(display: Display, shown: Shown) -> float:
-    """Share of the light, in channels that an LED's own cell leaves dark, that is a neighbour's.
+    """Share of a neighbour in the light of channels that an LED's own cell leaves dark.
 
-    If it is nearly all, a step selects it instead of adding: the brighter of two cells, the middle
+    If it is nearly all, the code selects instead of adding: the brighter of two cells, the middle
     one of three. 0 if there is little such light.
     """
     model = _Model(display, shown)
@@ -84,7 +85,7 @@ def borrowed(display: Display, shown: Shown) -> float:
 
 
 def find_blend(display: Display, shown: Shown) -> Blend | None:
-    """The mixtures that explain what LEDs show; None where no LED mixes cells."""
+    """The mixtures that explain what LEDs show; None if no LED mixes cells."""
     own = np.argsort(np.argsort(display.wiring.cell))
     model = _Model(display, shown)
     open_ = ~model.one_cell(own)
@@ -134,9 +135,9 @@ def _around(display: Display, base: Ints) -> Ints:
     row, column = np.divmod(held[base], columns)
     steps = range(2 * _REACH + 1)
     found = [place[row + down, column + right] for down in steps for right in steps]
-    for down, right in product((-1, 0, 1), repeat=2):  # beyond the edge, those at the other
+    for down, right in product((-1, 0, 1), repeat=2):  # beyond an edge: cells at the opposite edge
         found.append(inside[(row + down) % rows, (column + right) % columns])
-    for on in (-1, 1):  # or those of the row before and after
+    for on in (-1, 1):  # or cells of the row before and after
         found.append(inside.reshape(-1)[(row * columns + column + on) % inside.size])
     wire = np.argsort(np.argsort(display.wiring.cell))  # place of each LED's cell
     led = np.argsort(wire)[base]  # the LED whose cell it is
@@ -178,12 +179,12 @@ class _Model:
         return self._near(came, gain[:, None] * told)
 
     def likeliest(self, leds: Ints) -> Ints:
-        """(n,) the cell whose light goes best with what these LEDs show."""
+        """(n,) the cell whose light correlates best with what these LEDs show."""
         size = np.maximum(np.sqrt((self._light**2).sum(axis=1)), 1e-9)
         return np.asarray((self._came[leds] @ (self._light / size[:, None]).T).argmax(axis=1))
 
     def of_neighbours(self, leds: Ints, cell: Ints, around: Ints) -> float:
-        """Share of LEDs' light, where their cells (n,) are dark, that cells (n, K) have."""
+        """Share of the LEDs' light, where their cells (n,) are dark, that cells (n, K) explain."""
         lit = (self._came[leds] > _LIT) & (self._levels[cell] == 0)
         if lit.sum() < _LEAST_LIT:
             return 0.0
@@ -202,7 +203,7 @@ class _Model:
     ) -> tuple[Floats, Bools]:
         """Shares (n, K) of the cells around (N, K), and whether these explain what the LEDs show.
 
-        Only where they mix; or, `dimmed`, where they show less than all of one cell.
+        Only if they mix; or, with `dimmed`, if they show less than all of one cell.
         """
         cells = around[leds]
         used = cells >= 0

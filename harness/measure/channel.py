@@ -1,4 +1,4 @@
-"""One channel's response, explained: its law, the bits left, the ranges that differ, its gain."""
+"""Explains one channel's response: its law, the bits left, the ranges that differ, its gain."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from emulator.description.canvas import Curve
 from harness.measure.laws import LEVELS, ROUNDING, Law, allowed, law_of, meant_steps
 from harness.measure.ranges import DARK_FROM, Range, base_of, bits_left, ranges_off
 
-LEAST_BASE = 0.35  # share of the levels that make a law of most of them
+LEAST_BASE = 0.35  # share of the levels that must follow a law to make it the base
 
 
 @dataclass(frozen=True)
 class Channel:
-    """shown: (256,) drive steps at each level. curve, full: those meant.
+    """shown: (256,) drive steps at each level. curve, full: as the [canvas] asks.
 
     least: light of one drive step, in steps of a picture that is not dimmed. depth: bits of a
     drive that the chip has.
@@ -62,12 +62,12 @@ class Channel:
 
     @cached_property
     def distinct(self) -> int | None:
-        """How many different lights are left of 256 levels, if they rise in steps; else None."""
+        """How many different levels of light remain of 256, if they rise in steps; else None."""
         drives = np.round(self.shown)
         if (np.diff(drives) < 0).any() or self.shown.max() < 2:
             return None
         left = len(np.unique(drives))
-        # Within the longest step, up or down, each level shows what another one means.
+        # Within the longest step, up or down, each level shows what another level means.
         edges = np.flatnonzero(np.diff(drives, prepend=-1, append=256))
         long = int(np.diff(edges)[1:-1].max(initial=0))
         low, high = (
@@ -80,14 +80,14 @@ class Channel:
 
     @property
     def full_is_right(self) -> bool:
-        """Whether full follows the law of most levels, though others do not."""
+        """Whether full light follows the law of most levels, although other levels do not."""
         base, share = self.base
         near = abs(self.shown[255] - base[255]) <= allowed(self.shown, base)
         return bool(share >= LEAST_BASE and near)
 
     @property
     def gain(self) -> float:
-        """Light at full, in shares of what is meant."""
+        """Light at full, as a share of what is meant."""
         return float(self.shown[255] / self.meant[255])
 
     @cached_property

@@ -1,9 +1,9 @@
-"""The law that a channel's response follows: which change of the levels gives what was shown.
+"""The law that a channel's response follows: which change of the levels explains what was shown.
 
 A response is a table (256,): the drive steps shown at each level, linear in light. Each law is a
-function with at most two numbers; it holds if it gives the whole table, except for rounding. Those
-that mean little are tried first: a gain, then another curve, then changes before the curve, then
-overflow and bits in the wrong place.
+function with at most two numbers. A law is accepted if it predicts the whole table, except for
+rounding. Simple laws come first: a gain, another curve, changes before the curve, then overflow and
+bits in the wrong place.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ Kind = Literal[
 ]
 
 LEVELS = np.arange(256)
-ROUNDING = 1.5  # drive steps: one dropped, or dithered, and half a step rounded
-# Of full light: what a plain exponent of 2.2 differs from the sRGB curve, 2.2 steps of 255.
+ROUNDING = 1.5  # drive steps: one dropped or dithered, and half a step rounded
+# Of full light: how far a plain exponent of 2.2 is from the sRGB curve, 2.2 steps of 255.
 NEARLY = 0.009
 _APART = 0.5  # drive steps, root mean square: more than rounding leaves
 _TIGHT = 0.003  # of full light: curves that differ by more are different
@@ -36,11 +36,11 @@ _NICE = (1.0, 1.5, 1.8, 2.0, 2.2, 2.4, 2.5, 2.6, 2.8, 3.0)  # exponents that cod
 
 @dataclass(frozen=True)
 class Law:
-    """kind: which law. shown: (256,) the table it gives. gain: in shares of the light meant.
+    """kind: which law. shown: (256,) the table it predicts. gain: a share of the light meant.
 
-    offset: drive steps of light at level 0, below 0 what is taken off. curve: the curve it
-    follows, where that is not the one meant. scale, shift: of the level before the curve
-    ('before', 'overflow'). what: words for 'overflow' and 'bits'.
+    offset: drive steps of light at level 0; negative if it is subtracted. curve: the curve it
+    follows, if not the one meant. scale, shift: of the level before the curve ('before',
+    'overflow'). what: words for 'overflow' and 'bits'.
     """
 
     kind: Kind
@@ -59,12 +59,12 @@ def meant_steps(curve: Curve, full: float) -> Floats:
 
 
 def allowed(shown: Floats, meant: Floats, part: float = NEARLY) -> float:
-    """Drive steps by which a right table may be off through rounding."""
+    """Drive steps by which a right table may differ because of rounding."""
     return ROUNDING + part * float(max(shown.max(), meant.max()))
 
 
 def law_of(shown: Floats, curve: Curve, full: float) -> Law | None:
-    """The first law that gives the table `shown` (256,); None if none does."""
+    """The first law that predicts the table `shown` (256,); None if none does."""
     meant = meant_steps(curve, full)
     tolerance = allowed(shown, meant)
     changed = [law for law in _in_light(shown, meant) if _holds(law, shown, tolerance)]
@@ -94,7 +94,7 @@ def law_of(shown: Floats, curve: Curve, full: float) -> Law | None:
 
 
 def nearly(shown: Floats, curve: Curve, full: float) -> Curve | None:
-    """A curve that a table (256,) follows clearly better than the one meant, though that holds."""
+    """A curve that a table (256,) follows clearly better than the one meant, which also holds."""
     gain = next((law for law in _in_light(shown, meant_steps(curve, full))), None)
     laws = [law for law in _curves(shown, curve, full) if law.kind == "curve"]
     if gain is None or not laws:
@@ -105,7 +105,7 @@ def nearly(shown: Floats, curve: Curve, full: float) -> Curve | None:
 
 
 def exponent_of(shown: Floats) -> float | None:
-    """The exponent that fits a table (256,) best; None where no level between shows."""
+    """The exponent that fits a table (256,) best; None if no level between dark and full shows."""
     full = shown[255]
     if full <= 0:
         return None
@@ -131,7 +131,7 @@ def _open(shown: Floats) -> NDArray[np.bool_]:
 
 
 def _in_light(shown: Floats, meant: Floats) -> Iterator[Law]:
-    """A factor, a lift of black, or both, on the light."""
+    """A factor, a lifted black, or both, on the light."""
     top = shown.max()
     part = _open(shown)
     if part.sum() < 3:
@@ -205,12 +205,12 @@ def _before(shown: Floats, meant: Floats, curve: Curve, full: float) -> Law | No
 
 
 def _through(meant: Floats, value: Floats) -> Floats:
-    """The light meant at values (256,) that may lie between levels."""
+    """The light meant at values (256,), which may be between levels."""
     return np.interp(value, LEVELS, meant)
 
 
 def _overflow(meant: Floats) -> Iterator[Law]:
-    """Levels or drives that grow beyond 255 and start again at 0."""
+    """Levels or drives that exceed 255 and start again at 0."""
     drive = np.round(meant)
     for scale in np.round(np.arange(1.02, 4.3, 0.01), 2):
         words = f"{scale:g} times too high"

@@ -1,4 +1,4 @@
-"""The measurement of one display: its pictures, and what its drives for them show."""
+"""The measurement of one display: its pictures, and what its drives show about the code."""
 
 from __future__ import annotations
 
@@ -30,17 +30,17 @@ from harness.measure.pictures import (
 )
 
 _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
-_BORROWED = 0.8  # of such light: much more than chance
+_BORROWED = 0.8  # share of such light: much more than chance
 _JUMPS = 0.3  # share of what a small wall's LEDs show that neither neighbours nor sums explain
 _WIDEST = 24  # levels in a row that may be missing: a straight line is 0.8 drive steps off there
 
 
 @dataclass(frozen=True)
 class Measured:
-    """shown: what the LEDs did, at the cells that fit best. display: what it is held to.
+    """shown: what the LEDs showed, for the cells that fit best. display: what it is compared with.
 
-    intensity: (T, N) drives of a common intensity, 0…31; None where the chip has none.
-    blend: the LEDs that mix cells, which `shown` leaves out; None where none does.
+    intensity: (T, N) drives of a common intensity, 0…31; None if the chip has none.
+    blend: the LEDs that mix cells, which `shown` leaves out; None if none does.
     """
 
     display: Display
@@ -50,10 +50,10 @@ class Measured:
 
     @cached_property
     def scattered(self) -> bool:
-        """Whether LEDs that are sent the same level do not show the same, by and large.
+        """Whether LEDs with the same level mostly do not show the same.
 
-        On a small wall one LED alone shows a level. There, a table of levels may jump, and
-        channels may leak; where levels jump and mixtures do not follow, neither explains it.
+        On a small wall, only one LED shows a level. There, a table of levels may jump, and channels
+        may leak. If levels jump and mixtures do not follow them, neither explains it.
         """
         if self.shown.small:
             if self.borrowed > _BORROWED:
@@ -64,12 +64,12 @@ class Measured:
 
     @cached_property
     def borrowed(self) -> float:
-        """Share of the light where an LED's cell is dark that a cell beside it has."""
+        """Share of the light that a cell beside it explains, where an LED's own cell is dark."""
         return borrowed(self.display, self.shown)
 
     @property
     def enough(self) -> bool:
-        """Whether the cells of enough LEDs are known, and these light up, at levels enough."""
+        """Whether the cells of enough LEDs are known, and these light up at enough levels."""
         shown, known = self.shown, self.shown.known
         lit = shown.steps[:, known].any() if known.any() else False
         if not lit or known.mean() < _LEAST_KNOWN or not shown.fitted.any():
@@ -80,7 +80,7 @@ class Measured:
 
     @cached_property
     def full(self) -> Floats:
-        """(3,) light of full white asked for, in shares of a channel at full drive."""
+        """(3,) light that full white asks for, as a share of a channel at full drive."""
         return full_light(self.display)
 
     @cached_property
@@ -103,7 +103,7 @@ class Measured:
     def plain(self) -> Floats:
         """(3, N, 3) light of all LEDs red, green and blue above black; 1 is as asked.
 
-        The light of W is in all three, where it is not just added to the right channel.
+        The light of W is in all three, unless it is only added to the right channel.
         """
         shown = self.shown.steps
         steps = np.maximum(shown[[RED, GREEN, BLUE]] - shown[DARK], 0)
@@ -115,7 +115,7 @@ class Measured:
 
     @cached_property
     def twice_dimmed(self) -> bool:
-        """Whether a common intensity falls with the level, and channels do not make up for it."""
+        """Whether a common intensity falls with the level and the channels do not compensate."""
         if self.intensity is None:
             return False
         shown, kind = self.shown, self.shown.pictures.single
@@ -130,7 +130,7 @@ class Measured:
         return bool((np.abs(drive - meant) <= 4 + 0.03 * meant).mean() > 0.8)
 
     def follows(self, cell: Ints) -> NDArray[np.bool_]:
-        """(N,) LEDs that show the levels of these cells (N,) of the pictures, and no other's."""
+        """(N,) LEDs that show the levels of these cells (N,) of the pictures, and no others."""
         shown, kind = self.shown, self.shown.pictures.single
         if not self.enough or self.scattered:
             return np.zeros(len(cell), dtype=np.bool_)
@@ -145,7 +145,7 @@ class Measured:
 
     @property
     def inverted(self) -> bool:
-        """Whether dark is bright, white is dark, and each colour shows the other two."""
+        """Whether black is bright, white is dark, and each colour shows the other two."""
         steps = self.shown.steps[:6, :, :3] + self.shown.steps[:6, :, 3:].sum(axis=-1)[..., None]
         middle = np.median(steps, axis=1)  # (6, 3)
         own = middle[[RED, GREEN, BLUE], [RED, GREEN, BLUE]]
@@ -167,9 +167,9 @@ def measured(
 ) -> Measured:
     """What the drives (T, N, C) for the pictures of the display show.
 
-    sources: the cells (N,) that the LEDs may show, below 0 where unknown; what fits best is
-    taken, the first where they fit alike. noise: drive steps by which the same picture may show
-    otherwise.
+    sources: possible cells (N,) of the LEDs, below 0 where unknown. The ones that fit best are
+    used, or the first of several that fit as well. noise: drive steps by which answers to the same
+    picture may differ.
     """
     cells = np.flatnonzero(~display.gap.reshape(-1))
     pictures = measuring_pictures(len(cells))
@@ -205,8 +205,8 @@ def _order(steps: Floats) -> tuple[int, int, int]:
     plain = np.array([[plateau(colours[c, :, out]) for out in range(3)] for c in range(3)])
     if plain.max() <= 0:
         return (0, 1, 2)
-    # Each channel by its own brightest, since a dim one is still a channel; the usual order wins
-    # where another is hardly better.
+    # Each channel relative to its own brightest light, since a dim one is still a channel. The
+    # usual order wins unless another one is clearly better.
     plain = plain / np.maximum(plain.max(axis=0, keepdims=True), 1e-9)
     orders = list(permutations(range(3)))
     scores = [sum(plain[c, order[c]] for c in range(3)) for order in orders]

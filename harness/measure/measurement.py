@@ -1,7 +1,7 @@
 """What the measuring pictures show: dimming, gain of each LED, response of each channel.
 
-All in drive steps, linear in light: 255 is one channel at full. A common intensity (RGBI) scales
-them; a white channel (RGBW) is kept beside red, green and blue.
+Everything is in drive steps, linear in light: 255 is one channel at full. A common intensity (RGBI)
+scales them; a white channel (RGBW) is kept beside red, green and blue.
 """
 
 from __future__ import annotations
@@ -15,27 +15,27 @@ from numpy.typing import NDArray
 from emulator.arrays import Bools, Floats, Ints
 from harness.measure.pictures import DARK, HALF, WHITE, MeasuringPictures
 
-_PLATEAU = 0.2  # share of the LEDs that must agree to be what the others are compared with
+_PLATEAU = 0.2  # share of the LEDs that must agree; the others are compared with these
 _ALIKE = 0.015  # of the light, and one drive step: as near as rounding brings LEDs that agree
-_NEAR = 0.25  # an LED with another gain is left out of the responses, where enough are left
+_NEAR = 0.25  # an LED with another gain is left out of the responses, if enough remain
 _OFF = 0.5  # share of its levels at which an LED does not show what others do
 _AGREE = 0.6  # share of what single channels showed that must agree
 _AGREE_WELL = 0.97  # the same, where a few LEDs may differ
 _FEW_MARKS = 6  # light values of references: fewer give no median
 _COARSE = 33  # different lights, of 5 bits
-_TOLD_BY = 192  # LEDs, of which three at least show each level
+_TOLD_BY = 192  # LEDs: at least three of them show each level
 _SMALLEST = 0.4  # share of the LEDs that are enough
 
 
 @dataclass(frozen=True)
 class Shown:
-    """What N LEDs did with the measuring pictures, channels in the order in which they answer.
+    """What N LEDs showed for the measuring pictures, with channels in the order of their answers.
 
     pictures: (T, …). cell: (N,) place of the cell each LED shows among those of the pictures;
-    -1 where it is not known. steps: (T, N, C) drive steps of red, green, blue and, where there
-    is one, white, as they were sent. half_meant: (3,) drive steps meant at half grey. order:
-    output channel in which red, green, blue come out. noise: drive steps, up and down, by which
-    the same picture may show otherwise.
+    -1 if it is not known. steps: (T, N, C) drive steps of red, green, blue and, if there is one,
+    white, as they were sent. half_meant: (3,) drive steps meant at half grey. order: output channel
+    of red, green, blue. noise: drive steps, up and down, by which answers to the same picture may
+    differ.
     """
 
     pictures: MeasuringPictures
@@ -47,7 +47,7 @@ class Shown:
 
     @cached_property
     def alike(self) -> Bools:
-        """(N,) LEDs whose channels answer in this order, as those of most do."""
+        """(N,) LEDs whose channels answer in this order, like those of most LEDs."""
         own = self._at_full
         strongest = self.steps[:3, :, :3].max(axis=-1).T
         alike: Bools = (own >= 0.5 * strongest).all(axis=-1)
@@ -55,21 +55,21 @@ class Shown:
 
     @cached_property
     def answers(self) -> Bools:
-        """(N,) LEDs whose light changes from picture to picture; all where none does.
+        """(N,) LEDs whose light changes from picture to picture; all if none does.
 
-        One that is dark or always lit does not show levels, whatever its cell.
+        An LED that is dark or always lit does not show levels.
         """
         changes: Bools = (self.steps != self.steps[:1]).any(axis=(0, 2))
         return changes if changes.any() else ~changes
 
     @cached_property
     def known(self) -> Bools:
-        """(N,) LEDs whose cell is known, and whose channels answer as those of most."""
+        """(N,) LEDs whose cell is known, and whose channels answer like those of most LEDs."""
         return (self.cell >= 0) & self.alike & self.answers
 
     @cached_property
     def levels(self) -> NDArray[np.uint8]:
-        """(T, N, 3) sRGB of each LED's cell; dark where it is not known."""
+        """(T, N, 3) sRGB of each LED's cell; dark if it is not known."""
         levels = self.pictures.values[:, self.cell]
         levels[:, ~self.known] = 0
         return levels
@@ -83,7 +83,7 @@ class Shown:
 
     @cached_property
     def dimming(self) -> Floats:
-        """(T,) light of each picture's references, in shares of what they show alone."""
+        """(T,) light of each picture's references, as a share of what they show alone."""
         alone = self.pictures.alone
         found = np.ones(len(alone))
         for t in np.flatnonzero(alone >= 0):
@@ -105,23 +105,23 @@ class Shown:
 
     @cached_property
     def light(self) -> Floats:
-        """(T, N, C) steps as they would be in a picture that is not dimmed; in order R G B."""
+        """(T, N, C) steps as if the picture were not dimmed; in the order R G B."""
         light: Floats = self.steps[..., self.channels] / self.dimming[:, None, None]
         return light
 
     @cached_property
     def gain(self) -> Floats:
-        """(N, 3) light of each LED's channels at full, in shares of that of the rest."""
+        """(N, 3) light of each LED's channels at full, as a share of the rest."""
         return _shares(self._at_full, self.plateaus)
 
     @cached_property
     def half_gain(self) -> Floats:
-        """(N, 3) light at half grey, in shares of the rest, with the gain at full taken out."""
+        """(N, 3) light at half grey, as a share of the rest, with the gain at full removed."""
         return _shares(self._at_half, self.half_plateaus)
 
     @cached_property
     def plateaus(self) -> Floats:
-        """(3,) what most LEDs show at full in each channel: `gain` is in shares of it."""
+        """(3,) what most LEDs show at full in each channel; `gain` is relative to it."""
         return np.array([plateau(part) for part in self._at_full[self.alike & self.answers].T])
 
     @cached_property
@@ -143,14 +143,14 @@ class Shown:
 
     @cached_property
     def glowing(self) -> Bools:
-        """(N,) LEDs that show light in the dark picture, where most do not show as much."""
+        """(N,) LEDs that show light in the dark picture, more than most LEDs."""
         dark = self.steps[DARK]
         glows: Bools = (dark - np.median(dark[self.alike], axis=0) > 0.5 + self.noise).any(axis=-1)
         return glows if 2 * glows.sum() <= len(glows) else np.zeros(len(glows), dtype=np.bool_)
 
     @cached_property
     def fitted(self) -> Bools:
-        """(N,) LEDs like most others, from which the responses are taken."""
+        """(N,) LEDs like most others; the responses are measured on these."""
         known = self.known & ~self.glowing
         near = known & (np.abs(self.gain - 1) < _NEAR).all(axis=-1)
         if near.sum() < _SMALLEST * self.known.sum():
@@ -160,9 +160,9 @@ class Shown:
         return own & ~self._odd(own) if not self.doubtful(own) else own
 
     def _odd(self, leds: Bools) -> Bools:
-        """(N,) those of these LEDs that are off nearly everywhere.
+        """(N,) those of these LEDs that are off at nearly every level.
 
-        Their cell was read wrongly, or they mix two.
+        Their cell was read wrongly, or they mix two cells.
         """
         number, off = self._beside(leds)
         count = np.maximum(np.bincount(number, minlength=len(leds)), 1)
@@ -170,12 +170,12 @@ class Shown:
         return leds & odd
 
     def doubtful(self, leds: Bools) -> bool:
-        """Whether more than a quarter of these LEDs (N,) do not show what the others do."""
+        """Whether more than a quarter of these LEDs (N,) do not show what the others show."""
         return bool(4 * self._odd(leds).sum() > leds.sum())
 
     @cached_property
     def even(self) -> Floats:
-        """(T, N, C) light with the gain of each LED taken out."""
+        """(T, N, C) light with the gain of each LED removed."""
         gain = np.where(self.gain > 0.02, self.gain, 1.0)
         even = self.light.copy()
         even[..., :3] /= gain
@@ -194,7 +194,7 @@ class Shown:
 
     @cached_property
     def grey(self) -> tuple[NDArray[np.uint8], Floats]:
-        """Levels (K, 3), three alike, and light (K, C)."""
+        """Levels (K, 3), the same in all three channels, and light (K, C)."""
         return self._of(self.pictures.grey)
 
     @cached_property
@@ -206,7 +206,7 @@ class Shown:
     def response(self) -> Floats:
         """(3, 256, C) light of each output channel when one channel is at a level alone.
 
-        The median over the LEDs that showed it; where none did, a straight line between those
+        The median over the LEDs that showed it; if none did, a straight line between the levels
         beside it. Level 0 is the dark picture.
         """
         levels, light = self.single
@@ -220,7 +220,7 @@ class Shown:
 
     @cached_property
     def greys(self) -> Floats:
-        """(256, C) the same at each grey."""
+        """(256, C) the same for each grey."""
         levels, light = self.grey
         outs = [
             _filled(medians(levels[:, 0], light[:, c], 256), self.black[c])
@@ -230,14 +230,14 @@ class Shown:
 
     @cached_property
     def black(self) -> Floats:
-        """(C,) light of the dark picture; of all LEDs where none is fitted."""
+        """(C,) light of the dark picture; of all LEDs if none is fitted."""
         leds = self.fitted if self.fitted.any() else self.answers
         median: Floats = np.median(self.light[DARK][leds], axis=0)
         return median
 
     @cached_property
     def all_white(self) -> float:
-        """Light of a wall all white, in shares of what its LEDs show where it is not dimmed."""
+        """Light of an all-white wall, as a share of what its LEDs show if it is not dimmed."""
         ratios: list[float] = []
         for t in np.unique(self.pictures.alone[self.pictures.alone >= 0]):
             own = self.marks[t] & (self.levels[t] == 255).all(axis=-1)
@@ -248,7 +248,7 @@ class Shown:
 
     @cached_property
     def agreement(self) -> float:
-        """Share of what the known LEDs showed alone that is near the median of its level."""
+        """Share of the known LEDs' single-channel readings near the median of their level."""
         if not self.fitted.any():
             return 0.0
         levels, light = self.single
@@ -259,29 +259,30 @@ class Shown:
 
     @cached_property
     def fit(self) -> float:
-        """How well the cells fit: the share of LEDs known, by what they agree on.
+        """How well the cells fit: the share of known LEDs times their agreement.
 
-        On a small wall one LED alone shows a level, and always agrees with itself; there, what
-        it shows is held against the levels beside it, which other LEDs show.
+        On a small wall, only one LED shows a level and always agrees with itself. There, its
+        reading is compared with the levels beside it, which other LEDs show.
         """
         share = float(self.known.mean())
         return share * (1 - self.jumps if self.small else self.agreement)
 
     @property
     def small(self) -> bool:
-        """Whether fewer than three LEDs show each level, so that they can agree on nothing."""
+        """Whether fewer than three LEDs show each level: too few to agree."""
         return len(self.cell) < _TOLD_BY
 
     @cached_property
     def jumps(self) -> float:
-        """Share of what the known LEDs showed alone that is off the levels beside it."""
+        """Share of the known LEDs' single-channel readings that do not fit the levels beside."""
         _, off = self._beside(self.fitted)
         return float(off.mean()) if off.size else 1.0
 
     def _beside(self, leds: Bools) -> tuple[Ints, Bools]:
-        """What these LEDs (N,) show alone against the levels beside it, shown by any of them.
+        """Compares single-channel readings of these LEDs (N,) with the levels beside them.
 
-        The LED of each (K,), and whether it is off the straight line between those two (K,).
+        Returns the LED of each reading (K,), and whether it is off the straight line between the
+        readings at the two levels beside it (K,).
         """
         pick = self.pictures.single[:, None] & leds & ~self.marks
         number = np.nonzero(pick)[1]
@@ -302,7 +303,7 @@ class Shown:
 
     @property
     def widest(self) -> int:
-        """Most levels in a row of a channel or grey that no LED shows; at the end, thrice."""
+        """Most levels in a row, of a channel or grey, that no LED shows; times 3 at the end."""
         levels, (greys, _) = self.single[0], self.grey
         there = [np.unique(own) for own in (*levels.T, greys[:, 0])]
         there = [np.append(own, 0) if not own.size else own for own in there]
@@ -311,9 +312,9 @@ class Shown:
 
     @cached_property
     def coarse(self) -> int | None:
-        """How many different lights a channel shows, where those of one level are mixed from few.
+        """How many different levels of light a channel shows, if each level is mixed from a few.
 
-        As by dithering to a few bits. None where LEDs of one level agree, or lights are many.
+        Dithering to a few bits does this. None if LEDs at one level agree, or there are many.
         """
         levels, light = self.single
         if self.agreement > _AGREE_WELL or not len(levels):
@@ -324,7 +325,7 @@ class Shown:
 
     @property
     def scattered(self) -> bool:
-        """Whether LEDs that are sent the same level do not show the same, by and large."""
+        """Whether LEDs with the same level mostly do not show the same."""
         return not self.small and self.agreement < _AGREE
 
 
@@ -347,7 +348,7 @@ def _filled(table: Floats, black: float) -> Floats:
     table[0] = black
     there = np.flatnonzero(np.isfinite(table))
     last = int(there[-1])
-    if 0 < last < 255:  # go on as steeply as before; over few levels, rounding would tell
+    if 0 < last < 255:  # go on as steeply as before, over enough levels that rounding is small
         before = int(there[np.searchsorted(there, max(last - 8, 0), "right") - 1])
         slope = (table[last] - table[before]) / (last - before)
         table[255] = np.clip(table[last] + slope * (255 - last), 0, max(255.0, table[last]))
@@ -356,15 +357,15 @@ def _filled(table: Floats, black: float) -> Floats:
 
 
 def _shares(light: Floats, whole: Floats) -> Floats:
-    """Light (N, 3) in shares of the whole (3,); 1 where that is dark."""
+    """Light (N, 3) as a share of the whole (3,); 1 where that is dark."""
     return np.where(whole > 0.5, light / np.maximum(whole, 0.5), 1.0)
 
 
 def plateau(values: Floats, near: float = np.inf) -> float:
     """The value nearest to `near` on which a fifth of the values (K,) agree.
 
-    What most LEDs show, where a few differ; the brightest part, where many are dimmed. Where no
-    fifth agrees, what all but the brightest 2 % stay below.
+    It is what most LEDs show if a few differ, and the brightest part if many are dimmed. If no
+    fifth agrees, it is the value that 98 % of them stay below.
     """
     if not values.size:
         return 0.0

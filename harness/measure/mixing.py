@@ -14,17 +14,17 @@ from emulator.picture.curve import light_to_value
 from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown
 
-LEAST_LEAK = 0.01  # of the light that is meant; rounding causes none
+LEAST_LEAK = 0.01  # of the light that is meant; rounding causes less
 _FEW = 0.05  # share of the mixtures that may be wrong
 _TOP = 254.0  # drive steps from which a channel is cut off and cannot be used
 
 
 @dataclass(frozen=True)
 class Leak:
-    """matrix: (3, 3) what output o gets from channel c, in shares of what is meant at full.
+    """matrix: (3, 3) what output o gets from channel c, as a share of what is meant at full.
 
-    before: the shares are of levels before the curve, not of light. whole: whether the matrix
-    predicts all mixtures from the light that is meant, so nothing else is wrong with levels.
+    before: whether these are shares of levels before the curve, not of light. whole: whether the
+    matrix predicts all mixtures from the light that is meant, so nothing else is wrong with levels.
     """
 
     matrix: Floats
@@ -36,7 +36,7 @@ class Leak:
 class Mixing:
     """Drive steps over levels of single channels, greys and mixtures.
 
-    full: (3,) light of full white in shares of a channel at full drive. curve: of the canvas.
+    full: (3,) light of full white as a share of a channel at full drive. curve: of the canvas.
     """
 
     shown: Shown
@@ -53,9 +53,9 @@ class Mixing:
 
     @cached_property
     def white_is_taken(self) -> bool:
-        """Whether W, where it lights with one channel, gives a part of what that is to give.
+        """Whether W, if it lights with one channel, replaces a part of that channel's light.
 
-        Else it is added, and its light is none of the channel's own.
+        Else it is added, and its light is not the channel's own.
         """
         response = self.shown.response
         both = response[np.arange(3), :, np.arange(3)] + response[..., 3:].sum(axis=-1)
@@ -65,7 +65,7 @@ class Mixing:
     def single(self) -> Floats:
         """(3, 256, 3) light of each output when one channel is at a level alone.
 
-        With the light of W, where that is taken from red, green and blue.
+        With the light of W, if that is taken from red, green and blue.
         """
         response = self.shown.response
         white = response[..., 3:].sum(axis=-1, keepdims=True)
@@ -80,10 +80,10 @@ class Mixing:
 
     @cached_property
     def matrix(self) -> Floats:
-        """(3, 3) light of output o for channel c at full, in shares of what is meant.
+        """(3, 3) light of output o for channel c at full, as a share of what is meant.
 
         By least squares over all pictures, linear in the light of each channel. The curve of
-        each channel is the one it shows alone, so that a wrong curve makes no mixing.
+        each channel is the one it shows alone, so a wrong curve does not look like mixing.
         """
         levels, light = self._observed
         top = self.own[255]
@@ -111,7 +111,7 @@ class Mixing:
 
     @cached_property
     def _light_matrix(self) -> Floats:
-        """(3, 3) by least squares from the light that is meant, where nothing is cut off."""
+        """(3, 3) by least squares from the light that is meant, without cut-off readings."""
         levels, light = self._observed
         meant = np.stack([meant_steps(self.curve, f) for f in self.full.tolist()], axis=-1)
         single = meant[levels, np.arange(3)] / (255 * self.full)
@@ -120,7 +120,7 @@ class Mixing:
 
     @cached_property
     def _value_matrix(self) -> Floats:
-        """(3, 3) the same on levels before the curve, in shares of the level."""
+        """(3, 3) the same on levels before the curve, as a share of the level."""
         levels, light = self._observed
         value = 255 * light_to_value(light / (255 * self.full), self.curve)
         usable = (light > 3) & (light < _TOP * np.minimum(self.full, 1))
@@ -139,14 +139,14 @@ class Mixing:
 
     @cached_property
     def alone(self) -> Floats:
-        """(3, 3) light of output o for channel c at full alone, in shares of what is meant."""
+        """(3, 3) light of output o if channel c alone is at full, as a share of what is meant."""
         return (self.single[:, 255] - self.single[:, 0]).T / (255 * self.full[:, None])
 
     @cached_property
     def white_alone(self) -> Floats:
-        """(3,) light of W for one channel at full alone, in shares of the brightest meant.
+        """(3,) light of W if one channel alone is at full, as a share of the brightest meant.
 
-        0 where it is taken from the channels.
+        0 if it is taken from the channels.
         """
         if self.white_is_taken:
             return np.zeros(3)
@@ -194,7 +194,7 @@ class Mixing:
 
     @cached_property
     def most_together(self) -> float | None:
-        """Drive steps that an LED's channels give together at most, where something caps them."""
+        """The most drive steps of an LED's channels together, if something limits them."""
         light = self._observed[1]
         total, told = light.sum(axis=-1), np.minimum(self.sums, 255).sum(axis=-1)
         over = total < 0.95 * told - 4

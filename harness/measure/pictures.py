@@ -1,15 +1,15 @@
-"""The measuring pictures: every level of every channel, on every LED several, in few pictures.
+"""The measuring pictures: a few pictures with every level of every channel, several on each LED.
 
-Each cell of a picture has a different level, as in a Latin square: in one picture a third of the
-cells are red, a third green, a third blue, and from picture to picture they change; the levels
-1…255 are shared out so that each comes up in every channel, and each LED gets levels from all
-parts of the range. Pictures of greys and of random mixtures follow. That takes 24 pictures from
-64 LEDs on; a smaller wall takes more, since it must show all 768 pairs of level and channel.
+Each cell of a picture has a different level, as in a Latin square. In one picture a third of the
+cells are red, a third green and a third blue; this changes from picture to picture. The levels
+1…255 are distributed so that each occurs in every channel, and each LED gets levels from all parts
+of the range. Pictures of greys and of random mixtures follow. From 64 LEDs on, this takes 24
+pictures; a smaller wall takes more, since it must show all 768 pairs of level and channel.
 
 A current limit dims whole pictures. References separate it from the code's own levels: a few
-cells that stay the same in all pictures of levels, and in one where nothing else is lit. Two sets
-of them alternate, so that no cell is left out. The pictures of levels ask for a tenth (single
-channels) to a third (greys) of full white's light.
+cells that stay the same in all pictures of levels, and in one picture where nothing else is lit.
+Two sets of references alternate, so that no cell is left out. The pictures of levels ask for a
+tenth (single channels) to a third (greys) of full white's light.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ from emulator.arrays import Bytes, Ints
 
 RED, GREEN, BLUE, WHITE, HALF, DARK = range(6)  # the plain pictures, which come first
 HALF_LEVEL = 128
-_REFERENCE_LEVELS = (255, 160)  # two, since code may show one of them as dark
-_LEAST_CELLS = 8  # with fewer, none is spared for a reference
+_REFERENCE_LEVELS = (255, 160)  # two, since the code may show one of them as dark
+_LEAST_CELLS = 8  # with fewer cells, none is used as a reference
 _MIXTURES = 96  # at least, in all pictures together
 
 
@@ -33,9 +33,9 @@ _MIXTURES = 96  # at least, in all pictures together
 class MeasuringPictures:
     """values: (T, M, 3) uint8 sRGB of the M cells that hold an LED, row by row.
 
-    references: (T, M) bool, cells that only tell how far a picture is dimmed. alone: (T,) the
-    picture in which the same references are lit alone; -1 where a picture has none. single,
-    grey, mixed: (T,) bool, what the other cells of a picture carry.
+    references: (T, M) bool, cells that only show how far a picture is dimmed. alone: (T,) the
+    picture in which the same references are lit alone; -1 if a picture has none. single, grey,
+    mixed: (T,) bool, what the other cells of a picture contain.
     """
 
     values: Bytes
@@ -95,9 +95,9 @@ def measuring_pictures(cells: int) -> MeasuringPictures:
 def _shared_out(
     rng: np.random.Generator, parts: int, spared: NDArray[np.bool_], channels: int
 ) -> Ints:
-    """Levels (channels · parts, M): each cell one from each of `parts` parts of 1…255 a channel.
+    """Levels (channels · parts, M): for each cell and channel one from each of `parts` of 1…255.
 
-    Within a channel and part the levels come up equally often, and in no order.
+    Within a channel and part the levels occur equally often, in random order.
     """
     pictures, cells = channels * parts, spared.shape[1]
     place = rng.permutation(cells)

@@ -1,4 +1,4 @@
-"""What a response does where it follows no single law: bits left, and ranges of levels that differ.
+"""A response that follows no single law: the bits left, and the ranges of levels that differ.
 
 A response is a table (256,): the drive steps shown at each level, linear in light.
 """
@@ -19,16 +19,17 @@ from harness.measure.measurement import plateau
 
 How = Literal["dark", "full", "stuck", "factor", "other"]
 
-DARK_FROM = 3.0  # drive steps meant: from here darkness is not due to rounding
+DARK_FROM = 3.0  # drive steps meant: from here on, a dark LED is not due to rounding
 _SAME = 0.75  # drive steps within which a range shows one light
-_MOST_PARTED = 2  # right levels between wrong ones that belong to the same range
+_MOST_PARTED = 2  # most right levels between wrong ones of the same range
 
 
 @dataclass(frozen=True)
 class Range:
-    """Levels first…last show something else. how: in which way; steps: the light they show
+    """Levels first…last that show the wrong light.
 
-    (the middle one, for 'other' and 'factor'); factor: of the light they should show.
+    how: in which way. steps: the light they show, in drive steps; at the middle level for 'other'
+    and 'factor'. factor: the light shown as a share of the light meant.
     """
 
     first: int
@@ -39,7 +40,7 @@ class Range:
 
 
 def bits_left(shown: Floats, meant: Floats) -> int | None:
-    """Bits of 8 that make a difference, in the level or in the drive; None where all do."""
+    """How many of 8 bits make a difference, in the level or in the drive; None if all do."""
     drives = np.round(shown)
     distinct = len(np.unique(drives))
     if distinct < 2 or len(np.unique(np.round(meant))) < 4:
@@ -55,13 +56,13 @@ def bits_left(shown: Floats, meant: Floats) -> int | None:
 
 
 def _fewer(meant: Floats, shown: Floats, distinct: int) -> bool:
-    """Whether there are clearly fewer steps than rounding to whole drives leaves."""
+    """Whether clearly fewer steps are left than after rounding to whole drives."""
     scale = shown.max() / max(meant.max(), 1e-9)
     return distinct <= 0.75 * len(np.unique(np.round(meant * min(scale, 1.0))))
 
 
 def _bins(bits: int) -> Iterator[NDArray[np.int64]]:
-    """(256,) ways to cut levels to so many bits: dropped, or rounded."""
+    """(256,) ways to cut levels to so many bits: drop the rest, or round."""
     yield LEVELS >> (8 - bits)
     yield np.round(LEVELS * (2**bits - 1) / 255).astype(np.int64)
     yield np.minimum((LEVELS + (1 << (7 - bits))) >> (8 - bits), 2**bits - 1)
@@ -74,7 +75,7 @@ def _is_constant(shown: Floats, bins: NDArray[np.int64]) -> bool:
 
 
 def _on_grid(drives: Floats, bits: int) -> bool:
-    """Whether the drives are those of so many bits: low bits lost, set, or spread to 255."""
+    """Whether the drives have only so many bits: low bits lost, set, or scaled up to 255."""
     step, top = 1 << (8 - bits), 2**bits - 1
     low = drives % step
     whole = bool((low == 0).all() or ((low == step - 1) | (drives == 0)).all())
@@ -84,10 +85,10 @@ def _on_grid(drives: Floats, bits: int) -> bool:
 
 
 def base_of(shown: Floats, curve: Curve, full: float) -> tuple[Floats, float]:
-    """The right law that most levels follow, as a table (256,), and the share that does.
+    """The law that most levels follow, as a table (256,), and the share of levels that do.
 
-    The curve meant; or with a gain; or a plain exponent. The share is of the levels at which
-    something is shown or meant.
+    The law is the curve meant, the curve with a gain, or a plain exponent. The share counts levels
+    at which light is shown or meant.
     """
     meant = meant_steps(curve, full)
     lit = (meant > 10) & (shown > 10)
@@ -117,9 +118,9 @@ def ranges_off(shown: Floats, base: Floats, least: float = 1.0) -> list[Range]:
 
 
 def _runs(off: Bools, shown: Floats) -> Iterator[tuple[int, int]]:
-    """First and last level of each range that is off, with the few right ones in between.
+    """First and last level of each range that is off, with the few right levels in between.
 
-    A range that shows one light takes in the levels beside it that show the same.
+    A range that shows one light includes the levels beside it that show the same.
     """
     wrong = np.flatnonzero(off)
     if not wrong.size:

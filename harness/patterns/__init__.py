@@ -1,1 +1,1 @@
-"""The test patterns, the coded one among them, and all that can be shown by its name."""
+"""The test patterns, with the coded one, and everything that can be shown by its name."""

@@ -1,10 +1,9 @@
 """The coded pattern: a few pictures that identify the cell which each LED shows.
 
-Picture 0 lights every cell, picture 1 none, and each picture after them shows one bit of the
-cell's number in the binary-reflected Gray code [1]; cells are numbered from 0 over the cells
-that hold an LED, row by row. So N LEDs take ceil(log2 N) + 2 pictures. Gap cells are lit in both
-of the first two pictures and dark in all others: no LED may show that, so one that does reads a
-gap.
+Picture 0 lights every cell, picture 1 none. Each further picture shows one bit of the cell's
+number in the binary-reflected Gray code [1]; cells with an LED are numbered from 0, row by row. So
+N LEDs take ceil(log2 N) + 2 pictures. Gap cells are lit in both of the first two pictures and dark
+in all others: an LED that shows this reads a gap cell.
 
 [1] F. Gray, Pulse Code Communication, US patent 2632058, 1953: neighbours differ in one bit.
 """
@@ -18,25 +17,25 @@ from emulator.errors import PictureError
 
 NEVER_LIT, ALWAYS_LIT, READS_GAP, UNCLEAR = -1, -2, -3, -4
 
-# Share of an LED's own range, from its darkest to its brightest, above which it is lit, and below
-# which it is dark; between the two it shows a mixture, not the code of a cell.
+# Shares of an LED's own range, from its darkest to its brightest: lit above the first, dark below
+# the second. In between it shows a mixture, not the code of a cell.
 _LIT, _DARK = 0.5, 0.15
 # Shares of the brightest LED: a smaller range cannot be read; light that never changes is a lit LED
 # beyond this share, and below it only a leak.
 _RANGE, _FLOOR = 0.01, 0.05
-# Black lifted beyond this share of the brightest LED is light.
+# A black brighter than this share of the brightest LED counts as light.
 _BLACK = 0.25
 
 
 def coded_steps(leds: int) -> int:
-    """Pictures the pattern takes for `leds` LEDs: ceil(log2 leds) + 2."""
+    """The number of pictures for `leds` LEDs: ceil(log2 leds) + 2."""
     return max(leds - 1, 0).bit_length() + 2
 
 
 def coded_masks(gap: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """The pictures: bool (T, rows, columns), True where the cell is lit.
 
-    gap: (rows, columns) bool, True where no LED sits. T is coded_steps of the other cells.
+    gap: (rows, columns) bool, True where there is no LED. T is coded_steps of the other cells.
     """
     held = ~gap
     count = int(held.sum())
@@ -56,21 +55,21 @@ def read_codes(levels: ArrayLike, gap: NDArray[np.bool_]) -> NDArray[np.int64]:
     Returns int64 (N,): the flat cell number row · columns + column, or NEVER_LIT, ALWAYS_LIT,
     READS_GAP, UNCLEAR (a mixture, or a code that no cell has).
 
-    Each LED is measured by itself, against its own darkest and brightest picture, so that dim,
-    tinted and one-channel LEDs are read like the others, and a black that is lifted does not
-    matter; what dims a whole frame (gamma, brightness, a limiter) is taken out before. An LED is
-    lit above half of its range and dark below 15 % of it. One whose light hardly changes is always
-    lit, or never where it gives less than 5 % of the brightest LED beyond the common black.
-    On a wall of one LED there is no code picture: lit twice then means ALWAYS_LIT.
+    Each LED is compared with its own darkest and brightest picture. So dim, tinted and one-channel
+    LEDs are read like the others, and a lifted black does not matter. Dimming of a whole frame
+    (gamma, brightness, a limiter) is removed first. An LED is lit above half of its range and dark
+    below 15 % of it. One whose light hardly changes is always lit, or never lit if it shows less
+    than 5 % of the brightest LED above the common black. On a wall of one LED there is no code
+    picture: lit twice then means ALWAYS_LIT.
 
-    Raises PictureError: levels are not (T, N), or not finite numbers of at least 0.
+    Raises PictureError if levels are not (T, N), or not finite numbers of at least 0.
     """
     light = np.asarray(levels, dtype=np.float64)
     cells = np.flatnonzero(~gap)
     steps = coded_steps(len(cells))
     if light.ndim != 2 or light.shape[0] != steps:
         raise PictureError(
-            f"levels of the coded pattern have shape {light.shape}; {len(cells)} LEDs take "
+            f"the levels of the coded pattern have shape {light.shape}; {len(cells)} LEDs take "
             f"{steps} pictures, so the shape must be ({steps}, LEDs)",
             fix="give one row for each picture of coded_masks, in its order.",
         )
@@ -78,7 +77,7 @@ def read_codes(levels: ArrayLike, gap: NDArray[np.bool_]) -> NDArray[np.int64]:
     if wrong.any():
         step, led = (int(i) for i in np.argwhere(wrong)[0])
         raise PictureError(
-            f"level of LED {led} in picture {step} is {light[step, led]}; light is 0 or more",
+            f"the level of LED {led} in picture {step} is {light[step, led]}; light is 0 or more",
             fix="give finite numbers of at least 0.",
         )
     if light.shape[1] == 0:
@@ -106,7 +105,7 @@ def read_codes(levels: ArrayLike, gap: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 
 def _frame_scale(light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(T,) the light of lit LEDs in each frame against the all-on frame: what a limiter changes."""
+    """(T,) light of lit LEDs in each frame, as a share of the all-on frame (a limiter dims)."""
     on = light[0] > _RANGE * light[0].max()
     scale = np.ones(len(light))
     for step, ratio in enumerate(light[:, on] / light[0, on]):

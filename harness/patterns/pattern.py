@@ -1,8 +1,8 @@
-"""Test patterns: pictures that show one property of a display each, before and after it is built.
+"""Test patterns: each shows one property of a display, before and after it is built.
 
-A pattern is a number of steps, each a picture (rows, columns, 3) uint8 sRGB, and how long each
-step stays. Steps that light large areas change at most twice a second, so that nobody near the
-display or the screen is exposed to more than three flashes a second (WCAG 2.2, SC 2.3.1).
+A pattern has a number of steps, each a picture (rows, columns, 3) uint8 sRGB, and a time for which
+each step stays. Steps that light large areas change at most twice a second, so that nobody near the
+display or the screen sees more than three flashes a second (WCAG 2.2, SC 2.3.1).
 """
 
 from __future__ import annotations
@@ -25,7 +25,12 @@ WHITE = (255, 255, 255)
 
 @dataclass(frozen=True)
 class Pattern:
-    """A test pattern. `steps(display)` counts its pictures; `draw(display, step)` makes one."""
+    """A test pattern. foreglow's own are in `harness.patterns.pattern.PATTERNS`.
+
+    name: by which it is shown. about: what it shows, in a few words. hold_ms: how long each step
+    stays, in ms. steps: display → number of pictures. draw: (display, step from 0) → picture (rows,
+    columns, 3) uint8 sRGB. Change large areas at most twice a second (WCAG 2.2, SC 2.3.1).
+    """
 
     name: str
     about: str
@@ -34,18 +39,18 @@ class Pattern:
     draw: Callable[[Display, int], Srgb]
 
     def pictures(self, display: Display, first: int = 0, last: int | None = None) -> Srgb:
-        """Steps `first` to before `last` (all by default) as a stack (T, rows, columns, 3)."""
+        """Steps from `first` to before `last` (default: all), (T, rows, columns, 3) uint8 sRGB."""
         last = self.steps(display) if last is None else last
         return np.stack([self.draw(display, step) for step in range(first, last)])
 
     def at(self, display: Display, time_s: float) -> Srgb:
-        """The picture at a time; the pattern starts again after its last step."""
+        """The picture (rows, columns, 3) at a time; the pattern repeats after its last step."""
         step = int(time_s * 1000 // self.hold_ms) % self.steps(display)
         return self.draw(display, step)
 
 
 def pattern(name: str) -> Pattern:
-    """The pattern of that name. Raises UnknownNameError listing those there are."""
+    """The pattern of that name. Raises UnknownNameError, which lists all names."""
     return ALL_PATTERNS[name]
 
 
@@ -103,9 +108,9 @@ def _ramp(display: Display, step: int) -> Srgb:
 
 
 def _corners(display: Display, step: int) -> Srgb:
-    """A red bar and foot at the top left; one green, blue, white cell at the other corners.
+    """A red bar and foot at the top left; a green, a blue and a white cell at the other corners.
 
-    Every mirroring and turning of it looks different.
+    It looks different however it is mirrored or turned.
     """
     picture = _black(display)
     rows, columns, _ = display.picture_shape
@@ -118,7 +123,7 @@ def _corners(display: Display, step: int) -> Srgb:
 
 
 def _numbers(display: Display, step: int) -> Srgb:
-    """Marks to count along each line: every 10th LED green, 50th blue, 100th red, LED 0 white."""
+    """Marks for counting along a line: LED 0 white, every 10th green, 50th blue, 100th red."""
     led = display.wiring.led
     picture = _black(display)
     flat = picture.reshape(-1, 3)

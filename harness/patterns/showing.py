@@ -16,11 +16,11 @@ def frames_in(bench: Bench, seconds: float) -> int:
 
 
 def show_for(bench: Bench, source: PictureAt, seconds: float) -> Iterator[Sent]:
-    """Send what a source shows at each time, from the bench's time on; yields after each frame.
+    """Send what a source shows, from the bench's time on, for `seconds`; yields after each frame.
 
-    Frames start at exact multiples of the period. If the wire takes longer than a period, each
-    frame starts as soon as it can, with the picture of that moment. Afterwards the clock is
-    `seconds` further on.
+    Frames start at exact multiples of the frame period. If the wire takes longer than a period,
+    each frame starts as soon as it can, with the picture of that moment. At the end the clock is
+    `seconds` later than at the start.
     """
     rate = bench.display.controller.frame_rate
     begin_ns = bench.clock.now_ns()

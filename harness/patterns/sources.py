@@ -1,4 +1,4 @@
-"""What can be shown on a display: patterns, scenes, and files of the user's, by name."""
+"""What can be shown on a display, by name: patterns, scenes, and your files."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ class Scene(Closing):
 
 
 def named_source(name: str, display: Display, *, reload: bool = True) -> Scene:
-    """time_s → picture of a demo scene, a test pattern, or of what a path names.
+    """time_s → picture of a demo scene, a test pattern, or the file or folder of a path.
 
     A path may be a scene (.py), a picture, a clip, a folder of pictures, or the folder of a
     recording. reload: load a scene's file again after it has changed. Raises UnknownNameError for a
@@ -72,7 +72,7 @@ def named_source(name: str, display: Display, *, reload: bool = True) -> Scene:
 
 
 def check_known(name: str) -> None:
-    """Raises UnknownNameError for a name that is neither a scene nor a pattern."""
+    """Raise UnknownNameError if a name is neither a scene nor a pattern."""
     if name not in ALL_SOURCES and name not in ALL_PATTERNS:
         known = [*ALL_SOURCES.names(), *ALL_PATTERNS.names()]
         raise UnknownNameError("scene, pattern or file", name, known)
@@ -86,9 +86,9 @@ def all_sources(display: Display) -> dict[str, PictureAt]:
 
 
 def example_picture(display: Display) -> NDArray[np.uint8]:
-    """A picture, uint8, in which what mirrors, turns or shuffles it shows at a glance.
+    """A picture (rows, columns, 3) uint8 that shows at a glance if it is mirrored or shuffled.
 
-    It has letters; where the wall is too low for them, a colour in each corner.
+    It has letters; if the wall is too low for them, a colour in each corner.
     """
     if display.grid.rows < HEIGHT:
         return pattern("corners").draw(display, 0)
@@ -105,9 +105,9 @@ def _by_name(name: str) -> Source:
 
 
 def _recorded(folder: Path) -> Source:
-    """What a recording showed, over and over, on the display it was recorded on."""
+    """What a recording showed, repeated, on the display it was recorded on."""
     recording = load_recording(folder)
-    recording.frame_at(0)  # raises where there is no frame
+    recording.frame_at(0)  # raises if there is no frame
     begin_s, end_s = recording.times_ns[[0, -1]] / 1e9
 
     def picture(time_s: float, display: Display) -> Light:
@@ -120,7 +120,7 @@ def _recorded(folder: Path) -> Source:
 
 
 def _stands_still(path: Path) -> bool:
-    """Whether Pillow reads one picture in a file, and not several."""
+    """Whether a file holds exactly one picture that Pillow can read."""
     try:
         with opened(path) as image:
             return not getattr(image, "is_animated", False)

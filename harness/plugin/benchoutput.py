@@ -16,9 +16,9 @@ from harness.simulated.watched import WatchedBench
 
 @contextmanager
 def bench_at_memory(display: Display, clock: Clock) -> Iterator[WatchedBench]:
-    """A bench of the display on a clock, which `memory:` opens until the end.
+    """A bench of the display on a clock. Until the block ends, `memory:` opens this bench.
 
-    For another display it opens a bench of that one, on the same clock.
+    For another display, `memory:` opens a bench of that one on the same clock.
     """
     watched = WatchedBench(display, clock)
 

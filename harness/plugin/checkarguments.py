@@ -1,4 +1,4 @@
-"""Which checks are collected as tests, and `foreglow::map` on a command line made for files."""
+"""Which checks pytest collects as tests; allows `foreglow::map` on its command line."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ ONLY = "foreglow_only"  # an option: the check items named on the command line, 
 
 
 def take_arguments(config: pytest.Config) -> None:
-    """Take `foreglow::map` and the like out of the command line: they do not name files.
+    """Take arguments such as `foreglow::map` off the command line: they do not name files.
 
-    Workers of pytest-xdist get the options, so that they select the same.
+    Workers of pytest-xdist get the options, so that they select the same items.
     """
     named = [argument for argument in config.args if argument.split("::")[0] == PREFIX]
     if named and not Path(PREFIX).exists():
@@ -26,7 +26,7 @@ def take_arguments(config: pytest.Config) -> None:
 
 
 def names_single_tests(config: pytest.Config) -> bool:
-    """Whether the command line names files or tests alone, no folder."""
+    """Whether the command line names only files or tests, and no folder."""
     if config.args_source is not pytest.Config.ArgsSource.ARGS:
         return False
     return not any(
@@ -38,7 +38,7 @@ def names_single_tests(config: pytest.Config) -> bool:
 def pytest_collection_modifyitems(
     session: pytest.Session, config: pytest.Config, items: list[pytest.Item]
 ) -> None:
-    """Append the check items that are wanted to the tests collected."""
+    """Append the requested check items to the collected tests."""
     subject = config.getoption("--foreglow-check") or config.getini("foreglow_check")
     only = getattr(config.option, ONLY, None)
     if not subject:
@@ -47,7 +47,8 @@ def pytest_collection_modifyitems(
                 laid_out(
                     "no code to check is named",
                     place=only[0][0],
-                    fix="foreglow_check = module:function in the ini file, or --foreglow-check.",
+                    fix="write foreglow_check = module:function in the ini file, or use"
+                    " --foreglow-check.",
                 )
             )
         return

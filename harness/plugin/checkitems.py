@@ -19,7 +19,7 @@ from harness.plugin.choice import chosen_display
 
 
 class Checks(pytest.Collector):
-    """The checks that there are, in their order."""
+    """All checks, in their order."""
 
     def collect(self) -> Iterator[pytest.Item]:
         from harness.checks.check import ALL_CHECKS
@@ -29,10 +29,10 @@ class Checks(pytest.Collector):
 
 
 class CheckItem(pytest.Item):
-    """One check. It fails where `foreglow check` would end with another status than 0."""
+    """One check. It fails unless its verdict is 'pass', like `foreglow check`."""
 
     def runtest(self) -> None:
-        """Run all checks, where no item before has; fail where this one did not pass."""
+        """Run all checks, unless an earlier item has; fail if this check did not pass."""
         from harness.assertions.right import failure_of
 
         report, trial = _checked(self.config)
@@ -50,7 +50,7 @@ class CheckItem(pytest.Item):
         return str(super().repr_failure(excinfo, style))
 
     def reportinfo(self) -> tuple[Path, int | None, str]:
-        """Where it is and what it is called, for terminal and JUnit."""
+        """Its place and its name, for the terminal and JUnit."""
         return self.config.rootpath, None, self.nodeid
 
 
@@ -60,7 +60,7 @@ _REPORT = pytest.StashKey[Any]()
 def _checked(config: pytest.Config) -> Any:
     """The report and the trial of the code that the project names, made once a process.
 
-    Raises the error that it ended in, each time.
+    If the checks raised an error, each call raises it again.
     """
     if _REPORT not in config.stash:
         try:
@@ -82,7 +82,7 @@ def _run(config: pytest.Config) -> Any:
     map_file = config.rootpath / given
     display = chosen_display(config)
     stack = contextlib.ExitStack()
-    config.add_cleanup(stack.close)  # a failure asks the code for one more picture
+    config.add_cleanup(stack.close)  # not earlier: a failure asks the code for one more picture
     subject = subject_of(map_file if map_file.is_file() else given, display)
     trial = Trial(display, stack.enter_context(subject))
     return run_checks(trial), trial

@@ -31,7 +31,7 @@ class Collector:
             return
         from harness.report.check.failurepage import MADE_BY
 
-        with contextlib.suppress(OSError):  # where that cannot be, the tests still run
+        with contextlib.suppress(OSError):  # if that fails, the tests still run
             if MADE_BY in self._page.read_text("utf-8", errors="replace"):
                 self._page.unlink()
                 for picture in (self._folder / PICTURES).glob("*.png"):
@@ -45,7 +45,7 @@ class Collector:
 
     @pytest.hookimpl(trylast=True)
     def pytest_sessionfinish(self) -> None:
-        """Write the page, if there is something to show."""
+        """Write the page if there is something to show."""
         if not self._told:
             return
         from harness.report.check.failurepage import Failure, failure_page

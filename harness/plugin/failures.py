@@ -1,6 +1,6 @@
 """Pictures of a failed test: a small one in the terminal, and PNG files.
 
-The process that runs the test (a worker under pytest-xdist) writes them, and adds the rest to its
+The process that runs the test (a worker under pytest-xdist) writes them and adds the text to its
 report. `collecting` makes the page.
 """
 
@@ -76,7 +76,7 @@ def _keep(
         try:
             write_whole(report_folder(item.config) / PICTURES / name, data)
             kept.append((label, name))
-        except WriteError as problem:  # the test has failed already; that is what counts
+        except WriteError as problem:  # the failure of the test matters more
             report.sections.append(("foreglow: no pictures", str(problem)))
     return {
         "test": str(item.nodeid),
@@ -89,6 +89,6 @@ def _keep(
 
 
 def _file_name(text: str) -> str:
-    """Readable, and different for different texts, whatever characters are in them."""
+    """A readable file name, different for different texts, whatever characters they have."""
     plain = re.sub(r"[^A-Za-z0-9-]+", "_", text)[-80:].strip("_")
     return plain if plain == text else f"{plain}-{zlib.crc32(text.encode()):08x}"

@@ -1,6 +1,6 @@
 """The fixtures `machine_time` and `bench`.
 
-They import what they need when a test asks for them: a run that uses none pays nothing.
+They import what they need when a test asks for them, so other runs stay fast.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @pytest.fixture
 def machine_time(request: pytest.FixtureRequest) -> Iterator[MachineTime | None]:
-    """The machine's time, simulated until the test ends; None for a test in real time.
+    """A `harness.MachineTime`, entered until the test ends; None for a test in real time.
 
     `machine_time.step(-3600)` sets the time of day back by an hour.
     """
@@ -38,9 +38,9 @@ def machine_time(request: pytest.FixtureRequest) -> Iterator[MachineTime | None]
 def bench(
     request: pytest.FixtureRequest, display: Display, machine_time: MachineTime | None
 ) -> Iterator[WatchedBench]:
-    """The display on an emulated bench, dark, at time 0, on the clock that the test lives on.
+    """The display on a `harness.WatchedBench`, dark, at time 0, on the clock of the test.
 
-    An output that the test opens at `memory:`, for this display, sends to it.
+    An output that the test opens at `memory:` for this display sends to it.
     """
     from harness.plugin.benchoutput import bench_at_memory
 

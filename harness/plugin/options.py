@@ -22,12 +22,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     group.addoption(
         "--foreglow-window",
         action="store_true",
-        help="show in a window what each bench shows, in real time (T: as fast as it draws)",
+        help="show each bench in a window, in real time (press T: as fast as it draws)",
     )
     group.addoption(
         "--foreglow-update",
         action="store_true",
-        help="store what is shown where assert_picture and assert_sequence would compare it",
+        help="let assert_picture and assert_sequence store what is shown instead of comparing it",
     )
     group.addoption(
         "--foreglow-report",
@@ -39,7 +39,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "foreglow_real_time",
         type="bool",
         default=False,
-        help="let benches run on the machine's time instead of a simulated clock",
+        help="run benches on the machine's time instead of a simulated clock",
     )
 
 
@@ -50,13 +50,13 @@ def pytest_configure(config: pytest.Config) -> None:
         config.pluginmanager.register(Collector(config), "foreglow-collector")
     config.addinivalue_line(
         "markers",
-        "foreglow_display(name, ...): display file or demo for this test's fixtures; for each of"
-        " several the test runs once",
+        "foreglow_display(name, ...): display file or demo for this test's fixtures; with several"
+        " names, the test runs once for each",
     )
     config.addinivalue_line(
         "markers",
         "foreglow_patterns(name, ...): test patterns for this test's fixture `pattern`; the test"
-        " runs once for each, without names for every pattern",
+        " runs once for each; without names, for every pattern",
     )
     config.addinivalue_line(
         "markers", "foreglow_real_time: this test's bench runs on the machine's time"
@@ -65,8 +65,8 @@ def pytest_configure(config: pytest.Config) -> None:
         if config.getoption("numprocesses", None) or hasattr(config, "workerinput"):
             raise pytest.UsageError(
                 laid_out(
-                    "--foreglow-window shows the tests of one process",
-                    fix="leave -n out, or the window.",
+                    "--foreglow-window can show the tests of one process only",
+                    fix="leave out -n, or leave out --foreglow-window.",
                 )
             )
         try:

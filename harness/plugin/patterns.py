@@ -26,7 +26,7 @@ def parametrize_patterns(metafunc: pytest.Metafunc) -> None:
         patterns = [named(str(name)) for name in marker.args or ALL_PATTERNS.names()]
     except UnknownNameError as error:
         message = f"{metafunc.definition.nodeid}: {error}"
-        raise pytest.Collector.CollectError(message) from None  # the message is all there is
+        raise pytest.Collector.CollectError(message) from None  # the message is enough
     metafunc.parametrize("pattern", patterns, indirect=True, ids=[p.name for p in patterns])
 
 
@@ -39,7 +39,8 @@ def pattern(request: pytest.FixtureRequest) -> Pattern:
     pytest.fail(
         laid_out(
             f"the fixture 'pattern' needs the marker {_MARKER}",
-            fix=f'@pytest.mark.{_MARKER}("chase", "rows"); without names it is every pattern.',
+            fix=f'write @pytest.mark.{_MARKER}("chase", "rows"); without names, the test runs for'
+            " every pattern.",
         ),
         pytrace=False,
     )

@@ -1,4 +1,4 @@
-"""Where pictures of failed tests go, and what a user types to run one test."""
+"""The folder for pictures of failed tests, and the command that runs one test."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def report_folder(config: pytest.Config) -> Path:
 
 
 def command_for(item: pytest.Item) -> str:
-    """What a user types where the run was started, to run one test."""
+    """The command that runs one test, from the folder where the run was started."""
     path, typed_from = item.path, item.config.invocation_params.dir
     if path == item.config.rootpath:  # a check, which is in no file
         return f"pytest {shlex.quote(item.nodeid)}"

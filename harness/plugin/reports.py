@@ -1,6 +1,6 @@
 """Adds to a test's report what the printing process needs: stored files, and pictures.
 
-Pictures are drawn by `failures`, which is imported when a test that shows a wall fails.
+`failures` draws the pictures. It is imported when a test that shows a wall fails.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ def pytest_runtest_makereport(
     extra: dict[str, Any] = vars(report)  # what is set here travels from worker to controller
     if stored := item.stash.get(STORED, []):
         extra["foreglow_stored"] = stored
-    # A wall is shown by a bench alone, or by an assertion of ours; both have imported these.
+    # Only a bench or an assertion of ours shows a wall; both have imported these.
     shows = {"emulator.bench", "harness.assertions.failure"} & sys.modules.keys()
     if report.failed and call.excinfo is not None and shows:
         from harness.plugin.failures import pictured

@@ -1,4 +1,4 @@
-"""Tells the assertions which test runs, and where its pictures are stored."""
+"""Sets which test runs and where its pictures are stored, for the assertions."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def pytest_runtest_call(item: pytest.Item) -> Generator[None, None, None]:
         suffix=f"-{display}" if display else "",
         update=bool(config.getoption("--foreglow-update")),
     )
-    before, RunningTest.current = RunningTest.current, test  # a test may run pytest in itself
+    before, RunningTest.current = RunningTest.current, test  # a test may itself run pytest
     try:
         return (yield)
     finally:

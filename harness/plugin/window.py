@@ -1,4 +1,4 @@
-"""`--foreglow-window`: shows what the bench of a test shows, while the test runs."""
+"""`--foreglow-window`: shows the bench of a test in a window while the test runs."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def check_screen() -> None:
 
 @contextmanager
 def watching(bench: Bench, test: pytest.Item) -> Iterator[None]:
-    """Show in a window what a bench shows from now on; once closed, the rest runs unseen."""
+    """Show a bench in a window from now on. If you close it, the tests go on without a window."""
     if test.config.stash.get(_CLOSED, False):
         yield
         return
@@ -41,7 +41,7 @@ def watching(bench: Bench, test: pytest.Item) -> Iterator[None]:
         bench.recorder = _ShownRecorder(bench.display, viewer)
         try:
             yield
-            bench.settle()  # the last frame, which nothing has followed
+            bench.settle()  # latches the last frame
             viewer.linger()
         finally:
             test.config.stash[_CLOSED] = viewer.state.closed
@@ -50,10 +50,10 @@ def watching(bench: Bench, test: pytest.Item) -> Iterator[None]:
 
 
 class _Viewer(Closing):
-    """One window that shows frames at the times they were latched, whatever the clock under test.
+    """A window that shows frames at the times they were latched, whatever clock the test uses.
 
-    Paused, it holds the test back; a step lets one frame through. In 'simulated' time it draws
-    as many frames as it can.
+    While paused, it stops the test; a step lets one frame through. In 'simulated' time it draws as
+    many frames as it can.
     """
 
     def __init__(self, display: Display, title: str) -> None:
@@ -68,7 +68,7 @@ class _Viewer(Closing):
         self._draw(0)
 
     def show(self, time_ns: int, drives: NDArray[np.uint8]) -> None:
-        """Show a frame (N, C) that the bench has latched at a time, when it is time for it."""
+        """Wait until the time of a frame (N, C) that the bench has latched, then show it."""
         state, clock = self.state, self._clock
         self._ahead_ns -= max(time_ns - self._before_ns - _LONGEST_NS, 0)
         self._before_ns = time_ns
@@ -89,7 +89,7 @@ class _Viewer(Closing):
             self._next_draw_ns = clock.now_ns() + SCREEN_PERIOD_NS
 
     def linger(self) -> None:
-        """Leave the last frame on the screen for a moment, and as long as it is paused."""
+        """Keep the last frame on the screen for a moment, or as long as it is paused."""
         ends_ns = self._clock.now_ns() + (_LAST_NS if self.state.real_time else 0)
         while not self.state.closed and (self.state.paused or self._clock.now_ns() < ends_ns):
             self._screen.pump()
@@ -107,7 +107,7 @@ class _Viewer(Closing):
 
 
 class _ShownRecorder(Recorder):
-    """A Recorder that has every frame shown."""
+    """A Recorder that passes every frame to a viewer."""
 
     def __init__(self, display: Display, viewer: _Viewer) -> None:
         super().__init__(display.leds, len(display.chip.channels))

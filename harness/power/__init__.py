@@ -1,4 +1,4 @@
-"""What a builder learns about power: figures, findings, and what to change."""
+"""Power for a builder: figures, findings, and what to change."""
 
 from harness.power.assessment import Assessment, WireUse
 from harness.power.calculation import assess

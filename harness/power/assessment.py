@@ -14,10 +14,10 @@ DAYS_A_YEAR = 365
 
 @dataclass(frozen=True)
 class Load:
-    """One way of lighting the display, with supplies that hold their volts.
+    """One way of lighting the display, with supplies that hold their voltage.
 
-    asked_a: by the catalogue's figures, and of it each line and run. drawn_a: through the wires,
-    which let less through where voltages are low. supplied_w: out of the supplies.
+    asked_a: A by the catalogue's figures; also for each line and run. drawn_a: A through the wires,
+    which is less where voltages are low. supplied_w: W from the supplies.
     """
 
     name: str
@@ -33,9 +33,9 @@ class Load:
 class SupplyUse:
     """A supply against its rating.
 
-    heaviest_a: what the heaviest picture the limit lets through can ask of it, by the
-    catalogue's figures: its LEDs take less only while thin wires starve them. drawn_a: what they
-    take through the wires as they are. share: heaviest_a over the rating.
+    heaviest_a: A that the heaviest picture within the limit can ask of it, by the catalogue's
+    figures; its LEDs take less only while thin wires starve them. drawn_a: A that they take through
+    the wires as they are. share: heaviest_a over the rating.
     """
 
     name: str
@@ -67,14 +67,14 @@ class Lowest:
 
 @dataclass(frozen=True)
 class WireUse:
-    """Pairs of wires that one buys and fuses alike, at the most current any of them can see.
+    """Identical pairs of wires, with the most current that any of them can carry.
 
     kind: what they are for, ROLES. gauge: '' for the rails of a strip. length_m: of each. drop_v:
-    in both conductors; loss_w: of all together. ampacity_a: guidance, None where there is none.
-    supply_a: what the supply before them gives, None where there is none. fuse_a: suggested at the
-    start of each, None where none is due or none fits. bears_supply: each bears all that its supply
-    gives, and needs no fuse. unprotected: a fuse is due, and no common one carries the current,
-    protects the wire and is blown by the supply.
+    in both conductors. loss_w: of all together. ampacity_a: guidance, None if there is none.
+    supply_a: most current of the supply before them, None if there is none. fuse_a: suggested at
+    the start of each, None if none is needed or none fits. bears_supply: each can carry all of its
+    supply's current and needs no fuse. unprotected: it needs a fuse, but no common fuse carries the
+    current, protects the wire and is blown by the supply.
     """
 
     kind: str
@@ -102,7 +102,7 @@ ROLES = ("supply to bus", "bus", "feed", "jumper", "rail")
 
 @dataclass(frozen=True)
 class Energy:
-    """Of the typical load in the opening hours; what the supplies lose comes on top."""
+    """Energy of the typical load in the opening hours; losses of the supplies come on top."""
 
     typical_w: float
     hours_a_day: float
@@ -120,7 +120,7 @@ class Energy:
 
 @dataclass(frozen=True)
 class Solver:
-    """How well the voltages were found: worst residual and most steps of all frames solved, and
+    """How well the voltages were found, over all frames solved: worst residual, most steps, and
     the largest share of the supplied power that LEDs and wires do not account for."""
 
     converged: bool
@@ -133,10 +133,10 @@ class Solver:
 class Assessment:
     """Everything that `foreglow power` reports. `heaviest`: full white, or what the limit allows.
 
-    lowest: at `heaviest`, with the supplies as they are; lowest_held: as if they held their
-    volts, so what the wires alone do. typical is None where no scene was followed. run_volts:
-    voltage of each LED of each run at the moment of `lowest`. needed_v: from here on every
-    channel holds its current.
+    lowest: at `heaviest`, with the supplies as they are. lowest_held: as if they held their
+    voltage, so this is the effect of the wires alone. typical: None if no scene was followed.
+    run_volts: voltage of each LED of each run at the moment of `lowest`. needed_v: from this
+    voltage on, every channel has its full current.
     """
 
     display: str
@@ -164,16 +164,16 @@ class Assessment:
 
     @property
     def loads(self) -> tuple[Load, ...]:
-        """Dark, typical where known, full white, and what the limit leaves of it."""
+        """Dark, typical (if known), full white, and full white within the limit."""
         every = (self.dark, self.typical, self.white, self.heaviest)
         return tuple(dict.fromkeys(load for load in every if load is not None))
 
     def heat_w_m2(self, load: Load) -> float:
-        """Power supplied for each square metre of wall: it ends as heat, and some as light."""
+        """Power in W for each m² of wall: most becomes heat, some becomes light."""
         return load.supplied_w / self.wall_m2
 
     def rise(self, load: Load) -> Rise:
-        """How much warmer than the room covers and board get under a load."""
+        """How many K warmer than the room covers and board get under a load."""
         return rise(self.heat_w_m2(load), self.depth_mm)
 
     def to_json(self) -> dict[str, Any]:

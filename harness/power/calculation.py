@@ -1,4 +1,4 @@
-"""Calculates an assessment: solves the display dark, white and at its heaviest, and sums up."""
+"""Calculates an assessment: solves the display dark, white and at its heaviest picture."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ from harness.power.course import Course
 
 
 def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
-    """Solve the display dark, at full white, and at the heaviest its limit lets through.
+    """Solve the display dark, at full white, and with the heaviest picture within its limit.
 
     scenes: followed scenes, whose mean is the typical load.
     """
@@ -46,7 +46,7 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
         limited = candidates[:1]
         limited_rails = solve_rails(network, limited, chip, np.inf)
         heaviest_load = load_of("at the limit", display, limited, limited_rails)
-    # A supply that trips carries the load until it does; one that folds back gives no more.
+    # A supply that trips carries the whole load until then; one that folds back limits it.
     trips = np.array([s.overload == "trip" for s in network.power.supply])
     real = solve_rails(network, candidates, chip, np.where(trips, np.inf, network.supply_amps))
     kept = solve_rails(network, candidates, chip, np.inf)
@@ -84,7 +84,7 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
 
 
 def supply_uses(network: Network, white: Load, limit_a: float | None) -> tuple[SupplyUse, ...]:
-    """What each supply gives at full white, and where the limit is spent on what it feeds."""
+    """The current of each supply at full white, and if its LEDs alone use up the limit."""
     most_a = np.inf if limit_a is None else limit_a
     starved = white.asked_a / white.drawn_a
     return tuple(
@@ -151,7 +151,7 @@ def _lowest(display: Display, led_volts: Floats) -> Lowest:
 
 
 def wire_uses(network: Network, peaks: Peaks) -> tuple[WireUse, ...]:
-    """Every wire by itself, largest current first."""
+    """Every wire, the largest current first."""
     uses = []
     for number, wire in enumerate(network.wires):
         now_a = float(peaks.current_a[number])
@@ -169,20 +169,20 @@ def wire_uses(network: Network, peaks: Peaks) -> tuple[WireUse, ...]:
 
 
 def _together(wires: Sequence[WireUse]) -> tuple[WireUse, ...]:
-    """Identical wires in one row, by kind; a row is fused for the one that carries most."""
+    """Identical wires in one row, by kind. The fuse of a row suits the wire that carries most."""
     rows: dict[tuple[object, ...], list[WireUse]] = {}
     for wire in wires:  # the largest current comes first
         key = (wire.kind, wire.gauge, round(wire.length_m, 2), wire.supply_a)
         rows.setdefault(key, []).append(wire)
     found = (
         replace(
-            alike[0],
-            count=len(alike),
-            drop_v=max(w.drop_v for w in alike),
-            loss_w=sum(w.loss_w for w in alike),
-            unprotected=any(w.unprotected for w in alike),
+            same[0],
+            count=len(same),
+            drop_v=max(w.drop_v for w in same),
+            loss_w=sum(w.loss_w for w in same),
+            unprotected=any(w.unprotected for w in same),
         )
-        for alike in rows.values()
+        for same in rows.values()
     )
     return tuple(sorted(found, key=lambda row: (ROLES.index(row.kind), -row.current_a)))
 

@@ -1,4 +1,4 @@
-"""A scene followed in time: what it asks for, what it gets, how often it meets the limit."""
+"""A scene followed over time: the current it asks for and gets, and how often the limit acts."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ SCENES_PER_S = 2.0  # the demo scenes move slowly
 class Course:
     """T frames of a scene on a display of N LEDs and S supplies.
 
-    seconds: how long they last; the last frame stands as long as the others. times_ns: (T,)
-    int64 when each is shown. asked_a: (T,) estimated by the catalogue's figures,
-    before any limit. sent_a: (T,) the same after the limiter; equal without a limit. drawn_a:
-    (T,) what the supplies give through the wires. supplied_w: (T,). lowest_v: (T,) at the LED
-    that gets least. led_a: (N,) mean of the current sent to each LED. supply_a: (S,) mean of
-    what each supply gives. off: (T,) whether a supply has tripped. limit_a: None without.
+    seconds: how long they last; the last frame stays as long as the others. times_ns: (T,) int64,
+    when each is shown. asked_a: (T,) A by the catalogue's figures, before any limit. sent_a: (T,)
+    the same after the limiter. drawn_a: (T,) A from the supplies through the wires. supplied_w:
+    (T,). lowest_v: (T,) the lowest voltage of an LED. led_a: (N,) mean of the current sent to each
+    LED. supply_a: (S,) mean current of each supply. off: (T,) whether a supply has tripped.
+    limit_a: None without a limit.
     """
 
     name: str
@@ -90,7 +90,7 @@ def follow(
 ) -> Course:
     """Follow time_s → picture from 0 s on, at the display's frame rate by default.
 
-    The limiter of `[power] limit_a` is applied, where there is one. Raises OutOfRangeError.
+    Applies the limiter of `[power] limit_a`, if there is one. Raises OutOfRangeError.
     """
     per_s = frames_per_s or display.controller.frame_rate
     frames = round(seconds * per_s) if 0 < seconds < np.inf else 0
@@ -135,7 +135,7 @@ def follow(
 
 
 def follow_scenes(display: Display) -> tuple[Course, ...]:
-    """Every demo scene over a minute: what stands for a typical evening."""
+    """Every demo scene for a minute: together they represent a typical evening."""
     return tuple(
         follow(display, f"scene {n}", named_source(n, display), SCENES_SECONDS, SCENES_PER_S)
         for n in SCENES

@@ -11,14 +11,14 @@ from emulator.power.wire import CAUTION
 from harness.power.assessment import Assessment, SupplyUse, WireUse
 from harness.result.finding import Finding, Severity
 
-# WS2812B datasheet, Worldsemi: VIH = 0.7 VDD. Taken for chips without a figure of their own,
-# too; one for more than 5 V is assumed to run its logic from 5 V inside (no source).
+# WS2812B datasheet, Worldsemi: VIH = 0.7 VDD. Also used for chips without a figure of their own.
+# A chip for more than 5 V is assumed to run its logic from 5 V inside (no source).
 LOGIC_HIGH_SHARE = 0.7
 LOGIC_VOLTS = 5.0
 
 LONG_DATA_WIRE_M = 1.0  # common practice, no source: from half a metre to a metre
 
-# How much of its current a channel may lose: below, nobody sees it; above, anybody does. Ours.
+# Limits for the loss of a channel's current: nobody sees less, everybody sees more. Ours.
 LOST_WARNING, LOST_FAULT = 0.10, 0.30
 
 
@@ -45,9 +45,9 @@ def _supplies(a: Assessment) -> Iterator[Finding]:
     rated = sum(s.rated_a for s in a.supplies)
     if a.limit_a is not None and min(a.limit_a, a.white.asked_a) > rated:
         yield _finding(
-            f"the limit of {a.limit_a:g} A is above the {rated:g} A the supplies are rated for",
+            f"the limit of {a.limit_a:g} A is above the {rated:g} A rating of the supplies",
             "limit_a",
-            f"full white asks {a.white.asked_a:.2f} A",
+            f"full white asks for {a.white.asked_a:.2f} A",
             f"set limit_a to at most {SUPPLY_LOAD * rated:g}, or get larger supplies. {CAUTION}",
         )
         return
@@ -84,7 +84,7 @@ def _overload(supply: SupplyUse, a: Assessment) -> str:
 
 
 def _reddening(a: Assessment) -> Iterator[Finding]:
-    """By the wires alone: the finding of an overloaded supply names its own voltage drop."""
+    """The effect of the wires alone: an overloaded supply has its own finding."""
     low = a.lowest_held
     lost = 1 - min(low.delivered)
     if lost <= LOST_WARNING:
@@ -94,7 +94,7 @@ def _reddening(a: Assessment) -> Iterator[Finding]:
         f"LED {low.led} of line {low.line} gets {low.volts:.2f} V: channels lose up to {lost:.0%}"
         f" of their light, and white looks like {low.colour}",
         f"line {low.line}, LED {low.led} (column {low.column}, row {low.row})",
-        f"of its current each channel holds {shares}; all hold it from {a.needed_v:.2f} V on",
+        f"each channel has {shares} of its current; all have 100% from {a.needed_v:.2f} V on",
         "feed the strip in more places, or use thicker wires: `foreglow power` suggests which,"
         " and `foreglow power --plan` proposes feeds and gauges.",
         "fault" if lost > LOST_FAULT else "warning",
@@ -102,7 +102,7 @@ def _reddening(a: Assessment) -> Iterator[Finding]:
 
 
 def _wires(display: Display, a: Assessment) -> Iterator[Finding]:
-    """Wires too thin; where the file leaves them out they are only assumed, so only noted."""
+    """Wires too thin; only a note for wires that the file leaves out, as they are assumed."""
     power = display.power
     assumed = {"bus": not power.bus, "feed": not power.feed}
     for wire in a.wire_rows:
@@ -111,10 +111,10 @@ def _wires(display: Display, a: Assessment) -> Iterator[Finding]:
         if assumed.get(kind, False):
             if too_thin(wire):
                 yield _finding(
-                    f"{called}, which is assumed, would be too thin: name yours in [power]",
+                    f"{called} is assumed and would be too thin: name yours in [power]",
                     wire.name,
-                    f"{wire.current_a:.2f} A through the {wire.gauge} taken for it",
-                    f"give the {kind} as it will be, or let --plan propose it. {CAUTION}",
+                    f"{wire.current_a:.2f} A through the assumed {wire.gauge}",
+                    f"describe your {kind} in [power], or let --plan propose it. {CAUTION}",
                     "note",
                 )
             continue
@@ -171,7 +171,7 @@ def _solver(a: Assessment) -> Iterator[Finding]:
     if not a.solver.converged:
         yield _finding(
             "the voltages were not found to the tolerance: do not rely on them",
-            "all of the display",
+            "the whole display",
             f"{a.solver.residual_a:.2g} A are unaccounted for after {a.solver.steps} steps",
             "report the display file to foreglow's maintainers.",
         )

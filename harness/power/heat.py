@@ -1,9 +1,9 @@
 """How much warmer than the room a wall gets: its covers, and the board behind them.
 
-Steady state, heat spread evenly over the wall. From the board it goes through the air between it
-and the covers, and from their front into the room; with open air behind the wall, from the board's
-back, too. Resistances are those of ISO 6946 (from memory): 0.13 m²K/W from an inner surface to a
-room, still air and radiation together, and those of closed air layers by their thickness.
+The model is a steady state with heat spread evenly over the wall. Heat goes from the board through
+the air to the covers, and from their front into the room; with open air behind the wall, also from
+the board's back. Resistances are those of ISO 6946 (from memory): 0.13 m²K/W from an inner surface
+to a room, still air and radiation together, and those of closed air layers by their thickness.
 """
 
 from __future__ import annotations
@@ -17,16 +17,16 @@ _LAYER_MM = (0, 5, 7, 10, 15, 25)
 _LAYER_M2K_W = (0.0, 0.11, 0.13, 0.15, 0.17, 0.18)  # 0.18 beyond
 
 ASSUMPTION = (
-    "Assumed: hours of it, all power as heat, spread evenly; still air, heat through the air"
-    " behind the covers and from their front (ISO 6946, from memory), and from the back where that"
-    " is open. Spots at the LEDs are hotter; sun and heaters come on top; what the cells' walls and"
-    " the frame carry away makes it less."
+    "Assumed: after hours, with all power as heat, spread evenly, in still air. Heat leaves through"
+    " the air behind the covers and from their front (ISO 6946, from memory), and from the back if"
+    " that is open. Spots at the LEDs are hotter; sun and heaters add heat; the cells' walls and"
+    " the frame carry some away."
 )
 
 
 @dataclass(frozen=True)
 class Rise:
-    """Kelvin above the room: with the back closed so that all heat leaves by the front, and with
+    """Kelvin above the room: with a closed back, where all heat leaves by the front, and with
     open air behind."""
 
     cover_closed_k: float
@@ -36,7 +36,7 @@ class Rise:
 
 
 def rise(watts_m2: float, depth_mm: float) -> Rise:
-    """For heat in W on each m² of a wall whose covers are `depth_mm` before the board.
+    """The rise for heat in W/m² on a wall whose covers are `depth_mm` in front of the board.
 
     >>> rise(100, 25).cover_closed_k
     13.0

@@ -1,9 +1,9 @@
 """From the current of a piece of strip to the figures of its chip.
 
-One measures a metre of strip: so many LEDs take so many amperes at full white, or at one colour,
-or dark. The figures sought are those with which the emulated strip, fed and lit like that, takes
-the current measured: with little drop the sum of constant currents, with much drop the far LEDs
-take less, and the solver tells how much.
+You measure a metre of strip: so many LEDs take so many amperes at full white, in one colour, or
+dark. This module finds the figures with which the emulated strip, fed and lit like that, takes the
+measured current. With little voltage drop, this is the sum of constant currents. With much drop,
+the far LEDs take less; the solver calculates how much.
 """
 
 from __future__ import annotations
@@ -31,9 +31,9 @@ _COLOURS = {
 }  # fmt: skip
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _HOW = 'write it like "60 LEDs 2.9 A", "60 LEDs 0.06 A dark" or "60 LEDs 0.9 A red 4.9 V"'
-_MOST_MA = 1000.0  # a channel, as [chip] has it
-_DIGITS = 5  # more than a meter has
-_MOST_STARVED = 2.0  # times the current by constant currents alone: beyond, it says little. Ours.
+_MOST_MA = 1000.0  # for a channel, as in [chip]
+_DIGITS = 5  # more than a meter shows
+_MOST_STARVED = 2.0  # times the sum of constant currents: beyond, it proves little. Ours.
 
 
 @dataclass(frozen=True)
@@ -49,8 +49,8 @@ class Measurement:
 
 @dataclass(frozen=True)
 class Measured:
-    """figures: keys of [chip] with their values. taken_a: what the emulated strip then takes for
-    each measurement. assumed: in words."""
+    """figures: keys of [chip] with their values. taken_a: A that the emulated strip then takes for
+    each measurement. assumed: the assumptions, in words."""
 
     figures: dict[str, float]
     measurements: tuple[Measurement, ...]
@@ -75,7 +75,7 @@ def read_measurement(text: str) -> Measurement:
     colour = take(rf"\b({'|'.join(_COLOURS)})\b")
     left = set(re.findall(r"[^\s,;:]+", rest)) - {"at", "full", "all", "take", "took", "and"}
     if not leds or not amps or left:
-        said = f"'{sorted(left)[0]}' in it is not understood" if left else "LEDs or amperes lack"
+        said = f"'{sorted(left)[0]}' is not understood" if left else "LEDs or amperes are missing"
         raise _error(f"the measurement '{text}': {said}", _HOW)
     current_a = _number(amps.group(1)) * (1e-3 if amps.group(2) == "ma" else 1.0)
     count = int(leds.group(1))
@@ -91,7 +91,7 @@ def measured_figures(display: Display, measurements: Sequence[Measurement]) -> M
     """The figures of the display's chip that reproduce what was measured.
 
     The current of a channel is that of the measurement in white, or the mean of those in single
-    colours. Raises OutOfRangeError where no figure does.
+    colours. Raises OutOfRangeError if no figure does.
     """
     chip = display.chip
     dark = [m for m in measurements if m.colour == "dark"]
@@ -125,8 +125,9 @@ def measured_figures(display: Display, measurements: Sequence[Measurement]) -> M
 
 
 def _channel_ma(display: Display, chip: Chip, m: Measurement) -> float:
-    """Current of a channel with which the strip takes what was measured: by bisection, which no
-    starved LED can mislead, since more current never makes the strip take less."""
+    """Current of a channel with which the strip takes the measured current, by bisection.
+
+    Starved LEDs cannot mislead it: more current never makes the strip take less."""
     lit = len(set(_COLOURS[m.colour]) & set(chip.channels))
     if not lit:
         raise _error(f"{chip.part} has no channel {m.colour}", "name a colour that it has")
@@ -147,7 +148,7 @@ def _channel_ma(display: Display, chip: Chip, m: Measurement) -> float:
     if least > _MOST_MA or taken_a(high) < m.amps:
         raise _error(
             f"{m.leds} LEDs in one piece fed at one end can hardly take {m.amps:g} A: the far ones"
-            " would starve, and the current would say little of the chip",
+            " would starve, and the current would say little about the chip",
             "measure a shorter piece, or give rail_ohm_per_m of your strip in [power]",
         )
     for _ in range(60):

@@ -1,4 +1,4 @@
-"""What to change about the power of a display, each tried by solving the changed display."""
+"""Suggests changes to the power of a display; tries each by solving the changed display."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _ROLES_OF = {"bus": ("supply to bus", "bus"), "feed": ("feed",)}
 
 MORE_SUPPLIES = (2, 4, 8)
 
-LOW_SHARE = 0.9  # of the supply's volts: below, the wires are worth a thought. Ours.
+LOW_SHARE = 0.9  # of the supply's voltage: below it, look at the wires. Ours.
 GAIN_V = 0.1  # a change that lifts the lowest voltage by less is not worth it. Ours.
 
 Wire = FeedSection | BusSection
@@ -56,9 +56,9 @@ class Suggestion:
 def suggest(
     display: Display, assessment: Assessment, with_plan: bool = True
 ) -> tuple[Suggestion, ...]:
-    """Changes to supplies, wires and feeds that help where something is short of room.
+    """Changes to supplies, wires and feeds that help if one of them is near or over its limit.
 
-    with_plan: a plan of all feeds anew may be one, where nothing smaller reaches far enough.
+    with_plan: may suggest a new plan of all feeds, if nothing smaller is enough.
     """
     power = complete_power(display.power, display.chip, display.wiring, display.grid)
     return (
@@ -69,10 +69,11 @@ def suggest(
 
 
 class _Trial:
-    """A display with its power changed, of which only what is asked is solved.
+    """A display with changed power; solves only what is asked.
 
-    The figures are those of its assessment. One frame tells that a change is not enough, at a
-    fraction of the cost: the lowest voltage of all is no higher, nor is any current less.
+    The figures are those of its assessment. One frame can show at a fraction of the cost that a
+    change is not enough: the lowest voltage of all frames is at most that of this frame, and the
+    largest current at least that of this frame.
     """
 
     def __init__(self, display: Display, power: PowerSection) -> None:
@@ -80,7 +81,7 @@ class _Trial:
         self._network = build_network(self._display)
 
     def _volts(self, drives: Bytes) -> Floats:
-        """(T, N) volts of frames (T, N, C) from supplies that hold theirs."""
+        """(T, N) volts for frames (T, N, C), from supplies that hold their voltage."""
         return solve_rails(self._network, drives, self._display.chip, math.inf).led_volts
 
     @cached_property
@@ -98,11 +99,11 @@ class _Trial:
         return self._frames[at : at + 1]
 
     def reaches(self, least_v: float, worst: Bytes) -> bool:
-        """Whether no LED gets less. worst: a frame (1, N, C) that may tell that one does."""
+        """Whether no LED gets less than `least_v`. worst: a frame (1, N, C) to try first."""
         return float(self._volts(worst).min()) >= least_v and self.lowest_v >= least_v
 
     def uses(self, roles: Sequence[str]) -> list[WireUse]:
-        """The wires of some roles, at the most that they can see."""
+        """The wires of some roles, with the most current that they can carry."""
         lit = np.concatenate([spread_frames(self._display), self._frames])
         return self._uses(roles, lit)
 
@@ -187,7 +188,7 @@ def _voltage(
 def _lifts(
     display: Display, power: PowerSection, a: Assessment, wanted_v: float
 ) -> Iterator[tuple[str, float]]:
-    """Of each kind of change the smallest that reaches the voltage, or else the largest, and the
+    """For each kind of change, the smallest that reaches the voltage, else the largest; and the
     lowest voltage with it."""
     low, worst = a.lowest_held, _Trial(display, display.power).lowest_frame
     fed = _Trial(display, _fed(power, low.line, low.led))
@@ -205,7 +206,7 @@ def _lifts(
 
 
 def _shared(display: Display, power: PowerSection) -> Iterator[tuple[str, PowerSection]]:
-    """The runs in blocks, each with a supply and a bus of its own; where feeds are not listed."""
+    """The runs in blocks, each with its own supply and bus; only if no feeds are listed."""
     if display.power.feed or len(power.supply) > 1:
         return
     (supply,) = power.supply
@@ -236,7 +237,7 @@ def _planned(display: Display, a: Assessment, wanted_v: float) -> Iterator[Sugge
 
 
 def _fed(power: PowerSection, line: int, led: int) -> PowerSection:
-    """One feed more, listed and wired like the nearest on its line."""
+    """One feed more, with the wires of the nearest feed on its line."""
 
     def distance(number: int) -> float:
         feed = power.feed[number]

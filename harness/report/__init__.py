@@ -1,1 +1,1 @@
-"""Reports: the build sheet, the map in other formats, the drawing."""
+"""Reports: everything that foreglow prints, draws and writes for people."""

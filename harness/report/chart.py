@@ -23,10 +23,10 @@ def chart_bytes(draw: Callable[[], Figure], form: str) -> bytes:
 
     data = io.BytesIO()
     metadata = {"Date": None, "Creator": MARK} if form == "svg" else {"Software": MARK}
-    # SVG: ids salted with a constant, not at random; words stay words.
+    # SVG: constant ids, not random ones; text stays text.
     settings: Any = {"svg.hashsalt": "foreglow", "svg.fonttype": "none", "font.size": 10}
     with matplotlib.rc_context(settings), warnings.catch_warnings():
-        # The font may lack letters of a name: they become boxes in a PNG, without a warning.
+        # The font may lack letters of a name: these become boxes in a PNG, without a warning.
         warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
         figure = draw()
         for words in figure.findobj(Text):
@@ -37,7 +37,7 @@ def chart_bytes(draw: Callable[[], Figure], form: str) -> bytes:
 
 
 def beside(axes: Axes) -> None:
-    """The legend of a panel, to the right of it: there it hides no line."""
+    """Put the legend of a panel to its right, where it hides no line."""
     axes.legend(
         loc="upper left", bbox_to_anchor=(1.005, 1), borderaxespad=0, frameon=False, fontsize=8,
         handlelength=2.4,

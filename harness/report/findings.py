@@ -20,9 +20,9 @@ _MOST_EVIDENCE = 4
 
 
 def print_findings(findings: Sequence[Finding], console: Console) -> bool:
-    """Print them one below the other, without the caution their remedies may end with.
+    """Print findings, without the caution that their remedies may end with.
 
-    Returns whether any did: the caller prints it once.
+    Returns whether any remedy had one: the caller prints it once.
     """
     for finding in findings:
         mark, style = _MARK[finding.severity]

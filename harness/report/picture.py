@@ -13,7 +13,7 @@ _SURROUND = (24, 24, 28)
 
 
 def colour_picture(cells: NDArray[np.float32], gap: NDArray[np.bool_]) -> Text:
-    """Two cells to a character: linear light (rows, columns, 3); gaps as the surround."""
+    """Two cells in each character: linear light (rows, columns, 3); gaps look like the surround."""
     shown = np.round(255 * linear_to_srgb(cells)).astype(int)
     shown[gap] = _SURROUND
     if len(shown) % 2:
@@ -29,12 +29,12 @@ def colour_picture(cells: NDArray[np.float32], gap: NDArray[np.bool_]) -> Text:
     return text
 
 
-# By which of red, green and blue are lit; capitals above half of the light.
+# One letter for each set of lit channels; capitals for more than half of the light.
 _LETTERS = np.array(list(".rgybmcw"))
 
 
 def letter_picture(cells: NDArray[np.float32], gap: NDArray[np.bool_]) -> list[str]:
-    """A line a row: r g b, y c m for their mixtures, w white, capital when bright, . dark.
+    """One line for each row: r g b, y c m for mixtures, w for white, capital if bright, . if dark.
 
     cells: linear light (rows, columns, 3). A gap is a space.
     """

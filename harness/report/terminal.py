@@ -10,12 +10,20 @@ from typing import IO, Any
 from rich.console import Console, ConsoleOptions, ConsoleRenderable, RenderHook
 from rich.segment import Segment
 
+from emulator.errors import fitted
 from emulator.plaintext import clean
 
 
-def say(text: str, *, error: bool = False) -> None:
-    """Print a line, cleaned, to standard output, or to standard error."""
-    print(clean(text), file=sys.stderr if error else sys.stdout, flush=True)
+def say(text: str) -> None:
+    """Print a line, cleaned, to standard output."""
+    print(clean(text), flush=True)
+
+
+def complain(message: str) -> None:
+    """Print the message of an error, cleaned, to standard error; fitted to its terminal, if any."""
+    if sys.stderr.isatty():
+        message = fitted(message, terminal(stderr=True).width)
+    print(clean(message), file=sys.stderr, flush=True)
 
 
 def terminal(file: IO[str] | None = None, **settings: Any) -> Console:

@@ -1,1 +1,1 @@
-"""What a check found: findings, results, the report; and words that every part uses."""
+"""What a check found: findings, results, the report; and wording that every part shares."""

@@ -11,8 +11,9 @@ from emulator.arrays import Floats
 class Course:
     """Values over time that miss a limit, to draw.
 
-    what: its name, as 'current asked for'; unit: of the values. times_s, values: (T,) of each.
-    limits: (value, label) of each limit. worst: index of the value that misses it most.
+    what: its name, such as 'current asked for'. unit: of the values. times_s, values: (T,) seconds,
+    and values in that unit. limits: (value, label) of each. worst: index of the value that misses
+    a limit most.
     """
 
     what: str

@@ -10,11 +10,12 @@ Severity = Literal["fault", "warning", "note"]
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing a check found.
+    """One thing that a check found.
 
     check: name of the check. what: the finding in one sentence. where: the part of the display
-    it concerns ('rows 1, 3, 5', 'line 0, LED 17'). evidence: what was seen that shows it.
-    remedy: what to do. severity: a 'fault' makes the verdict fail; a 'warning' or 'note' does not.
+    that it affects ('rows 1, 3, 5', 'line 0, LED 17'). evidence: the observations that show it.
+    remedy: what to do. severity: a 'fault' makes the verdict 'fail', a 'warning' makes it
+    'warning', a 'note' does not change it.
     """
 
     check: str

@@ -14,7 +14,8 @@ from harness.result.result import Result, Verdict
 class Report:
     """All checks of one trial.
 
-    display, subject: names. results: one a check that ran, in their order.
+    display, subject: names of the display and of the code under test. results: one for each check
+    that ran, in their order.
     """
 
     display: str
@@ -23,21 +24,21 @@ class Report:
 
     @property
     def verdict(self) -> Verdict:
-        """The worst of the checks: `foreglow check` ends with 0 for 'pass', 1 for the others."""
+        """The worst of the checks. `foreglow check` exits with 0 for 'pass' and 1 for others."""
         return max((r.verdict for r in self.results), key=get_args(Verdict).index, default="pass")
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Those of all checks, in their order."""
+        """The findings of all checks, in their order."""
         return tuple(f for result in self.results for f in result.findings)
 
     @property
     def figures(self) -> Mapping[str, Mapping[str, Any]]:
-        """What each check measured, by check and name; `verdict` is among them."""
+        """What each check measured, by check and name, with its `verdict`."""
         return {r.check: {"verdict": r.verdict, **r.figures} for r in self.results}
 
     def to_json(self) -> dict[str, Any]:
-        """display, subject, verdict, findings[] and figures by check, as plain data."""
+        """display, subject, verdict, findings[] and figures by check, as JSON types."""
         return {
             "display": self.display,
             "subject": self.subject,

@@ -13,10 +13,12 @@ Verdict = Literal["pass", "cannot tell", "warning", "fail"]
 
 @dataclass(frozen=True)
 class Result:
-    """What one check found: a line to read, findings, and figures by name.
+    """What one check found.
 
-    explained_by: earlier checks whose findings explain what is wrong here, so that it has none.
-    judged: False if the check did not run, because its measurements would prove nothing.
+    check: its name. summary: one line to read. figures: what it measured, by name; JSON types, the
+    unit at the end of the name. explained_by: earlier checks whose findings explain what is wrong
+    here, so this one reports none. judged: False if the check did not run because its measurements
+    would prove nothing.
     """
 
     check: str
@@ -28,9 +30,11 @@ class Result:
 
     @property
     def verdict(self) -> Verdict:
-        """'fail' when a finding is a fault, or when earlier checks explain what is wrong here;
+        """'cannot tell' if nothing was judged; else by the worst finding.
 
-        'warning' when the worst finding is one; 'cannot tell' if nothing was judged."""
+        'fail' for a fault, or if earlier checks explain what is wrong here; 'warning' for a
+        warning; 'pass' otherwise.
+        """
         if not self.judged:
             return "cannot tell"
         severities = {finding.severity for finding in self.findings}

@@ -1,4 +1,4 @@
-"""The words every part uses: numbers in sentences, and lists shortened for reading."""
+"""Wording that every part shares: numbers in sentences, and lists shortened for reading."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def listed(numbers: Collection[int]) -> str:
 
 
 def joined(parts: Sequence[str], count: int | None = None) -> str:
-    """'a', 'a and b', 'a, b and c'; of many only the first, with their `count` behind.
+    """'a', 'a and b', 'a, b and c'; of many only the first ones, followed by their `count`.
 
     >>> joined(["a", "b", "c"]), joined(list("abcdefgh"))
     ('a, b and c', 'a, b, c, d, e, f … (8 in all)')
@@ -50,7 +50,7 @@ def many(count: int, noun: str = "LED") -> str:
 
 
 def progressions(numbers: Collection[int]) -> list[range]:
-    """Cut a sorted list into as few arithmetic progressions as a greedy walk finds.
+    """Cut a sorted list greedily into a few arithmetic progressions.
 
     >>> progressions([1, 3, 5, 7, 8, 20])
     [range(1, 8, 2), range(8, 21, 12)]

@@ -16,10 +16,10 @@ _MOST_BYTES, _FILES = 1 << 20, 5  # the file and its four predecessors
 
 
 class _Clean(logging.Formatter):
-    """A line with its time; whatever a scene or a message says in it is harmless."""
+    """A line with its time. It makes text from scenes and messages harmless."""
 
     def format(self, record: logging.LogRecord) -> str:
-        """The line, cleaned; more lines than one where there are, as of a traceback."""
+        """The line, cleaned; several lines for a traceback."""
         return clean(super().format(record))
 
 

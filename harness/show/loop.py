@@ -1,4 +1,4 @@
-"""The show: a frame at every multiple of the period, whatever becomes of the scene."""
+"""The show: a frame at every multiple of the period, whatever happens to the scene."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from emulator.strip import Sent
 from harness.show.scene.guard import Guard
 from harness.show.wall import LiveWall
 
-HOLD_NS = 10 * SECOND_NS  # one restart of a scene that has hung, and its loading, fit in
+HOLD_NS = 10 * SECOND_NS  # enough to restart and load a scene that has hung
 _FIRST_NS = 5 * SECOND_NS  # for the first picture, before the show begins without it
 _PIECE_NS = SECOND_NS // 50  # of a wait: between looks at signals and the window's events
 _LATEST = 4  # a frame may start late by a quarter of its period; later ones are left out
@@ -30,12 +30,12 @@ SHOWN: tuple[Shown, ...] = ("scene", "otherwise", "held", "dark")
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """What became of one multiple of the period.
+    """What happened at one multiple of the period.
 
-    number: counts up from 0; those left out because the output was not free are `skipped`
-    before this one. due_ns: its time on the show's clock. shown: whose picture it was: the
-    scene's, that shown otherwise, the last one held, or none. late: the scene's picture was due
-    and had not come. sent: None while the output is out.
+    number: counts up from 0. skipped: how many before this one were left out because the output
+    was busy. due_ns: its time on the show's clock. shown: whose picture it was: the scene's, that
+    of --otherwise, the last one held, or none. late: the scene's picture was due and had not come.
+    sent: None while the output is out.
     """
 
     number: int
@@ -48,7 +48,7 @@ class Slot:
 
 @dataclass(frozen=True)
 class Ended:
-    """How a show ended: why, in words, and the dark frame; None where the output was out."""
+    """How a show ended: why, in words, and the dark frame, None if the output was out."""
 
     why: str
     stopped_ns: int
@@ -67,13 +67,13 @@ class Pace:
         return number * self.period.numerator // self.period.denominator
 
     def soonest(self, now_ns: int) -> int:
-        """The first frame that has not started yet at a time, or has by less than a quarter."""
+        """The first frame that starts after `now_ns`, or less than a quarter period before it."""
         over, under = self.period.numerator, self.period.denominator
         return -((over - _LATEST * now_ns * under) // (_LATEST * over))
 
     @classmethod
     def of(cls, display: Display, link: Link) -> Pace:
-        """The rate the display file wants, or the most the link carries, to a tenth."""
+        """The frame rate of the display file, or the most that the link carries, to a tenth."""
         wanted, most = display.controller.frame_rate, link.frames_per_s
         if wanted <= most:
             return cls(wanted)
@@ -81,13 +81,13 @@ class Pace:
 
 
 class Show:
-    """A scene on a wall, at a steady pace. The picture of a frame is asked for one frame ahead.
+    """A scene on a wall, at a steady pace. It asks for the picture of a frame one frame ahead.
 
-    A picture that comes too late is shown with the next frame; until then the last is held. While
-    the scene is out, `otherwise` is shown; without it, the last picture for ten seconds, then
-    none. A frame goes out every period all the same.
+    A picture that comes too late is shown with the next frame; until then the last one is held.
+    While the scene is out, the wall shows `otherwise`; without it, the last picture for ten
+    seconds, then nothing. A frame goes out every period in any case.
 
-    watch: gets every Slot, after it has been sent.
+    watch: gets every Slot after it has been sent.
     """
 
     def __init__(
@@ -107,7 +107,7 @@ class Show:
         self._early: Picture | None = None  # the first, which may come before its time
 
     def run(self, lasts_ns: int | None, stopping: Callable[[], str]) -> Ended:
-        """Show until the time is over, or `stopping` gives a reason. The wall is dark afterwards.
+        """Show until the time is over, or `stopping` returns a reason. Then the wall is dark.
 
         Raises what LiveWall.send raises, with the wall dark. A closed window only ends the show.
         """
@@ -142,7 +142,7 @@ class Show:
         return stopping()
 
     def _first_picture(self, stopping: Callable[[], str]) -> int:
-        """Ask for the picture of time 0, give it time to come, and say when the show begins."""
+        """Ask for the picture of time 0, wait for it, and return when the show begins."""
         until_ns = self._clock.now_ns() + _FIRST_NS
         self._ask(0.0)
         while not (stopping() or self._scene.out):
@@ -154,7 +154,7 @@ class Show:
         return self._clock.now_ns()
 
     def _choose(self, now_ns: int) -> tuple[Shown, bool]:
-        """Whose picture is shown now, which becomes `_last`; and whether the scene's is late."""
+        """Choose the picture to show now as `_last`: whose it is, and if the scene's is late."""
         picture, self._early = self._early, None
         picture = self._scene.take() if picture is None else picture
         other = None if self._otherwise is None else self._otherwise.take()
@@ -175,7 +175,7 @@ class Show:
             self._otherwise.ask(time_s)
 
     def _wait_until(self, time_ns: int, stopping: Callable[[], str]) -> str:
-        """Wait, with an eye on signals and on the window. The reason to stop, if there is one."""
+        """Wait, and watch signals and the window. Returns the reason to stop, or ''."""
         while (now_ns := self._clock.now_ns()) < time_ns and not stopping():
             self._clock.wait_until(min(time_ns, now_ns + _PIECE_NS))
             self._wall.pump()

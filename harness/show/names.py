@@ -1,4 +1,4 @@
-"""The name of what a show shows, judged before anything runs."""
+"""Checks the name of what a show shows before anything runs."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _MOST_BYTES = 16 << 20  # of a scene
 
 
 def check_name(name: str) -> None:
-    """Judge a name without running anything. Raises SceneError or UnknownNameError."""
+    """Check a name without running anything. Raises SceneError or UnknownNameError."""
     path = Path(name)
     if path.suffix == ".py":
         try:

@@ -1,4 +1,4 @@
-"""The show as `foreglow run` puts it on: outputs, scene, signals and log together."""
+"""The show of `foreglow run`: outputs, scene, signals and log together."""
 
 from __future__ import annotations
 
@@ -31,11 +31,11 @@ HOUR_NS = 3600 * SECOND_NS
 
 @dataclass(frozen=True)
 class Bill:
-    """What is on, and where. display_name and the scenes are as on the command line.
+    """What to show, and where. display_name and the scenes are as on the command line.
 
-    to: addresses of outputs, the wall first. otherwise: shown while the scene is out. lasts_s: None
-    for until it is ended. patience_s: for an answer of a scene. log: a file for the log. memory:
-    bytes that a scene may take. record: a folder for what is shown.
+    to: addresses of outputs, the wall first. otherwise: shown while the scene is out. lasts_s: in
+    s, or None until it is ended. patience_s: how long a scene may take to answer. log: a file for
+    the log. memory: bytes that a scene may take. record: a folder for a recording of the show.
     """
 
     display_name: str
@@ -50,9 +50,9 @@ class Bill:
 
 
 def perform(bill: Bill, display: Display) -> bool:
-    """Put the show on until its time is over or a signal ends it; the wall is dark afterwards.
+    """Play the show until its time is over or a signal ends it; then the wall is dark.
 
-    Whether nothing but that ended it. Raises ForeglowError where it cannot begin.
+    Returns False if something else ended it. Raises ForeglowError if it cannot begin.
     """
     for name in (bill.scene, bill.otherwise):
         if name is not None:
@@ -85,7 +85,7 @@ def perform(bill: Bill, display: Display) -> bool:
             watched.take(slot)
             wall.playing = on_now(bill, slot.shown, guards[0].out)
 
-        def stopped() -> str:  # asked at every turn, also while a scene takes long to load
+        def stopped() -> str:  # called often, also while a scene takes long to load
             notify.alive(clock.now_ns())
             return stopping()
 
@@ -125,7 +125,7 @@ def perform(bill: Bill, display: Display) -> bool:
 
 
 def on_now(bill: Bill, shown: Shown, out: bool) -> str:
-    """What the window says is on: the scene, or what the wall shows while the scene is out."""
+    """What the window names: the scene, or what the wall shows while the scene is out."""
     if not out:
         return bill.scene
     instead = {"otherwise": bill.otherwise, "dark": "nothing"}.get(shown, "the last picture")

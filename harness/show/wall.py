@@ -1,4 +1,4 @@
-"""The wall of a show: an output that is opened again when it fails."""
+"""The wall of a show: an output that opens again after it fails."""
 
 from __future__ import annotations
 
@@ -41,17 +41,18 @@ _log = logging.getLogger("foreglow.show")
 
 
 class LiveWall(Closing):
-    """Sends to an output. Where it fails it is opened again after 1 s, 2 s, 4 s, 5 s, 5 s …
+    """Sends to an output. If it fails, it is opened again after 1 s, 2 s, 4 s, 5 s, 5 s …
 
-    After ten seconds without failure the trouble is over. The log names its begin and its end.
+    After ten seconds without failure the trouble is over. The log names its start and its end.
     A window cannot be paused: that would hold up the other outputs, and the end of the show.
 
-    open_output: opens it. company: outputs that get the same, and whose failure does not matter.
-    may_be_lit: whether the wall was out when it should have got dark; lit_company: those of the
-    company that were. link: what the way to the LEDs of the wall can carry. outages: how often it
-    and its company failed, and serial links in them that come back by themselves. lost: frames that
-    serial links did not carry, or their boards not acknowledge. playing: what a window says is on.
-    Raises what `open_output` raises, the first time, and what opening the company does.
+    open_output: opens it. company: outputs that get the same frames; the show goes on without them.
+    may_be_lit: whether the wall was out when it should have gone dark. lit_company: the outputs of
+    the company that were. link: what the link to the LEDs of the wall can carry. outages: how often
+    the wall and its company failed, including serial links that recovered by themselves. lost:
+    frames that serial links did not carry, or their boards did not acknowledge. playing: what a
+    window names. Raises what `open_output` raises the first time, and what opening the company
+    raises.
     """
 
     def __init__(
@@ -99,10 +100,10 @@ class LiveWall(Closing):
         return self._lost + sum(one.counts.lost for one in self._serial())
 
     def send(self, picture: Picture) -> Sent | None:
-        """Show a picture; None where the wall is out.
+        """Show a picture; None if the wall is out.
 
-        Raises OutputClosedError where a user has closed its window, WriteError where its file
-        cannot be written, PictureError for a picture of another display.
+        Raises OutputClosedError if its window was closed, WriteError if its file cannot be written,
+        PictureError for a picture of another display.
         """
         if self._output is None and self._clock.now_ns() >= self._due_ns:
             self._open_again()
@@ -132,9 +133,9 @@ class LiveWall(Closing):
         self._company.pump()
 
     def darken(self) -> Sent | None:
-        """Send a dark frame and return when it is latched; None where the wall is out.
+        """Send a dark frame and return when it is latched; None if the wall is out.
 
-        Each of the company gets it, too, also where the wall is out, or its user has closed it.
+        The company also gets it, even if the wall is out or its window was closed.
         """
         dark = np.zeros(self.display.picture_shape, dtype=np.uint8)
         for one in self._company.companions:
@@ -158,7 +159,7 @@ class LiveWall(Closing):
         return None if self.may_be_lit else sent
 
     def close(self) -> None:
-        """Give back the outputs. Raises what the wall's raises."""
+        """Close the outputs. Raises what closing the wall's output raises."""
         outages, lost = self.outages, self.lost
         try:
             self._company.close()
@@ -172,7 +173,7 @@ class LiveWall(Closing):
             return
         output, self._output = self._output, None
         try:
-            output.close()  # which waits for what is under way
+            output.close()  # waits for frames that are still being sent
         finally:
             if isinstance(output, SerialOutput):
                 self._outages += output.connection.outages
@@ -189,7 +190,7 @@ class LiveWall(Closing):
 
     def _through(self, output: Output, picture: Picture) -> Sent:
         """Send to one output. Take back a window's pause, which would hold up the others."""
-        output.pump()  # what its user has done so far, so that nothing is left for `send` to find
+        output.pump()  # handle the window's events now, so that `send` finds none
         if hasattr(output, "state"):
             window = cast("WindowOutput", output)  # without pygame, where there is no window
             window.state.paused = False
@@ -220,7 +221,7 @@ class LiveWall(Closing):
         self._rest_ns = min(2 * self._rest_ns, _MOST_REST_NS)
 
     def _well(self, out_since_ns: int) -> None:
-        """A frame has gone out after a trouble, which is over when that lasts."""
+        """A frame has gone out after a trouble; if that lasts, the trouble is over."""
         now_ns = self._clock.now_ns()
         if self._back_ns is None:
             self._back_ns = now_ns
@@ -231,12 +232,12 @@ class LiveWall(Closing):
 
 
 def _bound(output: Output) -> None:
-    """Let its recording not grow all day."""
-    if type(output.bench.recorder) is Recorder:  # which may keep all
+    """Bound its recording, so that it does not grow all day."""
+    if type(output.bench.recorder) is Recorder:  # it may keep everything
         display = output.bench.display
         output.bench.recorder = Recorder(display.leds, len(display.chip.channels), _KEEP)
 
 
 def _up(output: Output | None) -> bool:
-    """Whether what was sent came through, as far as an output that is open can tell."""
+    """Whether frames arrive, as far as an open output can know."""
     return not isinstance(output, SerialOutput) or output.connection.up

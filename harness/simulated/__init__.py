@@ -1,1 +1,1 @@
-"""The machine's time, simulated, and a bench that keeps what became of each frame."""
+"""The machine's time, simulated, and a bench that keeps what happened to each frame."""

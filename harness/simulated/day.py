@@ -1,7 +1,7 @@
-"""The time of day, as it is not: so that a schedule is seen at the hour it is made for.
+"""A simulated time of day, so that you can see a schedule at the hour it is made for.
 
-time-machine puts it in place in C, for all that reads it: time.time, localtime and strftime,
-datetime.now and date.today, wherever code has put these functions.
+The library time-machine replaces the clock in C for everything that reads it: time.time, localtime
+and strftime, datetime.now and date.today, also where code keeps these functions elsewhere.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def moment(text: str) -> float:
 
 @contextlib.contextmanager
 def day(now_ns: Callable[[], int], here: Callable[[], bool] = lambda: True) -> Iterator[None]:
-    """Meanwhile it is `now_ns()`, in nanoseconds since the epoch, for code that is `here`."""
+    """Until the block ends, code that is `here` reads `now_ns()`, in ns since the epoch."""
     import time_machine  # here: it loads pytest where that is installed
 
     def told_ns() -> int:
@@ -43,9 +43,10 @@ def day(now_ns: Callable[[], int], here: Callable[[], bool] = lambda: True) -> I
 
 @contextlib.contextmanager
 def day_from(text: str | None, clock: Clock, ahead_s: float = 0.0) -> Iterator[None]:
-    """Meanwhile the time of day begins at a `moment`, `ahead_s` later, and goes on by a clock.
+    """Until the block ends, the time of day follows a clock, from a `moment` plus `ahead_s`.
 
-    None: it is left as it is. Raises ForeglowError.
+    text: as `moment` takes it; None leaves the time of day as it is. Raises ForeglowError for an
+    invalid text.
     """
     if text is None:
         yield

@@ -18,35 +18,36 @@ from emulator.clock import SECOND_NS, Clock, SimulatedClock
 from emulator.errors import ForeglowError
 from harness.simulated.day import day, moment
 
-# When the clock shows 0: six in the evening of 1 January 2026, local time, so that a show that
-# reads the time of day looks the same on a laptop and on a CI machine in another time zone.
+# The time of day when the clock shows 0: 18:00 on 1 January 2026, local time. So a show that reads
+# the time of day looks the same on a laptop and on a CI machine in another time zone.
 EVENING = time.mktime((2026, 1, 1, 18, 0, 0, 3, 1, -1))
 
-# These keep the machine's time: who times the tests, and who waits for threads and processes.
+# These keep the machine's time: they measure the tests, or wait for threads and processes.
 _TESTING = {"_pytest", "coverage", "execnet", "hypothesis", "pluggy", "pytest", "xdist"}
 _OWN_TIME = _TESTING | {"pytest_timeout", "multiprocessing", "socketserver", "subprocess"}
 
 
 class MachineTime:
-    """While it is entered, code in this thread lives on a simulated clock:
+    """Runs the code in its `with` block, in this thread, on a simulated clock:
 
         with MachineTime(bench.clock) as machine_time:
-            show(bench)  # its time.sleep(600) takes no time, and bench.clock moves on by 600 s
+            show(bench)  # its time.sleep(600) takes no time, and bench.clock advances by 600 s
 
-    time.sleep moves the clock on; time.monotonic and time.perf_counter read it, from 0, also in
-    their _ns forms, and where a module has taken them by `from time import …`. The time of day goes
-    by it too: time.time, localtime, strftime, datetime.now, date.today … asyncio's sleeps, timeouts
-    and call_later jump as soon as nothing is ready; a threading.Event waited for with a timeout
-    jumps where no other thread lives that could set it.
+    time.sleep advances the clock. time.monotonic and time.perf_counter read it, from 0, also in
+    their _ns forms, and in modules that use `from time import …`. The time of day follows it too:
+    time.time, localtime, strftime, datetime.now, date.today … asyncio's sleeps, timeouts and
+    call_later advance the clock when nothing else is ready. So does waiting for a threading.Event
+    with a timeout, if no other thread runs that could set it.
 
-    Stay on the machine's time: other threads and processes, and waiting for them (Thread.join,
-    queues, subprocess); pytest and hypothesis, except for the time of day; the CPU's time; a sleep,
-    monotonic or perf_counter that was put elsewhere before, as in an object or a default argument.
-    Network and executors of an
-    asyncio program are asked once before the clock jumps, so their timeouts pass at once.
+    These stay on the machine's time: other threads and processes, and waiting for them
+    (Thread.join, queues, subprocess); pytest and hypothesis, except for the time of day; CPU time;
+    a sleep, monotonic or perf_counter that code stored earlier, for example in an object or a
+    default argument. An asyncio program's network and executors are asked once before the clock
+    advances, so their timeouts pass at once.
 
-    clock: the one to read and move on. start: the time of day, in seconds since the epoch, when
-    the clock shows 0. Raises ForeglowError on entering while another one is entered.
+    clock: the simulated clock. start: the time of day, in seconds since the epoch, when the clock
+    shows 0; by default 18:00 on 1 January 2026. Entering it raises ForeglowError inside another
+    MachineTime.
     """
 
     _entered: ClassVar[MachineTime | None] = None
@@ -60,16 +61,16 @@ class MachineTime:
         self._day = contextlib.ExitStack()
 
     def step(self, seconds: float) -> None:
-        """Set the time of day on or back, as an operator or a time server does.
+        """Set the time of day forward, or back if negative, as an operator or a time server does.
 
-        time.sleep, time.monotonic and the bench's clock do not notice.
+        time.sleep, time.monotonic and the bench's clock do not change.
         """
         self._start_ns += round(seconds * SECOND_NS)
 
     def set(self, text: str) -> None:
-        """Set the time of day to one such as 2026-12-24T19:00, local time; as `step` otherwise.
+        """Set the time of day to one such as 2026-12-24T19:00, local time. See `step`.
 
-        Raises ForeglowError.
+        Raises ForeglowError for a text that is not a time of day.
         """
         self._start_ns = round(moment(text) * SECOND_NS) - self.clock.now_ns()
 
@@ -91,7 +92,7 @@ class MachineTime:
 
     def __exit__(self, *_: object) -> None:
         self._day.close()
-        # Also in modules imported meanwhile, which took the simulated functions for the real ones.
+        # Also in modules imported meanwhile, which hold the simulated functions.
         _places.replace({id(function): _REAL[name] for name, function in self._simulated.items()})
         threading.Event.wait = _EVENT_WAIT  # type: ignore[method-assign]
         for kind, select in self._selects:
@@ -99,7 +100,7 @@ class MachineTime:
         MachineTime._entered = None
 
     def _in_place_of(self, name: str) -> Callable[..., Any]:
-        """The simulated function of that name; the real one for those with a time of their own."""
+        """The simulated function of that name; it calls the real one for code in `_OWN_TIME`."""
         real, simulated = _REAL[name], _SIMULATED[name]
 
         @functools.wraps(real)
@@ -111,7 +112,7 @@ class MachineTime:
         return function
 
     def _is_here(self, module: str = "") -> bool:
-        """Whether code of a module, running now, lives on the simulated clock."""
+        """Whether code of a module that runs now uses the simulated clock."""
         here = MachineTime._entered is self and threading.get_ident() == self._thread
         return here and module.partition(".")[0] not in _OWN_TIME
 
@@ -122,7 +123,7 @@ class MachineTime:
         self.clock.wait_until(self.clock.now_ns() + nanoseconds)
 
     def _selecting(self, select: Callable[..., Any]) -> Callable[..., Any]:
-        """The wait of an asyncio loop: what is ready, or else a jump to what is due next."""
+        """The wait of an asyncio loop: returns what is ready, else advances to what is due next."""
 
         def jump(selector: Any, timeout: float | None = None) -> Any:
             loop = asyncio._get_running_loop() if self._is_here() else None
@@ -148,7 +149,7 @@ class MachineTime:
 
 
 class OutsideClock(Clock):
-    """The machine's own monotonic clock, also while a MachineTime is entered: for a window."""
+    """The machine's own monotonic clock, also inside a MachineTime: for a window."""
 
     def __init__(self) -> None:
         self._begin_ns: int = _REAL["monotonic_ns"]()
@@ -182,7 +183,7 @@ _SIMULATED: dict[str, Callable[..., Any]] = {
 }
 _REAL: dict[str, Callable[..., Any]] = {name: getattr(time, name) for name in _SIMULATED}
 _EVENT_WAIT = threading.Event.wait
-# What an asyncio loop waits with; Windows has one of its own.
+# What an asyncio loop waits with; Windows has another one.
 _LOOP_SELECTORS: list[Any] = [
     kind
     for kind in (selectors.DefaultSelector, getattr(asyncio, "IocpProactor", None))
@@ -191,17 +192,17 @@ _LOOP_SELECTORS: list[Any] = [
 
 
 class _Places:
-    """Where the functions of `time` stand: in `time` itself, and in the modules that took them.
+    """Where the functions of `time` are: in `time` itself, and in modules that imported them.
 
-    A module is looked through when it is new or has got more names, or fewer; so entering and
-    leaving costs little where a thousand modules are loaded.
+    It searches a module only if that is new or has more or fewer names than before. So entering and
+    leaving costs little even with a thousand modules.
     """
 
     def __init__(self) -> None:
         self._known: dict[str, tuple[weakref.ref[ModuleType], int, tuple[str, ...]]] = {}
 
     def replace(self, functions: dict[int, Callable[..., Any]]) -> None:
-        """Put functions in the place of those with the given ids."""
+        """Replace the functions with these ids."""
         for key, module in list(sys.modules.items()):
             if not isinstance(module, ModuleType) or _keeps_its_time(key):
                 continue
@@ -224,7 +225,7 @@ def _is_of_time(value: object) -> bool:
 
 @functools.cache
 def _keeps_its_time(name: str) -> bool:
-    """Whether a module of that name is of the standard library, this one, or keeps its own time."""
+    """Whether a module of that name is this one, of the standard library, or keeps its own time."""
     top = name.partition(".")[0]
     library = top in _OWN_TIME or (top in sys.stdlib_module_names and top != "__main__")
     return name != "time" and (library or name == __name__)

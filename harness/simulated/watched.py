@@ -1,4 +1,4 @@
-"""A bench that remembers what happened to each frame it was sent."""
+"""A bench that keeps what happened to each frame it received."""
 
 from __future__ import annotations
 
@@ -13,7 +13,10 @@ from emulator.strip import Sent, sent_of
 
 
 class WatchedBench(Bench):
-    """A Bench whose `sent` keeps what happened to every frame, in order: the fixture `bench`."""
+    """A Bench whose `sent`, a list of `emulator.Sent`, says what happened to each frame, in order.
+
+    The fixture `bench` is one. Takes the arguments of `emulator.Bench`.
+    """
 
     def __init__(self, *args: Any, **settings: Any) -> None:
         super().__init__(*args, **settings)

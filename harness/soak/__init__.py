@@ -1,1 +1,1 @@
-"""A long show on simulated time, with faults, and the verdict on it."""
+"""A long show on simulated time, with injected faults, and the verdict on it."""

@@ -1,7 +1,7 @@
-"""How long a scene computes over its pictures, in CPU time of this process.
+"""How long a scene takes to draw its pictures, in CPU time of this process.
 
-A soak's clock stands still while a scene computes, so a scene that is too slow for the wall is seen
-here alone. CPU time does not grow because other programs run.
+The clock of a soak stops while a scene computes, so only this shows a scene that is too slow for
+the wall. CPU time does not grow because other programs run.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from emulator.clock import cpu_ns
 
 
 class Drawing:
-    """Counts pictures: use it around the drawing of each.
+    """Measures the drawing of pictures.
 
     drawn: how many. slow: how many took longer than a period. most_ns: the longest.
     """
@@ -24,7 +24,7 @@ class Drawing:
 
     @contextlib.contextmanager
     def timed(self) -> Iterator[None]:
-        """One picture is drawn within; one that raises is none."""
+        """Measure the drawing of one picture in a `with` block; it does not count if it raises."""
         begin_ns = self._read()
         yield
         took_ns = self._read() - begin_ns

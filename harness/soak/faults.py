@@ -1,4 +1,4 @@
-"""What goes wrong in a long show: one class a fault.
+"""The faults that a soak injects: one class for each.
 
 To add one: write a subclass of ShowFault and enter it in FAULTS.
 """
@@ -60,10 +60,10 @@ class SceneHangs(_Once):
 
 
 class CameraLost(ShowFault):
-    """Every Camera that the scene asks fails, so what the scene has in its place is shown.
+    """Every Camera that the scene asks fails, so the scene must show something else.
 
-    Where the scene asks none meanwhile, nothing is tried; one that reads a camera by itself cannot
-    be tried so.
+    If the scene asks no Camera in that time, the fault is not tried. It does not affect a scene
+    that reads a camera in its own way.
     """
 
     name: ClassVar[str] = "camera-lost"
@@ -71,7 +71,7 @@ class CameraLost(ShowFault):
     lasts_s: ClassVar[float] = 20.0
 
     def __init__(self) -> None:
-        self._asked = 0  # times that a Camera was, in the time of the fault
+        self._asked = 0  # how often a Camera was asked during the fault
         self._has_camera = False
 
     def end(self, rig: Rig) -> None:
@@ -91,14 +91,14 @@ class CameraLost(ShowFault):
     def told(self) -> str:
         """As ShowFault.told."""
         if self._asked:
-            return f"the scene's Camera failed, asked {self._asked} times"
+            return f"the scene's Camera failed; it was asked {self._asked} times"
         if self._has_camera:
             return "not tried: the scene's Camera was not asked meanwhile"
         return "not tried: the scene has asked no Camera"
 
 
 class PortLost(ShowFault):
-    """The output cannot be sent to, nor opened again."""
+    """The output fails, and cannot be opened again."""
 
     name: ClassVar[str] = "port-lost"
     what: ClassVar[str] = "the output's port is unplugged for 20 s"
@@ -112,9 +112,9 @@ class PortLost(ShowFault):
 class DiskFull(ShowFault):
     """The show is recorded to disk, and for ten of its thirty seconds nothing can be written.
 
-    The recorder's folder is one that cannot be made, so the errors are the system's own, if not
-    the very one of a full disk. Afterwards the recording must hold every frame, except
-    those that it reports as lost.
+    The recorder gets a folder that cannot be made, so the errors come from the system, although
+    they are not those of a full disk. Afterwards the recording must hold every frame, except those
+    that it reports as lost.
     """
 
     name: ClassVar[str] = "disk-full"
@@ -138,11 +138,11 @@ class DiskFull(ShowFault):
         rig.bench.recorder = self._recorder
 
     def step(self, rig: Rig, gone_s: float) -> None:
-        """Take the disk away, and give it back."""
+        """Make the folder unusable, then usable again."""
         assert self._recorder is not None
         self._shown += 1
         full = self._FULL_S[0] <= gone_s < self._FULL_S[1]
-        nowhere = self._folder / "layout.npz" / "full"  # below a file there is no folder
+        nowhere = self._folder / "layout.npz" / "full"  # no folder can be inside a file
         self._recorder.folder = nowhere if full else self._folder
 
     def end(self, rig: Rig) -> None:
@@ -153,11 +153,13 @@ class DiskFull(ShowFault):
         self._recorder.close()
         recording = load_recording(self._folder)
         kept, lost = len(recording), self._recorder.lost
-        self._told = f"{kept} frames recorded, {lost} told lost"
+        self._told = f"{kept} frames recorded, {lost} reported lost"
         if not lost or self._recorder.problem is None:
             self._findings.append("no frame was lost while nothing could be written")
         if kept + lost != self._shown:
-            self._findings.append(f"{self._shown} frames shown, {kept} recorded, {lost} told lost")
+            self._findings.append(
+                f"{self._shown} frames shown, {kept} recorded, {lost} reported lost"
+            )
         if recording.problems:
             self._findings.append(f"the recording cannot be read: {recording.problems[0]}")
 
@@ -171,7 +173,7 @@ class DiskFull(ShowFault):
 
 
 class ClockBack(ShowFault):
-    """The time of day is set back by an hour, as by an operator; nothing else is."""
+    """The time of day, and no other clock, is set back by an hour, as an operator could do."""
 
     name: ClassVar[str] = "clock-back"
     what: ClassVar[str] = "the time of day is set back by an hour"

@@ -1,4 +1,4 @@
-"""Faults brought upon a show one after the other, and what became of each."""
+"""Injects faults into a show, one after the other, and reports the outcome of each."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from harness.show.scene.guard import Guard
 from harness.soak.rig import Rig, ShowFault
 
 MOST_AWAY_S = 60.0  # from the end of a fault until the scene must be back: twice the longest rest
-_MOST_TOLD = 4  # of what the show tells while a fault is under way
-_STEADY_S = 1.0  # with the scene on the wall for so long, it is back
+_MOST_TOLD = 4  # warnings of the show that are kept during a fault
+_STEADY_S = 1.0  # after so long on the wall, the scene is back
 APART_S = 100.0  # between faults, so that each is over before the next
 
 
 @dataclass(frozen=True)
 class Planned:
-    """A fault and when it comes, in seconds of the show."""
+    """A fault and when it begins, in seconds of the show."""
 
     at_s: float
     fault: ShowFault
@@ -29,13 +29,13 @@ class Planned:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of a fault.
+    """The outcome of a fault.
 
-    shown: seconds in which the wall showed each of what a show can show, until the scene was
-    back. unsent: frames that did not go out. late: pictures that came too late. restarts: of the
-    scene. back_s: from the fault until the scene was back for good; None where it was not.
-    told: what else is to be said. tried: whether it touched the show: one that did not is not
-    survived. findings: what did not recover, as sentences.
+    shown: seconds for each kind of picture on the wall, until the scene was back. unsent: frames
+    that did not go out. late: pictures that came too late. restarts: of the scene. back_s: from the
+    start of the fault until the scene was back for good; None if it was not. told: remarks. tried:
+    whether it affected the show; if not, it proves nothing. findings: what did not recover, as
+    sentences.
     """
 
     name: str
@@ -52,16 +52,16 @@ class Outcome:
 
 
 class Injection:
-    """Gives its faults to a rig as their times come: give `take` to a Show to watch with.
+    """Injects each fault into a rig at its time. Pass `take` to a Show as `watch`.
 
-    outcomes: of those that are over. Raises ValueError for faults less than 100 s apart.
+    outcomes: of faults that are over. Raises ValueError for faults less than 100 s apart.
     """
 
     def __init__(self, planned: Sequence[Planned], rig: Rig, scene: Guard, pace: Pace) -> None:
         self._planned = sorted(planned, key=lambda one: one.at_s)
         gaps = [b.at_s - a.at_s for a, b in itertools.pairwise(self._planned)]
         if any(gap < APART_S for gap in gaps):
-            raise ValueError(f"faults must be {APART_S:g} s apart")
+            raise ValueError(f"faults must be at least {APART_S:g} s apart")
         self._rig, self._scene = rig, scene
         self._period_s = float(pace.period) / SECOND_NS
         self._under_way: _UnderWay | None = None
@@ -80,13 +80,13 @@ class Injection:
             self._under_way = _UnderWay(fault, now_s, self._rig, self._scene, self._period_s)
 
     def hear(self, words: str) -> bool:
-        """The show logged trouble. Return whether a fault is under way."""
+        """Take a warning that the show logged. Returns whether a fault is active."""
         if self._under_way is not None:
             self._under_way.hear(words)
         return self._under_way is not None
 
     def close(self) -> None:
-        """The show has ended: a fault under way did not recover, and the rest never came."""
+        """The show has ended: an active fault did not recover, and the rest never came."""
         if self._under_way is not None:
             self.outcomes.append(self._under_way.ended(None))
         for one in self._planned:
@@ -98,7 +98,7 @@ class Injection:
 
 
 class _UnderWay:
-    """A fault that has come, until the scene is back."""
+    """A fault from its start until the scene is back."""
 
     def __init__(
         self, fault: ShowFault, at_s: float, rig: Rig, scene: Guard, period_s: float
@@ -142,14 +142,14 @@ class _UnderWay:
         self._told = [*self._told, words][-_MOST_TOLD:]
 
     def _guarded(self, change: Callable[[], None]) -> None:
-        """Change the rig; what goes wrong with that is a finding."""
+        """Change the rig; an error in this is a finding."""
         try:
             change()
         except (ForeglowError, OSError) as error:
             self._findings.append(f"{type(error).__name__}: {error}")
 
     def ended(self, back_s: float | None) -> Outcome:
-        """What became of it."""
+        """The outcome of the fault."""
         fault = self._fault
         shown = {name: round(count * self._period_s, 6) for name, count in self._shown.items()}
         findings = [*self._findings, *fault.findings()]

@@ -1,4 +1,4 @@
-"""Whether a program's memory stays as large as it was soon after its start."""
+"""Whether a program's memory grows after its start."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import psutil
 from emulator.clock import SECOND_NS
 
 MINUTE_NS = 60 * SECOND_NS
-MOST_GROWTH = 8 << 20  # bytes; in ten hours at 30 frames/s, 8 bytes a frame more would show
+MOST_GROWTH = 8 << 20  # bytes; ten hours at 30 frames/s exceed it with a leak of 8 bytes a frame
 
 
 def resident_bytes() -> int:
@@ -18,11 +18,11 @@ def resident_bytes() -> int:
 
 
 class MemoryWatch:
-    """Looks once a minute of the show's time.
+    """Measures the memory once a minute of the show's time.
 
-    early: the most in the first two minutes, or the first twentieth of the looks. late: the most
-    in the last twentieth. looks: how often. What a show holds for a while and gives back is none of
-    their difference.
+    early: the most bytes in the first two minutes, or the first twentieth of the measurements.
+    late: the most in the last twentieth. looks: number of measurements. Memory that a show uses for
+    a while and releases does not count as growth.
     """
 
     def __init__(self, read: Callable[[], int] = resident_bytes) -> None:
@@ -31,7 +31,7 @@ class MemoryWatch:
         self._looks: list[int] = []
 
     def take(self, time_ns: int) -> bool:
-        """Look, if a minute has passed; whether it had."""
+        """Measure if a minute has passed. Returns whether it has."""
         if time_ns < self._next_ns:
             return False
         self._next_ns += MINUTE_NS
@@ -56,5 +56,5 @@ class MemoryWatch:
 
     @property
     def growth(self) -> int:
-        """Bytes; below 0 where it has shrunk."""
+        """In bytes; below 0 if the memory has shrunk."""
         return self.late - self.early

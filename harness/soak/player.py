@@ -1,4 +1,4 @@
-"""A scene in this process that behaves as if it ran in a process of its own, in simulated time."""
+"""A scene in this process that behaves as if it ran in its own process, in simulated time."""
 
 from __future__ import annotations
 
@@ -20,21 +20,21 @@ _log = logging.getLogger("foreglow.show")
 
 
 class SceneClock(SimulatedClock):
-    """The clock of the scene's process: put at the show's time whenever it is asked something.
+    """The clock of the scene's process, set to the show's time at each request.
 
-    What the scene sleeps or computes moves this clock, and not the show's.
+    When the scene sleeps or computes, this clock advances; the show's does not.
     """
 
     def put_at(self, time_ns: int) -> None:
-        """Set the clock, back as well: a scene that was killed leaves no time behind."""
+        """Set the clock, also back: the time of a killed scene does not count."""
         self._now_ns = time_ns
 
 
 class SimulatedPlayer(Player):
     """Computes at once, and answers when the scene's clock says that it is done.
 
-    clock: the show's. scene_clock: the one that the scene's own calls of `time` read and move.
-    drawing: counts the pictures, except the first: loading the scene takes time.
+    clock: the show's. scene_clock: the one that the scene's calls of `time` read and advance.
+    drawing: measures the pictures, except the first, which includes loading the scene.
     """
 
     def __init__(
@@ -57,7 +57,7 @@ class SimulatedPlayer(Player):
         try:
             with self._drawing.timed() if self._loaded else contextlib.nullcontext():
                 picture = self._source(time_s)
-            # A copy: the scene may draw the next one into the same array.
+            # A copy: the scene may draw the next picture into the same array.
             self._answer = np.array(checked(np.asarray(picture), self._display))
             self._loaded = True
         except Exception as error:
@@ -74,12 +74,12 @@ class SimulatedPlayer(Player):
         return answer
 
     def kill(self) -> None:
-        """Ask no more. In one process the scene can only be closed."""
-        with contextlib.suppress(Exception):  # who is killed is not heard
+        """Send no more requests. In one process the scene can only be closed."""
+        with contextlib.suppress(Exception):  # errors of a killed scene do not matter
             close_source(self._source)
 
     def close(self) -> None:
-        """Close the scene; what that raises goes to the log of the show."""
+        """Close the scene; errors from that go to the log of the show."""
         try:
             close_source(self._source)
         except Exception as error:

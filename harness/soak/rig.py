@@ -1,4 +1,4 @@
-"""What is soaked: the emulated display, the time its scene sees, and the fault under way."""
+"""The rig of a soak: the emulated display, the time that its scene sees, and the active fault."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ from harness.soak.player import SceneClock
 
 
 class ShowFault:
-    """Something that goes wrong for a while; alone, nothing does.
+    """Base of the faults: something that goes wrong for a while. This class does nothing.
 
-    `picture`, `camera` and `send` stand between the show and what it uses while the fault is under
-    way; `begin`, `step` (after every frame) and `end` change the rig. `findings` are sentences
-    about what should not have come of it, apart from the scene's coming back, which is seen anyway.
+    While the fault is active, `picture`, `camera` and `send` intercept what the show uses. `begin`,
+    `step` (after every frame) and `end` change the rig. `findings` are sentences about bad effects,
+    apart from a scene that does not come back, which the soak notices anyway.
 
-    name: on the command line. what: in words. lasts_s: how long it is under way.
+    name: on the command line. what: in words. lasts_s: how many seconds it is active.
     """
 
     name: ClassVar[str]
@@ -34,31 +34,31 @@ class ShowFault:
     lasts_s: ClassVar[float] = 1.0
 
     def begin(self, rig: Rig) -> None:
-        """The fault comes."""
+        """The fault begins."""
 
     def step(self, rig: Rig, gone_s: float) -> None:
-        """A frame has been shown, so long after the fault came."""
+        """A frame has been shown, `gone_s` seconds after the start of the fault."""
 
     def end(self, rig: Rig) -> None:
-        """The fault goes."""
+        """The fault ends."""
 
     def picture(self, draw: PictureAt, time_s: float, rig: Rig) -> Picture:
-        """What the scene gives when it is asked for a picture."""
+        """The picture that the scene returns for a request."""
         return draw(time_s)
 
     def camera(self) -> None:
-        """What the asking of a Camera in the scene comes to: raises, or does nothing."""
+        """Called when the scene asks a Camera: raises, or does nothing."""
 
     def send(self) -> None:
-        """What a call of the output comes to: raises, or does nothing."""
+        """Called when the show sends to the output: raises, or does nothing."""
 
     @property
     def tried(self) -> bool:
-        """Whether it has touched the show at all, once it is over."""
+        """Whether it has affected the show at all, once it is over."""
         return True
 
     def told(self) -> str:
-        """What else is to be said of it, once it is over."""
+        """Remarks about it, once it is over."""
         return ""
 
     def findings(self) -> list[str]:
@@ -68,8 +68,8 @@ class ShowFault:
 
 @dataclass
 class Rig:
-    """folder: for what faults write. fault: the one under way. has_camera: the scene has asked a
-    Camera for its picture."""
+    """folder: for files of faults. fault: the active one. has_camera: the scene has asked a Camera
+    for its picture."""
 
     bench: Bench
     machine_time: MachineTime
@@ -79,7 +79,7 @@ class Rig:
     has_camera: bool = False
 
     def source(self, draw: PictureAt) -> PictureAt:
-        """A scene, with the fault that may be under way."""
+        """A scene, with the fault that may be active."""
         return _Faulty(draw, self)
 
 
@@ -88,7 +88,7 @@ class _Faulty:
         self._draw, self._rig = draw, rig
 
     def __call__(self, time_s: float) -> Picture:
-        # The fault stands before every Camera of the program, wherever the scene has it.
+        # The fault intercepts every Camera of the program, wherever the scene keeps it.
         with Camera.asked_after(self._ask_camera):
             return self._rig.fault.picture(self._draw, time_s, self._rig)
 
@@ -109,14 +109,14 @@ class RigOutput(Output):
         rig.fault.send()
 
     def send(self, picture: ArrayLike) -> Sent:
-        """As Output.send. Raises what the fault under way raises."""
+        """As Output.send. Raises what the active fault raises."""
         self._rig.fault.send()
         return self.bench.send(picture)
 
     def send_frame(self, data: WireData) -> Sent:
-        """As Output.send_frame. Raises what the fault under way raises."""
+        """As Output.send_frame. Raises what the active fault raises."""
         self._rig.fault.send()
         return self.bench.send_frame(data)
 
     def close(self) -> None:
-        """Nothing to give back: the rig keeps its bench."""
+        """Does nothing: the rig keeps its bench."""

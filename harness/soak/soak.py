@@ -34,25 +34,25 @@ from harness.soak.player import SceneClock, SimulatedPlayer
 from harness.soak.rig import Rig, RigOutput
 
 PATIENCE_S = 5.0  # as of `foreglow run`
-_MOST_TROUBLES = 64  # kept for the verdict
+_MOST_TROUBLES = 64  # warnings kept for the verdict
 Curve = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
 
 @dataclass(frozen=True)
 class Soaked:
-    """What a soak has shown. Times in ns or s as named, currents in amperes, memory in bytes.
+    """What a soak has measured. Times in ns or s as named, currents in A, memory in bytes.
 
     wanted: frames a second that the display file asks for; had: those shown. late: pictures
     that came after their time. drawn: pictures drawn, except the first; slow: those that took more
     CPU time than a period; slowest_s: the most that one took. unsent: frames that did not go out.
     early: frames that came before the reset time of the one before had passed. over_period: frames
     that took longer on the wire than a period. drift_ns: how far the last frame's start was off its
-    multiple of the period. over_limit: frames over the display file's limit. lowest_v: at any LED,
-    of one frame a minute, None for less than a minute. curve: seconds, mean and most current;
+    multiple of the period. over_limit: frames over the display file's limit. lowest_v: V at any
+    LED, of one frame a minute, None for less than a minute. curve: seconds, mean and most current;
     bounded. early_bytes, late_bytes: resident memory soon after the start and at the end, 0 for
-    less than a minute. dark_ns: from the end of the show until every LED was dark; None where that
-    did not come. flashes: how general and red flashes fared; empty without light. outcomes: of the
-    faults. troubles: warnings of the show while no fault was under way, with their second.
+    less than a minute. dark_ns: from the end of the show until every LED was dark; None if they
+    did not go dark. flashes: results for general and red flashes; empty without light. outcomes:
+    of the faults. troubles: warnings of the show outside faults, with their second.
     """
 
     scene: str
@@ -93,12 +93,12 @@ def soak(
     progress: Callable[[float], None] = lambda hours: None,
     start: float = EVENING,
 ) -> Soaked:
-    """Play a scene for so many seconds of simulated time, with faults.
+    """Play a scene for some seconds of simulated time, with faults.
 
-    scene, otherwise: names as for `foreglow run`. While it lasts, calls of `time` in this thread
-    read the simulated clock. progress: called with every hour done.
-    start: the time of day at the begin, in seconds since the epoch. Raises UnknownNameError and
-    SceneError for what cannot be a scene.
+    scene, otherwise: names as for `foreglow run`. During the soak, calls of `time` in this thread
+    read the simulated clock. progress: called after every hour. start: the time of day at the
+    start, in seconds since the epoch. Raises UnknownNameError and SceneError if a name is not a
+    scene.
     """
     clock, scene_clock = SimulatedClock(), SceneClock()
     bench = Bench(display, clock, keep=256)
@@ -115,7 +115,7 @@ def soak(
         injection = Injection(planned, rig, guards[0], pace)
         watch = _Watch(wall, pace, injection, drawing, progress)
         show = Show(wall, guards[0], guards[1] if guards[1:] else None, clock, pace, watch.take)
-        # What the scene prints goes where it goes in `foreglow run`.
+        # What the scene prints goes to standard error, as in `foreglow run`.
         with rig.machine_time, _heard(watch.hear), contextlib.redirect_stdout(sys.stderr):
             try:
                 ended = show.run(round(seconds * SECOND_NS), lambda: "")
@@ -162,7 +162,7 @@ def _heard(hear: Callable[[str], None]) -> Iterator[None]:
 
 
 class _Watch:
-    """Everything that looks at the slots of a soak."""
+    """Everything that watches the slots of a soak."""
 
     def __init__(
         self,

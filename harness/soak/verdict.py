@@ -1,4 +1,4 @@
-"""What a soak has found: everything in which the show did not go on as it should."""
+"""The findings of a soak: everything that went wrong in the show."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from harness.soak.memory import MOST_GROWTH
 from harness.soak.soak import Soaked
 
 _MIB = 1 << 20
-_RARELY = 1000  # one picture in so many may take long: a new clip is opened, memory is cleared up
+_RARELY = 1000  # one picture in so many may take long, to open a new clip or to free memory
 
 
 def findings_of(soaked: Soaked) -> list[Finding]:
@@ -39,8 +39,9 @@ def unsent_alone(soaked: Soaked) -> int:
 def _time(soaked: Soaked) -> Iterator[Finding]:
     if soaked.had < soaked.wanted:
         yield _finding(
-            "the frame rate wanted cannot be had",
-            f"{soaked.wanted:g} frames/s wanted, {soaked.had:g} carried",
+            "the frame rate asked for is not possible",
+            f"the display file asks for {soaked.wanted:g} frames/s; the link carries"
+            f" {soaked.had:g}",
             "share the LEDs among more lines, or ask for fewer frames a second",
         )
     if soaked.drift_ns:
@@ -52,7 +53,7 @@ def _time(soaked: Soaked) -> Iterator[Finding]:
     if late := late_alone(soaked):
         yield _finding(
             "pictures came too late",
-            f"{late} pictures came after their frame had begun; the last was held",
+            f"{late} pictures came after their frame had begun; the wall held the last picture",
             "draw faster, or ask for fewer frames a second",
         )
     if soaked.slow * _RARELY > soaked.drawn:
@@ -86,7 +87,7 @@ def _frames(soaked: Soaked) -> Iterator[Finding]:
             "the wall was not dark at the end", "no dark frame went out", "see the output's trouble"
         )
     for at_s, words in soaked.troubles:
-        yield _finding("the show had trouble that nobody injected", words, "see above", at_s)
+        yield _finding("the show had trouble without an injected fault", words, "see above", at_s)
 
 
 def _flashes(soaked: Soaked) -> Iterator[Finding]:

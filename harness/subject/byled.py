@@ -1,4 +1,4 @@
-"""Code that sets LEDs by their number, as a function from a picture to the bytes on the wire."""
+"""Turns code that sets LEDs by number into a function from a picture to bytes on the wire."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from emulator.strip import Sent
 
 
 def sets_leds(call: Callable[..., Any]) -> bool:
-    """Whether a function asks for the LEDs: its first argument is called `leds`."""
+    """Whether a function takes the LEDs: its first argument is called `leds`."""
     try:
         names = list(inspect.signature(call).parameters)
     except (TypeError, ValueError):  # some builtins do not say

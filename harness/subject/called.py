@@ -1,13 +1,13 @@
 """A function under test in its own process, so that nothing it does ends the check.
 
-The process is a fork where that is sound, on Linux: what is loaded already need not be loaded
-again. Elsewhere it is a new interpreter, `python -m harness.subject.called`, which gets the name of
-the function and the display as a pickle first. The function is imported there. Requests and answers
-go through pipes, each JSON and bytes after it:
+On Linux the process is a fork, which need not load modules again. Elsewhere it is a new
+interpreter, `python -m harness.subject.called`, which first gets the name of the function and the
+display as a pickle. The function is imported there. Requests and answers go through pipes, as JSON
+followed by bytes:
 
     to the function   {"shape": [rows, columns, 3]}, a line; the picture
-    from it           four bytes: how long the JSON is; {"lines": [bytes of each line], "took_ns":
-                      …, "changed": …}; the lines, and the picture where it was changed; or
+    from it           four bytes: the length of the JSON; {"lines": [bytes of each line], "took_ns":
+                      …, "changed": …}; the lines, and the picture if it was changed; or
                       {"error": {"problem": …, "place": …, "fix": …}}
 """
 
@@ -47,14 +47,14 @@ _LOOK_S = 0.1  # between checks whether it has ended: a child of it may hold the
 class CalledFunction(Closing):
     """A function, module:function, as the subject of a check; use it as a context manager.
 
-    It is `f(picture)`, which returns bytes in wire order; or, where its first argument is called
+    It is `f(picture)`, which returns bytes in wire order; or, if its first argument is called
     `leds` or `leds` is True, `f(leds, picture)`, which sets LEDs by number.
 
-    patience_s: how long it may take over a picture, and to be imported. It gets nothing to read;
-    what it prints goes to standard error, and is counted.
+    patience_s: how long a picture, or the import, may take. Its standard input is empty; what it
+    prints goes to standard error and is counted.
 
-    Raises SubjectError where it cannot be found; `subject.to_wire` raises it where the function
-    raises, ends its process, or takes too long.
+    Raises SubjectError if the function cannot be found. `subject.to_wire` raises SubjectError if
+    the function raises, ends its process, or takes too long.
     """
 
     def __init__(
@@ -99,7 +99,7 @@ class CalledFunction(Closing):
         return lines
 
     def close(self) -> None:
-        """End the process, and those it has started in its group; a second call does nothing."""
+        """End the process and its children in its group; a second call does nothing."""
         if not self._asks.closed:
             self._asks.close()
             end_all(self._process)
@@ -108,7 +108,7 @@ class CalledFunction(Closing):
             self._printed.close()
 
     def _answer(self, doing: str, more_s: float = 0.0) -> dict[str, Any]:
-        """The head of the next answer. Raises SubjectError where it is an error, or none comes."""
+        """The head of the next answer. Raises SubjectError if it is an error, or none comes."""
         self._until_ns = self._clock.now_ns() + round((self._patience_s + more_s) * 1e9)
         self._doing = doing
         answer: dict[str, Any] = json.loads(self._take(int.from_bytes(self._take(4), "big")))
@@ -121,7 +121,7 @@ class CalledFunction(Closing):
             data = data[self._asks.write(data) or 0 :]
 
     def _take(self, count: int) -> bytes:
-        """So many bytes of the answers."""
+        """The next `count` bytes of the answers."""
         while len(self._came) < count:
             came = self._answers.take(_LOOK_S)
             self._came += came or b""
@@ -130,8 +130,8 @@ class CalledFunction(Closing):
             if self._ended(wait=came is not None):
                 raise SubjectError(
                     f"{self._name} {self._status} while {self._doing} it",
-                    fix="let the function return: no exit, and nothing that kills the"
-                    " process; see what it printed above.",
+                    fix="let the function return, without exit or anything that kills the"
+                    " process; see its output above.",
                 )
             if self._clock.now_ns() > self._until_ns:
                 raise SubjectError(
@@ -163,7 +163,7 @@ class _Wanted:
     leds: bool
 
     def subject(self) -> Subject:
-        """In the child. Raises SubjectError where there is no such function."""
+        """In the child. Raises SubjectError if there is no such function."""
         call = found(self.name)
         if self.leds or sets_leds(call):
             call = by_led(call, self.name, self.display)
@@ -196,7 +196,7 @@ def _fork(wanted: _Wanted, printed: int) -> tuple[_Process, int, int]:
     asked, asks = os.pipe()
     answers, answered = os.pipe()
     with warnings.catch_warnings():
-        # Python 3.12 warns where threads live: those of numpy wait, and hold no lock of ours.
+        # Python 3.12 warns if there are threads: those of numpy wait, and hold no lock of ours.
         warnings.simplefilter("ignore", DeprecationWarning)
         pid = os.fork()
     if pid == 0:
@@ -205,7 +205,7 @@ def _fork(wanted: _Wanted, printed: int) -> tuple[_Process, int, int]:
         with contextlib.suppress(OSError):
             os.setpgid(0, 0)  # so that its children end with it, and Ctrl-C is for the check
         _serve(wanted, os.fdopen(asked, "rb"), answered, printed)
-    with contextlib.suppress(OSError):  # the child does so too: whoever comes first
+    with contextlib.suppress(OSError):  # the child does this too: whichever is first
         os.setpgid(pid, pid)
     os.close(asked)
     os.close(answered)
@@ -239,7 +239,7 @@ class _Process(Started, Protocol):
     """What `_fork` and `_spawn` start."""
 
     def poll(self) -> int | None:
-        """Its status, as of subprocess.Popen; None while it runs."""
+        """Its status, as in subprocess.Popen; None while it runs."""
 
     def wait(self) -> int | None:
         """Its status, once it has ended."""
@@ -264,7 +264,7 @@ def _serve(wanted: _Wanted, requests: IO[bytes], answered: int, printed: int) ->
             os._exit(0)
         _send(answers, {})
         _serve_pictures(subject, Bench(wanted.display, keep=1), requests, answers)
-    finally:  # whatever was raised: nothing of the parent's is unwound in the child
+    finally:  # whatever was raised: do not unwind the parent's stack in the child
         with contextlib.suppress(BaseException):
             sys.stdout.flush()
         os._exit(0)

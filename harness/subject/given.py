@@ -35,17 +35,18 @@ Given: TypeAlias = (
 
 @contextlib.contextmanager
 def subject_of(given: Given, display: Display) -> Iterator[Subject]:
-    """What a test gives as the code under test, as a Subject, until the block ends.
+    """What you give as the code under test, as a Subject, until the block ends.
 
     given is one of
 
     - a function `f(picture)` that returns bytes in wire order, as `Bench.send_frame` takes them;
-    - a function `f(leds, picture)`, its first argument called so, that sets LEDs by number;
-    - a function `f(picture, out)` that sends one frame through the output it is given;
-    - an output, or its method `send`: what its bench shows of each picture;
+    - a function `f(leds, picture)` that sets LEDs by number; its first argument must be called
+      `leds`;
+    - a function `f(picture, out)` that sends one frame through the output `out`;
+    - an output, or its method `send`: its bench shows each picture;
     - a CSV file with the columns line,led,column,row, as a path;
-    - the name of a function as 'module:function'; it runs in a process of its own, so that it
-      ends no test run;
+    - the name of a function as 'module:function'; it runs in its own process, so that it cannot
+      end the test run;
     - the cells in the order of the data, line after line: whole numbers (N,), each
       row · columns + column, or (N, 2), each column and row;
     - None: foreglow's own map and canvas.
@@ -111,8 +112,8 @@ def _function(call: Callable[..., Any], display: Display) -> Subject:
         if data is None:
             raise SubjectError(
                 f"{name} returned None",
-                fix="return the bytes in wire order, or take a second"
-                " argument, the output, and send one frame through it.",
+                fix="return the bytes in wire order, or take the output as a second argument and"
+                " send one frame through it.",
             )
         return data  # type: ignore[no-any-return]  # Bench.split judges it
 

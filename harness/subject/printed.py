@@ -1,4 +1,4 @@
-"""What code under test prints: the start is passed on to standard error, all of it is counted."""
+"""What code under test prints: the start goes to standard error, and all of it is counted."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ import threading
 from emulator.plaintext import clean
 
 MUCH_PRINTED = 1 << 20  # bytes; showing pictures needs no output
-FIX_PRINTED = "print only what changes: a terminal or a log takes time, and fills the disk."
+FIX_PRINTED = "print only what changes: printing takes time, and a log fills the disk."
 _PASSED_ON = 1 << 16  # bytes; nobody would read more
 _PIPE_BYTES = 1 << 16  # what a pipe holds: pipe(7)
-_GRACE_S = 1.0  # to read what is still in the pipe after the code has ended
+_GRACE_S = 1.0  # to read the rest of the pipe after the code has ended
 
 
 class Printed:
@@ -30,7 +30,7 @@ class Printed:
         self._thread = threading.Thread(target=self._read, daemon=True)
 
     def start(self) -> None:
-        """Start to read. Call it after the fork: threads do not exist in the child."""
+        """Start reading. Call it after the fork: the child has no threads."""
         os.close(self.write_end)
         self._thread.start()
 
@@ -56,6 +56,6 @@ class Printed:
 
     @staticmethod
     def _pass_on(text: str) -> None:
-        with contextlib.suppress(OSError, ValueError):  # nobody reads it, but it counts
+        with contextlib.suppress(OSError, ValueError):  # nobody reads it, but it is counted
             sys.stderr.write(clean(text))
             sys.stderr.flush()

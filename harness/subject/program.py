@@ -1,4 +1,4 @@
-"""A program under test: started, asked for pictures one by one, and ended in every case.
+"""A program under test: starts it, asks it for pictures one by one, and ends it in every case.
 
 A request is one line of JSON on the program's standard input:
 
@@ -39,11 +39,11 @@ _REPEATED = 8  # E1.31 sources repeat old levels: these must last so many times 
 class Program:
     """A running program and the reception it sends to; use it as a context manager.
 
-    command: as in a shell, but without one: words, and quotes around those with blanks. It has
-    the reception's placeholder in it. asked: whether it gets requests; its standard input is
-    empty otherwise. What it prints, `printed`, goes to standard error.
+    command: words as in a shell, with quotes around those with blanks; no shell runs. It contains
+    the reception's placeholder. asked: whether the program gets requests; if not, its standard
+    input is empty. What it prints, `printed`, goes to standard error.
 
-    Raises SubjectError where it cannot be started.
+    Raises SubjectError if it cannot be started.
     """
 
     def __init__(self, command: str, reception: Reception, asked: bool = True) -> None:
@@ -92,16 +92,16 @@ class Program:
         return f"was ended by signal {-status} ({signal.strsignal(-status)})"
 
     def ask(self, line: bytes, going_on: Callable[[], bool]) -> None:
-        """Write a request, taking what the program sends the while. Ends early with it."""
+        """Write a request, and take what the program sends meanwhile. Stops if it ends."""
         assert self._leaving is not None
         written = self._leaving.put(line)
         while not written.wait(_MOMENT_S) and going_on() and not self.ended:
             self.reception.step()
 
     def close(self, clock: Clock) -> None:
-        """End it and its children: its input ends, then SIGTERM, then SIGKILL.
+        """End it and its children: close its input, then SIGTERM, then SIGKILL.
 
-        A child that has left the process group, as a daemon does, is not found, and lives on.
+        It does not find a child that has left the process group, as a daemon does.
         """
         try:
             if self._leaving is not None:
@@ -124,11 +124,11 @@ class Program:
 class ProgramSubject(Closing):
     """A program as the subject of a check: `subject.to_wire` gives what it sent for a picture.
 
-    patience_s: how long it may take over a picture. Use it as a context manager.
+    patience_s: how long a picture may take. Use it as a context manager.
 
-    Raises SubjectError where the program cannot be started, and AddressError where E1.31 cannot
-    be listened to; `to_wire` raises SubjectError when it ends, sends no whole frame in time, or
-    never stops sending.
+    Raises SubjectError if the program cannot be started, and AddressError if foreglow cannot
+    receive E1.31. `to_wire` raises SubjectError if the program ends, sends no whole frame in time,
+    or never stops sending.
     """
 
     def __init__(
@@ -199,7 +199,7 @@ class ProgramSubject(Closing):
         return list(self._before)
 
     def close(self) -> None:
-        """End the program and give back the port; a second call does nothing."""
+        """End the program and release the port; a second call does nothing."""
         if not self._closed:
             self._closed = True
             try:
@@ -208,7 +208,7 @@ class ProgramSubject(Closing):
                 self._reception.close()
 
     def _queued_ns(self) -> int:
-        """How long it, and this thread, have waited for a processor."""
+        """How many ns the program and this thread have waited for a processor."""
         return queued_ns(self._program.number) + queued_ns()
 
     def _take(self, frame: Arrived) -> None:
@@ -240,7 +240,7 @@ class ProgramSubject(Closing):
                 f"{f' ({trouble})' if trouble else ''}",
                 fix=f"{faults[0].fix}."
                 if by_spi
-                else "see what it printed above; let it go on until its standard input ends.",
+                else "see its output above; let it run until its standard input ends.",
             )
         if trouble:
             return SubjectError(
@@ -267,7 +267,7 @@ def reception_for(
     address: str | None,
     baud: int,
 ) -> Reception:
-    """The reception whose placeholder a command has. Raises SubjectError for none or both."""
+    """The reception whose placeholder a command has. Raises SubjectError if it has none or both."""
     kinds = (BoardReception, E131Reception)
     wanted = [kind for kind in kinds if any(kind.placeholder in w for w in _words(command))]
     if len(wanted) != 1:

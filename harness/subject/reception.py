@@ -1,6 +1,6 @@
-"""The end a program sends to: an emulated board on a pseudo-terminal, or an E1.31 receiver.
+"""The receiver for a program: an emulated board on a pseudo-terminal, or an E1.31 receiver.
 
-Both take frames as hardware would and hand each on with the time it came.
+Both take frames as hardware would, and pass each on with its time of arrival.
 """
 
 from __future__ import annotations
@@ -38,25 +38,25 @@ from harness.result.words import many
 BAUD = 2_000_000
 _STEP_NS = 1_000_000  # between reads of the pseudo-terminal
 _STEP_S = 0.005  # for which a step may wait for a datagram
-# Of these the standard has every source send some: 6.2.6 (an end is said three times) and 4.3.
+# By the standard, every source sends some of these: 6.2.6 (the end is sent three times) and 4.3.
 _EXPECTED = (Discard.ENDED, Discard.DISCOVERY)
 _E131_SETTLE_NS = 25_000_000  # beyond the 10 ms in which the receiver gathers universes
 _WHOLE = "send whole frames, of as many bytes as the lines take (`foreglow map` lists them)"
 _SYNCHRONIZE = "synchronize by the address that the data packets name, or name none (0) in them"
-_LAYOUT = "lay the packets out as ANSI E1.31-2018 has them"
+_LAYOUT = "use the packet layout of ANSI E1.31-2018"
 _FIX = {  # else the layout is wrong
     Discard.START_CODE: "send levels with start code 0",
     Discard.PREVIEW: "clear the preview bit in the options",
-    Discard.SEQUENCE: "count the sequence numbers of each universe up by one a packet; a network"
-    " that delivers late or twice does this too",
+    Discard.SEQUENCE: "increase the sequence number of each universe by one for each packet; a"
+    " network that delivers packets late or twice has the same effect",
     Discard.OUTRANKED: "end the other source, or give this one a higher priority",
-    Discard.CROWDED: "end the sources that are not wanted",
+    Discard.CROWDED: "end the sources that you do not need",
     Discard.SYNC_ADDRESS: _SYNCHRONIZE,
 }
 
 
 class Trouble(NamedTuple):
-    """What came and was no whole frame, or spoils some: how to fix it, how bad, what shows it."""
+    """Data that was not a whole frame, or that damages frames: what, fix, severity, evidence."""
 
     what: str
     fix: str
@@ -66,9 +66,9 @@ class Trouble(NamedTuple):
 
 @dataclass(frozen=True)
 class Arrived:
-    """A frame that has come: when, by the listener's clock, its bytes a line, its way to the LEDs.
+    """A frame that has come: the time on the listener's clock, bytes of each line, and `sent`.
 
-    The LEDs' wire runs on simulated time: `sent` tells what it made of the frame.
+    The LEDs' wire runs on simulated time: `sent` says what happened to the frame there.
     """
 
     time_ns: int
@@ -79,10 +79,10 @@ class Arrived:
 class Reception(Closing):
     """Takes what a program sends; use it as a context manager.
 
-    placeholder: what stands for the place in a program's command line. place: what it becomes.
-    environment: what the program gets in its environment. words: what to tell a user. hint: what
-    to do where nothing comes. link: what the way to the LEDs can carry. settle_ns: how long a frame
-    must last without another one before it is surely whole.
+    placeholder: stands for the place in a program's command line. place: what replaces it.
+    environment: variables for the program. words: its description for the user. hint: what to do if
+    nothing comes. link: what the link to the LEDs can carry. settle_ns: how long a frame must last
+    without another one before it is certainly whole.
     """
 
     placeholder: str = ""
@@ -92,11 +92,11 @@ class Reception(Closing):
     link: Link
     settle_ns: int
     environment: Mapping[str, str] = MappingProxyType({})
-    carry_ns = 0  # how long a whole frame is under way to here
+    carry_ns = 0  # how long a whole frame takes to arrive here
 
     @abstractmethod
     def step(self) -> None:
-        """Take the data that has come, or wait a few milliseconds for some."""
+        """Take the data that has come, or wait a few ms for some."""
 
     @abstractmethod
     def trouble(self) -> tuple[Trouble, ...]:
@@ -104,7 +104,7 @@ class Reception(Closing):
 
     @abstractmethod
     def close(self) -> None:
-        """Give back the port; a second call does nothing."""
+        """Release the port; a second call does nothing."""
 
 
 class BoardReception(Reception):
@@ -134,7 +134,7 @@ class BoardReception(Reception):
         told = []
         if status.bad:
             stretches = "stretch of bytes was" if status.bad == 1 else "stretches of bytes were"
-            told.append(f"{status.bad} {stretches} no message of the serial protocol")
+            told.append(f"{status.bad} {stretches} not a message of the serial protocol")
         if status.dropped:
             frames = "frame was" if status.dropped == 1 else "frames were"
             told.append(f"{status.dropped} {frames} dropped: incomplete, or of the wrong length")
@@ -153,7 +153,7 @@ class BoardReception(Reception):
 
 
 class E131Reception(Reception):
-    """A receiver of ANSI E1.31. Raises AddressError where the address cannot be listened on."""
+    """A receiver of ANSI E1.31. Raises AddressError if it cannot receive at the address."""
 
     placeholder = "{e131}"
     settle_ns = _E131_SETTLE_NS
@@ -184,7 +184,7 @@ class E131Reception(Reception):
     def trouble(self) -> tuple[Trouble, ...]:
         tally, missed = self._receiver.tally, self._intake.missed
         fix = {
-            Discard.UNIVERSE: f"send to {self._setup.universes}, or hear others by"
+            Discard.UNIVERSE: f"send to {self._setup.universes}, or receive others with"
             " --address e131:?universe=…",
             **_FIX,
         }
@@ -194,10 +194,10 @@ class E131Reception(Reception):
             if why not in _EXPECTED
         ]
         if tally.used and not tally.frames:
-            waiting = "levels came that wait for a synchronization packet; none came"
+            waiting = "levels wait for a synchronization packet, but none came"
             told.append(Trouble(waiting, _SYNCHRONIZE))
         if missed:
-            over = f"{many(missed, 'datagram')} came too fast for this machine to take"
+            over = f"{many(missed, 'datagram')} came too fast for this computer"
             told.append(Trouble(over, "send fewer frames a second"))
         return tuple(told)
 
@@ -206,7 +206,7 @@ class E131Reception(Reception):
 
 
 class _MeasuringBoard(Board):
-    """A board that also notes how much came, and where the data of each line ended at most."""
+    """A board that also counts what came, and where the data of each line ended at most."""
 
     def __init__(self, output: Output, baud: int) -> None:
         super().__init__(output, baud)
@@ -216,7 +216,7 @@ class _MeasuringBoard(Board):
         self._measuring = Decoder(TO_BOARD)
 
     def look(self, now_ns: int) -> None:
-        """Never go dark: that would be a frame which the program has not sent."""
+        """Never go dark: the program has not sent such a frame."""
 
     def feed(self, data: bytes, now_ns: int) -> None:
         self.heard += len(data)
@@ -228,7 +228,7 @@ class _MeasuringBoard(Board):
 
 
 class Tap(Output):
-    """Where a board or receiver puts its frames: passes each on, and keeps none."""
+    """The output of a board or receiver: passes each frame on, and keeps none."""
 
     def __init__(self, display: Display, clock: Clock, take: Callable[[Arrived], None]) -> None:
         self.bench = Bench(display, keep=1)

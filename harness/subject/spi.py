@@ -1,4 +1,4 @@
-"""The SPI device that a program in Python sends to: an emulated one, by a stand-in for spidev."""
+"""An emulated SPI device for a Python program, through a replacement of the module spidev."""
 
 from __future__ import annotations
 
@@ -19,22 +19,22 @@ from emulator.signal.timing import TimingVerdict
 from harness.subject.reception import Arrived, Reception, Tap, Trouble
 
 _STEP_S = 0.002
-_QUIET_NS = 15_000_000  # without a transfer, after which the line rests
+_QUIET_NS = 15_000_000  # after so long without a transfer, the line is at rest
 
 
 class SpiReception(Reception):
-    """An emulated /dev/spidev… a line, which a program finds by the module search path it gets.
+    """An emulated /dev/spidev… for each line; a program finds it through its module search path.
 
-    one_a_picture: what comes between two rests is one frame, whatever the LEDs took it for: then
-    the frame is what they show at the end. Else each frame is taken as it comes, and transfers last
-    as long as on the wire. Raises AddressError.
+    one_a_picture: everything between two rests is one frame, even if the LEDs took it as several;
+    the frame is what they show at the end. If False, each frame counts as it comes, and transfers
+    last as long as on the wire. Raises AddressError.
     """
 
     settle_ns = 0
     place = "the module spidev"
     hint = (
         "let it import spidev in the Python that --program starts, and send a frame. sudo, python"
-        " -I and python -E hide PYTHONPATH, by which the stand-in for spidev is found."
+        " -I and python -E hide PYTHONPATH, which leads to the emulated spidev."
     )
 
     def __init__(
@@ -59,17 +59,17 @@ class SpiReception(Reception):
         self.environment = self._server.environment
         self.link = wire_link(display)
         devices = ", ".join(device.path for device in wires.devices)
-        gated = "; devices of one bus are taken to be gated by chip select" if wires.gated else ""
+        gated = "; assumes that chip select gates the devices of one bus" if wires.gated else ""
         self.words = f"{devices} at the SPI controller {wires.name}, for {display.name}{gated}"
 
     @property
     def verdict(self) -> TimingVerdict:
-        """Of the timing on MOSI, or of SCLK for chips with a clock line."""
+        """The verdict on the timing of MOSI, or of SCLK for chips with a clock line."""
         return self._receiver.verdict
 
     @property
     def pitfalls(self) -> list[Pitfall]:
-        """What spoilt frames, or would."""
+        """What damaged frames, or would damage them."""
         return self._receiver.pitfalls(self._server)
 
     def step(self) -> None:
@@ -83,7 +83,7 @@ class SpiReception(Reception):
             for frame in self._receiver.rest():
                 self._tap.send_frame(frame)
             if self._one_a_picture and self._came:
-                # What this thread waits for a processor from now on is none of the program's time.
+                # From now on, time that this thread waits for a processor is not the program's.
                 waited_ns = queued_ns() - self._queued_ns
                 self._came[:] = [self._joined(self._heard_ns + waited_ns)]
             self._heard_ns = None
@@ -93,7 +93,7 @@ class SpiReception(Reception):
             self._came.clear()
 
     def settle(self) -> None:
-        """The program has ended: take what it sent, and let the line rest."""
+        """The program has ended: take what it sent, and end with the line at rest."""
         while self._heard_ns is not None:
             self.step()
 

@@ -32,9 +32,9 @@ if TYPE_CHECKING:
 class Subject:
     """The code to check: `to_wire(picture)` returns what `Bench.send_frame` takes.
 
-    picture: (rows, columns, 3) uint8 sRGB. took_ns: ns that it took for the last one, if that is
-    not the time of the call. printed: bytes that it has printed so far, if known. trouble: what
-    damaged its frames before they arrived here, or would damage them, if known.
+    picture: (rows, columns, 3) uint8 sRGB. took_ns: ns for the last picture, if that is not the
+    time of the call. printed: bytes that it has printed so far, if known. trouble: what damaged its
+    frames before they arrived here, or would damage them, if known.
     """
 
     name: str
@@ -87,9 +87,9 @@ def mapped(name: str, theirs: Display, listed: NDArray[np.bool_], display: Displ
 def _sent(
     picture: Srgb, display: Display, dark: NDArray[np.bool_] | None = None
 ) -> list[NDArray[np.uint8]]:
-    """What `Bench.send` would put on each line, without its memory of the frames before.
+    """What `Bench.send` would put on each line, without memory of the frames before.
 
-    dark: (N,) LEDs that get no light whatever the picture.
+    dark: (N,) LEDs that stay dark for every picture.
     """
     drives = canvas.to_drives(picture, display)
     if dark is not None:
@@ -102,7 +102,7 @@ def _sent(
 def found(name: str) -> Callable[..., Any]:
     """The function of 'module:function'; the module may be in the current folder.
 
-    Raises SubjectError when it cannot be found.
+    Raises SubjectError if it cannot be found.
     """
     module_name, colon, path = name.rpartition(":")  # a drive letter has a colon, too
     if not (module_name and colon and path):
@@ -145,7 +145,7 @@ def found(name: str) -> Callable[..., Any]:
 
 
 def function(name: str, call: Callable[..., Any]) -> Subject:
-    """A function of the user's, called `name`.
+    """Your function, called `name`.
 
     It takes a picture (rows, columns, 3) uint8 sRGB and returns bytes in wire order: all lines one
     after the other, or a list with one item for each line. If the function raises, `to_wire` raises
@@ -182,6 +182,6 @@ def _raised(doing: str, error: BaseException) -> SubjectError:
 
 
 def _is_ours(filename: str) -> bool:
-    """Whether a line is ours: the mistake is in the user's line that calls it."""
+    """Whether a line is foreglow's: the mistake is in the user's line that calls it."""
     ours = (HOME / "emulator", HOME / "harness")
     return filename.startswith("<frozen") or any(Path(filename).is_relative_to(o) for o in ours)

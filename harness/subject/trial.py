@@ -1,4 +1,4 @@
-"""Sends pictures through the code under test into the emulated wiring, and keeps what shows."""
+"""Sends pictures through the code under test into the emulated wiring, and keeps what it shows."""
 
 from __future__ import annotations
 
@@ -32,12 +32,12 @@ _MOST_TIMES = 8  # the bytes of a frame; more would only cost time and memory
 
 @dataclass(frozen=True)
 class Seen:
-    """What the display did with T pictures.
+    """What the display showed for T pictures.
 
     meant: (T, N, 3) uint8 sRGB, the colour of each LED's own cell in the picture.
     light: (T, N, 3) float32 linear light of each LED, as a share of what the display file's
-    [canvas] makes of full white: 1 is right, whatever white balance and brightness. drives:
-    (T, N, C) uint8, the same as drives. sent: what happened on the wire.
+    [canvas] makes of full white; so 1 is right with any white balance and brightness. drives:
+    (T, N, C) uint8, the same as drives. sent: what happened to each frame on the wire.
     """
 
     meant: NDArray[np.uint8]
@@ -49,13 +49,15 @@ class Seen:
 class Trial:
     """One display, one piece of code under test, one emulated bench on simulated time.
 
-    Every frame travels as a waveform: it is turned into edges and decoded as the chips would.
+    A check of your own gets a Trial (`foreglow.checks`). Every frame becomes a waveform, which is
+    decoded as the chips would.
 
-    subject: the code under test; its errors say at which picture they happened. doing: what is
-    being shown, for these errors. took_ns: ns that it took for each picture, without waiting for a
-    processor. slow: the first pictures that took longer than the frame period. changed: numbers of
-    the pictures, from 0, that the code changed. lengths: of all frames sent. printed_at: the
-    picture at which it had printed too much; '' if it never did.
+    subject: the code under test; its errors name the picture at which they happened. doing: what is
+    shown now, for these errors. took_ns: ns that the code took for each picture, without waiting
+    for a processor. slow: the first pictures that took longer than the frame period. changed:
+    numbers of the pictures, from 0, that the code changed. lengths: of all frames sent. printed_at:
+    the picture at which it had printed too much; '' if it never did. Methods that send pictures
+    raise SubjectError if the code fails.
     """
 
     def __init__(self, display: Display, subject: Subject) -> None:
@@ -76,7 +78,7 @@ class Trial:
         )  # without edges: they do not matter for when a picture shows
 
     def show(self, pictures: Iterable[Srgb]) -> Seen:
-        """Send pictures (rows, columns, 3) one after the other. Raises SubjectError."""
+        """Send pictures (rows, columns, 3) uint8 sRGB one after the other. Raises SubjectError."""
         meant, drives, sent = [], [], []
         lag = self.lag
         for picture in pictures:
@@ -92,7 +94,7 @@ class Trial:
 
     @cached_property
     def coded(self) -> Seen:
-        """The coded pattern, from which the map is read back."""
+        """What the LEDs showed for the coded pattern, from which `map` reads the map."""
         return self.show_pattern(PATTERNS["coded"])
 
     @property
@@ -102,9 +104,9 @@ class Trial:
 
     @cached_property
     def measured(self) -> Measured:
-        """Levels and colours, at the cells that the LEDs show, as read back from the coded pattern.
+        """Levels and colours, at the cells that the LEDs show according to the coded pattern.
 
-        If levels are too wrong to read the pattern, at the cells of the wiring.
+        If the levels are too wrong to read that pattern, at the cells of the wiring.
         """
         light = self.coded.light.sum(axis=-1)
         read = (
@@ -135,7 +137,7 @@ class Trial:
         return self.timing.lag
 
     def _levels(self, picture: Srgb) -> Levels:
-        """Send a picture; what the LEDs show then, (N, C)."""
+        """Send a picture. Returns what the LEDs then show, (N, C)."""
         self._send_on(self._quick, picture)
         return as_levels(self._quick.drives, self.display.chip.channels)
 
@@ -149,7 +151,7 @@ class Trial:
         return sent
 
     def send_again(self, picture: Srgb) -> bool:
-        """Send a picture again, AGAIN times: whether each took longer than the frame period.
+        """Send a picture AGAIN times more. Returns whether each took longer than the frame period.
 
         Raises SubjectError.
         """
@@ -211,13 +213,13 @@ class Trial:
         return f"picture {self._number}{f', {self.doing}' if self.doing else ''}"
 
     def compare(self, picture: Srgb) -> tuple[Light, Light]:
-        """A picture as meant and as shown: linear light (rows, columns, 3) of each."""
+        """A picture as meant and as shown: linear light (rows, columns, 3) of each. Sends it."""
         shares = self.show([picture]).light[0]
         shown = shares * full_light(self.display).astype(np.float32)
         return meant_light(picture, self.display), cell_light(shown, self.display)
 
     def show_pattern(self, pattern: Pattern, every: int = 1) -> Seen:
-        """Send a pattern's steps, or every n-th of them."""
+        """Send a pattern's steps, or every n-th of them. Raises SubjectError."""
         return self.show(self._drawn(pattern, every))
 
     def _drawn(self, pattern: Pattern, every: int) -> Iterator[Srgb]:

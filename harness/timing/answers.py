@@ -1,4 +1,4 @@
-"""What the LEDs showed while pictures were sent, compared with what they show for each."""
+"""What the LEDs showed after each picture, and which picture that was."""
 
 from __future__ import annotations
 

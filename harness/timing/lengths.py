@@ -18,9 +18,9 @@ _PROVEN = 3  # short frames with which LEDs still showed their pictures: fewer m
 class Lengths:
     """Where the bytes of all frames sent went.
 
-    totals, shorts: bytes of each frame, and LEDs that got nothing from it. The others have the
-    bytes of each line as key. over, short: the most bytes that fell off the end of each line, and
-    the most LEDs of it that got nothing. first: the first picture with such a frame, in words.
+    totals, shorts: bytes of each frame, and LEDs that got no data from it. The others have the
+    bytes of each line as key. over, short: the most bytes past the last LED of each line, and the
+    most LEDs of it that got no data. first: the first picture with such a frame, in words.
     counts: how many frames had these lengths.
     """
 
@@ -53,12 +53,12 @@ class Lengths:
 
     @property
     def bytes_over(self) -> int:
-        """The most bytes of a frame that fell off the ends of its lines."""
+        """The most bytes of a frame past the last LEDs of its lines."""
         return max(map(sum, self.over.values()), default=0)
 
     @property
     def leds_short(self) -> int:
-        """The most LEDs that got nothing from a frame."""
+        """The most LEDs that got no data from a frame."""
         return max(map(sum, self.short.values()), default=0)
 
     def varying(self) -> list[int]:
@@ -68,8 +68,8 @@ class Lengths:
     def finding(self, line_names: Sequence[str], steady: int) -> Finding:
         """Lengths vary: in which share of the frames, by how much, and with what effect.
 
-        A warning if bytes fall off the end, a fault if LEDs get nothing. Exception: several of the
-        first `steady` frames, in which each LED showed its picture, were short. Then the code
+        A warning if bytes go past the last LED, a fault if LEDs get no data. Exception: several of
+        the first `steady` frames, in which each LED showed its picture, were short. Then the code
         leaves out what does not change, and the LEDs keep it. That is a note, and so are end frames
         that are longer than necessary.
         """
@@ -107,8 +107,8 @@ class Lengths:
         over = max(sum(self.over[lengths]) for lengths in kinds)
         short = max(sum(self.short[lengths]) for lengths in kinds)
         most = "up to " if len(kinds) > 1 else ""
-        parts = [f"{most}{many(over, 'byte')} fall off the end"] if over else []
-        parts += [f"{most}{many(short)} get nothing"] if short else []
+        parts = [f"{most}{many(over, 'byte')} go past the last LED"] if over else []
+        parts += [f"{most}{many(short)} get no data"] if short else []
         return " and ".join(parts) or "all bytes are taken"
 
 

@@ -17,7 +17,7 @@ from emulator.picture.curve import light_to_value, value_to_light
 from harness.timing.answers import FIRST, Answers, Indices, Levels
 
 _TAPS = 6  # pictures, this one and those before it, that are looked for
-_MOST_LEDS = 50  # of the LEDs concerned: enough, and the fit stays small
+_MOST_LEDS = 50  # of the LEDs affected: enough, and the fit stays small
 _FITS = 0.02  # root of the mean square of what is left, in shares of full
 _LEAST = 0.015  # smaller shares do not count as a mixture
 _SATURATED = 0.98
@@ -46,7 +46,7 @@ class Mixture:
 def find_mixture(
     answers: Answers, shown: Levels, leds: Indices, display: Display
 ) -> Mixture | None:
-    """The mixture that these LEDs show; None where none fits."""
+    """The mixture that these LEDs show; None if none fits."""
     chosen = leds[np.linspace(0, leds.size - 1, min(leds.size, _MOST_LEDS)).round().astype(int)]
     came, wanted = (_light(levels[:, chosen]) for levels in (answers.levels, shown))
     full = wanted.max(axis=0)

@@ -18,7 +18,7 @@ from harness.timing.words import Places, finding
 
 _MOST = 32  # drive steps apart: more is something else
 _OFTEN = 0.1  # share of the lit channels' answers that must differ
-_EVERYWHERE = 0.8  # share of the LEDs that must be concerned
+_EVERYWHERE = 0.8  # share of the LEDs that must be affected
 _SAME = 0.9  # of the answers repeat: they follow the order, not chance
 _TOGETHER = 6.0  # times the spread of frames' means that independent LEDs would give
 

@@ -18,7 +18,7 @@ from harness.timing.profile import Group
 CHECK = "timing"
 _ORDINALS = ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
-# What is wrong, without the LEDs it concerns: kind, then its figures.
+# What is wrong, without the LEDs affected: kind, then its figures.
 Statement = tuple[str, int, tuple[int, ...], tuple[int, ...]]
 
 _REMEDIES = {

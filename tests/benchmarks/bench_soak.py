@@ -31,7 +31,7 @@ def minute_s() -> float:
 
 
 def rows() -> list[Row]:
-    """The row of this file: one simulated minute measured, ten hours reckoned from it.
+    """The row of this file: one simulated minute measured, ten hours calculated from it.
 
     Run `foreglow soak foyer clock --hours 10` for the whole, memory included.
     """

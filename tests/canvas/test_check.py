@@ -1,4 +1,4 @@
-"""Pictures that do not fit are told in words; what fits is passed on as it is."""
+"""foreglow says why a picture does not fit, and passes on what fits unchanged."""
 
 from __future__ import annotations
 

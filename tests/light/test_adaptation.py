@@ -32,7 +32,7 @@ CONE_SR = 0.09546
 
 
 def test_a_small_wall_fills_area_over_distance_squared():
-    # 1 m² from 20 m: 1/400 sr, but for (d/√(d²+…))³ of less than 0.1 %.
+    # 1 m² from 20 m: 1/400 sr, except for (d/√(d²+…))³ of less than 0.1 %.
     assert share_of_field(wall(10, 10), 20) == pytest.approx(1 / 400 / CONE_SR, rel=2e-3)
 
 

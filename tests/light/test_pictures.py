@@ -1,7 +1,7 @@
 """Stills of the demo displays against stored ones: that the look stays what it was.
 
 That it is right is shown elsewhere, against the direct sum, closed forms and colour-science.
-`pytest tests/light/test_pictures.py --foreglow-update` stores them anew: look at them then.
+`pytest tests/light/test_pictures.py --foreglow-update` stores them again: look at them then.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Writes emulator/light/cie1931_1nm.csv anew: `python -m tests.outside.make_cie1931`.
+"""Writes emulator/light/cie1931_1nm.csv again: `python -m tests.outside.make_cie1931`.
 
 Colour-science tabulates the CIE 1931 2° colour matching functions of ISO/CIE 11664-1 from 360 to
 830 nm in steps of 1 nm; the file keeps all of it. Cut off at 380 nm, a black body of 20,000 K would

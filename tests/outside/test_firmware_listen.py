@@ -48,7 +48,7 @@ def test_anybodys_firmware_shows_on_the_wall_and_its_end_is_told(
     status, out, err = foreglow(monkeypatch, capsys, *words)
     assert (status, err) == (0, "")
     assert "pin.elf on atmega328p at 16 MHz: /dev/" in out
-    assert "The firmware runs no more: it sleeps forever." in out
+    assert "The firmware has stopped: it sleeps forever." in out
     assert "2 frames at the pins; timing: pass." in out
     assert re.search(r"of the controller's time: (\d+\.\d\d times slower|as fast)", out)
     assert (tmp_path / "foreglow-out" / "wall-listen.png").exists()

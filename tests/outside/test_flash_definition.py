@@ -66,7 +66,7 @@ def most_red(trace: np.ndarray) -> int:
     [
         ([0.0, 1.0, 0.0], 1),  # an increase followed by a decrease
         ([1.0, 0.0, 1.0], 1),  # a decrease followed by an increase
-        ([0.0, 1.0], 0),  # one change is no pair
+        ([0.0, 1.0], 0),  # one change is not a pair
         ([0.0, 1.0, 0.0, 1.0], 1),  # three changes: one pair
         ([0.0, 1.0, 0.0, 1.0, 0.0], 2),
         ([0.5, 0.6, 0.5], 1),  # exactly 10 %
@@ -77,7 +77,7 @@ def most_red(trace: np.ndarray) -> int:
         ([0.85, 1.0, 0.85], 0),
         ([0.0, 0.5, 1.0, 0.5, 0.0], 1),  # in steps, one rise and one fall
         ([0.0, 0.04, 0.08, 0.12, 0.08, 0.04, 0.0], 1),  # gradual: no single step is 10 %
-        ([0.0, 0.5, 0.45, 0.9, 0.85, 0.0], 1),  # small dips on the way are no change
+        ([0.0, 0.5, 0.45, 0.9, 0.85, 0.0], 1),  # small dips in between do not count
         ([1.0, 0.85, 0.79, 0.85, 1.0], 1),  # counts where the darker end falls below 0.80
         ([0.3] * 20, 0),
     ],
@@ -334,7 +334,7 @@ def test_no_area_is_larger_than_the_field_itself():
     ).general.area_sr == (FIELD_SR)
 
 
-# Balance is told by squares twice as wide as the largest below 0.1°: here 2 cells of 6.5 mm at 8 m
+# Squares twice as wide as the largest below 0.1° decide balance: here 2 cells of 6.5 mm at 8 m
 # (13 of 13.96 mm), so 4 cells. Stripes of 2 are even over them, and of 3 are not.
 @pytest.mark.parametrize(("cells", "even"), [(2, True), (3, False)])
 def test_light_is_evened_over_squares_twice_the_largest_fine_one(cells, even):

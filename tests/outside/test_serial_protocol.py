@@ -42,7 +42,7 @@ def plain_crc(data: bytes) -> int:
 
 
 def plain_cobs(data: bytes) -> bytes:
-    """Cheshire & Baker, section II: each block is its length plus one, then bytes that are no 0;
+    """Cheshire & Baker, section II: each block is its length plus one, then bytes other than 0;
 
     a block of 254 such bytes (code FF) has no 0 after it."""
     coded, block, ended = b"", b"", False

@@ -1,4 +1,4 @@
-"""The reader of devices, with a device that gives frames when it is told to."""
+"""The reader of devices, with a device that returns frames on request."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ def test_a_device_that_falls_silent_is_lost_and_comes_back(frames, shelf, caplog
         frames.at(14)
     assert shelf.asked == 1
     with pytest.raises(SourceError, match="lost"):
-        frames.at(14.2)  # opened anew, but no frame yet
+        frames.at(14.2)  # opened again, but no frame yet
     shelf.next().give(frame(2))
     assert (frames.at(14.3) == 2).all()
     assert shelf.asked == 2
@@ -234,5 +234,5 @@ def test_devices_that_hang_do_not_pile_up_and_are_tried_again_once_they_let_go()
         for thread in threads:
             thread.join(PATIENT_S)
         with contextlib.suppress(SourceError):
-            frames.at(36_000)  # opens it anew, and is lost until a frame has come
+            frames.at(36_000)  # opens it again, and is lost until a frame has come
         assert any(thread.name == "the camera" for thread in threading.enumerate())

@@ -324,7 +324,7 @@ def test_only_this_machine_is_heard_unless_asked(monkeypatch):
     assert bound == [("127.0.0.1", 5568), ("0.0.0.0", 5568), ("", 5568)]
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells of what it had no room for")
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux reports what it had no room for")
 def test_datagrams_that_find_no_room_are_counted(monkeypatch):
     monkeypatch.setattr("emulator.ports.e131.intake._BUFFER", 4096)
     display = load_display("sign")

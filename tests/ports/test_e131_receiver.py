@@ -77,7 +77,7 @@ class Wire:
         (5, 5, True),
         (4, 5, True),
         (0, 19, True),
-        (0, 20, False),  # −20: the source has begun anew
+        (0, 20, False),  # −20: the source has begun again
         (6, 5, False),
         (0, 255, False),  # +1 past the wrap
         (255, 0, True),  # −1 before the wrap

@@ -117,7 +117,7 @@ def test_a_frame_is_latched_after_its_bytes_and_its_bits(display, cable):
     wire_ns = 8 * 24 * 1250 + 50_000
     expected_ns = begin_ns + bytes_ns + wire_ns
     assert cable.wall.bench.recorder.times_ns[0] == pytest.approx(expected_ns, abs=20_000)
-    assert sent.latched_ns == pytest.approx(expected_ns, abs=20_000), "as the sender reckoned"
+    assert sent.latched_ns == pytest.approx(expected_ns, abs=20_000), "as the sender calculated"
 
 
 def test_an_acknowledgement_come_twice_counts_once(display, cable):
@@ -446,7 +446,7 @@ def rain_on_a_board(display, count):
     left = b""
     while chunks < count:
         kind = rng.randrange(4)
-        if kind == 0:  # without a 0 inside: one stretch that is no message, but for a rare chance
+        if kind == 0:  # without a 0 inside: one stretch that is hardly ever a message
             left += bytes(rng.randrange(1, 256) for _ in range(rng.randrange(1, 40))) + b"\0"
             bad += 1
         elif kind == 1:

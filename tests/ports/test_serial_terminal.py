@@ -425,7 +425,7 @@ class TcpBoard:
             self.hang_up.clear()
 
 
-# 0xff is the byte that RFC 2217, 'Telnet Com Port Control Option', doubles on the way.
+# 0xff is the byte that RFC 2217, 'Telnet Com Port Control Option', doubles in transit.
 BRIGHT = [b"\xff" * 24, bytes(range(244, 256))]
 
 
@@ -440,7 +440,7 @@ of_pyserial = pytest.mark.filterwarnings(
     ("kind", "link_class", "baud"), [("socket", PlainLink, None), ("rfc2217", Rfc2217Link, 921_600)]
 )
 def test_the_board_behind_a_tcp_port(display, kind, link_class, baud):
-    """As serial port servers offer it; the one of RFC 2217 is told the baud rate."""
+    """As serial port servers offer it; the one of RFC 2217 gets the baud rate."""
     with TcpBoard(display, link_class) as there:
         with open_output(f"{kind}://{there.place}?baud=921600", display) as output:
             assert isinstance(output, SerialOutput)

@@ -109,7 +109,7 @@ def keeps_its_promise(display: Display, plan: Plan) -> None:
 
 
 def keeps_what_is_stated(before: dict[str, Any], after: dict[str, Any], plan: Plan) -> None:
-    """By the TOML alone: everything stated is there, but for what `changes` names."""
+    """By the TOML alone: everything stated is there, except for what `changes` names."""
     rest = {k: v for k, v in before.items() if k not in ("supply", "feed", "bus")}
     assert {k: after[k] for k in rest} == rest
     words = " ".join(plan.changes)

@@ -146,7 +146,7 @@ def test_the_report_of_an_odd_line_names_what_is_odd() -> None:
     capture = decode_capture({"A": Waveform(edges, True, 0, 9000)}, SK6812)
     text = " ".join(printed(capture).split())
     assert "1 pulse or gap too short for any symbol" in text
-    assert "1 pulse or bit belonging to no frame or cut by the ends" in text
+    assert "1 pulse or bit outside any frame, or cut off at an end of" in text
     assert "(may be cut)" in text
     assert "Verdict: fail" in text
     assert "no frames" in printed(decode_capture({"A": SILENT}, SK6812))

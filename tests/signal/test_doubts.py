@@ -45,7 +45,7 @@ def test_a_right_line_raises_no_doubt_and_an_inverted_one_does(part: str) -> Non
 def test_a_line_that_rests_high_is_no_inverted_one() -> None:
     right = line()
     edges = right.edges_ns.reshape(3, -1)
-    # High from the end of each frame to the next, but for a moment before it begins.
+    # High from the end of each frame to the next, except for a moment before it begins.
     after, before = edges[:, -1:] + 500, np.append(edges[1:, :1], edges[-1:, :1] + 10**7) - 900
     edges = np.concatenate([edges, after, before.reshape(3, 1)], axis=1).ravel()
     found = read(Waveform(edges, False, right.start_ns, int(edges[-1]) + 1000))

@@ -41,7 +41,7 @@ def test_the_step_is_found_behind_rounded_times(rate: float, tick_ns: float, flo
     note(finder, sampled(rate, tick_ns, floor))
     found = finder.step_ns()
     if rate == 100e6:  # 10 ns may be what the times of a finer step are rounded to
-        assert 10 <= found.step_ns < 11.1  # 8 ns and 12.5 ns are told apart by chance
+        assert 10 <= found.step_ns < 11.1  # chance decides between 8 ns and 12.5 ns
         assert found.rounding_ns == 10
         return
     assert found.step_ns == pytest.approx(1e9 / rate, rel=1e-5)
@@ -84,7 +84,7 @@ def test_times_exact_to_the_nanosecond_have_no_coarser_step() -> None:
 
 
 def test_a_controllers_own_clock_is_no_sampling_step() -> None:
-    # Edges a multiple of 50 ns apart at 100 MHz: 50 ns, rounded to 10, would fit but for 37 ppm.
+    # Edges a multiple of 50 ns apart at 100 MHz: 50 ns, rounded to 10, would fit except for 37 ppm.
     finder = StepFinder()
     note(finder, sampled(100e6, 1, True, 20_000))
     assert finder.step_ns() == Step(pytest.approx(10, rel=0.01), 10)
@@ -130,5 +130,5 @@ def test_a_clock_is_not_taken_for_what_samples_it(rate: float, half_ns: float) -
     finder = StepFinder(10)
     note(finder, (np.ceil(true_ns * rate / 1e9) / rate * 1e8).astype(np.int64))
     found = finder.step_ns()
-    # Where data change half a period from the clock's rise, each is told from the other.
+    # If data change half a period from the clock's rise, foreglow can distinguish the two.
     assert found.step_ns + found.rounding_ns < half_ns

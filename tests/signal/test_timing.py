@@ -41,7 +41,7 @@ def test_nominal_timing_passes_for_its_own_chip(part: str) -> None:
 
 
 def test_counts_and_figures_worked_by_hand() -> None:
-    # bits 0 1 1 0 | reset | 1: the lows before the reset and at the end are no T0L or T1L.
+    # bits 0 1 1 0 | reset | 1: the lows before the reset and at the end are neither T0L nor T1L.
     timing = judge(line([400, 850, 800, 450, 820, 430, 410, 60_000, 780]), WS2812B)
     found = {s.name: (s.count, s.min_ns, s.median_ns, s.max_ns, s.verdict) for s in timing.symbols}
     assert found == {

@@ -14,7 +14,7 @@ FRAME_NS = 40_000_000
 
 
 class Scene:
-    """A user's scene that breaks and is mended again."""
+    """A user's scene that breaks and is fixed again."""
 
     def __init__(self, display):
         self.display, self.error = display, None

@@ -68,7 +68,7 @@ def test_a_file_mended_on_disk_shows_its_picture(foreglow, windows, tmp_path, mo
     def mend_after_the_first(window):
         step(window)
         seen.append((window._trouble is None, len(window.bench.frames)))
-        path.write_text("import numpy as np\n" + BROKEN.replace("unheard_of", MENDED))
+        path.write_text("import numpy as np\n" + BROKEN.replace("unheard_of", FIXED))
 
     monkeypatch.setattr(WallWindow, "step", mend_after_the_first)
     foreglow("view", "foyer", "myscene.py", "--simulated", "--width", "240")
@@ -77,7 +77,7 @@ def test_a_file_mended_on_disk_shows_its_picture(foreglow, windows, tmp_path, mo
     assert windows[0].bench.drives[:, 0].min() == 255
 
 
-MENDED = "np.full(display.picture_shape, 255, np.uint8)"
+FIXED = "np.full(display.picture_shape, 255, np.uint8)"
 
 
 def test_an_unknown_name_is_told_with_the_known_ones(foreglow, windows):

@@ -20,7 +20,7 @@ pytestmark = pytest.mark.skipif(
     reason="needs Xvfb and xdotool (Debian packages xvfb and xdotool)",
 )
 ROOT = Path(__file__).parents[2]
-# Without -noreset the server starts anew when its last program goes, and may miss the next.
+# Without -noreset the server starts again when its last program ends, and may miss the next.
 QUIETLY = ("-nolisten", "tcp", "-noreset")
 PROGRAM = """
 import sys
@@ -60,7 +60,7 @@ def wait_for(found: Callable[[], object], what: str, polls: int = 400) -> object
         if result:
             return result
         time.sleep(0.025)
-    raise AssertionError(f"waited in vain for {what}")
+    raise AssertionError(f"waited without result for {what}")
 
 
 @pytest.fixture

@@ -1,1 +1,1 @@
-"""What is built from: the build sheet, the drawing, the map in other formats, the chips."""
+"""Reports for building: the build sheet, the drawing, the map in other formats, the chips."""

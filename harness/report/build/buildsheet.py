@@ -1,4 +1,4 @@
-"""The build sheet: what to cut from which reel, and the numbered wall, for a terminal."""
+"""The build sheet for a terminal: the numbered wall, and what to cut from which reel."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from rich.text import Text
 from emulator.description.cutlist import CutList, cut_list, direction, length_mm
 from emulator.description.display import Display
 
-# Terminal names for line colours; colour alone never identifies a line.
+# Names of line colours in a terminal; colour alone never identifies a line.
 _STYLES = ("dark_orange", "deep_sky_blue1", "green3", "yellow3", "dodger_blue2", "red3", "orchid")
 _MARGIN = len("row 4095 ")
 
 
 def line_label(display: Display, line: int) -> str:
-    """'line 1', and after it the name the line was given."""
+    """'line 1', followed by the line's own name if it has one."""
     name = display.wiring.line_names[line]
     return f"line {line}" if name == f"line {line}" else f"line {line}, {name}"
 
@@ -60,10 +60,10 @@ def _mm(value: float) -> str:
 
 
 def _grid(display: Display, width: int) -> Iterator[Text]:
-    """The numbered grid, one Text a printed row, in as many blocks of columns as it takes.
+    """The numbered grid, one Text for each printed row, in blocks of columns.
 
-    The line stands beside each row or above each column where those belong to one line only,
-    and otherwise before each LED's number ('1:17').
+    The line is beside each row or above each column if those belong to one line only, otherwise
+    before each LED's number ('1:17').
     """
     wiring = display.wiring
     line_at = [
@@ -89,7 +89,7 @@ def _grid(display: Display, width: int) -> Iterator[Text]:
     longest = max(max(wiring.line_lengths) - 1, wiring.columns - 1, 10)
     digits = len(str(longest)) + (len(str(len(wiring.line_names) - 1)) + 1 if prefixed else 0)
     margin = _MARGIN + (len(f"line {len(wiring.line_names) - 1} ") if rows_whole else 0)
-    # One place before each number: room for its arrow, and what keeps numbers apart.
+    # One character before each number: for its arrow, and to separate numbers.
     most = max(1, (width - margin) // (digits + 1))
     blocks = -(-wiring.columns // most)
     per_block = -(-wiring.columns // blocks)
@@ -127,7 +127,7 @@ def _owner(line: int) -> str:
 
 
 def _one_line_each(strips: Sequence[Sequence[int]]) -> list[int] | None:
-    """The one line of each row (or column), -1 where it has no LED; None if any has several."""
+    """The single line of each row (or column), -1 if it has no LED; None if any has several."""
     owners = [set(strip) - {-1} for strip in strips]
     if any(len(owner) > 1 for owner in owners):
         return None

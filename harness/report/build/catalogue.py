@@ -12,7 +12,7 @@ from emulator.description.chips import OneWire, Span, all_chips
 
 
 def print_chips(console: Console, sources: bool = False) -> None:
-    """Print every part with its order and figures; with `sources`, where each figure is from."""
+    """Print every part with its order and figures; with `sources`, the source of each figure."""
     table = _table("part", "order", "0 high", "0 low", "1 high", "1 low", "rest", "volts")
     for chip in all_chips():
         if isinstance(chip.wire, OneWire):
@@ -25,7 +25,7 @@ def print_chips(console: Console, sources: bool = False) -> None:
         table.add_row(chip.part, chip.order, *times, rest, f"{chip.volts:g}")
     console.print("High and low times in ns, least–most, or the fastest clock.")
     console.print(
-        "'rest' is the low line that latches a frame, – where an end frame or zero bytes do."
+        "'rest' is the low time that latches a frame; – if an end frame or zero bytes do that."
     )
     console.print(table)
     _print_figures(console)
@@ -47,7 +47,7 @@ def _print_sources(console: Console) -> None:
 
 
 def _print_figures(console: Console) -> None:
-    """Current and light of every part, a column each: what keys of [chip] set."""
+    """Current and light of every part, one column for each key of [chip]."""
     current = _table("part", "channel_ma", "dark_ma", "forward_v", "dropout_v", "emitter_mm")
     light = _table("part", "wavelength_nm", "width_nm", "intensity_mcd", "half_angle_deg")
     white = _table("part", "white_mcd", "white_k")
@@ -63,8 +63,8 @@ def _print_figures(console: Console) -> None:
         if "W" in chip.order:
             white.add_row(chip.part, f"{chip.white_mcd:g}", f"{chip.white_k:g}")
     console.print(
-        "Current and light; a key of [chip] by the name of a column puts your own figure in its"
-        " place. Several figures are those of red, green, blue (and white).",
+        "Current and light. To use your own figure, write the name of its column as a key of"
+        " [chip]. Several figures are those of red, green, blue (and white).",
     )
     for table in (current, light, white):
         console.print(table)

@@ -1,6 +1,6 @@
-"""The drawing of the wall for the bench: from the front, and mirrored from the back, as one SVG.
+"""The drawing of the wall for the workbench: front, and back (mirrored), as one SVG.
 
-The sheet is sized to fit A3, upright or lying, whichever shows the wall larger.
+The sheet fits A3, portrait or landscape, whichever shows the wall larger.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from harness.report.build.buildsheet import line_label
 from harness.report.build.svg import n, paint, shorten, text
 from harness.report.build.wall import CELL, WallDrawing, cell_size, number_size
 
-_SMALLEST_MM = 1.4  # below this a printed number is not read at arm's length; about 4 point
+_SMALLEST_MM = 1.4  # smaller printed numbers cannot be read at arm's length; about 4 point
 _TEXT_MM = 3.2  # of title, legend and notes
-_PAGES_MM = ((420.0, 297.0), (297.0, 420.0))  # A3, lying and upright
+_PAGES_MM = ((420.0, 297.0), (297.0, 420.0))  # A3, landscape and portrait
 _LARGEST_CELL_MM = 14.0
 _MOST_IN_LEGEND = 24
 _HEADINGS = {
@@ -29,19 +29,19 @@ _HEADINGS = {
 def map_svg(display: Display) -> str:
     """The drawing as SVG text: both views, legend and scale bar; groups `front` and `back`.
 
-    Every LED is numbered where a number can be read on A3, otherwise the first and the last of
-    each run.
+    It numbers every LED if the numbers can be read on A3, otherwise the first and the last of each
+    run.
     """
     return _Sheet(display).svg()
 
 
 class _Sheet:
-    """Both views on one sheet, with what a reader needs around them."""
+    """Both views on one sheet, with title, legend and scale."""
 
     def __init__(self, display: Display) -> None:
         self.display = display
-        # How large a cell prints decides the sizes of the views' edges and so, a little, how
-        # large a cell prints: place them once with edges by the cell, then with the sizes found.
+        # The printed size of a cell decides the size of the views' edges, and these change the
+        # printed size a little. So place the views twice, the second time with the size found.
         edge = 0.36 * CELL
         for _ in range(2):
             self._place(edge)
@@ -49,7 +49,7 @@ class _Sheet:
         self.em = _TEXT_MM / self.unit_mm
 
     def _place(self, edge: float) -> None:
-        """Put the views side by side or one above the other, whichever prints larger."""
+        """Place the views side by side or one above the other, whichever prints larger."""
         probe = WallDrawing(self.display, False, True, edge)
         (left, top, right, bottom), size = probe.margins, probe.size
         # Title, headings, scale bar and a legend of two entries a row.
@@ -78,7 +78,7 @@ class _Sheet:
         right = low = 0.0
         for view, (name, heading) in zip(self.views, _HEADINGS.items(), strict=True):
             before, above, after, below = view.margins
-            if not self.beside:  # one above the other, their cells stand in line
+            if not self.beside:  # one above the other: align their cells
                 before = after = max(before, after)
             body.append(text("view", x, y + 0.5 * em, heading, 1.3 * em))
             top = y + 1.8 * em + above
@@ -149,7 +149,7 @@ text {{ font-family: sans-serif; fill: #111; text-anchor: middle }}
             yield text("note", x, 5.9 * em, shorten(display.about, 115), em)
 
     def _legend(self, left: float, top: float, right: float) -> tuple[list[str], float]:
-        """What the signs mean and a scale bar, flowing from left to right; and where they end."""
+        """The legend and a scale bar, from left to right; and where they end."""
         em, wiring = self.em, self.display.wiring
         entries: list[tuple[str, str]] = []
         front = self.views[0].inputs
@@ -162,10 +162,10 @@ text {{ font-family: sans-serif; fill: #111; text-anchor: middle }}
             swatch = f'<rect x="2" y="5" width="56" height="18" rx="4" {paint(line)} class="run"/>'
             entries.append((swatch, label))
         if lines > _MOST_IN_LEGEND:
-            entries.append(("", f"lines {_MOST_IN_LEGEND} to {lines - 1} likewise"))
+            entries.append(("", f"lines {_MOST_IN_LEGEND} to {lines - 1} in the same way"))
         strip = '<rect x="10" y="5" width="40" height="18" rx="4" fill="#ddd" stroke="#555"/>'
         strip += '<path d="M2 9L11 14L2 19ZM50 9L59 14L50 19Z" fill="#555"/>'
-        entries.append((strip, "a run: data enters at its first LED, leaves at its last"))
+        entries.append((strip, "a run: data enters at its first LED and leaves at its last"))
         wire = '<path class="jumper" style="stroke-width:1.4" d="M2 14H58"/>'
         entries.append((wire, "jumper wire to the next run"))
         if self.display.grid.gaps:

@@ -18,7 +18,7 @@ _C_ROW = 12
 
 
 def map_csv(display: Display) -> str:
-    """One entry a LED in the order of the data, columns line, led, column, row.
+    """One row for each LED in the order of the data, with the columns line, led, column, row.
 
     `emulator.description.mapfile.read_map` reads it back.
     """
@@ -86,7 +86,7 @@ def map_json(display: Display) -> str:
             ],
         },
     }
-    # One line of text a key: whole enough to read, short enough to compare.
+    # One line of text for each key: easy to read and to compare.
     keys = (f"{json.dumps(k)}: {json.dumps(v)}" for k, v in content.items())
     return "{\n" + ",\n".join(keys) + "\n}\n"
 
@@ -96,7 +96,7 @@ def map_c(display: Display) -> str:
     wiring = display.wiring
     name = _identifier(display.name)
     upper = name.upper()
-    # The highest value of the type stands for 'no LED', so no position may use it.
+    # The highest value of the type means 'no LED', so no position may use it.
     bits = 16 if max(wiring.columns * wiring.rows, len(wiring)) < 0xFFFF else 32
     none = "0xFFFF" if bits == 16 else "0xFFFFFFFF"
     type_ = f"static const uint{bits}_t"
@@ -152,11 +152,11 @@ def _chunks(numbers: Sequence[int]) -> Iterator[Iterable[int]]:
 
 
 def _identifier(name: str) -> str:
-    """A C identifier of ASCII letters and digits; one that begins otherwise gets 'display_'."""
+    """A C identifier of ASCII letters and digits; starts with 'display_' if it needs a letter."""
     cleaned = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
     return cleaned if re.match("[a-z]", cleaned) else f"display_{cleaned}".rstrip("_")
 
 
 def _comment(name: str) -> str:
-    """A name for a C comment: nothing that ends it, starts one, or forms a trigraph."""
+    """A name that is safe in a C comment: it cannot end it, start one, or form a trigraph."""
     return re.sub(r"[^A-Za-z0-9 _.,:()+-]", "_", name)

@@ -1,4 +1,4 @@
-"""The few SVG signs the drawing is made of: boxes, triangles, text, the paint of a line."""
+"""The SVG elements of the drawing: boxes, triangles, text, the paint of a line."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from xml.sax.saxutils import escape, quoteattr
 
 from emulator.plaintext import clean_line
 
-# Okabe & Ito 2008, "Color Universal Design": told apart with any common colour blindness. Black,
-# their eighth, is the ink of the numbers here.
+# Okabe & Ito 2008, "Color Universal Design": distinct with any common colour blindness. Black,
+# their eighth colour, is for the numbers here.
 COLOURS = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#D55E00", "#56B4E9", "#F0E442")
-# Borders differ too, so that a black-and-white print still tells neighbouring lines apart.
+# Borders also differ, so that neighbouring lines stay distinct in a black-and-white print.
 DASHES = ("none", "7 3", "2 2", "7 2 2 2")
 Heading = tuple[int, int]
 
@@ -20,18 +20,18 @@ def n(value: float) -> str:
 
 
 def colour(line: int) -> str:
-    """The colour of a line; it comes round again after seven."""
+    """The colour of a line; the colours repeat after seven."""
     return COLOURS[line % len(COLOURS)]
 
 
 def paint(line: int) -> str:
-    """The attributes that fill and border something in the manner of a line."""
+    """The attributes that fill and border something in the style of a line."""
     dashes = DASHES[line % len(DASHES)]
     return f'fill="{colour(line)}" stroke="{colour(line)}" stroke-dasharray="{dashes}"'
 
 
 def rect(kind: str, x: float, y: float, width: float, height: float, more: str = "") -> str:
-    """A rectangle of class `kind`; `more` is further attributes, with a space before."""
+    """A rectangle of class `kind`; `more`: further attributes, starting with a space."""
     place = f'x="{n(x)}" y="{n(y)}" width="{n(width)}" height="{n(height)}"'
     return f'<rect class="{kind}" {place}{more}/>'
 
@@ -59,5 +59,5 @@ def text(kind: str, x: float, y: float, content: str, size: float, *, upright: b
 
 
 def shorten(content: str, most: int) -> str:
-    """Text of at most `most` characters; what is cut off shows as …"""
+    """Text of at most `most` characters; … replaces what is cut off."""
     return content if len(content) <= most else content[: most - 1] + "…"

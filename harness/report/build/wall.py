@@ -1,6 +1,6 @@
 """One view of the wall as SVG: strips, data arrows, jumpers, numbers; from the front or mirrored.
 
-Lengths are in user units: the shorter of the two pitches is 30 of them.
+Lengths are in user units: the shorter of the two pitches has 30.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from harness.report.build.buildsheet import line_label
 from harness.report.build.svg import Heading, colour, n, paint, rect, shorten, text, triangle
 
 CELL = 30.0
-_GLYPH = 0.6  # width of a digit over the font size, sans serif
+_GLYPH = 0.6  # width of a digit divided by the font size, sans serif
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class WallDrawing:
 
     @property
     def _right(self) -> int:
-        """The direction in this view of the right seen from the front: 1 or -1."""
+        """The direction in this view of what is right from the front: 1 or -1."""
         return -1 if self.mirrored else 1
 
     @cached_property
@@ -64,10 +64,10 @@ class WallDrawing:
 
     @cached_property
     def headings(self) -> list[Heading]:
-        """Which way each run's data goes.
+        """The direction of each run's data.
 
-        A single LED points to where the data goes next, or on from where it came; one alone on
-        its line points right, seen from the front.
+        A single LED points to the next run, or away from the one before. If it is alone on its
+        line, it points right, seen from the front.
         """
         headings: list[Heading] = []
         for number, run in enumerate(self.runs):
@@ -186,7 +186,7 @@ class WallDrawing:
             turns = [(x1, y1), (between, y1), (between, y2), (x2, y2)]
         else:
             turns = [(x1, y1), (x1, y2) if come[0] == 0 else (x2, y1), (x2, y2)]
-        # Where there was no room to come in straight, the arrow head does so over the strip's tip.
+        # If there is no room to enter straight, the arrow head does so over the strip's tip.
         tip = 0.0 if into > 0 or not turns else 0.1 * min(w, h)
         points = [(x0, y0), *turns, (x3 + come[0] * tip, y3 + come[1] * tip)]
         path = " ".join(f"{n(x)},{n(y)}" for x, y in points)
@@ -195,8 +195,8 @@ class WallDrawing:
     def _reach(self, column: int, row: int, heading: Heading) -> float:
         """How far a jumper may run on past a cell before it turns.
 
-        Where the neighbour holds an LED it turns just before the border, on its own side, so that
-        the jumpers of two strips that meet there do not lie on each other.
+        If the neighbour holds an LED, it turns just before the border, on its own side, so that the
+        jumpers of two strips that meet there do not overlap.
         """
         wiring = self.display.wiring
         column, row = column + heading[0], row + heading[1]
@@ -243,7 +243,7 @@ class WallDrawing:
         run, (dx, dy), outside = self.inputs[line]
         x, y = self._border(run.from_column, run.from_row, (-dx, -dy))
         thick = 0.1 * min(self.cell)
-        # Inside the grid only what fits between two numbers is drawn.
+        # Inside the grid, draw only what fits between two numbers.
         reach = self.lane + self.ring if outside else 2.5 * thick
         tail = x - dx * reach, y - dy * reach
         yield (
@@ -253,7 +253,7 @@ class WallDrawing:
         tip = x + dx * thick, y + dy * thick
         yield triangle(tip, (dx, dy), min(4 * thick, reach), 2.4 * thick, colour(line))
         if outside:
-            # The name is horizontal beside the grid; vertical above and below, to fit its column.
+            # The name is horizontal beside the grid, and vertical above and below it.
             away = -dx if dx else dy
             length, tall = self._tag_length(line), 1.7 * self.edge
             turn = " rotate(-90)" if dy else ""
@@ -300,7 +300,7 @@ def number_size(display: Display) -> float:
 
 
 def _step(cells: float) -> int:
-    """The first of 1, 2, 5, 10 … that leaves each number as many cells as it takes."""
+    """The first of 1, 2, 5, 10 … that leaves enough cells for each number."""
     step = 1
     while step < cells:
         step = step * 5 // 2 if str(step)[0] == "2" else step * 2

@@ -1,1 +1,1 @@
-"""What a capture holds, in words and as frames on a display."""
+"""The contents of a capture, in words and as frames on a display."""

@@ -19,7 +19,7 @@ _MOST_TILES = 60
 
 
 def check_lines(capture: Capture, display: Display) -> int:
-    """Frames there are to show. Raises CaptureError where there is none, or too many lines."""
+    """The number of frames to show. Raises CaptureError if it is 0, or for too many lines."""
     lines, wanted = capture.lines, len(display.wiring.line_names)
     if len(lines) > wanted:
         raise CaptureError(
@@ -36,7 +36,7 @@ def show_capture(capture: Capture, display: Display, out: TextIO | None) -> Imag
     """Send a capture's frames to the display's lines, in order of their names in the capture.
 
     Prints the last frame to `out`, unless that is None, and returns a contact sheet of up to
-    60 frames. Raises CaptureError where the capture has more lines than the display, or no frame.
+    60 frames. Raises CaptureError if the capture has more lines than the display, or no frame.
     """
     lines = capture.lines
     wanted = len(display.wiring.line_names)

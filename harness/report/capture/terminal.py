@@ -1,4 +1,4 @@
-"""What a capture holds, on the terminal: timing against the chip, frames, and a verdict."""
+"""The contents of a capture on the terminal: timing for the chip, frames, and a verdict."""
 
 from __future__ import annotations
 
@@ -41,10 +41,10 @@ def print_capture(capture: Capture, console: Console) -> None:
 
 
 def reasons(line: CaptureLine, chip: Chip) -> list[str]:
-    """Why the verdict on a line is what it is, and what else stands out, in sentences."""
+    """The reasons for the verdict on a line, and other remarks, in sentences."""
     timing = line.timing
     sentences = [doubt.sentence for doubt in line.doubts]
-    if any(doubt.void for doubt in line.doubts):  # no symbol of this is the line's
+    if any(doubt.void for doubt in line.doubts):  # no symbol here belongs to the line
         return sentences
     seen = [symbol for symbol in timing.symbols if symbol.count]
     sentences += [
@@ -57,36 +57,36 @@ def reasons(line: CaptureLine, chip: Chip) -> list[str]:
     if untold:
         sentences.append(
             f"{', '.join(untold)} cannot be judged at this sampling rate: with a sample every "
-            f"{_time(timing.resolution_ns)} a measured time may be off by almost as much either "
-            f"way, which reaches across the limit. Sample faster to judge it{_enough(timing)}. "
+            f"{_time(timing.resolution_ns)}, a measured time may be wrong by almost as much, which "
+            f"is too close to the limit. Sample faster to judge it{_enough(timing)}. "
             "(If the capture was sampled faster than that, or is exact, give its --rate.)"
         )
     sentences += [
         f"{symbol.name} lasts {symbol.mean_ns:.0f} ns on average, which {chip.part} does not "
-        "allow. That is a hint, not a proof: if the sampling keeps step with the line, a mean is "
-        "off by up to one sample like any single pulse."
+        "allow. That is a hint, not a proof: if the samples are in step with the line, a mean can "
+        "be wrong by up to one sample, like a single pulse."
         for symbol in seen
         if symbol.verdict == "cannot tell" and symbol.mean_ns and not _allows(symbol)
     ]
     if timing.early:
         sentences.append(
             f"{_count(timing.early, 'frame')} came before the reset time had passed: "
-            "the chip takes the bits as more of the frame before."
+            "the chip takes their bits as a part of the frame before."
         )
     if timing.glitches:
         sentences.append(
             f"{_count(timing.glitches, 'pulse or gap', 'pulses or gaps')} too short for any "
-            "symbol: noise on the line. They were left out."
+            "symbol: noise on the line, left out here."
         )
     if line.unsure and not line.doubts:
         sentences.append(
             f"{_count(line.unsure, 'bit')} within one sample of the chip's threshold: read by "
-            "how the pulses of the whole line fall into two groups."
+            "comparing with the two groups of pulses on the whole line."
         )
     if line.stray:
         sentences.append(
-            f"{_count(line.stray, 'pulse or bit', 'pulses or bits')} belonging to no frame "
-            "or cut by the ends of the capture."
+            f"{_count(line.stray, 'pulse or bit', 'pulses or bits')} outside any frame, or cut "
+            "off at an end of the capture."
         )
     odd = [frame for frame in line.frames if frame.partial_bits and not frame.cut]
     if odd:
@@ -103,10 +103,12 @@ def _allows(symbol: Symbol) -> bool:
 
 
 def _enough(timing: Timing) -> str:
-    """The sampling rate from which pulses amid their tolerance can be judged, in words."""
+    """The sampling rate from which pulses in the middle of their tolerance can be judged."""
     widths = [s.most_ns - s.least_ns for s in timing.symbols if s.most_ns is not None]
     # A time in the middle reads up to one step off, and must then be a step from either limit.
-    return f": at {4e3 / min(widths):.0f} MHz or more for pulses amid its tolerance" * bool(widths)
+    if not widths:
+        return ""
+    return f": at {4e3 / min(widths):.0f} MHz or more for pulses in the middle of the tolerance"
 
 
 def _timing_table(line: CaptureLine) -> Table:
@@ -181,7 +183,7 @@ def _tolerance(symbol: Symbol) -> str:
 
 
 def _time(time_ns: float) -> str:
-    """A time in the unit that fits, exact to the nanosecond; of a part of one, two decimals."""
+    """A time in a suitable unit, exact to the ns; parts of a ns with two decimals."""
     for unit, size in (("s", 10**9), ("ms", 10**6), ("µs", 10**3)):
         if abs(time_ns) >= size * 10:
             return f"{time_ns / size:.9f}".rstrip("0").rstrip(".") + f" {unit}"

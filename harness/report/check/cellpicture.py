@@ -1,4 +1,4 @@
-"""A wall as squares, a PNG picture: for comparing cells, not for its looks."""
+"""A wall as squares in a PNG picture, for comparing cells."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _STEPS = (1, 2, 5, 10, 20, 50, 100, 200, 500)  # cells from one number to the ne
 
 
 def cell_picture(cells: Light, gap: Bools, asked: tuple[int, int] | None = None) -> Image.Image:
-    """Linear light (rows, columns, 3) as numbered squares; a gap is grey, struck through.
+    """Linear light (rows, columns, 3) as numbered squares; a gap is grey with a line through it.
 
     asked: (column, row) of a cell to mark with a frame. The squares begin LEFT and TOP pixels from
     the corner.

@@ -24,8 +24,8 @@ def check_sheet(trial: Trial) -> Image.Image:
 def sheet_pictures(trial: Trial) -> list[tuple[str, Srgb]]:
     """(label, picture) of each tile: patterns by name and step, and the example with letters.
 
-    A wall too low for letters has no picture of them: its example is the pattern `corners`, which
-    has its own tile.
+    A wall too low for letters has no such picture: its example is the pattern `corners`, which has
+    its own tile.
     """
     display = trial.display
     pictures = []

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 # Design', 2008 (from memory).
 _LIGHT, _COUNT, _WORST = "#0072b2", "#d55e00", "#f0e442"
 _GREY = "#666666"
-_SPANS = 2000  # of time, each with its extremes: more than the chart has pixels across
+_SPANS = 2000  # of time, each drawn with its extremes: more than the chart has pixels across
 
 
 def flash_plot(name: str, display: Display, judged: Judgement, form: str = "png") -> bytes:
@@ -27,7 +27,7 @@ def flash_plot(name: str, display: Display, judged: Judgement, form: str = "png"
 
 
 def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
-    """Relative luminance above, flashes in the second before below; the worst second marked."""
+    """Relative luminance above, flashes in the second before below. Marks the worst second."""
     from matplotlib.figure import Figure  # here: see report/chart.py
 
     worst = judged.worst
@@ -51,8 +51,8 @@ def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
     place = f"column {worst.column}, row {worst.row}"
     above.set_title(f"Relative luminance at {place}, 1 is the wall's white", loc="left")
     below.set_title(
-        f"{worst.kind.capitalize()} flashes there in the second before; more than"
-        f" {MOST_FLASHES} count",
+        f"{worst.kind.capitalize()} flashes there in the second before; at most"
+        f" {MOST_FLASHES} are below the threshold",
         loc="left",
     )
     below.set_xlabel("time, s")
@@ -61,7 +61,7 @@ def flash_figure(name: str, display: Display, judged: Judgement) -> Figure:
         x=0.01, ha="left", weight="bold",
     )  # fmt: skip
     figure.supxlabel(
-        "WCAG 2.2, SC 2.3.1. This informs; it is not a medical clearance.", color=_GREY, size=8
+        "WCAG 2.2, SC 2.3.1. Information, not a medical clearance.", color=_GREY, size=8
     )
     return figure
 

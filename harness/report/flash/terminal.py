@@ -71,7 +71,7 @@ def print_flash(name: str, display: Display, judged: Judgement, console: Console
     worst = judged.worst
     console.print(f"Worst: {described(worst)}.", highlight=False)
     if judged.fine:
-        console.print("Cells seen under less than 0.1°: fine, balanced patterns are not counted.")
+        console.print("Cells look smaller than 0.1°: fine, balanced patterns do not count.")
     allowed = f"{MOST_FLASHES} flashes a second, or {MOST_AREA_SR:g} sr of a 10° field"
     if judged.below:
         console.print(Text(f"Below the thresholds ({allowed}).", "green"))

@@ -25,7 +25,7 @@ def light_plot(display: Display, report: LightReport, form: str = "png") -> byte
 
 
 def light_figure(display: Display, report: LightReport) -> Figure:
-    """Uniformity above, cross-talk below, over the same depths; the display's own depth marked."""
+    """Uniformity above, cross-talk below, over the same depths. Marks the display's own depth."""
     from matplotlib.figure import Figure  # here: see report/chart.py
 
     depths, own_mm = report.depths, display.cover.depth_mm
@@ -36,7 +36,7 @@ def light_figure(display: Display, report: LightReport) -> Figure:
     if depths.knee_mm is not None:
         at_knee = float(np.interp(depths.knee_mm, depths.depth_mm, depths.min_to_mean))
         above.plot([depths.knee_mm], [at_knee], "o", color="black", ms=6, zorder=5)
-        # Below the line of the wanted evenness and its words, and over the other lines.
+        # Below the line for the evenness wanted and its label, and above the other lines.
         below_it = min(at_knee - 0.1, depths.even - 0.1)
         above.annotate(
             f"knee: {depths.knee_mm:.0f} mm, min/mean {at_knee:.2f}",

@@ -19,7 +19,7 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
         Text.assemble(
             (display.name, "bold"),
             f", seen from {f.distance_m:g} m in {f.ambient_lx:g} lx;"
-            f" front {cover.depth_mm:g} mm before the LEDs, {walls}",
+            f" front {cover.depth_mm:g} mm from the LEDs, {walls}",
         ),
         highlight=False,
     )
@@ -60,9 +60,9 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     warmth = f"no CCT: {white.no_temperature}" if kelvin is None else f"{kelvin:.0f} K"
     table.add_row("full white", f"x {white.x:.3f} y {white.y:.3f}", warmth)
     if depths.knee_mm is None:
-        table.add_row("depth at the knee", "none", "as even at every depth")
+        table.add_row("depth at the knee", "none", "the same at every depth")
     else:
-        table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper begins to pay less")
+        table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper improves it less")
     even = "none up to 4 pitches" if depths.even_mm is None else f"{depths.even_mm:.0f} mm"
     table.add_row(f"depth for min/mean {depths.even:g}", even, "")
     console.print(table)
@@ -90,8 +90,8 @@ def _tolerance_words(gluing: Gluing) -> tuple[str, str]:
 
 
 def _d65_words(white: White) -> str:
-    """The line that makes white D65, to be pasted into the display file."""
+    """The line that makes white D65, to paste into the display file."""
     if white.d65_gains is None:
-        return "No gains make white D65: it lies outside the triangle of these channels' colours."
+        return "No gains make white D65: it is outside the triangle of these channels' colours."
     gains = ", ".join(f"{gain:.2f}" for gain in white.d65_gains)
     return f"For a white as of screens (D65), in [canvas]:  white = [{gains}]"

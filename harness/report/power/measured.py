@@ -1,4 +1,4 @@
-"""What a measured piece of strip says of its chip: in words, as [chip], as data."""
+"""What a measured piece of strip says about its chip: in words, as [chip], as data."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from harness.power.measured import Measured
 
 
 def measured_lines(display: Display, found: Measured) -> list[str]:
-    """Measurement, assumptions, and the whole [chip] to take the place of the file's."""
+    """Measurement, assumptions, and the whole [chip] to replace the file's."""
     lines = []
     for m, taken_a in zip(found.measurements, found.taken_a, strict=True):
         off = taken_a / m.amps - 1
@@ -23,15 +23,15 @@ def measured_lines(display: Display, found: Measured) -> list[str]:
         lines.append(
             f"{m.leds} LEDs at full {m.colour}" if m.colour != "dark" else f"{m.leds} LEDs dark"
         )
-        lines[-1] += f": {m.amps:g} A measured, {taken_a:.4g} A by the lines below{fits}"
+        lines[-1] += f": {m.amps:g} A measured, {taken_a:.4g} A with the lines below{fits}"
     lines += [f"Assumed: {words}." for words in found.assumed]
-    lines += ["For the display file, in place of its [chip]:", ""]
+    lines += ["For the display file, instead of its [chip]:", ""]
     return [*lines, table_text("chip", _chip_keys(display, found)).rstrip()]
 
 
 def measured_text(display: Display, found: Measured, target: Path) -> str:
-    """The display file with the figures in it, all else as it was. Raises
-    DisplayFileError or WriteError."""
+    """The display file with the new figures, otherwise unchanged. Raises DisplayFileError or
+    WriteError."""
     assert display.path is not None  # the command line loads displays from files
     text = with_figures(display_text(display.path), "chip", found.figures, display.path)
     display_at(text, target, display.path)

@@ -23,11 +23,11 @@ def plan_load(plan: Plan) -> str:
 
 
 def plan_lines(plan: Plan) -> list[Text]:
-    """Before and after, or why not."""
+    """Before and after, or why there is no plan."""
     lines = [Text(f"  before  {_words(plan.before)}"), Text(f"  after   {_words(plan.after)}")]
     lines += [Text(f"  changed  {words}", "yellow") for words in plan.changes]
     if not plan.possible:
-        return [*lines, Text(f"  It cannot be had: {plan.reason}.", "bold red")]
+        return [*lines, Text(f"  No plan was found: {plan.reason}.", "bold red")]
     return lines
 
 
@@ -48,7 +48,7 @@ def _gauges(wires: Any) -> str:
 
 
 def plan_toml(plan: Plan) -> str:
-    """A whole [power] to take the place of the file's: the plan, and all else the file states."""
+    """A whole [power] to replace the file's: the plan, and everything else from the file."""
     power = plan.after.power
     rest = power.model_dump(
         exclude_unset=True, exclude_none=True, exclude={"supply", "bus", "feed"}
@@ -60,17 +60,17 @@ def plan_toml(plan: Plan) -> str:
 
 
 def planned_file(display: Display, plan: Plan, target: Path) -> str:
-    """The display file with the plan in place, all else as it was; it is loaded and solved.
+    """The display file with the plan, otherwise unchanged; it is loaded and solved.
 
-    Raises DisplayFileError, or WriteError where the new file would not find its map.
+    Raises DisplayFileError, or WriteError if the new file would not find its map.
     """
     assert display.path is not None  # the command line loads displays from files
     text = with_power(display_text(display.path), plan.after.power, display.path)
     volts = promised_v(display_at(text, target, display.path), plan.level)
     if volts < plan.least_v:
         raise OutOfRangeError(
-            f"the plan gives {volts:.3f} V where {plan.least_v:g} V was promised, and"
-            " is not written",
+            f"the plan reaches {volts:.3f} V, not the promised {plan.least_v:g} V; it is not"
+            " written",
             place=target,
             fix="report the display file to foreglow's maintainers.",
         )

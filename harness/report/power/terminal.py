@@ -38,13 +38,13 @@ def print_power(
     plan: Plan | None,
     console: Console,
 ) -> None:
-    """Print all sections; `courses` are those the user asked to follow, often none."""
+    """Print all sections; `courses`: of the scenes that the user asked to follow, often none."""
     a = assessment
     limit = "no limit" if a.limit_a is None else f"limit {a.limit_a:g} A"
     head = f"  {display.leds} LEDs {display.chip.part}, {limit}"
     console.print(Text.assemble((display.name, "bold"), head))
     if not a.stated:
-        console.print(Text("No [power] section: supply, feeds and bus are assumed.", "dim"))
+        console.print(Text("No [power] section: foreglow assumes supply, feeds and bus.", "dim"))
     _heading(console, "Current", "by the catalogue's figures of the chip, in amperes")
     _print_table(_lines(display, a), console)
     console.print()
@@ -57,11 +57,11 @@ def print_power(
     _heading(console, "Lowest voltage", f"with {picture}")
     for line in _lowest(a):
         console.print(line)
-    _heading(console, "Wires", "length and most A of each; drop of the pair; W of all")
+    _heading(console, "Wires", "length and most A of one; drop of the pair; W of all together")
     _print_table(_wires(a), console)
     for words in _fuse_words(a):
         console.print(Text(f"  {words}", "dim"))
-    _heading(console, "Energy and heat", "out of the supplies; their own loss comes on top")
+    _heading(console, "Energy and heat", "from the supplies; their own losses come on top")
     for text in _energy(a):
         console.print(f"  {text}", highlight=False)
     _print_table(_heat(a), console)
@@ -76,7 +76,7 @@ def print_power(
             console.print(line, highlight=False)
         if plan.possible:
             console.print(Text("  For the display file:", "dim"))
-            # Unbroken lines, however long: they are there to be copied.
+            # Do not wrap these lines: they are for copying.
             console.print(Text(plan_toml(plan), "cyan"), soft_wrap=True, end="")
     if suggestions:
         _heading(console, "What would help", "each tried by solving the changed display")
@@ -174,15 +174,15 @@ def _lowest(a: Assessment) -> list[Text]:
             f" row {low.row})",
         ),
         Text.assemble(
-            f"  holds {shares} of its current; white looks ",
+            f"  gets {shares} of its current; white looks ",
             ("██", low.colour),
             f" {low.colour}",
         ),
-        Text(f"  every channel holds all of it from {a.needed_v:.2f} V on", "dim"),
+        Text(f"  every channel gets its full current from {a.needed_v:.2f} V on", "dim"),
     ]
     if held.volts > low.volts + 0.005:
         lines.append(
-            Text(f"  {held.volts:.2f} V if the supplies held their volts: they are overloaded")
+            Text(f"  {held.volts:.2f} V if the supplies held their voltage: they are overloaded")
         )
     return lines
 
@@ -211,16 +211,17 @@ def _wires(a: Assessment) -> Table:
 def _fuse_words(a: Assessment) -> list[str]:
     """What the column of fuses means."""
     words = [
-        f"A fuse is named only where its wire bears it and its supply can blow it: it blows at"
-        f" {BLOWS_AT:g} times its rating, and a supply is taken to give its rated current at most."
+        "A fuse is named only if its wire can carry its current and its supply can blow it. It"
+        f" blows at {BLOWS_AT:g} times its rating; a supply is assumed to deliver at most its rated"
+        " current."
     ]
     if any(w.bears_supply and w.fuse_a is None for w in a.wire_rows):
         words.append(
-            f"'bears': there is no such fuse, but the wire bears {FUSE_MARGIN:g} times the amperes"
-            " that its supply gives."
+            f"'bears': there is no such fuse, but the wire can carry {FUSE_MARGIN:g} times the"
+            " current that its supply delivers."
         )
     if any(w.unprotected for w in a.wire_rows):
-        words.append("'none': no common fuse does; see the findings.")
+        words.append("'none': no common fuse fits; see the findings.")
     return words
 
 

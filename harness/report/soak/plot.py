@@ -40,7 +40,7 @@ def soak_figure(display: Display, soaked: Soaked) -> Figure:
         axes.axhline(soaked.limit_a, color="black", ls="--", lw=1, label="limit")
         top = max(top, soaked.limit_a)
     for outcome in soaked.outcomes:
-        if outcome.at_s > soaked.seconds:  # it never came
+        if outcome.at_s > soaked.seconds:  # it never began
             continue
         axes.axvline(outcome.at_s / unit_s, color=_FAULT, ls=":", lw=1)
         axes.annotate(

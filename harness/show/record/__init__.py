@@ -1,1 +1,1 @@
-"""What a show has shown, counted, judged and kept."""
+"""Counts, judges and records what a show has shown."""

@@ -39,7 +39,7 @@ class Aside(Closing):
             self.left_out += 1
 
     def close(self) -> None:
-        """Have what waits worked on; a second call does nothing."""
+        """Finish the frames that wait; a second call does nothing."""
         if self._thread.is_alive():
             with contextlib.suppress(queue.Full):
                 self._waiting.put(None, timeout=_PATIENCE_S)

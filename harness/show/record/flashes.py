@@ -19,7 +19,7 @@ _log = logging.getLogger("foreglow.show")
 
 
 class FlashWatch:
-    """Judges frames as they come; what stands still costs nothing."""
+    """Judges frames as they come; a still picture costs no time."""
 
     def __init__(self, display: Display) -> None:
         self._display = display
@@ -27,7 +27,7 @@ class FlashWatch:
         self._last: Bytes | None = None
 
     def take(self, time_ns: int, drives: Bytes) -> None:
-        """Go on with a frame (N, C) shown from a time on."""
+        """Take a frame (N, C) shown from a time on."""
         if self._judge is None:
             self._judge = RunningJudge(self._display)
         if self._last is None or not np.array_equal(drives, self._last):
@@ -36,7 +36,7 @@ class FlashWatch:
 
     @property
     def found(self) -> tuple[Flashing, ...]:
-        """How general and red flashes fare so far; empty before any light."""
+        """The results for general and red flashes so far; empty before any light."""
         judge = self._judge
         kinds = () if judge is None else (judge.general, judge.red)
         return tuple(kind for kind in kinds if kind is not None)
@@ -47,14 +47,14 @@ class FlashWatch:
 
 
 class FlashLog:
-    """Tells the log of a show when its flashes exceed the thresholds, once an hour at most."""
+    """Logs that the flashes of a show exceed the thresholds, at most once an hour."""
 
     def __init__(self, display: Display) -> None:
         self._watch = FlashWatch(display)
         self._quiet_until_ns: int | None = None
 
     def take(self, time_ns: int, drives: Bytes) -> None:
-        """Go on with a frame (N, C) shown from a time of the show on."""
+        """Take a frame (N, C) shown from a time of the show on."""
         if self._quiet_until_ns is not None:
             if time_ns < self._quiet_until_ns:
                 return

@@ -1,4 +1,4 @@
-"""What a show has shown, kept in a folder, whatever becomes of the disk."""
+"""Keeps what a show has shown in a folder, whatever happens to the disk."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ _log = logging.getLogger("foreglow.show")
 
 
 class Kept(Closing):
-    """Records frames to a folder, or, where that holds a recording, to the next: rec-2, rec-3 …
+    """Records frames to a folder; if that already holds a recording, to the next: rec-2, rec-3 …
 
-    A show that is started again by itself goes on so. Frames that a full disk does not take are
-    lost and counted, which the log tells when it begins. `folder` is None where even the
-    beginning finds no room. Raises WriteError for a folder that cannot be.
+    So a show that restarts by itself goes on recording. Frames that do not fit on a full disk are
+    lost and counted; the log says when this begins. `folder` is None if not even the start of a
+    recording fits. Raises WriteError for an impossible folder.
     """
 
     def __init__(self, folder: Path, display: Display) -> None:
@@ -45,7 +45,7 @@ class Kept(Closing):
             self._tell(self._recorder)
 
     def close(self) -> None:
-        """Write what waits."""
+        """Write the frames that wait."""
         if self._recorder is not None:
             self._recorder.close()
             self._tell(self._recorder)

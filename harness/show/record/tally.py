@@ -1,4 +1,4 @@
-"""What a show has shown so far, counted."""
+"""Counts what a show has shown so far."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from harness.show.wall import LiveWall
 class Tally:
     """Counts slots: give `take` to a Show to watch with.
 
-    frames: sent. late: times the scene's picture had not come. skipped: left out, because the
-    output was not free. unsent: while the output was out. lost: sent, but not on a serial link, or
-    not acknowledged by its board. shown: slots by whose picture it was.
+    frames: sent. late: slots for which the scene's picture had not come. skipped: slots left out
+    because the output was busy. unsent: slots while the output was out. lost: frames that a serial
+    link did not carry, or its board did not acknowledge. shown: slots by whose picture it was.
     current: of the frames sent, as the emulated display or the twin shows them.
     """
 

@@ -1,11 +1,11 @@
 """The process a scene runs in: `python -m harness.show.scene.child KEEPER DISPLAY SCENE [MEMORY]`.
 
-KEEPER is the number of its parent, which it does not outlive, also in the middle of an endless
-loop. MEMORY is how many bytes the scene may take, beyond what this process has when it begins.
+KEEPER is the process id of its parent. The process ends with it, even in an endless loop. MEMORY is
+how many bytes the scene may take, in addition to what this process has at the start.
 
-It reads requests from its standard input and writes answers to its standard output. The scene
-gets neither, nor does what it forks: what it prints goes to standard error, as does what the
-sources in it tell, and it finds nothing to read.
+It reads requests from its standard input and writes answers to its standard output. The scene and
+its forks get neither: what they print and what their sources log goes to standard error, and their
+standard input is empty.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from harness.show.scene.player import checked, scene_error
 
 
 def main() -> int:
-    """Answer until nobody asks; status 1 after an error, which the last answer names."""
+    """Answer until the requests end; status 1 after an error, which the last answer names."""
     keeper, display_name, scene, *memory = sys.argv[1:]
     end_with_parent(int(keeper))
     requests, answers = _pipes()
@@ -50,7 +50,7 @@ def main() -> int:
     going_on = True
     while going_on and (time_s := read_request(requests)) is not None:
         answer, going_on = _answer(source, time_s, display)
-        if os.getpid() != me:  # the scene has forked, and this is not the one that was asked
+        if os.getpid() != me:  # the scene has forked, and this is the fork
             os._exit(0)
         try:
             answers.write(answer)
@@ -62,7 +62,7 @@ def main() -> int:
 
 
 def _answer(source: PictureAt, time_s: float, display: Display) -> tuple[bytes, bool]:
-    """The answer to a request, and whether the scene can be asked again."""
+    """The answer to a request, and whether you can ask the scene again."""
     try:
         return encode_picture(checked(np.asarray(source(time_s)), display)), True
     except Exception as error:
@@ -71,9 +71,9 @@ def _answer(source: PictureAt, time_s: float, display: Display) -> tuple[bytes, 
 
 
 def _bound_memory(most: int) -> None:
-    """Let what asks for far more memory than is left fail at once, before it has taken it.
+    """Make requests for far more memory than is left fail at once.
 
-    The show itself looks at what is taken only now and then; an array comes quicker than that.
+    The show itself looks at the memory only now and then; a large array comes faster than that.
     """
     with contextlib.suppress(ImportError, OSError, ValueError, AttributeError):
         import resource  # not on Windows
@@ -84,9 +84,9 @@ def _bound_memory(most: int) -> None:
 
 
 def _tell_of_sources() -> None:
-    """What cameras, feeds and fallbacks log, back again as well as lost, goes to standard error.
+    """Send what cameras, feeds and fallbacks log (lost, back again) to standard error.
 
-    The logging of the scene itself is left to the scene.
+    The scene itself decides about its own logging.
     """
     sources = logging.getLogger("emulator")
     sources.setLevel(logging.INFO)
@@ -95,23 +95,23 @@ def _tell_of_sources() -> None:
 
 
 def _pipes() -> tuple[BinaryIO, BinaryIO]:
-    """The two pipes, out of the reach of the scene's `print` and `input`."""
+    """The two pipes, moved so that the scene's `print` and `input` do not use them."""
     requests, answers = os.dup(0), os.dup(1)
     nothing = os.open(os.devnull, os.O_RDONLY)
     os.dup2(nothing, 0)
     os.close(nothing)
     os.dup2(2, 1)
     if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(line_buffering=True)  # told when it is printed, not 8 KiB later
+        sys.stdout.reconfigure(line_buffering=True)  # logged when it is printed, not 8 KiB later
     if hasattr(os, "register_at_fork"):
         os.register_at_fork(after_in_child=lambda: _cut_off(requests, answers))
     return os.fdopen(requests, "rb"), os.fdopen(answers, "wb")
 
 
 def _cut_off(*pipes: int) -> None:
-    """In a fork: no pipe is the show's any more. The numbers stay taken, so that nothing that is
+    """In a fork: disconnect the pipes from the show.
 
-    opened later gets what is meant for the show.
+    Their numbers stay in use, so that no file opened later gets data meant for the show.
     """
     nothing = os.open(os.devnull, os.O_RDWR)
     for pipe in pipes:

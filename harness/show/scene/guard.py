@@ -1,4 +1,4 @@
-"""Keeps a scene going: watches over it, starts it again when it fails, ever more slowly."""
+"""Keeps a scene going: watches it and starts it again when it fails, after growing pauses."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from emulator.errors import SceneError, SourceError
 from harness.show.scene.player import Player
 
 LOADING_NS = 30 * SECOND_NS  # for the first picture: imports and cameras take their time
-WELL_NS = 10 * SECOND_NS  # with pictures for so long, a trouble is over
+WELL_NS = 10 * SECOND_NS  # after so long with pictures, a trouble is over
 FIRST_REST_NS, MOST_REST_NS = SECOND_NS, 30 * SECOND_NS  # before a scene is started again
-_MOST_TOLD = 16  # different troubles of one time
+_MOST_TOLD = 16  # different messages logged for one trouble
 
 _log = logging.getLogger("foreglow.show")
 
@@ -22,15 +22,15 @@ _log = logging.getLogger("foreglow.show")
 class Guard(Closing):
     """A scene that is asked for a picture at a time and never stops the show.
 
-    A scene that raises or whose process ends is started again after 1 s, then 2 s, 4 s … 30 s;
-    the same happens to one that has not answered for `patience_ns` (30 s for its first picture).
-    A scene that only has no picture now (SourceError) is asked again. After ten seconds with
-    pictures the trouble is over. The log `foreglow.show` tells each failure, each return with the
-    time without it, and the end of the trouble; a traceback or a lack of pictures
-    that it has told in this trouble it does not tell again.
+    If a scene raises or its process ends, it starts again after 1 s, then 2 s, 4 s … 30 s. The same
+    happens if it has not answered for `patience_ns` (30 s for its first picture). A scene that has
+    no picture now (SourceError) is asked again. After ten seconds with pictures the trouble is
+    over. The log `foreglow.show` names each failure, each return with the time without the scene,
+    and the end of the trouble. It names the same traceback or lack of pictures only once in a
+    trouble.
 
-    name: for people. start: starts the scene; raises SceneError where it cannot.
-    awaited: whether an answer is still to come. restarts, troubles: how often so far.
+    name: for people. start: starts the scene; raises SceneError if it cannot. awaited: whether an
+    answer is still to come. restarts, troubles: how often so far.
     """
 
     def __init__(
@@ -46,7 +46,7 @@ class Guard(Closing):
         self._rest_ns = FIRST_REST_NS
         self._asked_ns = 0
         self._proven = False  # this player has given a picture
-        self._told: set[str] = set()  # what has been said about the trouble under way
+        self._told: set[str] = set()  # what has been logged about the current trouble
         self._out_since_ns = self._back_ns = 0
         self._gone_since_ns: int | None = None  # of this one failure
         self._out_ns = 0  # of those before
@@ -54,7 +54,7 @@ class Guard(Closing):
         self._returns = False  # log the return, because the failure was logged
 
     def ask(self, time_s: float) -> None:
-        """Ask for the picture of a time, unless one is awaited; start the scene where it is due."""
+        """Ask for the picture of a time, unless one is awaited; start the scene if that is due."""
         now_ns = self._clock.now_ns()
         if self._player is None and now_ns >= self._due_ns:
             self._begin()
@@ -63,7 +63,7 @@ class Guard(Closing):
             self.awaited, self._asked_ns = True, now_ns
 
     def take(self) -> Picture | None:
-        """The picture that has come since; None where none has."""
+        """The picture that has come since; None if none has."""
         if self._player is None or not self.awaited:
             return None
         now_ns = self._clock.now_ns()
@@ -91,19 +91,19 @@ class Guard(Closing):
 
     @property
     def out_ns(self) -> int:
-        """How long the scene has been out in all."""
+        """How long the scene has been out in total, in ns."""
         since_ns = self._gone_since_ns
         return self._out_ns + (0 if since_ns is None else self._clock.now_ns() - since_ns)
 
     @property
     def late(self) -> bool:
-        """Whether a picture is due that has not come, of a scene that gives some."""
+        """Whether a picture is due that has not come, although the scene does return pictures."""
         return self.awaited and self._proven and not self.out
 
     def fail(self, why: str, trace: str = "") -> None:
         """The scene is at fault: end it, and start it again later.
 
-        why: without the fix, which is for whoever writes the scene, not for the middle of a show.
+        why: without the fix, which is for the author of the scene, not for a running show.
         """
         self._end()
         self._due_ns = self._clock.now_ns() + self._rest_ns
@@ -112,7 +112,7 @@ class Guard(Closing):
         self._rest_ns = min(2 * self._rest_ns, MOST_REST_NS)
 
     def close(self) -> None:
-        """End the scene; it may give back what it holds first."""
+        """End the scene; it may first release what it holds."""
         if self._player is not None:
             self._player.close()
             self._player = None

@@ -2,10 +2,10 @@
 
 `python -m harness.show.scene.keeper SHOW DISPLAY SCENE`
 
-SHOW is the number of the show's process. The keeper starts the scene, which has its standard input
-and output, and waits. When the scene ends, when SIGTERM asks for it, or when the show has gone,
-whatever ended it, all that the scene has started ends, also what has left its group or lost its
-parent (there, on Linux only). It ends itself as the scene did.
+SHOW is the id of the show's process. The keeper starts the scene, which gets its standard input and
+output, and waits. When the scene ends, on SIGTERM, or when the show has ended for any reason, the
+keeper ends all processes that the scene has started, also those that have left its group or lost
+their parent (the latter on Linux only). Then it ends with the status of the scene.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from types import FrameType
 from harness.show.scene.lineage import adopt_orphans, is_gone, kill_descendants, reap_orphans
 
 _LOOK_S = 0.2  # between looks whether the show is still there
-GRACE_S = 1.0  # for a scene to give back what it holds, once the show has gone
+GRACE_S = 1.0  # for a scene to release what it holds after the show has ended
 
 
 def main() -> int:
@@ -58,7 +58,7 @@ def _wait(scene: subprocess.Popen[bytes], seconds: float) -> int | None:
 
 
 def _let_go_of_pipes() -> None:
-    """They are the scene's: who reads from one sees its end when the scene ends."""
+    """Close them here: then their readers see the end when the scene ends."""
     nothing = os.open(os.devnull, os.O_RDWR)
     for pipe in (0, 1):
         os.dup2(nothing, pipe)
@@ -66,7 +66,7 @@ def _let_go_of_pipes() -> None:
 
 
 def _end_as(status: int) -> int:
-    """The status; where a signal ended the scene it ends this, too."""
+    """The status. If a signal ended the scene, the same signal ends this process."""
     if status < 0:
         with contextlib.suppress(ImportError):
             import resource  # not on Windows

@@ -10,16 +10,16 @@ import sys
 import psutil
 
 _PR_SET_PDEATHSIG, _PR_SET_CHILD_SUBREAPER = 1, 36  # prctl(2), Linux
-_SIGKILL = 9  # which the module signal has not on Windows
-_ROUNDS = 50  # of killing: what is forked meanwhile is seen in the next
+_SIGKILL = 9  # the module signal lacks it on Windows
+_ROUNDS = 50  # of killing: the next round finds what was forked meanwhile
 _ROUND_S = 0.2
 
 
 def end_with_parent(parent: int) -> None:
     """Let the system kill this process when its parent ends, whatever it is doing then.
 
-    parent: its number, which may have ended since: then this ends at once. On Linux; elsewhere
-    only that is looked at. Call it in a process that a thread has started which lives as long.
+    parent: its process id. If it has already ended, this process ends at once. Linux kills it
+    later; other systems only check now. Call it in a process whose starting thread lives as long.
     """
     _prctl(_PR_SET_PDEATHSIG, _SIGKILL)
     if is_gone(parent):
@@ -27,22 +27,22 @@ def end_with_parent(parent: int) -> None:
 
 
 def adopt_orphans() -> None:
-    """Be the parent of descendants whose parent ends, so that `kill_descendants` finds them.
+    """Become the parent of descendants whose parent ends, so that `kill_descendants` finds them.
 
-    On Linux; elsewhere a descendant whose parent has ended is nobody's.
+    On Linux only; elsewhere, it does not find a descendant whose parent has ended.
     """
     _prctl(_PR_SET_CHILD_SUBREAPER, 1)
 
 
 def is_gone(parent: int) -> bool:
     """Whether the parent of this process has ended."""
-    if hasattr(os, "fork"):  # where processes are given to another parent when theirs ends
+    if hasattr(os, "fork"):  # here processes get another parent when theirs ends
         return os.getppid() != parent
     return not psutil.pid_exists(parent)
 
 
 def reap_orphans(but: int) -> None:
-    """Take the status of adopted processes that have ended, except the one that is waited for."""
+    """Take the status of adopted processes that have ended, except `but`, which others wait for."""
     if not (sys.platform.startswith("linux") and hasattr(os, "waitid")):
         return
     with contextlib.suppress(ChildProcessError):
@@ -52,21 +52,21 @@ def reap_orphans(but: int) -> None:
 
 
 def descendants(process: psutil.Process) -> list[psutil.Process]:
-    """The processes that one has started, and those they have; none where it has ended."""
+    """The processes that one has started, and theirs; none if it has ended."""
     with contextlib.suppress(psutil.Error):
         return process.children(recursive=True)
     return []
 
 
 def kill(processes: list[psutil.Process]) -> None:
-    """End them at once; those that have ended are passed over. Never waits."""
+    """End them at once; ignores those that have ended. Never waits."""
     for process in processes:
         with contextlib.suppress(psutil.Error):
             process.kill()
 
 
 def kill_descendants() -> None:
-    """End all that this process has started, and what that has, until there is none."""
+    """End all descendants of this process, until there are none."""
     this = psutil.Process()
     for _ in range(_ROUNDS):
         left = descendants(this)

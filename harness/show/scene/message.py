@@ -1,9 +1,9 @@
-"""What passes between the show and a scene's process: requests one way, answers the other.
+"""Messages between the show and a scene's process: requests one way, answers the other way.
 
-A request is the time as a little-endian double. An answer is one byte that says what it is, the
-length of the rest as four bytes, little-endian, and the rest: a picture of uint8 ('P') or of
-float32 ('L'), row after row, or an error with 0 between its parts: problem, place, fix and
-traceback; why there is no picture now ('N'), or what has ended the scene ('E').
+A request is the time in s as a little-endian double. An answer is one byte for its kind, the length
+of the rest as four bytes, little-endian, and the rest. Kinds: a picture of uint8 ('P') or float32
+('L'), row after row; an error, why there is no picture now ('N') or what has ended the scene ('E'),
+with 0 between its parts: problem, place, fix and traceback.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _REQUEST = struct.Struct("<d")
 _HEAD = struct.Struct("<cI")
 _DTYPES: dict[bytes, type[np.uint8] | type[np.float32]] = {b"P": np.uint8, b"L": np.float32}
 _NOT_NOW, _ERROR = b"N", b"E"
-_MOST_TEXT = 1 << 16  # bytes; of a longer one the beginning is left out
+_MOST_TEXT = 1 << 16  # bytes; a longer text loses its beginning
 
 
 def encode_request(time_s: float) -> bytes:
@@ -53,8 +53,8 @@ def encode_trouble(error: SourceError | SceneError) -> bytes:
 def read_answer(stream: IO[bytes], shape: tuple[int, int, int]) -> Picture | None:
     """A picture of this shape; None at the end of the stream.
 
-    Raises SourceError or SceneError, as the answer says, and SceneError for anything that is no
-    answer: what is read stays within the size of a picture, whatever comes.
+    Raises SourceError or SceneError, as the answer says, and SceneError for invalid data. It never
+    reads more than the size of a picture.
     """
     head = _exactly(stream, _HEAD.size)
     if head is None:
@@ -78,6 +78,6 @@ def read_answer(stream: IO[bytes], shape: tuple[int, int, int]) -> Picture | Non
 
 
 def _exactly(stream: IO[bytes], count: int) -> bytes | None:
-    """So many bytes; None where the stream ends before."""
+    """`count` bytes; None if the stream ends before."""
     data = stream.read(count)
     return data if len(data) == count else None

@@ -13,7 +13,7 @@ from emulator.errors import ForeglowError, PictureError, SceneError, SourceError
 
 
 class Player(Closing):
-    """A scene that has been started. After `ask`, `take` until the answer has come; then again."""
+    """A running scene. Call `ask`, then `take` until the answer has come; repeat."""
 
     @abstractmethod
     def ask(self, time_s: float) -> None:
@@ -23,8 +23,8 @@ class Player(Closing):
     def take(self) -> Picture | None:
         """The picture asked for, once it has come, else None. Never waits.
 
-        Raises SourceError where the scene has none now, but can be asked again, and SceneError
-        where it is over: it could not be loaded, raised, or its process has ended.
+        Raises SourceError if the scene has none now but can be asked again, and SceneError if it is
+        over: it could not be loaded, raised, or its process has ended.
         """
 
     @abstractmethod
@@ -39,15 +39,15 @@ def checked(picture: Picture, display: Display) -> Picture:
     except PictureError as error:
         raise SceneError.of(error) from error
     if array.ndim != 3:
-        raise SceneError("the scene gave a stack of pictures", fix="return one picture.")
+        raise SceneError("the scene returned a stack of pictures", fix="return one picture.")
     return array
 
 
 def scene_error(error: Exception) -> SceneError | SourceError:
-    """What a scene has raised, as what its player raises: SourceError stays, all else is over.
+    """What a player raises for an error that a scene has raised.
 
-    A SceneError that a SourceError has caused is one: the scene only has no picture now. Others
-    get a traceback where they have none of their own.
+    A SourceError stays one, and so does a SceneError caused by one: the scene has no picture now.
+    Everything else ends the scene, and gets a traceback if it has none.
     """
     for one in (error, error.__cause__):
         if isinstance(one, SourceError):

@@ -23,10 +23,10 @@ from harness.show.scene.message import encode_request, read_answer
 from harness.show.scene.player import Player
 from harness.show.scene.said import Lines, Said
 
-_GRACE_S = 1.0  # for a scene to give back its camera or files, once nobody asks any more
+_GRACE_S = 1.0  # for a scene to release its camera or files after the last request
 _LOOK_S = 0.2  # between looks at its memory
 _PIPE_BYTES = 1 << 16  # what a pipe holds: pipe(7)
-# Ctrl-C is for the show, which then ends its scenes.
+# Ctrl-C ends the show, which then ends its scenes.
 _APART: dict[str, Any] = (
     {"creationflags": getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)}
     if sys.platform == "win32"
@@ -37,12 +37,13 @@ _APART: dict[str, Any] = (
 class ProcessPlayer(Player):
     """Starts a scene in a process of its own, with a keeper (`harness.show.scene.keeper`) between.
 
-    Neither outlives this process, nor does what the scene starts. Use it as a context manager.
+    Both end with this process, and so does everything that the scene starts. Use it as a context
+    manager.
 
-    display_name, scene: as on the command line. said: gets what the scene, and the sources in it,
-    print and tell to standard error, as it comes: a scene that prints without end is not held up.
-    most_bytes: of memory that it and what it starts may take; beyond, it is ended. None: no end.
-    Raises SceneError where no process can be started.
+    display_name, scene: as on the command line. said: gets what the scene and its sources print or
+    log, as it comes; a scene that prints without end is not held up. most_bytes: of memory that it
+    and its processes may take; with more, it is ended. None: no limit. Raises SceneError if no
+    process can be started.
     """
 
     def __init__(
@@ -83,7 +84,7 @@ class ProcessPlayer(Player):
     def ask(self, time_s: float) -> None:
         """As Player.ask."""
         assert self._process.stdin is not None
-        with contextlib.suppress(OSError, ValueError):  # it has ended, which `take` tells
+        with contextlib.suppress(OSError, ValueError):  # it has ended: `take` raises that
             self._process.stdin.write(encode_request(time_s))
             self._process.stdin.flush()
 
@@ -98,14 +99,14 @@ class ProcessPlayer(Player):
         return came
 
     def kill(self) -> None:
-        """End it at once, and what it has started. Never waits: its thread sees it end."""
+        """End it and its processes at once. Never waits: its thread sees it end."""
         kill(descendants(self._keeper))
         with contextlib.suppress(OSError):
-            self._process.terminate()  # the keeper, which ends what has just been started
+            self._process.terminate()  # the keeper, which ends processes that started just now
         self._ask_no_more()
 
     def close(self) -> None:
-        """Ask nothing more: it may end by itself, for a second, before it is killed."""
+        """Send no more requests. It gets a second to end by itself, then it is killed."""
         self._ask_no_more()
         self._reader.join(_GRACE_S)
         self.kill()
@@ -118,7 +119,7 @@ class ProcessPlayer(Player):
             self._process.stdin.close()
 
     def _read(self) -> None:
-        """In a thread of its own: pass on the answers, and then how the process has ended."""
+        """In its own thread: pass on the answers, and then how the process has ended."""
         assert self._process.stdout is not None
         with self._process.stdout as answers:
             going_on = True
@@ -133,7 +134,7 @@ class ProcessPlayer(Player):
             self._came.put(SceneError(f"its process {_ended(status)}"))
 
     def _listen(self) -> None:
-        """In a thread of its own: pass on what is said, until all have ended who may say it."""
+        """In its own thread: pass on what is printed, until all processes that print have ended."""
         assert self._process.stderr is not None
         lines = Lines()
         with self._process.stderr as stream:
@@ -143,17 +144,17 @@ class ProcessPlayer(Player):
         self._said.end()
 
     def _watch(self) -> None:
-        """In a thread of its own: look at the memory; have told what is due of what was said."""
+        """In its own thread: watch the memory, and log what is due of what was printed."""
         while not self._ended.wait(_LOOK_S):
             self._said.take()
             if self._most_bytes is None:
                 continue
             taken = memory_of(descendants(self._keeper), self._most_bytes)
             if taken > self._most_bytes:
-                # Told before it is ended, so that this is the reason.
+                # Queued before the process ends, so that this is the reason reported.
                 self._came.put(
                     SceneError(
-                        f"it takes {taken / 1e6:.0f} MB of memory, and --memory gives it"
+                        f"it takes {taken / 1e6:.0f} MB of memory; --memory allows"
                         f" {self._most_bytes / 1e6:.0f} MB"
                     )
                 )
@@ -164,7 +165,7 @@ class ProcessPlayer(Player):
 def _answer(
     stream: IO[bytes], shape: tuple[int, int, int]
 ) -> Picture | SourceError | SceneError | None:
-    """The next answer, an error as well; None at the end of the stream."""
+    """The next answer, which may be an error; None at the end of the stream."""
     try:
         return read_answer(stream, shape)
     except (SourceError, SceneError) as error:
@@ -174,8 +175,8 @@ def _answer(
 def memory_of(processes: Sequence[psutil.Process], most: int) -> int:
     """Bytes of memory that processes take together.
 
-    What they share counts once where that matters, that is, when it would be more than `most`
-    otherwise, and the system tells (Linux).
+    Shared memory counts once, but only if the sum would otherwise exceed `most` and the system
+    reports it (Linux).
     """
     total = _sum(processes, "rss")
     return total if total <= most else min(total, _sum(processes, "pss"))

@@ -1,4 +1,4 @@
-"""What a scene says while it runs, on its way into the log of the show: so many lines a minute."""
+"""Passes what a running scene prints to the log of the show: at most 20 lines a minute."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from emulator.clock import SECOND_NS, Clock
 
 MOST_LINES, MINUTE_NS = 20, 60 * SECOND_NS
-MOST_BYTES = 1000  # of a line; the rest of it is cut off
+MOST_BYTES = 1000  # of a line; the rest is cut off
 
 _log = logging.getLogger("foreglow.show")
 
@@ -26,11 +26,11 @@ class Said:
     def __init__(self, name: str, clock: Clock) -> None:
         self._name, self._clock = name, clock
         self._lock = threading.Lock()
-        self._begin_ns: int | None = None  # of the minute under way
+        self._begin_ns: int | None = None  # of the current minute
         self._told = self._left_out = 0
 
     def take(self, lines: Iterable[bytes] = (), more: int = 0) -> None:
-        """Lines that have come, and how many more; none, to tell what is due."""
+        """Take lines that have come, and how many more. Without lines, log what is due."""
         with self._lock:
             now_ns = self._clock.now_ns()
             if self._begin_ns is not None and now_ns - self._begin_ns >= MINUTE_NS:
@@ -58,22 +58,22 @@ class Said:
 
 
 class Lines:
-    """Cuts what comes from a pipe into lines, in bounded memory."""
+    """Cuts data from a pipe into lines, in bounded memory."""
 
     def __init__(self) -> None:
         self._rest = b""
 
     def feed(self, data: bytes) -> tuple[list[bytes], int]:
-        """The first 20 lines that are whole now, and how many more there are."""
+        """The first 20 lines that are complete, and how many more there are."""
         whole, end, rest = (self._rest + data).rpartition(b"\n")
         self._rest = rest[: MOST_BYTES + 1]
         if not end:
             return [], 0
-        lines = whole.split(b"\n", MOST_LINES)  # not all: who prints without end prints millions
+        lines = whole.split(b"\n", MOST_LINES)  # not all: there may be millions
         return lines[:MOST_LINES], sum(more.count(b"\n") + 1 for more in lines[MOST_LINES:])
 
     def rest(self) -> bytes:
-        """What has come since the last whole line."""
+        """What has come since the last complete line."""
         return self._rest
 
 

@@ -1,4 +1,4 @@
-"""Tells the service manager how the show is, as sd_notify(3) describes it."""
+"""Reports the state of the show to the service manager: sd_notify(3)."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ class Notify(Closing):
     """Datagrams to the socket that NOTIFY_SOCKET names; without it, nothing.
 
     A name that begins with @ is in the abstract namespace. WATCHDOG_USEC is the time within which
-    the manager wants to hear that the show goes on, where it means this process (WATCHDOG_PID).
-    These variables are taken out of `environment`: they are not meant for what the show starts.
+    the manager expects a sign of life, if it means this process (WATCHDOG_PID). These variables are
+    removed from `environment`: they are not for processes that the show starts.
     """
 
     def __init__(self, environment: MutableMapping[str, str] = os.environ) -> None:
@@ -24,7 +24,7 @@ class Notify(Closing):
         within = environment.pop("WATCHDOG_USEC", "")
         process = environment.pop("WATCHDOG_PID", "") or str(os.getpid())
         self._socket: socket.socket | None = None
-        # Twice as often as it must be, as sd_watchdog_enabled(3) advises.
+        # Twice as often as required, as sd_watchdog_enabled(3) advises.
         meant = within.isdigit() and process == str(os.getpid())
         self._every_ns = int(within) * 1000 // 2 if meant else 0
         self._due_ns = 0
@@ -38,7 +38,7 @@ class Notify(Closing):
         self._say(f"READY=1\nSTATUS={' '.join(status.split())}")
 
     def alive(self, now_ns: int) -> None:
-        """The show goes on; call it often: it tells so as often as the manager wants to hear it."""
+        """The show goes on. Call it often: it sends a sign of life as often as the manager asks."""
         if self._every_ns and now_ns >= self._due_ns:
             self._due_ns = now_ns + min(self._every_ns, 3600 * SECOND_NS)
             self._say("WATCHDOG=1")

@@ -1,4 +1,4 @@
-"""The systemd unit that plays a show from the start of the machine on: systemd.service(5)."""
+"""The systemd unit that starts a show with the machine: systemd.service(5)."""
 
 from __future__ import annotations
 
@@ -9,24 +9,24 @@ from pathlib import Path
 
 from emulator.errors import ForeglowError
 
-WATCHDOG_S = 30  # without a sign of life the show is started again
-REST_S = 5  # before it is
-_SHOW_BYTES = 512_000_000  # what the show itself may take, beside its scenes
+WATCHDOG_S = 30  # after so long without a sign of life, the show is started again
+REST_S = 5  # the pause before that
+_SHOW_BYTES = 512_000_000  # for the show itself, in addition to its scenes
 _PLAIN = re.compile(r"[A-Za-z0-9_/.:=+,@-]+")
 
 
 class UnitError(ForeglowError, ValueError):
-    """Something that no line of a unit can hold."""
+    """A text that cannot be written in a unit."""
 
 
 @dataclass(frozen=True)
 class Service:
     """A show as a service.
 
-    display: its name, for people and the unit's name. command: the program, by its whole path, and
+    display: its name, for people and the unit's name. command: the program, with its full path, and
     its arguments. folder: where it runs. on_screen: it needs a desktop, so it belongs to a user's
-    session. user: whose it is; groups: more of theirs. memory: bytes for each scene; scenes: how
-    many there are.
+    session. user: under which it runs; groups: additional ones. memory: bytes for each scene.
+    scenes: how many there are.
     """
 
     display: str
@@ -45,11 +45,11 @@ class Service:
         return "foreglow-" + (re.sub(r"[^A-Za-z0-9_-]+", "-", self.display).strip("-") or "show")
 
     def text(self) -> str:
-        """The unit, with what to type in its first lines. Raises UnitError."""
+        """The unit; its first lines say what to type. Raises UnitError."""
         return "\n".join([*self._how(), "", *self._lines()]) + "\n"
 
     def _how(self) -> list[str]:
-        """As comments, so that all of it can be sent to the file."""
+        """As comments, so that you can write the whole output to the file."""
         if self.on_screen:
             place, ctl, log = "~/.config/systemd/user", "systemctl --user", "journalctl --user"
         else:
@@ -96,12 +96,12 @@ class Service:
         ]
 
 
-# The net for E1.31, and the time of day for what a schedule shows.
+# Wait for the network for E1.31, and for the time of day for schedules.
 _AFTER_BOOT = ["network-online.target", "time-sync.target"]
 
 
 def _startable(command: Sequence[str]) -> Sequence[str]:
-    """The command, by way of a shell where systemd takes no such name for a program."""
+    """The command, started by a shell if systemd does not accept the name of the program."""
     if re.search(r"[\"'\\$]", command[0]):
         return ["/bin/sh", "-c", 'exec "$0" "$@"', *command]
     return command
@@ -120,10 +120,12 @@ def _plain(text: str) -> str:
     """The rest of a line, which systemd reads unchanged except for %. Raises UnitError."""
     _judge(text)
     if text.endswith("\\"):
-        raise UnitError("ends in a backslash", place=text, fix="give it another name.")
+        raise UnitError("it ends in a backslash", place=text, fix="give it another name.")
     return text.replace("%", "%%")
 
 
 def _judge(text: str) -> None:
     if not text.isprintable():
-        raise UnitError(f"{text!r}: no unit can hold it", fix="use letters, digits and signs.")
+        raise UnitError(
+            f"{text!r} cannot be written in a unit", fix="use letters, digits and signs."
+        )

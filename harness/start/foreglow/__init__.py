@@ -1,8 +1,8 @@
-"""What stands before foreglow's packages: the command, the pytest plugin, whose names are whose.
+"""Starts the command and the pytest plugin, and checks which packages are foreglow's own.
 
-`emulator`, `harness` and `scenes` are names that others use too. This package, whose name nobody
-else has, sees to it that one of theirs is not taken for one of ours. It needs Python alone.
+Other projects also use the names `emulator`, `harness` and `scenes`. This package has a unique name
+and prevents one of theirs from being loaded instead of ours. It needs only Python.
 
-In the sources it lies in harness/start/, which an editable install puts on the path; a wheel has it
+In the sources it is in harness/start/, which an editable install puts on the path. A wheel has it
 beside the others.
 """

@@ -1,4 +1,4 @@
-"""The command: `foreglow`, or `python -m foreglow`, in whatever folder it is called."""
+"""The command: `foreglow`, or `python -m foreglow`, in any folder."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from foreglow.names import HOME, OURS
 
 
 def main() -> None:
-    """Load foreglow's own packages, whatever else lies on the path; then run the command."""
+    """Load foreglow's own packages, whatever else is on the path; then run the command."""
     path = list(sys.path)
     sys.path.insert(0, str(HOME))
     for name in OURS:

@@ -9,20 +9,20 @@ from pathlib import Path
 
 OURS = ("emulator", "harness", "scenes")
 _HERE = Path(__file__).resolve().parent.parent  # where `foreglow` is found
-# Where all others lie: beside it when installed; in the sources it is kept in harness/start/.
+# The folder of the other packages: this one if installed; in the sources, above harness/start/.
 HOME = _HERE if (_HERE / "harness" / "__init__.py").is_file() else _HERE.parents[1]
 PLACES = tuple(dict.fromkeys((HOME, _HERE)))  # what a new interpreter needs on its path
 FIX = (
-    "give yours another name. The command itself may be had meanwhile: `python -m foreglow …`"
-    " finds its own packages wherever it is called."
+    "give yours another name. Until then, start the command as `python -m foreglow …`: it finds its"
+    " own packages in any folder."
 )
 
 
 def others(folders: Iterable[Path | str]) -> Mapping[str, Path]:
-    """Modules of other people that have a name of ours, by that name: the first in some folders.
+    """Other modules with a name of ours, by that name: the first found in these folders.
 
-    A folder without `__init__.py` counts where it holds Python files: `import scenes.mine` in
-    code beside it finds our package instead. A copy of foreglow is not other people's.
+    A folder without `__init__.py` counts if it holds Python files: `import scenes.mine` in
+    code beside it finds our package instead. A copy of foreglow does not count.
     """
     found: dict[str, Path] = {}
     for folder in dict.fromkeys(Path(folder).resolve() for folder in folders):
@@ -44,33 +44,34 @@ def _is_copy(folder: Path) -> bool:
 
 
 def told(theirs: Mapping[str, Path]) -> str:
-    """The two places of each name, and what to do; laid out as by `emulator.errors`, which may
+    """The two places of each name, and what to do.
 
-    not be ours yet."""
+    The layout is that of `emulator.errors`, but `emulator` may not be ours here.
+    """
     return f"{_places(theirs)}\n  Fix: {FIX}"
 
 
 def _places(theirs: Mapping[str, Path]) -> str:
     return "; ".join(
-        f"'{name}' is the name of a package of foreglow's ({HOME / name}) and of yours ({path})"
+        f"'{name}' is the name of a foreglow package ({HOME / name}) and of one of yours ({path})"
         for name, path in theirs.items()
     )
 
 
 def hint(error: BaseException, folder: Path) -> str:
-    """A line for an error of code in a folder that holds what has a name of ours; else ''.
+    """A line to add to an error of code in a folder that has a module with a name of ours; else ''.
 
-    Such code gets our package where it means its own.
+    Such code gets our package instead of its own.
     """
     theirs = others([folder]) if isinstance(error, (ImportError, AttributeError)) else {}
     return f"\n  {_places(theirs)}: give yours another name." if theirs else ""
 
 
 def judge() -> None:
-    """Raise ImportError where one of our names is, or will be, somebody else's module.
+    """Raise ImportError if Python finds another module under one of our names.
 
-    The message names both places. What hides nothing of ours, such as a folder without code of
-    its own, passes, and so does a copy of foreglow.
+    The message names both places. A folder without code hides nothing of ours and passes, and so
+    does a copy of foreglow.
     """
     wrong: dict[str, Path] = {}
     for name in OURS:

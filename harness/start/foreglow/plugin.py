@@ -1,7 +1,7 @@
-"""The pytest plugin, where nothing in the project has one of foreglow's names.
+"""The pytest plugin, if no module of the project has one of foreglow's names.
 
-Where something has, as in a project that has nothing to do with LEDs, the plugin would hide it from
-the tests, or it the plugin: then there are only fixtures that say so to whoever asks for one.
+If one has, as in a project that has nothing to do with LEDs, the plugin would hide that module from
+the tests, or the module would hide the plugin. Then each fixture only fails with this reason.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ from foreglow.names import HOME, others, told
 
 _before_ours = takewhile(lambda folder: Path(folder or ".").resolve() != HOME, sys.path)
 _here = Path.cwd()
-# A folder that is a package itself is no place that modules are looked for in by their names alone.
+# Python does not look for top-level modules in a folder that is a package itself.
 _folders = (_here, _here / "src", _here / "tests")
 _found = others([f for f in _folders if not (f / "__init__.py").exists()] + [*_before_ours])
-# A folder of scene files is no package: nothing is hidden, and every project may have one.
+# A folder of scene files is not a package: it hides nothing, and every project may have one.
 _theirs = {name: path for name, path in _found.items() if name != "scenes" or path.is_file()}
 
 if _theirs:

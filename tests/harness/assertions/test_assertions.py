@@ -304,7 +304,7 @@ def half_red(watched):
 
 def test_a_stored_picture_is_missing_then_made_then_held_to(watched, running):
     picture = half_red(watched)
-    failing(r"pictures/test_it/bar\.png is not there yet\n  To store what is shown: pytest"
+    failing(r"pictures/test_it/bar\.png does not exist yet\n  To store what is shown: pytest"
             r" test_it\.py::test_x --foreglow-update", assert_picture, watched, "bar")  # fmt: skip
     running.update = True
     assert_picture(watched, "bar")
@@ -372,7 +372,7 @@ def chase(bench, frames=6, step=1, period_ns=SECOND_NS // 20):
 def test_a_stored_sequence_is_missing_then_made_then_held_to(running):
     bench = WatchedBench(wall(8, 3))
     chase(bench)
-    failing(r"chase\.npz is not there yet\n  To store", assert_sequence, bench, "chase")
+    failing(r"chase\.npz does not exist yet\n  To store", assert_sequence, bench, "chase")
     running.update = True
     assert_sequence(bench, "chase")
     running.update = False
@@ -512,7 +512,7 @@ def test_a_pattern_that_looks_the_same_moved_proves_nothing():
         bench.send(np.full((3, 8, 3), 90, np.uint8))
     failing(r"it does not move\n", assert_motion, bench, right=1)
     assert_motion(bench)
-    failing("nothing lit is to be seen moving in 0 frames",
+    failing("no motion can be seen: nothing lit in two of the 0 frames",
             assert_motion, WatchedBench(wall(8, 3)), right=1)  # fmt: skip
 
 
@@ -600,8 +600,8 @@ def test_whole_frames_are_not_torn(watched):
 @pytest.mark.parametrize(
     ("sizes", "hold_ns", "text"),
     [
-        ([72, 60], None, "frame 1, .*: 4 LEDs got nothing"),
-        ([72, 75], None, "frame 1, .*: 3 bytes fell off the end"),
+        ([72, 60], None, "frame 1, .*: 4 LEDs got no data"),
+        ([72, 75], None, "frame 1, .*: 3 bytes too many went past the last LED"),
         ([72, 72], 10_000, "frame 1, .*: it came before the reset time had passed"),
     ],
 )

@@ -120,8 +120,8 @@ def test_bytes_too_few_and_too_many_are_counted():
         return [first[:-6], np.append(second, second[:9])]
 
     report = report_on(FOYER, short_and_long, "wire")
-    assert said(report) == ["the last 2 LEDs of line 0 get nothing"]
-    assert said(report, "warning") == ["9 bytes too many on line 1: they fall off the end"]
+    assert said(report) == ["the last 2 LEDs of line 0 get no data"]
+    assert said(report, "warning") == ["9 bytes too many on line 1: they go past the last LED"]
 
 
 def test_a_rate_the_wire_cannot_carry_is_told_with_what_would():

@@ -95,7 +95,7 @@ def test_frames_for_which_there_is_no_room_are_early(wall):
 def test_leds_that_get_nothing_and_leds_never_lit_are_named(wall):
     report = heard(wall, range(0, 100, 20), bytes([0, 10, 0]) * 10)
     assert said(report) == [
-        "the last 2 of 12 LEDs of line 0 get nothing in some frames",
+        "the last 2 of 12 LEDs of line 0 get no data in some frames",
         "2 of 12 LEDs stayed dark throughout",
     ]
 
@@ -249,7 +249,7 @@ def test_flashes_are_told_above_three_a_second(near, hertz, colour, kinds):
     report = blinking(near, hertz, 2, colour)
     found = [f for f in report.findings if f.check == "flash"]
     assert [f.what.partition("(")[2].split()[0] for f in found] == kinds
-    assert all(f.severity == "warning" and "no medical clearance" in f.evidence for f in found)
+    assert all(f.severity == "warning" and "not a medical clearance" in f.evidence for f in found)
     figures = report.to_json()["figures"]["flash"]
     assert figures["distance_m"] == 1
     if kinds == ["general"]:

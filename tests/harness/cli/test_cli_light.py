@@ -128,7 +128,7 @@ def test_a_wall_as_even_at_every_depth_has_no_knee(foreglow):
     # Without walls a front that scatters by more than a pitch is even at any depth.
     write_wall("part='WS2812B'", "[cover]\nwalls='none'\nscatter_mm=15\n")
     _, out, _ = foreglow("light", "wall")
-    assert "none as even at every depth" in " ".join(out.split())
+    assert "none the same at every depth" in " ".join(out.split())
     assert json.loads(foreglow("light", "wall", "--json")[1])["depths"]["knee_mm"] is None
     display = load_display("wall")
     words = [text.get_text() for text in light_figure(display, assess_light(display)).axes[0].texts]
@@ -240,7 +240,7 @@ def test_covers_side_by_side_each_with_its_label(foreglow):
 @pytest.mark.parametrize(
     ("asked", "why"),
     [
-        ("depth=5mm", "without a unit"),
+        ("depth=5mm", "without the unit"),
         ("depth=5000", "less than or equal to 1000"),
         ("walls=red", "'none', 'black' or 'white'"),
         ("opening=40", "an opening of 40 mm does not fit cells 33.333 mm apart"),

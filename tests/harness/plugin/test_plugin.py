@@ -323,7 +323,7 @@ def test_stored_pictures_are_missed_made_kept_and_changed(pytester):
     result.assert_outcomes(failed=1)
     result.stdout.fnmatch_lines(
         [
-            "*pictures/test_it/bar.png is not there yet",
+            "*pictures/test_it/bar.png does not exist yet",
             "*To store what is shown: pytest test_it.py::test_bar --foreglow-update",
         ]
     )
@@ -582,7 +582,7 @@ def test_a_window_is_for_one_process(pytester):
     pytester.makepyfile(RIGHT)
     result = pytester.runpytest("--foreglow-window", "-n", "2")
     assert result.ret == pytest.ExitCode.USAGE_ERROR
-    result.stderr.fnmatch_lines(["*shows the tests of one process*", "*leave -n out*"])
+    result.stderr.fnmatch_lines(["*can show the tests of one process only*", "*leave out -n*"])
 
 
 @pytest.fixture

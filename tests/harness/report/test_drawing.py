@@ -220,7 +220,7 @@ def test_many_and_long_named_lines_keep_the_legend_short_and_inside_the_sheet() 
         # A sans-serif letter is about half as wide as its size; x is about that.
         size = float(note.get("font-size", ""))
         assert place(note)[0] + 0.5 * size * len(note.text or "") < width
-    assert "lines 24 to 29 likewise" in [note.text for note in notes]
+    assert "lines 24 to 29 in the same way" in [note.text for note in notes]
 
 
 def test_control_characters_in_a_description_leave_the_xml_well_formed() -> None:

@@ -178,7 +178,7 @@ def test_each_failure_and_return_is_told_and_a_trouble_s_end_with_the_time_since
         ),
     ]
     assert (rig.guard.troubles, rig.guard.restarts) == (1, 2)
-    rig.at(41, SceneError("boom"))  # another trouble is told anew, and counts its own restarts
+    rig.at(41, SceneError("boom"))  # another trouble is logged again, and counts its own restarts
     rig.at(42, PICTURE)
     rig.at(52, PICTURE)
     assert rig.guard.troubles == 2
@@ -284,7 +284,7 @@ def test_who_makes_the_guard_late_waits_from_then_on():
     guard = Guard("lamps.py", lambda: started.append(1) or Puppet(), clock, 5 * SECOND_NS)
     guard.ask(0.0)
     assert started == [1]
-    guard.fail("it was told to")
+    guard.fail("on request")
     clock.wait_until(100 * SECOND_NS + SECOND_NS - 1)
     guard.ask(0.0)
     assert started == [1]

@@ -349,7 +349,7 @@ def held(folder):
 def nobody_holds(held):
     """Whether all of them end before long."""
     ending = select.poll()
-    ending.register(held, 0)  # POLLHUP is told unasked, when the last writer has gone: poll(2)
+    ending.register(held, 0)  # POLLHUP always comes when the last writer has gone: poll(2)
     return bool(ending.poll(1000 * PATIENCE_S))
 
 
@@ -588,7 +588,7 @@ def picture(time_s, display):
     [
         pytest.param(
             GROWS,
-            r"it takes \d+ MB of memory, and --memory gives it 200 MB",
+            r"it takes \d+ MB of memory; --memory allows 200 MB",
             marks=pytest.mark.slow,
         ),
         (GROWS.replace("1 << 18", "1 << 29"), "Unable to allocate 4.00 GiB"),

@@ -1,4 +1,4 @@
-"""The show as a service: the unit as systemd reads it, and what it is told while it plays."""
+"""The show as a service: the unit as systemd reads it, and the messages that systemd gets."""
 
 from __future__ import annotations
 

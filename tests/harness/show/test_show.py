@@ -137,7 +137,7 @@ class Stage:
 
 @pytest.fixture
 def heard():
-    """What is told to the log of the show, one text a line."""
+    """The log of the show, one text for each line."""
     lines = []
     handler = logging.Handler()
     handler.emit = lambda record: lines.append(record.getMessage())

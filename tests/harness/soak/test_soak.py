@@ -116,7 +116,7 @@ def test_every_fault_is_mended_and_told(scene_of):
     assert told["port-lost"].back_s == pytest.approx(22.0, **near)
     assert told["port-lost"].unsent == pytest.approx(22.0 / PERIOD_S, abs=3)
     assert told["disk-full"].shown == {}
-    assert told["disk-full"].told == "100 frames recorded, 50 told lost"
+    assert told["disk-full"].told == "100 frames recorded, 50 reported lost"
     assert told["clock-back"].shown == {}
     assert soaked.unsent == told["port-lost"].unsent
     assert soaked.drift_ns == 0
@@ -147,8 +147,8 @@ def test_a_camera_is_lost_inside_the_scene_that_has_something_in_its_place(camer
     assert findings_of(soaked) == []
     outcome = soaked.outcomes[0]
     assert (outcome.shown, outcome.unsent, outcome.tried) == ({}, 0, True)
-    assert outcome.told.startswith("the scene's Camera failed, asked ")
-    # Grey but for the time of the loss and until the Fallback tries again, in which it is white.
+    assert outcome.told.startswith("the scene's Camera failed; it was asked ")
+    # Grey, except from the loss until the Fallback tries again, when it is white.
     _, _, most_a = soaked.curve
     white_a = 8 * (display.chip.dark_ma + 3 * display.chip.channel_ma) / 1000
     assert soaked.most_a == pytest.approx(white_a)
@@ -317,7 +317,7 @@ def test_what_a_scene_prints_does_not_get_into_the_json(foreglow, scene_of, tmp_
 def test_more_frames_than_the_wire_carries_are_found():
     # 8 LEDs take 0.29 ms (WS2812B datasheet, as above): 3448 frames/s at most.
     soaked = soak(wall_of(5000), "chase", 1)
-    assert whats(soaked) == ["the frame rate wanted cannot be had"]
+    assert whats(soaked) == ["the frame rate asked for is not possible"]
     assert soaked.had == 3448.2
     assert (soaked.over_period, soaked.early, soaked.unsent) == (0, 0, 0)
     assert soaked.lowest_v is None
@@ -396,7 +396,7 @@ def test_a_scene_that_raises_when_it_is_closed_is_found(scene_of):
     name = scene_of("pass", before)
     Path(name).write_text(Path(name).read_text() + "picture = Source()\n")
     soaked = soak(wall_of(), name, 10)
-    assert whats(soaked) == ["the show had trouble that nobody injected"]
+    assert whats(soaked) == ["the show had trouble without an injected fault"]
     assert "stuck" in soaked.troubles[0][1]
 
 
@@ -436,7 +436,7 @@ def test_faults_too_close_are_refused():
 
 
 def test_a_fault_is_over_once_the_scene_has_been_steady(scene_of):
-    # Two short returns are no return: the camera has a loose contact.
+    # Two short returns do not count as a return: the camera has a loose contact.
     class Loose(ShowFault):
         name, what, lasts_s = "loose", "a loose contact", 10.0
 
@@ -485,7 +485,7 @@ def test_the_command_ends_with_1_for_findings_and_2_for_bad_input(foreglow, tmp_
     words = ("soak", "wall.toml", "chase", "--hours", "0.001", "--fault", "none")
     status, out, _ = foreglow(*words)
     assert status == 1
-    assert "the frame rate wanted cannot be had" in out
+    assert "the frame rate asked for is not possible" in out
     for more, told in [
         (("--hours", "0.01"), "apart"),
         (("--hours", "0.02", "--fault", "camera-lost@3min"), "before the end"),

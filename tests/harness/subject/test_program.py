@@ -149,7 +149,7 @@ def test_a_program_that_never_stops_sending_is_told(running, monkeypatch):
             (programs.EXITS, 20, "ended with status 3 and had sent no frame for picture 0"),
             ("import os\nos.abort()\n", 20, "was ended by signal 6 (Aborted) and had sent"),
             (programs.SILENT, 0.2, "sent nothing for picture 0 in 0.2 s"),
-            (programs.GARBAGE, 4, "no message of the serial protocol"),
+            (programs.GARBAGE, 4, "not a message of the serial protocol"),
             (programs.BYTES_OVER, 4, "line 0 takes 36 bytes and got 3 too many"),
         ],
         lambda case: case[1] != 4,

@@ -25,7 +25,7 @@ def coded(
     raw: Hook | None = None,
     intensity: int = 31,
 ) -> ToWire:
-    """Right code, but for a change of the codes, the light, the drives or the bytes of the LEDs."""
+    """Right code, except for a change of the codes, light, drives or bytes of the LEDs."""
 
     def to_wire(picture: Array) -> bytes:
         values = wall.gather(picture).astype(int)

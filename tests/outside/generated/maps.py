@@ -89,8 +89,8 @@ def lies(case: Case, report: Report) -> list[str]:
             own, other = map(int, match.group(3, 4)), map(int, match.group(5, 6))
             if (*own,) != (*wall.cells[k],) or (*other,) != (*shown[k],):
                 out.append(f"LED {k} is at {wall.cells[k]} and shows {shown[k]} | {text}")
-        for n in re.findall(r"(\d+) LEDs? of \d+ concerned", f["evidence"]):
-            if int(n) > wrong.sum() and case.notes["parts"] == 1:  # of several, one may mend one
+        for n in re.findall(r"(\d+) LEDs? of \d+ affected", f["evidence"]):
+            if int(n) > wrong.sum() and case.notes["parts"] == 1:  # of several, one may fix one
                 out.append(f"{wrong.sum()} LEDs are wrong, not {n} | {text}")
     return out
 

@@ -40,7 +40,7 @@ NOISE = has(r"noise|different bytes|steps apart")
 
 @dataclass(frozen=True)
 class Mixture:
-    """shares: (N, M) of each cell, rows × columns, in each LED. figures: shares that are told."""
+    """shares: (N, M) of each cell, rows × columns, in each LED. figures: shares that are named."""
 
     truth: str
     shares: Array
@@ -153,7 +153,7 @@ def mixed(
 
 
 def lies(case: Case, report: Report) -> list[str]:
-    """Whatever is said of colours, levels or the map, but for the mixture and the noise."""
+    """Whatever is said of colours, levels or the map, except for the mixture and the noise."""
     true = (EXPLAINED, UNKNOWN, NOISE, *case.notes["true"])
     loud = [f for f in report.findings if f["severity"] in ("fault", "warning")]
     out = [f"{f['what']} | {f['evidence']}" for f in loud if not any(t(f["what"]) for t in true)]
@@ -161,7 +161,7 @@ def lies(case: Case, report: Report) -> list[str]:
         told = [float(n) / 100 for n in re.findall(r"(\d+) ?% of", f["what"])]
         if EXPLAINED(f["what"]) and case.notes["figures"]:
             known = np.array(case.notes["figures"])
-            out += [f"{t:.0%} is no share | {f['what']}" for t in told
+            out += [f"{t:.0%} is not a share | {f['what']}" for t in told
                     if np.abs(known - t).min() > 0.03]  # fmt: skip
     return out
 

@@ -50,7 +50,7 @@ def whole(wall: Wall, form: Callable[[bytes], Any]) -> Callable[[Array], Any]:
 
 
 def reused(wall: Wall) -> Callable[[Array], Any]:
-    """One buffer, written anew each time."""
+    """One buffer, written again each time."""
     buffer = bytearray(len(wall.right(np.zeros((wall.rows, wall.columns, 3), np.uint8))))
 
     def to_wire(picture: Array) -> bytearray:

@@ -52,7 +52,7 @@ def checks() -> str:
 
 
 def without(name: str) -> str:
-    """The checks that judge code, but for one."""
+    """The checks that judge code, except for one."""
     return ",".join(n for n in checks().split(",") if n != name)
 
 

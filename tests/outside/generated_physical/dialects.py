@@ -163,7 +163,7 @@ def six_digits(seen: Seen, names: list[str], rng: np.random.Generator) -> Writte
 
 
 def volts(seen: Seen, names: list[str], rng: np.random.Generator) -> Written:
-    """A scope's volts, which are no levels: may be refused, must not be misread."""
+    """A scope's volts, which are not levels: may be refused, must not be misread."""
     lines = ["Time [s]," + ",".join(names), "s," + ",".join("V" for _ in names)]
     for t, levels in zip(ticks(seen, 1, "nearest"), rows(seen), strict=True):
         noisy = [f"{3.3 * v + rng.normal(0, 0.02):.4f}" for v in levels]

@@ -129,7 +129,7 @@ def _wires(data: Any) -> list[str]:
 
 
 def _kept(file: walls.File, text: str, changes: list[str]) -> list[str]:
-    """Everything that the user wrote is still there, but for what the plan says it changed."""
+    """Everything that the user wrote is still there, except for what the plan says it changed."""
     faults = []
     told = {"awg", "mm2"} if any("too thin" in c for c in changes) else set[str]()
     new, old = tomllib.loads(text), tomllib.loads(file.text)

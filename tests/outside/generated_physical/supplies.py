@@ -145,7 +145,7 @@ def _drives(wall: str) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
 def _check_drawn(made: Case) -> list[str]:
     """Current and energy by the drives on record, and how much of a limit they use."""
     times, drives = _drives("wall.toml")
-    if made.data["chip"]["part"] == "APA102":  # its common intensity is no channel of its own
+    if made.data["chip"]["part"] == "APA102":  # its common intensity is not a channel of its own
         return []
     chip, wrong = made.data["chip"], []
     dark = walls.full_amps(made.data)[1]

@@ -34,7 +34,7 @@ def message(kind: int, fields: bytes) -> bytes:
 
 
 def unpacked(stretch: bytes) -> tuple[int, bytes] | None:
-    """(type, fields) of what stood between two zeros; None where it is no message."""
+    """(type, fields) of what stood between two zeros; None if it is not a message."""
     plain = b""
     while stretch:
         length, stretch = stretch[0], stretch[1:]

@@ -1,4 +1,4 @@
-"""Files that a command is told to read: devices, pipes, bombs, and faults by the thousand."""
+"""Files that a command is asked to read: devices, pipes, bombs, and faults by the thousand."""
 
 from __future__ import annotations
 

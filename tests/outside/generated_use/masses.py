@@ -1,4 +1,4 @@
-"""Faults by the megabyte: what they cost, and how many of them are told."""
+"""Faults by the megabyte: what they cost, and how many of them are reported."""
 
 from __future__ import annotations
 
@@ -125,7 +125,7 @@ def _cells(rng: random.Random, n: int) -> str:
 
 
 def many_faults(rng: random.Random, folder: Path) -> list[str]:
-    """Half a megabyte of faults, and nearly one: the cost doubles, 20 and a number are told."""
+    """Half a megabyte of faults, and nearly one: the cost doubles; 20 and a number are named."""
     wall(folder)
     make = rng.choice((*TOML, *TOML, _cells, _cells))
     seed = rng.random()
@@ -153,7 +153,7 @@ def many_faults(rng: random.Random, folder: Path) -> list[str]:
     none, half, whole = took
     told = whole.fell(MOST_MB) + half.fell(MOST_MB)
     if whole.status == 0 and make is not _comments:
-        return told  # these are no faults: nothing to tell
+        return told  # these are not faults: nothing to report
     # A ratio of two runs: what both pay to start does not count. Below 1 s it may be what it likes.
     slow, slower = half.cpu_s - none.cpu_s, whole.cpu_s - none.cpu_s
     if slower > 1.5 and slower > 3 * max(slow, 0.05):
@@ -166,7 +166,7 @@ def many_faults(rng: random.Random, folder: Path) -> list[str]:
         told.append(f"{len(whole.said)} characters of faults")
     faults = len(re.findall(r"(?m)\bline \d+[:,]", whole.err.decode(errors="replace")))
     if faults > 22:
-        told.append(f"{faults} faults are told")
+        told.append(f"{faults} faults are reported")
     if faults >= 20 and not re.search(r"\b(more|further|other|rest)\b", whole.said):
         told.append(f"the rest is not counted: {whole.said[-300:]!r}")
     return [f"{make.__name__} {asked[0]}: {t}" for t in told]

@@ -225,7 +225,7 @@ def addresses_priority(rng: random.Random, folder: Path) -> list[str]:
         scene.expect("with DD beside")
         lines = [line for line in scene.going.said.splitlines() if "DD" in line]
         if len(lines) != 1:
-            scene.told.append(f"{len(lines)} lines tell of DD: {scene.going.said!r}")
+            scene.told.append(f"{len(lines)} lines mention DD: {scene.going.said!r}")
         return scene.told
 
 

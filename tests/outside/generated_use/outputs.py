@@ -105,7 +105,7 @@ def company(rng: random.Random, folder: Path) -> list[str]:
             plain = other.address.split("?")[0]
             name = way.__name__.strip("_")
             if other.fails and f"{plain}" not in log.replace(" to " + receiver.address, ""):
-                told.append(f"{name}: the log does not tell of {plain}: {log!r}")
+                told.append(f"{name}: the log does not mention {plain}: {log!r}")
             lines = [line for line in log.splitlines() if plain in line and " is out" in line]
             if not other.fails and lines:
                 told.append(f"{name}: said to be out: {lines[0]}")
@@ -179,7 +179,7 @@ def wall_comes_back(rng: random.Random, folder: Path) -> list[str]:
                 told.append(f"exit status {going.process.returncode}: {going.said[-300:]}")
         log = (folder / "show.log").read_text()
         if str(link) not in log.split("frames/s", 1)[-1]:
-            told.append(f"the log does not tell of the wall: {log!r}")
+            told.append(f"the log does not mention the wall: {log!r}")
         return told + going.left()
 
 

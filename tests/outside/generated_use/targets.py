@@ -1,4 +1,4 @@
-"""Files that a command is told to write: the user's own, links, devices, folders, odd names."""
+"""Files that a command is asked to write: the user's own, links, devices, folders, odd names."""
 
 from __future__ import annotations
 
@@ -250,7 +250,7 @@ def strange(rng: random.Random, folder: Path) -> list[str]:
         name = target.removeprefix("./")
         told += _changed(before, after)
         if stat.S_ISCHR(os.stat("/dev/full").st_mode) is False:
-            told.append("/dev/full is no device any more")
+            told.append("/dev/full is not a device any more")
         if ran.status == 2 or not good:
             told += [t for t in _rests(before, after, name) if way != "dangling"]
         if good and not writer.open_ended and not any(c in target for c in "?#"):

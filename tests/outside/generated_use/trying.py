@@ -23,7 +23,7 @@ from tests.outside.generated_use.running import COMMAND, TRACEBACK, Ran, environ
 
 
 def quoted(text: str) -> str:
-    """A TOML string: JSON's escapes are TOML's, but for DEL, which may not stand alone."""
+    """A TOML string: JSON's escapes are TOML's, except for DEL, which may not stand alone."""
     return json.dumps(text).replace("\x7f", "\\u007f")
 
 
@@ -64,7 +64,7 @@ def written(ran: Ran, folder: Path, before: set[Path]) -> list[str]:
 def tried(
     arguments: list[str], folder: Path, rng: random.Random, as_json: bool = False
 ) -> list[str]:
-    """Run it, in a pipe or on a terminal; harm anywhere is told."""
+    """Run it, in a pipe or on a terminal; report any harm."""
     before = set(folder.rglob("*"))
     if rng.random() < 0.3:
         said = _on_a_terminal(arguments, folder)

@@ -80,7 +80,7 @@ def test_a_frame_in_two_transfers_is_split_where_the_gap_exceeds_the_reset_time(
     assert "spidev.bufsiz=8192" in caplog.text
     with emulator.open_output("spi:?hz=2400000&bits=3&gap_us=40", display) as out:
         out.send_frame(frame)
-        assert np.count_nonzero(out.bench.drives.any(axis=1)) == 576  # 40 µs are no reset of 50 µs
+        assert np.count_nonzero(out.bench.drives.any(axis=1)) == 576  # the reset is 50 µs
 
 
 @pytest.fixture
