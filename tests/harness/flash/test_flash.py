@@ -288,7 +288,7 @@ def test_code_that_sends_no_frame_is_named():
 def test_the_command_tells_both_kinds_and_leaves_a_chart(foreglow):
     status, out, err = foreglow("flash", "sign", "programme", "--seconds", "3")
     assert (status, err) == (0, "")
-    for word in ("general", "red", "Worst:", "2.5 m", "Below", "no medical"):
+    for word in ("general", "red", "Worst:", "2.5 m", "Below", "not a medical"):
         assert word in out
     assert max(map(len, out.splitlines())) <= 80
     with Image.open("foreglow-out/sign-flash.png") as chart:

@@ -46,7 +46,7 @@ def test_a_project_that_names_no_display_is_told_so(pytester):
     result = pytester.runpytest()
     result.assert_outcomes(errors=2, passed=1)
     result.stdout.fnmatch_lines(["*no display is named for the fixtures of foreglow*"])
-    result.stdout.fnmatch_lines(["*Fix: foreglow_display = mywall.toml in the ini file*"])
+    result.stdout.fnmatch_lines(["*Fix: write foreglow_display = mywall.toml in the ini file*"])
 
 
 def test_the_ini_key_chooses_the_display(pytester):

@@ -487,8 +487,8 @@ def test_the_command_ends_with_1_for_findings_and_2_for_bad_input(foreglow, tmp_
     assert status == 1
     assert "the frame rate asked for is not possible" in out
     for more, told in [
-        (("--hours", "0.01"), "apart"),
-        (("--hours", "0.02", "--fault", "camera-lost@3min"), "before the end"),
+        (("--hours", "0.01"), "before the next fault"),
+        (("--hours", "0.02", "--fault", "camera-lost@3min"), "or the end"),
         (("--fault", "port-lots"), "port-lost"),
         (("--fault", "port-lost@noon"), "noon"),
         (("--plot", "chart.pdf"), ".svg"),
