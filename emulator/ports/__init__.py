@@ -1,1 +1,1 @@
-"""Ways in and out of the emulated display."""
+"""Outputs, and inputs of the emulated display: addresses, protocols, devices, capture files."""

@@ -1,4 +1,4 @@
-"""An output's address taken apart: kind, place and options, as in serial:///dev/ttyACM0?baud=9600."""
+"""The parts of an output's address: kind, place, options, as in serial:///dev/ttyACM0?baud=9600."""
 
 from __future__ import annotations
 
@@ -12,14 +12,15 @@ _UNITS_S = {"ms": 1e-3, "s": 1.0, "min": 60.0, "h": 3600.0}
 
 
 class AddressError(ForeglowError, ValueError):
-    """An address names a kind of output there is, but its place or options are wrong."""
+    """An address has a known kind of output, but its place or options are wrong."""
 
 
 @dataclass(frozen=True)
 class Address:
-    """kind:place?name=value&name=value; `//` before the place is allowed and dropped.
+    """kind:place?name=value&name=value; `//` before the place is allowed and left out.
 
-    Every output asks for its options by name, with limits, and then calls `only`.
+    text: the whole address, for messages. An output reads its options by name, with limits, and
+    then calls `only`, which refuses all others.
     """
 
     text: str
@@ -29,7 +30,7 @@ class Address:
 
     @classmethod
     def parse(cls, text: str) -> Address:
-        """Take an address apart. Raises AddressError for a broken or doubled option."""
+        """Split an address into its parts. Raises AddressError for a broken or repeated option."""
         kind, _, rest = text.partition(":")
         place, mark, query = rest.rpartition("?") if "?" in rest else (rest, "", "")
         options: dict[str, str] = {}
@@ -44,7 +45,7 @@ class Address:
         return cls(text, kind.lower(), place.removeprefix("//"), options)
 
     def number(self, name: str, default: int, least: int, most: int) -> int:
-        """A whole number among the options, `default` where it is missing. Raises AddressError."""
+        """The whole number of an option, or `default`. Raises AddressError outside the limits."""
         text = self.options.get(name)
         if text is None:
             return default
@@ -53,9 +54,9 @@ class Address:
         return int(text)
 
     def seconds(self, name: str, default: float, least: float, most: float) -> float:
-        """A time among the options, as 10s, 500ms, 10min or 2h; 0 for never; else `default`.
+        """The time of an option in seconds, as 10s, 500ms, 10min or 2h, or `default`; 0: never.
 
-        Raises AddressError.
+        Raises AddressError for another form or a time outside the limits, which are in seconds.
         """
         text = self.options.get(name)
         if text is None:
@@ -70,16 +71,17 @@ class Address:
         return found
 
     def choice(self, name: str, known: Sequence[str]) -> str:
-        """One of a few words among the options, the first where missing. Raises AddressError."""
+        """The word of an option; default: the first of `known`. Raises AddressError for others."""
         text = self.options.get(name, known[0])
         if text not in known:
             raise self.error(f"{name}={text}", f"give {name} as one of {', '.join(known)}.")
         return text
 
     def only(self, *names: str, place: bool) -> None:
-        """Judge what is there. Raises AddressError for options other than these, or for a place
+        """Check the address for an output that knows only these options.
 
-        missing where one is needed, or given where there is none.
+        Raises AddressError for another option, and for a missing or an unexpected place (`place`:
+        whether one is needed).
         """
         for name in self.options:
             if name not in names:
@@ -91,5 +93,5 @@ class Address:
             raise self.error(f"'{self.place}'", f"write {self.kind}: alone.")
 
     def error(self, what: str, fix: str) -> AddressError:
-        """An AddressError about a part of this address."""
+        """An AddressError about a part of this address, to raise."""
         return AddressError(f"{what} in '{self.text}' is not understood", fix=fix)

@@ -13,14 +13,14 @@ Call = Callable[[Output], object]
 
 
 def waits(output: Output) -> bool:
-    """Whether an output may wait in real time for what is behind it: a cable, a net."""
+    """Whether an output may wait in real time for a cable or a network."""
     return isinstance(output, RemoteOutput) and isinstance(output.clock, RealClock)
 
 
 class Beside:
-    """Calls an output with what is newest; a call that comes while it waits replaces the waiting.
+    """Calls an output in a thread of its own. A new call replaces one that still waits.
 
-    error: what a call has raised. An output that never comes back is left to its thread.
+    error: what a call has raised. If the output never returns, only its thread hangs.
     """
 
     def __init__(self, output: Output) -> None:
@@ -33,27 +33,27 @@ class Beside:
         self._thread.start()
 
     def put(self, call: Call) -> None:
-        """Have the output called soon, in place of what waits."""
+        """Have the output called soon; this replaces a call that waits."""
         with self._change:
             self._next = call
             self._change.notify_all()
 
     def put_if_idle(self, call: Call) -> None:
-        """Have the output called soon, unless something else waits or goes on."""
+        """Have the output called soon, unless another call waits or is being made."""
         with self._change:
             if self._next is None and not self._busy:
                 self._next = call
                 self._change.notify_all()
 
     def settle(self, seconds: float) -> bool:
-        """Whether all calls are over, or are within so many seconds."""
+        """Whether all calls have ended, after waiting at most so many seconds."""
         with self._change:
             return self._change.wait_for(
                 lambda: self._next is None and not self._busy, timeout=seconds
             )
 
     def close(self, seconds: float) -> None:
-        """Close the output once its calls are over; wait for it so many seconds at most."""
+        """Close the output after its calls; wait for that at most so many seconds."""
         with self._change:
             self._closing = True
             self._change.notify_all()

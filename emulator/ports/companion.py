@@ -1,4 +1,4 @@
-"""An output beside the wall; if it fails, the wall continues."""
+"""An additional output; if it fails, the wall continues."""
 
 from __future__ import annotations
 
@@ -22,20 +22,21 @@ from emulator.ports.reopening import Reopening
 _FIRST_REST_NS, _MOST_REST_NS = SECOND_NS, 30 * SECOND_NS  # before it is opened again
 _PATIENCE_S = 3.0  # for the last picture, and for closing
 _MEANT_OTHERWISE = (AddressError, UnknownNameError)
-_OF_THE_PICTURE = (PictureError, FrameError)  # which the wall does not take either
+_OF_THE_PICTURE = (PictureError, FrameError)  # the wall refuses such a picture, too
 
 _log = logging.getLogger("foreglow.output")
 
 
 class Companion(Closing):
-    """Sends to an output and logs its failure. If that can help, it opens it again after 1 s,
+    """Sends to an output and logs its failures.
 
-    2 s … 30 s, beside the show; else it leaves it out. Nobody waits for an output that may wait
-    for a cable or a network: its own thread gets the newest picture when it is ready for one. Do
-    not change the data while that thread sends it.
+    After a failure it opens the output again, if that can help, after 1 s, 2 s … 30 s, while the
+    show continues; otherwise it leaves the output out. Nothing waits for an output that may wait
+    for a cable or a network: a thread sends the newest picture when the output is ready. Do not
+    change the data while that thread sends it.
 
-    name: for people, as its address. opens: opens it. output: None while it is out.
-    outages: how often it failed so far. may_be_lit: there are LEDs behind it, and it is out.
+    name: for people, such as its address. opens: opens it. output: None while it is out.
+    outages: how often it has failed. may_be_lit: it has LEDs, which may still be lit, and is out.
     """
 
     def __init__(self, name: str, opens: Callable[[], Output], clock: Clock | None = None) -> None:
@@ -43,15 +44,15 @@ class Companion(Closing):
         self.output: Output | None = None
         self.outages = 0
         self.may_be_lit = False
-        self._beside: Beside | None = None  # where it is called in a thread of its own
+        self._beside: Beside | None = None  # if it is called in a thread of its own
         self._opens, self._clock = opens, clock or RealClock()
-        self._again: Reopening[Output] | None = None  # while it is to be opened again
+        self._again: Reopening[Output] | None = None  # while it is being opened again
         self._rest_ns = _FIRST_REST_NS
         self._due_ns = self._out_since_ns = 0
 
     @classmethod
     def of(cls, output: Output) -> Companion:
-        """One that is open, and cannot be opened again."""
+        """A companion for an open output, which cannot be opened again."""
         companion = cls(type(output).__name__, lambda: output)
         companion._opened(output)
         companion._opens = _gone
@@ -64,11 +65,12 @@ class Companion(Closing):
         except _MEANT_OTHERWISE:
             raise
         except Exception as error:
-            # A file or window that fails now will fail later, too; a link may come back.
+            # A file or window that fails now will fail again; a link may come back.
             self._lose(error, isinstance(error, OSError) and not isinstance(error, WriteError))
 
     def send(self, send: Callable[[Output], object]) -> bool:
-        """Whether it takes what `send` gives it. Raises PictureError and FrameError."""
+        """Send by `send(output)`; returns whether the output takes it. Raises PictureError and
+        FrameError."""
         self._look()
         self._open_again()
         if self.output is None:
@@ -85,7 +87,7 @@ class Companion(Closing):
         return self.output is not None
 
     def pump(self) -> None:
-        """Keep it alive while nothing is sent."""
+        """Call `pump` of the output, while nothing is sent."""
         self._look()
         if self._beside is not None:
             self._beside.put_if_idle(lambda output: output.pump())
@@ -96,13 +98,13 @@ class Companion(Closing):
                 self._lose(error, self.output.returns)
 
     def settle(self) -> bool:
-        """Whether it has got what was sent, or does within 3 s."""
+        """Whether it has got everything that was sent, after waiting at most 3 s."""
         settled = self._beside is None or self._beside.settle(_PATIENCE_S)
         self._look()
         return settled
 
     def close(self) -> None:
-        """Close it; what that raises goes to the log."""
+        """Close it; the log names errors."""
         if self._again is not None:
             self._again.close()
             self._again = None
@@ -113,7 +115,7 @@ class Companion(Closing):
         self._beside = Beside(output) if waits(output) else None
 
     def _look(self) -> None:
-        """See what became of it meanwhile."""
+        """See whether it has failed or has been opened meanwhile."""
         if self._beside is not None and self._beside.error is not None and self.output is not None:
             self._lose(self._beside.error, self.output.returns)
 

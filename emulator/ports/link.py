@@ -1,4 +1,4 @@
-"""What the way from the program to the LEDs can carry."""
+"""The frame rate and latency that the way from the program to the LEDs allows."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from emulator.strip import Strip
 
 @dataclass(frozen=True)
 class Link:
-    """What a link can carry for one display.
+    """The limits of a link for one display.
 
     frames_per_s: the most whole frames a second. latency_s: from `send` until the LEDs of a
-    frame latch, when nothing else is under way. words: where the limit comes from, for people.
-    fix: what raises it.
+    frame latch, if no other frame is being sent. words: the reason for the limit. fix: how to raise
+    it.
     """
 
     frames_per_s: float
@@ -28,12 +28,12 @@ class Link:
     fix: str
 
     def shortfall(self, wanted: float) -> str | None:
-        """What to say where so many frames a second cannot be had; None where they can."""
+        """The message that so many frames a second are not possible; None if they are."""
         short = self.too_slow(wanted)
         return None if short is None else laid_out(short[0], fix=short[1])
 
     def too_slow(self, wanted: float) -> tuple[str, str] | None:
-        """Problem and fix where so many frames a second cannot be had; None where they can."""
+        """Problem and fix if so many frames a second are not possible; None if they are."""
         if wanted <= self.frames_per_s:
             return None
         most = math.floor(self.frames_per_s * 10) / 10
@@ -44,7 +44,7 @@ class Link:
 
 
 def wire_link(display: Display) -> Link:
-    """The LED wire alone: the bits of the longest line and the reset, for the slowest picture."""
+    """Only the LED wire: the bits of the longest line and the reset, for the slowest picture."""
     hz = display.controller.clock_mhz * 1e6
     wires_ns, latches_ns = [], []
     for leds, count in zip(display.wiring.line_lengths, line_bytes(display), strict=True):
@@ -62,7 +62,7 @@ def wire_link(display: Display) -> Link:
 
 
 def in_a_row(first: Link, then: Link) -> Link:
-    """Two links that each frame passes one after the other, while the next one follows it."""
+    """Two links in series; a frame can pass the second while the next frame passes the first."""
     slowest = min(first, then, key=lambda link: link.frames_per_s)
     latency_s = first.latency_s + then.latency_s
     return Link(slowest.frames_per_s, latency_s, slowest.words, slowest.fix)

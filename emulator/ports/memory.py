@@ -17,22 +17,22 @@ from emulator.strip import Sent
 
 
 class MemoryOutput(Output):
-    """Sends to a Bench that any code may look at: `out.bench.drives`, `out.bench.frames`."""
+    """Sends to a Bench that any code can read: `out.bench.drives`, `out.bench.frames`."""
 
     _opens: ClassVar[Callable[[Display], MemoryOutput] | None] = None
 
     @classmethod
     def open(cls, address: Address, display: Display) -> MemoryOutput:
-        """As Output.open; where `opened_by` says so, what that gives."""
+        """As Output.open; inside `opened_by`, the output that it gives."""
         address.only(place=False)
         return cls(display) if cls._opens is None else cls._opens(display)
 
     @classmethod
     @contextlib.contextmanager
     def opened_by(cls, opens: Callable[[Display], MemoryOutput]) -> Iterator[None]:
-        """While it is entered, `memory:` opens what `opens(display)` gives.
+        """Inside this block, opening `memory:` gives the result of `opens(display)`.
 
-        For a test whose bench is to be the one that the code under test sends to.
+        Use it in a test to give the code under test a bench of yours.
         """
         before, cls._opens = cls._opens, staticmethod(opens)
         try:
@@ -45,12 +45,12 @@ class MemoryOutput(Output):
         self._closed = False
 
     def send(self, picture: ArrayLike) -> Sent:
-        """As Output.send; returns at once, in simulated time. Raises OutputClosedError, too."""
+        """As Output.send; returns at once, in simulated time. Also raises OutputClosedError."""
         self._check_open()
         return self.bench.send(picture)
 
     def send_frame(self, data: WireData) -> Sent:
-        """As Output.send_frame, in simulated time. Raises OutputClosedError, too."""
+        """As Output.send_frame, in simulated time. Also raises OutputClosedError."""
         self._check_open()
         return self.bench.send_frame(data)
 

@@ -1,4 +1,4 @@
-"""Outputs opened by their addresses: one class a kind, and several side by side."""
+"""Opens outputs by their addresses: one class a kind, and several side by side."""
 
 from __future__ import annotations
 
@@ -28,17 +28,17 @@ OUTPUTS: Mapping[str, str] = {
 
 
 def open_output(address: str | Sequence[str], display: Display) -> Output:
-    """The output at an address, or one for several addresses that gets every picture to all.
+    """The output at an address, or one output that sends every picture to several addresses.
 
-    Of several the first is the wall. Another one that fails, also to be opened, is logged, opened
-    again where that can help, and else left out.
+    Of several the first is the wall. If another one fails, even while it is opened, foreglow logs
+    that, and opens it again if that can help; otherwise it leaves it out.
 
     'memory:' (simulated time), 'window:' (real time, on screen), 'vcd:FILE',
     'serial:///dev/ttyACM0?baud=2000000', 'socket://HOST:PORT', 'e131://HOST?universe=1',
-    'spi:///dev/spidev0.0?hz=2400000&bits=3'.
+    'spi:///dev/spidev0.0?hz=2400000&bits=3'. README.md beside this file explains them.
 
-    Raises UnknownNameError listing the kinds of output, AddressError where the rest of an
-    address is wrong, and what the output raises where it cannot be opened.
+    Raises UnknownNameError, which lists the kinds of output, AddressError if the rest of an address
+    is wrong, and what the output raises if it cannot be opened.
     """
     if isinstance(address, str):
         return _open_one(address, display)
@@ -60,7 +60,7 @@ def open_output(address: str | Sequence[str], display: Display) -> Output:
 def company(
     addresses: Sequence[str], display: Display, clock: Clock | None = None
 ) -> list[Companion]:
-    """The outputs beside the wall, not opened yet. clock: by which they are opened again."""
+    """The additional outputs, not opened yet. clock: times when they are opened again."""
 
     def opening(text: str) -> Callable[[], Output]:
         return lambda: _open_one(text, display)
@@ -69,7 +69,7 @@ def company(
 
 
 def judge_doubles(addresses: Sequence[str]) -> None:
-    """Raises AddressError for one place twice: a file would be written over, a port be taken."""
+    """Raise AddressError if two addresses are the same place, such as one file or port twice."""
     seen: set[tuple[str, ...]] = set()
     for text in addresses:
         parsed = Address.parse(str(text))

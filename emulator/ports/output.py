@@ -1,4 +1,4 @@
-"""Where display code sends its pictures: the class that every output is one of."""
+"""Where display code sends its pictures: the base class of every output."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from emulator.strip import Sent
 class Output(Closing):
     """A place to send pictures to; use it as a context manager.
 
-    bench: the emulated display. Where the LEDs are real it is their twin: it shows what they
-    show if every byte arrives, so code that reads `out.bench` runs on any output.
+    bench: the emulated display. For real LEDs it is their twin: it shows what they show if every
+    byte arrives. So code that reads `out.bench` runs on any output.
 
-    returns: whether opening it again can help where it has failed, as with a cable or a net.
+    returns: whether opening it again can help after a failure, as with a cable or a network.
 
-    An output that runs in this process subclasses Output; one that hands bytes to something
-    outside subclasses RemoteOutput (emulator/ports/remote.py), which needs less.
+    Subclass Output for an output inside this process. Subclass RemoteOutput
+    (emulator/ports/remote.py), which needs less, for one that gives bytes to something outside.
     """
 
     bench: Bench
@@ -32,37 +32,42 @@ class Output(Closing):
 
     @classmethod
     def open(cls, address: Address, display: Display) -> Output:
-        """The output at an address; this one takes neither a place nor options.
+        """The output at an address; this version allows neither a place nor options.
 
-        Raises AddressError, or another ForeglowError where it cannot be opened.
+        Raises AddressError, or another ForeglowError if it cannot be opened.
         """
         address.only(place=False)
         return cls(display)  # type: ignore[call-arg]  # subclasses take the display first
 
     @abstractmethod
     def send(self, picture: ArrayLike) -> Sent:
-        """Show a picture (rows, columns, 3): uint8 sRGB, or float linear light 0…1.
+        """Show a picture (rows, columns, 3): uint8 by `canvas.curve`, or float linear light 0…1.
 
-        Blocks until the frame has been latched, or the link has taken it. Raises PictureError.
+        Blocks until the frame has been latched, or the link has taken it. Raises PictureError, and
+        OutputClosedError after `close`.
         """
 
     @abstractmethod
     def send_frame(self, data: WireData) -> Sent:
         """Send bytes in wire order: all lines one after the other, or a list with one item a line.
 
-        Blocks as `send` does. Raises FrameError.
+        data: as for `Bench.send_frame`. Blocks as `send` does. Raises FrameError, and
+        OutputClosedError after `close`.
         """
 
     @property
     def link(self) -> Link:
-        """What the way to the LEDs can carry for this display; here the LED wire alone."""
+        """The limits of the way to the LEDs for this display; in this class, of the LED wire."""
         return wire_link(self.bench.display)
 
     def pump(self) -> None:
-        """Call it often while nothing is sent: a window takes its events and draws, and what must
-        not go silent repeats the last frame. Else nothing."""
+        """Call this often while you send nothing, at least once a second.
+
+        A window handles its events and draws; a link that must not go silent repeats the last
+        frame. Other outputs do nothing.
+        """
         return
 
     @abstractmethod
     def close(self) -> None:
-        """Give back what the output holds; a second call does nothing."""
+        """Release what the output holds; a second call does nothing."""

@@ -1,4 +1,4 @@
-"""The base of outputs that hand bytes to something outside this process: a cable, a net, a file."""
+"""The base of outputs that give bytes to something outside: a cable, a network, a file."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ _KEEP = 256  # frames in the twin's recording: bounded all day
 
 
 class RemoteOutput(Output):
-    """Pictures become bytes as on any output; `_put` takes them out; the twin shows them.
+    """Pictures become bytes as on any output; `_put` sends them; the twin (`bench`) shows them.
 
-    A subclass fills in `open`, `_put`, `transport` and `_release`. In its constructor it passes
-    a clock that runs (`RealClock()`), or None to let the twin's simulated time be the time, in
-    which every frame follows the one before as soon as the wire is free.
+    A subclass implements `open`, `_put`, `transport` and `_release`. Its constructor passes a
+    running clock (`RealClock()`), or None for the twin's simulated time, in which every frame
+    follows the one before as soon as the wire is free.
 
     The twin calculates what `send` returns: when the LEDs latch the frame if nothing is lost.
     """
@@ -40,9 +40,9 @@ class RemoteOutput(Output):
 
     @abstractmethod
     def _put(self, lines: list[Bytes]) -> None:
-        """Hand over one frame, uint8 (B,) a line, as on the wire; block until it is taken.
+        """Send one frame, uint8 (B,) for each line, as on the wire; block until it is taken.
 
-        Nothing may be raised because the other side has gone: such a frame is lost, and counted.
+        Do not raise because the other side is gone: count such a frame as lost.
         """
 
     @property
@@ -52,7 +52,7 @@ class RemoteOutput(Output):
 
     @abstractmethod
     def _release(self) -> None:
-        """Close what is open; called once."""
+        """Close everything that is open; called once."""
 
     @property
     def link(self) -> Link:
@@ -68,7 +68,7 @@ class RemoteOutput(Output):
         return self._send(self.bench.split(data))
 
     def close(self) -> None:
-        """Give back what is open; the twin stays readable."""
+        """Close everything that is open; you can still read the twin."""
         if not self._closed:
             self._closed = True
             self._release()
@@ -86,5 +86,5 @@ class RemoteOutput(Output):
         return self._show(lines)
 
     def _show(self, lines: list[Bytes]) -> Sent:
-        """What the twin makes of a frame that `_put` has taken: all of it arrives."""
+        """Show a frame that `_put` has taken on the twin: all of it arrives."""
         return self.bench.send_frame(lines)

@@ -1,4 +1,4 @@
-"""What is long in opening, opened again beside the show."""
+"""Opens something that may take long, while the show continues."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Generic, Protocol, TypeVar
 
 from emulator.ports.serial.port import LinkError
 
-_SOON_S = 0.02  # how long the show may wait for it
+_SOON_S = 0.02  # the show waits at most so long
 
 
 class _Closes(Protocol):
@@ -23,9 +23,8 @@ class Reopening(Generic[T]):
     """Opens something that answers slowly, while the show continues.
 
     pyserial waits up to 5 s for a host that is switched off. The first call waits with it, unless
-    `waits` is False. Later ones try in a thread of their own: while that lasts they raise LinkError
-    after 20 ms, and then give what was opened, or raise what went wrong, after which the next
-    call tries again.
+    `waits` is False. Later calls open in a thread. Until that has ended, they raise LinkError after
+    20 ms. Then a call returns the opened thing, or raises the error, and the next call tries again.
     """
 
     def __init__(self, opens: Callable[[], T], waits: bool = True) -> None:
@@ -33,7 +32,7 @@ class Reopening(Generic[T]):
         self._attempt: Future[T] | None = None
 
     def __call__(self) -> T:
-        """What was opened. Raises LinkError, and what opening raises."""
+        """The opened thing. Raises LinkError, and what opening raises."""
         if self._waits:
             self._waits = False
             return self._opens()
@@ -53,7 +52,7 @@ class Reopening(Generic[T]):
         return opened
 
     def close(self) -> None:
-        """Wait for nothing: what is being opened is closed as soon as it is open."""
+        """Close without waiting: something that is being opened is closed once it is open."""
         if self._attempt is not None:
             self._attempt.add_done_callback(self._close)
             self._attempt = None

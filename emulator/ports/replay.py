@@ -1,4 +1,4 @@
-"""A capture played onto an output, in the time it was taken in."""
+"""Plays a capture onto an output, at the speed of the capture."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ def replay(
 ) -> int:
     """Send the frames of a capture to an output's lines, in the order of their names in it.
 
-    captures: its stretches one after the other (`CaptureFile.stretches`), or the whole as one. The
-    first frame goes out at once, the others as long after it as in the capture, by `clock`.
-    Ends early when `going_on` says no. Returns how many frames were sent.
-    Raises CaptureError where the capture has more lines than the display, or no frame.
+    captures: its stretches one after the other (`CaptureFile.stretches`), or one whole capture. The
+    first frame is sent at once, the others as long after it as in the capture, by `clock`.
+    Ends early when `going_on` returns False. Returns how many frames were sent.
+    Raises CaptureError if the capture has more lines than the display, or no frame.
     """
     wanted = len(output.bench.strips)
     begin_ns, first_ns, count = clock.now_ns(), None, 0
@@ -49,7 +49,8 @@ def replay(
 
 
 def frames_of(capture: Capture, wanted: int) -> Iterator[tuple[int, list[Bytes]]]:
-    """Start and bytes of each frame on so many lines: those with the same number go together."""
+    """Start (ns) and bytes of each frame on so many lines; frames with the same number belong
+    together."""
     nothing = np.zeros(0, np.uint8)
     for number in range(max((len(line.frames) for line in capture.lines), default=0)):
         there = [line.frames[number : number + 1] for line in capture.lines]

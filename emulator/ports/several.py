@@ -1,4 +1,4 @@
-"""Several outputs: the first is the wall, the others are its company."""
+"""Several outputs: the first is the wall, the others are additional."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _Told = TypeVar("_Told")
 
 
 class Company(Closing):
-    """The outputs beside the wall. Nothing that becomes of them stops it.
+    """The additional outputs. None of their failures stops the wall.
 
     outputs: those that are open.
     """
@@ -35,17 +35,17 @@ class Company(Closing):
         return tuple(one.output for one in self.companions if one.output is not None)
 
     def begin(self) -> None:
-        """Open all. Raises AddressError and UnknownNameError for one that cannot be meant."""
+        """Open all. Raises AddressError and UnknownNameError for an address that is a mistake."""
         for one in self.companions:
             one.begin()
 
     def send_with(
         self, first: Callable[[], _Told], remote: bool, send: Callable[[Output], object]
     ) -> _Told:
-        """Send to the wall by `first`, and to its company; returns and raises what `first` does.
+        """Send to the wall by `first`, and to the others by `send`.
 
-        Those that hand bytes outside get theirs before a wall that does not (`remote`), so
-        that they travel while a window draws.
+        Returns and raises what `first` does. remote: whether the wall is a RemoteOutput. If it is
+        not, remote outputs get the frame first, so that it is sent while a window draws.
         """
         early = [
             one for one in self.companions if not remote and isinstance(one.output, RemoteOutput)
@@ -65,18 +65,17 @@ class Company(Closing):
             one.pump()
 
     def close(self) -> None:
-        """Close all; what they raise goes to the log."""
+        """Close all; the log names errors."""
         for one in self.companions:
             one.close()
 
 
 class SeveralOutput(Output):
-    """Sends everything to all of some outputs. The first is the wall: `bench`, what `send` returns
+    """Sends everything to several outputs, of which the first is the wall.
 
-    and what it raises are the wall's. Another one that fails is logged (`foreglow.output`). A
-    link is opened again, after 1 s, 2 s … 30 s; a file or a closed window is left out.
-
-    Raises ForeglowError for no outputs at all.
+    `bench`, and what `send` returns and raises, are those of the wall. If another output fails, the
+    log `foreglow.output` says so. A link is opened again after 1 s, 2 s … 30 s; a file or a closed
+    window is left out. Raises ForeglowError without outputs.
     """
 
     def __init__(self, outputs: Sequence[Output | Companion]) -> None:
@@ -92,12 +91,12 @@ class SeveralOutput(Output):
 
     @property
     def outputs(self) -> tuple[Output, ...]:
-        """Those that are open, the wall first."""
+        """The outputs that are open, the wall first."""
         return (self.first, *self.company.outputs)
 
     def send(self, picture: ArrayLike) -> Sent:
         """As Output.send, to each."""
-        same = np.array(picture)  # which the caller may change before all have taken it
+        same = np.array(picture)  # a copy: the caller may change it before all have taken it
         return self._each(lambda output: output.send(same))
 
     def send_frame(self, data: WireData) -> Sent:
@@ -107,7 +106,7 @@ class SeveralOutput(Output):
 
     @property
     def link(self) -> Link:
-        """That of the wall: the others take what they can."""
+        """The link of the wall: the others take as many frames as they can."""
         return self.first.link
 
     def pump(self) -> None:

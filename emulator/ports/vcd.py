@@ -1,4 +1,4 @@
-"""A capture file as an output: what the data pins would do, for a logic analyser's viewer."""
+"""A capture file as an output: the levels of the data pins, for a logic analyser's viewer."""
 
 from __future__ import annotations
 
@@ -26,20 +26,20 @@ _log = logging.getLogger("foreglow.output")
 
 
 class VcdOutput(RemoteOutput):
-    """Writes what is sent as VCD, gzipped if the name ends in .gz; the file appears when closed.
+    """Writes the sent frames as VCD, gzipped if the name ends in .gz; the file appears at `close`.
 
-    Memory does not grow; the file does, by some 220 bytes for each that is sent (gzipped, by
-    some 40). Time is simulated: frames follow one another as fast as the wire lets them. A
-    line is called `line_0`, `line_1` …; chips with a clock have `clk_0`, `data_0` … instead.
+    Memory does not grow. The file grows by some 220 bytes for each byte sent (gzipped, by some 40).
+    Time is simulated: frames follow one another as fast as the wire allows. Lines are called
+    `line_0`, `line_1` …; chips with a clock have `clk_0`, `data_0` … instead.
 
-    A file holds at most 1 GiB of text, which is as much as is read again. Then the file appears,
-    and no more is written, which the log `foreglow.output` tells.
+    A file has at most 1 GiB of text, the most that foreglow reads. Then the file appears, no more
+    is written, and the log `foreglow.output` says so.
 
-    each_s: go on in a next file after so much time of `clock`, or when one is full; 0: never. The
-    files are called trace-1.vcd, trace-2.vcd …; numbers that are taken are passed over.
+    each_s: continue in a new file after so many seconds of `clock`, or when one is full; 0: never.
+    The files are called trace-1.vcd, trace-2.vcd …; numbers that exist are skipped.
 
-    Raises WriteError if the folder does not exist or foreglow did not write the file, and from
-    `send` where the file cannot be written: nothing of it is then left.
+    Raises WriteError if the folder does not exist or foreglow did not write the file. `send` raises
+    it if the file cannot be written; nothing of the file is then left.
     """
 
     returns: ClassVar[bool] = False  # a full disk stays full
@@ -50,11 +50,11 @@ class VcdOutput(RemoteOutput):
         super().__init__(display)
         self.path = path
         self._each_ns, self._real = round(each_s * SECOND_NS), clock or RealClock()
-        self._begun_ns = 0  # of the file under way
+        self._begun_ns = 0  # of the present file
         check_target(self._next_path())
         self._file: VcdFile | None = None  # once there is something to write
         self._full = False
-        self._later_ns: int | None = None  # VCD has no time before 0, where the first rest lies
+        self._later_ns: int | None = None  # VCD has no time before 0, but the first rest needs one
         self._high = [False] * len(self.bench.strips)  # data lines, as the last frame left them
 
     @classmethod
@@ -95,7 +95,7 @@ class VcdOutput(RemoteOutput):
         self._file.add(waveforms)
 
     def _go_on(self, waveforms: dict[str, Waveform], error: FullError) -> None:
-        """The file is full: let it appear, and begin the next one, if that is wanted."""
+        """The file is full: finish it, and begin the next one if `each_s` says so."""
         self._release()
         if self._each_ns:
             self._add(waveforms)
@@ -113,18 +113,18 @@ class VcdOutput(RemoteOutput):
         return next(path for path in numbered if not path.exists())
 
     def _release(self) -> None:
-        """Let the file appear. Raises WriteError."""
+        """Finish the file. Raises WriteError."""
         file, self._file = self._file, None
         if file is not None:
             file.close()
 
     def _waveforms(self, number: int, data: Bytes, starts_ns: int) -> dict[str, Waveform]:
-        """What one line does, or its clock and data, for one frame."""
+        """The waveform of one line, or of its clock and data, for one frame."""
         strip, wire = self.bench.strips[number], self.bench.display.chip.wire
         if isinstance(wire, OneWire):
             return {f"line_{number}": onewire.encode(data, wire, starts_ns)}
         clock, line = clocked.encode(data, strip.clock_hz, starts_ns, wire.rest_ns)
-        if self._high[number]:  # data stays as it was until the first bit: one toggle more, or less
+        if self._high[number]:  # data keeps its level until the first bit: a toggle more or less
             toggled = np.setxor1d(line.edges_ns, [starts_ns] if data.size else [])
             line = Waveform(toggled.astype(np.int64), True, line.start_ns, line.end_ns)
         return {f"clk_{number}": clock, f"data_{number}": line}

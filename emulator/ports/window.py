@@ -1,4 +1,4 @@
-"""An output on the screen, in real time: the program sends, the window shows what is latched."""
+"""An output on the screen, in real time: the window shows what the LEDs have latched."""
 
 from __future__ import annotations
 
@@ -37,8 +37,8 @@ class WindowOutput(Output):
     down), and frames that with their reset time took longer than a period of the display's frame
     rate ('wall late').
 
-    clock: real time by default; tests give a simulated one. playing: the name that it shows.
-    full_screen: fills the screen.
+    clock: default: real time; tests give a simulated one. full_screen: fill the screen. Raises
+    WindowError.
     """
 
     def __init__(
@@ -82,7 +82,7 @@ class WindowOutput(Output):
         return self._show(self.bench.send_frame(data))
 
     def close(self) -> None:
-        """Close the window and free pygame; the bench and its recording stay readable."""
+        """Close the window and free pygame; you can still read the bench and its recording."""
         self.screen.close()
 
     def pump(self) -> None:
@@ -94,7 +94,7 @@ class WindowOutput(Output):
             self._draw()
 
     def _wait_for_leave(self) -> None:
-        """Return when a frame may go out."""
+        """Return when a frame may be sent. Raises OutputClosedError."""
         self.pump()
         while self.state.paused and not self.state.steps and not self.state.closed:
             self._rate.forget()

@@ -69,7 +69,7 @@ def test_baud_rates_are_off_as_the_datasheet_says(hz, baud, off):
 
 
 def test_a_baud_rate_that_a_clock_cannot_make_is_refused():
-    with pytest.raises(FirmwareError, match=r"20 MHz makes no 2000000 baud"):
+    with pytest.raises(FirmwareError, match=r"20 MHz cannot make 2000000 baud"):
         make_plan(wall(), SMALL, 20, baud=2_000_000)
     with pytest.raises(
         FirmwareError, match=r"keeps up with frames of \d+ bytes, and 'wall' has 1728"
@@ -92,7 +92,7 @@ def test_the_frame_rate_is_that_of_link_and_lines_in_a_row():
 @pytest.mark.parametrize(
     ("pins", "words"),
     [
-        ("B0,B0", "pin B0 of ATmega328P is wanted twice"),
+        ("B0,B0", "pin B0 of ATmega328P is used twice"),
         ("B0,D0", "pin D0 of ATmega328P is not free"),  # the serial port's
         ("B0,Z9", "pin Z9 of ATmega328P is not free"),
         ("B0", r"pins B0 for 2 line\(s\)"),
@@ -113,7 +113,7 @@ def test_pins_are_those_asked_for_or_the_first_ones():
     assert clocked.spi_divider == 16  # 1 MHz, the default of [controller]
     loose = make_plan(wall((4, 4), "APA102"), SMALL, 16, pins=["C0/C1", "C2/C3"])
     assert loose.spi_line is None
-    with pytest.raises(FirmwareError, match="B2 of ATmega328P is wanted twice: the SPI port"):
+    with pytest.raises(FirmwareError, match="B2 of ATmega328P is used twice: the SPI port"):
         make_plan(wall((4, 4), "APA102"), SMALL, 16, pins=["B3/B5", "B2/C3"])
     with pytest.raises(FirmwareError, match="has pins for 18"):
         make_plan(wall((4,) * 19), SMALL, 16)

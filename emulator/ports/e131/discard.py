@@ -1,4 +1,4 @@
-"""Why a datagram is not shown: every one received is used or counted under one of these."""
+"""Why a datagram is not shown: each one received is used, or counted for one of these reasons."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The socket that ANSI E1.31-2018 comes in by."""
+"""The socket that receives ANSI E1.31-2018."""
 
 from __future__ import annotations
 
@@ -15,30 +15,29 @@ from emulator.ports.address import Address
 from emulator.ports.e131.setup import Setup
 
 _GROUPS_EACH = 20  # Linux: net.ipv4.igmp_max_memberships, its default
-_LONGEST = 2048  # bytes read of a datagram; the longest packet has 638, so a longer one is none
+_LONGEST = 2048  # bytes read of a datagram; the longest packet has 638
 _WHOLE = 65_535  # the longest that UDP has
-_BUFFER = (
-    4 << 20
-)  # bytes asked of the system, which may give less: 10,000 RGBW LEDs take 79 datagrams
+_BUFFER = 4 << 20  # bytes; the system may give less. 10,000 RGBW LEDs take 79 datagrams
 _SO_RXQ_OVFL = 40  # Linux, socket(7): counts datagrams that found the buffer full
-_IP_PKTINFO = 8  # Linux, ip(7): reports the interface that a datagram came by
-_TOLD = 64  # bytes for what the system tells about a datagram: two of the above
+_IP_PKTINFO = 8  # Linux, ip(7): reports the interface of a datagram
+_TOLD = 64  # bytes for the system's data about a datagram: the two above
 _ANY = "0.0.0.0"
-_AT_ONCE = 1024  # datagrams taken before others get their turn: a flood cannot starve the wall
+_AT_ONCE = 1024  # datagrams read in one call: a flood cannot stop the rest of the program
 
 
 class Intake(Closing):
-    """A socket on the setup's host; with multicast on all that reaches the setup's groups.
+    """A socket on the setup's host; with multicast, for everything sent to the setup's groups.
 
-    All universes come in by one socket, because their order matters: a synchronization packet
-    releases what came before it. A Linux socket may join only so many groups, but is given those
-    that any socket of the machine has joined; so others, that read nothing, do the joining. What
-    comes in by another interface than the one asked for, since another program has joined there,
-    is passed over (Linux and Windows; macOS hears all).
+    One socket receives all universes, because their order matters: a synchronization packet
+    releases the levels before it. A Linux socket can join only a few groups, but receives the
+    groups that any socket of the machine has joined; so more sockets, which read nothing, join
+    them. A datagram that arrives at another interface than the given one, because another program
+    has joined there, is ignored (Linux and Windows; macOS takes all).
 
-    missed: datagrams that found the system's buffer full, known from the next one on (Linux only).
+    missed: datagrams for which the system's buffer was full, known from the next one on (Linux
+    only).
 
-    Raises AddressError where a socket cannot be opened; none is then left open.
+    Raises AddressError if a socket cannot be opened; none is then left open.
     """
 
     missed = 0
@@ -46,7 +45,7 @@ class Intake(Closing):
     def __init__(self, setup: Setup, address: Address) -> None:
         self._closing = contextlib.ExitStack()
         host = "" if setup.multicast else setup.host
-        self._only: int | None = None  # index of the interface that multicast must come in by
+        self._only: int | None = None  # index of the only interface for multicast
         try:
             self._socket = self._open()
             self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, _BUFFER)
@@ -58,7 +57,7 @@ class Intake(Closing):
                 if sys.platform == "linux":
                     self._only = _index_of(setup.interface)
                     self._socket.setsockopt(socket.IPPROTO_IP, _IP_PKTINFO, 1)
-                elif sys.platform == "win32":  # there it is the socket's address that decides
+                elif sys.platform == "win32":  # on Windows the socket's address decides
                     host = setup.interface
             self._socket.bind((host, setup.port))
             if setup.multicast:
@@ -82,7 +81,7 @@ class Intake(Closing):
             joining.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, member)
 
     def receive(self, timeout_s: float) -> list[bytes]:
-        """The datagrams that are there, in order of arrival; waits so long for the first."""
+        """The datagrams that have come, in order; waits for the first at most so long."""
         datagrams: list[bytes] = []
         with contextlib.suppress(TimeoutError, BlockingIOError):
             self._socket.settimeout(timeout_s)
@@ -94,9 +93,9 @@ class Intake(Closing):
         return datagrams
 
     def _take(self) -> bytes | None:
-        """The next datagram; None for one that came in by another interface."""
+        """The next datagram; None for one from another interface."""
         if sys.platform != "linux":
-            return self._socket.recv(_WHOLE)  # Windows: a longer one than asked for is an error
+            return self._socket.recv(_WHOLE)  # on Windows a datagram longer than this is an error
         datagram, told, _, _ = self._socket.recvmsg(_LONGEST, _TOLD)
         for level, kind, value in told:
             if (level, kind) == (socket.SOL_SOCKET, _SO_RXQ_OVFL):
@@ -113,7 +112,7 @@ class Intake(Closing):
 
 
 def _index_of(address: str) -> int:
-    """The index of the interface that has an address. Raises OSError where none has."""
+    """The index of the interface that has an address. Raises OSError if there is none."""
     for name, addresses in net_if_addrs().items():
         if any(found.address == address for found in addresses):
             return socket.if_nametoindex(name)

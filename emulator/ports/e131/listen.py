@@ -1,4 +1,4 @@
-"""Listening to ANSI E1.31-2018: whatever program sends, the display shows it."""
+"""Listening to ANSI E1.31-2018: the display shows what any program sends."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ _IDLE_NS = 20_000_000  # how often `idle` and `until` are asked when nothing com
 
 
 class Player:
-    """Plays what a receiver hears onto an output. It knows no socket: `take` is given datagrams.
+    """Plays received frames onto an output. It has no socket: give datagrams to `take`.
 
-    A frame goes out as soon as the LED wire is free; of those that come while it is busy, the
-    newest. Where the output's time is simulated, its clock follows `now_ns`, so a recording has
-    the times of arrival.
+    A frame is sent as soon as the LED wire is free; of frames that come while it is busy, only the
+    newest. If the output's time is simulated, its clock follows `now_ns`, so a recording has the
+    times of arrival.
 
-    on_loss: once the last source of a universe is lost, 'hold' its last levels or go 'dark'; a
+    on_loss: when the last source of a universe is lost, 'hold' its last levels or go 'dark'. A
     scene (seconds since the loss → picture) plays when the last source of the display is lost,
     at the frame rate of the display file.
     """
@@ -52,12 +52,12 @@ class Player:
 
     @property
     def tally(self) -> Tally:
-        """What became of all datagrams so far."""
+        """The counts of all datagrams so far."""
         return self.receiver.tally
 
     @property
     def next_ns(self) -> int | None:
-        """When there is something to do, if nothing comes before."""
+        """When `take` must be called next, even if no datagram comes; None: no need. [ns]"""
         times = [self.receiver.next_ns]
         if self._next_frame is not None:
             times.append(self._free_ns)
@@ -66,7 +66,7 @@ class Player:
         return min((t for t in times if t is not None), default=None)
 
     def take(self, datagrams: list[bytes], now_ns: int) -> None:
-        """Take what has come, and show what is due. Raises what the output raises."""
+        """Take datagrams, and show the frames that are due. Raises what the output raises."""
         frames = self.receiver.advance(now_ns)
         for datagram in datagrams:
             frames += self.receiver.receive(datagram, now_ns)
@@ -93,7 +93,7 @@ class Player:
 
     @property
     def _free_ns(self) -> int:
-        """When the LED wire has carried the last frame. In real time `send` has waited for it."""
+        """When the LED wire is free after the last frame. In real time `send` has waited for it."""
         clock = self._output.bench.clock
         return clock.now_ns() if isinstance(clock, SimulatedClock) else 0
 
@@ -116,15 +116,15 @@ def listen_e131(
 ) -> Tally:
     """Show on an output what programs send to an address, until the output is closed.
 
-    address: as for `open_output`; 'e131:' alone hears this machine only (127.0.0.1, port 5568).
-    'e131://0.0.0.0' hears everyone who sends to this machine, 'e131://239.255.0.1' joins the
-    multicast groups of the display's universes. on_loss: see Player. idle is called at least 50
-    times a second (a window takes its events there); listening ends when `until` gives True.
-    tally: what to count in, for one who wants the figures even if an exception ends it. say: is
-    told what is heard, once it is.
+    address: as for `open_output`. 'e131:' hears only this machine (127.0.0.1, port 5568),
+    'e131://0.0.0.0' everyone who sends to this machine; 'e131://239.255.0.1' joins the multicast
+    groups of the display's universes. on_loss: see Player. idle: called at least 50 times a second
+    (a window handles its events there). Listening ends when `until` returns True. tally: counts
+    into this one, so that you have the figures even after an exception. say: called once with a
+    text that says what is listened to.
 
     Returns the tally of all datagrams. Raises AddressError, and what the output raises, except for
-    OutputClosedError, which ends it.
+    OutputClosedError, which ends listening.
     """
     display = output.bench.display
     parsed = Address.parse(address)

@@ -21,28 +21,28 @@ from emulator.signal.framing import led_bytes
 
 _NETWORK_HZ = 100e6  # 100BASE-TX: an assumption about the slowest cable
 _AROUND = 66  # bytes: preamble 8, Ethernet 14 and 4, gap 12 (IEEE 802.3), IPv4 20, UDP 8
-# 6.6.2: levels that do not change are sent three times, then every 800 to 1000 ms. How soon the
-# second and third follow is left open; ours is long enough to be in no frame's way.
+# 6.6.2: levels that do not change are sent three times, then every 800 to 1000 ms. The standard
+# does not say how soon the second and third follow; ours is long enough not to delay a frame.
 _SOON_REPEATS, _SOON_NS, _KEEP_ALIVE_NS = 2, 200_000_000, 900_000_000
-# ANSI E1.11: break and mark after break at their least, and 44 µs a slot, the start code's too;
-# from one break to the next at least 1204 µs (from memory).
+# ANSI E1.11: the shortest break and mark after break, and 44 µs for each slot and the start code;
+# at least 1204 µs from one break to the next (from memory).
 _BREAK_US, _SLOT_US, _LEAST_US = 92 + 12, 44, 1204
 
 
 class E131Output(RemoteOutput):
     """Sends every frame over the universes the display needs, then releases it whole.
 
-    `send` waits until the network, the refresh rate and the LED wire can have taken the frame
-    before. Receivers send no answer: foreglow cannot see a frame lost in the network; `lost`
-    counts the datagrams this machine could not send.
+    `send` waits for the time that the network, the refresh rate and the LED wire need for the frame
+    before. Receivers do not answer: foreglow cannot see that a frame was lost in the network;
+    `lost` counts the datagrams that this machine could not send.
 
-    Receivers take a stream for lost when nothing comes for 2.5 s: call `pump` at least once a
-    second while a picture stands still, and it sends the frame again as the standard wants
-    (6.6.2). By multicast the source also tells every 10 s which universes it sends on (4.3);
-    with one receiver's address it does not, because that would go to all.
+    A stream counts as lost if nothing comes for 2.5 s. So call `pump` at least once a second while
+    a picture does not change: it sends the frame again as the standard requires (6.6.2). With
+    multicast the source also announces its universes every 10 s (4.3). With the address of one
+    receiver it does not, because the announcement would go to all.
 
-    clock: real time by default; tests give a simulated one. Raises OSError where the machine
-    has no such interface.
+    clock: default: real time; tests give a simulated one. Raises OSError if the machine has no such
+    interface.
     """
 
     def __init__(self, display: Display, setup: Setup, clock: Clock | None = None) -> None:
@@ -60,7 +60,7 @@ class E131Output(RemoteOutput):
         self._cycle_ns = round(1e9 / self.link.frames_per_s)
         self._free_ns = self.clock.now_ns()
         self._repeats = 0  # of the last frame
-        self._repeat_ns: int | None = None  # when the next is due; None before any frame
+        self._repeat_ns: int | None = None  # when the next one is due; None before any frame
         self._discovery_ns = self._free_ns  # when to announce the universes
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         if setup.multicast:
@@ -90,7 +90,7 @@ class E131Output(RemoteOutput):
         return self._transport
 
     def pump(self) -> None:
-        """Send the last frame again where that is due, so that the stream does not go silent."""
+        """Send the last frame again if that is due, so that the stream does not end."""
         due_ns = self._repeat_ns
         if not self._closed and due_ns is not None and self.clock.now_ns() >= due_ns:
             self._repeats += 1
@@ -102,7 +102,7 @@ class E131Output(RemoteOutput):
         chip = self.bench.display.chip
         for leds, data in zip(self._leds, lines, strict=True):
             sent = led_bytes(data, chip)[: len(leds)]
-            leds[: len(sent)] = sent  # those that get nothing keep what they had
+            leds[: len(sent)] = sent  # LEDs that get nothing keep their drives
         drives = np.concatenate(self._leds)[:, chip.from_wire]
         self._send_out(self.sender.frame(drives))
 
@@ -123,14 +123,15 @@ class E131Output(RemoteOutput):
         for universe, payload in datagrams:
             try:
                 self._socket.sendto(payload, self.setup.destination(universe))
-            except OSError:  # no route, or the cable is out: lost, as in the network
+            except OSError:  # no route, or no cable: lost, as in the network
                 self.lost += 1
 
 
 def _transport(setup: Setup, sender: Sender) -> Link:
-    """The network's own limit, and that of E1.31-2018, 6.6.1: no universe is sent more often
+    """The limit of the network, and that of E1.31-2018, 6.6.1.
 
-    than a DMX512 line of as many slots could be refreshed, unless the user says so (`rate=`).
+    No universe is sent more often than a DMX512 line of as many slots could be refreshed, unless
+    the address says so (`rate=`).
     """
     sizes = sender.payload_bytes
     frame_s = (sum(sizes) + _AROUND * len(sizes)) * 8 / _NETWORK_HZ

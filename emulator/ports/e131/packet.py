@@ -2,7 +2,7 @@
 
 Layouts are tables 4-1 (data), 4-2 (synchronization) and 4-3 (discovery); all numbers are sent
 high byte first.
-`parse` is total: any bytes give a packet or the reason why they are none.
+`parse` never raises: any bytes give a packet, or the reason why they are not a packet.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ PORT = 5568  # ACN_SDT_MULTICAST_PORT, appendix A
 MOST_UNIVERSE = 63_999  # 6.2.7
 MOST_PRIORITY = 200  # 6.2.3
 SLOTS = 512  # of one universe, 7.6
-NAME_BYTES = 63  # of a source, and a null, 6.2.2
+NAME_BYTES = 63  # of a source's name, before a null, 6.2.2
 LOSS_NS = 2_500_000_000  # E131_NETWORK_DATA_LOSS_TIMEOUT, appendix A
-ENDS = 3  # how often the end of a stream is said, 6.2.6
+ENDS = 3  # how often the end of a stream is sent, 6.2.6
 DISCOVERY_UNIVERSE = 64_214  # E131_DISCOVERY_UNIVERSE, appendix A
 DISCOVERY_NS = 10_000_000_000  # E131_UNIVERSE_DISCOVERY_INTERVAL, appendix A
 LISTED = 512  # universes in one discovery packet, 8.5
@@ -60,8 +60,8 @@ class DataPacket:
 
     cid: 16 bytes that name the source. universe: 1 to 63999. levels: up to 512 bytes, slot 1
     first. priority: 0 to 200, the highest wins. sync_address: the universe whose synchronization
-    packet releases the levels; 0 for at once. preview: not for live output. terminated: the
-    source ends its stream. force_sync: without synchronization packets, go on unsynchronized.
+    packet releases the levels; 0: at once. preview: not for live output. terminated: the source
+    ends its stream. force_sync: without synchronization packets, continue unsynchronized.
     """
 
     cid: bytes
@@ -123,9 +123,9 @@ class SyncPacket:
 
 @dataclass(frozen=True, slots=True)
 class DiscoveryPacket:
-    """Announces the universes of a source (table 4-3), those of synchronization included.
+    """Announces the universes of a source (table 4-3), with those of synchronization.
 
-    universes: rising, at most 512. page, last_page: where one packet does not hold all.
+    universes: rising, at most 512. page, last_page: if one packet is not enough for all.
     """
 
     cid: bytes
@@ -157,10 +157,10 @@ class DiscoveryPacket:
 
 
 def parse(datagram: bytes) -> DataPacket | SyncPacket | Discard:
-    """The packet a UDP payload holds, or why it holds none. Never raises.
+    """The packet in a UDP payload, or why there is none. Never raises.
 
-    A source name that is not UTF-8 is read with marks in place of the wrong bytes. Whether a
-    packet is wanted (universe, start code, sequence …) is for the receiver to judge.
+    In a source name that is not UTF-8, marks replace the wrong bytes. The receiver decides whether
+    it uses a packet (universe, start code, sequence …).
     """
     if len(datagram) < _ROOT.size + 6:
         return Discard.SHORT

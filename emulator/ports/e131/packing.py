@@ -1,8 +1,8 @@
 """Which universe and slot each byte of each LED travels in.
 
-The standard does not say how LEDs lie in universes, so both sides must agree on it: on the
-first universe, on whether an LED may straddle two universes, and on the order of its bytes.
-LEDs are packed in the order of the display's numbering, line after line.
+The standard does not say which LED is where in the universes, so both sides must agree on it: on
+the first universe, on whether an LED may be split between two universes, and on the order of its
+bytes. LEDs are packed in the order of the display's numbering, line after line.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from emulator.errors import OutOfRangeError, UnknownNameError
 from emulator.ports.e131.packet import MOST_UNIVERSE, SLOTS
 
 Style = Literal["whole", "continuous"]
-_FULL_INTENSITY = 31  # of the common intensity of APA102 and its kin, 5 bits
+_FULL_INTENSITY = 31  # of the common intensity of APA102 and similar chips, 5 bits
 
 
 @dataclass(frozen=True)
@@ -28,9 +28,11 @@ class Packing:
     """LED → universe and slot, for N LEDs with drives in the order `channels` (R G B, then W or I).
 
     order: the order of an LED's bytes in the slots, e.g. 'RGB' or 'GRBW': the letters of
-    `channels`, of which I may be left out. It is then folded into R, G and B.
+    `channels`, of which I may be left out. R, G and B are then scaled by it.
     style: 'whole' keeps each LED in one universe (170 of three bytes, 128 of four);
-    'continuous' fills all 512 slots, so that an LED may straddle two.
+    'continuous' fills all 512 slots, so that an LED may be split between two.
+
+    Raises OutOfRangeError if the order does not fit or there are not enough universes.
     """
 
     leds: int
@@ -64,7 +66,7 @@ class Packing:
         style: Style = "whole",
         order: str | None = None,
     ) -> Packing:
-        """The packing of a display; the order is R G B, then W or I, unless given.
+        """The packing of a display; the default order is R G B, then W or I.
 
         Raises OutOfRangeError and UnknownNameError.
         """
@@ -73,7 +75,7 @@ class Packing:
 
     @property
     def leds_each(self) -> int:
-        """Whole LEDs that one universe holds."""
+        """How many whole LEDs fit into one universe."""
         return SLOTS // len(self.order)
 
     @property
@@ -85,7 +87,7 @@ class Packing:
 
     @cached_property
     def _places(self) -> NDArray[np.int64]:
-        """(N, bytes an LED): the place of each byte in all universes, end to end."""
+        """(N, bytes an LED): the place of each byte, counted through all universes."""
         size = len(self.order)
         first = np.arange(self.leds, dtype=np.int64)
         if self.style == "whole":
@@ -116,7 +118,7 @@ class Packing:
         return [self.channels.index(letter) for letter in self.order]
 
     def pack(self, drives: Bytes) -> Bytes:
-        """Levels (…, universes, 512) of drives (…, N, C); slots that no LED uses are 0."""
+        """Levels, uint8 (…, universes, 512), for drives (…, N, C); slots without an LED are 0."""
         levels = np.zeros((*drives.shape[:-2], self.universes * SLOTS), dtype=np.uint8)
         if len(self.order) < drives.shape[-1]:
             share = drives[..., -1:] / _FULL_INTENSITY
@@ -125,9 +127,9 @@ class Packing:
         return levels.reshape(*drives.shape[:-2], self.universes, SLOTS)
 
     def unpack(self, levels: Bytes) -> Bytes:
-        """Drives (…, N, C) of levels (…, universes, 512): the inverse of `pack`.
+        """Drives, uint8 (…, N, C), for levels (…, universes, 512): the inverse of `pack`.
 
-        An intensity that does not travel is full; one above its 5 bits is cut to full.
+        An intensity that is not sent is full; one above its 5 bits becomes full, too.
         """
         flat = levels.reshape(*levels.shape[:-2], -1)
         drives = np.full(

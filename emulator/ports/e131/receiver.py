@@ -1,20 +1,20 @@
 """A receiver of ANSI E1.31-2018: datagrams and the time go in, whole frames come out.
 
-It knows no socket and no clock: whoever has them calls `receive` for every datagram, and
-`advance` when `next_ns` has come. Memory is bounded by the display's size.
+It has no socket and no clock: the caller calls `receive` for every datagram, and `advance` at the
+time `next_ns`. Memory is bounded by the display's size.
 
-When a frame comes out, for a display of several universes:
+When a frame is complete, for a display of several universes:
 
-- with a synchronization address, when the synchronization packet comes (6.2.4, 11.1): levels
-  wait for it. A source's packet releases its own levels; one from a CID that sends no levels
-  releases all that wait for its address. Where Force_Synchronization is set and no such packet
-  has come for 2.5 s, levels are shown unsynchronized (6.2.6). Where that packet is lost, and then
-  a universe of the next frame, old levels are released beside new ones. It is counted but shown: a
-  source may leave out a universe that has not changed, and the numbers of the packets, which
-  count for each universe alone (6.2.5), do not tell the one from the other.
-- without, when all universes have come, or one comes again before the rest, or 10 ms after the
-  first: our choice, so that a burst of packets shows as one frame. The standard only says that
-  levels are acted on at once.
+- with a synchronization address: when the synchronization packet comes (6.2.4, 11.1). Levels wait
+  for it. A source's packet releases its own levels; a packet from a CID that sends no levels
+  releases all levels that wait for its address. If Force_Synchronization is set and no such packet
+  has come for 2.5 s, levels are shown unsynchronized (6.2.6). If that packet is lost, and then
+  a universe of the next frame, old levels are released together with new ones. Such a frame is
+  counted, but shown: a source may leave out a universe that has not changed. The sequence numbers
+  cannot show which it was, since each universe has its own (6.2.5).
+- without: when all universes have come, or one comes again before the rest, or 10 ms after the
+  first. This is our choice, so that a burst of packets shows as one frame. The standard only says
+  that levels are acted on at once.
 """
 
 from __future__ import annotations
@@ -34,20 +34,19 @@ from emulator.ports.e131.sources import Sources
 
 _log = logging.getLogger("foreglow.e131")
 
-_EACH_PRIORITY = 0xDD  # a start code deployed in the trade (common practice; from memory)
+_EACH_PRIORITY = 0xDD  # a start code that the trade uses (common practice; from memory)
 GATHER_NS = 10_000_000  # a burst on a local network takes less; two frames are further apart
 
 
 @dataclass
 class Tally:
-    """What became of all datagrams: received = used + the sum of discards.
+    """The counts of all datagrams: received = used + the sum of discards.
 
-    frames: came out so far. incomplete: frames that a synchronization packet released without
-    new levels for every universe that waits for it: lost, or not sent because nothing changed;
-    levels older than an earlier synchronization packet that was lost are not new.
-    superseded: frames that a newer one replaced before the LED wire was free. losses: how often
-    a universe lost its last source. missed: datagrams that were not received, because they came
-    faster than they were taken; whoever has the socket counts them.
+    frames: complete so far. incomplete: frames that a synchronization packet released without new
+    levels for every universe that waits for it (lost, or not sent because nothing changed). Levels
+    older than a lost synchronization packet are not new. superseded: frames that a newer one
+    replaced before the LED wire was free. losses: how often a universe lost its last source.
+    missed: datagrams that came too fast to be received; the owner of the socket counts them.
     """
 
     used: int = 0
@@ -64,7 +63,7 @@ class Tally:
         return self.used + self.discards.total()
 
     def describe(self) -> str:
-        """The tally in a few lines, for people."""
+        """The tally as a few lines of text."""
         lines = [
             f"{_many(self.received, 'datagram')}, {self.used} used, {_many(self.frames, 'frame')}"
         ]
@@ -86,7 +85,7 @@ class Tally:
 
 
 class _Waiting(NamedTuple):
-    """Levels that wait for the synchronization packet their source named."""
+    """Levels that wait for the synchronization packet that their source named."""
 
     cid: bytes
     levels: bytes
@@ -94,10 +93,10 @@ class _Waiting(NamedTuple):
 
 
 class Receiver:
-    """Joins the universes of a display, and judges who is heard.
+    """Joins the universes of a display, and decides which source is heard.
 
-    on_loss: what a universe shows once its last source is lost: 'hold' the last levels, or 'dark'.
-    tally: what to count in, a new one by default.
+    on_loss: what a universe shows when its last source is lost: 'hold' the last levels, or 'dark'.
+    tally: the counts to add to; default: new ones.
     """
 
     def __init__(
@@ -111,14 +110,14 @@ class Receiver:
         self._on_loss = on_loss
         self._levels: Bytes = np.zeros((packing.universes, SLOTS), dtype=np.uint8)
         self._sources = [Sources() for _ in range(packing.universes)]
-        self._sync_address = [0] * packing.universes  # that the source heard last named
+        self._sync_address = [0] * packing.universes  # the one that the heard source named last
         self._waiting: dict[int, _Waiting] = {}
-        self._round = 0  # of the levels that wait; one that comes again begins the next
+        self._round = 0  # of the levels that wait; a universe that comes again begins the next
         self._syncs: dict[int, Sources] = {}
         self._synced_ns: dict[int, int] = {}
         self._fresh: set[int] = set()  # universes changed since the last frame
         self._gathered_ns: int | None = None  # when a frame is shown without the rest
-        self._loss_ns: int | None = None  # no source is lost before
+        self._loss_ns: int | None = None  # no source is lost before this time
         self._ready: list[Bytes] = []
 
     @property
@@ -128,15 +127,15 @@ class Receiver:
 
     @property
     def next_ns(self) -> int | None:
-        """When `advance` has something to do, if nothing comes before; it may turn out nothing."""
+        """When to call `advance` next, if nothing comes before; it may then give no frame. [ns]"""
         times = [t for t in (self._gathered_ns, self._loss_ns) if t is not None]
         return min(times, default=None)
 
     def receive(self, datagram: bytes, now_ns: int) -> list[Bytes]:
-        """Take a UDP payload; the frames (N, C) that are due now, in order, mostly none or one.
+        """Take a UDP payload; returns the frames (N, C) that are due now, mostly none or one.
 
-        Never raises, whatever the bytes: what is not used is counted in `tally.discards`.
-        now_ns must not run backwards.
+        Never raises, whatever the bytes: `tally.discards` counts datagrams that are not used.
+        now_ns must not go backwards.
         """
         self._pass_time(now_ns)
         packet = parse(datagram)
@@ -153,7 +152,7 @@ class Receiver:
         return self._take_ready()
 
     def advance(self, now_ns: int) -> list[Bytes]:
-        """The frames (N, C) that are due because time has passed."""
+        """The frames (N, C) that are due because time has passed; now_ns as for `receive`."""
         self._pass_time(now_ns)
         return self._take_ready()
 
@@ -222,7 +221,7 @@ class Receiver:
         return None
 
     def _name_address(self, index: int, address: int) -> None:
-        """The source of a universe waits for another address, or for none (0)."""
+        """Note that the source of a universe waits for another address, or for none (0)."""
         before = self._sync_address[index]
         self._sync_address[index] = address
         if before not in self._sync_address:
@@ -239,7 +238,7 @@ class Receiver:
         return synced_ns is not None and now_ns - synced_ns >= LOSS_NS
 
     def _change(self, index: int, levels: bytes, now_ns: int) -> None:
-        """New levels that wait for nothing: they show when their frame is whole."""
+        """Take new levels that wait for no packet: they show when their frame is whole."""
         if index in self._fresh:
             self._show()
         self._put(index, levels)
@@ -250,7 +249,7 @@ class Receiver:
             self._gathered_ns = now_ns + GATHER_NS
 
     def _put(self, index: int, levels: bytes) -> None:
-        """Slots that were not sent keep what they had."""
+        """Set levels; slots that were not sent keep their values."""
         self._levels[index, : len(levels)] = np.frombuffer(levels, dtype=np.uint8)
 
     def _show(self) -> None:
@@ -277,7 +276,7 @@ class Receiver:
         self._loss_ns = min((t for t in losses if t is not None), default=None)
 
     def _silence(self, index: int, cid: bytes, now_ns: int) -> None:
-        """A source of a universe is gone: its waiting levels go, and with the last one, all."""
+        """A source of a universe is gone: drop its waiting levels, and with the last one, all."""
         if index in self._waiting and self._waiting[index].cid == cid:
             del self._waiting[index]
         if len(self._sources[index]):

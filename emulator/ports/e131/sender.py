@@ -32,11 +32,11 @@ class Datagram(NamedTuple):
 class Sender:
     """Sends the universes of a display, each with its own sequence numbers (6.2.5).
 
-    cid: 16 bytes that name this source, the same for as long as it runs (5.6).
-    sync_address: the universe whose group carries the synchronization packets; 0 sends none and
-    receivers show levels at once. By default the first universe where there are several.
+    cid: 16 bytes that name this source, the same while it runs (5.6).
+    sync_address: the universe whose group carries the synchronization packets; 0: none, and
+    receivers show levels at once. Default: the first universe if there are several, else 0.
 
-    Raises OutOfRangeError.
+    Raises OutOfRangeError for a name, priority or address outside the standard's limits.
     """
 
     def __init__(
@@ -63,16 +63,16 @@ class Sender:
         self.sync_address = sync_address
         self._sequence = 0
         self._sync_sequence = 0
-        self._last: list[bytes] = []  # the levels of the last frame, a universe each
+        self._last: list[bytes] = []  # the levels of the last frame, one item a universe
 
     @property
     def payload_bytes(self) -> list[int]:
-        """How long each datagram of a frame is."""
+        """The length of each datagram of a frame, in bytes."""
         data = [DATA_BYTES + slots for slots in self.packing.slots]
         return [*data, SYNC_BYTES] if self.sync_address else data
 
     def frame(self, drives: Bytes) -> list[Datagram]:
-        """The datagrams of one frame (N, C): a data packet a universe, then synchronization."""
+        """The datagrams of one frame, uint8 (N, C): a data packet a universe, then the sync."""
         levels = self.packing.pack(drives)
         self._last = [
             part[:slots].tobytes() for part, slots in zip(levels, self.packing.slots, strict=True)
@@ -80,7 +80,7 @@ class Sender:
         return self.repeat()
 
     def repeat(self) -> list[Datagram]:
-        """The datagrams of the last frame once more, with numbers of their own; none before any."""
+        """The datagrams of the last frame again, with new numbers; none before the first frame."""
         datagrams = self._data(self._last)
         if self.sync_address and datagrams:
             packet = SyncPacket(self.cid, self.sync_address, self._sync_sequence)
@@ -103,15 +103,15 @@ class Sender:
         ]
 
     def end(self) -> list[Datagram]:
-        """The datagrams that end the stream, three a universe (6.2.6); none before any frame.
+        """The datagrams that end the stream, three a universe (6.2.6); none before the first frame.
 
-        They repeat the last levels: receivers shall ignore them, but not all do.
+        They repeat the last levels: receivers shall ignore those, but not all do.
         """
         rounds = [self._data(self._last, terminated=True) for _ in range(ENDS)]
         return [datagram for datagrams in rounds for datagram in datagrams]
 
     def _data(self, levels: list[bytes], *, terminated: bool = False) -> list[Datagram]:
-        """A data packet for each universe. All have sent as many, so they share the number."""
+        """A data packet for each universe, all with the same number: each has sent as many."""
         sequence, self._sequence = self._sequence, (self._sequence + 1) % 256
         first = self.packing.first_universe
         return [

@@ -1,10 +1,10 @@
-"""What an E1.31 address says: where the universes go or come from, and how LEDs lie in them.
+"""What an E1.31 address says: where the universes go or come from, and where LEDs are in them.
 
-    e131:                                    this machine only (127.0.0.1), universe 1 on
+    e131:                                    only this machine (127.0.0.1), from universe 1 on
     e131://192.168.1.20?universe=5           one receiver
     e131://239.255.0.1?packing=continuous    multicast, from the universe of that group on
 
-The same address serves to send and to listen. Options: universe, packing (whole, continuous),
+The same address is for sending and for listening. Options: universe, packing (whole, continuous),
 order (of an LED's bytes, RGB …), priority, name (of the source), sync (synchronization address;
 when listening to multicast, its group is joined), rate (frames/s above what the standard
 allows), interface (own address for multicast). README.md has a table of them.
@@ -31,11 +31,11 @@ _MOST_RATE = 1000
 
 @dataclass(frozen=True)
 class Setup:
-    """A judged address.
+    """A checked address.
 
-    host: an IPv4 address; with `multicast` the group of the first universe. interface: own
-    address that multicast goes through; 0.0.0.0 lets the system choose. sync_address: None for
-    the sender's own choice. rate: most frames a second, None for what the standard allows.
+    host: an IPv4 address; with `multicast` the group of the first universe. interface: the own
+    address for multicast; with 0.0.0.0 the system chooses. sync_address: None: the sender chooses.
+    rate: most frames a second; None: what the standard allows.
     """
 
     packing: Packing
@@ -54,7 +54,7 @@ class Setup:
 
     @property
     def universes(self) -> str:
-        """'universe 1', 'universes 1 to 5 (170 LEDs each)', for a user."""
+        """The universes in words: 'universe 1', 'universes 1 to 5 (170 LEDs each)'."""
         packing, first = self.packing, self.packing.first_universe
         last = first + packing.universes - 1
         if first == last:
@@ -64,7 +64,7 @@ class Setup:
 
     @property
     def heard(self) -> str:
-        """What a listener hears: where, which universes, how LEDs lie in them, synchronization."""
+        """What a listener hears, in words: place, universes, order of channels, synchronization."""
         place, by = f"{self.host}:{self.port}", ""
         if self.multicast:
             last = group(self.packing.first_universe + self.packing.universes - 1)
@@ -120,12 +120,12 @@ def _place(address: Address) -> tuple[str, int]:
         raise address.error(f"the port '{port}'", f"leave it out for {PORT}, or give 1 to 65535.")
     host = _ip(address, "host", name or _LOOPBACK)
     if ipaddress.ip_address(host).is_multicast and ipaddress.ip_address(host) not in _GROUPS:
-        raise address.error(f"the group {host}", "E1.31 takes 239.255.0.1 and on, one a universe.")
+        raise address.error(f"the group {host}", "give 239.255.0.1 or above: one a universe.")
     return host, int(port) if colon else PORT
 
 
 def _universe(address: Address, host: str) -> int:
-    """The first universe: as given, or of the multicast group, or 1."""
+    """The first universe: as given, else that of the multicast group, else 1."""
     if not ipaddress.ip_address(host).is_multicast:
         return address.number("universe", 1, 1, MOST_UNIVERSE)
     of_group = int(ipaddress.ip_address(host)) - int(_GROUPS.network_address)
@@ -139,7 +139,7 @@ def _universe(address: Address, host: str) -> int:
 
 
 def _ip(address: Address, what: str, name: str) -> str:
-    """An IPv4 address, looked up where a name is given."""
+    """An IPv4 address; a name is looked up."""
     try:
         return str(ipaddress.IPv4Address(name))
     except ValueError:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from emulator.ports.e131.discard import Discard
 from emulator.ports.e131.packet import LOSS_NS
 
-MOST_SOURCES = 16  # remembered a universe; a bound on memory, our choice (6.2.3.3 leaves it open)
-_LATE = 20  # so many numbers back and more is a source that began again, 6.7.2
+MOST_SOURCES = 16  # remembered for a universe, to bound memory; our choice (6.2.3.3 allows any)
+_LATE = 20  # a source whose number is so much lower or more has started again, 6.7.2
 
 
 @dataclass(slots=True)
@@ -24,7 +24,7 @@ class Source:
 def out_of_sequence(new: int, last: int) -> bool:
     """Whether sequence number `new` after `last` is to be discarded (ANSI E1.31-2018, 6.7.2).
 
-    It is where new − last, as a signed byte, is from −19 to 0.
+    It is if new − last, as a signed byte, is from −19 to 0.
     """
     behind = (last - new) % 256
     return behind < _LATE
@@ -33,8 +33,8 @@ def out_of_sequence(new: int, last: int) -> bool:
 class Sources:
     """The sources of one universe, or of one synchronization address.
 
-    The highest priority is heard. Among equals the one that came first keeps the universe as
-    long as it lives: our choice, the standard leaves it to the receiver (6.2.3.1).
+    The highest priority is heard. Of equal ones, the source that came first keeps the universe
+    while it is alive: our choice, since the standard leaves it to the receiver (6.2.3.1).
     """
 
     def __init__(self) -> None:
@@ -53,12 +53,12 @@ class Sources:
 
     @property
     def loss_ns(self) -> int | None:
-        """When the next source is lost, should it stay silent."""
+        """When the next source is lost if it stays silent; None without sources. [ns]"""
         heard_ns = min((source.heard_ns for source in self._sources.values()), default=None)
         return None if heard_ns is None else heard_ns + LOSS_NS
 
     def hear(self, cid: bytes, sequence: int, priority: int, now_ns: int) -> Discard | None:
-        """Take note of a packet; None if it is in sequence, from a source with room."""
+        """Take a packet; returns None if it is in sequence and its source has room."""
         source = self._sources.get(cid)
         if source is None:
             if len(self._sources) >= MOST_SOURCES and not self._make_room(priority):
@@ -71,9 +71,9 @@ class Sources:
         return None
 
     def _make_room(self, priority: int) -> bool:
-        """Forget the source of the lowest priority, of equals the last that came, for a higher one.
+        """Forget a source for one of higher priority: the lowest, and of equals the last to come.
 
-        Many sources of low priority cannot lock out one that would be heard.
+        So many sources of low priority cannot keep out one that would be heard.
         """
         lowest = min(reversed(self._sources.values()), key=lambda source: source.priority)
         if lowest.priority >= priority:
@@ -82,7 +82,7 @@ class Sources:
         return True
 
     def end(self, cid: bytes, sequence: int) -> Discard | None:
-        """A source ends its stream; None if it was alive and the packet in sequence."""
+        """A source ends its stream; returns None, or why the packet is discarded."""
         source = self._sources.get(cid)
         if source is None:
             return Discard.ENDED
@@ -92,7 +92,7 @@ class Sources:
         return None
 
     def forget_silent(self, now_ns: int) -> None:
-        """Drop the sources that have been silent for 2.5 s (6.7.1)."""
+        """Forget the sources that have been silent for 2.5 s (6.7.1)."""
         silent = [c for c, s in self._sources.items() if now_ns - s.heard_ns >= LOSS_NS]
         for cid in silent:
             del self._sources[cid]

@@ -1,4 +1,4 @@
-"""The controllers that firmware is written for, and what of each matters here."""
+"""The controllers that firmware is written for, with the figures that it needs."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ from emulator.errors import ForeglowError, UnknownNameError
 
 
 class FirmwareError(ForeglowError, ValueError):
-    """A controller cannot drive a display as asked, or a firmware cannot be run."""
+    """A controller cannot drive a display, or a firmware cannot be run."""
 
 
 @dataclass(frozen=True)
 class Controller:
     """A microcontroller of the AVR family. Source: its datasheet, Microchip.
 
-    flash, ram: bytes. ram_at: address of the first byte of RAM. pins: those free for LED lines, in
-    the order in which they are taken; the serial port, the crystal and the reset have others, and
-    those of the debug port (JTAG, on in new chips) come last. mosi, sck, ss: pins of the SPI port.
+    flash, ram: bytes. ram_at: address of the first byte of RAM. pins: those that LED lines can use,
+    in the order of use, without those of serial port, crystal and reset; those of the debug port
+    (JTAG, on in new chips) come last. mosi, sck, ss: pins of the SPI port.
     interrupt_cycles: from the interrupt to its first instruction and back, with its jump.
     """
 
@@ -35,7 +35,7 @@ class Controller:
 
     @property
     def part(self) -> str:
-        """As compiler and simulator call it."""
+        """Its name for compiler and simulator."""
         return self.name.lower()
 
 
@@ -66,7 +66,7 @@ CONTROLLERS: Mapping[str, Controller] = {
 
 
 def controller(name: str) -> Controller:
-    """The controller of a name, upper or lower case. Raises UnknownNameError."""
+    """The controller with a name; case does not matter. Raises UnknownNameError."""
     for known, found in CONTROLLERS.items():
         if known.upper() == name.upper():
             return found

@@ -8,11 +8,11 @@ from typing import NamedTuple
 from emulator.description.chips import Chip, OneWire, Span
 from emulator.ports.firmware.controller import FirmwareError
 
-# What the loop of onewire.S takes at least: to the fall of a 0, from there to that of a 1, and from
-# there to the next rise.
+# The least cycles of the loop of onewire.S: to the fall of a 0, from there to the fall of a 1, and
+# from there to the next rise.
 LEAST = (5, 6, 5)
 _MARGIN = (
-    0.01  # of a time: a resonator's tolerance. Crystals keep 0.0001; common practice, no source
+    0.01  # of a time: tolerance of a resonator. A crystal has 0.0001; common practice, no source
 )
 
 
@@ -25,9 +25,9 @@ class Cycles(NamedTuple):
 
 
 def one_wire_cycles(chip: Chip, hz: int) -> Cycles:
-    """The cycles that lie deepest within all four tolerances of a one-wire chip.
+    """The cycles that are furthest inside all four tolerances of a one-wire chip.
 
-    Raises FirmwareError where a clock has none, with a margin of 1 % for the clock itself.
+    Raises FirmwareError if a clock has none, with a margin of 1 % for the clock itself.
     """
     wire = chip.wire
     assert isinstance(wire, OneWire)
@@ -49,8 +49,8 @@ def one_wire_cycles(chip: Chip, hz: int) -> Cycles:
                 best = depth, -bit, Cycles(high_0, high_1, bit)
     if best is None:
         raise FirmwareError(
-            f"no whole cycles of {hz / 1e6:g} MHz lie within the tolerances of {chip.part}",
-            fix="take another clock, or see the times under [chip] in the display file.",
+            f"no whole cycles of {hz / 1e6:g} MHz are within the tolerances of {chip.part}",
+            fix="use another clock, or check the times under [chip] in the display file.",
         )
     return best[2]
 

@@ -1,4 +1,4 @@
-"""A firmware under simavr: its serial port on a pseudo-terminal, its pins as frames, cycle-true."""
+"""A firmware under simavr: its serial port as a pseudo-terminal, its pins with exact cycles."""
 
 from __future__ import annotations
 
@@ -22,20 +22,21 @@ from emulator.processes import apart, end_all
 
 _RECORD = np.dtype([("cycle", "=u8"), ("kind", "=u4"), ("value", "=u4")])
 _TIME, _WORK, _CLOCK, _LOST, _CAME, _STACK, _ENDED = range(1000, 1007)  # kinds; live.c tells them
-_MOST_BYTES = 1 << 18  # taken at once
+_MOST_BYTES = 1 << 18  # read at a time
 _EM_AVR = (83).to_bytes(2, "little")
 
 
 class LiveFirmware(Closing):
     """Runs a firmware, no faster than a real controller.
 
-    pins: those to watch, as 'B0'. name: a link of this name to the port's terminal. part, hz: for
-    an ELF file that does not say them (.mmcu). trace: a VCD file that simavr itself writes, of what
-    the ELF file asks for.
+    pins: those to watch, as 'B0'. name: make a link with this name to the port's terminal. part,
+    hz: for an ELF file that does not contain them (.mmcu). trace: a VCD file that simavr itself
+    writes, with the signals that the ELF file asks for.
 
-    path: the terminal. hz: the controller's clock. cycle: how far it has come. lost: bytes that
-    came while three before them had not been read, as a real serial port loses them; came: the
-    others. lowest_stack: address, None where not known yet. ended: why it runs no more, or "".
+    path: the terminal. hz: the controller's clock. cycle: the number of cycles so far. lost: how
+    many bytes came while three before them had not been read, which a real serial port loses, too.
+    came: how many other bytes came. lowest_stack: an address; None if not known yet. ended: why it
+    no longer runs, or "".
 
     Raises FirmwareError if it is not a firmware, UnsupportedError if a tool is missing.
     """
@@ -86,19 +87,19 @@ class LiveFirmware(Closing):
 
     @property
     def slowness(self) -> float | None:
-        """Seconds that pass here in one of the controller's; None before there are any."""
+        """Seconds of this machine for one second of the controller; None before the first."""
         return self._passed_us * self.hz / 1e6 / self.cycle if self.cycle and self.hz else None
 
     @property
     def work(self) -> float | None:
-        """Seconds that this machine works for one of the controller's; None before any."""
+        """CPU seconds of this machine for one second of the controller; None before the first."""
         return self._worked_us * self.hz / 1e6 / self.cycle if self.cycle and self.hz else None
 
     def read(self) -> NDArray[np.void]:
-        """The pins' changes since the last call, with those that came with them of `cycle`.
+        """The changes of the pins since the last call; updates `cycle` and the other counts.
 
         A structured array (n,): cycle, kind (the number of the pin), value (its level). Does not
-        wait. Raises FirmwareError where the firmware cannot be run.
+        wait. Raises FirmwareError if the firmware cannot be run.
         """
         if not self._pipe.closed:
             with contextlib.suppress(BlockingIOError):
@@ -125,7 +126,7 @@ class LiveFirmware(Closing):
         return records[kinds < _TIME]
 
     def close(self) -> None:
-        """End it and take the terminal away; a second call does nothing."""
+        """End it and remove the terminal; a second call does nothing."""
         if self._process is not None:
             end_all(self._process)
             self._process.communicate()
@@ -148,7 +149,7 @@ class LiveFirmware(Closing):
 
 
 def told_by(elf: Path) -> tuple[str, int] | None:
-    """Controller and clock (Hz) that a firmware says for simavr (.mmcu); None where it says none.
+    """Controller and clock (Hz) that a firmware gives for simavr (.mmcu); None if it has none.
 
     Raises FirmwareError if it is not a firmware, UnsupportedError if a tool is missing.
     """
@@ -161,7 +162,7 @@ def told_by(elf: Path) -> tuple[str, int] | None:
 
 
 def _check_elf(elf: Path) -> None:
-    """Raises FirmwareError if it is not an ELF file for an AVR (ELF: e_machine 83)."""
+    """Raise FirmwareError if it is not an ELF file for an AVR (ELF: e_machine 83)."""
     try:
         check_file(elf)
         with elf.open("rb") as file:

@@ -1,4 +1,4 @@
-"""What a firmware's pins do, as captures: frames and timing of every line."""
+"""The pins of a firmware as captures: frames and timing of every line."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from emulator.ports.firmware.plan import LinePins
 from emulator.signal.capture import Capture, decode_capture
 from emulator.signal.waveform import Waveform, from_toggles
 
-_REST_NS = 50_000  # that ends what is read at once, of chips to which a rest means nothing. Ours
-_MOST_CHANGES = 1 << 21  # held at once: lines that never rest are cut
+_REST_NS = 50_000  # ends a capture for chips that do not latch at a rest. Our choice
+_MOST_CHANGES = 1 << 21  # in memory at a time: lines that never rest are cut
 
 
 class PinReader:
-    """Collects the changes of pins, and gives a capture whenever all lines have come to rest.
+    """Collects the changes of pins, and gives a capture when all lines are at rest.
 
-    Its lines are `line_0` …, or `clk_0`, `data_0` … of a chip with a clock. Memory is bounded.
+    Its lines are `line_0` …, or `clk_0`, `data_0` … for a chip with a clock. Memory is bounded.
     """
 
     def __init__(self, chip: Chip, pins: Sequence[LinePins]) -> None:
@@ -44,9 +44,9 @@ class PinReader:
     def take(
         self, changes: NDArray[np.void], cycle: int, hz: int, last: bool = False
     ) -> list[Capture]:
-        """Take changes (`LiveFirmware.read`) up to a cycle, and give what has come to rest.
+        """Take changes (`LiveFirmware.read`) up to a cycle; returns the captures that are complete.
 
-        last: nothing comes any more; what has not come to rest is given too.
+        hz: the controller's clock. last: nothing follows, so the rest is returned, too.
         """
         if changes.size:
             self._held.append(changes)

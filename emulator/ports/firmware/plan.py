@@ -1,4 +1,4 @@
-"""What a controller makes of a display: pins, memory, baud rate and frame rate."""
+"""How a controller drives a display: pins, memory, baud rate and frame rate."""
 
 from __future__ import annotations
 
@@ -17,17 +17,17 @@ from emulator.ports.serial.output import serial_transport
 from emulator.ports.serial.protocol import MOST_DATA, MOST_HOLD, MOST_LINE, MOST_LINES, Ack, encode
 
 RING = 256  # bytes from the interrupt to the main loop: take.S needs a page
-# Measured with avr-gcc 5.4 and simavr; tests/outside/test_firmware_project.py holds them.
+# Measured with avr-gcc 5.4 and simavr; tests/outside/test_firmware_project.py checks them.
 _FLASH, _FLASH_A_LINE = 3_500, 50  # bytes, at most
 _RAM, _RAM_A_LINE = 80, 16  # bytes of variables besides ring, message and frame, at most
-_STACK, _STACK_A_LINE = 120, 4  # bytes, at most; the answers lie there
-_MESSAGE = 12  # bytes of a message around its LED data, and what is known of it
+_STACK, _STACK_A_LINE = 120, 4  # bytes, at most, with the answers
+_MESSAGE = 12  # bytes of a message around its LED data, and of its state
 _TAKEN = 10  # cycles of take.S itself for a byte
-_HANDLED = 73  # cycles of the main loop for a byte, most for zeros
+_HANDLED = 73  # cycles of the main loop for a byte; zeros take most
 _SUMMED = 24  # cycles for a byte of the frame's CRC, before it is shown
-_PIN_BIT = 35  # cycles of clocked.c for a bit besides its waits
-# Of the baud rate, so that 16 MHz makes 115200 (2.1 %). ATmega datasheets (from memory): a receiver
-# at double speed bears about 4 %, of which 1.5 % are recommended for both ends together.
+_PIN_BIT = 35  # cycles of clocked.c for a bit, without its waits
+# Of the baud rate, so that 16 MHz can make 115200 (2.1 %). ATmega datasheets (from memory): a
+# receiver at double speed tolerates about 4 %; 1.5 % are recommended for both ends together.
 _MOST_ERROR = 0.022
 _BAUDS = (2_000_000, 1_250_000, 1_000_000, 500_000, 250_000, 115_200, 57_600)
 _DIVIDERS = {2: 4, 4: 0, 8: 5, 16: 1, 32: 6, 64: 2, 128: 3}  # of the SPI clock: SPI2X, SPR1, SPR0
@@ -35,7 +35,7 @@ _DIVIDERS = {2: 4, 4: 0, 8: 5, 16: 1, 32: 6, 64: 2, 128: 3}  # of the SPI clock:
 
 @dataclass(frozen=True)
 class LinePins:
-    """The pins of a line: that of the data, and of the clock where the chip has one."""
+    """The pins of a line: data, and clock if the chip has one."""
 
     data: str
     clock: str | None = None
@@ -45,9 +45,9 @@ class LinePins:
 class Plan:
     """A display on a controller.
 
-    hz: its clock. baud: as asked for or chosen; hold: tenths of a second of silence until the LEDs
-    go dark, 0 for never. most_data: LED bytes in a message. spi_line: the number of the line on
-    the SPI port, None where there is none. clock_hz: at most, on the clock lines.
+    hz: its clock. baud: as given or chosen. hold: tenths of a second of silence until the LEDs go
+    dark; 0: never. most_data: LED bytes in a message. spi_line: the number of the line on the SPI
+    port; None: no line.
     """
 
     display: Display
@@ -84,19 +84,19 @@ class Plan:
 
     @property
     def clock_hz(self) -> int:
-        """The clock of the clock lines, at most."""
+        """The highest frequency of the clock lines. [Hz]"""
         return _clock_hz(self.display)
 
     @property
     def rest_us(self) -> int:
-        """How long the lines rest between frames."""
+        """How long the lines rest between frames. [µs]"""
         wire = self.display.chip.wire
         rest_ns = wire.reset_ns if isinstance(wire, OneWire) else wire.rest_ns
         return math.ceil(rest_ns / 1000)
 
     @property
     def lines_s(self) -> float:
-        """Seconds that a whole frame takes on the lines, one after the other, and the rest."""
+        """Time of a whole frame on the lines, one after the other, with the rest. [s]"""
         cycles = sum(8 * count * self._bit_cycles(number) for number, count in enumerate(self.room))
         return cycles / self.hz + self.rest_us / 1e6
 
@@ -109,10 +109,11 @@ class Plan:
 
     @property
     def link(self) -> Link:
-        """What the way through the serial port and this firmware carries.
+        """The limits of the serial port and this firmware.
 
-        A frame comes over the link, is summed and put on the lines one after the other, and is
-        acknowledged; then the next one may come. What the computer's own port takes is not in it.
+        A frame comes over the link; the firmware checks its sum, puts it on the lines one after the
+        other, and acknowledges it. Then the next one may come. The time of the computer's own port
+        is not included.
         """
         transport = serial_transport(self.display, self.baud, self.most_data)
         answer_s = len(encode(Ack(0, 0, 1))) * BITS_PER_BYTE / self.baud
@@ -137,15 +138,16 @@ def make_plan(
     hold: int = 100,
     pins: Sequence[str] | None = None,
 ) -> Plan:
-    """What a controller makes of a display; `baud` None is the fastest it always keeps up with.
+    """The plan for a display on a controller.
 
-    pins: one a line ('B0'), or data and clock ('B3/B5') where the chip has a clock.
-    Raises FirmwareError where flash, RAM, pins, the baud rate or the clock do not do.
+    mhz: its clock. baud: None: the fastest with which it always keeps up. hold: tenths of a second.
+    pins: one a line ('B0'), or data and clock ('B3/B5') if the chip has a clock; None: chosen.
+    Raises FirmwareError if flash, RAM, pins, the baud rate or the clock are not enough.
     """
     hz = round(mhz * 1e6)
     if hz not in (16_000_000, 20_000_000):
         raise FirmwareError(
-            f"a clock of {mhz:g} MHz", fix="take 16 or 20 MHz, for which this is proven."
+            f"a clock of {mhz:g} MHz", fix="use 16 or 20 MHz, for which this is proven."
         )
     if not 0 <= hold <= MOST_HOLD:
         raise FirmwareError(
@@ -175,15 +177,15 @@ def make_plan(
         raise FirmwareError(
             f"the firmware takes {plan.flash} bytes of flash, {controller.name} has"
             f" {controller.flash}",
-            fix="take a controller with more flash.",
+            fix="use a controller with more flash.",
         )
     return plan
 
 
 def default_pins(display: Display, controller: Controller) -> tuple[LinePins, ...]:
-    """The pins that the lines get where none are named; the first clocked line gets the SPI port.
+    """The pins of the lines if you name none; the first clocked line gets the SPI port.
 
-    Raises FirmwareError where there are too few.
+    Raises FirmwareError if there are too few.
     """
     count = len(display.wiring.line_lengths)
     clocked = isinstance(display.chip.wire, Clocked)
@@ -198,7 +200,7 @@ def default_pins(display: Display, controller: Controller) -> tuple[LinePins, ..
     if len(chosen) < count:
         raise FirmwareError(
             f"'{display.name}' has {count} lines, {controller.name} has pins for {len(chosen)}",
-            fix="take another controller, or share the LEDs among fewer lines.",
+            fix="use another controller, or share the LEDs among fewer lines.",
         )
     return tuple(chosen[:count])
 
@@ -214,18 +216,18 @@ def _pins(
         used.append(controller.ss)
     for name in used:
         if name not in controller.pins or used.count(name) > 1:
-            why = "is wanted twice" if used.count(name) > 1 else "is not free for LED lines"
+            why = "is used twice" if used.count(name) > 1 else "is not free for LED lines"
             if name == controller.ss and used.count(name) > 1:
-                why = "is wanted twice: the SPI port takes it as well"
+                why = "is used twice: the SPI port needs it as well"
             raise FirmwareError(
                 f"pin {name} of {controller.name} {why}",
-                fix=f"take others of {_ranges(controller.pins)}.",
+                fix=f"use others of {_ranges(controller.pins)}.",
             )
     return chosen
 
 
 def read_pins(display: Display, names: Sequence[str]) -> tuple[LinePins, ...]:
-    """Pins as they are named: 'B0', or 'B3/B5' for data and clock. Raises FirmwareError."""
+    """The pins with these names: 'B0', or 'B3/B5' for data and clock. Raises FirmwareError."""
     clocked = isinstance(display.chip.wire, Clocked)
     count = len(display.wiring.line_lengths)
     parts = [name.strip().upper().split("/") for name in names]
@@ -257,22 +259,22 @@ def _divider(display: Display, hz: int) -> int:
         if hz / divider <= _clock_hz(display):
             return divider
     raise FirmwareError(
-        f"a clock of {_clock_hz(display) / 1e6:g} MHz, and the SPI port makes no less than"
+        f"a clock of {_clock_hz(display) / 1e6:g} MHz, but the lowest of the SPI port is"
         f" {hz / 128e6:g} MHz",
         fix="raise clock_mhz under [controller], or name other pins.",
     )
 
 
 def baud_error(hz: int, baud: int) -> float:
-    """How far the nearest rate that a clock makes is off, as a share of the rate."""
+    """The error of the nearest rate that a clock can make, as a share of the rate."""
     divider = max(round(hz / 8 / baud), 1)
     return abs(hz / 8 / divider / baud - 1)
 
 
 def keeps_up(controller: Controller, hz: int, baud: int) -> float:
-    """Bytes of a frame that it takes at a baud rate, whatever they are; inf: any number.
+    """The most bytes of a frame that it can take at a baud rate, whatever they are; inf: any.
 
-    While they come faster than the main loop handles them, they wait in the ring.
+    Bytes that come faster than the main loop handles them wait in the ring.
     """
     left = hz * BITS_PER_BYTE / baud - controller.interrupt_cycles - _TAKEN
     if left >= _HANDLED:
@@ -281,7 +283,7 @@ def keeps_up(controller: Controller, hz: int, baud: int) -> float:
 
 
 def fitting_bauds(display: Display, controller: Controller, hz: int) -> list[int]:
-    """Common baud rates that the clock makes and at which it keeps up; the fastest first."""
+    """Common baud rates that the clock can make and that it keeps up with, fastest first."""
     frame = sum(line_bytes(display))
     fit = [rate for rate in _BAUDS if baud_error(hz, rate) <= _MOST_ERROR]
     return [rate for rate in fit if keeps_up(controller, hz, rate) >= frame]
@@ -295,14 +297,14 @@ def _baud(display: Display, controller: Controller, hz: int, asked: int | None) 
     others = ", ".join(map(str, fit))
     if baud_error(hz, asked) > _MOST_ERROR or asked < 300:
         raise FirmwareError(
-            f"{hz / 1e6:g} MHz makes no {asked} baud within {_MOST_ERROR:.1%}",
-            fix=f"take one of {others}, or the other clock.",
+            f"{hz / 1e6:g} MHz cannot make {asked} baud within {_MOST_ERROR:.1%}",
+            fix=f"use one of {others}, or the other clock.",
         )
     if keeps_up(controller, hz, asked) < frame:
         raise FirmwareError(
             f"at {asked} baud {controller.name} at {hz / 1e6:g} MHz keeps up with frames of"
             f" {keeps_up(controller, hz, asked):g} bytes, and '{display.name}' has {frame}",
-            fix=f"take one of {others}.",
+            fix=f"use one of {others}.",
         )
     return asked
 
@@ -314,7 +316,7 @@ def _ram(display: Display, most_data: int) -> int:
 
 
 def _most_data(display: Display, controller: Controller) -> int:
-    """The longest messages for which there is RAM. Raises FirmwareError where there is none."""
+    """LED bytes of the longest messages for which there is RAM. Raises FirmwareError."""
     room = line_bytes(display)
     if len(room) > MOST_LINES or sum(room) > MOST_LINE:
         raise FirmwareError(
@@ -332,5 +334,5 @@ def _most_data(display: Display, controller: Controller) -> int:
         f"the firmware takes {needed} bytes of RAM for '{display.name}' ({sum(room)} of them for a"
         f" frame of {display.leds} LEDs), {controller.name} has {controller.ram}: room for about"
         f" {fit} LEDs",
-        fix="take a controller with more RAM, or share the LEDs among several.",
+        fix="use a controller with more RAM, or share the LEDs among several.",
     )

@@ -1,4 +1,4 @@
-"""A firmware project for a display: a folder that `make` turns into an .elf as it is."""
+"""A firmware project for a display: a folder that `make` turns into an .elf without changes."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from emulator.signal.framing import START_BYTES, has_end_frame, has_seven_bits
 
 _SOURCES = Path(__file__).parent / "project"
 _RECEIVER = Path(__file__).parent.parent / "serial" / "receiver"
-_PAGE = 0x100  # of RAM, which the ring takes
+_PAGE = 0x100  # of RAM, which the ring needs
 _DATA_SPACE = 0x800000  # where avr-gcc's addresses of RAM begin
 
 
 def write_project(plan: Plan, folder: Path) -> None:
-    """Write the project, whole or not at all. Raises WriteError where the folder holds anything."""
+    """Write the project, whole or not at all. Raises WriteError if the folder is not empty."""
     if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
         raise WriteError(
             "exists and is left as it is", place=folder, fix="name a folder that does not exist."
@@ -38,7 +38,7 @@ def write_project(plan: Plan, folder: Path) -> None:
             (beside / "wall.mk").write_text(wall_make(plan))
             beside.chmod(0o755)
             if folder.is_dir():
-                folder.rmdir()  # an empty one; not every system renames onto it
+                folder.rmdir()  # if empty: not every system can rename onto it
             os.rename(beside, folder)
         finally:
             shutil.rmtree(beside, ignore_errors=True)
@@ -51,7 +51,7 @@ def write_project(plan: Plan, folder: Path) -> None:
 
 
 def project_name(plan: Plan) -> str:
-    """The display's name as that of a file: letters, digits, - and _."""
+    """The display's name as the name of a file: letters, digits, - and _."""
     return re.sub(r"[^A-Za-z0-9_-]+", "-", plan.display.name).strip("-") or "wall"
 
 
@@ -70,7 +70,7 @@ def wall_make(plan: Plan) -> str:
 
 
 def wall_header(plan: Plan) -> str:
-    """wall.h: what is particular to the wall."""
+    """The content of wall.h: the facts of this wall."""
     chip = plan.display.chip
     counts = plan.display.wiring.line_lengths
     order = " ".join("intensity" if letter == "I" else letter for letter in chip.order)
@@ -137,7 +137,7 @@ def wall_header(plan: Plan) -> str:
 
 
 def trace_header(plan: Plan) -> str:
-    """trace.h: the pins that simavr traces, by the names that captures have."""
+    """The content of trace.h: the pins that simavr traces, with the names that captures use."""
     lines = [f"/* {MARK}: the pins, for simulation.c. */"]
     lines.append(f'AVR_MCU_VCD_FILE("{project_name(plan)[:48]}.vcd", 1000);')
     for number, pin in enumerate(plan.pins):
@@ -152,7 +152,7 @@ def trace_header(plan: Plan) -> str:
 
 
 def _words(name: str) -> str:
-    """A name for a comment, which it cannot end."""
+    """A name for a comment, without characters that would end the comment."""
     return re.sub(r"[^ -~]|\*/|\\", "-", name)
 
 

@@ -1,4 +1,4 @@
-"""The program that runs a firmware under simavr: built from live.c when it is first asked for."""
+"""The program that runs a firmware under simavr: built from live.c at its first use."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ from emulator.files import whole_file
 
 SOURCE = Path(__file__).parent / "live.c"
 _PREFIXES = (Path("/usr"), Path("/usr/local"), Path("/opt/homebrew"))
-_NEEDED = ("sim_avr.h", "avr_uart.h", "avr_spi.h")  # what is compiled in must fit the library
+_NEEDED = ("sim_avr.h", "avr_uart.h", "avr_spi.h")  # the headers must fit the library
 
 
 def simulator() -> Path:
-    """The program, in the user's folder for caches; built where none fits source and simavr.
+    """The program, in the user's folder for caches; built if none fits the source and simavr.
 
-    Raises UnsupportedError where gcc or simavr is missing, or does not do.
+    Raises UnsupportedError if gcc or simavr is missing or cannot build it.
     """
     prefix = next((p for p in _PREFIXES if (p / "include/simavr/sim_avr.h").is_file()), None)
     compiler = shutil.which("gcc") or shutil.which("cc")
     if compiler is None or prefix is None:
         missing = "a C compiler" if compiler is None else "simavr's library"
         raise UnsupportedError(
-            f"a firmware runs under simavr, and {missing} is not here",
+            f"a firmware runs under simavr, but {missing} is not installed",
             fix="apt-get install gcc libc6-dev libsimavr-dev, or as your system calls them.",
         )
     headers = prefix / "include" / "simavr"
@@ -48,12 +48,12 @@ def _build(compiler: str, prefix: Path, program: Path) -> None:
             said = "\n    ".join(done.stderr.strip().splitlines()[-6:])
             raise UnsupportedError(
                 f"the program that runs a firmware cannot be built:\n    {said}",
-                fix="apt-get install gcc libc6-dev libsimavr-dev; simavr 1.6 is known to do.",
+                fix="apt-get install gcc libc6-dev libsimavr-dev; simavr 1.6 is known to work.",
             )
     program.chmod(0o755)
 
 
 def _cache() -> Path:
-    """Where the user's programs keep what they can make again (XDG Base Directory)."""
+    """The folder for files that a program can make again (XDG Base Directory)."""
     told = os.environ.get("XDG_CACHE_HOME", "")
     return (Path(told) if os.path.isabs(told) else Path.home() / ".cache") / "foreglow"

@@ -1,4 +1,4 @@
-"""Frames put together from the serial protocol's messages: whole, or not at all."""
+"""Puts frames together from the serial protocol's messages: whole, or not at all."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 from emulator.ports.serial.protocol import CRC_START, Data, Latch, crc16
 
-_HALF = 0x8000  # frame numbers less than this ahead are later, as in serial number arithmetic
+_HALF = 0x8000  # frame numbers ahead by less than this are later, as in serial number arithmetic
 
 
 @dataclass(frozen=True)
 class Settled:
     """The end of one frame: its number, whether it was dropped, and the bytes of each line.
 
-    lines: None where it was dropped, or where its latch came again and there is nothing new.
+    lines: None if it was dropped, or if its latch came again and there is nothing new.
     """
 
     frame: int
@@ -25,11 +25,10 @@ class Assembly:
     """The receiver's state machine; the C receiver in ports/serial/receiver has the same.
 
     A frame begins with the data for line 0, offset 0, whatever came before. It is whole if every
-    byte came in order, without gap or doubling, and the latch's count and CRC agree. A frame
-    that is not whole is dropped and counted, also one of which nothing came: the next frame's
-    number tells.
+    byte came once and in order, and the latch's count and CRC agree. A frame that is not whole is
+    dropped and counted, also one of which nothing came: the next frame's number shows that.
 
-    line_bytes: how many bytes each line takes. latched, dropped: counts of frames.
+    line_bytes: how many bytes each line has. latched, dropped: counts of frames.
     """
 
     def __init__(self, line_bytes: tuple[int, ...]) -> None:
@@ -38,17 +37,17 @@ class Assembly:
         self.dropped = 0
         self._last: int | None = None  # number of the frame settled last
         self._last_dropped = False
-        self._open: int | None = None  # number of the frame under way
+        self._open: int | None = None  # number of the unfinished frame
         self._clear()
 
     def reset(self) -> None:
-        """A sender begins again: drop the unfinished frame, and expect any frame number."""
+        """A sender starts again: drop the unfinished frame, and expect any frame number."""
         if self._open is not None:
             self._drop(self._open)
         self._last = None
 
     def spoil(self) -> None:
-        """The frame under way, if there is one, will not be shown: the LEDs have gone dark."""
+        """Drop the unfinished frame, if there is one: the LEDs have gone dark."""
         self._spoiled = True
 
     def data(self, message: Data) -> list[Settled]:
@@ -59,7 +58,7 @@ class Assembly:
             ended.append(self._drop(self._open))
         if begins or self._open is None:
             if not begins and message.frame == self._last:
-                return ended  # a late double
+                return ended  # a late repetition
             if self._open is None:
                 self._count_missing(message.frame)
             self._clear()
@@ -103,7 +102,7 @@ class Assembly:
         self._spoiled = True
 
     def _count_missing(self, frame: int) -> None:
-        """Count the frames between the last settled one and this, of which nothing came."""
+        """Count the frames between the last settled one and this one: nothing of them came."""
         if self._last is not None:
             missing = (frame - self._last - 1) & 0xFFFF
             if missing < _HALF:

@@ -1,8 +1,8 @@
 """The board at the other end of a serial link, emulated: bytes in, frames to the LEDs, answers out.
 
-It receives while a line is being written, as a port with DMA does, and holds one frame whole
-while the next one comes: its credit is 2. When its sender falls silent it goes dark. It keeps no
-files and no time of its own.
+It receives while it writes a line, as a port with DMA does, and keeps one whole frame while the
+next one comes: its credit is 2. When its sender is silent for too long, it goes dark. It opens no
+files and has no clock: the caller gives the time.
 """
 
 from __future__ import annotations
@@ -36,16 +36,16 @@ from emulator.ports.serial.protocol import (
 CREDIT = 2
 BITS_PER_BYTE = 10  # start bit, eight data bits, stop bit: common practice, no source
 HOLD_UNIT_NS = 100_000_000  # of the hold time in hello
-_MOST_WAITING = 4096  # bytes of answers held for a program that does not read them
+_MOST_WAITING = 4096  # bytes of answers kept for a program that does not read them
 
 
 class Board:
-    """Shows what comes over the link on an output: 'memory:', 'window:', or another.
+    """Shows the frames of a link on an output: 'memory:', 'window:', or another.
 
-    output: one whose bench runs on simulated time is brought to the times given to `feed`.
-    baud: of the answers; the bytes that come are taken as fast as they are fed.
-    hold: tenths of a second without a sound message after which the LEDs go dark, until a hello
-    says otherwise; 0: never. dark: how often they did.
+    output: if its bench runs on simulated time, its clock follows the times given to `feed`.
+    baud: rate of the answers; bytes are taken as fast as you feed them. hold: tenths of a second
+    without a valid message after which the LEDs go dark, until a hello changes it; 0: never.
+    dark: how often they went dark.
     """
 
     def __init__(self, output: Output, baud: int, hold: int = DEFAULT_HOLD) -> None:
@@ -53,8 +53,8 @@ class Board:
         self.output = output
         self.dark = 0
         self._default_hold_ns = self._hold_ns = hold * HOLD_UNIT_NS
-        self._heard_ns = 0  # the last sound message
-        self._lit = False  # the LEDs show a frame of the sender
+        self._heard_ns = 0  # when the last valid message came
+        self._lit = False  # whether the LEDs show a frame of the sender
         self.byte_ns = BITS_PER_BYTE * 1_000_000_000 // baud
         self.answers_lost = 0
         self._decoder = Decoder(TO_BOARD)
@@ -62,8 +62,8 @@ class Board:
         self._description = Description(
             VERSION, CREDIT, MOST_DATA, display.wiring.line_lengths, display.chip.part
         )
-        self._answers: deque[tuple[int, bytes]] = deque()  # when each has been sent
-        self._waiting = 0  # bytes of them
+        self._answers: deque[tuple[int, bytes]] = deque()  # with the time when each has been sent
+        self._waiting = 0  # bytes of the answers
         self._answered_ns = 0  # when the link back is free
 
     @property
@@ -72,7 +72,7 @@ class Board:
         return Status(self._assembly.latched, self._assembly.dropped, self._decoder.bad)
 
     def feed(self, data: bytes, now_ns: int) -> None:
-        """Take bytes that have come by `now_ns`. Raises what the output raises."""
+        """Take bytes that have arrived at `now_ns`. Raises what the output raises."""
         self.look(now_ns)
         for message in self._decoder.one_by_one(data):
             self._heard_ns = now_ns
@@ -89,7 +89,7 @@ class Board:
                     self._answer(self.status, now_ns)
 
     def look(self, now_ns: int) -> None:
-        """Go dark where nothing has been heard for the hold time; call it often.
+        """Go dark if nothing was heard for the hold time; call it often.
 
         Raises what the output raises.
         """
@@ -102,7 +102,7 @@ class Board:
             self._put(to_wire(drives, display), now_ns)
 
     def answers(self, now_ns: int) -> bytes:
-        """The answers whose last bit has gone out by `now_ns`."""
+        """The answers whose last bit has been sent at `now_ns`."""
         ready = b""
         while self._answers and self._answers[0][0] <= now_ns:
             ready += self._answers.popleft()[1]
@@ -118,7 +118,7 @@ class Board:
             self._answer(Ack(frame.frame, int(frame.dropped), CREDIT), now_ns)
 
     def _put(self, lines: list[Bytes], now_ns: int) -> int:
-        """Put a frame on the LED wire as soon as that is free; returns when it is latched."""
+        """Put a frame on the LED wire as soon as it is free; returns when the frame is latched."""
         clock = self.output.bench.clock
         if isinstance(clock, SimulatedClock):
             clock.wait_until(now_ns)

@@ -18,7 +18,7 @@ from emulator.ports.serial.protocol import (
 )
 
 LOOK_NS = 1_000_000  # between looks for an answer
-_GREET_NS = 500_000_000  # between hellos: a board may restart when its port is opened
+_GREET_NS = 500_000_000  # between hellos: opening its port may restart a board
 _PATIENCE_NS = 5_000_000_000  # for an answer to hello
 _RETRY_NS, _MOST_RETRY_NS = 100_000_000, 2_000_000_000  # before a port is opened again
 
@@ -26,18 +26,18 @@ _log = logging.getLogger("foreglow.serial")
 
 
 class Connection:
-    """Bytes to a board and its acknowledgements back, over a port that may go and come back.
+    """Sends bytes to a board and takes its acknowledgements, over a port that may be unplugged.
 
     open_port: opens the port again; raises LinkError if it is missing.
-    judge: a complaint about a board's description, None where it fits.
+    judge: returns an error if a board's description does not fit, else None.
     hold: the hold time for the board, as in Hello.
     answers: False for a link without a way back: it is up as soon as the port is open.
 
-    board: what the board says it is; None until it has. heard: messages heard from it so far.
-    outages: times the link was lost. lost_ns: how long it was out, up to its last coming back.
-    bad: answers that could not be read. The log `foreglow.serial` reports outages.
+    board: the board's description; None until it has sent one. heard: messages from it so far.
+    outages: how often the link was lost. lost_ns: how long it was lost in all, up to the last time
+    it came back. bad: answers that could not be read. The log `foreglow.serial` reports outages.
 
-    Raises LinkError where the port cannot be opened; later losses are not raised.
+    Raises LinkError if the port cannot be opened; later losses are not raised.
     """
 
     def __init__(
@@ -51,7 +51,7 @@ class Connection:
         self._open_port, self._clock, self._judge = open_port, clock, judge
         self._complaint: LinkError | None = None
         self._answers = answers
-        # A board that does not know the hold time passes over the second hello as unreadable.
+        # A board that does not know the hold time cannot read the second hello and ignores it.
         self._greeting = encode(Hello()) + encode(Hello(hold=hold))
         self._port: Port | None = None
         self.board: Description | None = None
@@ -74,7 +74,7 @@ class Connection:
         return self._bad_before + self._decoder.bad
 
     def wait_for_board(self) -> None:
-        """Return when the board has said what it is. Raises LinkError when it does not."""
+        """Return when the board has described itself. Raises LinkError if it does not."""
         while not self.up:
             now_ns = self._clock.now_ns()
             if self._port is None or self._complaint or now_ns >= self._give_up_ns:
@@ -88,7 +88,7 @@ class Connection:
             self._clock.wait_until(now_ns + LOOK_NS)
 
     def ready(self) -> bool:
-        """Whether the link is up. Where it is out, one try at what is due, as long as it takes."""
+        """Whether the link is up. If it is not, this first tries to open it, if that is due."""
         now_ns = self._clock.now_ns()
         if self._port is None and now_ns >= self._try_at_ns:
             try:
@@ -109,7 +109,7 @@ class Connection:
         return self.up
 
     def listen(self) -> list[Ack]:
-        """The acknowledgements that have come. Never waits."""
+        """The acknowledgements that have come; does not wait."""
         if self._port is None:
             return []
         try:
@@ -125,7 +125,7 @@ class Connection:
         return [message for message in messages if isinstance(message, Ack)]
 
     def write(self, data: bytes) -> bool:
-        """Whether the bytes went out."""
+        """Write bytes; returns whether that worked."""
         if self._port is None:
             return False
         try:
@@ -136,7 +136,7 @@ class Connection:
         return True
 
     def lose(self, why: str) -> None:
-        """The link is out: close the port and try again later."""
+        """The link is lost: close the port and try again later."""
         self.close()
         if self._out_since_ns is None:
             self._out_since_ns = self._clock.now_ns()
@@ -162,7 +162,7 @@ class Connection:
     def _greet_again(self, now_ns: int) -> None:
         if now_ns >= self._greet_at_ns:
             self._greet_at_ns = now_ns + _GREET_NS
-            self.write(b"\0" + self._greeting)  # the 0 ends whatever the board has got so far
+            self.write(b"\0" + self._greeting)  # the 0 ends anything the board has got so far
 
     def _try_later(self) -> None:
         self._try_at_ns = self._clock.now_ns() + self._retry_ns

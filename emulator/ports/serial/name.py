@@ -1,8 +1,8 @@
-"""A name for a pseudo-terminal: a symbolic link that is whoever's board lives.
+"""A name for a pseudo-terminal: a symbolic link that belongs to the running board of that name.
 
-A board that is killed leaves its link behind, and the number of its terminal may be given to
-another. So every named board holds a lock, which the system takes away with the process, on a
-small file in the folder for temporary files; in it stands where the link points to.
+A board that is killed leaves its link behind, and another terminal may get the number of its
+terminal. So every named board locks a small file in the folder for temporary files, which contains
+the target of the link. The system releases the lock when the process ends.
 """
 
 from __future__ import annotations
@@ -18,10 +18,9 @@ from emulator.errors import WriteError
 
 
 class TerminalName(Closing):
-    """A link to a terminal, until `close`. A link left over by a killed board is replaced.
+    """A link to a terminal, until `close`. It replaces a link that a killed board has left.
 
-    Raises WriteError where a living board has the name, where something else does, and where no
-    link can be made.
+    Raises WriteError if a running board or anything else has the name, or if no link can be made.
     """
 
     def __init__(self, name: Path, terminal: str) -> None:
@@ -29,7 +28,7 @@ class TerminalName(Closing):
         try:
             self._lock = _locked(name)
             if name.is_symlink() and (not name.exists() or os.readlink(name) == self._before()):
-                name.unlink()  # left over from one that was killed
+                name.unlink()  # left by a board that was killed
             name.symlink_to(terminal)
             os.ftruncate(self._lock, 0)
             os.pwrite(self._lock, os.fsencode(terminal), 0)
@@ -50,7 +49,7 @@ class TerminalName(Closing):
             self._give_back()
 
     def _before(self) -> str:
-        """Where the link pointed to that a board of this name made last."""
+        """The target of the last link that a board of this name made."""
         return os.fsdecode(os.pread(self._lock, 4096, 0))
 
     def _give_back(self) -> None:
@@ -60,13 +59,13 @@ class TerminalName(Closing):
 
 
 def _locked(name: Path) -> int:
-    """The open, locked file that belongs to a name. Raises BlockingIOError where it is taken."""
+    """The open, locked file for a name. Raises BlockingIOError if another process has it."""
     import fcntl  # not on Windows
 
     place = os.fsencode(name.parent.resolve() / name.name)
     key = hashlib.sha256(place).hexdigest()[:16]
     path = Path(tempfile.gettempdir()) / f"foreglow-{os.getuid()}-{key}.lock"
-    # Nobody else's file, and no link of somebody's, is followed: the folder is open to all.
+    # No file or link of another user is opened: everybody can write to this folder.
     lock = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
     try:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)

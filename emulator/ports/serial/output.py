@@ -31,17 +31,17 @@ from emulator.ports.serial.protocol import (
 )
 
 _BAUD = 2_000_000
-_GRACE_NS = 250_000_000  # for an acknowledgement, beyond what link and wire take
+_GRACE_NS = 250_000_000  # for an acknowledgement, beyond the time of link and wire
 _MOST_REMINDERS = 3
-_ASKS_A_HOLD = 4  # so that a board stays lit when a question or two are lost
+_ASKS_A_HOLD = 4  # questions in a hold time, so that a board stays lit if one or two are lost
 
 
 @dataclass
 class Counts:
-    """What became of the frames sent.
+    """The counts of the frames sent.
 
-    written: went out. latched, dropped: as the board acknowledged them. unanswered: written,
-    and no acknowledgement came. not_written: passed over, because the link was out.
+    written: sent over the link. latched, dropped: as the board acknowledged them. unanswered:
+    written without an acknowledgement. not_written: skipped, because the link was lost.
     """
 
     written: int = 0
@@ -59,18 +59,18 @@ class Counts:
 class SerialOutput(RemoteOutput):
     """Sends frames in the project's serial protocol and keeps within the board's credit.
 
-    `send` returns when the bytes are on their way. When the link is lost, frames are passed over
-    at the pace of the hardware, the port is tried again ever more slowly (0.1 s to 2 s), and the
-    show goes on when it is back. `counts` and `connection` (`outages`, `lost_ns`) tell what was
-    lost.
+    `send` returns when the system has taken the bytes. While the link is lost, frames are skipped
+    at the pace of the hardware. The port is tried again after 0.1 s, then more slowly, up to every
+    2 s; the show continues when it is back. `counts` and `connection` (`outages`, `lost_ns`) say
+    what was lost.
 
     open_port: opens the port again; raises LinkError if it is missing.
-    answers: False for a link without a way back; nothing is then waited for but the bytes' time.
-    hold: tenths of a second after which the board goes dark when it hears nothing; 0: never.
+    answers: False for a link without a way back; `send` then waits only for the time of the bytes.
+    hold: tenths of a second after which the board goes dark if it hears nothing; 0: never.
     `pump` keeps it lit.
 
-    Raises LinkError where there is no port, where no board answers within 5 s, or where it is
-    set up for another display.
+    Raises LinkError if there is no port, if no board answers within 5 s, or if it is set up for
+    another display.
     """
 
     def __init__(
@@ -94,13 +94,13 @@ class SerialOutput(RemoteOutput):
         self.counts = Counts()
         self._closing = ExitStack()
         self._baud, self._answers = baud, answers
-        self._transport: tuple[int, Link] | None = None  # asked for with every frame
+        self._transport: tuple[int, Link] | None = None  # kept, since every frame needs it
         self._next = 0  # number of the next frame
         self._last_latch = b""  # of the frame before it, with a 0 ahead
         self._waiting = 0  # frames written and not yet acknowledged
-        self._credit: int | None = None  # from the last acknowledgement; else the board's own
+        self._credit: int | None = None  # of the last acknowledgement; None: the board's own
         self._hold_ns = hold * HOLD_UNIT_NS
-        self._written_ns = self.clock.now_ns()  # the last message of ours
+        self._written_ns = self.clock.now_ns()  # when our last message was written
         self.connection = Connection(open_port, self.clock, self._mismatch, answers, hold)
         try:
             self.connection.wait_for_board()
@@ -112,8 +112,9 @@ class SerialOutput(RemoteOutput):
     def open(cls, address: Address, display: Display) -> SerialOutput:
         """serial://DEVICE, loop://, socket://HOST:PORT or rfc2217://HOST:PORT.
 
-        Options: baud (300 to 12,000,000; 2,000,000), answers (yes or no), hold (the board goes
-        dark after so long without a message: 10s; 0 for never).
+        Options: baud (300 to 12,000,000; default 2,000,000), answers (yes or no), hold (the board
+        goes dark after so long without a message; default 10s; 0: never). Raises AddressError and
+        LinkError.
         """
         address.only("baud", "answers", "hold", place=address.kind != "loop")
         baud = address.number("baud", _BAUD, 300, 12_000_000)
@@ -140,9 +141,10 @@ class SerialOutput(RemoteOutput):
         return MOST_DATA if board is None else min(max(board.most_data, 1), MOST_DATA)
 
     def pump(self) -> None:
-        """Call it often while a picture stands: it asks the board how it is, often enough that it
+        """Call this often while the picture does not change.
 
-        does not go dark; and opens again a link that is out.
+        It asks the board for its state, often enough that the board does not go dark, and opens a
+        lost link again.
         """
         now_ns = self.clock.now_ns()
         if self._hold_ns and now_ns - self._written_ns >= self._hold_ns // _ASKS_A_HOLD:
@@ -158,7 +160,7 @@ class SerialOutput(RemoteOutput):
         self._settle()
         if self.connection.ready():
             self._wait_until(self._has_credit)
-        # What is longer than the line falls off its end anyway.
+        # Bytes beyond the end of the line would fall off anyway.
         cut = [line[:room].tobytes() for line, room in zip(lines, self._room, strict=True)]
         data = encode_frame(self._next, cut, self._most_data)
         if not self.connection.up or not self.connection.write(data):
@@ -175,9 +177,9 @@ class SerialOutput(RemoteOutput):
         return not self._answers or self._waiting < max(credit or 1, 1)
 
     def _wait_until(self, met: Callable[[], bool]) -> None:
-        """Take answers until a condition is met, the link is out, or none comes.
+        """Take answers until a condition is met, the link is lost, or no answer comes.
 
-        An overdue answer is asked for by the last latch once more: it, or the answer, was lost.
+        If an answer is overdue, the last latch is sent again: it, or the answer, was lost.
         """
         heard, reminders = self.connection.heard, 0
         patience_ns = _GRACE_NS + round(3e9 * self.link.latency_s)
@@ -201,7 +203,7 @@ class SerialOutput(RemoteOutput):
         for ack in self.connection.listen():
             self._credit = ack.credit
             left = (self._next - 1 - ack.frame) & 0xFFFF
-            if left < self._waiting:  # otherwise it is about a frame already settled
+            if left < self._waiting:  # otherwise the frame was settled before
                 self.counts.unanswered += self._waiting - left - 1  # their answers were lost
                 self._waiting = left
                 self.counts.dropped += int(ack.dropped != 0)
@@ -236,7 +238,7 @@ class SerialOutput(RemoteOutput):
 
 
 def serial_transport(display: Display, baud: int, most_data: int = MOST_DATA) -> Link:
-    """What a serial link carries for a display: the bytes of a frame at a baud rate."""
+    """The limits of a serial link for a display: the bytes of a frame at a baud rate."""
     lines = [bytes(count) for count in line_bytes(display)]
     count = len(encode_frame(0, lines, most_data))
     frame_s = count * BITS_PER_BYTE / baud

@@ -17,27 +17,27 @@ _FIX_DEVICE = (
 
 
 class LinkError(ForeglowError, OSError):
-    """The other side of a link is not there, has gone, does not answer, or is another one."""
+    """The other side of a link is missing, is gone, does not answer, or is not the expected one."""
 
 
 class Port(Protocol):
-    """A stream of bytes both ways. Every method but `close` raises LinkError when it is gone."""
+    """A stream of bytes both ways. All methods except `close` raise LinkError if it is gone."""
 
     def read(self) -> bytes:
-        """What has come; never waits."""
+        """The bytes that have come; does not wait."""
 
     def write(self, data: bytes) -> None:
-        """Return when the system has taken all of it."""
+        """Return when the system has taken all bytes."""
 
     def close(self) -> None:
-        """Give it back; never raises."""
+        """Release it; never raises."""
 
 
 class SerialPort:
     """A Port behind a pyserial URL.
 
-    write_s: how long a write may be held back before the other side counts as gone.
-    Raises LinkError where it cannot be opened.
+    write_s: how long a write may wait before the other side counts as gone.
+    Raises LinkError if it cannot be opened.
     """
 
     def __init__(self, url: str, baud: int, write_s: float) -> None:
@@ -48,9 +48,9 @@ class SerialPort:
         self.url = url
         # A device that has just gone may raise termios.error, which is not an OSError.
         self._errors: tuple[type[Exception], ...] = (OSError, ValueError, *_termios_errors())
-        # pyserial raises TypeError for a port closed under it.
+        # pyserial raises TypeError if the port is closed meanwhile.
         self._gone_errors: tuple[type[Exception], ...] = (*self._errors, TypeError)
-        # pyserial 3.5 knows no other limit on rfc2217:// than its own, of 5 s.
+        # pyserial 3.5 has only its own limit, 5 s, for rfc2217://.
         limit_s = None if url.startswith("rfc2217:") else write_s
         try:
             self._port = serial.serial_for_url(
@@ -58,7 +58,7 @@ class SerialPort:
                 baudrate=baud,
                 timeout=0,
                 write_timeout=limit_s,
-                exclusive=True,  # two shows on one wall would tear each other's frames
+                exclusive=True,  # two shows on one wall would break each other's frames
             )
         except self._errors as error:
             fix = _FIX_HOST if url.startswith(("socket:", "rfc2217:")) else _FIX_DEVICE
@@ -81,9 +81,9 @@ class SerialPort:
             raise self._gone(error) from error
 
     def close(self) -> None:
-        # pyserial 3.5 leaves the socket of socket:// open where the other side hung up first.
+        # pyserial 3.5 leaves the socket of socket:// open if the other side has closed it first.
         of_tcp = getattr(self._port, "_socket", None)
-        with suppress(*self._errors):  # it may have gone already
+        with suppress(*self._errors):  # it may be gone already
             self._port.close()
         if of_tcp is not None:
             of_tcp.close()

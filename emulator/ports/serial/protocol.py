@@ -2,9 +2,10 @@
 
 A message is a type byte, its fields (little-endian) and a CRC-16/IBM-3740 over both, least byte
 first. It is COBS-encoded (Cheshire & Baker, IEEE/ACM ToN 7(2), 1999) and ends with a 0 byte, so
-that a reader that has lost its place finds it again at the next 0. No message is longer than 254
-bytes before encoding: COBS then adds exactly one byte. Coders that follow the paper's own listing
-close a message of 254 bytes without a 0 by one byte more, an empty block (01): that is read too.
+that a reader that is out of step finds the next message after the next 0. No message is longer than
+254 bytes before encoding: COBS then adds exactly one byte. Coders that follow the paper's own
+listing add one more byte, an empty block (01), to a message of 254 bytes without a 0; the decoder
+reads that, too.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from cobs import cobs  # type: ignore[import-untyped]
 
 VERSION = 1
 MOST_MESSAGE = 254
-_MOST_CODED = MOST_MESSAGE + 2  # a code byte, and the empty block that may close a full one
+_MOST_CODED = MOST_MESSAGE + 2  # a code byte, and the empty block that may end a full message
 MOST_DATA = 246  # bytes of LED data in a message
 MOST_LINE = 0xFFFF  # bytes of a line in a frame: offsets have 16 bits
 MOST_LINES = 64  # so that the board's description fits in a message
@@ -33,7 +34,7 @@ def crc16(data: bytes | memoryview, crc: int = CRC_START) -> int:
 
 
 class _Fields:
-    """What the messages of a fixed layout share; dataclass fields in the order of `layout`."""
+    """The base of messages with a fixed layout; dataclass fields are in the order of `layout`."""
 
     type: ClassVar[int]
     layout: ClassVar[struct.Struct]
@@ -44,16 +45,16 @@ class _Fields:
 
     @classmethod
     def parse(cls, fields: bytes) -> Self | None:
-        """The message with these fields (type and CRC taken off); None where they do not fit."""
+        """The message with these fields, without type and CRC; None if they do not fit."""
         return cls(*cls.layout.unpack(fields)) if len(fields) == cls.layout.size else None
 
 
 @dataclass(frozen=True)
 class Hello:
-    """To the board: forget what is under way and say who you are.
+    """To the board: drop the unfinished frame and describe yourself.
 
-    hold: after so long without a message the board goes dark, in tenths of a second; 0: never.
-    None: not said, as by senders that do not know it; the board then takes DEFAULT_HOLD.
+    hold: the board goes dark after so long without a message, in tenths of a second; 0: never.
+    None: not sent, as by senders that do not know it; the board then uses DEFAULT_HOLD.
     """
 
     version: int = VERSION
@@ -67,7 +68,7 @@ class Hello:
 
     @classmethod
     def parse(cls, fields: bytes) -> Hello | None:
-        """The message with these fields, and with more, which are passed over; None for fewer."""
+        """The message with these fields; further ones are ignored. None if there are too few."""
         if len(fields) in (0, 2):
             return None
         return cls(fields[0], int.from_bytes(fields[1:3], "little") if len(fields) > 2 else None)
@@ -90,7 +91,7 @@ class Data:
 
     @classmethod
     def parse(cls, fields: bytes) -> Data | None:
-        """The message with these fields; None where they are too short."""
+        """The message with these fields; None if they are too short."""
         if len(fields) < cls.head.size:
             return None
         frame, line, offset = cls.head.unpack_from(fields)
@@ -110,7 +111,7 @@ class Latch(_Fields):
 
 @dataclass(frozen=True)
 class Ask(_Fields):
-    """To the board: say how you are."""
+    """To the board: send your state."""
 
     type: ClassVar = 0x04
     layout: ClassVar = struct.Struct("")
@@ -118,7 +119,7 @@ class Ask(_Fields):
 
 @dataclass(frozen=True)
 class Description:
-    """From the board: what it is. credit: frames it takes beyond the last acknowledged one."""
+    """From the board: its description. credit: frames it takes beyond the last acknowledged."""
 
     version: int
     credit: int
@@ -135,7 +136,7 @@ class Description:
 
     @classmethod
     def parse(cls, fields: bytes) -> Description | None:
-        """The message with these fields; None where they do not fit."""
+        """The message with these fields; None if they do not fit."""
         if len(fields) < 4 or len(fields) < 4 + 2 * fields[3]:
             return None
         chip = fields[4 + 2 * fields[3] :]
@@ -175,7 +176,7 @@ FROM_BOARD = {kind.type: kind for kind in (Description, Ack, Status)}
 
 
 def encode(message: Message) -> bytes:
-    """The bytes of a message, with its closing 0."""
+    """The bytes of a message, with the 0 at its end."""
     body = message.body()
     coded: bytes = cobs.encode(body + crc16(body).to_bytes(2, "little"))
     return coded + b"\0"
@@ -200,17 +201,17 @@ def frame_messages(
 def encode_frame(frame: int, lines: list[bytes], most_data: int = MOST_DATA) -> bytes:
     """The bytes of one frame's messages, as `frame_messages`.
 
-    A 0 goes first, so that what has happened to the end of the frame before costs only that one.
+    A 0 comes first, so that damage to the end of the frame before does not affect this one.
     """
     return b"\0" + b"".join(map(encode, frame_messages(frame, lines, most_data)))
 
 
 class Decoder:
-    """Bytes as they come, in pieces of any length, to messages.
+    """Turns bytes, in pieces of any length, into messages.
 
-    bad: how many stretches between two 0 bytes were no message: not COBS, too long, a wrong
-    CRC, or fields that do not fit. Empty stretches and sound messages of other types than
-    `kinds` are passed over. Holds at most one message of bytes.
+    bad: how many stretches between two 0 bytes were not a message: not COBS, too long, a wrong
+    CRC, or fields that do not fit. Empty stretches and valid messages of other types than `kinds`
+    are ignored. It keeps at most one message of bytes.
     """
 
     def __init__(self, kinds: dict[int, type[ToBoard]] | dict[int, type[FromBoard]]) -> None:
@@ -223,9 +224,9 @@ class Decoder:
         return list(self.one_by_one(data))
 
     def one_by_one(self, data: bytes) -> Iterator[Message]:
-        """As `feed`, but while a message is being handled, `bad` counts only what came before it.
+        """As `feed`, but while you handle a message, `bad` counts only what came before it.
 
-        Take all of them before the next bytes.
+        Take all messages before you give the next bytes.
         """
         *ended, rest = data.split(b"\0")
         for piece in ended:

@@ -1,4 +1,4 @@
-"""A pseudo-terminal that behaves as the serial port of a board: any program may open it."""
+"""A pseudo-terminal that behaves as the serial port of a board: any program can open it."""
 
 from __future__ import annotations
 
@@ -13,18 +13,18 @@ from emulator.ports.serial.board import Board
 from emulator.ports.serial.name import TerminalName
 
 _SLICE_NS = 2_000_000  # between looks at the port
-_SLACK_NS = 50_000_000  # how much a board's own buffer takes while it is busy
+_SLACK_NS = 50_000_000  # so much time of bytes fits into a board's own buffer while it is busy
 
 
 class SerialPty(Closing):
     """Carries bytes between a pseudo-terminal and a Board, no faster than its baud rate.
 
-    What the program writes beyond that waits in the kernel's buffer (Linux: some 64 KiB) and then
-    holds the program back, as a real port does. `path` is the terminal's name, or `name` where a
-    link of that name was asked for. Answers that a program does not read are dropped.
+    More bytes wait in the kernel's buffer (Linux: some 64 KiB); when it is full, the program must
+    wait, as with a real port. `path` is the terminal's name, or `name` if you give one for a link
+    to it. Answers that a program does not read are dropped.
 
-    A link of a board that was killed is replaced. Raises WriteError where none can be made,
-    UnsupportedError where there are no pseudo-terminals. Use it as a context manager.
+    It replaces a link that a killed board has left. Raises WriteError if the link cannot be made,
+    and UnsupportedError if there are no pseudo-terminals. Use it as a context manager.
     """
 
     def __init__(self, board: Board, clock: Clock, name: Path | None = None) -> None:
@@ -46,10 +46,10 @@ class SerialPty(Closing):
             self.close()
             raise
         self.path = str(name or terminal)
-        self._carried_ns = clock.now_ns()  # when the last byte taken had come
+        self._carried_ns = clock.now_ns()  # when the last byte arrived
 
     def step(self) -> None:
-        """Take what has come by now, and send the answers that are due. Raises as the board."""
+        """Take the bytes that have arrived, and send the answers that are due. Raises as Board."""
         now_ns, byte_ns = self.clock.now_ns(), self.board.byte_ns
         self.board.look(now_ns)
         self._carried_ns = max(self._carried_ns, now_ns - _SLACK_NS)
@@ -68,13 +68,13 @@ class SerialPty(Closing):
                 self.board.answers_lost += 1
 
     def run(self, going_on: Callable[[], bool]) -> None:
-        """Step until `going_on`, asked before every step, says no."""
+        """Step until `going_on`, called before every step, returns False."""
         while going_on():
             self.step()
             self.clock.wait_until(self.clock.now_ns() + _SLICE_NS)
 
     def close(self) -> None:
-        """Close both ends and take the link away; a second call does nothing."""
+        """Close both ends and remove the link; a second call does nothing."""
         for end in (self._end, self._program_end):
             if end >= 0:
                 os.close(end)
@@ -91,7 +91,7 @@ class SerialPty(Closing):
 
 
 def check_pty() -> None:
-    """Raises UnsupportedError where the system has no pseudo-terminals, as Windows has none."""
+    """Raise UnsupportedError if the system has no pseudo-terminals, as on Windows."""
     if not hasattr(os, "openpty"):
         raise UnsupportedError(
             "this system has no pseudo-terminals, which a board in place of a serial port needs",

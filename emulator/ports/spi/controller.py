@@ -1,4 +1,4 @@
-"""SPI controllers: which clock their divider really gives, and what they can send."""
+"""SPI controllers: the clock that their divider gives, and what they can send."""
 
 from __future__ import annotations
 
@@ -31,11 +31,11 @@ Common practice, no source: tens of microseconds to milliseconds, by kernel, loa
 class Controller:
     """One SPI controller and its driver in the kernel.
 
-    clock_hz: what the divider divides. divider: which numbers it divides by, from `least_divider`
-    to `most_divider`: 'powers' of two; 'none' gives the speed asked for. lsb_first: whether it can
-    send the lowest bit first. word_bits: the bits_per_word it takes, least and most. idle: where
-    MOSI rests. default_hz: the speed of a device before a program sets one. source: where all that
-    is from.
+    clock_hz: the clock that is divided. divider: the numbers it can be divided by, from
+    `least_divider` to `most_divider`: 'powers' means powers of two; 'none' gives exactly the
+    requested speed. lsb_first: whether it can send the lowest bit first. word_bits: the least and
+    the most bits_per_word. idle: the level of MOSI at rest. default_hz: the speed of a device
+    before a program sets one. source: the source of these figures.
     """
 
     clock_hz: int
@@ -49,7 +49,7 @@ class Controller:
     source: str
 
     def divisor(self, asked_hz: int) -> int:
-        """What it divides by for a speed: the least that is no faster than asked, else the most."""
+        """The divisor for a speed: the least whose clock is not above `asked_hz`, else the most."""
         wanted = max(-(-self.clock_hz // max(asked_hz, 1)), self.least_divider)
         if self.divider == "even":
             wanted += wanted % 2
@@ -58,7 +58,7 @@ class Controller:
         return min(wanted, self.most_divider)
 
     def real_hz(self, asked_hz: int) -> float:
-        """The clock that it gives where a program asks for one, in hertz."""
+        """The true clock if a program asks for a speed, in hertz."""
         if self.divider == "none":
             return float(asked_hz)
         return self.clock_hz / self.divisor(asked_hz)

@@ -16,7 +16,7 @@ _BUFSIZ_FILE = "/sys/module/spidev/parameters/bufsiz"
 class RealDevice:
     """An open /dev/spidev…, set to a clock, mode 0, 8 bits a word, highest bit first.
 
-    Raises SpiError where the library is missing or the device cannot be opened and set so.
+    Raises SpiError if the library is missing, or the device cannot be opened or set.
     """
 
     def __init__(self, device: Device, hz: int) -> None:
@@ -37,7 +37,7 @@ class RealDevice:
             ) from error
 
     def write(self, data: Bytes) -> None:
-        """Send bytes; in several transfers where they are more than bufsiz. Raises OSError."""
+        """Send bytes, uint8 (B,); in several transfers if more than bufsiz. Raises OSError."""
         self._spi.writebytes2(data)
 
     def close(self) -> None:

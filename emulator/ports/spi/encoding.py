@@ -1,6 +1,6 @@
 """LED bits as SPI bits: a one-wire chip driven by MOSI, each LED bit as 3, 4, 5 or 8 SPI bits.
 
-An LED bit begins high and ends low; how many of its SPI bits are high tells a 0 from a 1.
+An LED bit begins high and ends low; the number of its high SPI bits makes it a 0 or a 1.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from emulator.description.chips import OneWire
 BITS = (3, 4, 5, 8)
 """SPI bits that an LED bit may be sent as."""
 
-_STEP_HZ = 10_000  # of the clocks tried
+_STEP_HZ = 10_000  # between the clocks tried
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Encoding:
     one: int
 
     def encode(self, data: NDArray[np.uint8]) -> NDArray[np.uint8]:
-        """The bytes for SPI, highest bit first, that carry bytes (B,): `bits` for each of them."""
+        """The SPI bytes, uint8, highest bit first, that carry bytes (B,): `bits` for each."""
         return np.packbits(_spi_bits(self)[data].ravel())
 
     def spans_ns(self, hz: float) -> dict[str, float]:
@@ -44,14 +44,14 @@ class Encoding:
         return {"T0H": zero, "T0L": bits - zero, "T1H": one, "T1L": bits - one}
 
     def margin(self, wire: OneWire, hz: float) -> float:
-        """How far inside the chip's tolerances the worst of its times lies, as a share of the bit.
+        """How far the worst of its times is inside the chip's tolerances, as a share of the bit.
 
-        Negative where one is outside.
+        Negative if a time is outside.
         """
         return float(self.margins(wire, np.array([hz]))[0])
 
     def margins(self, wire: OneWire, hz: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The same at clocks (n,), as (n,)."""
+        """The margins (n,) at clocks (n,)."""
         spans = np.array([wire.t0h, wire.t0l, wire.t1h, wire.t1l])
         times = np.array([*self._lengths.values()])[:, None] * 1e9 / hz
         inside = np.minimum(times - spans[:, :1], spans[:, 2:] - times).min(axis=0)
@@ -60,12 +60,12 @@ class Encoding:
 
 
 def ways(bits: int) -> list[Encoding]:
-    """All encodings of so many SPI bits: a 0 is shorter high than a 1, and both end low."""
+    """All encodings of so many SPI bits: a 0 is high for less time than a 1, and both end low."""
     return [Encoding(bits, zero, one) for one in range(2, bits) for zero in range(1, one)]
 
 
 def encoding_for(wire: OneWire, bits: int, hz: float) -> Encoding:
-    """The encoding of so many SPI bits that suits a chip best at a clock; it may not fit."""
+    """The encoding of so many SPI bits with the best margin at a clock; it may be negative."""
     return max(ways(bits), key=lambda way: (way.margin(wire, hz), way.one - way.zero))
 
 
@@ -74,8 +74,8 @@ def best_clock(
 ) -> tuple[int, float]:
     """The clock to ask for, in hertz, and the margin that the best encoding has there.
 
-    real_hz: the clock that the controller gives for one asked for. Of equal ones that nearest to
-    the chip's nominal bit.
+    real_hz: the controller's true clock for one asked for. Of equally good clocks, the nearest to
+    the chip's nominal bit counts.
     """
     zero_ns, one_ns = wire.bit_ns
     usual = round(bits * 2e9 / (zero_ns + one_ns) / _STEP_HZ) * _STEP_HZ
@@ -87,7 +87,7 @@ def best_clock(
 
 
 def latch_bytes(reset_ns: int, hz: float) -> int:
-    """Zero bytes that hold MOSI low for the reset time of a chip, and one more."""
+    """How many zero bytes hold MOSI low for the reset time of a chip, plus one."""
     return math.ceil(reset_ns * hz / 8e9) + 1
 
 

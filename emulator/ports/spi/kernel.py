@@ -1,8 +1,8 @@
-"""The kernel's side of an SPI device: what it takes, what it refuses, and when it is on the wire.
+"""The kernel's side of an SPI device: what it accepts and refuses, and when a transfer is sent.
 
 From memory of drivers/spi/spidev.c and drivers/spi/spi.c, and of Documentation/spi/spidev.rst: a
-message longer than `bufsiz` gets EMSGSIZE; mode bits and word lengths that the controller has not,
-and bytes that fill no whole words, get EINVAL.
+message longer than `bufsiz` gets EMSGSIZE. Mode bits and word lengths that the controller lacks,
+and bytes that do not fill whole words, get EINVAL.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ CS_HIGH, LSB_FIRST, THREE_WIRE, LOOP, NO_CS = 0x04, 0x08, 0x10, 0x20, 0x40
 
 
 class Bus:
-    """One controller: it carries a transfer at a time for all its devices."""
+    """One controller: it carries one transfer at a time for all its devices."""
 
     def __init__(self) -> None:
-        self.free_ns = 0  # from then on the next transfer can begin
+        self.free_ns = 0  # from this time on the next transfer can begin
 
 
 class OpenDevice:
-    """An open /dev/spidev…, with its settings. Times are the caller's own, in ns.
+    """An open /dev/spidev…, with its settings. The caller gives the times, in ns.
 
     Methods that set something return 0, or the errno with which the kernel refuses it.
     """
@@ -63,10 +63,10 @@ class OpenDevice:
     def message(
         self, data: bytes, at_ns: int, hz: int = 0, bits_per_word: int = 0, call: int = 0
     ) -> Transfer | int:
-        """Put a message of one transfer on the wire, at a time or when the bus is free.
+        """Put a message of one transfer on the wire at `at_ns`, or later when the bus is free.
 
-        hz, bits_per_word: for this transfer; 0 for those of the device. Returns an errno where it
-        is refused.
+        hz, bits_per_word: for this transfer; 0: those of the device. Returns an errno if the kernel
+        refuses it.
         """
         bits = bits_per_word or self.bits_per_word
         if len(data) > self._wires.bufsiz:

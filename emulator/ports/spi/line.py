@@ -14,17 +14,17 @@ from emulator.signal.spi import CPOL, Idle, Transfer, mosi, sclk
 from emulator.signal.timing import Timing, judge, judge_clock
 from emulator.signal.waveform import Waveform
 
-_START_BITS = 32  # APA102 datasheet: zero bits ahead of a frame
-_MOST_BYTES = 1 << 22  # of transfers without a latch between them that are kept
+_START_BITS = 32  # APA102 datasheet: zero bits before a frame
+_MOST_BYTES = 1 << 22  # most bytes that are kept of transfers without a latch between them
 
 
 @dataclass(frozen=True, eq=False)
 class Burst:
-    """What came over a line from one rest that latches to the next.
+    """The signals on a line from one latching rest to the next.
 
     mosi, sclk: the waveforms; sclk is None for one-wire chips. frames: the bits that the first LED
-    took. timing: of them. low_ns: how long MOSI had been low at the end, by zero bits alone.
-    rose_ns: when MOSI rose ahead of it and stayed high; None where it did not.
+    took. timing: of those bits. low_ns: how long zero bits kept MOSI low at the end. rose_ns: when
+    MOSI rose before the burst and stayed high; None if it did not.
     """
 
     transfers: tuple[Transfer, ...]
@@ -36,7 +36,7 @@ class Burst:
     rose_ns: int | None
 
     def whole_bytes(self) -> list[Bytes]:
-        """The bytes of each frame, without bits that fill no byte."""
+        """The whole bytes of each frame, uint8 (B,)."""
         return [
             data[: int(bits) // 8]
             for data, bits in zip(self.frames.frames(), self.frames.bit_counts, strict=True)
@@ -46,20 +46,20 @@ class Burst:
 class SpiLine:
     """MOSI and SCLK at the first LED of a line.
 
-    A burst ends where the LEDs are sure to have latched it. Where they never do, because MOSI rests
-    high or the clock does, `waiting` holds the transfers so far; those beyond 4 MiB are dropped.
+    A burst ends when the LEDs have certainly latched it. If they never do, because MOSI or the
+    clock rests high, `waiting` has the transfers so far; those beyond 4 MiB are dropped.
     """
 
     def __init__(self, chip: Chip, idle: Idle) -> None:
         self._chip, self._idle = chip, idle
         self.waiting: list[Transfer] = []
         self._size = 0
-        self._low_from_ns = 0  # MOSI has been low since; of use after a transfer
-        self._high = idle == "high"  # MOSI, ahead of what waits
-        self._rose_ns: int | None = None  # since when, where it was low before
+        self._low_from_ns = 0  # since when MOSI is low; valid after a transfer
+        self._high = idle == "high"  # level of MOSI before the waiting transfers
+        self._rose_ns: int | None = None  # when it rose; None if it was not low before
 
     def add(self, transfer: Transfer) -> list[Burst]:
-        """Take a transfer, which begins after the last one has ended; what that completes."""
+        """Take a transfer, which begins after the end of the last; returns the bursts it ends."""
         ended = [self._finish(transfer.begin_ns, transfer)] if self._parts(transfer) else []
         if self._size <= _MOST_BYTES:
             self.waiting.append(transfer)
@@ -74,7 +74,7 @@ class SpiLine:
         return ended
 
     def rest(self) -> list[Burst]:
-        """Nothing follows for a long time: the burst that waits, where the LEDs latch it."""
+        """Nothing follows for a long time: returns the burst that waits, if the LEDs latch it."""
         if not self.waiting or self.stuck:
             return []
         last, wire = self.waiting[-1], self._chip.wire
@@ -83,7 +83,7 @@ class SpiLine:
 
     @property
     def stuck(self) -> bool:
-        """Whether what waits is never latched, however long nothing follows."""
+        """Whether the waiting transfers will never be latched, however long nothing follows."""
         if not self.waiting:
             return False
         last, wire = self.waiting[-1], self._chip.wire
@@ -96,7 +96,7 @@ class SpiLine:
         return self._idle == "high" or (self._idle == "last" and bool(after.bits[-1:].any()))
 
     def _parts(self, then: Transfer) -> bool:
-        """Whether the LEDs have latched what waits before another transfer brings more."""
+        """Whether the LEDs latch the waiting transfers before another transfer continues them."""
         if not self.waiting:
             return False
         last, wire = self.waiting[-1], self._chip.wire
@@ -115,7 +115,7 @@ class SpiLine:
         return lit and then.after_ones > 0 and last.bits.size > 0 and not last.bits[-8:].any()
 
     def _finish(self, until_ns: int, then: Transfer | None = None) -> Burst:
-        """The burst that waits, until a time, or until another transfer brings more."""
+        """The burst of the waiting transfers, up to a time, or up to the next transfer."""
         transfers, wire = tuple(self.waiting), self._chip.wire
         first, last = transfers[0], transfers[-1]
         rest_ns = wire.reset_ns if isinstance(wire, OneWire) else wire.rest_ns + 1_000_000
@@ -124,10 +124,10 @@ class SpiLine:
         end_ns = max(until_ns, last.end_ns + 1)
         start_ns = first.begin_ns - rest_ns if self._rose_ns is None else self._rose_ns
         line = judged = mosi(transfers, self._idle, self._high, start_ns, end_ns)
-        if self._rose_ns is not None:  # it was low before: a pulse that the chip counts
+        if self._rose_ns is not None:  # MOSI was low before: the chip counts this pulse
             edges = np.concatenate([[start_ns], line.edges_ns])
             line = Waveform(edges, False, start_ns - rest_ns, end_ns)
-        if high and then is not None and low_ns < rest_ns:  # the next one's leading zeros latch
+        if high and then is not None and low_ns < rest_ns:  # leading zeros of the next one latch
             edges = np.append(line.edges_ns, then.begin_ns)
             line = Waveform(edges, line.first_level, line.start_ns, then.begin_ns + rest_ns)
             high = False
@@ -138,7 +138,7 @@ class SpiLine:
             clock = sclk(transfers, start_ns, end_ns)
             frames, timing = clocked.decode(clock, line, wire), judge_clock(clock, wire)
         else:
-            # The rests are cut off from what is judged: they are no pulses of the program's.
+            # The rests are not judged: the program did not send them as pulses.
             seen = onewire.pulses(line, wire)
             frames = onewire.decode(line, wire, seen)
             timing = judge(judged, wire, seen if line is judged else None)

@@ -1,4 +1,4 @@
-"""The SPI output: frames to MOSI of a small computer, real or emulated."""
+"""The SPI output: frames to the MOSI pin of a small computer, real or emulated."""
 
 from __future__ import annotations
 
@@ -40,11 +40,10 @@ _log = logging.getLogger("foreglow.output")
 class SpiOutput(RemoteOutput):
     """Sends frames through /dev/spidev…, one device a line, one after the other.
 
-    `counts` tells what became of the frames. What the datasheet of the chip does not allow at the
-    clock that the controller gives, and frames longer than bufsiz, are a line in the log
-    `foreglow.output`.
+    `counts` says how many frames were sent. The log `foreglow.output` warns if the controller's
+    true clock makes times outside the chip's datasheet, and of frames longer than bufsiz.
 
-    Raises SpiError where the library is missing or a device cannot be opened.
+    Raises SpiError if the library is missing or a device cannot be opened.
     """
 
     def __init__(self, display: Display, wires: Wires, sending: Sending) -> None:
@@ -64,8 +63,9 @@ class SpiOutput(RemoteOutput):
     def open(cls, address: Address, display: Display) -> Output:
         """spi:///dev/spidev0.0?hz=2400000&bits=3: the device of each line, separated by commas.
 
-        Without a device it is emulated. hz: the clock to ask for; bits: SPI bits for each LED bit
-        (3, 4, 5 or 8); without them, what suits the chip. The controller: see `read_wires`.
+        Without a device it is emulated. hz: the clock to ask for. bits: SPI bits for each LED bit
+        (3, 4, 5 or 8). Without them, the values that suit the chip. Options of the controller: see
+        `read_wires`. Raises AddressError and SpiError.
         """
         only_known(address, sending=True)
         wires = read_wires(address, display)
@@ -98,10 +98,10 @@ class SpiOutput(RemoteOutput):
 
 
 class Emulated(RemoteOutput):
-    """The same without a device: what MOSI would carry is decoded as the LEDs would.
+    """The same without a device: the signal of MOSI is decoded as the LEDs would decode it.
 
-    Its bench shows what came through, on simulated time. `bursts`: those of the last frame, for
-    each line, with their timing.
+    Its bench shows the result, on simulated time. bursts: those of the last frame, for each line,
+    with their timing.
     """
 
     returns: ClassVar[bool] = False
@@ -134,9 +134,9 @@ class Emulated(RemoteOutput):
             self.bursts[-1] += line.rest()
 
     def _show(self, lines: list[Bytes]) -> Sent:
-        """What came through: as many frames as the LEDs took it for, none where they latched none.
+        """Show the frames that the LEDs would read from the signal: none, one or several.
 
-        The last of them counts.
+        The result of the last one is returned.
         """
         frames = [[one for burst in line for one in burst.whole_bytes()] for line in self.bursts]
         nothing = np.zeros(0, np.uint8)
@@ -150,7 +150,7 @@ class Emulated(RemoteOutput):
 
 
 def spi_transport(display: Display, wires: Wires, sending: Sending) -> Link:
-    """What SPI carries for a display: the bits of all lines at the controller's clock, and gaps."""
+    """The limits of SPI for a display: all lines' bits at the controller's clock, and gaps."""
     hz = wires.controller.real_hz(sending.hz)
     sizes = [
         spi_bytes(np.zeros(count, np.uint8), display.chip, sending, wires).size
@@ -167,7 +167,7 @@ def spi_transport(display: Display, wires: Wires, sending: Sending) -> Link:
 
 
 def warn(display: Display, wires: Wires, sending: Sending) -> None:
-    """Log what the chip's datasheet or the longest message does not allow."""
+    """Log times outside the chip's datasheet, and frames longer than the longest message."""
     words = [out_of_tolerance(sending, display, wires.controller)]
     longest = max(
         spi_bytes(np.zeros(count, np.uint8), display.chip, sending, wires).size

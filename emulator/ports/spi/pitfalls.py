@@ -1,4 +1,4 @@
-"""What spoils frames that go through SPI, found in what came, and named in words."""
+"""What spoils frames that go through SPI: found in the transfers, and described in words."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ from emulator.ports.spi.shape import Shape, shape_of
 from emulator.signal.spi import CPHA, CPOL, Transfer, mosi
 from emulator.signal.timing import judge
 
-_OFF = 0.01  # share by which a clock may miss what was asked without a word
-_FAR = 0.25  # share of its length by which an LED bit is another speed's
-_AT_ONCE_NS = 20_000_000  # two transfers no further apart are meant as one frame, if they make one
+_OFF = 0.01  # share by which a clock may differ from the requested one without a note
+_FAR = 0.25  # an LED bit whose length is off by this share was made for another clock
+_AT_ONCE_NS = 20_000_000  # two transfers this close count as one frame, if they make one
 _SYMBOLS = ("T0H", "T0L", "T1H", "T1L")
 
 
 @dataclass(frozen=True)
 class Pitfall:
-    """One thing that spoils frames, or would: a name, what, what shows it, what to do.
+    """One thing that spoils frames, or could: a name, the problem, the evidence, the fix.
 
-    spoils: whether it has spoilt a frame. where: the line.
+    spoils: whether it has spoilt a frame. line: number of the line.
     """
 
     name: str
@@ -38,14 +38,15 @@ class Pitfall:
 
     @property
     def severity(self) -> Literal["fault", "warning", "note"]:
-        """A gap that has gone well so far may not the next time."""
+        """'fault' if it has spoilt a frame, else 'note'; a gap that was short enough so far is a
+        'warning': the next one may be too long."""
         return "fault" if self.spoils else "warning" if self.name == "gap" else "note"
 
 
 class Pitfalls:
-    """Looks at what came over a line, burst by burst, and remembers what it found.
+    """Examines a line burst by burst, and remembers the pitfalls it has found.
 
-    found: the first of each name, or the first of it that spoilt a frame.
+    found: the first one of each name, or the first of that name that spoilt a frame.
     """
 
     def __init__(self, display: Display, wires: Wires, line: int) -> None:
@@ -64,14 +65,14 @@ class Pitfalls:
             self._before = burst
 
     def stuck(self, line: SpiLine) -> None:
-        """What waits on a line will never be latched: say why."""
+        """The waiting transfers of a line will never be latched: find out why."""
         last = line.waiting[-1]
         part = self._display.chip.part
         if isinstance(self._display.chip.wire, Clocked):
             self._add(
                 Pitfall(
                     "mode",
-                    f"the clock rests high, and {part} latches while it rests low: nothing shows",
+                    f"the clock rests high, but {part} latches while it rests low: nothing shows",
                     f"mode {last.mode}",
                     "set mode 0.",
                     True,
@@ -92,23 +93,23 @@ class Pitfalls:
         part, first = self._display.chip.part, carrying[0]
         bits = int(burst.frames.bit_counts.max(initial=0))
         first_bits = int(burst.frames.bit_counts[0]) if len(burst.frames) else 0
-        # A frame of its own harms nobody: a low long enough came after it.
+        # A frame by itself is harmless: a long enough low came after it.
         if burst.rose_ns is not None and first_bits % 8 == 1 and first_bits > 1:
-            yield self._rests_high("the end of the rest is taken for a bit, and all come one late")
+            yield self._rests_high("the end of the rest is taken for a bit: all are one bit late")
         if burst.rose_ns is None and burst.mosi.first_level and burst.transfers[0].first_one == 0:
             yield Pitfall(
                 "first bit",
                 "the first bit is lost: MOSI rests high, so nothing rises where the data begins",
-                f"{first_bits} bits came of {self._full}",
-                "send a zero byte ahead of the data.",
+                f"{first_bits} of {self._full} bits arrived",
+                "send a zero byte before the data.",
                 True,
             )
         yield from self._gaps(burst, carrying, wire)
         if burst.low_ns < wire.reset_ns and bits >= self._full:
             yield Pitfall(
                 "latch",
-                f"no trailing zeros: the data ends with {_us(burst.low_ns)} of low, and {part}"
-                f" shows it after {_us(wire.reset_ns)}",
+                f"no trailing zeros: the data ends with {_us(burst.low_ns)} of low, but {part}"
+                f" latches only after {_us(wire.reset_ns)}",
                 "the program has paused by itself so far",
                 self._zeros(first),
                 False,
@@ -117,8 +118,8 @@ class Pitfalls:
             low_ns = min(_gaps_ns(carrying))
             yield Pitfall(
                 "latch",
-                f"the next frame comes after {_us(low_ns)} of low; {part} takes less than"
-                f" {_us(wire.reset_ns)} for the same frame, whose bits fall off the end",
+                f"the next frame comes after {_us(low_ns)} of low; for {part}, less than"
+                f" {_us(wire.reset_ns)} continues the same frame, so its bits fall off the end",
                 f"{bits} bits in a row for {self._full}",
                 self._zeros(first),
                 True,
@@ -126,7 +127,7 @@ class Pitfalls:
         yield from self._pulses(burst, max(carrying, key=lambda one: one.data.size), wire)
 
     def _pulses(self, burst: Burst, one: Transfer, wire: OneWire) -> Iterator[Pitfall]:
-        """What is wrong with the pulses themselves."""
+        """Faults of the pulses themselves."""
         part, asked, real = self._display.chip.part, one.asked_hz, one.hz
         off = bool(asked) and abs(real / asked - 1) > _OFF
         failing = [s for s in burst.timing.symbols if s.verdict == "fail" and s.name in _SYMBOLS]
@@ -147,7 +148,7 @@ class Pitfalls:
                 f"{self._wires.name}: {self._divided(asked)}",
                 better(self._display, self._wires.controller)
                 if rescued
-                else f"nothing, the LEDs take it so; count on {in_mhz(real)} for frame rates.",
+                else f"none needed, the LEDs accept it; use {in_mhz(real)} for frame rates.",
                 rescued,
             )
         if not spoilt or rescued or shape is None:
@@ -160,8 +161,8 @@ class Pitfalls:
             yield Pitfall(
                 "bits",
                 f"{shape.bits} SPI bits at {in_mhz(real)} make an LED bit of {lasts_ns:.0f} ns;"
-                f" {part} takes {usual_ns:.0f} ns",
-                "max_speed_hz is the one of the device: the program sets none" * unset
+                f" {part} needs {usual_ns:.0f} ns",
+                "max_speed_hz is that of the device: the program does not set it" * unset
                 or f"{in_mhz(asked or real)} asked for",
                 f"set max_speed_hz to about {in_mhz(right_hz)} for {shape.bits} SPI bits; or"
                 f" {better(self._display, self._wires.controller)}",
@@ -170,7 +171,7 @@ class Pitfalls:
             return
         wrong = ", ".join(
             f"{s.name} {s.min_ns}" + (f" to {s.max_ns}" if s.max_ns != s.min_ns else "")
-            + f" ns (wants {s.least_ns} to {s.most_ns})"
+            + f" ns (needs {s.least_ns} to {s.most_ns})"
             for s in failing
         )  # fmt: skip
         yield Pitfall(
@@ -182,28 +183,28 @@ class Pitfalls:
         )
 
     def _turned(self, one: Transfer, shape: Shape | None) -> Iterator[Pitfall]:
-        """LED bits that are there only if the bits are turned about."""
+        """LED bits that can be found only if the bits are reordered or inverted."""
         if shape is None:
             yield Pitfall(
                 "shape",
-                "the bytes are no LED bits: those begin high and end low, all in as many SPI bits",
+                "the bytes are not LED bits: those begin high, end low, and are all equally long",
                 f"{one.data.size} bytes, {one.data[:8].tobytes().hex()}…",
                 better(self._display, self._wires.controller),
                 True,
             )
             return
-        evidence = f"so turned they are LED bits of {shape.bits} SPI bits each"
+        evidence = f"changed back, they are LED bits of {shape.bits} SPI bits each"
         if shape.turned == "inverted":
             what = "the bits are inverted: each LED bit begins low and ends high"
-            fix = "send them upright; an inverting level shifter is not emulated."
+            fix = "send them without inversion; an inverting level shifter is not emulated."
         elif shape.turned == "swapped":
             what = f"bits_per_word is {one.bits_per_word}: each word's bytes leave last first"
             fix = "set bits_per_word to 8."
         elif one.lsb_first:
-            what = "lsbfirst is set, and the bytes are built to leave highest bit first"
+            what = "lsbfirst is set, but the bytes are made for highest bit first"
             fix = "set lsbfirst to False."
         else:
-            what = "the bytes are built to leave lowest bit first, and the highest leaves first"
+            what = "the bytes are made for lowest bit first, but the highest bit leaves first"
             fix = "build each byte from its highest bit down; few controllers can do lsbfirst."
         name = {"inverted": "inverted", "swapped": "words", "reversed": "lsbfirst"}[shape.turned]
         yield Pitfall(name, what, evidence, fix, True)
@@ -217,8 +218,8 @@ class Pitfalls:
             yield Pitfall(
                 "gap",
                 f"a frame goes in several transfers, and the gap of {_us(gap_ns)} between two ends"
-                f" it: from {_us(wire.reset_ns)} on {self._display.chip.part} takes a low for that."
-                f" The data for LED {had} and those behind it goes to LED 0 on",
+                f" it: for {self._display.chip.part}, {_us(wire.reset_ns)} of low end a frame."
+                f" The data for LED {had} and the LEDs after it goes to LED 0 and on",
                 f"{had} LED{'s' * (had != 1)} before the gap, {self._sizes(before, burst)}",
                 self._one_piece(),
                 True,
@@ -229,9 +230,9 @@ class Pitfalls:
         cut = _cut_within_a_bit(carrying)
         yield Pitfall(
             "gap",
-            f"a frame goes in {len(carrying)} transfers; it holds together only as long as each gap"
+            f"a frame goes in {len(carrying)} transfers; it stays one frame only while each gap"
             f" is shorter than {_us(wire.reset_ns)}, which an operating system does not promise"
-            + (", and the cut lies within an LED bit, so that one is read as two" if cut else ""),
+            + (", and the cut is inside an LED bit, so that one is read as two" if cut else ""),
             f"gaps of {_us(gap_ns)} are assumed (gap_us)",
             self._one_piece(),
             cut,
@@ -249,7 +250,7 @@ class Pitfalls:
         return soon and unlatched and had < self._full and had + comes <= self._full + 7
 
     def _whole_call(self, carrying: list[Transfer]) -> bool:
-        """Whether transfers are pieces of one frame rather than a frame each."""
+        """Whether transfers are pieces of one frame, not a frame each."""
         if carrying[0].call and carrying[0].call == carrying[-1].call:
             return True
         return all(one.data.size * 8 < self._full for one in carrying[:-1])
@@ -262,15 +263,15 @@ class Pitfalls:
                 yield Pitfall(
                     "mode",
                     f"mode {one.mode} changes the data as the clock rises, which is when {part}"
-                    " takes it",
-                    "it takes the bit before, or either",
+                    " reads it",
+                    "it reads this bit or the one before",
                     "set mode 0.",
                     True,
                 )
             if one.lsb_first:
                 yield Pitfall(
                     "lsbfirst",
-                    f"lsbfirst is set, and {part} takes the highest bit first",
+                    f"lsbfirst is set, but {part} takes the highest bit first",
                     "every byte arrives mirrored",
                     "set lsbfirst to False.",
                     True,
@@ -279,7 +280,7 @@ class Pitfalls:
                 yield Pitfall(
                     "words",
                     f"bits_per_word is {one.bits_per_word}: each word's bytes leave last first",
-                    "red, green and blue of neighbours change places",
+                    "red, green and blue of neighbouring LEDs are exchanged",
                     "set bits_per_word to 8.",
                     True,
                 )
@@ -291,10 +292,10 @@ class Pitfalls:
                 yield Pitfall(
                     "speed",
                     f"SCLK runs at {in_mhz(one.hz)}, {in_mhz(one.asked_hz)} asked for{most}",
-                    "max_speed_hz is the one of the device: the program sets none" * unset
+                    "max_speed_hz is that of the device: the program does not set it" * unset
                     or f"{self._wires.name}: {self._divided(one.asked_hz)}",
                     f"set max_speed_hz to at most {in_mhz(wire.most_hz)}." if fast
-                    else f"nothing; count on {in_mhz(one.hz)} for frame rates.",
+                    else f"none needed; use {in_mhz(one.hz)} for frame rates.",
                     fast,
                 )  # fmt: skip
 
@@ -310,13 +311,13 @@ class Pitfalls:
             "idle",
             f"{rests} between transfers: {what}",
             lows,
-            f"send zeros for {_us(wire.reset_ns)} behind the data, and ahead of it, or pull MOSI"
-            " down with a controller that lets go of it.",
+            f"send zeros for {_us(wire.reset_ns)} before and after the data, or pull MOSI down if"
+            " the controller stops driving it.",
             True,
         )
 
     def _paused(self, name: str, most_ns: int, burst: Burst) -> bool:
-        """Whether a low is too long only because a gap lies in it."""
+        """Whether a low is too long only because of a gap in it."""
         gaps = _gaps_ns(list(burst.transfers))
         return name in ("T0L", "T1L") and bool(gaps) and most_ns >= min(gaps)
 
@@ -330,14 +331,14 @@ class Pitfalls:
         wire = self._display.chip.wire
         assert isinstance(wire, OneWire)
         count = -(-wire.reset_ns * one.hz // 8e9)
-        return f"send {count + 1:.0f} zero bytes behind the data: {_us(wire.reset_ns)} of low."
+        return f"send {count + 1:.0f} zero bytes after the data: {_us(wire.reset_ns)} of low."
 
     def _sizes(self, before: Burst, burst: Burst) -> str:
         return f"{before.transfers[-1].data.size} and {burst.transfers[0].data.size} bytes"
 
     def _one_piece(self) -> str:
         return (
-            f"send each frame as one transfer, and let bufsiz (now {self._wires.bufsiz}) hold it:"
+            f"send each frame as one transfer, and make bufsiz (now {self._wires.bufsiz}) larger:"
             " spidev.bufsiz=65536 on the kernel's command line, then writebytes2 or xfer3."
         )
 
@@ -352,7 +353,7 @@ def _gaps_ns(transfers: list[Transfer]) -> list[int]:
 
 
 def _cut_within_a_bit(carrying: list[Transfer]) -> bool:
-    """Whether a transfer ends high within an LED bit that the next one takes up high again."""
+    """Whether a transfer ends high inside an LED bit and the next one continues it high."""
     pairs = itertools.pairwise(carrying)
     return any(one.bits[-1:].any() and then.bits[:1].any() for one, then in pairs)
 

@@ -1,4 +1,4 @@
-"""What comes through SPI for a display: transfers in, frames of all lines out, pitfalls named."""
+"""A receiver of SPI for a display: transfers in, frames of all lines and pitfalls out."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ _NOTHING = np.zeros(0, np.uint8)
 
 
 class SpiReceiver:
-    """Joins the lines of a display: a frame is one of each line.
+    """Joins the lines of a display: its frame is one frame of each line.
 
-    timing: how many bursts got which verdict. transfers: how many came. last: the last burst of
-    each line.
+    timing: how many bursts got each verdict. transfers: how many came. last: the last burst of each
+    line.
     """
 
     def __init__(self, display: Display, wires: Wires) -> None:
@@ -36,7 +36,7 @@ class SpiReceiver:
         self.last: dict[int, Burst] = {}
 
     def take(self, server: SpiServer, seconds: float) -> list[list[Bytes]]:
-        """Wait for what a program sends, at most so long; the frames that it completes."""
+        """Wait for a transfer of a program, at most so long; returns the frames it completes."""
         came = server.take(seconds)
         while came is not None:
             lines, transfer = came
@@ -47,7 +47,7 @@ class SpiReceiver:
         return self._whole(resting=False)
 
     def rest(self) -> list[list[Bytes]]:
-        """Nothing follows for a long time: the frames that are still on their way."""
+        """Nothing follows for a long time: returns the frames that still waited."""
         for number, line in enumerate(self.lines):
             self._ended(number, line.rest())
             if line.stuck:
@@ -56,13 +56,13 @@ class SpiReceiver:
 
     @property
     def verdict(self) -> TimingVerdict:
-        """Of the timing of all that came."""
+        """The verdict on the timing of everything that came."""
         if self.timing["fail"]:
             return "fail"
         return "pass" if self.timing["pass"] and not self.timing["cannot tell"] else "cannot tell"
 
     def pitfalls(self, server: SpiServer) -> list[Pitfall]:
-        """What spoilt frames, or would, those first that did."""
+        """The pitfalls, first those that spoilt frames."""
         found = [*self._refused(server), *self._missing(server)]
         found += [one for line in self._pitfalls for one in line.found.values()]
         return sorted(found, key=lambda one: not one.spoils)
@@ -76,7 +76,7 @@ class SpiReceiver:
             self._frames[line] += burst.whole_bytes()
 
     def _whole(self, resting: bool) -> list[list[Bytes]]:
-        """Frames of all lines; those that some lines lack when they rest, or get another one."""
+        """Frames of all lines; at rest, or once a line has another frame, lines may be missing."""
         whole = []
         while any(self._frames) and (
             all(self._frames) or resting or any(len(line) > 1 for line in self._frames)
@@ -100,7 +100,7 @@ class SpiReceiver:
                 fix = f"set {raise_it}, or send by writebytes2 or xfer3."
             else:
                 what = f"{call} = {value} was refused: {why}"
-                fix = f"leave it out: the controller {self._wires.name} has it not."
+                fix = f"leave it out: the controller {self._wires.name} does not support it."
             found.append(Pitfall("refused", what, times, fix, True))
         return found
 
@@ -109,7 +109,7 @@ class SpiReceiver:
         return [
             Pitfall(
                 "device",
-                f"the program opened {path}, and there is {there}: No such file or directory",
+                f"the program opened {path}, but there is only {there}: No such file or directory",
                 "one device a line",
                 "open that one, or name yours: --address spi:?lines=0.1",
                 True,

@@ -13,9 +13,9 @@ from emulator.ports.spi.setup import Sending, Wires
 def spi_bytes(data: Bytes, chip: Chip, sending: Sending, wires: Wires) -> Bytes:
     """The bytes to send through SPI for the bytes (B,) of a line, as one transfer.
 
-    A one-wire chip gets a zero byte ahead, which a controller may spoil that is slow to take MOSI
-    low, and zeros behind for its reset time. Where MOSI rests high it gets those ahead, too: else
-    the end of the rest would be its first bit.
+    For a one-wire chip, a zero byte comes first: a controller that drives MOSI low too slowly can
+    spoil only that one. After the data come zeros for the reset time. If MOSI rests high, such
+    zeros come before the data, too; otherwise the end of the rest would be the first bit.
     """
     if sending.encoding is None or not isinstance(chip.wire, OneWire):
         return data

@@ -1,4 +1,4 @@
-"""The other end of the stand-in for spidev: programs open devices and send, here it is taken."""
+"""The server of the stand-in for spidev: takes what programs send to the devices they open."""
 
 from __future__ import annotations
 
@@ -20,17 +20,18 @@ from emulator.ports.spi.standin.foreglow_spi_link import ANSWER, OPENED, PLACE, 
 from emulator.signal.spi import Transfer
 
 _STANDIN = Path(__file__).with_name("standin")
-_MOST_QUEUED = 4096  # transfers that wait to be taken; then the program is held up
+_MOST_QUEUED = 4096  # transfers that wait to be taken; with more, the program must wait
 _MOST_BYTES = 1 << 25  # of a request
-_MOST_TOLD = 64  # different calls that were refused
+_MOST_TOLD = 64  # different refused calls that are reported
 
 
 class SpiServer(Closing):
-    """Takes what programs send through the stand-in, in threads: answers never wait for the taker.
+    """Takes what programs send through the stand-in, in threads, so that answers come at once.
 
-    environment: what a program needs to find the stand-in. refused: calls that the library or the
-    kernel did not take, as (call, value, why), and how often. missing: devices that were opened and
-    are not there. opened: how many were. pace: let a transfer take as long as it does on the wire.
+    environment: the variables that a program needs to find the stand-in. refused: calls that the
+    library or the kernel refused, as (call, value, why), with how often. missing: opened devices
+    that do not exist. opened: how many devices were opened. pace: let a transfer take as long as it
+    does on the wire.
     """
 
     def __init__(self, wires: Wires, pace: bool) -> None:
@@ -52,21 +53,21 @@ class SpiServer(Closing):
         threading.Thread(target=self._accept, daemon=True).start()
 
     def take(self, seconds: float) -> tuple[tuple[int, ...], Transfer] | None:
-        """The next transfer and the lines that get it; None where none comes in that time."""
+        """The lines that get the next transfer, and the transfer; None if none comes in time."""
         try:
             return self._came.get(timeout=seconds) if seconds else self._came.get_nowait()
         except queue.Empty:
             return None
 
     def put(self, lines: tuple[int, ...], transfer: Transfer) -> None:
-        """Have a transfer taken by lines; waits where too many are waiting."""
+        """Give a transfer to lines; waits if too many transfers are waiting."""
         while not self._closed:
             with contextlib.suppress(queue.Full):
                 self._came.put((lines, transfer), timeout=0.1)
                 return
 
     def close(self) -> None:
-        """Hang up; a program that goes on gets ENODEV. A second call does nothing."""
+        """Close all connections; a program that continues gets ENODEV. Can be called twice."""
         self._closed = True
         for one in (self._listening, *self._connections):
             with contextlib.suppress(OSError):
@@ -103,11 +104,11 @@ class SpiServer(Closing):
         self._connections.discard(connection)
 
     def _open(self, path: str) -> tuple[OpenDevice, tuple[int, ...]] | None:
-        """The device of a path and the lines at its pins."""
+        """The device of a path, and the lines at its pins; None if there is no such device."""
         devices = self._wires.devices
         device = device_of(path)
         if device is None and len(devices) == 1 and path.startswith("/dev/spi"):
-            device = devices[0]  # a link, as udev makes them: it can only be this one
+            device = devices[0]  # a link, as udev makes them: it can only mean this device
         lines = tuple(n for n, one in enumerate(devices) if device is not None and one == device)
         if device is not None and not lines and not self._wires.gated:
             lines = tuple(n for n, one in enumerate(devices) if one.bus == device.bus)

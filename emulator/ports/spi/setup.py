@@ -1,4 +1,4 @@
-"""What an address of the kind spi: says: which devices, which clock, what the controller does."""
+"""What an address of the kind spi: says: the devices, the clock, the controller."""
 
 from __future__ import annotations
 
@@ -44,10 +44,10 @@ class Device:
 
 @dataclass(frozen=True)
 class Wires:
-    """What lies between a program and the LEDs: the devices, one a line, and their controller.
+    """The devices between a program and the LEDs, one a line, and their controller.
 
-    gap_ns: from the end of a transfer to the begin of the next, at least. bufsiz: bytes of the
-    longest message.
+    gap_ns: the least time from the end of a transfer to the beginning of the next. bufsiz: bytes of
+    the longest message.
     """
 
     devices: tuple[Device, ...]
@@ -58,13 +58,13 @@ class Wires:
 
     @property
     def gated(self) -> bool:
-        """Whether lines share a bus, so that chip select must part their data."""
+        """Whether lines share a bus, so that chip select must separate their data."""
         return len({device.bus for device in self.devices}) < len(self.devices)
 
 
 @dataclass(frozen=True)
 class Sending:
-    """How a display's bytes go out: the clock asked for, and the encoding of a one-wire chip."""
+    """How a display's bytes are sent: the clock asked for, and the encoding of a one-wire chip."""
 
     hz: int
     encoding: Encoding | None
@@ -73,9 +73,9 @@ class Sending:
 def read_wires(address: Address, display: Display) -> Wires:
     """The controller and devices of an address. Raises AddressError.
 
-    controller: bcm2835 and others; clock_hz, divider (even, whole, powers of two, none) and idle
-    (low, high, last) change what it does. gap_us, bufsiz. lines=0.0,1.0: the device of each line;
-    else line n has /dev/spidevn.0.
+    Options: controller: bcm2835 and others; clock_hz, divider (even, whole, powers of two, none)
+    and idle (low, high, last) change its properties. gap_us, bufsiz. lines=0.0,1.0: the device of
+    each line; default: /dev/spidevN.0 for line N.
     """
     name = address.choice("controller", _first(DEFAULT, CONTROLLERS))
     controller = CONTROLLERS[name]
@@ -97,7 +97,7 @@ def read_wires(address: Address, display: Display) -> Wires:
 
 
 def read_sending(address: Address, display: Display, controller: Controller) -> Sending:
-    """The clock and the encoding of an address; without them what suits the chip best.
+    """The clock and the encoding of an address; default: what suits the chip best.
 
     Raises AddressError.
     """
@@ -106,7 +106,7 @@ def read_sending(address: Address, display: Display, controller: Controller) -> 
         if "bits" in address.options:
             raise address.error(
                 f"bits={address.options['bits']}",
-                f"leave bits out: {display.chip.part} has a clock line, and takes plain bytes.",
+                f"leave bits out: {display.chip.part} has a clock line and takes plain bytes.",
             )
         usual = round(display.controller.clock_mhz * 1e6)
         return Sending(address.number("hz", usual, 1_000, _MOST_HZ), None)
@@ -124,12 +124,12 @@ def read_sending(address: Address, display: Display, controller: Controller) -> 
 
 
 def only_known(address: Address, sending: bool) -> None:
-    """Raises AddressError for options there are not. sending: also those of an output."""
+    """Raise AddressError for an unknown option. sending: whether those of an output are known."""
     address.only(*(_DATA if sending else ()), *_CONTROLLER, place=bool(address.place))
 
 
 def out_of_tolerance(sending: Sending, display: Display, controller: Controller) -> str:
-    """What is wrong with an encoding at the clock that the controller gives, in words; else ''."""
+    """The times of an encoding outside the datasheet at the true clock, in words; '' if none."""
     wire, way = display.chip.wire, sending.encoding
     if not isinstance(wire, OneWire) or way is None:
         return ""
@@ -138,7 +138,7 @@ def out_of_tolerance(sending: Sending, display: Display, controller: Controller)
         return ""
     spans = {"T0H": wire.t0h, "T0L": wire.t0l, "T1H": wire.t1h, "T1L": wire.t1l}
     wrong = ", ".join(
-        f"{name} {time:.0f} ns (wants {spans[name].least} to {spans[name].most})"
+        f"{name} {time:.0f} ns (needs {spans[name].least} to {spans[name].most})"
         for name, time in way.spans_ns(real).items()
         if not spans[name].least <= time <= spans[name].most
     )
@@ -150,7 +150,7 @@ def out_of_tolerance(sending: Sending, display: Display, controller: Controller)
 
 
 def better(display: Display, controller: Controller) -> str:
-    """Which bits and clock suit the chip of a display, as something to do."""
+    """The bits and the clock that suit the chip of a display, as a fix in words."""
     wire = display.chip.wire
     assert isinstance(wire, OneWire)
     fitting = []
@@ -164,7 +164,7 @@ def better(display: Display, controller: Controller) -> str:
 
 
 def device_of(path: str) -> Device | None:
-    """The device of a path such as /dev/spidev0.0; None where it names none."""
+    """The device of a path such as /dev/spidev0.0; None if it is not such a path."""
     match = _DEVICE.fullmatch(path)
     return None if match is None else Device(int(match[1]), int(match[2]))
 
@@ -188,5 +188,5 @@ def _devices(address: Address, display: Display) -> tuple[Device, ...]:
 
 
 def _first(word: str, words: Iterable[str]) -> tuple[str, ...]:
-    """Words with one of them first, as `Address.choice` wants its default."""
+    """Words with one of them first: the default of `Address.choice`."""
     return (word, *(other for other in words if other != word))

@@ -1,4 +1,4 @@
-"""The shape of a transfer for one-wire chips: LED bits found in it, as built or turned about."""
+"""The shape of a transfer for one-wire chips: the LED bits in it, perhaps reordered or inverted."""
 
 from __future__ import annotations
 
@@ -10,15 +10,15 @@ from numpy.typing import NDArray
 from emulator.signal.spi import Transfer
 
 Turned = Literal["", "reversed", "inverted", "swapped"]
-_MOST_BITS = 16  # of SPI for an LED bit: beyond, nobody's
-_FEWEST = 16  # LED bits from which a shape is no chance
+_MOST_BITS = 16  # of SPI for an LED bit; nobody uses more
+_FEWEST = 16  # with so many LED bits or more, a shape cannot be chance
 
 
 class Shape(NamedTuple):
-    """SPI bits for each LED bit, and how a transfer must be turned about to have LED bits in it.
+    """SPI bits for each LED bit, and the change after which a transfer has LED bits in it.
 
-    'reversed': the bits of each byte the other way round; 'inverted'; 'swapped': the bytes of each
-    word the other way round.
+    turned: 'reversed' (the bits of each byte), 'inverted' (all bits) or 'swapped' (the bytes of
+    each word).
     """
 
     bits: int
@@ -26,7 +26,7 @@ class Shape(NamedTuple):
 
 
 def shape_of(one: Transfer) -> Shape | None:
-    """The shape of a transfer; None where none is found."""
+    """The shape of a transfer; None if it has none."""
     for turned in _WAYS:
         bits = led_bits(_turn(one, turned))
         if bits:
@@ -35,9 +35,9 @@ def shape_of(one: Transfer) -> Shape | None:
 
 
 def led_bits(bits: NDArray[np.uint8]) -> int:
-    """How many SPI bits make an LED bit in a run of them (n,), each high first and low last.
+    """How many SPI bits make an LED bit in a run (n,) of them, each high first and low last.
 
-    0 where they do not: then they are no LED bits.
+    0 if these are not LED bits.
     """
     ones = np.flatnonzero(bits)
     if not ones.size:

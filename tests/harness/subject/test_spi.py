@@ -143,7 +143,7 @@ with emulator.open_output("spi:///dev/spidev0.0?hz=2400000&bits=3", display) as 
         ("spi.lsbfirst = True\n    spi.writebytes2(", "lsbfirst = True was refused: EINVAL"),
         (
             "spi.open(1, 0)\n    spi.writebytes2(",
-            "opened /dev/spidev1.0, and there is /dev/spidev0.0",
+            "opened /dev/spidev1.0, but there is only /dev/spidev0.0",
         ),
     ],
 )

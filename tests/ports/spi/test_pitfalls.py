@@ -183,7 +183,7 @@ def test_without_trailing_zeros_the_next_frame_falls_off_the_end(port):
     assert np.array_equal(quick.shown, colours(quick, 1))  # not the second
     assert told.spoils
     assert "fall off the end" in told.what
-    assert "zero bytes behind the data" in told.fix
+    assert "zero bytes after the data" in told.fix
 
 
 def test_mosi_that_rests_high_latches_nothing_without_zeros(port):
@@ -264,7 +264,7 @@ def test_an_encoding_outside_the_datasheet_names_its_times(port):
     wrong = port(part="WS2812B-V5")  # datasheet, from memory: T0H 220–380 ns
     wrong.write(encoded(colours(wrong), behind=100))
     told = wrong.rest()["encoding"]
-    assert "T0H 424 ns (wants 220 to 380)" in told.what
+    assert "T0H 424 ns (needs 220 to 380)" in told.what
     assert "ask for" in told.fix
 
 
@@ -277,7 +277,7 @@ def test_bytes_built_lowest_bit_first_and_lsbfirst_set_for_nothing(port):
     wrong.write(turned(np.frombuffer(encoded(colours(wrong)), np.uint8)))
     told = wrong.rest()["lsbfirst"]
     assert told.spoils
-    assert "built to leave lowest bit first" in told.what
+    assert "made for lowest bit first" in told.what
     asked = port("controller=sun6i")
     assert asked.device.set_mode(0x08) == 0
     asked.write(encoded(colours(asked)))
@@ -316,7 +316,7 @@ def test_bytes_that_are_no_led_bits(port):
     wrong.write(colours(wrong).tobytes() + zeros(20))
     told = wrong.rest()["shape"]
     assert told.spoils
-    assert "no LED bits" in told.what
+    assert "not LED bits" in told.what
 
 
 def clocked_frame(port, seed=1):
@@ -393,7 +393,7 @@ def test_what_library_and_kernel_refuse_is_named(port):
     assert "writebytes counts in 16 bits: of 65600 bytes it sent 64" in told
     assert "xfer got 3000 bytes, more than bufsiz: EMSGSIZE, Message too long" in told
     assert "lsbfirst = True was refused: EINVAL" in told
-    assert any("opened /dev/spidev1.0, and there is /dev/spidev0.0" in one for one in told)
+    assert any("opened /dev/spidev1.0, but there is only /dev/spidev0.0" in one for one in told)
 
 
 def test_a_frame_of_two_lines_is_one_frame(port):

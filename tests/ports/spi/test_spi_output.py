@@ -199,7 +199,7 @@ def test_bits_are_no_option_of_a_clocked_chip(wall):
 def test_a_speed_outside_the_datasheet_is_told_with_one_that_fits(wall, caplog):
     caplog.set_level(logging.WARNING, "foreglow.output")
     emulator.open_output("spi:?hz=2400000&bits=3", wall("SK6812")).close()
-    assert "T1H 848 ns (wants 450 to 750)" in caplog.text
+    assert "T1H 848 ns (needs 450 to 750)" in caplog.text
     assert "ask for 4 bits at" in caplog.text  # 3 bits fit at no clock
 
 

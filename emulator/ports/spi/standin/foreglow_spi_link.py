@@ -20,7 +20,7 @@ _local = threading.local()
 
 
 def _now():
-    """This thread's time in ns, without that for which it waited for a processor."""
+    """This thread's time in ns, without the time in which it waited for a processor."""
     if not hasattr(_local, "told"):
         try:
             _local.told = open("/proc/thread-self/schedstat", "rb", buffering=0)  # noqa: SIM115
@@ -75,10 +75,10 @@ class Link:
 
     def transfer(self, data, speed, bits, call):
         """Put bytes on the wire; returns what came back. Takes as long as that does."""
-        # Time is that of the wire: what foreglow takes for its answer does not count.
+        # This is the time of the wire: the time of foreglow's answer does not count.
         ahead = getattr(_local, "ahead", 0)
         begin = _now() + ahead
-        # Pieces of one call follow as soon as the bus lets them: the library is quicker than this.
+        # Pieces of one call follow as soon as the bus is free: the library is faster than this.
         first = call != self.call
         self.call = call
         told, end_ns = self.ask(b"T", TRANSFER.pack(begin * first, speed, bits, call) + data)
