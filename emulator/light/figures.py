@@ -113,7 +113,7 @@ def knee(x: Floats, y: Floats) -> int | None:
     """Index where a rising curve (P,) bends over: furthest above the chord between its ends.
 
     Both axes are scaled to 0…1 first. None if the curve (of min/mean) rises by less than 0.01: then
-    the bend is no help to a builder, or it is noise.
+    the bend does not help a builder, or it is noise.
     """
     if y[-1] - y[0] < _RISE:
         return None

@@ -33,8 +33,8 @@ FEED_AWG, BUS_AWG = (24, 22, 20, 18, 16, 14), (18, 16, 14, 12, 10, 8, 6, 4)
 FEED_MM2 = (0.25, 0.5, 0.75, 1.0, 1.5, 2.5)
 BUS_MM2 = (0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0)
 
-# More feeds are no gain if they raise the lowest LED by less than this share of what it lacks. The
-# search stops after so many times as many feeds without a gain.
+# More feeds are not worth it if they raise the lowest LED by less than this share of what it lacks.
+# The search stops after so many times as many feeds without a gain.
 _GAIN_SHARE = 0.05
 _MOST_IDLE = 2.0
 _MOST_ROUNDS = 40

@@ -137,7 +137,9 @@ def test_the_simulator_is_built_once_and_anew_for_another_source(tmp_path, monke
 
 def test_what_is_missing_is_named(tmp_path, monkeypatch):
     monkeypatch.setattr(building, "_PREFIXES", (tmp_path,))
-    with pytest.raises(UnsupportedError, match=r"simavr's library is not installed(.|\n)*libsimavr-dev"):
+    with pytest.raises(
+        UnsupportedError, match=r"simavr's library is not installed(.|\n)*libsimavr-dev"
+    ):
         simulator()
     monkeypatch.setattr(shutil, "which", lambda name: None)
     with pytest.raises(
