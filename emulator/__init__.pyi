@@ -7,6 +7,7 @@ from .description.wiring import Wiring, shorthand
 from .errors import (
     CaptureError,
     DisplayFileError,
+    FaultError,
     ForeglowError,
     FrameError,
     MapFileError,
@@ -46,6 +47,7 @@ __all__ = [
     "DiskRecorder",
     "Display",
     "DisplayFileError",
+    "FaultError",
     "ForeglowError",
     "FrameError",
     "LedNumberError",

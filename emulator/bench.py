@@ -10,16 +10,18 @@ from numpy.typing import ArrayLike, NDArray
 
 from emulator import canvas
 from emulator.arrays import Bytes
+from emulator.asbuilt import AsBuilt
 from emulator.clock import Clock, SimulatedClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
+from emulator.description.faults.fault import Fault
 from emulator.errors import FrameError
 from emulator.leds import Leds
 from emulator.power.network import Network, build_network
 from emulator.power.supply import Powered, run_supplies
 from emulator.recorder import Recorder
 from emulator.signal import clocked, onewire
-from emulator.strip import Arrival, Sent, Strip, sent_of
+from emulator.strip import Sent, Strip, sent_of
 
 WireData = bytes | bytearray | memoryview | ArrayLike | Sequence[bytes | ArrayLike]
 
@@ -36,6 +38,10 @@ class Bench:
     With `powered` the LEDs get the voltage that supplies and wires leave them: far ends are dimmer
     and redder, an overloaded supply folds back or trips, and `light` and `picture` show it.
     Without it, they show what the drives ask for. `current` and `rail_volts` work in both cases.
+
+    With `faults`, the wall is as it was built, not as planned: sentences such as
+    'data-open line=0 after=143' (`foreglow faults` lists them), beside those of the display file.
+    What is sent stays as planned; each fault acts at its own stage on the way to the light.
 
     Sending records: a frame goes to `recorder` when `send`, `send_frame` or `send_frames` has
     waited for its latch, or as the next one starts. Only a frame sent with a short `hold_ns` is
@@ -56,8 +62,14 @@ class Bench:
         waveform: bool = False,
         powered: bool = False,
         keep: int | None = None,
+        faults: Sequence[Fault | str] = (),
     ) -> None:
         chip = display.chip
+        if faults:
+            # Here: few walls have faults, and the kinds take a while to load.
+            from emulator.description.faults.reading import with_faults
+
+            display = with_faults(display, faults)
         self.display = display
         self.clock = clock or SimulatedClock()
         self.recorder = Recorder(display.leds, len(chip.channels), keep)
@@ -67,7 +79,13 @@ class Bench:
         self._off_until_ns: NDArray[np.int64] | None = None  # supplies that have tripped
         self._last: tuple[int, Bytes, Powered] | None = None  # so that `power` solves once
         self._clock_hz = display.controller.clock_mhz * 1e6
-        self.strips = tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
+        self._wall = AsBuilt(display, display.faults) if display.faults else None
+        now = None if self._wall is None else self._wall.at(self.clock.now_ns())
+        self.strips = (
+            tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
+            if now is None
+            else tuple(Strip(chip, chain.chips, self._clock_hz, chain) for chain in now.chains)
+        )
         self._line_ends = np.cumsum(canvas.line_bytes(display))
         self._pending: Sent | None = None  # the frame on the wire
 
@@ -116,7 +134,8 @@ class Bench:
                 f"a frame every {period_ns} ns, but one takes {takes_ns.max()} ns",
                 fix="give a longer period, or use send_frame to see the effect.",
             )
-        stackable = not self._waveform and all(
+        plain = self._wall is None and not self._waveform
+        stackable = plain and all(
             strip.takes_whole(part).all() for strip, part in zip(self.strips, lines, strict=True)
         )
         begin_ns = self.clock.now_ns()
@@ -172,10 +191,21 @@ class Bench:
             raise FrameError(f"hold_ns is {hold_ns!r}", fix="give whole nanoseconds, 0 or more.")
         starts_ns = self.clock.now_ns()
         self._settle(starts_ns)
-        arrivals = tuple(
-            self._arrive(strip, data, starts_ns)
+        lines = [
+            self._decoded(strip, data, starts_ns)
             for strip, data in zip(self.strips, lines, strict=True)
-        )
+        ]
+        if self._wall is not None:
+            now = self._wall.at(starts_ns)
+            arrivals = tuple(
+                now.receive(output, strip, data, starts_ns, lambda: self.power.rails)
+                for output, (strip, data) in enumerate(zip(self.strips, lines, strict=True))
+            )
+        else:
+            arrivals = tuple(
+                strip.receive(data, starts_ns)
+                for strip, data in zip(self.strips, lines, strict=True)
+            )
         sent = sent_of(starts_ns, arrivals)
         self._pending = sent
         ends_ns = starts_ns + sent.wire_ns
@@ -183,17 +213,16 @@ class Bench:
         self.settle()
         return sent
 
-    def _arrive(self, strip: Strip, data: Bytes, starts_ns: int) -> Arrival:
+    def _decoded(self, strip: Strip, data: Bytes, starts_ns: int) -> Bytes:
+        """The bytes of a line after a waveform, if there is one."""
         if not self._waveform or data.size == 0:
-            return strip.receive(data, starts_ns)
+            return data
         wire = strip.chip.wire
         if isinstance(wire, OneWire):
             line = onewire.encode(data, wire, starts_ns)
-            received = onewire.decode(line, wire).data
-        else:
-            pair = clocked.encode(data, strip.clock_hz, starts_ns)
-            received = clocked.decode(*pair, wire).data
-        return strip.receive(received, starts_ns)
+            return onewire.decode(line, wire).data
+        pair = clocked.encode(data, strip.clock_hz, starts_ns)
+        return clocked.decode(*pair, wire).data
 
     def _send_stack(
         self, lines: list[Bytes], starts_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
@@ -209,7 +238,7 @@ class Bench:
         """Record the frame on the wire once nothing can change it any more."""
         if self._pending is not None and now_ns >= self._pending.ready_ns:
             time_ns = self._pending.ready_ns
-            shown = np.concatenate([strip.frame_at(time_ns) for strip in self.strips])
+            shown = self._shown_at(time_ns)
             self.recorder.append(time_ns, shown)
             if self._powered:
                 self._run_supplies(np.array([time_ns]), shown[None])
@@ -233,8 +262,11 @@ class Bench:
     @property
     def drives(self) -> Bytes:
         """(N, C) uint8: what each LED shows now, in the order R G B, then W or I."""
-        now_ns = self.clock.now_ns()
-        return np.concatenate([strip.frame_at(now_ns) for strip in self.strips])
+        return self._shown_at(self.clock.now_ns())
+
+    def _shown_at(self, time_ns: int) -> Bytes:
+        chips = np.concatenate([strip.frame_at(time_ns) for strip in self.strips])
+        return chips if self._wall is None else self._wall.at(time_ns).of_leds(chips)
 
     @property
     def frames(self) -> Bytes:
@@ -278,12 +310,16 @@ class Bench:
 
         A white channel adds to all three; a common intensity scales them.
         """
+        glow = None
+        if self._wall is not None:
+            glow = self._wall.at(self.clock.now_ns()).built.glow.astype(np.float32)
         if self._powered:
             delivered = self.power.rails.delivered[0].astype(np.float32)
+            delivered *= 1 if glow is None else glow
             light: NDArray[np.float32] = delivered[:, :3]
             light += delivered[:, 3:].sum(axis=1, keepdims=True)
             return light
-        return led_light(self.drives, self.display.chip.channels)
+        return led_light(self.drives, self.display.chip.channels, glow)
 
     @property
     def picture(self) -> NDArray[np.float32]:
@@ -302,14 +338,20 @@ class Bench:
         return png(still(self.display, self.picture, wide, look=Look(led_colours=True)))
 
 
-def led_light(drives: Bytes, channels: str) -> NDArray[np.float32]:
+def led_light(
+    drives: Bytes, channels: str, glow: NDArray[np.float32] | None = None
+) -> NDArray[np.float32]:
     """Linear light (…, 3) of drives (…, C): 1 is one channel at full drive.
 
-    A white channel adds to all three; a common intensity scales them.
+    A white channel adds to all three; a common intensity scales them. glow: (…, L) the light of
+    each light-giving channel beside what it should give; 1 without.
     """
     light = drives[..., :3].astype(np.float32) / np.float32(255)
+    if glow is not None:
+        light *= glow[..., :3]
     if channels == "RGBW":
-        light += drives[..., 3:].astype(np.float32) / np.float32(255)
+        white = drives[..., 3:].astype(np.float32) / np.float32(255)
+        light += white if glow is None else white * glow[..., 3:]
     elif channels == "RGBI":
         light *= drives[..., 3:].astype(np.float32) / np.float32(31)
     return light

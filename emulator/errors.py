@@ -10,6 +10,7 @@ ForeglowError
 ├── WindowError        no pygame, or no screen to open a window on
 ├── OutputClosedError  a picture was sent to an output that has been closed
 ├── AddressError       an output's address has a wrong place or option (ports/address.py)
+├── FaultError         a fault of a built wall has no such kind, key or place
 ├── FirmwareError      a controller cannot drive a display (ports/firmware/controller.py)
 ├── LinkError          a serial link cannot be opened (ports/serial/port.py)
 ├── SpiError           an SPI device cannot be opened, or its library is missing
@@ -157,6 +158,10 @@ class UnknownNameError(ForeglowError, LookupError):
             f"no {kind} is called '{name}'{near_miss(name, self.known)}",
             fix=f"use one of {', '.join(self.known)}.",
         )
+
+
+class FaultError(ForeglowError, ValueError):
+    """A fault of a built wall: no such kind, no such key, or a place that the wall lacks."""
 
 
 class PictureError(ForeglowError, ValueError):

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Bytes
+from emulator.chain import Chain
 from emulator.description.chips import Chip, Clocked, OneWire
 from emulator.signal.framing import (
     LEDS_A_ZERO,
@@ -96,10 +97,19 @@ def sent_of(starts_ns: int, lines: tuple[Arrival, ...]) -> Sent:
 
 
 class Strip:
-    """The state of one line of `leds` chips."""
+    """The state of one line of `leds` chips.
 
-    def __init__(self, chip: Chip, leds: int, clock_hz: float = 1e6) -> None:
+    chain: what each takes of the bytes, if the line as built differs from a line of such chips in
+    a row; it may change from frame to frame. low_ns: how long the line is low after a frame, if
+    that ends before the next one.
+    """
+
+    def __init__(
+        self, chip: Chip, leds: int, clock_hz: float = 1e6, chain: Chain | None = None
+    ) -> None:
         self.chip = chip
+        self.chain = chain
+        self.low_ns: int | None = None
         self.leds = leds
         self.clock_hz = clock_hz  # of chips with a clock line
         self._from_wire = chip.from_wire
@@ -164,7 +174,13 @@ class Strip:
     def goes_on_at(self, time_ns: int) -> bool:
         """Whether bytes that start then would continue the frame before them."""
         waits = has_seven_bits(self.chip) or time_ns < self._ends_ns + self.reset_ns
+        waits |= self._never_rests
         return waits and self._since_reset.size > 0
+
+    @property
+    def _never_rests(self) -> bool:
+        """Whether the line is never low for long enough to latch."""
+        return self.low_ns is not None and self.low_ns < self.reset_ns
 
     def receive(self, data: Bytes, starts_ns: int) -> Arrival:
         """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended.
@@ -181,7 +197,8 @@ class Strip:
             data_in_frame = np.concatenate([self._since_reset, data])
         else:
             data_in_frame = data
-        room = self.leds * self.chip.bytes_per_led  # later bytes fall off the end
+        # Later bytes fall off the end.
+        room = self.leds * self.chip.bytes_per_led if self.chain is None else self.chain.length
         if has_end_frame(self.chip):
             taken = led_bytes(data, self.chip)
             # The end frame may be ones (APA102 datasheet): to a longer chain they would be LEDs.
@@ -199,11 +216,18 @@ class Strip:
             taken = led_bytes(data_in_frame, self.chip)
             over = max(data_in_frame.size - room, 0)
             self._since_reset = data_in_frame[:room]
-        count = min(len(taken), self.leds)
         coming = (self._latching[-1][1] if self._latching else self._shown).copy()
-        coming[:count] = taken[:count]
+        if self.chain is None:
+            count = min(len(taken), self.leds)
+            coming[:count] = taken[:count]
+        else:
+            framed = has_end_frame(self.chip) or has_seven_bits(self.chip)
+            values, got = self.chain.take(taken.reshape(-1) if framed else data_in_frame)
+            coming[got] = values[got][:, self.chip.to_wire]
+            count = int(got.sum())
         self._ends_ns = starts_ns + int(self.wire_ns_each(data))
-        self._latching.append((self._ends_ns + self.reset_ns, coming))
+        if not self._never_rests:
+            self._latching.append((self._ends_ns + self.reset_ns, coming))
         return self._arrival(self._ends_ns, early, over, self.leds - count)
 
     def _arrival(self, ends_ns: int, early: bool, bytes_over: int, leds_short: int) -> Arrival:

@@ -32,13 +32,16 @@ ALLOWED = {
     "signal": {"description"},
     "picture": {"description", "clock"},
     "canvas": {"description", "picture", "signal"},  # it ends in the bytes that signal frames
-    "strip": {"description", "signal"},
+    "chain": {"description"},
+    "strip": {"description", "signal", "chain"},
+    "asbuilt": {"description", "chain", "clock", "power", "signal", "strip"},
     "leds": {"description", "canvas", "strip"},
     "recorder": set(),
     "power": {"description", "canvas"},
     "light": {"description", "picture", "canvas"},
     "bench": {
         "description",
+        "asbuilt",
         "canvas",
         "signal",
         "strip",

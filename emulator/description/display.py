@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from emulator.description.canvas import CanvasSection
 from emulator.description.chips import Chip
+from emulator.description.faults.fault import Fault
 from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
 from emulator.description.sections import Controller, Grid
@@ -39,6 +40,7 @@ class Display:
     reel_leds: int = 150
     about: str = ""
     path: Path | None = None
+    faults: tuple[Fault, ...] = ()
 
     @property
     def leds(self) -> int:

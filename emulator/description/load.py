@@ -6,6 +6,7 @@ import errno
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -85,7 +86,7 @@ def parse_display(text: str, path: Path) -> Display:
     judge_cover(file.cover, file.grid.pitches_mm, wiring.along if wiring else None, reader.fault)
     if reader.problems or found_chip is None or wiring is None:
         raise DisplayFileError(path, reader.told())
-    return Display(
+    display = Display(
         name=path.stem,
         grid=file.grid,
         chip=found_chip,
@@ -99,6 +100,15 @@ def parse_display(text: str, path: Path) -> Display:
         about=file.about,
         path=path,
     )
+    if not file.fault:
+        return display
+    # Here: few walls have faults, and the kinds take a while to load.
+    from emulator.description.faults.reading import read_tables
+
+    faults = read_tables(file.fault, display, reader.fault)
+    if reader.problems:
+        raise DisplayFileError(path, reader.told())
+    return replace(display, faults=faults)
 
 
 def _is_file(path: Path) -> bool:

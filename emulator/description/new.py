@@ -126,6 +126,7 @@ def new_display_text(
         parts.append("\n".join([_words(model), f"[{name}]", *keys]) + "\n")
         if name == "wiring":
             parts.append(_explicit(columns))
+            parts.append(_fault())
     return "\n".join(parts)
 
 
@@ -171,6 +172,12 @@ def _keys(
             if key in own:
                 mark = "this part's own"
             yield f"#{key} = {toml_value(examples.get(key, field.default))}  # {mark}"
+
+
+def _fault() -> str:
+    """A [[fault]] table as a comment."""
+    words = DisplayFile.model_fields["fault"].description
+    return f'# {words}\n#[[fault]]\n#kind = "data-open"\n#line = 0\n#after = 3\n'
 
 
 def _explicit(columns: int) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -146,6 +146,11 @@ class DisplayFile(Section):
     cover: Cover = Cover()
     view: View = View()
     power: PowerSection = PowerSection()
+    fault: Annotated[list[dict[str, Any]], Field(max_length=1000)] = Field(
+        [],
+        description="faults that the wall as built has, one [[fault]] table each: its kind, and"
+        " where; `foreglow faults` lists the kinds and their keys",
+    )
 
     @model_validator(mode="after")
     def _one_wiring(self) -> DisplayFile:

@@ -19,6 +19,7 @@ from harness.cli import (
     check,
     decode,
     describe,
+    faults,
     firmware,
     flash,
     light,
@@ -42,7 +43,7 @@ app = typer.Typer(
 )
 _COMMANDS = {
     "Describe the wall": (describe.new, describe.map_command, describe.chips, describe.schema),
-    "Prove code and wiring": (check.check, decode.decode),
+    "Prove code and wiring": (check.check, decode.decode, faults.faults),
     "See and calculate": (view.view, view.render, light.light, power.power, flash.flash),
     "Show and keep": (
         run.run,

@@ -12,11 +12,13 @@ import typer
 from harness.cli.ending import end_as_by_ctrl_c
 from harness.cli.options import (
     DisplayName,
+    Faults,
     Force,
     Json,
     exit_status,
     result_file,
     seconds,
+    wall_of,
     write_png,
 )
 from harness.report.terminal import complain, say, terminal
@@ -75,6 +77,7 @@ def check(
         Path | None,
         typer.Option(help="Where the contact sheet goes.", show_default="foreglow-out/"),
     ] = None,
+    fault: Faults = None,
     force: Force = False,
     as_json: Json = False,
 ) -> None:
@@ -84,13 +87,12 @@ def check(
     --listen it asks nothing: it judges what a program sends by itself.
     """
     from emulator.clock import RealClock
-    from emulator.description.load import load_display
     from harness.checks.listening import hear
     from harness.subject import subject as subjects
     from harness.subject.called import CalledFunction
     from harness.subject.program import ProgramSubject
 
-    wall = load_display(display)
+    wall = wall_of(display, fault)
     if sum(given is not None for given in (map, call, leds, program)) > 1:
         raise typer.BadParameter("give one of --map, --call, --leds and --program")
     if spi and program is None:

@@ -21,6 +21,7 @@ EXAMPLES = {
     "chips": "foreglow chips --sources",
     "schema": "foreglow schema > display.schema.json",
     "check": "foreglow check foyer --call show:to_wire",
+    "faults": "foreglow faults data-open --picture",
     "decode": "foreglow decode capture.vcd --chip WS2812B",
     "view": "foreglow view foyer aurora",
     "render": "foreglow render foyer chase --at 1.5s -o wall.png",

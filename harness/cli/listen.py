@@ -15,6 +15,7 @@ from harness.cli.livefirmware import show_firmware
 from harness.cli.options import (
     Bits,
     DisplayName,
+    Faults,
     FirstSample,
     Packed,
     SampleRate,
@@ -22,6 +23,7 @@ from harness.cli.options import (
     progress_bar,
     result_file,
     seconds,
+    wall_of,
     write_png,
 )
 from harness.report.terminal import say
@@ -113,6 +115,7 @@ def listen(
         typer.Option(min=1, max=20, help="With --firmware, if the .elf does not say it."),
     ] = None,
     pins: Pins = None,
+    fault: Faults = None,
     for_: Annotated[str, typer.Option("--for", help="End after this time: 10s, 2min.")] = "",
 ) -> None:
     """Show what other programs send, as the wall would show it, until you close it or press Ctrl-C.
@@ -120,7 +123,6 @@ def listen(
     With `--to memory:` there is no window; a contact sheet is written at the end.
     """
     from emulator.clock import RealClock, SimulatedClock
-    from emulator.description.load import load_display
     from emulator.errors import OutputClosedError
     from emulator.ports.opening import open_output
     from emulator.signal.capturefile import CaptureFile
@@ -140,7 +142,7 @@ def listen(
     if spi and program is None:
         raise typer.BadParameter("--spi runs a program: give --program 'python3 show.py'")
     _judge_options(context, next(way for way, there in given.items() if there))
-    wall = load_display(display)
+    wall = wall_of(display, fault)
     end_s = seconds(for_) if for_ else None
     places = to or ["window:"]
     end_as_by_ctrl_c()

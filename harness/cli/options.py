@@ -64,9 +64,33 @@ FirstSample = Annotated[
     typer.Option(help="With --packed: the bit of each byte that holds its first sample."),
 ]
 
+Faults = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--fault",
+        help='A fault of the wall as built, as "data-open line=0 after=143"; may be repeated.'
+        " `foreglow faults` lists them.",
+    ),
+]
+
 _LEAST_BYTES = 100_000_000  # a little more than Python and numpy take
 
 RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
+
+
+def wall_of(name: str, faults: Sequence[str] | None) -> Display:
+    """The display of a name, with these faults beside those of its file.
+
+    Raises what `load_display` raises, and FaultError.
+    """
+    from emulator.description.load import load_display
+
+    display = load_display(name)
+    if not faults:
+        return display
+    from emulator.description.faults.reading import with_faults
+
+    return with_faults(display, faults)
 
 
 @contextlib.contextmanager

@@ -11,12 +11,14 @@ import typer
 
 from harness.cli.options import (
     DisplayName,
+    Faults,
     Force,
     Json,
     Now,
     SceneName,
     chosen_source,
     result_file,
+    wall_of,
     write_png,
 )
 from harness.cli.options import seconds as seconds_of
@@ -41,14 +43,14 @@ def record(
     output: Annotated[Path, typer.Option("--output", "-o", help="The folder to write.")],
     scene: SceneName = "aurora",
     seconds: Annotated[str, typer.Option(help="For how long: 10, 2min.")] = "10",
+    fault: Faults = None,
     now: Now = None,
 ) -> None:
     """Record a scene or pattern in simulated time, as the display shows it, into a folder."""
     from emulator.clock import SimulatedClock
-    from emulator.description.load import load_display
     from harness.simulated.day import day_from
 
-    shown, clock = load_display(display), SimulatedClock()
+    shown, clock = wall_of(display, fault), SimulatedClock()
     lasts_s = seconds_of(seconds)
     with day_from(now, clock), chosen_source(shown, scene) as (name, source):
         recorder = record_to(output, shown, source, lasts_s, clock)

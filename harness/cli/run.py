@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from harness.cli.options import DisplayName, SceneName, seconds, size
+from harness.cli.options import DisplayName, Faults, SceneName, seconds, size, wall_of
 
 
 def run(
@@ -50,6 +50,7 @@ def run(
     full_screen: Annotated[
         bool, typer.Option("--full-screen", help="window: takes the whole screen; Q closes it.")
     ] = False,
+    fault: Faults = None,
 ) -> None:
     """Play a scene on the wall until Ctrl-C, SIGTERM, SIGHUP or the end of its time; then go dark.
 
@@ -60,10 +61,9 @@ def run(
     The window of a show cannot be paused. The log names flashes above the thresholds of WCAG
     2.2, at most once an hour. Exit status 1 if an error ended the show.
     """
-    from emulator.description.load import load_display
     from harness.show.perform import Bill, perform
 
-    shown = load_display(display)
+    shown = wall_of(display, fault)
     lasts_s = None if lasts is None else seconds(lasts)
     if lasts_s is not None and lasts_s <= 0:
         raise typer.BadParameter("--for must be more than 0 s")

@@ -9,11 +9,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from harness.cli.options import ChartFile, DisplayName, Force, Json, Now, SceneName, chart_file
+from harness.cli.options import (
+    ChartFile,
+    DisplayName,
+    Force,
+    Json,
+    Now,
+    SceneName,
+    chart_file,
+    wall_of,
+)
 from harness.cli.options import seconds as seconds_of
 from harness.report.terminal import complain, say, terminal
 
 if TYPE_CHECKING:
+    from emulator.description.display import Display
     from harness.soak.injection import Planned
 
 
@@ -24,7 +34,8 @@ def soak(
     fault: Annotated[
         list[str] | None,
         typer.Option(
-            help="A fault to inject, and when: camera-lost@90min; may be repeated. none for none.",
+            help="A fault to inject, and when: camera-lost@90min; none for none. Or a fault of the"
+            " wall as built: 'data-open line=0 after=143'. May be repeated.",
             show_default="all, spread out",
         ),
     ] = None,
@@ -45,7 +56,6 @@ def soak(
     itself. camera-lost: every Camera of the scene fails (not tried if the scene asks none).
     port-lost: the output as a whole fails. Exit status 1 if something is not as it should be.
     """
-    from emulator.description.load import load_display
     from emulator.files import write_whole
     from harness.report.soak.plot import soak_plot
     from harness.report.soak.terminal import print_soak, soak_json
@@ -55,7 +65,7 @@ def soak(
     from harness.soak.soak import soak as soaked_for
     from harness.soak.verdict import findings_of
 
-    shown = load_display(display)
+    shown, fault = _with_wall_faults(display, fault)
     target = chart_file(plot, f"{shown.name}-soak", shown, force)
     for name in (scene, otherwise):
         if name is not None:
@@ -73,6 +83,17 @@ def soak(
         print_soak(shown, soaked, findings, console)
         console.print(f"Chart: {target}")
     raise typer.Exit(int(bool(findings)))
+
+
+def _with_wall_faults(name: str, faults: list[str] | None) -> tuple[Display, list[str] | None]:
+    """The display with the faults that are of the wall, and the others; ['none'] for none left."""
+    if faults is None:
+        return wall_of(name, None), None
+    from emulator.description.faults.kinds import KINDS
+
+    of_wall = [one for one in faults if one.split()[:1] != [one] or one in KINDS]
+    of_show = [one for one in faults if one not in of_wall]
+    return wall_of(name, of_wall), of_show or ["none"]
 
 
 def planned(names: list[str] | None, seconds: float) -> list[Planned]:

@@ -11,12 +11,14 @@ import typer
 from harness.cli.light import DISTANCES, LIGHTS, Distance, labelled_covers, quantity
 from harness.cli.options import (
     DisplayName,
+    Faults,
     Force,
     Now,
     SceneName,
     chosen_source,
     result_file,
     seconds,
+    wall_of,
     write_png,
 )
 from harness.report.terminal import say
@@ -48,6 +50,7 @@ def render(
     output: Annotated[Path, typer.Option("--output", "-o", help="The PNG to write.")] = Path(
         "wall.png"
     ),
+    fault: Faults = None,
     force: Force = False,
     now: Now = None,
 ) -> None:
@@ -56,13 +59,12 @@ def render(
     White is what looks white to an eye that is adapted to the wall.
     """
     from emulator.bench import Bench
-    from emulator.description.load import load_display
     from emulator.light.look import Look
     from emulator.light.photo import photo_look
     from emulator.light.still import side_by_side, still
     from harness.simulated.day import day_from
 
-    shown = load_display(display)
+    shown = wall_of(display, fault)
     target = result_file(output, "", shown, force, (".png",))
     if compare is not None and (numbers or photo):
         raise typer.BadParameter("--compare cannot be combined with --numbers or --photo")
@@ -105,18 +107,18 @@ def view(
     full_screen: Annotated[
         bool, typer.Option("--full-screen", help="Take the whole screen; Q ends it.")
     ] = False,
+    fault: Faults = None,
     now: Now = None,
 ) -> None:
     """Open a window that shows the wall, playing patterns and scenes; H lists its keys.
 
     A scene's file reloads when you save it. If the scene raises an error, the window shows it.
     """
-    from emulator.description.load import load_display
     from emulator.window import WallWindow
     from emulator.window.viewing import Viewing
     from harness.simulated.day import day_from
 
-    shown = load_display(display)
+    shown = wall_of(display, fault)
     with contextlib.ExitStack() as opened:
         playing, sources = _sources(scene, shown, opened)
         window = WallWindow(

@@ -119,6 +119,7 @@ def _one_allowed(kind: dict[str, Any]) -> str:
         "number": "number",
         "string": "text",
         "boolean": "`true`, `false`",
+        "object": "table",
     }
     limits = [
         text.format(_number(kind[key]))

@@ -1,0 +1,121 @@
+"""The wall with its faults over time: what the stages are given at a moment.
+
+A fault that comes and goes is there in spells: their lengths, and those of the times between, are
+exponential, so that the fault is there for its share of the time on average. The same seed gives
+the same spells.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.arrays import Bytes, Ints
+from emulator.chain import Chain, chain_of, places
+from emulator.clock import SECOND_NS
+from emulator.description.display import Display
+from emulator.description.faults.built import Built, as_built
+from emulator.description.faults.fault import Fault, Sometimes
+from emulator.power.solve import Rails
+from emulator.signal.disturbed import disturbed
+from emulator.strip import Arrival, Strip
+
+_AT_ONCE = 256  # spells drawn at a time
+
+
+@dataclass(frozen=True, eq=False)
+class Moment:
+    """The wall while its faults stay as they are. chains: of each output. places: (N,) of the LEDs
+    among the chips of all chains, -1 for none."""
+
+    built: Built
+    chains: tuple[Chain, ...]
+    places: Ints
+
+    def of_leds(self, chips: Bytes) -> Bytes:
+        """What the LEDs (N, C) show, from what the chips (M, C) of all chains have latched."""
+        shown = np.where(self.places[:, None] < 0, np.uint8(0), chips[self.places])
+        shown[self.built.off] = 0
+        shown[self.built.on] = 255
+        return shown
+
+    def receive(
+        self, output: int, strip: Strip, data: Bytes, starts_ns: int, rails: Callable[[], Rails]
+    ) -> Arrival:
+        """Let a strip take the bytes of an output, as its data wire lets them through.
+
+        rails: what the LEDs get at that moment; asked only where it matters.
+        """
+        strip.chain, way = self.chains[output], self.built.data[output]
+        strip.low_ns = way.low_ns
+        if not way.disturbs or not data.size:
+            return strip.receive(data, starts_ns)
+        rail_v, lift_v = self._at_first_led(output, rails())
+        rng = np.random.default_rng([starts_ns, output])
+        for pause_ns, piece in disturbed(data, strip.chip.wire, way, rail_v, lift_v, rng):
+            arrival = strip.receive(piece, starts_ns + pause_ns)
+            starts_ns = arrival.ends_ns
+        return arrival
+
+    def _at_first_led(self, output: int, rails: Rails) -> tuple[float, float]:
+        """Volts between + and ground of an output's first LED, and those of its ground above the
+        controller's."""
+        planned = self.built.chains[output][self.built.chains[output] >= 0]
+        supply_v = float(rails.supply_volts[0].max())
+        rail_v = float(rails.led_volts[0, planned[0]]) if planned.size else supply_v
+        # Half of what wires and rails drop is dropped in the ground.
+        way = self.built.data[output]
+        lift_v = max(supply_v - rail_v, 0.0) / 2 if way.far_ground else 0.0
+        return rail_v, lift_v + way.shared_ohm * float(rails.total_current_a[0])
+
+
+class AsBuilt:
+    """A display with its faults, at least one."""
+
+    def __init__(self, display: Display, faults: Sequence[Fault]) -> None:
+        self._display = display
+        self._always = [fault for fault in faults if not _comes_and_goes(fault)]
+        self._sometimes = [
+            (fault, Spells(fault))
+            for fault in faults
+            if isinstance(fault, Sometimes) and _comes_and_goes(fault)
+        ]
+        self._moments: dict[tuple[bool, ...], Moment] = {}
+
+    def at(self, time_ns: int) -> Moment:
+        """The wall at a time. Times before 0 are as 0."""
+        there = tuple(spells.there(time_ns) for _, spells in self._sometimes)
+        if there not in self._moments:
+            now = [fault for (fault, _), is_ in zip(self._sometimes, there, strict=True) if is_]
+            built = as_built(self._display, [*self._always, *now])
+            chains = tuple(chain_of(built, output) for output in range(len(built.chains)))
+            self._moments[there] = Moment(built, chains, places(built))
+        return self._moments[there]
+
+
+def _comes_and_goes(fault: Fault) -> bool:
+    return isinstance(fault, Sometimes) and fault.share < 1
+
+
+class Spells:
+    """When a fault that comes and goes is there."""
+
+    def __init__(self, fault: Sometimes) -> None:
+        self._rng = np.random.default_rng(fault.seed)
+        self._first = bool(self._rng.random() < fault.share)
+        there_ns = fault.spell_s * SECOND_NS
+        away_ns = there_ns * (1 - fault.share) / fault.share
+        self._mean_ns = np.array([there_ns, away_ns] if self._first else [away_ns, there_ns])
+        self._changes = np.zeros(0, dtype=np.int64)  # times; the state turns at each
+
+    def there(self, time_ns: int) -> bool:
+        """Whether the fault is there at a time from 0 on."""
+        while not self._changes.size or self._changes[-1] <= time_ns:
+            mean_ns = np.tile(self._mean_ns, _AT_ONCE // 2)
+            lengths = np.maximum(self._rng.exponential(mean_ns), 1).astype(np.int64)
+            last = self._changes[-1] if self._changes.size else 0
+            self._changes = np.append(self._changes, last + np.cumsum(lengths))
+        turned = int(np.searchsorted(self._changes, time_ns, side="right")) % 2
+        return self._first != bool(turned)

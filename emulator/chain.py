@@ -1,0 +1,160 @@
+"""What each chip of a chain takes of the bytes on the line, for one wall or many at once.
+
+A chip keeps the first bytes that reach it and passes the rest on (WS2812B datasheet). Which bytes
+reach it follows from the chips before it, so a chain as built is a table: where the bytes of each
+chip begin, and which of them it shows. One look into the bytes of the frame then gives what all
+chips show. The tables of many walls, each with its own faults, are stacked along a leading axis F
+and looked up together.
+
+Clocked chips take the bytes of LEDs without the framing (`signal.framing.led_bytes`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.arrays import Bools, Bytes, Ints
+from emulator.description.faults.built import EXTRA, Built
+
+
+@dataclass(frozen=True, eq=False)
+class Chain:
+    """A table of M chips, or of the M LEDs of F walls: (F, M) for each (M,) below.
+
+    at: (M,) number of the first byte that a chip takes, -1 where no data reaches it. size: (M,)
+    how many it needs. pick: (M, C) which of them each channel shows, in the order of drives, -1
+    for none. also: (M,) the one that is added to all channels, -1 for none. clears, sets: (M,)
+    whether all bits read as 0, as 1.
+    """
+
+    at: Ints
+    size: Ints
+    pick: Ints
+    also: Ints
+    clears: Bools
+    sets: Bools
+
+    @property
+    def chips(self) -> int:
+        """M, the chips of the chain."""
+        return int(self.at.shape[-1])
+
+    @property
+    def length(self) -> int:
+        """Bytes that the chips of a chain (M,) take if all are reached; more fall off its end."""
+        reached = self.at >= 0
+        return int((self.at + self.size)[reached].max(initial=0) + self.size[~reached].sum())
+
+    def take(self, data: Bytes) -> tuple[Bytes, Bools]:
+        """What chips show of frames, and which got all their bytes.
+
+        data: (…, B) bytes of LEDs, without framing. Returns (…, F, M, C) uint8 in the order of
+        drives, and (F, M) bool, which depends on the length B alone; without F for one wall.
+        """
+        length = data.shape[-1]
+        got = (self.at >= 0) & (self.at + self.size <= length)
+        held = np.concatenate([data, np.zeros((*data.shape[:-1], 1), np.uint8)], axis=-1)
+        at = self.at[..., None] + self.pick
+        at = np.where(got[..., None] & (self.pick >= 0), at, length)
+        values = np.take(held, at, axis=-1)
+        if (self.also >= 0).any():
+            at = np.where(got & (self.also >= 0), self.at + self.also, length)
+            white = np.take(held, at, axis=-1)[..., None]
+            values = np.minimum(values.astype(np.int16) + white, 255).astype(np.uint8)
+        if self.clears.any() or self.sets.any():
+            values = np.where(self.clears[..., None], 0, values)
+            values = np.where((self.sets & got)[..., None], 255, values).astype(np.uint8)
+        return values, got
+
+
+def chain_of(built: Built, output: int) -> Chain:
+    """The chips (M,) of the chain at an output, in the order of the data."""
+    chain, chip = built.chains[output], built.display.chip
+    planned = chain != EXTRA
+    led = np.where(planned, chain, 0)
+
+    def of(facts: Bools | Ints, otherwise: Ints | int | bool) -> Ints:
+        shape = (-1, *[1] * (facts.ndim - 1))
+        return np.where(planned.reshape(shape), facts[led], otherwise)
+
+    size = of(built.size, chip.bytes_per_led)
+    joined = of(built.joined, False).astype(bool)
+    joined[:1] = False
+    taken = np.where(joined, 0, size)
+    # A joined input gets what the last LED before it gets that has an input of its own.
+    number = np.arange(chain.size)
+    own = np.maximum.accumulate(np.where(joined, 0, number))
+    at = (np.cumsum(taken) - taken)[own]
+    passes, hears = of(built.passes, True).astype(bool), of(built.hears, True).astype(bool)
+    before = np.append(True, passes[:-1])
+    reached = np.logical_and.accumulate(hears & (before | joined))
+    clears, sets = of(built.clears, False).astype(bool), of(built.sets, False).astype(bool)
+    # What one chip makes of all bits reaches those behind it, until one makes something else.
+    last = np.maximum.accumulate(np.where(clears | sets, number + 1, 0)) - 1
+    changed = last >= 0
+    return Chain(
+        np.where(reached, at, -1),
+        size,
+        of(built.pick, chip.from_wire.astype(np.int64)),
+        of(built.also, -1),
+        clears[last] & changed,
+        sets[last] & changed,
+    )
+
+
+def places(built: Built) -> Ints:
+    """(N,) where each LED as planned is among the chips of all chains, -1 if it is in none."""
+    chips = np.concatenate(built.chains)
+    where = np.full(built.display.leds, -1)
+    planned = np.flatnonzero(chips != EXTRA)
+    where[chips[planned]] = planned
+    return where
+
+
+def by_led(built: Built) -> Chain:
+    """The table of all LEDs (N,) as planned, for the bytes of LEDs of all lines in a row.
+
+    An LED that is in no chain gets nothing.
+    """
+    chip, wiring = built.display.chip, built.display.wiring
+    parts = [chain_of(built, output) for output in range(len(built.chains))]
+    starts = np.repeat(np.array(wiring.line_starts) * chip.bytes_per_led, [p.chips for p in parts])
+    ends = np.repeat(
+        (np.array(wiring.line_starts) + wiring.line_lengths) * chip.bytes_per_led,
+        [p.chips for p in parts],
+    )
+    at = np.concatenate([part.at for part in parts])
+    size = np.concatenate([part.size for part in parts])
+    at = np.where((at < 0) | (starts + at + size > ends), -1, starts + at)
+    where = places(built)
+
+    def of(name: str) -> Ints:
+        return np.asarray(np.concatenate([getattr(part, name) for part in parts])[where])
+
+    return Chain(
+        np.where(where < 0, -1, at[where]), size[where], of("pick"), of("also"),
+        of("clears").astype(bool), of("sets").astype(bool),
+    )  # fmt: skip
+
+
+def stacked(chains: Sequence[Chain]) -> Chain:
+    """Tables (N,) of F walls as one (F, N)."""
+    return Chain(*(np.stack([getattr(c, name) for c in chains]) for name in _FIELDS))
+
+
+_FIELDS = tuple(Chain.__dataclass_fields__)
+
+
+def shown_by(chain: Chain, off: Bools, on: Bools, data: Bytes, full: Bytes) -> Bytes:
+    """What LEDs show after frames, from dark: (T, F, N, C) uint8 in the order of drives.
+
+    chain: of F walls, as `stacked` gives it. off, on: (F, N, C) channels that stay dark, or lit.
+    data: (T, B) bytes of LEDs of whole frames, all lines in a row. full: (C,) drive of a lit
+    channel. An LED that gets no data stays dark, but for what is always lit.
+    """
+    values, got = chain.take(data)
+    values[:, ~got] = 0
+    return np.where(on, full, np.where(off, np.uint8(0), values))

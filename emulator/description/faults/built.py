@@ -1,0 +1,136 @@
+"""The wall as built: the facts that each stage is given. As planned, until faults change them.
+
+A position is the number of an LED as planned, 0…N-1 over all lines. What is known of an LED stays
+with its position, wherever a chain has it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+
+from emulator.arrays import Bools, Floats, Ints
+from emulator.description.display import Display
+from emulator.description.faults.fault import STAGES, Fault
+
+EXTRA = -1  # in a chain: an LED that the plan lacks
+
+
+@dataclass(frozen=True)
+class DataWire:
+    """The way of the data from an output of the controller to the first LED.
+
+    high_v: level of the output. threshold: share of its own supply above which the chip sees a high
+    level. noise_v: added to it, rms. tau_ns: resistance times capacitance. stretch: length of all
+    pulses beside the nominal. far_ground: the controller's ground is joined at the supply, not at
+    the first LED. shared_ohm: of its ground wire through which the current of the LEDs flows, too.
+    floats: the controller's ground is not joined. pause_ns: a pause within each frame.
+    low_ns: how long the line is low after a frame; None: until the next.
+    """
+
+    high_v: float
+    threshold: float = 0.7
+    noise_v: float = 0.0
+    tau_ns: float = 0.0
+    stretch: float = 1.0
+    far_ground: bool = False
+    shared_ohm: float = 0.0
+    floats: bool = False
+    pause_ns: int = 0
+    low_ns: int | None = None
+
+    @property
+    def disturbs(self) -> bool:
+        """Whether the bits may arrive other than sent."""
+        return self != DataWire(self.high_v)
+
+
+@dataclass
+class Built:
+    """What faults may change. N LEDs as planned, C channels in the order of a drives array.
+
+    chains: of each output, the positions of its LEDs in the order of the data.
+    hears, passes: (N,) whether data gets into an LED, and out of it to the next.
+    size: (N,) bytes that its chip keeps. pick: (N, C) which of these bytes each channel shows, -1
+    for none. also: (N,) the byte of a white channel that the plan lacks, -1 for none.
+    joined: (N,) LEDs whose input is joined to that of the LED before: both take the same bytes.
+    clears, sets: (N,) whether its chip reads every bit as 0, or as 1, whatever comes.
+    off, on: (N, C) channels that stay dark, or lit. glow: (N, L) light of each light-giving
+    channel for the same drive, 1 as planned.
+    data: the data wire of each output.
+    """
+
+    display: Display
+    chains: list[Ints]
+    hears: Bools
+    passes: Bools
+    size: Ints
+    pick: Ints
+    also: Ints
+    joined: Bools
+    clears: Bools
+    sets: Bools
+    off: Bools
+    on: Bools
+    glow: Floats
+    data: list[DataWire]
+
+    @classmethod
+    def as_planned(cls, display: Display) -> Self:
+        """The facts without any fault."""
+        wiring, chip = display.wiring, display.chip
+        leds, channels = len(wiring), len(chip.channels)
+        ends = (*wiring.line_starts[1:], leds)
+        return cls(
+            display,
+            [np.arange(a, b) for a, b in zip(wiring.line_starts, ends, strict=True)],
+            np.ones(leds, dtype=np.bool_),
+            np.ones(leds, dtype=np.bool_),
+            np.full(leds, chip.bytes_per_led),
+            np.tile(chip.from_wire.astype(np.int64), (leds, 1)),
+            np.full(leds, -1),
+            np.zeros(leds, dtype=np.bool_),
+            np.zeros(leds, dtype=np.bool_),
+            np.zeros(leds, dtype=np.bool_),
+            np.zeros((leds, channels), dtype=np.bool_),
+            np.zeros((leds, channels), dtype=np.bool_),
+            np.ones((leds, len(chip.channels.replace("I", "")))),
+            [DataWire(display.controller.logic_volts) for _ in wiring.line_lengths],
+        )
+
+    def position(self, line: int, led: int) -> int:
+        """The position of an LED of a line as planned."""
+        return self.display.wiring.line_starts[line] + led
+
+    def of_run(self, run: int) -> Ints:
+        """The positions of the LEDs of a run, in the order of the data as planned."""
+        return np.flatnonzero(self.display.wiring.run == run)
+
+    def found(self, position: int) -> tuple[int, int] | None:
+        """Output and place in its chain of an LED; None where another fault took it out."""
+        for output, chain in enumerate(self.chains):
+            at = np.flatnonzero(chain == position)
+            if at.size:
+                return output, int(at[0])
+        return None
+
+    def replace(self, old: Ints, new: Ints) -> None:
+        """Put LEDs `new` where a chain has LEDs `old`; other LEDs between them stay."""
+        for output, chain in enumerate(self.chains):
+            at = np.flatnonzero(np.isin(chain, old))
+            if at.size == new.size:
+                self.chains[output] = chain = chain.copy()
+                chain[at] = new
+            elif at.size:
+                self.chains[output] = np.insert(np.delete(chain, at), at[0], new)
+
+
+def as_built(display: Display, faults: Iterable[Fault]) -> Built:
+    """The wall with faults, which have been judged: those of the wiring act first, then strips."""
+    built = Built.as_planned(display)
+    for fault in sorted(faults, key=lambda one: STAGES.index(one.stage)):
+        fault.act(built)
+    return built

@@ -1,0 +1,101 @@
+"""What the first chip of a line reads of the bits sent, with the levels and noise on its data wire.
+
+A pulse is seen where it rises above the chip's threshold, a share of its own supply. With noise of
+standard deviation s and a margin m above the threshold it is missed with the chance Q(m / s), Q the
+tail of the normal distribution; a low that far below it looks like a short pulse, a 0, with the
+chance of its own margin. A pulse missed, or one too many, moves all bits after it by one.
+
+A wire with resistance and capacitance, time constant τ, lets a pulse of T rise to 1 − e^(−T/τ) of
+its level, and moves both its edges; the chip sees it for T − t₁ + t₂, with t₁ and t₂ the times to
+cross the threshold up and down.
+
+Left out: reflections, hysteresis, and that many pulses missed in a row may look like a reset.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Bytes
+from emulator.description.chips import Clocked, OneWire
+from emulator.description.faults.built import DataWire
+
+_STUCK = 0.5  # chance of a false pulse from which the line is no data line any more
+
+
+@dataclass(frozen=True)
+class Pulse:
+    """How a chip reads the pulse of a bit: whether as a 1, and the chance that it misses it."""
+
+    one: bool
+    missed: float
+
+
+def disturbed(
+    data: Bytes,
+    wire: OneWire | Clocked,
+    way: DataWire,
+    rail_v: float,
+    lift_v: float,
+    rng: np.random.Generator,
+) -> list[tuple[int, Bytes]]:
+    """The bytes that the first chip reads, in pieces, each after a pause of the line in ns.
+
+    data: (B,). rail_v: between + and ground of the first LED. lift_v: its ground above that of the
+    controller. Bits that do not fill a byte are left out: no LED has all of its bits there.
+    """
+    cut = int(rng.integers(1, data.size)) if way.pause_ns and data.size > 1 else data.size
+    if way.floats:
+        lift_v += float(rng.uniform(-way.high_v, way.high_v))
+    pieces = [(0, data[:cut])] + ([(way.pause_ns, data[cut:])] if cut < data.size else [])
+    return [(ns, _read(piece, wire, way, rail_v, lift_v, rng)) for ns, piece in pieces]
+
+
+def pulse(bit: bool, wire: OneWire | Clocked, way: DataWire, rail_v: float, lift_v: float) -> Pulse:
+    """How the chip reads one bit."""
+    least_v = way.threshold * rail_v + lift_v  # as the controller measures it
+    if isinstance(wire, Clocked):
+        return Pulse(bit, _tail(way.high_v - least_v, way.noise_v))
+    high_ns = (wire.t1h if bit else wire.t0h).nominal * way.stretch
+    peak_v, seen_ns = way.high_v, high_ns
+    if way.tau_ns:
+        peak_v = way.high_v * -math.expm1(-high_ns / way.tau_ns)
+        if peak_v > least_v > 0:
+            up_ns = -way.tau_ns * math.log1p(-least_v / way.high_v)
+            seen_ns += way.tau_ns * math.log(peak_v / least_v) - up_ns
+    return Pulse(seen_ns >= wire.threshold_ns, _tail(peak_v - least_v, way.noise_v))
+
+
+def _read(
+    data: Bytes,
+    wire: OneWire | Clocked,
+    way: DataWire,
+    rail_v: float,
+    lift_v: float,
+    rng: np.random.Generator,
+) -> Bytes:
+    zero, one = (pulse(bit, wire, way, rail_v, lift_v) for bit in (False, True))
+    false = _tail(way.threshold * rail_v + lift_v, way.noise_v)
+    if false >= _STUCK:
+        return data[:0]
+    bits = np.unpackbits(data).astype(np.bool_)
+    missed = np.where(bits, one.missed, zero.missed)
+    values = np.where(bits, one.one, zero.one)
+    if isinstance(wire, Clocked):  # the clock tells where bits are; a weak 1 reads as 0
+        values &= rng.random(bits.size) >= missed
+        bits_seen: NDArray[np.bool_] = values[rng.random(bits.size) >= missed]
+    else:
+        seen = np.stack([rng.random(bits.size) < false, rng.random(bits.size) >= missed], axis=1)
+        bits_seen = np.stack([np.zeros_like(values), values], axis=1)[seen]
+    return np.packbits(bits_seen[: bits_seen.size // 8 * 8])
+
+
+def _tail(margin_v: float, noise_v: float) -> float:
+    """Q(margin / noise): the chance that noise takes the margin away."""
+    if not noise_v:
+        return 0.0 if margin_v >= 0 else 1.0
+    return math.erfc(margin_v / noise_v / math.sqrt(2)) / 2

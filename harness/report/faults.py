@@ -1,0 +1,127 @@
+"""The kinds of faults of a built wall: as a table, one in detail, and one as a picture."""
+
+from __future__ import annotations
+
+from itertools import islice
+from typing import Any
+
+from PIL import Image
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from emulator.bench import Bench
+from emulator.description.display import Display
+from emulator.description.faults.fault import Fault
+from emulator.description.faults.kinds import KINDS
+from emulator.light.still import contact_sheet
+from harness.patterns.sources import example_picture
+
+_MOST_PLACES = 100_000  # looked through for an example
+
+
+def print_kinds(console: Console) -> None:
+    """Print every kind: its name, where it acts, its parameters, and what it is."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    for heading in ("kind", "acts at", "parameters", "what is wrong"):
+        table.add_column(heading, no_wrap=heading in ("kind", "acts at"), overflow="fold")
+    for kind in KINDS.values():
+        table.add_row(kind.name, kind.stage, " ".join(_words(kind)), what(kind))
+    console.print(table)
+    console.print("One kind in detail: foreglow faults data-open. With a picture: --picture.")
+    console.print('Use: foreglow view foyer --fault "data-open line=0 after=143"')
+
+
+def print_kind(console: Console, kind: type[Fault]) -> None:
+    """Print a kind with its parameters, how it looks, what looks alike, and what to measure."""
+    console.print(f"{kind.name}: {' '.join((kind.__doc__ or '').split())}", highlight=False)
+    console.print(f"It acts at the stage '{kind.stage}' of the path of a frame.", highlight=False)
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    for heading in ("parameter", "default", "allowed", "meaning"):
+        table.add_column(heading, overflow="fold")
+    for entry in parameters(kind):
+        default = "needed" if entry["needed"] else _written(entry["default"])
+        table.add_row(entry["name"], default, entry["allowed"], entry["meaning"])
+    console.print(table)
+    for heading, text in (
+        ("Looks", kind.looks),
+        ("Alike", kind.alike),
+        ("Measure first", kind.measure),
+        ("Source", kind.source),
+    ):
+        console.print(f"{heading}: {text}.", highlight=False)
+    console.print("Switch the power off before you solder.", highlight=False)
+
+
+def kind_json(kind: type[Fault]) -> dict[str, Any]:
+    """A kind as data."""
+    words = {name: getattr(kind, name) for name in ("looks", "alike", "measure", "source")}
+    head = {"kind": kind.name, "stage": kind.stage, "what": what(kind)}
+    return {**head, "parameters": parameters(kind), **words}
+
+
+def parameters(kind: type[Fault]) -> list[dict[str, Any]]:
+    """The parameters of a kind: name, whether needed, default, allowed values, meaning."""
+    found = []
+    for name, entry in kind.model_json_schema()["properties"].items():
+        needed = kind.model_fields[name].is_required()
+        found.append(
+            {
+                "name": name,
+                "needed": needed,
+                "default": None if needed else entry.get("default"),
+                "allowed": _allowed(entry),
+                "meaning": entry.get("description", ""),
+            }
+        )
+    return found
+
+
+def what(kind: type[Fault]) -> str:
+    """The first sentence of a kind's docstring."""
+    return (kind.__doc__ or "").split("\n\n")[0].replace("\n    ", " ").strip()
+
+
+def example(kind: type[Fault], display: Display) -> Fault | None:
+    """A fault of a kind at some place of a display, not at its begin; None if it has none."""
+    places = list(islice(kind.everywhere(display), _MOST_PLACES))
+    return places[len(places) * 2 // 5] if places else None
+
+
+def fault_sheet(display: Display, fault: Fault) -> Image.Image:
+    """The wall as planned, and as built with the fault; RGB."""
+    tiles = []
+    for label, faults in (("as planned", ()), (str(fault), (fault,))):
+        bench = Bench(display, powered=True, faults=faults)
+        bench.send(example_picture(display))
+        tiles.append((label, bench.picture))
+    return contact_sheet(display, tiles, columns=2)
+
+
+def _words(kind: type[Fault]) -> list[str]:
+    """The parameters as in a sentence; those that may be left out in brackets, without value."""
+    needed = [f"{name}=…" for name, entry in kind.model_fields.items() if entry.is_required()]
+    more = [name for name, entry in kind.model_fields.items() if not entry.is_required()]
+    return [*needed, *([f"[{' '.join(more)}]"] if more else [])]
+
+
+def _written(default: object) -> str:
+    if isinstance(default, bool):
+        return "yes" if default else "no"
+    return "–" if default is None else str(default)
+
+
+def _allowed(entry: dict[str, Any]) -> str:
+    if "enum" in entry:
+        return ", ".join(entry["enum"])
+    if entry.get("type") == "boolean":
+        return "yes, no"
+    if entry.get("type") == "string":
+        return "text"
+    least = entry.get("minimum", entry.get("exclusiveMinimum", ""))
+    most = entry.get("maximum", entry.get("exclusiveMaximum", ""))
+    whole = "whole number " if entry.get("type") == "integer" else ""
+    if isinstance(most, int) and most >= 1 << 20:
+        return f"{whole}from {least} on"
+    above = "above " if "exclusiveMinimum" in entry else ""
+    return f"{whole}{above}{least} to {most}"

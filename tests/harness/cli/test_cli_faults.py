@@ -1,0 +1,126 @@
+"""`foreglow faults`, and --fault of the commands that show a wall."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from emulator.description.faults.kinds import KINDS
+from emulator.recording.recording import load_recording
+
+WALL = """\
+[grid]
+columns = 6
+rows = 2
+
+[chip]
+part = "WS2812B"
+
+[wiring]
+start = "top-left"
+"""
+
+
+@pytest.fixture
+def wall(tmp_path):
+    (tmp_path / "wall.toml").write_text(WALL)
+    (tmp_path / "white.py").write_text(
+        "import numpy as np\ndef picture(t, display):\n    return np.ones(display.picture_shape)\n"
+    )
+    return tmp_path
+
+
+def test_faults_lists_every_kind(foreglow):
+    status, out, err = foreglow("faults")
+    assert (status, err) == (0, "")
+    for name in KINDS:
+        assert f" {name} " in out
+
+
+def test_one_kind_in_detail(foreglow):
+    status, out, _ = foreglow("faults", "data-open")
+    words = " ".join(out.split())
+    assert status == 0
+    for text in (KINDS["data-open"].alike, "Measure first", "after", "needed", "0.001 to 3600"):
+        assert text in words
+    assert "power off" in words
+
+
+def test_kinds_as_json(foreglow):
+    status, out, _ = foreglow("faults", "--json")
+    kinds = json.loads(out)
+    assert status == 0
+    assert [one["kind"] for one in kinds] == list(KINDS)
+    [after] = [p for p in kinds[list(KINDS).index("data-open")]["parameters"] if p["needed"]]
+    assert (after["name"], after["default"]) == ("after", None)
+
+
+def test_a_picture_shows_the_wall_as_planned_and_as_built(foreglow, wall):
+    status, out, _ = foreglow(
+        "faults", "led-dark", "--picture", "--display", "wall.toml", "-o", "dark.png"
+    )
+    assert status == 0
+    assert "dark.png: led-dark led=4" in out
+    picture = np.asarray(Image.open(wall / "dark.png")).astype(int)
+    assert picture.shape[1] == 1200
+    half = picture.shape[1] // 2
+    assert abs(picture[:, :half].sum() - picture[:, half:].sum()) > 10_000
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("faults", "data-opn"),
+        ("render", "wall.toml", "white.py", "--fault", "data-opn"),
+        ("record", "wall.toml", "white.py", "-o", "rec", "--fault", "data-open after=12"),
+        ("check", "wall.toml", "--fault", "led-dark led=99"),
+        ("soak", "wall.toml", "white.py", "--hours", "0.01", "--fault", "led-dark led=99"),
+        ("run", "wall.toml", "white.py", "--to", "memory:", "--fault", "led-dark"),
+        ("listen", "wall.toml", "--serial", "--to", "memory:", "--fault", "led-dark led=x"),
+        ("view", "wall.toml", "white.py", "--fault", "led-dark led=1 led=2"),
+    ],
+)
+def test_a_wrong_fault_is_refused_before_anything_begins(foreglow, wall, words):
+    before = sorted(wall.iterdir())
+    status, out, err = foreglow(*words)
+    assert (status, out) == (2, "")
+    assert "Fix:" in err
+    assert sorted(wall.iterdir()) == before
+
+
+def test_record_keeps_what_the_faulty_wall_shows(foreglow, wall):
+    words = ("record", "wall.toml", "white.py", "--seconds", "0.2", "-o", "rec")
+    assert foreglow(*words, "--fault", "data-open after=3", "--fault", "led-dark led=0")[0] == 0
+    drives = load_recording(wall / "rec").drives[-1]
+    assert drives[:, 0].tolist() == [0, 255, 255, 255] + [0] * 8
+
+
+def test_check_says_what_the_wall_as_built_does_to_the_picture(foreglow, wall):
+    status, out, _ = foreglow(
+        "check", "wall.toml", "--only", "map", "--fault", "run-reversed run=1"
+    )
+    assert status == 1
+    assert "row 1" in " ".join(out.split()) or "run" in out
+
+
+def test_a_display_file_may_be_of_a_wall_as_built(foreglow, wall):
+    built = WALL + '[[fault]]\nkind = "led-dark"\nled = 2\n'
+    (wall / "built.toml").write_text(built)
+    for name in ("wall", "built"):
+        assert foreglow("render", f"{name}.toml", "white.py", "-o", f"{name}.png")[0] == 0
+    one, two = (np.asarray(Image.open(wall / f"{n}.png")).astype(int) for n in ("wall", "built"))
+    wide = one.shape[1] // 6
+    assert np.abs(one - two)[: one.shape[0] // 2, 2 * wide : 3 * wide].max() > 50
+    assert np.abs(one - two)[:, 4 * wide :].max() < 50
+
+
+def test_soak_takes_both_kinds_of_faults(foreglow, wall):
+    status, out, err = foreglow(
+        "soak", "wall.toml", "white.py", "--hours", "0.001", "--json",
+        "--fault", "led-dark led=0", "--fault", "none",
+    )  # fmt: skip
+    assert (status, err) == (0, "")
+    assert json.loads(out)["outcomes"] == []
