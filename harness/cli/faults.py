@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from harness.cli.options import Force, Json, result_file, wall_of, write_png
-from harness.report.terminal import say, terminal
+from harness.report.terminal import complain, say, terminal
 
 if TYPE_CHECKING:
     from emulator.description.display import Display
@@ -67,7 +67,7 @@ def _draw(
 
     fault = example(kind, display)
     if fault is None:
-        say(f"{display.name} has no place for {kind.name}.", error=True)
+        complain(f"{display.name} has no place for {kind.name}.")
         return
     name = f"{display.name}-fault-{kind.name}.png"
     target = result_file(output, name, display, force, (".png",))
