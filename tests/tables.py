@@ -1,4 +1,4 @@
-"""Long tables of cases: a few telling rows in the default run, the others in the slow one."""
+"""Long tables of cases: a few important rows in the default run, the others in the slow run."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""LEDs by number: what is set is what is sent, as a list of the LEDs would have it."""
+"""LEDs by number: it sends what you set, like a plain list of the LEDs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Text from outside reaches no terminal, log, SVG, HTML, C or JSON as it came."""
+"""Text from outside never reaches a terminal, log, SVG, HTML, C or JSON unchanged."""
 
 from __future__ import annotations
 

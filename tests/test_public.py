@@ -1,4 +1,4 @@
-"""What other code may rely on: told about in one table, each name and method with a docstring."""
+"""The public names: one table lists them; each name and method has a docstring."""
 
 from __future__ import annotations
 

@@ -105,7 +105,7 @@ def parsed(path: Path) -> ast.Module:
 
 
 def nodes(tree: ast.AST) -> Iterator[ast.AST]:
-    """All of a tree that runs: what stands under `if TYPE_CHECKING:` does not."""
+    """All of a tree that runs: code under `if TYPE_CHECKING:` does not."""
     for node in ast.iter_child_nodes(tree):
         if not (isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)):
             yield node
@@ -127,7 +127,7 @@ def imported(path: Path) -> set[str]:
 @pytest.mark.parametrize("path", modules("emulator"), ids=lambda p: str(p.relative_to(ROOT)))
 def test_a_stage_imports_only_stages_before_it(path):
     names = {m for m in imported(path) if m.split(".")[0] in PACKAGES}
-    assert not {m for m in names if m.split(".")[0] != "emulator"}, "the emulator stands alone"
+    assert not {m for m in names if m.split(".")[0] != "emulator"}, "emulator imports others"
     stage = stage_of(path)
     if stage in FREE:
         return

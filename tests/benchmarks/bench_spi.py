@@ -24,7 +24,7 @@ WALL += 'wiring = {start = "top-left", along = "rows"}\n'
 
 
 def emulated_row() -> Row:
-    """Transfers become MOSI's waveform, are judged, decoded, looked at for pitfalls and shown."""
+    """Transfers become MOSI's waveform, are judged, decoded, searched for pitfalls and shown."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "wall.toml"
         path.write_text(WALL)

@@ -1,4 +1,4 @@
-"""What frames ask for, and frames cut down to a limit."""
+"""The current that frames ask for, and frames reduced to a limit."""
 
 from __future__ import annotations
 

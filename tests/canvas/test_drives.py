@@ -1,4 +1,4 @@
-"""The steps from a picture to drives, each after the one it must follow."""
+"""The steps from a picture to drives, in their order."""
 
 from __future__ import annotations
 

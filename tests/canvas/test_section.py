@@ -1,4 +1,4 @@
-"""The section [canvas] of a display file: what it takes, and how it refuses the rest."""
+"""The section [canvas] of a display file: what it accepts, and how it refuses the rest."""
 
 from __future__ import annotations
 

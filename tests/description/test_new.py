@@ -1,4 +1,4 @@
-"""A new display file holds what was asked, explains every key, and never overwrites."""
+"""A new display file has what you asked for and explains every key; it never overwrites."""
 
 from __future__ import annotations
 

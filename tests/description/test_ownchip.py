@@ -1,4 +1,4 @@
-"""Own figures in [chip]: each loads, says where it comes from, and reaches what uses it."""
+"""Own figures in [chip]: each loads, has a source, and is used."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A display file with some keys changed: nothing else of it may change, comments too."""
+"""Some keys of a display file change: the rest, with its comments, must not."""
 
 from __future__ import annotations
 

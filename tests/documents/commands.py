@@ -1,4 +1,4 @@
-"""The commands that documents show, and the folder in which they can be run."""
+"""The commands that documents show, and a folder to run them in."""
 
 from __future__ import annotations
 

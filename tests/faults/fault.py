@@ -1,4 +1,4 @@
-"""What a fault is, and what several of them need."""
+"""What a fault is, and code that several of them share."""
 
 from __future__ import annotations
 

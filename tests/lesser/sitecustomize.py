@@ -1,4 +1,4 @@
-"""Makes an interpreter, and those it starts, lack what only POSIX or Linux has.
+"""Hides what only POSIX or Linux has from an interpreter and those that it starts.
 
 Python loads it at its start where this folder is in PYTHONPATH. Only foreglow misses those names,
 modules and files: the libraries below it bring their own ways for each system.

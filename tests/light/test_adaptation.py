@@ -1,4 +1,4 @@
-"""What an eye in the dark takes for white."""
+"""What looks white to an eye in the dark."""
 
 from __future__ import annotations
 

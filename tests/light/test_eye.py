@@ -1,4 +1,4 @@
-"""Blur, letters and glare at a distance, worked by hand."""
+"""Blur, letters and glare at a distance, calculated by hand."""
 
 from __future__ import annotations
 

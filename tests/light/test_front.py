@@ -1,4 +1,4 @@
-"""The light on the front over one cell: against sums of its own, limits, and what physics orders.
+"""The light on the front over one cell: against independent sums, limits, and physics.
 
 Closed forms are in tests/outside/test_optics.py.
 """

@@ -1,4 +1,4 @@
-"""The picture as matrix products: their parts against what they stand for."""
+"""The picture as matrix products: their parts against what they represent."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Stills of the demo displays against stored ones: that the look stays what it was.
+"""Stills of the demo displays against stored ones: the look must not change.
 
 That it is right is shown elsewhere, against the direct sum, closed forms and colour-science.
 `pytest tests/light/test_pictures.py --foreglow-update` stores them again: look at them then.
@@ -25,7 +25,7 @@ MOST, MEAN = 2, 0.5  # code values
 
 
 class Case(NamedTuple):
-    """A demo display, how it is looked at, and what is changed of its cover."""
+    """A demo display, how it is viewed, and the changes to its cover."""
 
     display: str
     look: Look

@@ -1,4 +1,4 @@
-"""A pytest plugin, so that mutants are noticed soon.
+"""A pytest plugin that lets tests notice mutants sooner.
 
 The fastest tests come first, and an example that fails is not made smaller.
 """

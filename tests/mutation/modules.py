@@ -1,4 +1,4 @@
-"""What is mutated, and the tests that are to notice it."""
+"""The modules to mutate, and the tests that must notice it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Mutates one module in a copy of the tree, and tells which mutants no test noticed."""
+"""Mutates one module in a copy of the tree, and lists the mutants that no test noticed."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def mutate(module: Module, folder: Path, sample: int | None, jobs: int) -> tuple
 
 
 def _copy(folder: Path) -> None:
-    """Every file that git knows or would take, as it stands."""
+    """Every file that git knows or would add, as it is now."""
     listed = ["git", "ls-files", "--cached", "--others", "--exclude-standard", "-z"]
     known = subprocess.run(listed, cwd=ROOT, check=True, capture_output=True, text=True).stdout
     for name in filter(None, known.split("\0")):

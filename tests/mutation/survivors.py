@@ -89,7 +89,7 @@ def _parts() -> dict[str, str]:
 
 
 def _lines(mutant: Mutant) -> list[str]:
-    """A survivor as it stands in the list, without its reason."""
+    """A survivor as the list has it, without its reason."""
     called = "" if mutant.end == "survived" else " (no test calls it)"
     return [
         f"- `{mutant.function}`{called}: ?",

@@ -1,4 +1,4 @@
-"""Real captures decode to what their authors say they hold.
+"""Real captures decode to the content that their authors name.
 
 Source of every figure: tests/captures/README.md (authors' notes, and an independent decode).
 """

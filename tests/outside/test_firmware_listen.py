@@ -1,4 +1,4 @@
-"""`foreglow firmware` and `foreglow listen --firmware`, as a user has them, under simavr."""
+"""`foreglow firmware` and `foreglow listen --firmware`, as a user runs them, under simavr."""
 
 from __future__ import annotations
 

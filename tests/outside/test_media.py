@@ -1,4 +1,4 @@
-"""Exported files read by other programs' decoders than wrote them, and against their standards.
+"""Exported files, read by other decoders, and compared with their standards.
 
 GIF, APNG and PNG are written by Pillow and read by FFmpeg (through PyAV) and OpenCV; MP4 is
 written by FFmpeg and read by OpenCV's own copy of it, and by hand from its bytes.

@@ -1,4 +1,4 @@
-"""No verdict is false where a file hides its sampling: odd rates, rounded times, other digits.
+"""No verdict is false if a file hides its sampling: odd rates, rounded times, other digits.
 
 The generator knows the true times. It samples them at a rate of no particular kind, rounds what it
 saw to some grid, and writes it with as many digits as it likes. What is right follows from the

@@ -1,4 +1,4 @@
-"""Pictures and clips that other packages bring, through our sources and through other readers.
+"""Pictures and clips from other packages, read by our sources and by other readers.
 
 The photograph is matplotlib's sample 'grace_hopper.jpg' (US Navy, public domain, from memory),
 the moving GIF pygame-ce's example 'animated_sample.gif'. They stand in for a camera and a film.

@@ -1,4 +1,4 @@
-"""Pictures and clips for the tests, made from what packages we depend on bring with them."""
+"""Pictures and clips for the tests, made from files of packages that we depend on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A camera, for which a recorded clip stands in; by the same code, OpenCV's too."""
+"""A camera, replaced by a recorded clip that OpenCV reads with the same code."""
 
 from __future__ import annotations
 

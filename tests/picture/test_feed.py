@@ -43,7 +43,7 @@ def gone(pid):
 
 
 def ended(pid):
-    """Whether a process ends, be it that its new parent has not looked yet."""
+    """Whether a process ends, even if its new parent has not taken its status yet."""
     try:
         end = os.pidfd_open(pid)  # which can be read once it has ended
     except ProcessLookupError:

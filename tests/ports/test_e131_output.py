@@ -120,7 +120,7 @@ def test_a_wrong_address_says_how_to_mend_it(text):
 
 @pytest.mark.parametrize("text", ["serial:x", "0.0.0.0", "239.255.0.1:5568"])
 def test_what_is_no_e131_address_is_not_listened_on(text):
-    """It would be, on this machine alone, and nobody knew why nothing comes."""
+    """It would stay on this machine, and nobody would know why nothing arrives."""
     with pytest.raises(AddressError, match="write e131:"):
         setup_of(text)
 
@@ -192,7 +192,7 @@ def test_a_stream_that_never_began_need_not_end():
     assert wire.sent == []
 
 
-# A picture that stands still.
+# A picture that does not change.
 
 
 def pumped(output, clock, seconds, wire, receiver=None):

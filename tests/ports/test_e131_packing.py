@@ -1,4 +1,4 @@
-"""Where the bytes of each LED lie in the universes."""
+"""The places of each LED's bytes in the universes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The receiver: who is heard, what is discarded, and when a frame comes out.
+"""The receiver: which sources count, what it discards, and when it passes on a frame.
 
 Clauses are those of ANSI E1.31-2018 (from memory).
 """

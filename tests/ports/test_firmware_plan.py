@@ -1,4 +1,4 @@
-"""What is said of a firmware before it is built, and what is written."""
+"""The figures of a firmware before it is built, and the files written."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The reference receiver in C: the same as ours, on good links and bad; and how large it is."""
+"""The reference receiver in C: the same results as our board, on any link; and its size."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def display():
 
 @pytest.fixture(scope="module")
 def receiver(tmp_path_factory, display):
-    """The program, built for `display` with the sanitizers; any finding of theirs ends it."""
+    """The program, built for `display` with the sanitizers; any finding ends it."""
     program = tmp_path_factory.mktemp("receiver") / "host"
     setup = {
         "FOREGLOW_LINES": "2",
@@ -460,7 +460,7 @@ def test_no_number_changes_unseen_where_int_has_16_bits(tmp_path):
 
 @gcc
 def test_bytes_that_come_while_others_are_handled_wait_for_the_next_call(tmp_path):
-    """A byte a byte, as fast as they are handled: the main loop must get its turn all the same."""
+    """A byte a byte, as fast as they are handled: the main loop must still get its turn."""
     asked = ", ".join(map(str, encode(Ask())))
     (tmp_path / "main.c").write_text(ENDLESS.replace("{ASK}", f"{{{asked}}}"))
     build = ["gcc", *STRICT, "-I", SOURCE, RECEIVER, tmp_path / "main.c", "-o", tmp_path / "main"]

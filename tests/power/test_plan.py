@@ -72,7 +72,7 @@ def test_the_number_of_feeds_is_the_fewest_the_rail_allows():
         return 0.5 * half * 0.061 * half * step_ohm
 
     needed = next(count for count in range(1, 60) if rail_drop(count) < 0.25)
-    assert needed <= feeds <= needed + 1  # one stands at the end, where the file has it
+    assert needed <= feeds <= needed + 1  # one is at the end, where the file has it
 
 
 def test_more_is_asked_for_with_more_light():

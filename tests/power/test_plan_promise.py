@@ -199,7 +199,7 @@ def test_plans_of_many_walls_keep_their_promise(text, share):
 @pytest.mark.parametrize(
     ("power", "named"),
     [
-        # One feed for eight runs joined by jumpers stands where the plan needs it least wire.
+        # One feed for eight runs joined by jumpers is where the plan needs the least wire.
         ("bus = [{ to_first_m = 0.13, awg = 12 }]\njumper = { awg = 14 }\n", "to_first_m = 0.13 "),
         (
             "bus = [{ to_first_m = 0.13 }]\nfeed = [{ line = 0, led = 0, supply = 0 },"

@@ -1,4 +1,4 @@
-"""Two recordings compared: the first difference, where and how much, what came later."""
+"""Two recordings compared: the first difference, its place and size, and what came later."""
 
 from __future__ import annotations
 

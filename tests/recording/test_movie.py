@@ -1,4 +1,4 @@
-"""MP4 films of recordings: their times, sizes and colours, and what happens when one cannot be."""
+"""MP4 films of recordings: their times, sizes and colours, and failures to make one."""
 
 from __future__ import annotations
 

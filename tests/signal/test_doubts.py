@@ -1,4 +1,4 @@
-"""What is wrong with a capture itself: said in words, and no verdict stands on it."""
+"""Faults of a capture itself: foreglow names them and bases no verdict on them."""
 
 from __future__ import annotations
 

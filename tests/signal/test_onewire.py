@@ -1,4 +1,4 @@
-"""One-wire lines: round trips, and every way in which a line is not as it should be."""
+"""One-wire lines: round trips, and every fault of a line."""
 
 from __future__ import annotations
 

@@ -117,7 +117,7 @@ def packed_line(file, rate, order):
     return edges
 
 
-# At 12 and 12.8 MHz a bit is 15 and 16 samples: ends of bytes in the wrong order look alike.
+# At 12 and 12.8 MHz a bit is 15 and 16 samples: ends of bytes in the wrong order look the same.
 @pytest.mark.parametrize("rate", [4_000_000, 8_000_000, 12_000_000, 12_800_000, 24_000_000])
 @pytest.mark.parametrize(("order", "first"), [("little", "lowest"), ("big", "highest")])
 def test_the_order_of_packed_samples_is_told_at_any_rate(file, rate, order, first):

@@ -1,4 +1,4 @@
-"""A capture in stretches holds what the whole one holds, wherever its blocks end."""
+"""A capture read in stretches has the same content as one read whole, wherever its blocks end."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""VCD files as they are written: what another hand's reader and ours find in them."""
+"""VCD files that foreglow writes, read by an independent reader and ours."""
 
 from __future__ import annotations
 

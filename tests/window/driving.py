@@ -1,4 +1,4 @@
-"""A hand on the keys and the mouse of a window, and an eye on its pixels."""
+"""Drives the keys and the mouse of a window, and reads its pixels."""
 
 from __future__ import annotations
 

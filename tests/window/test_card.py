@@ -1,4 +1,4 @@
-"""What a picked cell reads."""
+"""The text about a picked cell."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the user can ask for, without a window."""
+"""The controls, without a window."""
 
 from __future__ import annotations
 

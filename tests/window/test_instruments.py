@@ -1,4 +1,4 @@
-"""What the instruments tell, in words and shapes."""
+"""What the instruments show, in words and shapes."""
 
 from __future__ import annotations
 

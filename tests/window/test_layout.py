@@ -1,4 +1,4 @@
-"""Where things are in the window."""
+"""The layout of the window."""
 
 from __future__ import annotations
 

@@ -94,7 +94,7 @@ def test_scale_makes_the_window_and_all_in_it_larger(make):
 
 
 class DenseWindow(pygame.Window):
-    """As on a screen of twice the usual density: SDL tells its size and the mouse in points."""
+    """As on a screen of twice the usual density: SDL reports its size and the mouse in points."""
 
     def get_surface(self):
         super().get_surface()  # pygame takes its formats from it

@@ -1,4 +1,4 @@
-"""A source that raises: its traceback over the last picture, until it gives one again."""
+"""A source that raises: its traceback covers the last picture until it returns a new one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`foreglow view`: what its arguments make of the window."""
+"""`foreglow view`: the effect of its arguments on the window."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From where and in which light the wall is seen."""
+"""The distance and the light in which the wall is seen."""
 
 from __future__ import annotations
 

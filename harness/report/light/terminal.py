@@ -34,10 +34,10 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
         table.add_row("all four channels", f"{f.all_channels_cdm2:.0f} cd/m²", "the same point")
     table.add_row("luminance, mean", f"{f.mean_cdm2:.0f} cd/m²", "full white, a whole cell")
     table.add_row(
-        "white as fed, mean", f"{report.fed.mean_cdm2:.0f} cd/m²", "after canvas, limit, droop"
+        "white as fed, mean", f"{report.fed.mean_cdm2:.0f} cd/m²", "after canvas, limit, wires"
     )
     table.add_row("white as fed, dimmest", f"{report.fed.dimmest_cdm2:.0f} cd/m²", "of all LEDs")
-    table.add_row("ambient on the front", f"{f.ambient_cdm2:.1f} cd/m²", "also where it is dark")
+    table.add_row("ambient on the front", f"{f.ambient_cdm2:.1f} cd/m²", "also on dark cells")
     table.add_row("contrast", contrast, "white as fed to dark")
     area = "a cell" if cover.walls == "none" else "an opening"
     table.add_row("uniformity, min/mean", f"{f.min_to_mean:.2f}", f"U0 over {area}; 1 is even")
@@ -48,14 +48,15 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
         spot = "no spot to see" if off.spot_mm is None else f"spot {off.spot_mm:.1f} mm off"
         table.add_row(f"strip {off.off_mm:g} mm off centre", f"{off.min_to_mean:.2f}", spot)
     table.add_row("strip off centre at most", *_tolerance_words(report.gluing))
-    table.add_row("cross-talk", f"{f.crosstalk:.1%}", "of a lit cell, in the next")
+    table.add_row("cross-talk", f"{f.crosstalk:.1%}", "light in the cell beside")
     table.add_row(
         "smallest letter",
         f"{f.letter_mm:.0f} mm",
         f"{f.letter_cells} cells: 5′ or 5 cells",
     )
     table.add_row("cells fuse from", f"{f.fusing_m:.0f} m", "one arcminute apart")
-    table.add_row("letters as high as the wall", f"{report.reads_from_m:.0f} m", "read up to there")
+    reads = f"{report.reads_from_m:.0f} m"
+    table.add_row("letters as high as the wall", reads, "readable up to there")
     kelvin = white.temperature_k
     warmth = f"no CCT: {white.no_temperature}" if kelvin is None else f"{kelvin:.0f} K"
     table.add_row("full white", f"x {white.x:.3f} y {white.y:.3f}", warmth)

@@ -193,7 +193,7 @@ def _wires(a: Assessment) -> Table:
         guide = "–" if wire.ampacity_a is None else f"{wire.ampacity_a:g}"
         fuse = f"{wire.fuse_a:g}" if wire.fuse_a else ""
         if wire.fuse_a is None and wire.bears_supply:
-            fuse = f"bears {wire.supply_a:g}"
+            fuse = f"carries {wire.supply_a:g}"
         table.add_row(
             f"{wire.count} ×",
             _ROLE_WORDS[wire.kind],
@@ -217,7 +217,7 @@ def _fuse_words(a: Assessment) -> list[str]:
     ]
     if any(w.bears_supply and w.fuse_a is None for w in a.wire_rows):
         words.append(
-            f"'bears': there is no such fuse, but the wire can carry {FUSE_MARGIN:g} times the"
+            f"'carries': there is no such fuse, but the wire carries {FUSE_MARGIN:g} times the"
             " current that its supply delivers."
         )
     if any(w.unprotected for w in a.wire_rows):

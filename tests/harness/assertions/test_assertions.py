@@ -1,4 +1,4 @@
-"""Every assertion passes where it should, and fails where it should, with words that say why."""
+"""Every assertion passes when it should, and fails when it should, with a message that says why."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A display is held to its own [canvas], whoever's code drives it."""
+"""foreglow judges a display by its own [canvas], whatever code drives it."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ def wall(tmp_path):
 
 
 def heard(wall, times_ms, data=bytes([0, 10, 0]) * 12, trouble=(), frames=()):
-    """The report on frames that come at these times: all the same, or those given."""
+    """The report on frames that come at these times: identical ones, or those given."""
     bench, listening = Bench(wall), Listening(wall)
     for number, time_ms in enumerate(times_ms):
         time_ns = round(time_ms * MS)
@@ -167,7 +167,7 @@ def test_levels_for_other_universes_are_mended_by_naming_those_wanted():
 
 
 def test_what_every_e131_source_has_to_send_is_no_fault(wall):
-    """ANSI E1.31-2018: 4.3 tells the universes every 10 s, 6.2.6 says the end three times."""
+    """ANSI E1.31-2018: by 4.3 the universes every 10 s, by 6.2.6 the end three times."""
     address = f"e131://127.0.0.1:{free_port()}"
     setup = read_setup(Address.parse(address), wall)
     sender = Sender(setup.packing, bytes(16), "by the book")

@@ -1,4 +1,4 @@
-"""`foreglow flash` on scenes of the user's and on recordings, of any length."""
+"""`foreglow flash` on your scenes and on recordings, of any length."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the command says about itself: a start for newcomers, whole sentences, an example each."""
+"""The help of the command: a start for newcomers, whole sentences, an example for each."""
 
 from __future__ import annotations
 

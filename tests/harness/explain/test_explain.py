@@ -1,4 +1,4 @@
-"""The explanation engine: walls worked by hand, every fault alone and in pairs, and chance."""
+"""The explanation engine: walls worked out by hand, every fault alone and in pairs, random maps."""
 
 import json
 from itertools import combinations

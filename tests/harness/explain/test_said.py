@@ -1,4 +1,4 @@
-"""What the explanations say, whole, of faults drawn by a fixed seed: kept in said.txt.
+"""The full explanations of faults drawn with a fixed seed: said.txt has them.
 
 `pytest -m slow --foreglow-update` on this file stores what is said now; read the difference before
 you commit it. The other tests here prove that each statement is true; these notice every change.

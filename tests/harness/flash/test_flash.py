@@ -63,7 +63,7 @@ def test_a_bench_that_showed_nothing_proves_nothing():
     "section", ["", "brightness = 0.3", "white = [1.0, 0.5, 0.4]", "dither = true"]
 )
 def test_a_picture_flashes_alike_on_every_wall_that_shows_it(part, section):
-    """The definition counts from the maximum of what is shown: the white of the wall, be it dim."""
+    """The definition counts from the maximum shown: the white of the wall, even a dim one."""
     display = wall(section, part, (10, 10))
     for level, below in ((0.09, True), (0.14, False), (1.0, False)):
         bench = Bench(display)

@@ -1,4 +1,4 @@
-"""The coded pattern against Gray's own table, and read back through what a real path does to it."""
+"""The coded pattern against Gray's own table, and read back through a real signal path."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""From the current of a piece of strip to the figures of its chip."""
+"""The figures of a chip from the current of a piece of strip."""
 
 from __future__ import annotations
 

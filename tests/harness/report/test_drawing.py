@@ -71,7 +71,7 @@ def test_cells_keep_the_proportion_of_the_pitches() -> None:
 
 
 def mirrored_facts(drawing: ET.Element, width: float) -> None:
-    """Everything of the front stands in the back, in the same order, at width - x."""
+    """Everything in the front view is in the back view, in the same order, at width - x."""
     front, back = view(drawing, "front"), view(drawing, "back")
     assert numbers(back) == [(n, (width - x, y)) for n, (x, y) in numbers(front)]
     for kind in ("run", "gap"):

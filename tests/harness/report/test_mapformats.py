@@ -1,4 +1,4 @@
-"""CSV, JSON and C maps: each says what the wiring says, read back by something else."""
+"""CSV, JSON and C maps: each has the content of the wiring, read back by another program."""
 
 from __future__ import annotations
 

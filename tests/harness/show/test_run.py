@@ -1,4 +1,4 @@
-"""`foreglow run` as it is used: real processes, real signals, and the wall dark afterwards."""
+"""`foreglow run` in use: real processes, real signals, and a dark wall at the end."""
 
 from __future__ import annotations
 
@@ -247,7 +247,7 @@ def test_its_time_over_the_show_ends_dark(folder):
     log = (folder / "show.log").read_text()
     assert "scene.py on wall, to vcd:trace.vcd, 50 frames/s" in log
     assert "its time is over; the wall is dark" in log
-    assert "restarts of scenes: 0" in log  # what it printed and wrote spoilt no answer
+    assert "restarts of scenes: 0" in log  # what it printed and wrote damaged no answer
     # What was shown is kept, with the dark at the end.
     recording = load_recording(folder / "rec")
     levels_kept = recording.stored[:][:, 0, 0].tolist()

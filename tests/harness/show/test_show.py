@@ -1,4 +1,4 @@
-"""The show loop on a simulated clock: pace, watchdog, back-off, what the wall shows meanwhile."""
+"""The show loop on a simulated clock: pace, watchdog, growing pauses, what the wall shows."""
 
 from __future__ import annotations
 
@@ -295,7 +295,7 @@ def test_without_anything_else_the_last_picture_is_held_for_ten_seconds_then_non
     stage.run(20)
     shown = stage.shown()
     assert shown == ["scene"] * 11 + ["held"] * 99 + ["dark"] * 90
-    assert all(slot.sent for slot in stage.slots)  # frames go out all the same
+    assert all(slot.sent for slot in stage.slots)  # frames still go out
 
 
 def test_the_other_scene_is_shown_while_the_first_is_out():

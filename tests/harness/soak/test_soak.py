@@ -1,4 +1,4 @@
-"""Hours of the show on simulated time: what must be found is found, and nothing else."""
+"""Hours of the show on simulated time: it reports every fault, and nothing else."""
 
 from __future__ import annotations
 
@@ -124,7 +124,7 @@ def test_every_fault_is_mended_and_told(scene_of):
 
 @pytest.fixture
 def camera_scene(tmp_path):
-    """A scene of a Camera, for which a clip of ten grey frames stands in; gives its name."""
+    """A scene with a Camera, replaced by a clip of ten grey frames; returns its name."""
     clip = str(write_clip(tmp_path / "clip.avi", np.full((10, 64, 64, 3), 128, np.uint8), 10))
 
     def write(picture):

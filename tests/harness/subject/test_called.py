@@ -1,4 +1,4 @@
-"""A function in a process of its own: whatever it does, the check goes on or says what happened."""
+"""A function in its own process: whatever it does, the check continues or says what happened."""
 
 from __future__ import annotations
 

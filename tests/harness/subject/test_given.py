@@ -1,4 +1,4 @@
-"""What a test hands over as the code under test."""
+"""The forms in which you can give the code under test."""
 
 from __future__ import annotations
 

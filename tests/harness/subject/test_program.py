@@ -1,4 +1,4 @@
-"""`foreglow check --program`: programs of another's hand, asked for pictures."""
+"""`foreglow check --program`: separately written programs, asked for pictures."""
 
 from __future__ import annotations
 

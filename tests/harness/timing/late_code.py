@@ -166,7 +166,7 @@ class Random:
 
 
 class Dims:
-    """All light by a factor that goes by the frame."""
+    """All light times a factor that depends on the frame."""
 
     def __init__(self, answer, factor):
         self.answer, self.factor, self.count = answer, factor, 0

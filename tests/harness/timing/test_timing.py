@@ -1,4 +1,4 @@
-"""Code that is wrong in time gets findings on that alone; code that is right gets none."""
+"""Code that is wrong in time gets findings on time only; right code gets none."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A wrong function or map, what is true of it, and how what foreglow says of it is judged."""
+"""A wrong function or map, the truth about it, and how to judge what foreglow reports."""
 
 from __future__ import annotations
 

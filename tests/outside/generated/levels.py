@@ -1,4 +1,4 @@
-"""Wrong colours and levels: functions whose map is right, whose light is not."""
+"""Wrong colours and levels: functions with a right map and wrong light."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Mistakes of a map: each takes what the LEDs show and gives what they show after it."""
+"""Mistakes of a map: each changes what the LEDs show."""
 
 from __future__ import annotations
 
@@ -324,7 +324,7 @@ def _moved(wall: Wall, shown: Array, to: Callable[[int, int], tuple[int, int]]) 
 
 
 def _as_if(wall: Wall, shown: Array, order: Array) -> Array:
-    """Every LED shows what stands in `order` at its own place in the right order."""
+    """Every LED shows the cell that `order` has at its own place in the right order."""
     place = {(int(c), int(r)): k for k, (c, r) in enumerate(wall.cells)}
     return np.array(
         [order[place[int(c), int(r)]] if (int(c), int(r)) in place else NOWHERE for c, r in shown]

@@ -1,4 +1,4 @@
-"""What is common to functions that are wrong in time, and what is said of them."""
+"""What functions that are wrong in time have in common, and what reports must say."""
 
 from __future__ import annotations
 

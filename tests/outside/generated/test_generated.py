@@ -1,4 +1,4 @@
-"""Every generated mistake is seen and rightly named; right code is left alone.
+"""Every generated mistake is found and named correctly; right code gets no findings.
 
 A run takes every `STEP`-th case of a part, to be short; `python -m tests.outside.generated PART`
 takes all.

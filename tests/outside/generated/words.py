@@ -1,4 +1,4 @@
-"""Reads what foreglow says: figures, groups of LEDs, and whether a text names a thing."""
+"""Reads the reports of foreglow: figures, groups of LEDs, and whether a text names a thing."""
 
 from __future__ import annotations
 

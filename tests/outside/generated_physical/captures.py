@@ -33,7 +33,7 @@ SPOILS = (
 
 @dataclass
 class Case:
-    """One file and what is true of it. `spoilt` names what is wrong, '' where it is sound."""
+    """One file and what is true of it. `spoilt` names what is wrong, '' if nothing is."""
 
     number: int
     part: str

@@ -56,7 +56,7 @@ def ask(wall: Wall) -> Answer:
 
 @dataclass
 class Case:
-    """A wall, and which of its figures are looked at."""
+    """A wall, and the figures of it that are checked."""
 
     number: int
     kind: str

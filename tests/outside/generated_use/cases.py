@@ -1,4 +1,4 @@
-"""A case: a number picks the kind and draws all that it needs; what comes back are complaints."""
+"""A case: a number picks the kind and draws all that it needs; it returns complaints."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What --now says it is, by every clock that a scene may read."""
+"""The time of --now, on every clock that a scene may read."""
 
 from __future__ import annotations
 

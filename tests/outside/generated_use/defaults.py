@@ -1,4 +1,4 @@
-"""Where commands write without being told where, disks that are full, and two at once."""
+"""Default places of results, full disks, and two commands at once."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A disk that is soon full: a tmpfs of some kilobytes, where one may be mounted."""
+"""A small disk: a tmpfs of some kilobytes, if the system allows mounting one."""
 
 from __future__ import annotations
 

@@ -130,7 +130,7 @@ def picture(time_s, display):
 
 
 def too_much_memory(rng: random.Random, folder: Path) -> list[str]:
-    """A scene or a child of it takes more than --memory: it starts again, and the log tells."""
+    """A scene or a child of it takes more than --memory: it starts again, and the log says so."""
     wall(folder)
     grow = rng.choice((
         "_kept.append(np.ones(40_000_000, np.uint8))",

@@ -1,4 +1,4 @@
-"""Harm in what files, folders and options say."""
+"""Harmful text in files, folders and options."""
 
 from __future__ import annotations
 

@@ -129,7 +129,7 @@ FIXTURES = ("display", "bench", "pattern", "machine_time", "recording", "scene",
 
 
 def tests_of_theirs(rng: random.Random, folder: Path) -> list[str]:
-    """Fixtures, tests, parameters and markers of theirs with names like ours stay theirs."""
+    """A project's fixtures, tests, parameters and markers with names like ours stay its own."""
     own = rng.sample(FIXTURES, 3)
     text = "import pytest\n"
     for name in own:
@@ -176,7 +176,7 @@ def tests_of_theirs(rng: random.Random, folder: Path) -> list[str]:
 
 
 def plugin(rng: random.Random, folder: Path) -> list[str]:
-    """A package of theirs brings a chip, pattern, check, source and output, some of them broken."""
+    """Another package adds a chip, pattern, check, source and output, some of them broken."""
     wall(folder)
     lib = folder / "lib"
     lib.mkdir()

@@ -40,7 +40,7 @@ MOST_MB = 500  # with matplotlib, OpenCV and PyAV loaded a good run takes about 
 
 
 def unreadable(rng: random.Random, folder: Path) -> list[str]:
-    """No regular file, or one without end, where a file is meant: a clear error at once."""
+    """An irregular or endless file instead of a file: a clear error at once."""
     commands.prepared(folder)
     line, ending = rng.choice([r for r in READERS if r[1] != ".part"])
     bad = folder / f"bad{ending}"
@@ -105,7 +105,7 @@ def _broken(folder: Path, bad: Path, ending: str) -> None:
 
 
 def garbage(rng: random.Random, folder: Path) -> list[str]:
-    """A good file of the kind, cut, spoilt or of another kind: an error, never a fall."""
+    """A good file, cut, damaged or of another kind: an error, never a crash."""
     commands.prepared(folder)
     line, ending = rng.choice([r for r in READERS if r[1] not in (".part", "")])
     bad = folder / f"bad{ending}"

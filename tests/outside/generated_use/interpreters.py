@@ -1,4 +1,4 @@
-"""Consoles of little character, and Python started in other ways."""
+"""Consoles with few characters, and Python started in other ways."""
 
 from __future__ import annotations
 

@@ -81,7 +81,7 @@ WAYS = (_gone_folder, _cable, _mute, _other_board, _absent, _deaf, _fine)
 
 
 def company(rng: random.Random, folder: Path) -> list[str]:
-    """Any of the company fails, in any way, at any time: the wall goes on, the log tells."""
+    """Any of the company fails, in any way, at any time: the wall goes on, the log says so."""
     ways = (*WAYS, _full_disk, _full_disk) if can_mount() else WAYS
     wall(folder)
     scenes.plain(folder)

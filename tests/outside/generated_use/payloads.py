@@ -1,4 +1,4 @@
-"""Text that does harm where it is printed as it came, and what tells that it was.
+"""Text that does harm if it is printed unchanged, and how a test notices that.
 
 Control characters are C0, DEL and C1 (ECMA-48); bidirectional controls and line separators are
 those of Unicode (UAX #9, table 1).

@@ -1,4 +1,4 @@
-"""What a show runs in: terminals that go, closed descriptors, deaf walls, and what it gathers."""
+"""The environment of a show: closed terminals and descriptors, walls that do not answer, leaks."""
 
 from __future__ import annotations
 

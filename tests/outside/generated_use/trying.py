@@ -1,4 +1,4 @@
-"""A command is run, in a pipe or on a terminal, and all that it says and writes is searched."""
+"""Runs a command, in a pipe or on a terminal, and searches all that it prints and writes."""
 
 from __future__ import annotations
 

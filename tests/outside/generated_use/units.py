@@ -1,4 +1,4 @@
-"""`foreglow service`: units for any folder, name and option, and what systemd starts by them."""
+"""`foreglow service`: units for any folder, name and option, and what systemd starts from them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Harm in what others say while something runs: scenes, boards, sources, code under test."""
+"""Harmful text from scenes, boards, sources and code under test while something runs."""
 
 from __future__ import annotations
 

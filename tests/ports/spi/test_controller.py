@@ -1,4 +1,4 @@
-"""The speed that a divider really gives."""
+"""The real speed of a divider."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The output spi:, real by a library that notes what it gets, and emulated."""
+"""The output spi:, emulated, and real with a library that records what it gets."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def test_a_frame_in_two_transfers_is_split_where_the_gap_exceeds_the_reset_time(
 
 @pytest.fixture
 def library(monkeypatch):
-    """A module spidev that notes what it gets, with the names of the real one."""
+    """A module spidev that records what it gets, with the names of the real one."""
     module = ModuleType("spidev")
     calls = []
 
