@@ -23,6 +23,7 @@ class Piece(NamedTuple):
 
     @property
     def leds(self) -> int:
+        """How many LEDs the piece has."""
         return self.last - self.first + 1
 
 

@@ -34,6 +34,7 @@ class Run(NamedTuple):
 
     @property
     def leds(self) -> int:
+        """How many LEDs the run has."""
         return self.last - self.first + 1
 
 

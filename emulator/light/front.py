@@ -39,10 +39,12 @@ class Front:
 
     @property
     def min_to_mean(self) -> float:
+        """Least over mean, U0 (EN 12464-1:2021, from memory)."""
         return self.least / self.mean
 
     @property
     def min_to_max(self) -> float:
+        """Least over most, Ud (EN 12464-1:2021, from memory)."""
         return self.least / self.most
 
 

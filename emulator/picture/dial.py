@@ -55,6 +55,7 @@ class Dial(ClosingSource):
         return inked(coverage, self._colour, self._ground, time_s, display)
 
     def close(self) -> None:
+        """Close the ground, if it is a source."""
         if callable(self._ground):
             close_source(self._ground)
 

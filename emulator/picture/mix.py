@@ -81,6 +81,7 @@ class Turns(ClosingSource):
         return self._sources[turn % len(self._sources)]
 
     def close(self) -> None:
+        """Close all sources."""
         _close_all(self._sources)
 
 
@@ -128,6 +129,7 @@ class Schedule(ClosingSource):
         return crossfade(before(time_s, display), picture, share, display.canvas.curve)
 
     def close(self) -> None:
+        """Close all sources."""
         _close_all([source for _, source in self._entries])
 
 
@@ -199,6 +201,7 @@ class Fallback(ClosingSource):
         self._turned_s, self._fading_from = time_s, self._shown
 
     def close(self) -> None:
+        """Close all sources."""
         _close_all((self._first, self._otherwise))
 
 

@@ -91,6 +91,7 @@ class Text(ClosingSource):
         )
 
     def close(self) -> None:
+        """Close the ground, if it is a source."""
         if callable(self._ground):
             close_source(self._ground)
 

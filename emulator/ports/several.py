@@ -32,6 +32,7 @@ class Company(Closing):
 
     @property
     def outputs(self) -> tuple[Output, ...]:
+        """The outputs that are open."""
         return tuple(one.output for one in self.companions if one.output is not None)
 
     def begin(self) -> None:

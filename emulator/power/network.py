@@ -73,6 +73,7 @@ class Network:
 
     @property
     def supplies(self) -> int:
+        """S, how many supplies there are."""
         return len(self.power.supply)
 
     @property

@@ -60,6 +60,7 @@ class Outcome:
     short: frozenset[int]
 
     def does(self, least_v: float) -> bool:
+        """Whether every LED gets `least_v` and no wire carries too much."""
         return self.lowest_v >= least_v and self.carries
 
 
@@ -81,6 +82,7 @@ class Plan:
 
     @property
     def possible(self) -> bool:
+        """Whether the plan keeps its promise."""
         return not self.reason
 
 

@@ -62,6 +62,7 @@ class Table:
 
     @property
     def columns(self) -> int:
+        """How many columns a row has, without empty ones at its end."""
         return self.numbered + len(self.names) + self.timed
 
     def tick_ns(self, lines: list[str]) -> float:

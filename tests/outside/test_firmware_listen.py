@@ -175,7 +175,7 @@ def test_a_file_that_says_no_controller_is_run_as_told(tmp_path, own_firmware):
     assert told_by(bare) is None
     with (
         LiveFirmware(bare, ["B0"]) as live,
-        pytest.raises(FirmwareError, match="says no controller"),
+        pytest.raises(FirmwareError, match="does not contain controller"),
     ):
         until_ended(live)
     with LiveFirmware(bare, ["B0"], part="atmega328p", hz=8_000_000) as live:

@@ -1,17 +1,17 @@
-/* Runs a firmware under simavr, its serial port and its pins joined to the outside.
+/* Runs a firmware under simavr, with its serial port and its pins connected to the outside.
  *
  *     live FIRMWARE.elf CONTROLLER HERTZ FD [PIN …] [=FILE.vcd]
- *     live FIRMWARE.elf                  prints controller and clock that the ELF file says, or - 0
+ *     live FIRMWARE.elf                  prints controller and clock of the ELF file, or - 0
  *
- * CONTROLLER "-" and HERTZ 0: what the ELF file says (.mmcu). FD: a file descriptor that the first
+ * CONTROLLER "-" and HERTZ 0: those of the ELF file (.mmcu). FD: a file descriptor that the first
  * serial port reads and writes. PIN: B0, D7 …; the pins of the SPI port show its bits. With a file,
- * simavr itself also traces what the ELF file asks for into it.
+ * simavr itself also writes the trace that the ELF file asks for into it.
  *
- * On standard output come records of 16 bytes, in this machine's byte order: cycle (8), kind (4),
- * value (4). Kind 0, 1 …: that pin has the level `value`. Others see below.
+ * Standard output gets records of 16 bytes, in this machine's byte order: cycle (8), kind (4),
+ * value (4). Kind 0, 1 …: that pin has the level `value`. Other kinds: see below.
  *
- * A byte comes to the serial port no faster than its baud rate, and is lost where the firmware has
- * not read the three before it: two wait in the port's buffer, one in its shift register (ATmega
+ * A byte comes to the serial port no faster than its baud rate. It is lost if the firmware has not
+ * read the three bytes before it: two wait in the port's buffer, one in its shift register (ATmega
  * datasheets, Data OverRun). simavr itself would keep 64.
  */
 #define _GNU_SOURCE
@@ -36,15 +36,15 @@
 DEFINE_FIFO(uint16_t, uart_fifo);
 
 enum { TIME = 1000, WORK, CLOCK, LOST, CAME, STACK, ENDED };
-/* TIME: microseconds that have passed here since the last one; WORK: those of them in which this
- * machine ran the chip. CLOCK: hertz, first of all.
- * LOST, CAME: bytes of the serial port since the last one. STACK: the lowest address the stack has
- * reached, as far as looks of once in 1000 cycles tell. ENDED: 1 asleep for ever, 2 crashed. */
+/* TIME: microseconds of this machine since the last record; WORK: those of them in which this machine
+ * ran the chip. CLOCK: hertz, the first record.
+ * LOST, CAME: bytes of the serial port since the last record. STACK: the lowest address the stack has
+ * reached, seen once in 1000 cycles. ENDED: 1 asleep for ever, 2 crashed. */
 
 #define MOST_PINS 128
 #define HELD 3          /* bytes that the serial port of the chip holds */
 #define IDLE_US 50      /* between looks for bytes while none come */
-#define LAG_US 50000    /* that is caught up with after this machine was busy elsewhere */
+#define LAG_US 50000    /* the largest lag that is made up after this machine was busy */
 #define SPI_NONE (-1)
 
 static avr_t *avr;
@@ -68,7 +68,7 @@ static void record(avr_cycle_count_t cycle, uint32_t kind, uint32_t value)
         uint32_t kind, value;
     } line = {cycle, kind, value};
     if (fwrite(&line, sizeof line, 1, stdout) != 1)
-        exit(0); /* nobody reads any more */
+        exit(0); /* nobody reads the records any more */
 }
 
 static void set_level(int pin, avr_cycle_count_t cycle, int level)
@@ -135,7 +135,7 @@ static void spi_written(struct avr_irq_t *irq, uint32_t value, void *param)
         set_level(sck, at + 2 * half, 0);
     }
     for (slot = avr->cycle_timers.timer; slot; slot = slot->next)
-        if (slot->param == spi) { /* simavr's own end of the byte: bring it forward */
+        if (slot->param == spi) { /* simavr's own end of the byte: make it earlier */
             avr_cycle_timer_t ended = slot->timer;
             avr_cycle_timer_cancel(avr, ended, spi);
             avr_cycle_timer_register(avr, 16 * half, ended, spi);
@@ -143,7 +143,7 @@ static void spi_written(struct avr_irq_t *irq, uint32_t value, void *param)
         }
 }
 
-/* Where the SPI port's bits come out (datasheets of the chips). */
+/* The pins of the SPI port (datasheets of the chips). */
 static void find_spi_pins(int count, char **names)
 {
     static const char *places[][3] = {
@@ -171,7 +171,7 @@ static void find_spi_pins(int count, char **names)
 static uint8_t waiting[4096];
 static int first, end;
 
-/* Cycles of a byte as the registers say: start bit, 8 data bits, stop bits. simavr's own figure counts
+/* Cycles of a byte by the registers: start bit, 8 data bits, stop bits. simavr's own figure has
  * 11 bits, and U2X only if it was set before the divider. */
 static avr_cycle_count_t byte_cycles(void)
 {
@@ -193,7 +193,7 @@ static avr_cycle_count_t next_byte(avr_t *the, avr_cycle_count_t when, void *par
         end = (int)count;
     }
     if (!avr_regbit_get(the, uart->rxen)) {
-        first++; /* nobody listens */
+        first++; /* the receiver is off */
     } else if (uart_fifo_get_read_size(&uart->input) >= HELD) {
         lost++;
         first++;
@@ -233,10 +233,10 @@ static avr_cycle_count_t look_at_stack(avr_t *the, avr_cycle_count_t when, void 
     (void)param;
     if (at < lowest && at > the->ioend)
         lowest = at;
-    return when + 997; /* out of step with what repeats */
+    return when + 997; /* out of step with loops of the firmware */
 }
 
-/* Every millisecond: tell the time, and wait where this machine is faster than the chip. */
+/* Every millisecond: write the counts, and wait if this machine is faster than the chip. */
 static avr_cycle_count_t tick(avr_t *the, avr_cycle_count_t when, void *param)
 {
     static int64_t due, since, last;
@@ -292,7 +292,7 @@ int main(int count, char **words)
         fail("usage: live FIRMWARE [CONTROLLER HERTZ FD [PIN …] [=VCD]]", "");
     avr_global_logger_set(log_errors);
     if (elf_read_firmware(words[1], &firmware))
-        fail("no firmware for an AVR: ", words[1]);
+        fail("not a firmware for an AVR: ", words[1]);
     if (!firmware.flashsize)
         fail("no program is in ", words[1]);
     if (count == 2) {
@@ -305,7 +305,7 @@ int main(int count, char **words)
     if (atol(words[3]))
         firmware.frequency = (uint32_t)atol(words[3]);
     if (!firmware.mmcu[0] || !firmware.frequency)
-        fail("the firmware says no controller and clock", "");
+        fail("the firmware does not contain controller and clock", "");
     if (words[count - 1][0] == '=')
         trace = words[--count] + 1;
     if (trace)

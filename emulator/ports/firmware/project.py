@@ -63,7 +63,7 @@ def wall_make(plan: Plan) -> str:
         f"NAME = {project_name(plan)}\n"
         f"CONTROLLER = {plan.controller.part}\n"
         f"HZ = {plan.hz}\n"
-        "# The ring takes the first page of RAM, the variables begin behind it.\n"
+        "# The ring has the first page of RAM; the variables begin after it.\n"
         f"RING_AT = {ram_at:#x}\n"
         f"DATA_AT = {ram_at + _PAGE:#x}\n"
     )

@@ -41,6 +41,7 @@ class RealDevice:
         self._spi.writebytes2(data)
 
     def close(self) -> None:
+        """Release the device."""
         self._spi.close()
 
 

@@ -39,6 +39,7 @@ class OpenDevice:
         self._wires, self._bus = wires, bus
 
     def set_mode(self, mode: int) -> int:
+        """Set the mode bits (include/uapi/linux/spi/spi.h)."""
         controller = self._wires.controller
         known = CPHA | CPOL | CS_HIGH | THREE_WIRE | NO_CS
         known |= LSB_FIRST if controller.lsb_first else 0
@@ -49,12 +50,14 @@ class OpenDevice:
         return 0
 
     def set_bits_per_word(self, bits: int) -> int:
+        """Set the bits of a word; 0 means 8."""
         if not self._takes(bits or 8):
             return errno.EINVAL
         self.bits_per_word = bits or 8
         return 0
 
     def set_hz(self, hz: int) -> int:
+        """Set the highest clock. [Hz]"""
         if hz == 0:
             return errno.EINVAL
         self.hz = hz

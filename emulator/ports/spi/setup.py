@@ -39,6 +39,7 @@ class Device:
 
     @property
     def path(self) -> str:
+        """'/dev/spidev0.1'."""
         return f"/dev/spidev{self.bus}.{self.select}"
 
 

@@ -1,4 +1,4 @@
-/* Milliseconds by timer 1, which counts on while interrupts wait. */
+/* Milliseconds from timer 1, which also counts while interrupts are off. */
 #include "clock.h"
 
 #include "foreglow_receiver.h"
@@ -6,7 +6,7 @@
 #define CYCLES_A_MS (F_CPU / 1000)
 #define MOST_TICKS (CYCLES_A_MS / CLOCK_DIVIDER) /* less than a millisecond: not worth a division */
 
-/* The main loop must ask more often than the ticks come round. */
+/* The main loop must call this before the ticks wrap around. */
 uint32_t foreglow_ms(void)
 {
     static uint32_t ms, cycles;

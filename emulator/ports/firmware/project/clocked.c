@@ -1,4 +1,4 @@
-/* Bytes to a line of chips with a clock: data first, highest bit first, taken as the clock rises. */
+/* Sends bytes to a line of chips with a clock: highest bit first, read as the clock rises. */
 #include "lines.h"
 
 #ifdef WALL_CLOCK_HZ
@@ -7,7 +7,7 @@
 
 #ifdef WALL_SPI_LINE
 
-/* The ATmega's own SPI port, mode 0. Its pin SS must be an output, or a low level there ends it. */
+/* The ATmega's own SPI port, mode 0. Its pin SS must be an output: a low input ends master mode. */
 void spi_start(void)
 {
     PIN_DDR(WALL_SPI_SS) |= PIN_MASK(WALL_SPI_SS);
@@ -26,13 +26,13 @@ void spi_write(const uint8_t *bytes, uint16_t count)
 
 #endif
 
-/* Any two pins. Each half of a bit takes CLOCK_LOOPS times 3 cycles, and what the rest takes. */
+/* Any two pins. Each half of a bit takes CLOCK_LOOPS times 3 cycles, plus the other instructions. */
 #define CLOCK_LOOPS ((F_CPU / 6 + WALL_CLOCK_HZ - 1) / WALL_CLOCK_HZ)
 
 static void half_a_bit(void)
 {
 #if CLOCK_LOOPS > 65535
-#error "So slow a clock needs another routine."
+#error "Such a slow clock needs another routine."
 #elif CLOCK_LOOPS > 255
     _delay_loop_2((CLOCK_LOOPS * 3 + 3) / 4); /* of 4 cycles */
 #else

@@ -1,4 +1,4 @@
-/* The frames to the pins, one line after the other. */
+/* Sends the frames to the pins, one line after the other. */
 #include "lines.h"
 
 #include "clock.h"
@@ -8,7 +8,7 @@
 
 static const struct line lines[FOREGLOW_LINES] = WALL_PINS;
 
-/* At least WALL_REST_US; the tick under way counts for nothing. */
+/* At least WALL_REST_US; the present tick does not count. */
 #define REST_TICKS ((uint16_t)(WALL_REST_US / (1000000UL * CLOCK_DIVIDER / F_CPU) + 2))
 
 static uint16_t rested; /* when the last line was written */
@@ -38,7 +38,7 @@ void foreglow_write_line(uint8_t line, const uint8_t *bytes, uint16_t count)
 {
     static uint8_t last = FOREGLOW_LINES - 1;
 
-    /* The chips take what comes too soon for more of the frame before. Lines come in order, so a
+    /* For the chips, bytes that come too soon belong to the frame before. Lines come in order, so a
      * line that does not follow the last one begins a frame. */
     if (line <= last)
         while ((uint16_t)(clock_ticks() - rested) < REST_TICKS)

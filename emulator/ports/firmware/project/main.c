@@ -1,4 +1,4 @@
-/* Frames from the serial port to the LED lines. What is particular to the wall stands in wall.h. */
+/* Frames from the serial port to the LED lines. The facts of the wall are in wall.h. */
 #include "clock.h"
 #include "foreglow_receiver.h"
 #include "lines.h"
@@ -14,6 +14,6 @@ int main(void)
     sei();
     for (;;) {
         foreglow_poll();
-        foreglow_ms(); /* the clock wants to be asked every few seconds */
+        foreglow_ms(); /* the clock must be read every few seconds */
     }
 }

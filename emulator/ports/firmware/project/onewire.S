@@ -1,8 +1,8 @@
-/* Bytes to a line of one-wire chips, every edge on its cycle.
+/* Sends bytes to a line of one-wire chips, every edge on its cycle.
  *
  *     void onewire_write(volatile uint8_t *port, uint8_t pin, const uint8_t *bytes, uint16_t count)
  *
- * port: the PORT register; pin: its bit as a mask; count: at least 1. Interrupts wait meanwhile.
+ * port: the PORT register; pin: its bit as a mask; count: at least 1. Interrupts are off meanwhile.
  *
  * A bit begins with a rise. ONEWIRE_HIGH_0 cycles later a 0 falls, after ONEWIRE_HIGH_1 a 1, and
  * after ONEWIRE_BIT comes the next rise. `st` takes 2 cycles and makes all three edges, so what
@@ -49,7 +49,7 @@ onewire_write:
     cli
     ld low, Z
     mov high, low
-    or high, byte /* the mask comes in the register of the byte */
+    or high, byte /* the register of the byte has the mask at first */
     com byte
     and low, byte
     ld byte, X+
@@ -62,7 +62,7 @@ onewire_write:
     idle ONEWIRE_BIT - ONEWIRE_HIGH_1 - 2
     .endr
     rise
-    ld byte, X+ /* after the last byte it reads one more, and drops it */
+    ld byte, X+ /* after the last byte it reads one more and ignores it */
     sbiw count, 1
     idle ONEWIRE_HIGH_1 - ONEWIRE_HIGH_0 - 6
     st Z, low

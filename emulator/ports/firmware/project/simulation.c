@@ -1,6 +1,6 @@
-/* What the ELF file tells a simulator of the chip; a real chip never loads any of it.
+/* Data in the ELF file for a simulator of the chip; a real chip never loads it.
  *
- * Where simavr's headers are not there, this is empty. */
+ * Without simavr's headers, this is empty. */
 #include "wall.h"
 
 #if defined __has_include

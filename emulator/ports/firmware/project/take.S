@@ -1,9 +1,9 @@
-/* The receive interrupt: what foreglow_take does, in 21 cycles. avr-gcc makes 72 of it, and at
- * 2,000,000 baud and 16 MHz there are 80 from one byte to the next, for all that is to be done.
+/* The receive interrupt: does the same as foreglow_take, in 21 cycles. From C, avr-gcc makes 72, but
+ * at 2,000,000 baud and 16 MHz there are only 80 from one byte to the next, for all the work.
  *
- * It changes no flags, and the registers it uses are kept from the compiler (Makefile: -ffixed).
- * The ring lies on a page of 256 bytes, so the low half of its address comes round by itself. A full
- * ring is overwritten: the CRC of the message tells.
+ * It changes no flags, and the compiler does not use its registers (Makefile: -ffixed).
+ * The ring is on a page of 256 bytes, so the low half of its address wraps by itself. A full ring is
+ * overwritten: the CRC of the message shows it.
  */
 #include "wall.h"
 

@@ -2,8 +2,8 @@
  *
  * interrupt -> ring -> COBS, one byte at a time -> message -> frame -> foreglow_write_line
  *
- * The bytes of a frame lie one after the other in `frame`, as they must come: line after line,
- * without gap or doubling. Whatever comes otherwise spoils the frame, and it is not shown.
+ * The bytes of a frame are one after the other in `frame`, as they must come: line after line,
+ * each byte once. Anything else spoils the frame, and it is not shown.
  */
 #include "foreglow_receiver.h"
 
@@ -21,7 +21,7 @@
 enum { HELLO = 0x01, DATA = 0x02, LATCH = 0x03, ASK = 0x04 };
 enum { DESCRIPTION = 0x81, ACK = 0x82, STATUS = 0x83 };
 
-/* An array of negative size stops the compiler where the set-up is wrong. */
+/* An array of negative size stops the compiler if a macro is wrong. */
 typedef char ring_is_a_power_of_2[
     FOREGLOW_RING >= 2 && FOREGLOW_RING <= 256 && !(FOREGLOW_RING & (FOREGLOW_RING - 1)) ? 1 : -1];
 typedef char data_fits_in_a_message[
@@ -42,7 +42,7 @@ static struct {
     uint8_t bytes[MOST_MESSAGE];
     uint8_t count;
     uint8_t left;     /* bytes until the next code byte */
-    bool zero_due;    /* a 0 stands before the next code byte's block */
+    bool zero_due;    /* a 0 comes before the next code byte's block */
     bool too_long;
 } message;
 
@@ -66,12 +66,12 @@ static struct foreglow_counts counts;
 
 static struct {
     uint32_t most_ms;  /* of silence, after which the LEDs go dark; 0: never */
-    uint32_t since_ms; /* the last sound message */
-    bool lit;          /* a frame of the sender stands on the LEDs */
+    uint32_t since_ms; /* when the last valid message came */
+    bool lit;          /* the LEDs show a frame of the sender */
 } silence = {100UL * FOREGLOW_HOLD, 0, false};
 
 /* CRC-16/IBM-3740 over bytes: polynomial 0x1021, start 0xFFFF, highest bit first. Its two halves
- * are kept apart, which a processor of 8 bits does twice as fast. */
+ * are separate, which is twice as fast on a processor of 8 bits. */
 static uint16_t crc16(const uint8_t *bytes, uint16_t count)
 {
     const uint8_t *end = bytes + count;
@@ -106,14 +106,14 @@ static uint8_t *put32(uint8_t *to, uint32_t value)
 
 /* Answers ----------------------------------------------------------------------------------- */
 
-/* COBS-encode and send. `answer` holds a free byte, the body up to `end`, and 3 bytes more. */
+/* COBS-encode and send. `answer` has a free byte, the body up to `end`, and room for 3 bytes more. */
 static void send_answer(uint8_t *answer, uint8_t *end)
 {
     uint8_t *code = answer;
     uint8_t *byte;
     end = put16(end, crc16(answer + 1, (uint16_t)(end - answer - 1)));
     for (byte = answer + 1; byte < end; byte++) {
-        if (*byte == 0) { /* no answer is longer than 254: every block ends at a 0 */
+        if (*byte == 0) { /* answers have at most 254 bytes, so every block ends at a 0 */
             *code = (uint8_t)(byte - code);
             code = byte;
         }
@@ -176,7 +176,7 @@ static void drop(uint16_t number)
     send_ack(number, true);
 }
 
-/* Count the frames between the last settled one and this, of which nothing came. */
+/* Count the frames between the last settled one and this one: nothing of them came. */
 static void count_missing(uint16_t number)
 {
     uint16_t missing = (uint16_t)(number - last.number - 1);
@@ -199,7 +199,7 @@ static void take_data(uint16_t number, uint8_t line, uint16_t offset, const uint
         drop(now.number);
     if (begins || !now.open) {
         if (!begins && last.known && number == last.number)
-            return; /* a late double */
+            return; /* a late repetition */
         if (!now.open)
             count_missing(number);
         begin(number);
@@ -231,7 +231,7 @@ static void show(void)
     silence.lit = true;
 }
 
-/* The sender has fallen silent. The dark frame takes the place of one under way. */
+/* The sender is silent. The dark frame replaces an unfinished one. */
 static void go_dark(void)
 {
     uint16_t at;
@@ -283,8 +283,8 @@ static bool heard(void)
     return true;
 }
 
-/* False: the fields do not fit the type. Other types are passed over, and so are fields after
- * those of hello: a later version may add some. */
+/* False: the fields do not fit the type. Other types are ignored, and so are fields after those of
+ * hello: a later version may add some. */
 static bool take_message(const uint8_t *body, uint8_t count)
 {
     switch (body[0]) {
@@ -325,8 +325,8 @@ static bool message_is_good(void)
     return take_message(message.bytes, body);
 }
 
-/* Take what lies in the ring up to `end`. All bytes come this way, so what changes with each of them
- * is kept at hand. */
+/* Take the bytes in the ring up to `end`. All bytes come this way, so the variables that each byte
+ * changes are local. */
 static void take_bytes(uint8_t end)
 {
     uint8_t tail = foreglow_ring_tail, left = message.left;
@@ -396,7 +396,7 @@ bool foreglow_take(uint8_t byte)
 
 bool foreglow_poll(void)
 {
-    uint8_t end = foreglow_ring_head; /* what comes from now on waits, so that the main loop gets its turn */
+    uint8_t end = foreglow_ring_head; /* later bytes wait, so that the main loop can continue */
     bool any = foreglow_ring_tail != end;
     if (silence.lit && silence.most_ms && foreglow_ms() - silence.since_ms >= silence.most_ms)
         go_dark();
@@ -406,7 +406,7 @@ bool foreglow_poll(void)
 
 const struct foreglow_counts *foreglow_status(void)
 {
-    do { /* an interrupt between the bytes of a number would tear it: read until it stands */
+    do { /* an interrupt may change the number while it is read: read until it stays the same */
         counts.overrun = foreglow_overrun;
     } while (counts.overrun != foreglow_overrun);
     return &counts;
