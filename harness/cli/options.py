@@ -124,7 +124,7 @@ def result_file(
 
 
 def _kept(display: Display | None) -> list[Path]:
-    """What no result may overwrite, whatever the user says."""
+    """What no result may overwrite, even with --force."""
     return [] if display is None or display.path is None else [display.path]
 
 

@@ -86,7 +86,7 @@ def run(
 
 
 def on_full_screen(address: str) -> str:
-    """The address, of a window that takes the whole screen where it is a window's."""
+    """The address; if it is a window's, of one that takes the whole screen."""
     if not address.lower().startswith("window:") or "full-screen=" in address:
         return address
     return address + ("&" if "?" in address else "?") + "full-screen=yes"

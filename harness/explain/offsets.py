@@ -126,7 +126,7 @@ class _Gains:
         gain = self._through[end] - self._through[begin] - self._now[end] + self._now[begin]
         if offset.fill == "through":
             return float(gain)
-        size = min(abs(by), end - begin)  # LEDs whose giver lies outside
+        size = min(abs(by), end - begin)  # LEDs whose giver is outside
         low, high = (begin, begin + size) if by > 0 else (end - size, end)
         gain -= self._through[high] - self._through[low]
         if offset.fill == "dark":

@@ -239,7 +239,7 @@ def _bits(meant: Floats) -> Iterator[Law]:
 
 
 def _rearranged() -> Iterator[tuple[str, Callable[[Ints], Ints]]]:
-    """Words, and what becomes of 8 bits."""
+    """Words, and a function on 8 bits."""
     yield "{} is inverted: dark shows full light, and full dark", lambda x: 255 - x
     yield "the bits of {} are reversed", _reversed
     yield "the two halves of {}'s bits are exchanged", lambda x: (x >> 4) | ((x & 15) << 4)

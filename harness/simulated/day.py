@@ -31,7 +31,7 @@ def moment(text: str) -> float:
 @contextlib.contextmanager
 def day(now_ns: Callable[[], int], here: Callable[[], bool] = lambda: True) -> Iterator[None]:
     """Until the block ends, code that is `here` reads `now_ns()`, in ns since the epoch."""
-    import time_machine  # here: it loads pytest where that is installed
+    import time_machine  # here: it loads pytest if that is installed
 
     def told_ns() -> int:
         return now_ns() if here() else time_machine.escape_hatch.time.time_ns()

@@ -88,7 +88,7 @@ class CalledFunction(Closing):
     def to_wire(self, picture: Srgb) -> list[Bytes]:
         """The bytes (B,) of each line for a picture (rows, columns, 3), which it may change."""
         head = json.dumps({"shape": picture.shape}).encode() + b"\n"
-        with contextlib.suppress(OSError):  # it has ended, which the answer tells
+        with contextlib.suppress(OSError):  # it has ended: the answer says so
             self._write(head + picture.tobytes())
         answer = self._answer("calling")
         self._took_ns = answer["took_ns"]
@@ -229,7 +229,7 @@ def _spawn(wanted: _Wanted, printed: int) -> tuple[_Process, int, int]:
     assert process.stdout is not None
     with process.stdin as first, process.stdout as answers:
         asks, answered = os.dup(first.fileno()), os.dup(answers.fileno())
-        with contextlib.suppress(OSError):  # it has ended, which the answer tells
+        with contextlib.suppress(OSError):  # it has ended: the answer says so
             pickle.dump(wanted, first)
             first.flush()
     return process, asks, answered

@@ -20,7 +20,7 @@ class Said:
     What comes beyond is counted, and told as 'N lines left out' once the minute is over, or at the
     end of the scene's process. One for all starts of a scene; threads may share it.
 
-    name: what stands before each line.
+    name: written before each line.
     """
 
     def __init__(self, name: str, clock: Clock) -> None:
