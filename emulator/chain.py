@@ -153,7 +153,7 @@ def shown_by(chain: Chain, off: Bools, on: Bools, data: Bytes, full: Bytes) -> B
 
     chain: of F walls, as `stacked` gives it. off, on: (F, N, C) channels that stay dark, or lit.
     data: (T, B) bytes of LEDs of whole frames, all lines in a row. full: (C,) drive of a lit
-    channel. An LED that gets no data stays dark, but for what is always lit.
+    channel. An LED that gets no data stays dark, except channels that are always lit.
     """
     values, got = chain.take(data)
     values[:, ~got] = 0

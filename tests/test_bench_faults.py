@@ -110,7 +110,7 @@ def test_a_chip_of_32_bits_shifts_all_behind_it_by_eight():
         [9 + 11, 8 + 11, 10 + 11],
         [13, 12, 14],
         [16, 15, 17],
-        [0, 0, 0],  # the byte that is left is no whole LED
+        [0, 0, 0],  # the byte that is left is not a whole LED
     ]
 
 

@@ -24,7 +24,7 @@ from emulator.arrays import Bytes
 from emulator.description.chips import Clocked, OneWire
 from emulator.description.faults.built import DataWire
 
-_STUCK = 0.5  # chance of a false pulse from which the line is no data line any more
+_STUCK = 0.5  # chance of a false pulse from which a line carries no data any more
 
 
 @dataclass(frozen=True)

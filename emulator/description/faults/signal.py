@@ -249,7 +249,7 @@ class ClockOff(_OfData):
 
 
 class SpiSpeed(_OfData):
-    """The SPI port that makes the pulses runs at another speed than the code reckons with."""
+    """The SPI port that makes the pulses runs at another speed than the code expects."""
 
     name: ClassVar[str] = "spi-speed"
     stage: ClassVar[Stage] = "signal"
