@@ -21,7 +21,8 @@ from emulator.power.network import Network, build_network
 from emulator.power.supply import Powered, run_supplies
 from emulator.recorder import Recorder
 from emulator.signal import clocked, onewire
-from emulator.strip import Sent, Strip, sent_of
+from emulator.strip import Sent, Strip, line_begins_ns, sent_of
+from emulator.wirebytes import as_bytes, is_bytes
 
 WireData = bytes | bytearray | memoryview | ArrayLike | Sequence[bytes | ArrayLike]
 
@@ -31,9 +32,9 @@ class Bench:
 
     clock: default SimulatedClock. keep: how many frames `recorder` remembers (see Recorder).
 
-    Lines are driven in parallel. With `waveform` the bench turns every frame into edges, then
-    judges and decodes them as the chips would. Without it, the bytes latch directly. Both give the
-    same frames for every legal waveform (tests/test_bench.py).
+    Lines are driven in parallel, or in turn where [controller] says so. With `waveform` the bench
+    turns every frame into edges, then judges and decodes them as the chips would. Without it, the
+    bytes latch directly. Both give the same frames for every legal waveform (tests/test_bench.py).
 
     With `powered` the LEDs get the voltage that supplies and wires leave them: far ends are dimmer
     and redder, an overloaded supply folds back or trips, and `light` and `picture` show it.
@@ -127,8 +128,8 @@ class Bench:
         if not isinstance(period_ns, (int, np.integer)):
             raise FrameError(f"period_ns is {period_ns!r}", fix="give whole nanoseconds.")
         lines = np.split(data, self._line_ends[:-1], axis=1)
-        wire_ns = [s.wire_ns_each(part) for s, part in zip(self.strips, lines, strict=True)]
-        takes_ns = np.max(wire_ns, axis=0) + self.strips[0].reset_ns
+        wires_ns, offsets_ns = self._times_ns(lines)
+        takes_ns = np.max(offsets_ns + wires_ns, axis=0) + self.strips[0].reset_ns
         if takes_ns.max(initial=0) > period_ns:
             raise FrameError(
                 f"a frame every {period_ns} ns, but one takes {takes_ns.max()} ns",
@@ -152,9 +153,13 @@ class Bench:
         if len(data) > single:
             starts_ns = begin_ns + period_ns * np.arange(single, len(data))
             stacks = [part[single:] for part in lines]
-            self._send_stack(stacks, starts_ns, starts_ns + takes_ns[single:])
-            latched_ns[single:] = starts_ns + np.max(
-                [s.latch_ns_each(stack) for s, stack in zip(self.strips, stacks, strict=True)],
+            begins_ns = starts_ns + offsets_ns[:, single:]
+            self._send_stack(stacks, begins_ns, starts_ns + takes_ns[single:])
+            latched_ns[single:] = np.max(
+                [
+                    begin_ns + strip.latch_ns_each(stack)
+                    for strip, stack, begin_ns in zip(self.strips, stacks, begins_ns, strict=True)
+                ],
                 axis=0,
             )
         self.clock.wait_until(int(begin_ns + period_ns * len(data)))
@@ -173,39 +178,53 @@ class Bench:
         lines = len(self.strips)
         if isinstance(data, (bytes, bytearray, memoryview)):
             whole = np.frombuffer(data, dtype=np.uint8)
-        elif isinstance(data, (list, tuple)) and len(data) and _is_bytes(data[0]):
+        elif isinstance(data, (list, tuple)) and len(data) and is_bytes(data[0]):
             if len(data) != lines:
                 raise FrameError(
                     f"{len(data)} pieces of bytes for {lines} line(s)",
                     fix="give one piece a line, or one piece for all.",
                 )
-            return [_as_bytes(piece) for piece in data]
+            return [as_bytes(piece) for piece in data]
         else:
-            whole = _as_bytes(data)
+            whole = as_bytes(data)
         if lines == 1:
             return [whole]
         return np.split(whole, self._line_ends[:-1])
+
+    def begins_ns(self, lines: list[Bytes], starts_ns: int) -> list[int]:
+        """When the first bit of each line of a frame leaves the controller; the frame's does at
+        starts_ns."""
+        if not self.display.in_turn:
+            return [starts_ns] * len(lines)
+        begins_ns: list[int] = (starts_ns + self._times_ns(lines)[1]).tolist()
+        return begins_ns
+
+    def _times_ns(self, lines: list[Bytes]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """(L, …) each: how long frames (…, B) of each line take, and when they begin in a frame."""
+        wires_ns = np.array(
+            [strip.wire_ns_each(part) for strip, part in zip(self.strips, lines, strict=True)]
+        )
+        return wires_ns, line_begins_ns(wires_ns, self.display)
 
     def _send(self, lines: list[Bytes], hold_ns: int | None) -> Sent:
         if hold_ns is not None and (type(hold_ns) is not int or hold_ns < 0):
             raise FrameError(f"hold_ns is {hold_ns!r}", fix="give whole nanoseconds, 0 or more.")
         starts_ns = self.clock.now_ns()
         self._settle(starts_ns)
+        begins_ns = self.begins_ns(lines, starts_ns)
         lines = [
-            self._decoded(strip, data, starts_ns)
-            for strip, data in zip(self.strips, lines, strict=True)
+            self._decoded(strip, data, begin_ns)
+            for strip, data, begin_ns in zip(self.strips, lines, begins_ns, strict=True)
         ]
+        each = zip(self.strips, lines, begins_ns, strict=True)
         if self._wall is not None:
             now = self._wall.at(starts_ns)
             arrivals = tuple(
-                now.receive(output, strip, data, starts_ns, lambda: self.power.rails)
-                for output, (strip, data) in enumerate(zip(self.strips, lines, strict=True))
+                now.receive(output, strip, data, begin_ns, lambda: self.power.rails)
+                for output, (strip, data, begin_ns) in enumerate(each)
             )
         else:
-            arrivals = tuple(
-                strip.receive(data, starts_ns)
-                for strip, data in zip(self.strips, lines, strict=True)
-            )
+            arrivals = tuple(strip.receive(data, begin_ns) for strip, data, begin_ns in each)
         sent = sent_of(starts_ns, arrivals)
         self._pending = sent
         ends_ns = starts_ns + sent.wire_ns
@@ -225,10 +244,13 @@ class Bench:
         return clocked.decode(*pair, wire).data
 
     def _send_stack(
-        self, lines: list[Bytes], starts_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
+        self, lines: list[Bytes], begins_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
     ) -> None:
-        """Take frames (T, B) of each line; the line is at rest before each of them."""
-        shown = [s.receive_stack(p, starts_ns) for s, p in zip(self.strips, lines, strict=True)]
+        """Take frames (T, B) of each line, begun at begins_ns (L, T), when its line is at rest."""
+        shown = [
+            strip.receive_stack(part, begin_ns)
+            for strip, part, begin_ns in zip(self.strips, lines, begins_ns, strict=True)
+        ]
         drives = np.concatenate(shown, axis=1)
         self.recorder.extend(ready_ns, drives)
         if self._powered:
@@ -359,31 +381,4 @@ def led_light(
 
 def cell_light(light: NDArray[np.float32], display: Display) -> NDArray[np.float32]:
     """(…, rows, columns, 3) from the light of each LED (…, N, 3); gaps are dark."""
-    rows, columns, _ = display.picture_shape
-    cells = np.zeros((*light.shape[:-2], rows * columns, 3), dtype=np.float32)
-    cells[..., display.wiring.cell, :] = light
-    return cells.reshape(*light.shape[:-2], rows, columns, 3)
-
-
-def _is_bytes(piece: object) -> bool:
-    return isinstance(piece, (bytes, bytearray, memoryview, np.ndarray)) and (
-        not isinstance(piece, np.ndarray) or piece.ndim > 0
-    )
-
-
-def _as_bytes(piece: object) -> Bytes:
-    """Byte values of any kind as (B,) uint8. Raises FrameError."""
-    if isinstance(piece, (bytes, bytearray, memoryview)):
-        return np.frombuffer(piece, dtype=np.uint8)
-    try:
-        array = np.asarray(piece)
-    except ValueError:
-        array = np.empty(0, dtype=object)
-    if array.dtype == np.uint8:
-        return np.ascontiguousarray(array).ravel()
-    if array.dtype.kind in "iu" and array.size and array.min() >= 0 and array.max() <= 255:
-        return array.astype(np.uint8).ravel()
-    raise FrameError(
-        f"bytes for the wire are {type(piece).__name__} of {array.dtype}",
-        fix="give bytes, or a uint8 array, or whole numbers from 0 to 255.",
-    )
+    return display.wiring.per_cell(light)

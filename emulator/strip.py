@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from emulator.arrays import Bytes
 from emulator.chain import Chain
 from emulator.description.chips import Chip, Clocked, OneWire
+from emulator.description.display import Display
 from emulator.signal.framing import (
     LEDS_A_ZERO,
     START_BYTES,
@@ -59,11 +60,11 @@ class Arrival:
 class Sent:
     """What happened to one frame. Times are integer nanoseconds on the bench's clock.
 
-    starts_ns: its first bit left the controller. wire_ns: how long the longest line took.
-    ready_ns: all lines have rested long enough for the next frame. latched_ns: the last LED of all
-    lines shows this frame, if nothing follows before `ready_ns`. early: a line got the frame before
-    its reset time had passed, so that its bits went to LEDs further down. lines: an Arrival for
-    each line.
+    starts_ns: its first bit left the controller. wire_ns: from then until its last one did, on
+    whichever line that is. ready_ns: all lines have rested long enough for the next frame.
+    latched_ns: the last LED of all lines shows this frame, if nothing follows before `ready_ns`.
+    early: a line got the frame before its reset time had passed, so that its bits went to LEDs
+    further down. lines: an Arrival for each line.
     """
 
     starts_ns: int
@@ -82,6 +83,15 @@ class Sent:
     def leds_short(self) -> int:
         """LEDs that got nothing, because a line's bytes ended before them."""
         return sum(line.leds_short for line in self.lines)
+
+
+def line_begins_ns(wires_ns: NDArray[np.int64], display: Display) -> NDArray[np.int64]:
+    """When each line begins (L, …), in ns after the frame does.
+
+    wires_ns: (L, …) how long each line takes. Lines sent in turn follow one another at once; one
+    that has no bytes takes no time.
+    """
+    return np.cumsum(wires_ns, axis=0) - wires_ns if display.in_turn else np.zeros_like(wires_ns)
 
 
 def sent_of(starts_ns: int, lines: tuple[Arrival, ...]) -> Sent:

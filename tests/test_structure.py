@@ -37,6 +37,7 @@ ALLOWED = {
     "asbuilt": {"description", "chain", "clock", "power", "signal", "strip"},
     "leds": {"description", "canvas", "strip"},
     "recorder": set(),
+    "wirebytes": set(),
     "power": {"description", "canvas"},
     "light": {"description", "picture", "canvas"},
     "bench": {
@@ -49,6 +50,7 @@ ALLOWED = {
         "power",
         "light",
         "recorder",
+        "wirebytes",
         "clock",
     },
     "recording": {"description", "light", "bench", "recorder", "clock"},

@@ -4,7 +4,7 @@ The steps, in this order, each a pure function of arrays (one picture, or a stac
 time axis). `[canvas]` in the display file sets them:
 
 1. check the picture: shape, dtype and values (`check_picture`).
-2. pick each LED's cell; this drops what the picture has in gaps.
+2. pick each LED's cell; this drops what the picture has in gaps. Hidden LEDs get nothing.
 3. transfer curve: code values of a uint8 picture become linear light. A float picture is linear
    light already. LEDs need no curve of their own: light is linear in drive (PWM).
 4. white balance, then brightness: factors on linear light, so they come after the curve, and

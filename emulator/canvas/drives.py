@@ -28,8 +28,7 @@ def to_drives(picture: ArrayLike, display: Display, first_frame: int = 0) -> Byt
     blue have in common. A common intensity is sent as 31, the highest. Raises PictureError.
     """
     array = check_picture(picture, display)
-    flat = array.reshape(*array.shape[:-3], -1, 3)
-    picked = np.take(flat, display.wiring.cell, axis=-2)
+    picked = display.wiring.per_led(array)
     curve, full = display.canvas.curve, tuple(full_light(display).tolist())
     if display.canvas.dither:
         rgb = dither(_levels(picked, curve, full), led_offsets(display), first_frame)

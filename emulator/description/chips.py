@@ -88,6 +88,9 @@ class Chip:
     white_mcd, white_k: luminous intensity and correlated colour temperature of the W channel.
     half_angle_deg: where the intensity has fallen to one half, for all channels.
     emitter_mm: side of the evenly bright square that the light comes from; 0 is a point.
+    in_series: LEDs in series on each channel. They share its current and show the same: a group of
+    LEDs, in one cell, with one address. What is said above of light and forward voltage is of one
+    of them.
     sources: figure → its source.
     """
 
@@ -106,6 +109,7 @@ class Chip:
     white_k: float = 4250.0
     half_angle_deg: float = 60.0
     emitter_mm: float = 3.5
+    in_series: int = 1
     sources: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     @cached_property
@@ -115,8 +119,12 @@ class Chip:
 
     @cached_property
     def channel_forward_v(self) -> tuple[float, ...]:
-        """Forward voltage of each light-giving channel, in the order of a drives array."""
-        return tuple(self.forward_v["RGBW".index(c)] for c in self.channels if c != "I")
+        """Forward voltage of each light-giving channel, in the order of a drives array.
+
+        Of all LEDs in series on it.
+        """
+        lit = self.channels.replace("I", "")
+        return tuple(self.in_series * self.forward_v["RGBW".index(c)] for c in lit)
 
     @property
     def bytes_per_led(self) -> int:
@@ -149,6 +157,7 @@ _CURRENT = {
     "forward_v": "WS2812B datasheet, Worldsemi: middle of 2.0–2.2 V red, 3.0–3.4 V green and blue;"
     " white as blue, since it is a blue LED under phosphor (common practice, no source)",
     "dropout_v": "assumption, no source: a few tenths of a volt for an integrated current sink",
+    "in_series": "common practice, no source: one LED on each channel, unless a strip has more",
     "wavelength_nm": _LIKE_WS2812B,
     "width_nm": "common practice, no source: full width at half maximum of such LEDs",
     "intensity_mcd": _LIKE_WS2812B,
@@ -243,6 +252,7 @@ CHIPS: Mapping[str, Chip] = {
                 "WS2815 datasheet, Worldsemi (from memory)",
                 volts="WS2815 datasheet, Worldsemi (from memory)",
                 forward_v="assumption, no source: three LEDs in series a channel",
+                in_series="assumption, no source: the three in series sit in one package, as one",
             ),
         ),
         Chip(

@@ -44,8 +44,23 @@ class Display:
 
     @property
     def leds(self) -> int:
-        """N, the LEDs of all lines."""
+        """N, the LEDs of all lines, hidden ones too: what the wire carries."""
         return len(self.wiring)
+
+    @property
+    def leds_in_words(self) -> str:
+        """'576 LEDs WS2812B', '577 LEDs WS2812B, 1 hidden', '192 groups of 3 LEDs WS2811-LOW'."""
+        each, hidden = self.chip.in_series, int(self.wiring.hidden.sum())
+        noun = "LED" if each == 1 else f"groups of {each} LED"
+        ending = "" if self.leds == 1 and each == 1 else "s"
+        return f"{self.leds} {noun}{ending} {self.chip.part}" + (
+            f", {hidden} hidden" if hidden else ""
+        )
+
+    @property
+    def in_turn(self) -> bool:
+        """Whether there are several lines, which are sent one after the other."""
+        return len(self.wiring.line_names) > 1 and self.controller.sends_lines == "in turn"
 
     @property
     def picture_shape(self) -> tuple[int, int, int]:
@@ -54,7 +69,7 @@ class Display:
 
     @cached_property
     def gap(self) -> NDArray[np.bool_]:
-        """(rows, columns) bool, True for a cell without LED."""
+        """(rows, columns) bool, True for a cell that shows nothing."""
         return self.grid.gap_mask()
 
     def _repr_html_(self) -> str:
@@ -68,10 +83,10 @@ class Display:
         walls = "no walls" if cover.walls == "none" else f"{cover.walls} walls"
         facts = {
             "about": self.about,
-            "grid": f"{grid.columns} columns × {grid.rows} rows, {self.leds} LEDs",
+            "grid": f"{grid.columns} columns × {grid.rows} rows, {self.leds_in_words}",
             "size": f"{grid.columns * across:.0f} × {grid.rows * down:.0f} mm,"
             f" pitch {across:g} × {down:g} mm",
-            "chip": f"{self.chip.part}, {self.chip.order} on the wire",
+            "order": f"{self.chip.order} on the wire",
             "lines": lines,
             "cover": f"{cover.depth_mm:g} mm deep, {walls}",
             "view": f"from {view.distance_m:g} m in {view.ambient_lx:g} lx",

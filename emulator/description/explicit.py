@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -9,21 +10,26 @@ from numpy.typing import NDArray
 
 from emulator.description.places import Loc
 from emulator.description.sections import LineSection, RunSection
-from emulator.description.wiring import Wiring
+from emulator.description.wiring import NO_CELL, Wiring
 
 Fault = Callable[[Loc, str, str], None]
 
 
 def explicit_wiring(
-    lines: Sequence[LineSection], gap: NDArray[np.bool_], fault: Fault
+    lines: Sequence[LineSection],
+    gap: NDArray[np.bool_],
+    hidden: NDArray[np.bool_],
+    fault: Fault,
 ) -> Wiring | None:
     """The wiring of the runs, in the order given; `gap` is (rows, columns) bool.
+
+    hidden: (rows, columns), True for the cells of a gap in which a run has hidden LEDs.
 
     Calls `fault(loc, message, fix)` for each run that leaves the grid, is not straight or takes
     a cell twice, and for cells that no run reaches. Returns None after a fault.
     """
     rows, columns = gap.shape
-    is_gap = gap.reshape(-1)
+    is_gap, skipped = gap.reshape(-1), (gap & ~hidden).reshape(-1)
     holder: dict[int, str] = {}
     cells: list[int] = []
     line_of: list[int] = []
@@ -39,7 +45,7 @@ def explicit_wiring(
             length = max(abs(c1 - c0), abs(r1 - r0)) + 1
             step = ((r1 > r0) - (r1 < r0)) * columns + (c1 > c0) - (c1 < c0)
             first = r0 * columns + c0
-            kept = [first + step * k for k in range(length) if not is_gap[first + step * k]]
+            kept = [first + step * k for k in range(length) if not skipped[first + step * k]]
             taken = [c for c in kept if c in holder]
             if taken:
                 sound = False
@@ -52,11 +58,17 @@ def explicit_wiring(
                 continue
             holder.update(dict.fromkeys(kept, f"run number {len(breaks) + 1}"))
             breaks.append(len(cells))
-            cells += kept
-            line_of += [number] * len(kept)
-        if sound and (not line_of or line_of[-1] != number):
+            before, after = [NO_CELL] * run.hidden_first, [NO_CELL] * run.hidden_last
+            cells += [*before, *kept, *after]
+            line_of += [number] * (len(before) + len(kept) + len(after))
+        own = cells[bisect_left(line_of, number) :]
+        if sound and all(cell == NO_CELL or is_gap[cell] for cell in own):
             sound = False
-            fault(("line", number), f"line {number} has no LED: gaps cover it", "delete the line.")
+            fault(
+                ("line", number),
+                f"line {number} has no LED with a cell: gaps cover it",
+                "delete the line, or make the gap smaller.",
+            )
     missing = [int(c) for c in np.flatnonzero(~is_gap) if c not in holder]
     if missing and sound:
         sound = False
@@ -70,8 +82,9 @@ def explicit_wiring(
     if not sound:
         return None
     cell = np.array(cells)
+    row, column = np.where(cell == NO_CELL, NO_CELL, np.divmod(cell, columns))
     names = tuple(line.name or f"line {n}" for n, line in enumerate(lines))
-    return Wiring.from_cells(columns, rows, line_of, cell % columns, cell // columns, breaks, names)
+    return Wiring.from_cells(columns, rows, line_of, column, row, breaks, names, is_gap[cell])
 
 
 def _lies_straight(run: RunSection, rows: int, columns: int, loc: Loc, fault: Fault) -> bool:

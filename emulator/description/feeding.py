@@ -34,7 +34,8 @@ def complete_power(section: PowerSection, chip: Chip, wiring: Wiring, grid: Grid
     distance between its feeds, it runs along the sides of the wall.
     """
     listed = section.supply or [SupplySection()]
-    amps = math.ceil(full_white_a(chip, len(wiring)) / SUPPLY_LOAD / len(listed))
+    white_a = full_white_a(chip, len(wiring.placed)) + dark_a(chip, int(wiring.hidden.sum()))
+    amps = math.ceil(white_a / SUPPLY_LOAD / len(listed))
     supplies = [
         s.model_copy(
             update={
@@ -104,6 +105,11 @@ def full_white_a(chip: Chip, leds: int) -> float:
     return leds * (colours * chip.channel_ma + chip.dark_ma) / 1000
 
 
+def dark_a(chip: Chip, leds: int) -> float:
+    """Current of `leds` dark LEDs, in amperes."""
+    return leds * chip.dark_ma / 1000
+
+
 def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault) -> None:
     """Call `fault(loc, message, fix)` for everything in the section that you cannot build."""
     for number, supply in enumerate(section.supply):
@@ -126,11 +132,11 @@ def judge_power(section: PowerSection, chip: Chip, wiring: Wiring, fault: Fault)
     sound = [
         _judge_feed(f, number, supplies, wiring, fault) for number, f in enumerate(section.feed)
     ]
-    dark_a = len(wiring) * chip.dark_ma / 1000
-    if section.limit_a is not None and section.limit_a <= dark_a:
+    all_dark_a = dark_a(chip, len(wiring))
+    if section.limit_a is not None and section.limit_a <= all_dark_a:
         fault(
             ("power", "limit_a"),
-            f"the limit is {section.limit_a:g} A, but the dark LEDs alone take {dark_a:.2f} A",
+            f"the limit is {section.limit_a:g} A, but the dark LEDs alone take {all_dark_a:.2f} A",
             "give a higher limit.",
         )
     if sound and all(sound):  # else a wrong number in a feed may be why a run has no power

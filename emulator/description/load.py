@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from pydantic import BaseModel, ValidationError
 
 from emulator.description.chips import Chip, Clocked
@@ -201,8 +202,9 @@ class _Reader:
     def wiring(self, file: DisplayFile, path: Path) -> Wiring | None:
         """The wiring from the file's lines, its map or its keywords."""
         gap = file.grid.gap_mask()
+        hidden = file.grid.hidden_mask()
         if file.line is not None:
-            return explicit_wiring(file.line, gap, self.fault)
+            return explicit_wiring(file.line, gap, hidden, self.fault)
         section = file.wiring or WiringSection()
         if section.map is not None:
             words = sorted(section.model_fields_set - {"map", "reel_leds"})
@@ -212,11 +214,20 @@ class _Reader:
                 return None
             return read_map(path.parent / section.map, gap)
         try:
-            return shorthand(gap, section.start, section.along, section.path, section.lines)
+            found = shorthand(
+                gap, section.start, section.along, section.path, section.lines, dark_leds=hidden,
+                hidden=(section.hidden_first, section.hidden_between, section.hidden_last),
+            )  # fmt: skip
         except ValueError as error:
             fix = f"use fewer lines than there are {section.along}."
             self.fault(("wiring", "lines"), str(error), fix)
             return None
+        cells = np.bincount(found.line[found.placed], minlength=len(found.line_names))
+        dark = np.flatnonzero((cells == 0) & (np.array(found.line_lengths) > 0)).tolist()
+        for line in dark:
+            fix = "use fewer lines, or a smaller gap."
+            self.fault(("wiring", "lines"), f"line {line} has hidden LEDs only", fix)
+        return None if dark else found
 
     def problem(self, detail: Any) -> Problem:
         """One of pydantic's error records as a Problem."""

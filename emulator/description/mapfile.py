@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.description.sections import MOST_CELLS
-from emulator.description.wiring import Wiring
+from emulator.description.wiring import NO_CELL, Wiring
 from emulator.errors import MapFileError, Problem, near_miss
 from emulator.files import read_file
 
@@ -55,24 +55,24 @@ class _Faults:
 def read_map(path: Path | str, gap: NDArray[np.bool_]) -> Wiring:
     """The wiring of a map; `gap` is (rows, columns) bool, True for a cell without LED.
 
-    Every cell outside the gaps must have exactly one LED. Raises MapFileError with the first 20
-    faults: a file that cannot be read, a number that is missing or not whole, an LED listed twice
-    or skipped, a cell that is outside the grid, in a gap, used twice or left out.
+    Every cell outside the gaps must have exactly one LED. An LED with column and row -1 is hidden.
+    Raises MapFileError with the first 20 faults: a file that cannot be read, a number that is
+    missing or not whole, an LED listed twice or skipped, a cell that is outside the grid, in a gap,
+    used twice or left out.
     """
-    wiring, _ = _read(Path(path), gap, claim=False)
-    return wiring
+    return _read(Path(path), gap, claim=False)
 
 
-def read_claim(path: Path | str, gap: NDArray[np.bool_]) -> tuple[Wiring, NDArray[np.bool_]]:
-    """A map before the check of its cells: its wiring, and which LEDs are listed (N,) bool.
+def read_claim(path: Path | str, gap: NDArray[np.bool_]) -> Wiring:
+    """A map before the check of its cells.
 
-    Cells may be missing, used twice or in a gap. LEDs may be left out: the wiring then has them at
-    cell 0, and they are not listed. Raises MapFileError for all other faults, as `read_map` does.
+    Cells may be missing, used twice or in a gap. An LED that is left out is hidden. Raises
+    MapFileError for all other faults, as `read_map` does.
     """
     return _read(Path(path), gap, claim=True)
 
 
-def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> tuple[Wiring, NDArray[np.bool_]]:
+def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> Wiring:
     rows, columns = gap.shape
     table, lines_of_file = _numbers(path)
     faults = _Faults()
@@ -82,19 +82,22 @@ def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> tuple[Wiring, NDAr
         faults.add(message, fix, line=int(lines_of_file[index]), excerpt=entry)
 
     line, led, column, row = table.T
+    hidden = (column == NO_CELL) & (row == NO_CELL)
     outside = (column >= columns) | (row >= rows) | (table < 0).any(axis=1)
+    outside &= ~hidden | (line < 0) | (led < 0)
     for i in faults.first(np.flatnonzero(outside)):
         fault(
             i,
             f"column {column[i]}, row {row[i]} of line {line[i]}, LED {led[i]} is outside the grid",
-            f"use columns 0 to {columns - 1}, rows 0 to {rows - 1}, lines and LEDs from 0.",
+            f"use columns 0 to {columns - 1}, rows 0 to {rows - 1}, lines and LEDs from 0; -1 and"
+            " -1 for an LED without a cell.",
         )
     faults.judge(path)
     order = np.lexsort((led, line))
     _check_numbering(table, order, fault, faults, holes=claim)
     faults.judge(path)
     if not claim:
-        _check_cells(table, gap, fault, faults)
+        _check_cells(table, hidden, gap, fault, faults)
     faults.judge(path)
     line, led, column, row = table[order].T
     lengths = np.zeros(int(line.max()) + 1, dtype=np.int64)
@@ -103,12 +106,10 @@ def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> tuple[Wiring, NDAr
         fix = "list the LEDs of each line from 0 on."
         raise MapFileError(path, [Problem(f"the lines have {lengths.sum()} LEDs in all", fix)])
     at = (np.cumsum(lengths) - lengths)[line] + led
-    listed = np.zeros(int(lengths.sum()), dtype=bool)
-    listed[at] = True
-    cells = np.zeros((2, listed.size), dtype=np.int64)
+    cells = np.full((2, int(lengths.sum())), NO_CELL)
     cells[:, at] = column, row
     lines = np.repeat(np.arange(lengths.size), lengths)
-    return Wiring.from_cells(columns, rows, lines, *cells), listed
+    return Wiring.from_cells(columns, rows, lines, *cells)
 
 
 def _numbers(path: Path) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -199,21 +200,24 @@ def _check_numbering(
 
 def _check_cells(
     table: NDArray[np.int64],
+    hidden: NDArray[np.bool_],
     gap: NDArray[np.bool_],
     fault: Callable[[int, str, str], None],
     faults: _Faults,
 ) -> None:
-    """Every cell outside the gaps must have exactly one LED."""
+    """Every cell outside the gaps must have exactly one LED, but hidden ones (N,) have none."""
     columns = gap.shape[1]
-    cell = table[:, 3] * columns + table[:, 2]
-    for i in faults.first(np.flatnonzero(gap.reshape(-1)[cell])):
+    shown = np.flatnonzero(~hidden)
+    cell = table[shown, 3] * columns + table[shown, 2]
+    for i in faults.first(shown[gap.reshape(-1)[cell]]):
         fault(i, f"column {table[i, 2]}, row {table[i, 3]} is in a gap",
-              "delete the LED here, or the gap in the display file.")  # fmt: skip
+              "delete the gap in the display file, or the LED here; where it is there and has no"
+              " cell, give it column and row -1.")  # fmt: skip
     seen, first = np.unique(cell, return_index=True)
     doubled = np.ones(len(cell), dtype=bool)
     doubled[first] = False
-    for i in faults.first(np.flatnonzero(doubled)):
-        other = table[first[np.searchsorted(seen, cell[i])]]
+    for at in faults.first(np.flatnonzero(doubled)):
+        i, other = int(shown[at]), table[shown[first[np.searchsorted(seen, cell[at])]]]
         fault(
             i,
             f"column {table[i, 2]}, row {table[i, 3]} already holds line {other[0]},"

@@ -75,7 +75,10 @@ def new_display_text(
             "grid",
             Grid,
             {"columns": columns, "rows": rows, "pitch_mm": pitch_mm},
-            {"row_pitch_mm": pitch_mm, "gaps": [{"column": 0, "row": 0, "columns": 1, "rows": 1}]},
+            {
+                "row_pitch_mm": pitch_mm,
+                "gaps": [{"column": 0, "row": 0, "columns": 1, "rows": 1, "hidden_leds": False}],
+            },
         ),
         (
             "chip",
@@ -94,7 +97,7 @@ def new_display_text(
             {"start": start, "along": along, "path": path, "lines": lines},
             {"map": "map.csv"},
         ),
-        ("controller", Controller, {"frame_rate": frame_rate}, {}),
+        ("controller", Controller, {"frame_rate": frame_rate}, {"first_led_volts": 4.3}),
         ("canvas", CanvasSection, {}, {}),
         (
             "cover",

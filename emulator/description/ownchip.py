@@ -25,7 +25,9 @@ Millicandela = Annotated[float, Field(gt=0, le=1e6, allow_inf_nan=False)]
 _APART_NM = 20.0  # red from green, green from blue: less is a typing error. Our own limit.
 
 # Figures that are used as they are; the others need a conversion or a check.
-_PLAIN = ("volts", "channel_ma", "dark_ma", "dropout_v", "half_angle_deg", "emitter_mm")
+_PLAIN = (
+    "volts", "channel_ma", "dark_ma", "in_series", "dropout_v", "half_angle_deg", "emitter_mm",
+)  # fmt: skip
 _OF_RGB = ("wavelength_nm", "width_nm", "intensity_mcd")
 _OF_WHITE = ("white_mcd", "white_k")
 
@@ -50,6 +52,12 @@ class ChipSection(Section):
     )
     dark_ma: Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)] | None = Field(
         None, description="current of one dark LED"
+    )
+    in_series: Annotated[int, Field(ge=1, le=24)] | None = Field(
+        None,
+        description="LEDs in series on each channel, as three on most 12 V strips: one chip drives"
+        " the group, it shows one colour in one cell, and counts as one LED. Light and forward_v"
+        " are of one LED of it, the pitch is from group to group",
     )
     forward_v: Annotated[list[Volts], Field(min_length=3, max_length=4)] | None = Field(
         None, description="forward voltage of red, green, blue, and white (as blue if left out)"
@@ -131,12 +139,18 @@ def _own_figures(section: ChipSection, found: Chip, fault: Fault) -> dict[str, A
             fault(("chip", "forward_v"), message, "give three: red, green and blue.")
         changes["forward_v"] = (*section.forward_v, section.forward_v[2])[:4]
     volts = changes.get("volts", found.volts)
-    highest = max(changes.get("forward_v", found.forward_v))
+    count = changes.get("in_series", found.in_series)
+    highest = count * max(changes.get("forward_v", found.forward_v))
     if highest >= volts:
+        key = "forward_v" if section.forward_v is not None else "volts"
+        group = f" ({count} LEDs in series)" if count > 1 else ""
         fault(
-            ("chip", "forward_v" if section.forward_v is not None else "volts"),
-            f"with a forward voltage of {highest:g} V and a supply of {volts:g} V it never lights",
-            "give the forward voltage of one channel, and the volts of the strip.",
+            ("chip", "in_series" if count > 1 else key),
+            f"with a forward voltage of {highest:g} V{group} and a supply of {volts:g} V it never"
+            " lights",
+            "give the forward voltage of one LED, and the volts of the strip."
+            if count > 1
+            else "give the forward voltage of one channel, and the volts of the strip.",
         )
     return changes
 

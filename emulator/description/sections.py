@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Sequence
+from typing import Annotated, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,19 +19,24 @@ from emulator.description.wiring import Along, Corner, Path
 MOST_COLUMNS = 4096
 MOST_CELLS = 1 << 20
 MOST_LINES = 4096
+MOST_HIDDEN = 100  # in a row
 
 Side = Annotated[int, Field(ge=1, le=MOST_COLUMNS)]
 Place = Annotated[int, Field(ge=0, lt=MOST_COLUMNS)]
+Hidden = Annotated[int, Field(ge=0, le=MOST_HIDDEN)]
 Millimetres = Annotated[float, Field(ge=0.5, le=2_000, allow_inf_nan=False)]
 
 
 class Gap(Section):
-    """A rectangle of cells without LEDs: a speaker, a hatch, a door."""
+    """A rectangle of cells that show nothing: a speaker, a hatch, a door, a corner of the frame."""
 
     column: Place = Field(description="leftmost column of the gap, from 0")
     row: Place = Field(description="top row of the gap, from 0")
     columns: Side = Field(1, description="how many columns wide")
     rows: Side = Field(1, description="how many rows high")
+    hidden_leds: bool = Field(
+        False, description="the strips go on through it: their LEDs there are hidden, stay dark"
+    )
 
 
 class Grid(Section):
@@ -44,7 +50,7 @@ class Grid(Section):
     row_pitch_mm: Millimetres | None = Field(
         None, description="distance from row to row; default: pitch_mm"
     )
-    gaps: list[Gap] = Field([], description="cells without LEDs, as rectangles")
+    gaps: list[Gap] = Field([], description="cells that show nothing, as rectangles")
 
     @model_validator(mode="after")
     def _fits(self) -> Grid:
@@ -70,9 +76,17 @@ class Grid(Section):
         return self.pitch_mm, self.row_pitch_mm or self.pitch_mm
 
     def gap_mask(self) -> NDArray[np.bool_]:
-        """(rows, columns) bool, True for a cell without LED."""
+        """(rows, columns) bool, True for a cell that shows nothing."""
+        return self._covered(self.gaps)
+
+    def hidden_mask(self) -> NDArray[np.bool_]:
+        """(rows, columns) bool, True for a cell in a gap through which the strips go on."""
+        by_leds = self._covered([gap for gap in self.gaps if gap.hidden_leds])
+        return by_leds & ~self._covered([gap for gap in self.gaps if not gap.hidden_leds])
+
+    def _covered(self, gaps: Sequence[Gap]) -> NDArray[np.bool_]:
         mask = np.zeros((self.rows, self.columns), dtype=bool)
-        for gap in self.gaps:
+        for gap in gaps:
             mask[gap.row : gap.row + gap.rows, gap.column : gap.column + gap.columns] = True
         return mask
 
@@ -87,8 +101,21 @@ class WiringSection(Section):
         description="serpentine: every other strip runs back; progressive: all run the same way",
     )
     lines: Side = Field(1, description="controller outputs that share the strips in blocks")
+    hidden_first: Hidden = Field(
+        0,
+        description="hidden LEDs on each line before its first cell, such as one that only shifts"
+        " the level of the data. A hidden LED is on the wire, has no cell and stays dark",
+    )
+    hidden_between: Hidden = Field(
+        0, description="hidden LEDs at each turn from strip to strip of a line"
+    )
+    hidden_last: Hidden = Field(
+        0, description="hidden LEDs on each line after its last cell: spares, a rest of strip"
+    )
     map: str | None = Field(
-        None, description="CSV file with columns line,led,column,row, instead of the keys above"
+        None,
+        description="CSV file with columns line,led,column,row, instead of the keys above; column"
+        " and row of a hidden LED are -1",
     )
     reel_leds: Annotated[int, Field(ge=1, le=100_000)] = Field(
         150, description="LEDs on a reel, for the cut list"
@@ -104,6 +131,10 @@ class RunSection(Section):
     to: Annotated[list[Place], Field(min_length=2, max_length=2)] = Field(
         description="cell of its last LED: [column, row]"
     )
+    hidden_first: Hidden = Field(
+        0, description="hidden LEDs of it before `from`: on the wire, without a cell, dark"
+    )
+    hidden_last: Hidden = Field(0, description="hidden LEDs of it after `to`")
 
 
 class LineSection(Section):
@@ -121,6 +152,16 @@ class Controller(Section):
     )
     frame_rate: Annotated[float, Field(gt=0, le=10_000)] = Field(
         30.0, description="frames a second you want"
+    )
+    first_led_volts: Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)] | None = Field(
+        None,
+        description="supply of the first LED of each line where that is lower to shift the level of"
+        " the data (see hidden_first); default: as the other LEDs",
+    )
+    sends_lines: Literal["together", "in turn"] = Field(
+        "together",
+        description="together: on several pins at the same time; in turn: one line after the other,"
+        " so that their times add up",
     )
     clock_mhz: Annotated[float, Field(gt=0, le=100)] = Field(
         1.0, description="clock of a chip with a clock line"

@@ -5,7 +5,8 @@ Lambertian emitter (m = 1) that is the cos⁴ law. Written with r = h·tan θ it
 h² + r², and since s^−p = 1/Γ(p) ∫ t^(p−1) e^(−st) dt, a sum over t is a sum of Gaussians in r.
 Each is separable, and walls, mirror images and blur have closed forms on each axis. An LED is an
 even square of such points, `chip.emitter_mm` wide. The mean over it is separable too; Gauss's rule
-calculates it.
+calculates it. LEDs in series on one chip are as many such squares, evenly along the strip in one
+cell.
 
 Not modelled: light that goes back and forth between front and board, the gloss of white walls
 (mirror images represent matt ones), the thickness of walls except as a smaller opening. A part of
@@ -57,26 +58,35 @@ class Axis:
     """One axis of the front: the distance from LED to LED, and the opening between walls.
 
     opening_mm is None without walls; reflectance is that of the walls, 0 for black ones. off_mm:
-    distance of the LED from the middle of its cell.
+    distance of the LED from the middle of its cell. series: LEDs of a cell along this axis, evenly
+    over the pitch, that share its light.
     """
 
     pitch_mm: float
     opening_mm: float | None
     reflectance: float = 0.0
     off_mm: float = 0.0
+    series: int = 1
+
+    @property
+    def leds_mm(self) -> Floats:
+        """(series,) where the LEDs of a cell sit, from its middle."""
+        number = np.arange(self.series) - (self.series - 1) / 2
+        return np.asarray(self.off_mm + self.pitch_mm / self.series * number)
 
 
 def axes(display: Display) -> tuple[Axis, Axis]:
     """The axes across and down of a display."""
     cover = display.cover
     off = cover.off_centre_mm
-    off_mm = (off, 0.0) if display.wiring.along == "columns" else (0.0, off)
+    along_columns, series = display.wiring.along == "columns", display.chip.in_series
+    off_mm, each = ((off, 0.0), (1, series)) if along_columns else ((0.0, off), (series, 1))
     mirror = cover.wall_reflectance if cover.walls == "white" else 0.0
     across, down = (
-        Axis(pitch, None, 0.0, off)
+        Axis(pitch, None, 0.0, off, count)
         if cover.walls == "none"
-        else Axis(pitch, min(cover.opening_mm or pitch, pitch), mirror, off)
-        for pitch, off in zip(display.grid.pitches_mm, off_mm, strict=True)
+        else Axis(pitch, min(cover.opening_mm or pitch, pitch), mirror, off, count)
+        for pitch, off, count in zip(display.grid.pitches_mm, off_mm, each, strict=True)
     )
     return across, down
 
@@ -124,7 +134,7 @@ class Spot:
         if axis.opening_mm is None:
             sharp_mm = min(REACH * self.depth_mm, 5.0 * float(self.sigma_mm.max()))
             far_mm = math.hypot(sharp_mm, 5.0 * self.blur_mm)
-            return far_mm + abs(axis.off_mm) + self.emitter_mm / 2
+            return far_mm + float(np.abs(axis.leds_mm).max()) + self.emitter_mm / 2
         return axis.opening_mm / 2 + 6 * self.blur_mm
 
     def profiles(self, offset_mm: ArrayLike, axis: Axis) -> Floats:
@@ -154,15 +164,19 @@ class Spot:
         return total * (self.sigma_mm / np.sqrt(wide))
 
     def _points(self, axis: Axis) -> tuple[Floats, Floats]:
-        """Points that represent the LED on an axis, in mm from the middle of its cell, and their
+        """Points that represent the LEDs of a cell on an axis, in mm from its middle, and their
         shares."""
         if self.emitter_mm == 0:
-            return np.array([axis.off_mm]), np.ones(1)
-        ends = axis.off_mm + self.emitter_mm / 2 * np.array([-1.0, 1.0])
-        if axis.opening_mm is not None:
-            ends = np.clip(ends, -axis.opening_mm / 2, axis.opening_mm / 2)
-        at, weight = gauss(ends, self._count)
-        return at, weight / self.emitter_mm
+            inside = np.abs(axis.leds_mm) <= (axis.opening_mm or np.inf) / 2
+            return axis.leds_mm[inside], np.full(int(inside.sum()), 1 / axis.series)
+        parts = []
+        for led_mm in axis.leds_mm:
+            ends = led_mm + self.emitter_mm / 2 * np.array([-1.0, 1.0])
+            if axis.opening_mm is not None:
+                ends = np.clip(ends, -axis.opening_mm / 2, axis.opening_mm / 2)
+            parts.append(gauss(ends, self._count))
+        at, weight = (np.concatenate(values) for values in zip(*parts, strict=True))
+        return at, weight / (self.emitter_mm * axis.series)
 
     @cached_property
     def _count(self) -> int:

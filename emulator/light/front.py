@@ -137,7 +137,7 @@ def every_led(spot: Spot, axis: Axis, at_mm: Floats) -> Floats:
     else:
         near, part, reach_mm = np.full(len(spot.weight), True), spot, spot.reach_mm(axis)
         light = np.zeros((len(at_mm), len(spot.weight)))
-    furthest_mm = float(np.abs(at_mm).max()) + abs(axis.off_mm) + reach_mm
+    furthest_mm = float(np.abs(at_mm).max()) + float(np.abs(axis.leds_mm).max()) + reach_mm
     count = int(np.ceil(furthest_mm / axis.pitch_mm - 0.5 - 1e-9))
     away_mm = at_mm[:, None] - axis.pitch_mm * np.arange(-count, count + 1)
     light[:, near] = part.profiles(away_mm, axis).sum(axis=1)

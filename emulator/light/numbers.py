@@ -33,14 +33,15 @@ def led_numbers(
 ) -> tuple[int, tuple[Number, ...]]:
     """The size of the digits in pixels, and the numbers; for cells of a size in pixels.
 
-    Every LED has its number. If those would be too small to read, only the first LED of each run
-    has one, and only if it does not touch another number.
+    Every LED with a cell has its number. If those would be too small to read, only the first of
+    each run has one, and only if it does not touch another number.
     """
     wiring = display.wiring
     digits = len(str(max(wiring.line_lengths) - 1))
     size = min(0.82 * cell_wide / (digits * _DIGIT_WIDTH), 0.62 * cell_high, MOST_PX)
     if size >= LEAST_PX:
-        every = zip(wiring.column.tolist(), wiring.row.tolist(), wiring.led.tolist(), strict=True)
+        shown = wiring.without_hidden
+        every = zip(shown.column.tolist(), shown.row.tolist(), shown.led.tolist(), strict=True)
         return int(size), tuple(Number(column, row, str(led)) for column, row, led in every)
     kept: list[Number] = []
     apart_x, apart_y = (digits + 0.5) * _DIGIT_WIDTH * _RUN_PX, 1.1 * _RUN_PX
@@ -50,7 +51,9 @@ def led_numbers(
             or abs(run.from_row - other.row) * cell_high >= apart_y
             for other in kept
         ):
-            kept.append(Number(run.from_column, run.from_row, str(run.first)))
+            at = int(wiring.led_at[run.from_row, run.from_column])
+            first = run.first if at < 0 else int(wiring.led[at])  # hidden ones may come before
+            kept.append(Number(run.from_column, run.from_row, str(first)))
     return _RUN_PX, tuple(kept)
 
 

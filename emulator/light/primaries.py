@@ -89,13 +89,13 @@ class Primaries:
 def chip_primaries(chip: Chip) -> Primaries:
     """The primaries of a chip from its wavelengths, intensities and the temperature of its white.
 
-    The dominant wavelength is taken as the peak of a Gaussian spectrum. The white of a phosphor is
-    taken to be on the Planckian locus, at which makers aim (ANSI C78.377, from memory); only its
-    colour matters, not its spectrum.
+    Of all its LEDs in series together. The dominant wavelength is taken as the peak of a Gaussian
+    spectrum. The white of a phosphor is taken to be on the Planckian locus, at which makers aim
+    (ANSI C78.377, from memory); only its colour matters, not its spectrum.
     """
-    candela = np.asarray(chip.intensity_mcd) / 1000
+    candela = chip.in_series * np.asarray(chip.intensity_mcd) / 1000
     xyz = narrow_band_xyz(chip.wavelength_nm, chip.width_nm, candela)
     if "W" in chip.channels:
-        white = planckian_xyz(chip.white_k) * chip.white_mcd / 1000
+        white = planckian_xyz(chip.white_k) * chip.in_series * chip.white_mcd / 1000
         xyz = np.concatenate([xyz, white[None]])
     return Primaries(xyz)

@@ -19,7 +19,7 @@ def samples_between(spot: Spot, axis: Axis, bounds_mm: ArrayLike) -> tuple[Float
     """Points (P,) in order between the first and the last of bounds, and weights (P,) in mm.
 
     bounds_mm: in order, from the middle of the LED's cell. The points include the bounds, the
-    middle of the LED and the edges of the opening with a weight of 0, for the least and the most.
+    middles of its LEDs and the edges of the opening with a weight of 0, for the least and the most.
     """
     bounds = _stretches(spot, axis, np.asarray(bounds_mm, dtype=np.float64))
     parts = [gauss(bounds[i : i + 2], _POINTS) for i in range(len(bounds) - 1)]
@@ -32,11 +32,11 @@ def samples_between(spot: Spot, axis: Axis, bounds_mm: ArrayLike) -> tuple[Float
 def _stretches(spot: Spot, axis: Axis, bounds_mm: Floats) -> Floats:
     """Bounds of stretches in which the light changes little, with the given bounds."""
     fine = float(np.hypot(spot.depth_mm, spot.blur_mm)) / 2
-    wide = float(np.abs(bounds_mm - axis.off_mm).max())
+    wide = float(np.abs(bounds_mm[:, None] - axis.leds_mm).max())
     steps = fine * 2.0 ** np.arange(np.ceil(np.log2(max(wide / fine, 1.0))) + 1)
     # The edges of an LED show only if the front is near.
     ends = np.array([-1.0, 0.0, 1.0]) if spot.emitter_mm > 2 * fine else np.zeros(1)
-    led = axis.off_mm + spot.emitter_mm / 2 * ends
+    led = (axis.leds_mm[:, None] + spot.emitter_mm / 2 * ends).ravel()
     others = (led[:, None] + np.concatenate([[0.0], steps, -steps])).ravel()
     closest = fine / 50
     if axis.opening_mm is not None and spot.blur_mm:

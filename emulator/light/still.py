@@ -176,7 +176,7 @@ def page(
     middle = margin + size / 2
     write(pen, margin, middle, display.name, title, INK)
     grid = display.grid
-    facts = f"{grid.columns} columns by {grid.rows} rows, {display.leds} LEDs, {display.chip.part}"
+    facts = f"{grid.columns} columns by {grid.rows} rows, {display.leds_in_words}"
     facts_left = margin + text_wide(display.name, title) + size
     facts = fitted(facts, size, page.width - margin - facts_left)
     write(pen, facts_left, middle, facts, size, DIM_INK)

@@ -10,7 +10,7 @@ import numpy as np
 from emulator.canvas import line_bytes
 from emulator.description.display import Display
 from emulator.errors import laid_out
-from emulator.strip import Strip
+from emulator.strip import Strip, line_begins_ns
 
 
 @dataclass(frozen=True)
@@ -44,20 +44,25 @@ class Link:
 
 
 def wire_link(display: Display) -> Link:
-    """Only the LED wire: the bits of the longest line and the reset, for the slowest picture."""
+    """Only the LED wire: the bits of the longest line and the reset, for the slowest picture.
+
+    If lines are sent in turn, the bits of all lines.
+    """
     hz = display.controller.clock_mhz * 1e6
-    wires_ns, latches_ns = [], []
+    wires_ns, rests_ns = [], []
     for leds, count in zip(display.wiring.line_lengths, line_bytes(display), strict=True):
         strip = Strip(display.chip, leds, hz)
         slowest = np.stack([np.zeros(count, np.uint8), np.full(count, 255, np.uint8)])
-        wires_ns.append(int(strip.wire_ns_each(slowest).max()) + strip.reset_ns)
-        latches_ns.append(int(strip.latch_ns_each(slowest).max()))
-    cycle_s = max(wires_ns) / 1e9
+        wires_ns.append(int(strip.wire_ns_each(slowest).max()))
+        rests_ns.append(int(strip.latch_ns_each(slowest).max()) - wires_ns[-1])
+    ends_ns = line_begins_ns(np.array(wires_ns), display) + wires_ns
+    cycle_s = (int(ends_ns.max()) + strip.reset_ns) / 1e9
     return Link(
         1 / cycle_s,
-        max(latches_ns) / 1e9,
-        f"a frame takes {cycle_s * 1e3:.2f} ms on the LED wire",
-        "share the LEDs among more lines",
+        int((ends_ns + rests_ns).max()) / 1e9,
+        f"a frame takes {cycle_s * 1e3:.2f} ms on the LED wire"
+        + (f" for {len(wires_ns)} lines in turn" if display.in_turn else ""),
+        "send the lines together" if display.in_turn else "share the LEDs among more lines",
     )
 
 

@@ -71,10 +71,10 @@ class VcdOutput(RemoteOutput):
     def _put(self, lines: list[Bytes]) -> None:
         if self._full or not any(line.size for line in lines):
             return
-        starts_ns = self.bench.clock.now_ns()
         waveforms: dict[str, Waveform] = {}
+        begins_ns = self.bench.begins_ns(lines, self.bench.clock.now_ns())
         for number, data in enumerate(lines):
-            waveforms |= self._waveforms(number, data, starts_ns)
+            waveforms |= self._waveforms(number, data, begins_ns[number])
         if self._later_ns is None:
             self._later_ns = max(0, -min(line.start_ns for line in waveforms.values()))
         waveforms = {name: line.moved(self._later_ns) for name, line in waveforms.items()}

@@ -59,7 +59,9 @@ class Loads:
         forward_v = tuple(sorted(set(chip.channel_forward_v)))
         groups = [np.equal(chip.channel_forward_v, v) for v in forward_v]
         full_a = np.stack([np.ascontiguousarray((duties @ g).T) for g in groups])
-        return cls(full_a, forward_v, chip.dropout_v, chip.dark_ma / 1000, min(chip.forward_v))
+        return cls(
+            full_a, forward_v, chip.dropout_v, chip.dark_ma / 1000, min(chip.channel_forward_v)
+        )
 
     def frames(self, which: NDArray[np.intp] | slice) -> Loads:
         """The loads of some of the frames."""

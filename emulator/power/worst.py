@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Bytes, Floats
+from emulator.arrays import Bools, Bytes, Floats
 from emulator.canvas import current_a, limit_current
 from emulator.canvas.current import dark_a
 from emulator.description.display import Display
@@ -26,9 +26,13 @@ _ROUNDS = 2  # a picture may make another LED the lowest, for which a worse pict
 
 
 def uniform_drives(display: Display, level: float) -> Bytes:
-    """One frame, uint8 (1, N, C), with every channel of every LED at `level` 0…1; I is full."""
+    """One frame, uint8 (1, N, C), with every channel of every LED at `level` 0…1; I is full.
+
+    Hidden LEDs are dark, as in every picture.
+    """
     channels = display.chip.channels
     drives = np.full((1, display.leds, len(channels)), round(255 * level), dtype=np.uint8)
+    drives[:, display.wiring.hidden] = 0
     if "I" in channels:
         drives[..., channels.index("I")] = 31
     return drives
@@ -46,7 +50,7 @@ def worst_frames(display: Display, network: Network, limit_a: float | None) -> B
     lowest = np.array([at[lit[at].argmin()] for at in _by_run(display.wiring.run)])
     tried = lowest[np.argsort(lit[lowest], kind="stable")[:_MOST_WEIGHED]]
     for _ in range(_ROUNDS):
-        heaviest_first, reached = _weighed(network, tried, amps, unlit)
+        heaviest_first, reached = _weighed(network, tried, amps, unlit, display.wiring.hidden)
         best = np.argsort(reached, kind="stable")[:_MOST_TRIED]
         heaviest_first = heaviest_first[best]
         taken = np.zeros(heaviest_first.shape)
@@ -60,14 +64,15 @@ def worst_frames(display: Display, network: Network, limit_a: float | None) -> B
 
 
 def _weighed(
-    network: Network, tried: NDArray[np.int64], amps: Floats, unlit: Floats
+    network: Network, tried: NDArray[np.int64], amps: Floats, unlit: Floats, hidden: Bools
 ) -> tuple[NDArray[np.int64], Floats]:
     """For each of the LEDs tried (K,), all LEDs (K, N) in the order of the drop they cause at it;
-    and its voltage (K,) if they take `amps` (N,) in that order. unlit: (N,) volts in the dark."""
+    and its voltage (K,) if they take `amps` (N,) in that order. unlit: (N,) volts in the dark.
+    hidden: (N,) LEDs that no picture lights; they come last."""
     ampere = np.zeros((len(tried), network.leds))
     ampere[np.arange(len(tried)), tried] = 1
     ohm = network.drops_v(ampere)  # each tried LED's drop at all others, so theirs at it
-    heaviest_first = np.argsort(-ohm, axis=1, kind="stable")
+    heaviest_first = np.argsort(np.where(hidden, np.inf, -ohm), axis=1, kind="stable")
     return heaviest_first, unlit[tried] - np.take_along_axis(ohm, heaviest_first, axis=1) @ amps
 
 

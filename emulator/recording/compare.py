@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from emulator.description.display import Display
+from emulator.description.wiring import per_cell
 from emulator.errors import RecordingError
 from emulator.light.still import contact_sheet
 from emulator.recording.recording import Recording
@@ -133,7 +134,7 @@ def comparison_json(one: Recording, other: Recording, found: Comparison) -> dict
     """A comparison in JSON types; times in s, numbers from 0."""
     first: dict[str, Any] | None = None
     if found.first is not None:
-        row, column = divmod(int(one.cell[found.first.led]), one.columns)
+        column, row = (int(n[found.first.led]) for n in one.columns_and_rows)
         first = {
             "frame": found.first.frame,
             "time_s": _time_s(one, found.first),
@@ -164,12 +165,12 @@ def difference_picture(
     one: Recording, other: Recording, first: Difference, display: Display | None = None
 ) -> Image.Image:
     """One page: the first frame that differs in both, and which cells differ, in white."""
-    cells = np.zeros((one.rows * one.columns, 3), dtype=np.float32)
-    cells[one.cell[first.leds]] = 1
+    differs = np.repeat(first.leds[:, None], 3, axis=1).astype(np.float32)
+    cells = per_cell(differs, one.cell, (one.rows, one.columns))
     tiles = [
         (f"one, frame {first.frame}, {_time_s(one, first):.3f} s", one.cells(first.frame)),
         ("the other", other.cells(first.frame)),
-        (f"{int(first.leds.sum())} cells differ", cells.reshape(one.rows, one.columns, 3)),
+        (f"{int(first.leds.sum())} cells differ", cells),
     ]
     return contact_sheet(display_of(one, display), tiles, 3)
 

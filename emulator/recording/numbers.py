@@ -23,10 +23,10 @@ _BLOCK = 256  # frames in memory at a time
 def write_npz(recording: Recording, path: Path, kind: Kind, watch: Watch = iter) -> None:
     """Write a .npz: times_ns (T,), line, led, column, row (N,), and drives (T, N, C) or light.
 
-    Drives are uint8 in the order of the channels. Light is linear, float32 (T, N, 3), 1 at full
-    drive.
+    column and row are -1 for an LED without a cell. Drives are uint8 in the order of the channels.
+    Light is linear, float32 (T, N, 3), 1 at full drive.
     """
-    row, column = np.divmod(recording.cell, recording.columns)
+    column, row = recording.columns_and_rows
     arrays = {
         "times_ns": recording.times_ns,
         "line": recording.line,
@@ -57,7 +57,7 @@ def write_csv(recording: Recording, path: Path, kind: Kind, watch: Watch = iter)
 
     Drives in the order of the channels, 0 to 255; light as linear r, g, b, 1 at full drive.
     """
-    row, column = np.divmod(recording.cell, recording.columns)
+    column, row = recording.columns_and_rows
     places = np.stack([recording.line, recording.led, column, row], axis=1).tolist()
     names = recording.channels.lower() if kind == "drives" else "rgb"
     with path.open("w", newline="", encoding="utf-8") as file:

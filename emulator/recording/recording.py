@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.bench import led_light
+from emulator.description.wiring import NO_CELL, per_cell
 from emulator.errors import RecordingError
 from emulator.files import check_file, read_file
 from emulator.light.still import png
@@ -31,9 +32,10 @@ class Recording:
 
     times_ns: (T,) int64, when each was latched. stored: the drives (T, N, C) uint8, C as in
     `channels`, as an array or in their files: see `Chunks`.
-    cell: (N,) flat index into (rows, columns). line, led: (N,), number of the line, and number on
-    that line. pitches_mm: across, down. lost: frames that could not be written. problems: chunks
-    that cannot be read, in words. until_ns: when the last frame ended; None if unknown.
+    cell: (N,) flat index into (rows, columns), NO_CELL for a hidden LED. line, led: (N,), number of
+    the line, and number on that line. pitches_mm: across, down. lost: frames that could not be
+    written. problems: chunks that cannot be read, in words. until_ns: when the last frame ended;
+    None if unknown.
     """
 
     name: str
@@ -81,10 +83,7 @@ class Recording:
 
         Raises IndexError and RecordingError as `Chunks` does.
         """
-        light = self.light(frame)
-        cells = np.zeros((*light.shape[:-2], self.rows * self.columns, 3), dtype=np.float32)
-        cells[..., self.cell, :] = light
-        return cells.reshape(*light.shape[:-2], self.rows, self.columns, 3)
+        return per_cell(self.light(frame), self.cell, (self.rows, self.columns))
 
     def between(self, from_s: float | None = None, to_s: float | None = None) -> Recording:
         """The part shown from `from_s` to `to_s`; default: from the beginning, to the end.
@@ -127,8 +126,15 @@ class Recording:
 
     def place(self, led: int) -> str:
         """The place of an LED, 0…N-1, in words."""
-        row, column = divmod(int(self.cell[led]), self.columns)
-        return f"column {column}, row {row} (line {self.line[led]}, LED {self.led[led]})"
+        column, row = (int(n[led]) for n in self.columns_and_rows)
+        cell = "no cell" if column == NO_CELL else f"column {column}, row {row}"
+        return f"{cell} (line {self.line[led]}, LED {self.led[led]})"
+
+    @property
+    def columns_and_rows(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """(N,) each: the column and the row of each LED's cell, NO_CELL for a hidden LED."""
+        row, column = np.divmod(self.cell, self.columns)
+        return np.where(self.cell == NO_CELL, NO_CELL, column), row
 
 
 def load_recording(folder: Path | str) -> Recording:
@@ -152,7 +158,8 @@ def load_recording(folder: Path | str) -> Recording:
         about = _head(json.loads(head))
         leds, grid = about["leds"], about["rows"] * about["columns"]
         places = _places(folder / LAYOUT, leds)
-        if any(where.min(initial=0) < 0 for where in places.values()):
+        least = {"cell": NO_CELL, "line": 0, "led": 0}
+        if any(where.min(initial=0) < least[key] for key, where in places.items()):
             raise ValueError("places do not match the number of LEDs")
         if places["cell"].max(initial=0) >= grid:
             raise ValueError("an LED is outside the grid")
@@ -207,7 +214,7 @@ def _head(about: Any) -> dict[str, Any]:
     rows, columns, leds = about["rows"], about["columns"], about["leds"]
     if any(type(n) is not int or n < 1 for n in (rows, columns, leds)):
         raise ValueError("the sizes are not whole numbers above 0")
-    if not leds <= rows * columns <= _MOST_CELLS or about["channels"] not in _CHANNELS:
+    if max(leds, rows * columns) > _MOST_CELLS or about["channels"] not in _CHANNELS:
         raise ValueError("no display has these sizes or channels")
     across, down = (float(mm) for mm in about["pitches_mm"])
     if not (across > 0 and down > 0 and type(about["display"]) is str):

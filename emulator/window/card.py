@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from emulator.bench import led_light
 from emulator.description.display import Display
+from emulator.description.wiring import Wiring
 from emulator.picture.srgb import linear_to_srgb
 from emulator.window.layout import Layout
 from emulator.window.style import ACCENT, DIM, EDGE, INK, SMALL, TEXT, Lettering, panel
@@ -40,7 +41,7 @@ def read_cell(display: Display, drives: NDArray[np.uint8], cell: tuple[int, int]
     wiring = display.wiring
     position = int(wiring.led_at[row, column])
     if position < 0:
-        return Reading(where, "gap: no LED")
+        return Reading(where, _in_gap(wiring, column, row))
     line, channels = int(wiring.line[position]), display.chip.channels
     name = wiring.line_names[line]
     named = "" if name == f"line {line}" else f" ({name})"
@@ -49,6 +50,15 @@ def read_cell(display: Display, drives: NDArray[np.uint8], cell: tuple[int, int]
     drive = "   ".join(f"{letter} {v}" for letter, v in zip(channels, values, strict=True))
     red, green, blue = np.round(255 * linear_to_srgb(led_light(drives[position], channels)))
     return Reading(where, place, drive, (int(red), int(green), int(blue)))
+
+
+def _in_gap(wiring: Wiring, column: int, row: int) -> str:
+    """What a gap has at a cell."""
+    there = wiring.hidden & (wiring.column == column) & (wiring.row == row)
+    if not there.any():
+        return "gap: no LED"
+    at = int(there.argmax())
+    return f"gap: LED {wiring.led[at]} of line {wiring.line[at]} has no cell, stays dark"
 
 
 def draw_card(

@@ -73,13 +73,13 @@ def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygam
     thick = max(round(min(cell * 0.11, 3.0 * pixel)), 1)
     pieces = list(_pieces(display, layout))
     for casing in (True, False):  # all casings first, so that none hides another line
-        for number, leds, points, first in pieces:
+        for number, cells, points, first in pieces:
             colour = _CASING if casing else LINE_COLOURS[number % len(LINE_COLOURS)]
             more = max(thick // 2, 2) if casing else 0
             if first is not None:
                 _stroke(image, [first, points[0]], max(thick // 2, 1) + more, colour)
             _stroke(image, points, thick + 2 * more, colour)
-            _arrows(image, points, leds, _arrow(cell, pixel) + more, colour)
+            _arrows(image, points, cells, _arrow(cell, pixel) + more, colour)
         for number, first_led, last_led in _line_ends(display, layout):
             colour = _CASING if casing else LINE_COLOURS[number % len(LINE_COLOURS)]
             more = max(thick // 2, 2) if casing else 0
@@ -98,13 +98,13 @@ def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygam
 def _pieces(
     display: Display, layout: Layout
 ) -> Iterator[tuple[int, int, list[Point], Point | None]]:
-    """(line, LEDs, centres of both ends, end of the run before it) of each run, fine pixels."""
+    """(line, cells, centres of both ends, end of the run before it) of each run, fine pixels."""
     before: tuple[int, Point] | None = None
     for run in display.wiring.runs:
         start = _fine(layout, run.from_column, run.from_row)
         end = _fine(layout, run.to_column, run.to_row)
         joined = before[1] if before is not None and before[0] == run.line else None
-        yield run.line, run.leds, [start, end], joined
+        yield run.line, run.cells_along, [start, end], joined
         before = run.line, end
 
 
@@ -140,21 +140,21 @@ def _arrow(cell: float, pixel: float) -> float:
 def _arrows(
     image: pygame.Surface,
     points: list[Point],
-    leds: int,
+    cells: int,
     size: float,
     colour: tuple[int, ...],
 ) -> None:
-    """Draw arrow heads along a run of `leds`, about six LEDs apart; a single LED has none."""
+    """Draw arrow heads along a run of so many cells, about six apart; a single one has none."""
     (x0, y0), (x1, y1) = points
     length = math.hypot(x1 - x0, y1 - y0)
-    if leds < 2:
+    if cells < 2:
         return
     along = ((x1 - x0) / length, (y1 - y0) / length)
-    step = length / (leds - 1)
-    count = max(round(leds / 6), 1)
+    step = length / (cells - 1)
+    count = max(round(cells / 6), 1)
     for number in range(count):
         # Half way between two LEDs, next to their numbers.
-        at = step * (int((leds - 1) * (number + 0.5) / count) + 0.5)
+        at = step * (int((cells - 1) * (number + 0.5) / count) + 0.5)
         x, y = x0 + along[0] * at, y0 + along[1] * at
         tip = (x + along[0] * size, y + along[1] * size)
         back = (x - along[0] * size * 0.8, y - along[1] * size * 0.8)

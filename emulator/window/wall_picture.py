@@ -100,6 +100,7 @@ class WallPicture:
 
     def _adapt(self, light: Light, time_ns: int) -> bool:
         """Adapt the eye in the dark to the light; returns whether the picture changes."""
+        light = light[self._display.wiring.placed]
         mean_cdm2 = float(self._primaries.by_channel(light).mean(axis=0) @ self._mean_cdm2)
         gain = self._view.peak_cdm2 / self._eye.white_cdm2(mean_cdm2, time_ns)
         if self._gain is not None and abs(math.log(gain / self._gain)) < _SAME_GAIN:

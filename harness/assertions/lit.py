@@ -100,8 +100,9 @@ def _brightness(bench: Bench) -> NDArray[np.float64]:
     """(T,) of each frame, 0…1. Raises AssertionError if there is none."""
     frames, channels = latched_frames(bench), bench.display.chip.channels
     full = 2.0 if channels == "RGBW" else 1.0  # led_light adds W to each of R, G and B
+    placed = bench.display.wiring.placed
     means = [
-        (led_light(frames[begin : begin + _BLOCK], channels) @ LUMINANCE).mean(axis=-1)
+        (led_light(frames[begin : begin + _BLOCK, placed], channels) @ LUMINANCE).mean(axis=-1)
         for begin in range(0, len(frames), _BLOCK)
     ]
     return np.concatenate(means).astype(np.float64) / full

@@ -79,8 +79,7 @@ def _compare_drives(bench: Bench, shown: Arrays, stored: Arrays, most: int, abou
         return
     display, first = bench.display, differing[0]
     leds = wrong[first]
-    mask = np.zeros(display.picture_shape[:2], dtype=np.bool_)
-    mask.reshape(-1)[display.wiring.cell[leds]] = True
+    mask = display.wiring.per_cell(leds[:, None])[..., 0]
     meant, light = (
         cell_light(led_light(one["drives"][first], display.chip.channels), display)
         for one in (stored, shown)

@@ -54,7 +54,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     if measured.shown.black[:3].max() > _BRIGHT:
         why = "black is bright: colours cannot be judged, see levels"
         return Result("colour", why, (), {}, ("levels",))
-    findings = explain_colours(display.wiring, measured.plain, display.chip.channels)
+    findings = explain_colours(measured.display.wiring, measured.plain, display.chip.channels)
     of_all = [finding for finding in findings if finding.where == "the whole wall"]
     figures: dict[str, object] = {}
     if measured.enough:

@@ -20,6 +20,7 @@ from emulator.description.display import Display
 from emulator.errors import SubjectError
 from emulator.ports.link import Link
 from emulator.signal.framing import START_BYTES, has_end_frame, led_bytes
+from harness.checks.hidden import hidden_lit
 from harness.flash.judge import relative_light
 from harness.flash.result import flash_result
 from harness.flash.running import RunningJudge
@@ -253,6 +254,7 @@ class Listening:
 
     def _frames(self, trouble: tuple[Trouble, ...]) -> Result:
         display, wiring = self.display, self.display.wiring
+        cells = len(wiring.placed)
         findings = [
             _finding("frames", one.what, one.evidence, one.fix + ".", one.severity)
             for one in trouble
@@ -271,10 +273,9 @@ class Listening:
                     "warning",
                 )
             )
-        for name, leds, short in zip(
-            wiring.line_names, wiring.line_lengths, self._short.tolist(), strict=True
-        ):
-            if short:
+        lines = zip(wiring.line_names, wiring.line_lengths, self._short.tolist(), strict=True)
+        for line, (name, leds, short) in enumerate(lines):
+            if short and not wiring.ends_hidden(line, short):
                 findings.append(
                     _finding(
                         "frames",
@@ -294,12 +295,14 @@ class Listening:
                     "send four zero bytes, then for each LED 0b111 with five bits of intensity.",
                 )
             )
-        dark = np.flatnonzero(~self._lit)
+        stray = np.flatnonzero(self._lit & wiring.hidden)
+        findings += hidden_lit("frames", display, stray, "in some frames")
+        dark = np.flatnonzero(~self._lit & ~wiring.hidden)
         if dark.size and self._lit.any():
             findings.append(
                 _finding(
                     "frames",
-                    f"{dark.size} of {display.leds} LEDs stayed dark throughout",
+                    f"{dark.size} of {cells} LEDs stayed dark throughout",
                     f"the first is {wiring.line_names[wiring.line[dark[0]]]},"
                     f" LED {wiring.led[dark[0]]}",
                     "none needed if no picture lights them; otherwise check the LED count in the"
@@ -310,7 +313,7 @@ class Listening:
         count = len(self._times_ns)
         return Result(
             "frames",
-            f"{many(count, 'whole frame')}, {int(self._lit.sum())} of {display.leds} LEDs were lit",
+            f"{many(count, 'whole frame')}, {cells - dark.size} of {cells} LEDs were lit",
             tuple(findings),
             {
                 "frames": count,

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harness.checks.blends import blend_findings
+from harness.checks.hidden import HIDDEN_LIT, not_told
 from harness.explain import explain
 from harness.measure.blend import tells
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR, read_codes
@@ -16,9 +17,10 @@ from harness.subject.trial import Trial
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Read the map back from the coded pattern and explain where it differs from the wiring."""
-    wiring = trial.display.wiring
+    wiring, placed = trial.judged.wiring, trial.display.wiring.placed
     seen = trial.coded
-    light = seen.light.sum(axis=-1)
+    every = seen.light.sum(axis=-1)
+    light = every[:, placed]
     source = read_codes(light, trial.display.gap)
     # Inverted for each LED on its own; an LED whose light never changes stays as it is.
     inverted = read_codes(light.max(axis=0) - light, trial.display.gap)
@@ -35,8 +37,8 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         source = np.where(unclear & follows, wiring.cell, source)
     if trial.measured.scattered:  # mixed codes can look like that of another cell
         elsewhere = (source >= 0) & (source != wiring.cell)
-        told = tells(trial.display, trial.measured.shown, _places(trial, source))
-        source = np.where(elsewhere & ~told, UNCLEAR, source)
+        follows_one = tells(trial.judged, trial.measured.shown, _places(trial, source))
+        source = np.where(elsewhere & ~follows_one, UNCLEAR, source)
     blend = trial.measured.blend
     mixes = np.zeros(len(wiring), dtype=np.bool_) if blend is None else blend.leds
     if blend is not None:
@@ -46,22 +48,32 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         findings = tuple(blend_findings(trial.measured, base))
     own = (source == wiring.cell) & ~mixes
     right = int(own.sum())
-    if (source != wiring.cell).any():
-        findings = (*explain(wiring, source).findings(), *findings)
+    shown = read_codes(every, trial.display.gap)  # by hidden LEDs too, which must show nothing
+    shown[placed] = source
+    hidden = trial.display.wiring.hidden
+    told = np.flatnonzero(hidden & (shown != NEVER_LIT))
+    if (shown != trial.display.wiring.cell).any():
+        findings = (*explain(trial.display.wiring, shown).findings(), *findings)
+    findings = (*findings, *not_told(trial, "map", told))
+    summary = f"{right} of {len(wiring)} LEDs show their own cell"
+    if hidden.any():
+        dark = hidden & (trial.hidden_drive == 0)
+        summary += f"; {dark.sum()} of {hidden.sum()} without a cell stay dark"
     return Result(
         "map",
-        f"{right} of {len(wiring)} LEDs show their own cell",
+        summary,
         findings,
         {
             "leds": len(wiring),
             "leds_right": right,
             "frames": len(seen.sent),
-            "leds_wrong": np.flatnonzero(~own)[:1000].tolist(),
+            "leds_wrong": placed[np.flatnonzero(~own)[:1000]].tolist(),
+            HIDDEN_LIT: np.flatnonzero(trial.hidden_drive).tolist(),
         },
     )
 
 
 def _places(trial: Trial, source: NDArray[np.int64]) -> NDArray[np.int64]:
-    """(N,) the place of each cell (N,) among those that hold an LED, row by row; 0 for a mark."""
+    """(M,) the place of each cell (M,) among those that hold an LED, row by row; 0 for a mark."""
     place = np.cumsum(~trial.display.gap.reshape(-1)) - 1
     return np.where(source >= 0, place[np.maximum(source, 0)], 0)

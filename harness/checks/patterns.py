@@ -6,10 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.picture.srgb import srgb_to_linear
+from harness.checks.hidden import not_told, told_by
 from harness.patterns.pattern import PATTERNS
 from harness.result.finding import Finding
 from harness.result.result import Result
-from harness.subject.trial import Seen, Trial
+from harness.subject.trial import Trial
 
 # Patterns of plain colours: the check `levels` judges the levels in between.
 _PATTERNS = ("dark", "rows", "columns", "chase", "checker", "corners")
@@ -18,6 +19,7 @@ _MOST_STEPS = 600
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Compare what is lit with what was meant. Long patterns on large walls are sampled."""
+    placed, wiring = trial.display.wiring.placed, trial.judged.wiring
     steps = 0
     wrong: dict[str, int] = {}
     example = ""
@@ -25,23 +27,23 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         pattern = PATTERNS[name]
         every = -(-pattern.steps(trial.display) // _MOST_STEPS)
         seen = trial.show_pattern(pattern, every)
-        differs = _differs(seen)
+        differs = _differs(seen.meant[:, placed], seen.light[:, placed])
         steps += len(seen.sent)
         bad_steps = np.flatnonzero(differs.any(axis=1))
         if bad_steps.size:
             wrong[name] = int(bad_steps.size)
             if not example:
                 step, led = int(bad_steps[0]), int(np.flatnonzero(differs[bad_steps[0]])[0])
-                wiring = trial.display.wiring
                 example = (
                     f"{name}, step {step * every}: column {wiring.column[led]}, row"
-                    f" {wiring.row[led]} was meant {_colour(seen.meant[step, led])} and shows"
-                    f" {_colour(np.round(255 * seen.light[step, led].clip(0, 1)))}"
+                    f" {wiring.row[led]} was meant {_colour(seen.meant[step, placed[led]])} and"
+                    f" shows {_colour(np.round(255 * seen.light[step, placed[led]].clip(0, 1)))}"
                 )
+    stray = not_told(trial, "patterns", told_by(earlier))
     figures = {"steps": steps, "steps_wrong": wrong}
     if not wrong:
         return Result(
-            "patterns", f"{steps} steps of {len(_PATTERNS)} patterns as meant", (), figures
+            "patterns", f"{steps} steps of {len(_PATTERNS)} patterns as meant", stray, figures
         )
     named = ", ".join(f"{name} ({count})" for name, count in wrong.items())
     summary = f"wrong steps in {named}"
@@ -49,7 +51,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     explained = [r.check for r in earlier if r.check in causes and r.verdict == "fail"]
     if explained:
         summary = f"{summary}: see {' and '.join(explained)}"
-        return Result("patterns", summary, (), figures, tuple(explained))
+        return Result("patterns", summary, stray, figures, tuple(explained))
     finding = Finding(
         "patterns",
         f"the patterns {named} are not shown as meant, though map and colours are right",
@@ -57,21 +59,22 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         example,
         "look for code that depends on the content of the picture, or on the frame before.",
     )
-    return Result("patterns", summary, (finding,), figures)
+    return Result("patterns", summary, (finding, *stray), figures)
 
 
-def _differs(seen: Seen) -> NDArray[np.bool_]:
+def _differs(colours: NDArray[np.uint8], light: NDArray[np.float32]) -> NDArray[np.bool_]:
     """(T, N) whether a channel meant to be lit is dark, or the other way round.
 
+    colours: (T, N, 3) sRGB meant; light: (T, N, 3) seen.
     Lit means above half of the brightest light of that step, so dimming code passes. A channel that
     was meant to be lit is compared with its own brightest light, so white-balancing code passes
     too. If nothing was meant to be lit, anything above one drive step is wrong.
     """
-    meant = srgb_to_linear(seen.meant / 255) > 0.5
-    own = seen.light.max(axis=1, keepdims=True)
+    meant = srgb_to_linear(colours / 255) > 0.5
+    own = light.max(axis=1, keepdims=True)
     peak = np.where(meant.any(axis=1, keepdims=True), own, own.max(axis=2, keepdims=True))
     anything = meant.any(axis=(1, 2), keepdims=True)
-    lit = seen.light > np.where(anything, np.maximum(peak / 2, 1 / 255), 1.5 / 255)
+    lit = light > np.where(anything, np.maximum(peak / 2, 1 / 255), 1.5 / 255)
     return np.asarray((lit != meant).any(axis=-1))
 
 

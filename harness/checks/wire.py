@@ -23,30 +23,38 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     display = trial.display
     sent = trial.show_pattern(PATTERNS["corners"]).sent[0]
     findings = [*_lengths(trial, sent), *_marks(trial), *_on_the_way(trial)]
-    # The lines go out in parallel; each is ready again when its own reset has passed.
+    # Ready again when each line's own reset has passed after its last bit.
     cycle_ns = sent.ready_ns - sent.starts_ns
     reset_ns = cycle_ns - sent.wire_ns
     fastest = 1e9 / cycle_ns if cycle_ns else math.inf
     wanted = display.controller.frame_rate
     if wanted > fastest:
-        longest = max(display.wiring.line_lengths)
-        leds = math.floor(longest * (1e9 / wanted - reset_ns) / max(sent.wire_ns, 1))
+        lengths = display.wiring.line_lengths
+        sent_leds, where = max(lengths), "the longest line"
+        if display.in_turn:
+            sent_leds, where = display.leds, "all lines in turn"
+        leds = math.floor(sent_leds * (1e9 / wanted - reset_ns) / max(sent.wire_ns, 1))
         lines = math.ceil(display.leds / leds) if leds > 0 else 0
         more = f"share the LEDs among {lines} lines, or " if lines else ""
+        if display.in_turn:
+            among = f" and share the LEDs among {lines}" if lines > len(lengths) else ""
+            more = f"send the lines together{among}, or "
         findings.append(
             Finding(
                 "wire",
                 f"{wanted:g} frames/s are not possible: a frame takes {cycle_ns / 1e6:.2f} ms on"
                 f" the wire; this rate leaves {1e3 / wanted:.2f} ms",
                 "all lines",
-                f"{longest} LEDs on the longest line: {sent.wire_ns / 1e6:.2f} ms of bits and"
+                f"{sent_leds} LEDs on {where}: {sent.wire_ns / 1e6:.2f} ms of bits and"
                 f" {reset_ns / 1e6:.2f} ms of reset",
                 f"{more}ask for at most {math.floor(fastest * 10) / 10:g} frames/s.",
             )
         )
+    turns = f" for {len(sent.lines)} lines in turn" if display.in_turn else ""
     return Result(
         "wire",
-        f"{cycle_ns / 1e6:.2f} ms a frame, at most {fastest:.1f} frames/s; {wanted:g} asked for",
+        f"{cycle_ns / 1e6:.2f} ms a frame{turns}, at most {fastest:.1f} frames/s; {wanted:g} asked"
+        " for",
         tuple(findings),
         {
             "wire_ms": sent.wire_ns / 1e6,
@@ -82,6 +90,7 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
             )
         if arrival.leds_short:
             short = arrival.leds_short
+            spare = wiring.ends_hidden(number, short)
             which = (
                 f"the last {short} LEDs of {name} get"
                 if short > 1
@@ -94,8 +103,11 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
                     name,
                     f"the bytes end before LED {leds - short} of {leds}; {chip.part} takes"
                     f" {chip.bytes_per_led} bytes for each LED",
-                    "send bytes for every LED of the line; check the LED count and the bytes for"
-                    " each LED in your code.",
+                    "none needed: they have no cell, and stay dark until data reaches them."
+                    if spare
+                    else "send bytes for every LED of the line; check the LED count and the bytes"
+                    " for each LED in your code.",
+                    "note" if spare else "fault",
                 )
             )
     return findings

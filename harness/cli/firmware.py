@@ -63,6 +63,8 @@ def firmware(
         say(f"Line {number}: {leds} {wall.chip.part}, data on {pin.data}{clock}{port}.")
     if len(plan.pins) > 1:
         say("The lines are written one after the other.")
+        if not wall.in_turn:
+            say('Write sends_lines = "in turn" in [controller], so that every check counts that.')
     say(
         f"It takes at most {plan.flash} of {chosen.flash} bytes of flash"
         f" and {plan.ram} of {chosen.ram} bytes of RAM."

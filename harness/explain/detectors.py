@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Ints
+from harness.explain.forgotten import forgotten
 from harness.explain.offsets import offsets
 from harness.explain.operations import Backwards, LinesAre, Moved, Operation, Shuffled, Taken
 from harness.explain.ranges import ranges
@@ -30,6 +31,7 @@ def proposals(state: State) -> Iterator[Proposal]:
         yield from taken(state, kind)
     for kind in (*_kinds(state.wall), *_led_kinds(state.wall)):
         yield from backwards(state, kind)
+    yield from ((left_out,) for left_out in forgotten(state))
     yield from ((offset,) for offset in offsets(state))
     yield from ((reverse,) for reverse in ranges(state))
     yield from line_orders(state)
@@ -103,7 +105,7 @@ def line_orders(state: State) -> Iterator[Proposal]:
         return
     shown, alike = wall.as_seen(state.prediction), dict[tuple[Words, tuple[str, ...]], list[int]]()
     for line in np.flatnonzero(state.seen.mostly_wrong("line")).tolist():
-        mine = wall.pieces("line").members(line)
+        mine = wall.placed_on(line)
         ways = wall.line_orders[line]
         own = ways[0][0] if np.array_equal(ways[0][1], mine) else None
         ways = ways[own is not None :]

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from emulator.arrays import Ints
-from emulator.description.wiring import Wiring
+from emulator.description.wiring import NO_CELL, Wiring
 from emulator.errors import PictureError
 from harness.explain.lednames import led_names
 from harness.explain.operations import Operation
@@ -95,7 +95,7 @@ class Explanation:
                 Finding(
                     check,
                     f"{self.wall.led_name(led)} shows {self._place(int(self.source[led]))} "
-                    f"instead of {self._place(int(self.wall.wiring.cell[led]))}",
+                    f"{self._instead(led)}",
                     self.wall.led_name(led),
                     self._seen(led),
                     remedy,
@@ -113,12 +113,14 @@ class Explanation:
             )
         ]
 
+    def _instead(self, led: int) -> str:
+        cell = int(self.wall.wiring.cell[led])
+        return "though it has no cell" if cell == NO_CELL else f"instead of {self._place(cell)}"
+
     def _seen(self, led: int) -> str:
-        meant = self._place(int(self.wall.wiring.cell[led]))
-        return (
-            f"{self.wall.led_name(led)} was meant for {meant} and "
-            f"{self._shows(int(self.source[led]))}"
-        )
+        cell = int(self.wall.wiring.cell[led])
+        meant = "has no cell" if cell == NO_CELL else f"was meant for {self._place(cell)}"
+        return f"{self.wall.led_name(led)} {meant} and {self._shows(int(self.source[led]))}"
 
     def _shows(self, cell: int) -> str:
         lights = cell in MARKS and cell not in (READS_GAP, UNCLEAR)
@@ -147,7 +149,7 @@ class Explanation:
             "remaining": [
                 {
                     "led": self._led_json(led),
-                    "meant": self._cell_json(int(self.wall.wiring.cell[led])),
+                    "meant": self._meant_json(led),
                     "shows": self._cell_json(int(self.source[led])),
                 }
                 for led in self.remaining.tolist()
@@ -159,6 +161,10 @@ class Explanation:
 
     def _cell_json(self, cell: int) -> list[int] | str:
         return MARKS[cell] if cell < 0 else [cell % self.wall.columns, cell // self.wall.columns]
+
+    def _meant_json(self, led: int) -> list[int] | str:
+        cell = int(self.wall.wiring.cell[led])
+        return "no cell" if cell == NO_CELL else self._cell_json(cell)
 
 
 def explain(wiring: Wiring, source: Ints) -> Explanation:

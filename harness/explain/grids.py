@@ -45,14 +45,15 @@ class OtherGrid(NamedTuple):
         w = wall.wiring
         across = self.columns != wall.columns
         number = w.row * self.columns + w.column if across else w.column * self.rows + w.row
-        there = number < wall.cells
+        there = (number < wall.cells) & ~w.hidden
         number = (
             number % wall.cells if self.outside == "round" else np.minimum(number, wall.cells - 1)
         )
         if not across:
             column, row = np.divmod(number, wall.rows)
             number = row * wall.columns + column
-        return np.where(there, number, NEVER_LIT) if self.outside == "dark" else number
+        dark = ~there if self.outside == "dark" else w.hidden
+        return np.where(dark, NEVER_LIT, number)
 
     def _asked(self, wall: Wall, words: Words) -> Ints:
         gap = np.zeros((self.rows, self.columns), dtype=bool)
@@ -91,9 +92,11 @@ class OtherGrid(NamedTuple):
             line = np.minimum(np.searchsorted(ends, strip, side="right"), words.lines - 1)
             place = np.where((strip - begins[line]) % 2 == 1, length - 1 - place, place)
         led = strip * length + place
-        inside = (led >= 0) & (led < len(wall))
+        placed = wall.wiring.placed
+        inside = (led >= 0) & (led < len(placed))
         shown = np.full(len(wall), NEVER_LIT)
-        shown[led[inside]] = cells[inside]  # of several writes to one LED the last one stays
+        # Of several writes to one LED the last one stays.
+        shown[placed[led[inside]]] = cells[inside]
         return shown
 
 

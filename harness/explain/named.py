@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Ints
+from harness.explain.hidden import Forgotten, Stray
 from harness.explain.operations import (
     Backwards,
     LinesAre,
@@ -111,7 +112,20 @@ def _offset(operation: Offset, wall: Wall) -> Named:
 
 
 @named.register
-def _shows(operation: Shows, wall: Wall) -> Named:
+def _forgotten(operation: Forgotten, wall: Wall) -> Named:
+    # Those from the first hidden LED on: the ones before it are right.
+    found = []
+    for number, mine in enumerate(operation.stretches(wall)):
+        hidden = np.flatnonzero(wall.wiring.hidden[mine])
+        leds = mine[hidden[0] :] if hidden.size else mine[:0]
+        found.append((leds, np.full(len(leds), number)))
+    leds, group = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    return leds, group
+
+
+@named.register(Stray)
+@named.register(Shows)
+def _shows(operation: Stray | Shows, wall: Wall) -> Named:
     leds = np.array(operation.leds, dtype=np.int64)
     return leds, np.arange(len(leds))
 

@@ -128,7 +128,7 @@ class LinesAre:
         for line in self.lines:
             orders = dict(wall.line_orders[line])
             if self.words in orders:
-                table[wall.pieces("line").members(line)] = orders[self.words]
+                table[wall.placed_on(line)] = orders[self.words]
         return table
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from emulator.arrays import Ints
 from harness.explain.detectors import line_exchange, proposals, shuffled
 from harness.explain.grids import OtherGrid, other_grids, variants
+from harness.explain.hidden import Forgotten, Stray
 from harness.explain.named import grounded
 from harness.explain.operations import (
     MadeFor,
@@ -155,11 +156,19 @@ def _whole_map(wall: Wall) -> tuple[list[Operation], list[Operation], list[Opera
     words = wall.words
     symmetries = _symmetries()
     maps = [MapIs(other, words.differences(other) if words else ()) for other, _ in wall.shorthands]
-    ones: list[Operation] = sorted((*symmetries, *maps), key=lambda operation: operation.cost)
+    left_out = _left_out(wall)
+    whole = (*left_out, *symmetries, *maps)
+    ones: list[Operation] = sorted(whole, key=lambda operation: operation.cost)
     plugs: list[Operation] = []
     if wall.lines <= _PLUGS:
         plugs = [Taken("line", ((a, b), (b, a))) for a, b in combinations(range(wall.lines), 2)]
     return ones, plugs, symmetries
+
+
+def _left_out(wall: Wall) -> list[Operation]:
+    """That all hidden LEDs are left out, line by line or of the whole chain."""
+    ways = [Forgotten(tuple(range(wall.lines)))] + [Forgotten(())] * (wall.lines > 1)
+    return [way for way in ways if way.left_out(wall).size]
 
 
 def _made_for(plain: State) -> list[Operation]:
@@ -236,6 +245,10 @@ def _singles(state: State) -> Proposal:
     """Statements about single LEDs: those that show no cell, then doubles, then swapped pairs."""
     source, wrong = state.source, ~state.right
     found: list[Operation] = []
+    stray = np.flatnonzero(wrong & state.wall.wiring.hidden & (source != NEVER_LIT))
+    if stray.size:
+        found.append(Stray(tuple(stray.tolist()), tuple(source[stray].tolist())))
+    wrong &= ~state.wall.wiring.hidden
     for mark in (NEVER_LIT, ALWAYS_LIT, READS_GAP, UNCLEAR):
         leds = np.flatnonzero(wrong & (source == mark))
         if leds.size:

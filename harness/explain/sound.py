@@ -14,6 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from harness.explain.hidden import Forgotten
 from harness.explain.named import grounded
 from harness.explain.operations import Backwards, LinesAre, Offset, Operation, Shuffled, Taken
 from harness.explain.state import Proposal, State
@@ -107,6 +108,6 @@ def _lesser(operation: Operation) -> Iterator[Operation]:
             gone = {pair, pair[::-1]}
             if pairs := tuple(p for p in operation.pairs if p not in gone):
                 yield replace(operation, pairs=pairs)
-    elif isinstance(operation, LinesAre | Offset) and len(operation.lines) > 1:
+    elif isinstance(operation, Forgotten | LinesAre | Offset) and len(operation.lines) > 1:
         for line in operation.lines:
             yield replace(operation, lines=tuple(n for n in operation.lines if n != line))

@@ -19,6 +19,7 @@ Kind = Literal["row", "column", "line", "run", "row of LEDs", "column of LEDs"]
 ON_CELLS: frozenset[Kind] = frozenset({"row", "column"})
 # Rows and columns of the picture, and the LEDs that sit in them.
 LED_KINDS: dict[Kind, Kind] = {"row": "row of LEDs", "column": "column of LEDs"}
+_OF_CELLS: frozenset[Kind] = frozenset({"run", "row of LEDs", "column of LEDs"})
 _CORNERS: tuple[Corner, ...] = ("top-left", "top-right", "bottom-left", "bottom-right")
 _ALONGS: tuple[Along, ...] = ("rows", "columns")
 _PATHS: tuple[Path, ...] = ("serpentine", "progressive")
@@ -32,7 +33,8 @@ class Pieces:
     """A division of M cells or LEDs into G groups, each in an order of its own.
 
     group, place: (M,) the group of each element and its place in it, from 0.
-    order: (M,) elements by group, then place; starts: (G + 1,) where each group begins in it.
+    order: elements by group, then place; starts: (G + 1,) where each group begins in it. An element
+    may be in no order: nothing moves it, though it belongs to its group.
     """
 
     group: Ints
@@ -41,12 +43,16 @@ class Pieces:
     starts: Ints
 
     @classmethod
-    def from_keys(cls, group: Ints, position: Ints) -> Pieces:
-        """Divide by `group`; within a group, elements are in the order of `position`."""
+    def from_keys(cls, group: Ints, position: Ints, fixed: NDArray[np.bool_]) -> Pieces:
+        """Divide by `group`; within a group, elements are in the order of `position`.
+
+        fixed: (M,) elements that are in no order.
+        """
         order = np.lexsort((position, group))
-        counts = np.bincount(group) if group.size else np.zeros(1, dtype=np.int64)
+        order = order[~fixed[order]]
+        counts = np.bincount(group[order], minlength=int(group.max(initial=0)) + 1)
         starts = np.concatenate(([0], np.cumsum(counts)))
-        place = np.empty_like(order)
+        place = np.zeros_like(group)
         place[order] = np.arange(len(order)) - starts[group[order]]
         return cls(group, place, order, starts)
 
@@ -78,8 +84,9 @@ class Pieces:
     @cached_property
     def backwards(self) -> Ints:
         """(M,) the element whose content each takes if every group is reversed."""
-        last = self.starts[self.group + 1] - 1
-        table: Ints = self.order[last - self.place]
+        table = np.arange(len(self.group))
+        last = self.starts[self.group[self.order] + 1] - 1
+        table[self.order] = self.order[last - self.place[self.order]]
         return table
 
     def reversed(self, groups: Iterable[int]) -> Ints:
@@ -189,6 +196,8 @@ class Wall:
         """Cells by row or column; LEDs by line or run, or by the row or column they sit in."""
         if kind not in self._pieces:
             w, cells = self.wiring, np.arange(self.cells)
+            # A plug moves hidden LEDs with all of a line. The map has no cells to give to them.
+            fixed = w.hidden if kind in _OF_CELLS else np.zeros(1, dtype=np.bool_)
             row, column = cells // self.columns, cells % self.columns
             group, position = {
                 "row": (row, column),
@@ -198,7 +207,8 @@ class Wall:
                 "row of LEDs": (w.row, w.column),
                 "column of LEDs": (w.column, w.row),
             }[kind]
-            self._pieces[kind] = Pieces.from_keys(group, position)
+            fixed = np.broadcast_to(fixed, group.shape)
+            self._pieces[kind] = Pieces.from_keys(group, position, fixed)
         return self._pieces[kind]
 
     def led_name(self, position: int) -> str:
@@ -223,18 +233,24 @@ class Wall:
     def dealt(self, order: Ints, line: Ints | None) -> Ints:
         """The cell each LED gets (N,) of M cells in the order of the data, NEVER_LIT past the end.
 
-        line: (M,) the line each cell is sent to; None: one chain, cut where the lines end.
+        line: (M,) the line each cell is sent to; None: one chain, cut where the lines end. Hidden
+        LEDs are passed over.
         """
-        w = self.wiring
-        place = np.arange(len(self))
+        placed = self.wiring.placed
+        place = np.arange(len(placed))
         there = place < len(order)
         if line is not None:
-            lengths = np.bincount(line, minlength=self.lines)
-            there = w.led < lengths[w.line]
-            place = (np.cumsum(lengths) - lengths)[w.line] + w.led
+            lengths, own = np.bincount(line, minlength=self.lines), self.wiring.line[placed]
+            place -= np.searchsorted(own, own)
+            there = place < lengths[own]
+            place += (np.cumsum(lengths) - lengths)[own]
         cells = np.full(len(self), NEVER_LIT)
-        cells[there] = order[place[there]]
+        cells[placed[there]] = order[place[there]]
         return cells
+
+    def placed_on(self, line: int) -> Ints:
+        """Positions of the LEDs of a line that have a cell, in the order of the data."""
+        return np.flatnonzero(~self.wiring.hidden & (self.wiring.line == line))
 
     @cached_property
     def _drawn(self) -> dict[Words, Ints]:
@@ -263,26 +279,27 @@ class Wall:
                 and np.array_equal(cells, self.wiring.cell)
             ):
                 order = strip_order(self.gap, words.start, words.along, words.path, words.lines)
-                if np.array_equal(order[1], self.wiring.line):
+                if np.array_equal(order[1], self.wiring.line[self.wiring.placed]):
                     return words
         return None
 
     @cached_property
     def line_orders(self) -> tuple[tuple[tuple[Words, Ints], ...], ...]:
-        """For each line the ways to go through its cells, in a few words: positions of its LEDs.
+        """For each line the ways to go through its cells, in a few words: positions of their LEDs.
 
         The first way is the line's own, if words describe it. Each order comes once.
         """
         found = []
-        for start, length in zip(self.wiring.line_starts, self.wiring.line_lengths, strict=True):
-            own = np.arange(start, start + length)
+        bounds = zip(self.wiring.line_starts, self.wiring.line_lengths, strict=True)
+        for line, (start, length) in enumerate(bounds):
+            own = self.placed_on(line)
             row, column = self.wiring.row[own], self.wiring.column[own]
             top, left = row.min(initial=self.rows), column.min(initial=self.columns)
             led_at = self.wiring.led_at[top : row.max(initial=0) + 1]
             led_at = led_at[:, left : column.max(initial=0) + 1]
             others = (led_at < start) | (led_at >= start + length)
             ways: dict[bytes, tuple[Words, Ints]] = {}
-            for along, path, corner in _WAYS if length else ():
+            for along, path, corner in _WAYS if own.size else ():
                 order = led_at.reshape(-1)[strip_order(others, corner, along, path, 1)[0]]
                 ways.setdefault(order.tobytes(), (Words(corner, along, path, 1), order))
             mine = ways.pop(own.tobytes(), None)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from functools import singledispatch
-from typing import NamedTuple
 
 import numpy as np
 
 from harness.explain.grids import grids_like
+from harness.explain.hidden import Forgotten, Stray
+from harness.explain.hiddenwords import forgotten_words, hidden_hint, stray_words
 from harness.explain.lednames import led_names
 from harness.explain.named import place
 from harness.explain.operations import (
@@ -26,6 +27,7 @@ from harness.explain.operations import (
     Taken,
 )
 from harness.explain.sizes import like_made_for, size_words
+from harness.explain.statement import Statement
 from harness.explain.wall import Kind, Wall, Words
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP, UNCLEAR
 from harness.result.words import counted, joined, many
@@ -43,18 +45,14 @@ _NOUNS: dict[Kind, str] = {
 }  # fmt: skip
 
 
-class Statement(NamedTuple):
-    """One sentence of the explanation, the place it concerns, and what to do."""
-
-    what: str
-    where: str
-    remedy: str
-
-
 @singledispatch
 def statement(operation: object, wall: Wall) -> Statement:
     """The words for an operation on this wall."""
     raise TypeError(f"no words for {operation!r}")
+
+
+statement.register(Forgotten, forgotten_words)
+statement.register(Stray, stray_words)
 
 
 @statement.register
@@ -313,6 +311,7 @@ def _offset(operation: Offset, wall: Wall) -> Statement:
         remedy = f"Look for {count} extra or repeated {leds} in the map just before {begin}."
     else:
         remedy = f"Look for {count} {leds} left out of the map at {begin}."
+    remedy += hidden_hint(o, wall)
     return Statement(
         f"{scope}{stretch} is {late}{tail}{like_made_for(o, wall) if not o.first else ''}",
         where,

@@ -51,20 +51,24 @@ class Fields:
     def _radius_m(self) -> float:
         return self.distance_m * math.tan(RADIUS)
 
+    def seen(self, changes: NDArray[np.int8]) -> NDArray[np.int8]:
+        """Changes (T, N), in place without those of hidden LEDs, which nobody sees."""
+        changes[:, self.display.wiring.hidden] = 0
+        return changes
+
     def around(self, column: int, row: int) -> NDArray[np.bool_]:
-        """(N,) LEDs in the field around a cell."""
+        """(N,) LEDs in the field around a cell, without hidden ones."""
         across, down = self.pitches_m
         wiring = self.display.wiring
         square_m = ((wiring.column - column) * across) ** 2 + ((wiring.row - row) * down) ** 2
-        inside: NDArray[np.bool_] = square_m <= self._radius_m**2
+        inside: NDArray[np.bool_] = (square_m <= self._radius_m**2) & ~wiring.hidden
         return inside
 
     def sums(self, leds: NDArray[np.generic]) -> NDArray[np.int32]:
         """Sums (T, rows, columns) of whole numbers or bools (T, N) over the field of each cell."""
         across, down = self.pitches_m
         rows, columns, _ = self.display.picture_shape
-        cells = np.zeros((len(leds), rows * columns), dtype=np.int32)
-        cells[:, self.display.wiring.cell] = leds
+        cells = self.display.wiring.per_cell(leds[..., None].astype(np.int32))
         before = np.zeros((len(leds), rows, columns + 1), dtype=np.int32)
         np.cumsum(cells.reshape(-1, rows, columns), axis=2, out=before[..., 1:])
         at = np.arange(columns)
@@ -83,7 +87,7 @@ class Fields:
         This makes a balanced pattern of squares half as wide even. Gaps do not darken the result.
         """
         leds = self._squares(np.ones((1, light.shape[1], 1)), side)
-        return np.asarray(self._squares(light, side) / leds, dtype=np.float32)
+        return np.asarray(self._squares(light, side) / np.maximum(leds, 1), dtype=np.float32)
 
     def near(self, leds: NDArray[np.bool_], side: int) -> NDArray[np.bool_]:
         """(N,) LEDs with one of `leds` (N,) in their square of `side` × `side` cells."""
@@ -91,15 +95,15 @@ class Fields:
         return found
 
     def _squares(self, values: NDArray[np.generic], side: int) -> NDArray[np.float64]:
-        """Sums (T, N, K) of values (T, N, K) over the square around each LED, cut at the edge."""
+        """Sums (T, N, K) of values (T, N, K) over the square around each LED, cut at the edge.
+
+        0 for hidden LEDs.
+        """
         rows, columns, _ = self.display.picture_shape
-        cell = self.display.wiring.cell
-        flat = np.zeros((len(values), rows * columns, values.shape[2]))
-        flat[:, cell] = values
-        sums = flat.reshape(len(values), rows, columns, -1)
+        sums = self.display.wiring.per_cell(values.astype(np.float64))
         for axis, count in ((1, rows), (2, columns)):
             at = np.arange(count)
             total = np.insert(np.cumsum(sums, axis=axis), 0, 0, axis=axis)
             ends, starts = np.minimum(at + side // 2, count), np.maximum(at - side // 2, 0)
             sums = total.take(ends, axis=axis) - total.take(starts, axis=axis)
-        return np.asarray(sums.reshape(len(values), rows * columns, -1)[:, cell])
+        return self.display.wiring.per_led(sums)

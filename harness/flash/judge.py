@@ -152,7 +152,7 @@ def judge_light(
     }
     begin_ns = int(times_ns[0])
     for kind, find in finders.items():
-        changes = _in_parts(light, find)
+        changes = fields.seen(_in_parts(light, find))
         if fields.fine_squares:
             evened = _in_parts(fields.evened(light, fields.even_side), find)
             changes[:, balanced(flashes_by_second(evened, times_ns), fields)] = 0

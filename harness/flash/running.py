@@ -101,7 +101,7 @@ class _RunningKind:
         """Take frames of light (T, N, 3), shown from times (T,) on; T is at least 1."""
         fields = self._fields
         self._begin_ns = int(times_ns[0]) if self._begin_ns is None else self._begin_ns
-        changes = self._find(light)
+        changes = fields.seen(self._find(light))
         flashes = self._of_leds.flashes(changes, times_ns)
         if fields.fine_squares:
             evened = self._find_evened(fields.evened(light, fields.even_side))

@@ -30,7 +30,8 @@ def white_as_fed(display: Display, found: Figures) -> Fed:
     bench = Bench(display, powered=True)
     bench.send(np.full(display.picture_shape, 255, np.uint8))
     primaries = chip_primaries(display.chip)
-    share = primaries.mix(primaries.by_channel(bench.light))[:, 1] / primaries.intensity_cd
+    light = bench.light[display.wiring.placed]
+    share = primaries.mix(primaries.by_channel(light))[:, 1] / primaries.intensity_cd
     mean, dark = found.mean_cdm2 * float(share.mean()), found.ambient_cdm2
     return Fed(
         mean, found.mean_cdm2 * float(share.min()), None if dark == 0 else (mean + dark) / dark

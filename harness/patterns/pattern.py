@@ -85,9 +85,14 @@ def _columns(display: Display, step: int) -> Srgb:
 
 
 def _chase(display: Display, step: int) -> Srgb:
-    """One LED at a time, in the order of the data, all lines one after the other."""
+    """One LED at a time, in the order of the data, all lines one after the other.
+
+    In the step of a hidden LED all is dark.
+    """
     picture = _black(display)
-    picture.reshape(-1, 3)[display.wiring.cell[step]] = WHITE
+    wiring = display.wiring
+    if not wiring.hidden[step]:
+        picture[wiring.row[step], wiring.column[step]] = WHITE
     return picture
 
 
@@ -125,14 +130,11 @@ def _corners(display: Display, step: int) -> Srgb:
 def _numbers(display: Display, step: int) -> Srgb:
     """Marks for counting along a line: LED 0 white, every 10th green, 50th blue, 100th red."""
     led = display.wiring.led
-    picture = _black(display)
-    flat = picture.reshape(-1, 3)
     colours = np.full((len(led), 3), 20, dtype=np.uint8)
     for every, colour in ((10, GREEN), (50, BLUE), (100, RED)):
         colours[led % every == 0] = colour
     colours[led == 0] = WHITE
-    flat[display.wiring.cell] = colours
-    return picture
+    return display.wiring.per_cell(colours)
 
 
 def _full_load(display: Display, step: int) -> Srgb:
@@ -176,7 +178,7 @@ PATTERNS: Mapping[str, Pattern] = {
         ),
         Pattern(
             "coded", "each LED blinks its own number: the map is read back from it",
-            500, lambda d: coded_steps(d.leds), _coded,
+            500, lambda d: coded_steps(len(d.wiring.placed)), _coded,
         ),
     )
 }  # fmt: skip

@@ -137,8 +137,18 @@ def _wires(display: Display, a: Assessment) -> Iterator[Finding]:
 def _data(display: Display, a: Assessment) -> Iterator[Finding]:
     controller = display.controller
     for line, volts in enumerate(a.first_led_v):
-        vdd = min(round(volts, 1), LOGIC_VOLTS)  # a supply is off by a tenth of a volt anyway
+        others = min(round(volts, 1), LOGIC_VOLTS)  # a supply is off by a tenth of a volt anyway
+        vdd = min(controller.first_led_volts or others, others)
         needed = LOGIC_HIGH_SHARE * vdd
+        if vdd < LOGIC_HIGH_SHARE * others - 1e-9:
+            yield _finding(
+                f"the first LED at {vdd:.1f} V passes the data on too low for a chip at"
+                f" {others:.1f} V: it needs {LOGIC_HIGH_SHARE * others:.2f} V",
+                display.wiring.line_names[line],
+                "a 1 must be at least 0.7 VDD (WS2812B datasheet, VIH; taken for all chips); a chip"
+                " passes data on at its own supply at most (common practice, no source)",
+                f"run the first LED at {LOGIC_HIGH_SHARE * others:.1f} V or more.",
+            )
         if controller.logic_volts < needed - 1e-9:
             highest = controller.logic_volts / LOGIC_HIGH_SHARE
             yield _finding(
@@ -147,7 +157,8 @@ def _data(display: Display, a: Assessment) -> Iterator[Finding]:
                 display.wiring.line_names[line],
                 "a 1 must be at least 0.7 VDD (WS2812B datasheet, VIH; taken for all chips)",
                 "put a level shifter to 5 V at the controller, or run the first LED (or a single"
-                f" one that only passes the data on) at no more than {highest:.1f} V.",
+                f" one that only passes the data on: hidden_first, first_led_volts) at no more than"
+                f" {highest:.1f} V.",
             )
     if controller.data_wire_m > LONG_DATA_WIRE_M:
         yield _finding(

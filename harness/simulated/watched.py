@@ -27,14 +27,14 @@ class WatchedBench(Bench):
         return self.sent[-1]
 
     def _send_stack(
-        self, lines: list[Bytes], starts_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
+        self, lines: list[Bytes], begins_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
     ) -> None:
-        super()._send_stack(lines, starts_ns, ready_ns)
+        super()._send_stack(lines, begins_ns, ready_ns)
         arrivals = [
-            strip.whole_arrivals(data, starts_ns)
-            for strip, data in zip(self.strips, lines, strict=True)
+            strip.whole_arrivals(data, begin_ns)
+            for strip, data, begin_ns in zip(self.strips, lines, begins_ns, strict=True)
         ]
+        starts_ns = begins_ns.min(axis=0).tolist()
         self.sent += [
-            sent_of(*each)
-            for each in zip(starts_ns.tolist(), zip(*arrivals, strict=True), strict=True)
+            sent_of(*each) for each in zip(starts_ns, zip(*arrivals, strict=True), strict=True)
         ]

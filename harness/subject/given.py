@@ -17,7 +17,7 @@ from emulator.arrays import Bytes, Srgb
 from emulator.bench import WireData
 from emulator.clock import RealClock
 from emulator.description.display import Display
-from emulator.description.wiring import Wiring
+from emulator.description.wiring import NO_CELL, Wiring
 from emulator.errors import SubjectError
 from emulator.ports.address import Address
 from emulator.ports.link import Link, wire_link
@@ -48,7 +48,7 @@ def subject_of(given: Given, display: Display) -> Iterator[Subject]:
     - the name of a function as 'module:function'; it runs in its own process, so that it cannot
       end the test run;
     - the cells in the order of the data, line after line: whole numbers (N,), each
-      row · columns + column, or (N, 2), each column and row;
+      row · columns + column, or (N, 2), each column and row; -1 for an LED without a cell;
     - None: foreglow's own map and canvas.
 
     picture: (rows, columns, 3) uint8 sRGB. Raises SubjectError for anything else, and
@@ -170,7 +170,8 @@ def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
     columns, rows = display.grid.columns, display.grid.rows
     fix = (
         "give the cells in the order of the data: row · columns + column for each LED"
-        f" (N,), or column and row (N, 2); '{display.name}' has {display.leds} LEDs."
+        f" (N,), or column and row (N, 2), -1 for an LED without a cell; '{display.name}' has"
+        f" {display.leds} LEDs."
     )
     try:
         cells = np.asarray(given)
@@ -182,8 +183,11 @@ def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
         )
     if cells.ndim == 2 and cells.shape[1] != 2:
         raise SubjectError(f"an array of shape {cells.shape} is not a map", fix=fix)
+    dark = (cells == NO_CELL).reshape(len(cells), -1).all(axis=1)
     column, row = cells.T if cells.ndim == 2 else (cells % columns, cells // columns)
-    outside = np.flatnonzero((column < 0) | (column >= columns) | (row < 0) | (row >= rows))
+    column, row = np.where(dark, NO_CELL, (column, row))
+    inside = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
+    outside = np.flatnonzero(~inside & ~dark)
     if outside.size:
         at = int(outside[0])
         raise SubjectError(
@@ -192,7 +196,7 @@ def _cells(given: Sequence[Any] | NDArray[Any], display: Display) -> Subject:
         )
     lines = _lines_of(len(column), display)
     theirs = replace(display, wiring=Wiring.from_cells(columns, rows, lines, column, row))
-    return subjects.mapped("an array of cells", theirs, np.ones(len(column), bool), display)
+    return subjects.mapped("an array of cells", theirs, display)
 
 
 def _lines_of(leds: int, display: Display) -> NDArray[np.int64]:

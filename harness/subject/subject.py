@@ -53,9 +53,9 @@ def map_file(path: Path | str, display: Display) -> Subject:
     """Code that uses a map of its own: a CSV file with columns line,led,column,row.
 
     Lines that the display does not have are an error. Cells may be wrong, missing or double; an LED
-    that is not listed stays dark. Raises MapFileError, SubjectError.
+    that is not listed, or has column and row -1, stays dark. Raises MapFileError, SubjectError.
     """
-    wiring, listed = read_claim(path, display.gap)
+    wiring = read_claim(path, display.gap)
     lines = len(display.wiring.line_names)
     if len(wiring.line_names) > lines:
         raise SubjectError(
@@ -65,35 +65,27 @@ def map_file(path: Path | str, display: Display) -> Subject:
             fix="number the lines from 0 as the display file does.",
         )
     theirs = replace(display, wiring=wiring)
-    return mapped(f"the map {path}", theirs, listed, display)
+    return mapped(f"the map {path}", theirs, display)
 
 
-def mapped(name: str, theirs: Display, listed: NDArray[np.bool_], display: Display) -> Subject:
+def mapped(name: str, theirs: Display, display: Display) -> Subject:
     """foreglow's own code with another wiring, that of `theirs`.
 
-    listed: (N,) of that wiring; an LED that is not listed stays dark. Lines of `display` that
-    `theirs` lacks get a frame without LEDs.
+    Lines of `display` that `theirs` lacks get a frame without LEDs.
     """
     lines = len(display.wiring.line_names)
     nothing = frame_bytes(np.zeros((0, display.chip.bytes_per_led), np.uint8), display.chip)
 
     def to_wire(picture: Srgb) -> WireData:
-        sent = _sent(picture, theirs, ~listed)
+        sent = _sent(picture, theirs)
         return sent + [nothing] * (lines - len(sent))
 
     return Subject(name, to_wire)
 
 
-def _sent(
-    picture: Srgb, display: Display, dark: NDArray[np.bool_] | None = None
-) -> list[NDArray[np.uint8]]:
-    """What `Bench.send` would put on each line, without memory of the frames before.
-
-    dark: (N,) LEDs that stay dark for every picture.
-    """
+def _sent(picture: Srgb, display: Display) -> list[NDArray[np.uint8]]:
+    """What `Bench.send` would put on each line, without memory of the frames before."""
     drives = canvas.to_drives(picture, display)
-    if dark is not None:
-        drives[dark, : 4 if display.chip.channels == "RGBW" else 3] = 0
     if display.power.limit_a is not None:
         drives = canvas.limit_current(drives, display.chip, display.power.limit_a)
     return canvas.to_wire(drives, display)

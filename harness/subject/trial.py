@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Bytes, Light, Srgb
+from emulator.arrays import Bytes, Ints, Light, Srgb
 from emulator.bench import Bench, WireData, cell_light, led_light
 from emulator.canvas import full_light, meant_light
 from emulator.clock import RealClock, queued_ns
@@ -34,7 +34,8 @@ _MOST_TIMES = 8  # the bytes of a frame; more would only cost time and memory
 class Seen:
     """What the display showed for T pictures.
 
-    meant: (T, N, 3) uint8 sRGB, the colour of each LED's own cell in the picture.
+    meant: (T, N, 3) uint8 sRGB, the colour of each LED's own cell in the picture; dark for a
+    hidden LED.
     light: (T, N, 3) float32 linear light of each LED, as a share of what the display file's
     [canvas] makes of full white; so 1 is right with any white balance and brightness. drives:
     (T, N, C) uint8, the same as drives. sent: what happened to each frame on the wire.
@@ -56,8 +57,9 @@ class Trial:
     shown now, for these errors. took_ns: ns that the code took for each picture, without waiting
     for a processor. slow: the first pictures that took longer than the frame period. changed:
     numbers of the pictures, from 0, that the code changed. lengths: of all frames sent. printed_at:
-    the picture at which it had printed too much; '' if it never did. Methods that send pictures
-    raise SubjectError if the code fails.
+    the picture at which it had printed too much; '' if it never did. hidden_drive: (N,) the
+    brightest channel so far of each hidden LED, in drive steps; 0 for the others. Methods that send
+    pictures raise SubjectError if the code fails.
     """
 
     def __init__(self, display: Display, subject: Subject) -> None:
@@ -70,6 +72,7 @@ class Trial:
         self.changed: list[int] = []
         self.printed_at = ""
         self.lengths = Lengths()
+        self.hidden_drive: Ints = np.zeros(display.leds, np.int64)
         self._number = 0
         self._asked = subject
         self._clock = RealClock()
@@ -82,7 +85,7 @@ class Trial:
         meant, drives, sent = [], [], []
         lag = self.lag
         for picture in pictures:
-            meant.append(picture.reshape(-1, 3)[self.display.wiring.cell])
+            meant.append(self.display.wiring.per_led(picture))
             for _ in range(1 + lag):
                 happened = self._send(picture)
             sent.append(happened)
@@ -97,10 +100,15 @@ class Trial:
         """What the LEDs showed for the coded pattern, from which `map` reads the map."""
         return self.show_pattern(PATTERNS["coded"])
 
+    @cached_property
+    def judged(self) -> Display:
+        """The display without its hidden LEDs: M LEDs, one for each cell. See `hidden_drive`."""
+        return replace(self.display, wiring=self.display.wiring.without_hidden)
+
     @property
     def places(self) -> NDArray[np.int64]:
-        """(N,) the position of each LED's cell among the cells with an LED, row by row."""
-        return np.argsort(np.argsort(self.display.wiring.cell))
+        """(M,) the position of the cell of each LED that has one, row by row."""
+        return np.argsort(np.argsort(self.judged.wiring.cell))
 
     @cached_property
     def measured(self) -> Measured:
@@ -108,13 +116,14 @@ class Trial:
 
         If the levels are too wrong to read that pattern, at the cells of the wiring.
         """
-        light = self.coded.light.sum(axis=-1)
+        placed = self.display.wiring.placed
+        light = self.coded.light[:, placed].sum(axis=-1)
         read = (
             read_codes(values, self.display.gap) for values in (light, light.max(axis=0) - light)
         )
-        sources = (*read, self.display.wiring.cell)
-        drives = self.show(pictures_of(self.display)).drives
-        return measured(self.display, drives, sources, self.timing.noise)
+        sources = (*read, self.judged.wiring.cell)
+        drives = self.show(pictures_of(self.display)).drives[:, placed]
+        return measured(self.judged, drives, sources, self.timing.noise)
 
     @cached_property
     def timing(self) -> Timing:
@@ -122,11 +131,11 @@ class Trial:
 
         Raises SubjectError.
         """
-        return examine(self.display, self._levels)
+        return examine(self.judged, self._levels)
 
     def verify(self) -> tuple[Finding, ...]:
         """Findings if the answers differ from those at the start. Raises SubjectError."""
-        return verify(self.timing, self.display, self._levels)
+        return verify(self.timing, self.judged, self._levels)
 
     @property
     def lag(self) -> int:
@@ -137,9 +146,10 @@ class Trial:
         return self.timing.lag
 
     def _levels(self, picture: Srgb) -> Levels:
-        """Send a picture. Returns what the LEDs then show, (N, C)."""
+        """Send a picture. Returns what the LEDs with a cell then show, (M, C)."""
         self._send_on(self._quick, picture)
-        return as_levels(self._quick.drives, self.display.chip.channels)
+        levels = as_levels(self._quick.drives, self.display.chip.channels)
+        return levels[self.display.wiring.placed]
 
     def _send(self, picture: Srgb) -> Sent:
         return self._send_on(self.bench, picture)
@@ -148,6 +158,11 @@ class Trial:
         lines = self._lines(picture)
         sent = bench.send_frame(lines)
         self.lengths.add(tuple(line.size for line in lines), sent, self._place)
+        hidden = self.display.wiring.hidden
+        if hidden.any():
+            levels = as_levels(bench.drives[hidden], self.display.chip.channels)
+            drive = np.maximum(self.hidden_drive[hidden], levels.max(axis=-1))
+            self.hidden_drive[hidden] = drive
         return sent
 
     def send_again(self, picture: Srgb) -> bool:

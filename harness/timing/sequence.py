@@ -24,7 +24,7 @@ def pictures(display: Display) -> NDArray[np.uint8]:
     rng = np.random.default_rng(_SEED)
     rows, columns, _ = display.picture_shape
     drawn = np.zeros((PICTURES, rows * columns, 3), dtype=np.uint8)
-    wiring = display.wiring
+    wiring = display.wiring.without_hidden
     for line in range(len(wiring.line_names)):
         cells = wiring.cell[wiring.line == line]
         colours = _colours(rng, len(cells))

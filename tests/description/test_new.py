@@ -94,7 +94,7 @@ def test_every_commented_key_is_valid_once_its_mark_is_taken_away() -> None:
     commented += re.findall(r"^#\w.*", text.split("[controller]")[1], re.M)
     assert len(commented) >= 10
     for line in commented:
-        edited = text.replace(line, line[1:])
+        edited = text.replace(line, line[1:], 1)
         if line.startswith("#map"):
             # A map takes the place of the words; it is refused beside them, and by name.
             with pytest.raises(DisplayFileError, match="map and"):

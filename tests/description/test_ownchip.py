@@ -18,6 +18,7 @@ OWN = {
     "dark_ma": 0.7,
     "forward_v": [1.9, 2.9, 3.0, 2.8],
     "dropout_v": 0.3,
+    "in_series": 1,  # tests/test_series.py has more
     "wavelength_nm": [630, 530, 470],
     "width_nm": [20, 36, 26],
     "intensity_mcd": [300, 600.5, 150],

@@ -37,6 +37,10 @@ line and the nearest key.
 
 The wiring is one of three: the words of `[wiring]`; one `[[line]]` a controller output with its
 `[[line.run]]`; or `map` in `[wiring]`, a CSV file with the columns `line,led,column,row`.
+
+An LED without a cell is a hidden LED: a first one that only shifts the level of the data, spares at
+the end of a line, LEDs at a turn or behind the frame. Say where they are (`hidden_first` and the
+like; `hidden_leds` of a gap). They count on the wire, take time and current, and stay dark.
 """
 
 

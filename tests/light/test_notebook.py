@@ -22,7 +22,7 @@ def test_a_display_shows_its_facts_and_escapes_what_the_user_wrote():
     assert table.find("caption").text == "<b>"
     facts = {row.find("th").text: row.find("td").text for row in table.iter("tr")}
     assert facts["about"] == "Tom & <i>Jerry</i>"
-    assert facts["grid"] == "36 columns × 20 rows, 716 LEDs"
+    assert facts["grid"] == "36 columns × 20 rows, 716 LEDs WS2812B-V5"
     assert facts["size"].startswith("1200 × 667 mm")
     assert facts["cover"] == "25 mm deep, white walls"
 

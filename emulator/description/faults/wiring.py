@@ -265,7 +265,7 @@ _CORNERS: tuple[Corner, ...] = ("top-left", "top-right", "bottom-left", "bottom-
 def _corner(display: Display, line: int) -> Corner:
     """The corner of its own area that a line's first LED with a cell is nearest to."""
     wiring = display.wiring
-    leds = np.flatnonzero((wiring.line == line) & (wiring.column >= 0))
+    leds = np.flatnonzero((wiring.line == line) & ~wiring.hidden)
     column, row = wiring.column[leds], wiring.row[leds]
     top = 2 * row[0] <= row.min() + row.max()
     left = 2 * column[0] <= column.min() + column.max()

@@ -13,6 +13,7 @@ from rich.text import Text
 
 from emulator.description.cutlist import CutList, cut_list, direction, length_mm
 from emulator.description.display import Display
+from harness.result.words import counted
 
 # Names of line colours in a terminal; colour alone never identifies a line.
 _STYLES = ("dark_orange", "deep_sky_blue1", "green3", "yellow3", "dodger_blue2", "red3", "orchid")
@@ -35,11 +36,15 @@ def print_map(display: Display, console: Console) -> None:
     console.print(Text(display.name, "bold"), Text(display.about))
     console.print(
         f"{wiring.columns} columns × {wiring.rows} rows, pitch {_mm(across)} mm"
-        f" across and {_mm(down)} mm down; {len(wiring)} LEDs {display.chip.part}",
+        f" across and {_mm(down)} mm down; {display.leds_in_words}",
         highlight=False,
     )
+    if display.chip.in_series > 1:
+        console.print(f"Below, an LED is a group of {display.chip.in_series}: one chip drives it.")
     for number, leds in enumerate(wiring.line_lengths):
-        console.print(Text(f"{line_label(display, number)}: {leds} LEDs", _style(number)))
+        hidden = wiring.hidden_on(number).tolist()
+        dark = f", without a cell, to stay dark: {counted('LED', hidden)}" if hidden else ""
+        console.print(Text(f"{line_label(display, number)}: {leds} LEDs{dark}", _style(number)))
     console.print(
         Text("\nSeen from the front. An arrow marks a run's first LED and where its data goes.")
     )

@@ -14,6 +14,7 @@ from emulator.plaintext import clean_line
 from harness.report.build.buildsheet import line_label
 from harness.report.build.svg import n, paint, shorten, text
 from harness.report.build.wall import CELL, WallDrawing, cell_size, number_size
+from harness.result.words import counted
 
 _SMALLEST_MM = 1.4  # smaller printed numbers cannot be read at arm's length; about 4 point
 _TEXT_MM = 3.2  # of title, legend and notes
@@ -126,6 +127,7 @@ text {{ font-family: sans-serif; fill: #111; text-anchor: middle }}
 .run, .tag {{ stroke-width: {n(0.05 * cell)}; fill-opacity: 0.25 }}
 .jumper {{ fill: none; stroke: #222; stroke-width: {n(0.045 * cell)}; stroke-linejoin: round;
   marker-end: url(#head) }}
+.lamp {{ fill: #222 }}
 .scale {{ fill: none; stroke: #111; stroke-width: {n(0.15 * self.em)} }}
 </style>"""
 
@@ -138,7 +140,7 @@ text {{ font-family: sans-serif; fill: #111; text-anchor: middle }}
         lines = len(wiring.line_names)
         facts = [
             f"{wiring.columns} columns × {wiring.rows} rows",
-            f"{len(wiring)} LEDs {display.chip.part}",
+            display.leds_in_words,
             f"pitch {pitch}",
             f"{lines} line{'s' if lines > 1 else ''}",
             f"{len(wiring.runs)} run{'s' if len(wiring.runs) > 1 else ''}",
@@ -156,6 +158,8 @@ text {{ font-family: sans-serif; fill: #111; text-anchor: middle }}
         lines = len(wiring.line_names)
         for line, length in enumerate(wiring.line_lengths[:_MOST_IN_LEGEND]):
             label = f"{shorten(line_label(self.display, line), 40)}: {length} LEDs"
+            if hidden := wiring.hidden_on(line).tolist():
+                label += f" ({counted('LED', hidden)} without a cell)"
             if line in front:
                 run = front[line][0]
                 label += f", data in at column {run.from_column}, row {run.from_row}"
@@ -170,8 +174,12 @@ text {{ font-family: sans-serif; fill: #111; text-anchor: middle }}
         entries.append((wire, "jumper wire to the next run"))
         if self.display.grid.gaps:
             entries.append(
-                ('<rect x="2" y="3" width="56" height="22" class="gap"/>', "gap, no LED")
+                ('<rect x="2" y="3" width="56" height="22" class="gap"/>', "gap, no cell")
             )
+        if (each := self.display.chip.in_series) > 1:
+            middles = (30 + 14 * (number - (each - 1) / 2) for number in range(each))
+            dots = "".join(f'<circle cx="{x:g}" cy="14" r="3"/>' for x in middles)
+            entries.append((dots, f"{each} LEDs in series: one chip, one number"))
         if not self.views[0].numbered:
             prefix = "line:LED" if lines > 1 else "LED"
             entries.append(

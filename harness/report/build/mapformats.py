@@ -8,9 +8,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
+from emulator.arrays import Ints
 from emulator.description.cutlist import cut_list, direction, length_mm
 from emulator.description.display import Display
 from emulator.description.mapfile import COLUMNS
+from emulator.description.wiring import NO_CELL
 from emulator.files import MARK
 from harness.report.build.buildsheet import line_label
 
@@ -20,21 +22,23 @@ _C_ROW = 12
 def map_csv(display: Display) -> str:
     """One row for each LED in the order of the data, with the columns line, led, column, row.
 
+    column and row are -1 for a hidden LED.
     `emulator.description.mapfile.read_map` reads it back.
     """
     wiring = display.wiring
-    table = np.stack([wiring.line, wiring.led, wiring.column, wiring.row], axis=1).tolist()
+    table = np.stack([wiring.line, wiring.led, *_cells(display)], axis=1).tolist()
     return "\n".join([",".join(COLUMNS), *("{},{},{},{}".format(*entry) for entry in table), ""])
 
 
 def map_json(display: Display) -> str:
     """The map both ways, the runs and the cut list, as one JSON object.
 
-    lines[].leds[LED] is [column, row]; led_at[row][column] is [line, LED], null in a gap;
-    a piece of the cut list says which LEDs of which run it holds.
+    lines[].leds[LED] is [column, row], null for a hidden LED; led_at[row][column] is [line, LED],
+    null in a gap; a piece of the cut list says which LEDs of which run it holds.
     """
     wiring = display.wiring
-    cells = np.stack([wiring.column, wiring.row], axis=1)
+    pairs = np.stack(_cells(display), axis=1).tolist()
+    cells = [None if NO_CELL in cell else cell for cell in pairs]
     leds = [*np.stack([wiring.line, wiring.led], axis=1).tolist(), None]
     cuts = cut_list(display)
     content = {
@@ -43,7 +47,7 @@ def map_json(display: Display) -> str:
         "columns": wiring.columns,
         "rows": wiring.rows,
         "lines": [
-            {"name": name, "leds": cells[start : start + length].tolist()}
+            {"name": name, "leds": cells[start : start + length]}
             for name, start, length in zip(
                 wiring.line_names, wiring.line_starts, wiring.line_lengths, strict=True
             )
@@ -100,7 +104,10 @@ def map_c(display: Display) -> str:
     bits = 16 if max(wiring.columns * wiring.rows, len(wiring)) < 0xFFFF else 32
     none = "0xFFFF" if bits == 16 else "0xFFFFFFFF"
     type_ = f"static const uint{bits}_t"
-    led_at = np.where(wiring.led_at < 0, (1 << bits) - 1, wiring.led_at).tolist()
+    led_at, cell_of = (
+        np.where(numbers < 0, (1 << bits) - 1, numbers).tolist()
+        for numbers in (wiring.led_at, wiring.cell)
+    )
     names = "".join(
         f" *   {_comment(line_label(display, number))}: {length} LEDs\n"
         for number, length in enumerate(wiring.line_lengths)
@@ -113,7 +120,8 @@ def map_c(display: Display) -> str:
  * Columns run right and rows run down, both from 0, seen from the front. LEDs are numbered from
  * 0 through all lines, one line after another.
  *   {name}_led_at[row][column]  number of the LED in that cell, {upper}_NO_LED where there is none
- *   {name}_cell_of[LED]         its cell: row * {upper}_COLUMNS + column
+ *   {name}_cell_of[LED]         its cell: row * {upper}_COLUMNS + column, {upper}_NO_CELL
+ *                               where it has none and must stay dark
  *   {name}_line_start[line]     number of the line's first LED; the last entry is {upper}_LEDS
  */
 #ifndef {upper}_MAP_H
@@ -126,13 +134,14 @@ def map_c(display: Display) -> str:
 #define {upper}_LEDS {len(wiring)}
 #define {upper}_LINES {len(wiring.line_names)}
 #define {upper}_NO_LED {none}
+#define {upper}_NO_CELL {none}
 
 {type_} {name}_led_at[{upper}_ROWS][{upper}_COLUMNS] = {{
 {rows}
 }};
 
 {type_} {name}_cell_of[{upper}_LEDS] = {{
-    {_values(wiring.cell.tolist(), "    ")}
+    {_values(cell_of, "    ")}
 }};
 
 {type_} {name}_line_start[{upper}_LINES + 1] = {{
@@ -141,6 +150,15 @@ def map_c(display: Display) -> str:
 
 #endif
 """
+
+
+def _cells(display: Display) -> tuple[Ints, Ints]:
+    """(N,) each: column and row of the cell of each LED, NO_CELL for a hidden one."""
+    wiring = display.wiring
+    return (
+        np.where(wiring.hidden, NO_CELL, wiring.column),
+        np.where(wiring.hidden, NO_CELL, wiring.row),
+    )
 
 
 def _values(numbers: Sequence[int], indent: str) -> str:

@@ -66,16 +66,16 @@ class WallDrawing:
     def headings(self) -> list[Heading]:
         """The direction of each run's data.
 
-        A single LED points to the next run, or away from the one before. If it is alone on its
+        A single cell points to the next run, or away from the one before. If it is alone on its
         line, it points right, seen from the front.
         """
         headings: list[Heading] = []
         for number, run in enumerate(self.runs):
             across, down = run.to_column - run.from_column, run.to_row - run.from_row
             after = self.runs[number + 1] if number + 1 < len(self.runs) else None
-            if run.leds == 1 and after and after.line == run.line:
+            if run.cells_along == 1 and after and after.line == run.line:
                 across, down = after.from_column - run.to_column, after.from_row - run.to_row
-            elif run.leds == 1 and number and self.runs[number - 1].line == run.line:
+            elif run.cells_along == 1 and number and self.runs[number - 1].line == run.line:
                 across, down = headings[-1]
             if across == down == 0:
                 across = self._right
@@ -113,6 +113,8 @@ class WallDrawing:
         for (one, go), (two, come) in pairwise(zip(self.runs, self.headings, strict=True)):
             if one.line == two.line:
                 yield self._jumper(one, go, two, come)
+        if self.display.chip.in_series > 1:
+            yield from self._lamps()
         yield from self._numbers() if self.numbered else self._ends()
         for line in self.inputs:
             yield from self._data_in(line)
@@ -159,6 +161,21 @@ class WallDrawing:
             leave,
         ):
             yield triangle(tip, heading, 1.25 * inset, 1.1 * inset, colour(run.line))
+
+    def _lamps(self) -> Iterator[str]:
+        """The LEDs of each group as dots along its cell, beside the number."""
+        wiring, (w, h), count = self.display.wiring, self.cell, self.display.chip.in_series
+        columns = wiring.columns - 1 - wiring.column if self.mirrored else wiring.column
+        for at in wiring.placed.tolist():
+            x, y = self._centre(int(columns[at]), int(wiring.row[at]))
+            upright = self.headings[int(wiring.run[at])][1] != 0
+            for number in range(count):
+                along = (number - (count - 1) / 2) / count
+                dot = (x - 0.3 * w, y + along * h) if upright else (x + along * w, y - 0.3 * h)
+                yield (
+                    f'<circle class="lamp" cx="{n(dot[0])}" cy="{n(dot[1])}"'
+                    f' r="{n(0.05 * min(w, h))}"/>'
+                )
 
     def _jumper(self, one: Run, go: Heading, two: Run, come: Heading) -> str:
         """The wire from the end of one run to the start of the next, clear of the numbers.
@@ -207,7 +224,7 @@ class WallDrawing:
         return 0.36 * min(self.cell)
 
     def _numbers(self) -> Iterator[str]:
-        wiring = self.display.wiring
+        wiring = self.display.wiring.without_hidden
         size = number_size(self.display)
         columns = wiring.columns - 1 - wiring.column if self.mirrored else wiring.column
         for led, column, row in zip(
@@ -221,10 +238,10 @@ class WallDrawing:
         size, inset = 0.6 * min(self.cell), 0.3 * min(self.cell)
         for run, (dx, dy) in zip(self.runs, self.headings, strict=True):
             line = f"{run.line}:" if several else ""
-            room = run.leds * self.cell[0 if dx else 1] - 2 * inset
+            room = run.cells_along * self.cell[0 if dx else 1] - 2 * inset
             first, last = f"{line}{run.first}", f"{line}{run.last}"
             ends = [(first, (run.from_column, run.from_row), 1)]
-            if run.leds > 1 and (len(first) + len(last) + 1) * _GLYPH * size <= room:
+            if run.cells_along > 1 and (len(first) + len(last) + 1) * _GLYPH * size <= room:
                 ends.append((last, (run.to_column, run.to_row), -1))
             fitted = min(size, room / (_GLYPH * len(first)))
             for label, cell, side in ends:

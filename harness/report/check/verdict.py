@@ -45,12 +45,11 @@ def print_report(
 
     meant, shown: linear light (rows, columns, 3) of one picture; both are drawn when they differ.
     """
-    chip = display.chip
     lines = len(display.wiring.line_names)
     console.print(
         Text.assemble(
             (display.name, "bold"),
-            f"  {display.grid.columns} × {display.grid.rows} cells, {display.leds} LEDs {chip.part}"
+            f"  {display.grid.columns} × {display.grid.rows} cells, {display.leds_in_words}"
             f" on {lines} line{'s' if lines > 1 else ''}\n",
             (f"checked: {report.subject}", "dim"),
         )

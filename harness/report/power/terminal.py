@@ -41,7 +41,7 @@ def print_power(
     """Print all sections; `courses`: of the scenes that the user asked to follow, often none."""
     a = assessment
     limit = "no limit" if a.limit_a is None else f"limit {a.limit_a:g} A"
-    head = f"  {display.leds} LEDs {display.chip.part}, {limit}"
+    head = f"  {display.leds_in_words}, {limit}"
     console.print(Text.assemble((display.name, "bold"), head))
     if not a.stated:
         console.print(Text("No [power] section: foreglow assumes supply, feeds and bus.", "dim"))

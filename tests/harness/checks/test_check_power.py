@@ -129,6 +129,18 @@ def test_a_first_led_at_a_lower_voltage_takes_3v3_logic():
     assert found(display) == ()  # 0.7 × 4.6 V = 3.22 V
 
 
+def test_a_first_led_with_a_supply_of_its_own_shifts_the_level():
+    """A diode of 0.7 V before it: 0.7 × 4.3 V = 3.01 V from 3.3 V logic; the next needs 3.5 V."""
+    shifting = "logic_volts=3.3\nfirst_led_volts={}"
+    assert found(wall(BUS, shifting.format(4.3))) == ()
+    (finding,) = found(wall(BUS, shifting.format(3.4)))
+    assert finding.what == (
+        "the first LED at 3.4 V passes the data on too low for a chip at 5.0 V: it needs 3.50 V"
+    )
+    (finding,) = found(wall(BUS, shifting.format(4.8)))
+    assert finding.what == "3.3 V logic is too low for a chip at 4.8 V: it needs 3.36 V"
+
+
 def test_a_12v_chip_is_taken_to_run_its_logic_from_5v():
     assert found(wall(BUS, "logic_volts=5", "WS2815", 9, 2)) == ()
     assert len(found(wall(BUS, "logic_volts=3.3", "WS2815", 9, 2))) == 1

@@ -1,0 +1,77 @@
+"""The words for hidden LEDs: left out of the map, or lit though they must stay dark."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from harness.explain.hidden import Forgotten, Stray
+from harness.explain.lednames import led_names
+from harness.explain.operations import Offset
+from harness.explain.statement import Statement
+from harness.explain.wall import Wall
+from harness.patterns.coded import READS_GAP
+from harness.result.words import counted
+
+
+def forgotten_words(operation: Forgotten, wall: Wall) -> Statement:
+    """The words for a map that leaves out hidden LEDs."""
+    left_out, wiring = operation.left_out(wall), wall.wiring
+    names, one = led_names(wall, left_out.tolist()), left_out.size == 1
+    lines, counts = np.unique(wiring.line[left_out], return_counts=True)
+    where = "the whole wall" if wall.lines == 1 else counted("line", lines.tolist())
+    every = "every LED" if wall.lines == 1 else f"every LED of {where}"
+    if not operation.lines:
+        where, every = "the whole wall", "counted through all lines, every LED"
+    by = int(counts[0])
+    # Whether they are the first LEDs of each line, as many on each, so that all move up alike.
+    leading = (wiring.led[left_out] < by).all() and (counts == by).all()
+    if leading and (operation.lines or (lines.size == 1 and not lines[0])):
+        further = "the next" if by == 1 else f"the LED {by} further on"
+        what = f"{every} shows what is meant for {further}"
+    else:
+        begin = wall.led_name(int(left_out[0]))
+        what = f"{every} from {begin} on shows what is meant for one further on"
+    has, it = ("has", "it") if one else ("have", "them")
+    return Statement(
+        f"{what}: {names} {has} no cell and must stay dark, but the map leaves {it} out",
+        where,
+        f"In the map, count {names} too, and send 0 in every channel for {it}. If the wall has no"
+        " such LEDs, take them out of the display file (hidden_first, hidden_between, hidden_last,"
+        " hidden_leds).",
+    )
+
+
+def stray_words(operation: Stray, wall: Wall) -> Statement:
+    """The words for hidden LEDs that are lit."""
+    leds, one = led_names(wall, operation.leds), len(operation.leds) == 1
+    shows = "is lit" if one else "are lit"
+    cell = operation.shown[0]
+    if one and cell >= 0:
+        row, column = divmod(cell, wall.columns)
+        shows = f"shows column {column}, row {row}"
+    elif set(operation.shown) == {READS_GAP}:
+        shows = f"{'shows' if one else 'show'} what the picture has in the gap"
+    return Statement(
+        f"{leds} {'has' if one else 'have'} no cell and must stay dark, but {shows}",
+        leds,
+        f"Send 0 in every channel for {'it' if one else 'them'}, whatever the picture.",
+    )
+
+
+def hidden_hint(offset: Offset, wall: Wall) -> str:
+    """What hidden LEDs may have to do with an offset; '' if nothing."""
+    first, wiring = offset.first, wall.wiring
+    starts = [wiring.line_starts[line] for line in offset.lines] or [0]
+    passed = [led for start in starts for led in range(start + first, start + first - offset.by)]
+    passed = [led for led in passed if led < len(wall) and wiring.hidden[led]]
+    if passed:
+        has, it = ("has", "it") if len(passed) == 1 else ("have", "them")
+        return f" {led_names(wall, passed)} {has} no cell: send 0 in every channel for {it}."
+    if offset.by > 0 and not first and offset.last is None and not wiring.hidden.any():
+        begins = "If the line begins" if wall.lines == 1 else "If each line begins"
+        kind = "an LED" if offset.by == 1 else f"{offset.by} LEDs"
+        return (
+            f" {begins} with {kind} that has no cell, such as a level shifter, write hidden_first ="
+            f" {offset.by} in [wiring] of the display file."
+        )
+    return ""
