@@ -45,7 +45,7 @@ class _Faults:
             self._rest += 1
 
     def judge(self, path: Path) -> None:
-        """Raise MapFileError where there are any."""
+        """Raise MapFileError if there are any."""
         if self._rest:
             self._told.append(Problem(f"{self._rest} more faults of this kind", "see above."))
         if self._told:

@@ -78,7 +78,7 @@ class Outline:
         return taps[side or self.nearest(cell)]
 
     def apart_m(self, a_m: ArrayLike, b_m: ArrayLike) -> NDArray[np.float64]:
-        """The distance along the sides, round corners, between places as `tap_m` gives them."""
+        """The distances (…) along the sides, round corners, between places (…) from `tap_m`."""
         apart = np.abs(np.subtract(a_m, b_m))
         return np.asarray(np.minimum(apart, 2 * (self.width_m + self.height_m) - apart))
 

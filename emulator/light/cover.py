@@ -231,7 +231,7 @@ def _furthest(axis: Axis, depth_mm: float, exponent: float) -> float:
 
 
 def erf(x: Floats) -> Floats:
-    """Error function within 1.5e-7 (Abramowitz & Stegun 1964, 7.1.26)."""
+    """Error function, any shape, within 1.5e-7 (Abramowitz & Stegun 1964, 7.1.26)."""
     t = 1 / (1 + 0.3275911 * np.abs(x))
     series = t * (
         0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))

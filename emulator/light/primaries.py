@@ -25,7 +25,7 @@ _Float = TypeVar("_Float", bound=np.floating)
 
 @dataclass(frozen=True)
 class Primaries:
-    """XYZ (C, 3) of the R, G, B and, where there is one, W channel at full drive; Y in candela.
+    """XYZ (C, 3) of the R, G, B and, if there is one, W channel at full drive; Y in candela.
 
     PWM duty is linear in drive, so colours mix as the sum of drive · XYZ.
     """

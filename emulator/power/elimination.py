@@ -24,7 +24,7 @@ _MOST_PASSES = 4  # measured on walls of 10,000 LEDs, with and without a bus
 
 
 class RowSum:
-    """Adds rows of one array to rows of another, some rows several times."""
+    """Adds rows of one array to rows of another, some rows several times. target: (R,)."""
 
     def __init__(self, target: Ints) -> None:
         order = np.argsort(target, kind="stable")

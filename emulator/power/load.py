@@ -64,7 +64,7 @@ class Loads:
         )
 
     def frames(self, which: NDArray[np.intp] | slice) -> Loads:
-        """The loads of some of the frames."""
+        """The loads of some of the T frames."""
         return Loads(
             self.full_a[..., which], self.forward_v, self.dropout_v, self.dark_a, self.dark_v
         )

@@ -127,12 +127,12 @@ class Network:
 
     @cached_property
     def conductor_s(self) -> Floats:
-        """Conductance of one conductor of each edge, then 0 for each link, S."""
+        """(E + K,) conductance of one conductor of each edge, then 0 for each link, S."""
         return np.concatenate([1 / self.ohm, np.zeros(len(self._links[1]))])
 
     @cached_property
     def pair_s(self) -> Floats:
-        """Conductance of each edge with both conductors in series, then of each link, S."""
+        """(E + K,) conductance of each edge, both conductors in series, then of each link, S."""
         return np.concatenate([1 / (2 * self.ohm), self._links[1]])
 
     @cached_property

@@ -88,7 +88,8 @@ def copper_ohm_per_m(area_mm2: ArrayLike, temp_c: ArrayLike = 20.0) -> Floats:
     """Resistance of one solid copper conductor per metre (a pair has two), in Ω/m.
 
     area_mm2: cross-section, above 0. temp_c: metal temperature, −40 to 105 °C; the two
-    broadcast. R = ρ (1 + α (T − 20 °C)) / A, ρ = 1/58 Ω·mm²/m, α = 0.00393 /K [2].
+    broadcast to the shape of the result.
+    R = ρ (1 + α (T − 20 °C)) / A, ρ = 1/58 Ω·mm²/m, α = 0.00393 /K [2].
     Not modelled: stranding, plating, skin effect. Raises OutOfRangeError.
 
     >>> copper_ohm_per_m(awg_area_mm2([18, 22, 26])).round(4).tolist()

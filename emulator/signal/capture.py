@@ -26,7 +26,7 @@ _CLOCK_NAME = re.compile(r"(s?clk|s?ck|clock|ci)[ _]?\d*", re.IGNORECASE)
 class CaptureFrame:
     """One frame of a line.
 
-    time_ns : its first rising edge (of the clock, where there is one). data : uint8 (B,), the bytes
+    time_ns : its first rising edge (of the clock, if there is one). data : uint8 (B,), the bytes
     as on the wire, first bit highest; if `bits` is not a multiple of 8, the last byte is filled
     up with 0. cut : it may continue outside the capture; if its beginning is cut, its bits may be
     out of step. partial_bits : bits left over after whole LEDs (after whole bytes for a chip whose

@@ -72,8 +72,8 @@ def one_wire_doubts(line: Waveform, frames: LineFrames, chip: Chip) -> list[Doub
                 Doubt(
                     "The line rests high between frames, but this part needs it low: it sees "
                     "no reset, and the last pulse of a frame lasts until the next one. Make "
-                    "the sender hold the line low at rest. If the capture is inverted, invert it "
-                    "back.",
+                    "the sender hold the line low at rest. If only the capture is inverted, invert "
+                    "it again.",
                     True,
                 )
             )

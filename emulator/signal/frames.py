@@ -16,7 +16,7 @@ class LineFrames:
 
     bits : uint8 (n,), 0 or 1, in order of time.
     offsets : int64 (F + 1,). Frame f is `bits[offsets[f]:offsets[f + 1]]`.
-    start_ns : int64 (F,). First rising edge of the frame (of the clock, where there is one). [ns]
+    start_ns : int64 (F,). First rising edge of the frame (of the clock, if there is one). [ns]
     end_ns : int64 (F,). Last falling edge of the frame. [ns]
     first_cut, last_cut : the first frame may have begun before the waveform, the last one may
         continue after it.

@@ -237,7 +237,7 @@ def _read_header(name: str, stream: BinaryIO) -> _Header:
 
 
 def _names(variables: list[tuple[tuple[str, ...], VarDecl]]) -> dict[str, bytes]:
-    """Identifier codes by name: the plain name where it is the only one, else with its scopes."""
+    """Identifier codes by name: the plain name if it is the only one, else with its scopes."""
     plain = [variable.ref_str for _, variable in variables]
     names: dict[str, bytes] = {}
     for scopes, variable in variables:

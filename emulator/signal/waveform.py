@@ -73,12 +73,12 @@ class Waveform:
 
     @property
     def rises_ns(self) -> NDArray[np.int64]:
-        """Times of the rising edges, int64, a view. [ns]"""
+        """Times of the rising edges, int64 (n,), a view. [ns]"""
         return self.edges_ns[int(self.first_level) :: 2]
 
     @property
     def falls_ns(self) -> NDArray[np.int64]:
-        """Times of the falling edges, int64, a view. [ns]"""
+        """Times of the falling edges, int64 (n,), a view. [ns]"""
         return self.edges_ns[1 - int(self.first_level) :: 2]
 
     @property

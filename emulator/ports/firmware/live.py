@@ -53,7 +53,7 @@ class LiveFirmware(Closing):
     ) -> None:
         check_pty()
         _check_elf(elf)
-        import tty  # there where there are pseudo-terminals
+        import tty  # imported here: Windows does not have it
 
         program = simulator()
         self.hz, self.cycle, self.lost, self.came, self.ended = 0, 0, 0, 0, ""

@@ -31,7 +31,7 @@ class SerialPty(Closing):
         self.board = board
         self.clock = clock
         check_pty()
-        import tty  # there where there are pseudo-terminals
+        import tty  # imported here: Windows does not have it
 
         self._name: TerminalName | None = None
         # The program's end stays open here, so that programs may come and go.

@@ -36,7 +36,10 @@ class SpiReceiver:
         self.last: dict[int, Burst] = {}
 
     def take(self, server: SpiServer, seconds: float) -> list[list[Bytes]]:
-        """Wait for a transfer of a program, at most so long; returns the frames it completes."""
+        """Wait for a transfer of a program, at most so long; returns the frames it completes.
+
+        A frame is a list of the bytes, uint8 (B,), of each line.
+        """
         came = server.take(seconds)
         while came is not None:
             lines, transfer = came
@@ -47,7 +50,7 @@ class SpiReceiver:
         return self._whole(resting=False)
 
     def rest(self) -> list[list[Bytes]]:
-        """Nothing follows for a long time: returns the frames that still waited."""
+        """Nothing follows for a long time: returns the frames that still waited, as `take` does."""
         for number, line in enumerate(self.lines):
             self._ended(number, line.rest())
             if line.stuck:

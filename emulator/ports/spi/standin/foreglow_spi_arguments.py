@@ -75,7 +75,7 @@ def as_bytes(values):
 
 
 def options(name, args):
-    """Speed and bits a word among the arguments of a transfer, 0 where they are not given.
+    """Speed and bits a word among the arguments of a transfer; 0 if they are not given.
 
     As format 'O|IHB' of PyArg_ParseTuple takes them, which cuts numbers to 32, 16 and 8 bits.
     """

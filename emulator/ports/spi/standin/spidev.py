@@ -1,7 +1,7 @@
-"""This module stands in for spidev where foreglow runs a program: its bytes go to emulated LEDs.
+"""This module replaces spidev in a program that foreglow runs: its bytes go to emulated LEDs.
 
-Attributes, results and errors are those of version 3.8 of the library of this name. It needs the
-standard library alone, and runs in the program's own process and Python, 3.7 or later.
+Attributes, results and errors are those of version 3.8 of the library of this name. It needs only
+the standard library, and runs in the program's own process and Python, 3.7 or later.
 """
 
 import errno as _errno
