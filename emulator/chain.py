@@ -1,10 +1,10 @@
-"""What each chip of a chain takes of the bytes on the line, for one wall or many at once.
+"""The bytes that each chip of a chain takes from the line, for one wall or many at once.
 
-A chip keeps the first bytes that reach it and passes the rest on (WS2812B datasheet). Which bytes
-reach it follows from the chips before it, so a chain as built is a table: where the bytes of each
-chip begin, and which of them it shows. One look into the bytes of the frame then gives what all
-chips show. The tables of many walls, each with its own faults, are stacked along a leading axis F
-and looked up together.
+A chip keeps the first bytes that reach it and passes the rest on (WS2812B datasheet). The chips
+before it decide which bytes reach it. So a chain as built is a table: where the bytes of each chip
+begin, and which of them it shows. One look-up in the bytes of the frame then gives what all chips
+show. The tables of many walls, each with its own faults, are stacked along a leading axis F and
+looked up together.
 
 Clocked chips take the bytes of LEDs without the framing (`signal.framing.led_bytes`).
 """
@@ -24,10 +24,10 @@ from emulator.description.faults.built import EXTRA, Built
 class Chain:
     """A table of M chips, or of the M LEDs of F walls: (F, M) for each (M,) below.
 
-    at: (M,) number of the first byte that a chip takes, -1 where no data reaches it. size: (M,)
-    how many it needs. pick: (M, C) which of them each channel shows, in the order of drives, -1
-    for none. also: (M,) the one that is added to all channels, -1 for none. clears, sets: (M,)
-    whether all bits read as 0, as 1.
+    at: (M,) number of the first byte that a chip takes; -1: no data reaches it. size: (M,) how many
+    bytes it needs. pick: (M, C) which of them each channel shows, in the order of drives; -1: none.
+    also: (M,) the one that is added to all channels; -1: none. clears, sets: bool (M,), whether all
+    bits read as 0, or as 1.
     """
 
     at: Ints
@@ -49,10 +49,10 @@ class Chain:
         return int((self.at + self.size)[reached].max(initial=0) + self.size[~reached].sum())
 
     def take(self, data: Bytes) -> tuple[Bytes, Bools]:
-        """What chips show of frames, and which got all their bytes.
+        """What chips show of frames, and which chips got all their bytes.
 
-        data: (…, B) bytes of LEDs, without framing. Returns (…, F, M, C) uint8 in the order of
-        drives, and (F, M) bool, which depends on the length B alone; without F for one wall.
+        data: uint8 (…, B), bytes of LEDs, without framing. Returns uint8 (…, F, M, C) in the order
+        of drives, and bool (F, M), which depends only on the length B. One wall has no axis F.
         """
         length = data.shape[-1]
         got = (self.at >= 0) & (self.at + self.size <= length)
@@ -84,7 +84,7 @@ def chain_of(built: Built, output: int) -> Chain:
     joined = of(built.joined, False).astype(bool)
     joined[:1] = False
     taken = np.where(joined, 0, size)
-    # A joined input gets what the last LED before it gets that has an input of its own.
+    # A joined input gets the data of the last LED before it that has an input of its own.
     number = np.arange(chain.size)
     own = np.maximum.accumulate(np.where(joined, 0, number))
     at = (np.cumsum(taken) - taken)[own]
@@ -92,7 +92,7 @@ def chain_of(built: Built, output: int) -> Chain:
     before = np.append(True, passes[:-1])
     reached = np.logical_and.accumulate(hears & (before | joined))
     clears, sets = of(built.clears, False).astype(bool), of(built.sets, False).astype(bool)
-    # What one chip makes of all bits reaches those behind it, until one makes something else.
+    # If a chip changes all bits, the chips after it get that value, until another changes them.
     last = np.maximum.accumulate(np.where(clears | sets, number + 1, 0)) - 1
     changed = last >= 0
     return Chain(
@@ -106,7 +106,7 @@ def chain_of(built: Built, output: int) -> Chain:
 
 
 def places(built: Built) -> Ints:
-    """(N,) where each LED as planned is among the chips of all chains, -1 if it is in none."""
+    """(N,) the place of each planned LED among the chips of all chains, -1 if it is in none."""
     chips = np.concatenate(built.chains)
     where = np.full(built.display.leds, -1)
     planned = np.flatnonzero(chips != EXTRA)
@@ -115,7 +115,7 @@ def places(built: Built) -> Ints:
 
 
 def by_led(built: Built) -> Chain:
-    """The table of all LEDs (N,) as planned, for the bytes of LEDs of all lines in a row.
+    """The table of all planned LEDs (N,), for the bytes of all lines one after the other.
 
     An LED that is in no chain gets nothing.
     """

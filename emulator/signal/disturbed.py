@@ -1,15 +1,16 @@
-"""What the first chip of a line reads of the bits sent, with the levels and noise on its data wire.
+"""The bits that the first chip of a line reads, with the levels and noise on its data wire.
 
-A pulse is seen where it rises above the chip's threshold, a share of its own supply. With noise of
-standard deviation s and a margin m above the threshold it is missed with the chance Q(m / s), Q the
-tail of the normal distribution; a low that far below it looks like a short pulse, a 0, with the
-chance of its own margin. A pulse missed, or one too many, moves all bits after it by one.
+A chip sees a pulse that rises above its threshold, a share of its own supply. With noise of
+standard deviation s and a margin m above the threshold, it misses the pulse with probability
+Q(m / s), where Q is the tail of the normal distribution. In the same way a low with a margin below
+the threshold looks like a short pulse, a 0. A missed or additional pulse moves all bits after it by
+one.
 
-A wire with resistance and capacitance, time constant τ, lets a pulse of T rise to 1 − e^(−T/τ) of
-its level, and moves both its edges; the chip sees it for T − t₁ + t₂, with t₁ and t₂ the times to
-cross the threshold up and down.
+On a wire with resistance and capacitance, time constant τ, a pulse of length T rises to
+1 − e^(−T/τ) of its level, and both its edges move: the chip sees it for T − t₁ + t₂, where t₁ and
+t₂ are the times to cross the threshold up and down.
 
-Left out: reflections, hysteresis, and that many pulses missed in a row may look like a reset.
+Not modelled: reflections, hysteresis, many missed pulses in a row that look like a reset.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ _STUCK = 0.5  # chance of a false pulse from which a line carries no data any mo
 
 @dataclass(frozen=True)
 class Pulse:
-    """How a chip reads the pulse of a bit: whether as a 1, and the chance that it misses it."""
+    """How a chip reads the pulse of a bit: as a 1 or a 0, and the probability to miss it."""
 
     one: bool
     missed: float
@@ -43,10 +44,10 @@ def disturbed(
     lift_v: float,
     rng: np.random.Generator,
 ) -> list[tuple[int, Bytes]]:
-    """The bytes that the first chip reads, in pieces, each after a pause of the line in ns.
+    """The bytes that the first chip reads: pieces, each with the pause of the line before it (ns).
 
-    data: (B,). rail_v: between + and ground of the first LED. lift_v: its ground above that of the
-    controller. Bits that do not fill a byte are left out: no LED has all of its bits there.
+    data: uint8 (B,). rail_v: volts between + and ground of the first LED. lift_v: its ground above
+    that of the controller. Bits that do not fill a byte are left out: no LED gets all its bits.
     """
     cut = int(rng.integers(1, data.size)) if way.pause_ns and data.size > 1 else data.size
     if way.floats:
@@ -85,7 +86,7 @@ def _read(
     bits = np.unpackbits(data).astype(np.bool_)
     missed = np.where(bits, one.missed, zero.missed)
     values = np.where(bits, one.one, zero.one)
-    if isinstance(wire, Clocked):  # the clock tells where bits are; a weak 1 reads as 0
+    if isinstance(wire, Clocked):  # the clock says where bits are; a weak 1 reads as 0
         values &= rng.random(bits.size) >= missed
         bits_seen: NDArray[np.bool_] = values[rng.random(bits.size) >= missed]
     else:
@@ -95,7 +96,7 @@ def _read(
 
 
 def _tail(margin_v: float, noise_v: float) -> float:
-    """Q(margin / noise): the chance that noise takes the margin away."""
+    """Q(margin / noise): the probability that noise is larger than the margin."""
     if not noise_v:
         return 0.0 if margin_v >= 0 else 1.0
     return math.erfc(margin_v / noise_v / math.sqrt(2)) / 2

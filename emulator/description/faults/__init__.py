@@ -1,1 +1,1 @@
-"""Faults of a built wall: one class a kind, with its words, its place and what it changes."""
+"""Faults of a built wall: one class for each kind, with its words, its place and its effect."""

@@ -11,9 +11,9 @@ in a display file. A kind is one class. Its fields are the parameters, with type
 Its words say how it looks, what looks like it, and what to measure. `act` changes the facts of the
 wall (`built.py`) that a stage is given; no stage knows the kinds.
 
-To add one: 1 copy a class in the module of its stage; 2 give it its words, its fields with ranges,
-`judge`, `act` and `everywhere`; 3 enter it in KINDS of the module; 4 add its table by hand, or a
-check from outside, to `tests/test_bench_faults.py`.
+To add a kind: 1 copy a class in the module of its stage; 2 give it its words, its fields with
+ranges, `judge`, `act` and `everywhere`; 3 enter it in KINDS of the module; 4 add its table by hand,
+or a check from outside, to `tests/test_bench_faults.py`.
 """
 
 from __future__ import annotations
@@ -48,8 +48,9 @@ class Wrong(NamedTuple):
 class Fault(Section):
     """Base of all kinds. Faults are frozen, equal by value, and print as their sentence.
 
-    name: in sentences and files. stage: of the path of a frame where it acts. looks: what you see.
-    alike: what else looks like it. measure: what to measure first. source: of the physics.
+    name: in sentences and files. stage: the part of a frame's path where it acts. looks: what you
+    see. alike: other faults that look like it. measure: what to measure first. source: of the
+    physics.
     """
 
     name: ClassVar[str]
@@ -66,16 +67,16 @@ class Fault(Section):
         return " ".join([self.name, *words])
 
     def judge(self, display: Display) -> Iterator[Wrong]:
-        """What this display does not have of the place."""
+        """Each part of the place that this display does not have."""
         yield from ()
 
     def act(self, built: Built) -> None:
-        """Change the facts of the wall as built; the place has been judged."""
+        """Change the facts of the wall as built; the place has been checked."""
         raise NotImplementedError
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
-        """This kind at each place of a display, one fault a place and way; may be none."""
+        """This kind at each place of a display: a fault for each place and variant, or none."""
         raise NotImplementedError
 
     @property
@@ -91,7 +92,7 @@ def _written(value: object) -> str:
 
 
 class Sometimes(Fault):
-    """Base of the kinds that may come and go: spells of random length, the same for a seed."""
+    """Base of the kinds that may come and go: spells of random length, the same for each seed."""
 
     share: float = Field(
         1.0, gt=0, le=1, description="share of the time that the fault is there; 1: always"
@@ -119,7 +120,7 @@ class OfLine(Fault):
 
 
 class OfLed(OfLine):
-    """Base of the kinds whose place is an LED, numbered along its line as planned."""
+    """Base of the kinds whose place is an LED, with its planned number on its line."""
 
     led: Number = Field(description="the LED on that line, from 0")
 
@@ -173,7 +174,7 @@ class OfRun(Fault):
 
 
 class OfJoint(OfLine):
-    """Base of the kinds whose place is the joint behind an LED; -1 is the one before the first."""
+    """Base of the kinds whose place is the joint after an LED; -1 is the one before the first."""
 
     after: int = Field(
         ge=-1, lt=1 << 20, description="the LED before the joint; -1: the joint before LED 0"
@@ -196,14 +197,14 @@ class OfJoint(OfLine):
 
 
 def no_line(key: str, line: int, display: Display) -> Iterator[Wrong]:
-    """A line that is not there."""
+    """The problem of a line that does not exist."""
     lines = len(display.wiring.line_lengths)
     if line >= lines:
         yield Wrong(key, f"there is no line {line}", f"use 0 to {lines - 1}.")
 
 
 def no_led(key: str, line: int, led: int, display: Display) -> Iterator[Wrong]:
-    """An LED that is not there, or its line."""
+    """The problem of an LED, or a line, that does not exist."""
     yield from no_line("line", line, display)
     lengths = display.wiring.line_lengths
     if line < len(lengths) and led >= lengths[line]:

@@ -1,4 +1,4 @@
-"""Faults read from sentences and from `[[fault]]` tables, and judged against a display."""
+"""Reads faults from sentences and from `[[fault]]` tables, and checks them against a display."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def _judged(fault: Fault, display: Display) -> Fault:
 def _read(
     name: str, values: Mapping[str, Any], display: Display, from_text: bool = False
 ) -> tuple[Fault | None, list[Wrong]]:
-    """The fault, and what is wrong with it for this display."""
+    """The fault, and its problems on this display."""
     kind = KINDS.get(name)
     if kind is None:
         what = f"no kind of fault is called '{name}'" if name else "the kind of fault is missing"
@@ -101,7 +101,7 @@ def _read(
         else:
             fault = kind.model_validate(values)
     except ValidationError as error:
-        # An unknown key first: it is often the one that is missing, misspelt.
+        # An unknown key first: often it is the missing key, misspelt.
         details = sorted(error.errors(include_url=False), key=lambda d: d["type"] == "missing")
         return None, [_wrong(kind, detail) for detail in details]
     return fault, [*fault.judge(display)]

@@ -1,7 +1,7 @@
 """The kinds of the signal: the way of the data from the controller to the first LED of a line.
 
-Behind the first LED every chip sends the data on with its own supply, so these faults are of the
-first one alone. `emulator.signal.disturbed` has the physics.
+After the first LED every chip sends the data on with its own supply, so these faults affect only
+the first one. `emulator.signal.disturbed` has the physics.
 """
 
 from __future__ import annotations
@@ -64,8 +64,8 @@ class _OfData(Fault):
 class LowLogic(_OfData):
     """The data is of 3.3 V where the chip, at 5 V, needs 3.5 V: on the edge.
 
-    What counts is the supply of the first LED at that moment: it falls under load, and the level
-    that the chip needs falls with it. So this can fail with a dark picture and work with a bright.
+    The supply of the first LED at that moment decides: it falls under load, and the level that the
+    chip needs falls with it. So this can fail with a dark picture and work with a bright one.
     """
 
     name: ClassVar[str] = "low-logic"
@@ -94,7 +94,7 @@ class LowLogic(_OfData):
 class LongWire(_OfData):
     """The data wire to the first LED is long: slow edges, and it picks up noise.
 
-    Reflections are left out: a real wire may fail sooner.
+    Reflections are not modelled: a real wire may fail sooner.
     """
 
     name: ClassVar[str] = "long-wire"
@@ -144,9 +144,9 @@ class NoCommonGround(_OfData):
 
 
 class GroundLifted(_OfData):
-    """The controller's ground is joined at the supply: the current of the LEDs lifts theirs.
+    """The controller's ground is joined at the supply: the LEDs' current raises their own ground.
 
-    The data see what that current drops in the ground conductors up to the first LED.
+    It is raised by the drop of that current in the ground conductors up to the first LED.
     """
 
     name: ClassVar[str] = "ground-lifted"
@@ -190,7 +190,7 @@ class MotorNoise(Sometimes, _OfData):
 class BusyComputer(Sometimes, _OfData):
     """The computer stops in the middle of a frame, and sends the rest late.
 
-    A pause of the reset time or more ends the frame: what comes after it starts again at LED 0.
+    A pause of the reset time or more ends the frame: the data after it starts again at LED 0.
     """
 
     name: ClassVar[str] = "busy-computer"

@@ -1,6 +1,6 @@
-"""The kinds of the strip: chips and data joints that are broken, or of another sort than planned.
+"""The kinds of the strip: chips and data joints that are broken, or of another part than planned.
 
-A fault that comes and goes is there, or not, for a whole frame.
+A fault that comes and goes is present, or not, for a whole frame.
 """
 
 from __future__ import annotations
@@ -142,8 +142,8 @@ class AgainstArrow(OfRun):
 class OtherChip(OfLeds):
     """A piece of strip has another chip: other bits, order or speed.
 
-    A chip tells bits by the time that they are high, against its own threshold, and passes them on
-    in its own timing. That it needs a longer reset, and how it lags, is left out.
+    A chip reads bits by how long they are high, with its own threshold, and passes them on with its
+    own timing. Not modelled: that it may need a longer reset, and its delay.
     """
 
     name: ClassVar[str] = "other-chip"
@@ -205,7 +205,7 @@ class OtherChip(OfLeds):
 
 
 def _framing(one: Chip) -> tuple[str, int]:
-    """What two clocked chips must share for one to read the other's data."""
+    """The properties that two clocked chips must share so that one can read the other's data."""
     return (one.wire.latch, one.bytes_per_led) if isinstance(one.wire, Clocked) else ("", 0)
 
 
@@ -214,7 +214,7 @@ def _way(one: Chip) -> str:
 
 
 def _misread(built: Built, piece: slice, sender: Chip, reader: Chip) -> None:
-    """What chips make of the pulses of a sender that keeps its datasheet's nominal times."""
+    """Change what chips read from the pulses of a sender with its datasheet's nominal times."""
     if isinstance(sender.wire, OneWire) and isinstance(reader.wire, OneWire):
         least_ns = reader.wire.threshold_ns
         built.clears[piece] = sender.wire.t1h.nominal < least_ns
