@@ -20,7 +20,7 @@ def shown(levels, frames, first=0):
     return np.stack(parts, axis=1)
 
 
-# The aim of issue 6: the mean over 16 frames is within 1/16 of a drive; 1/32 is as near as
+# The aim: the mean over 16 frames is within 1/16 of a drive; 1/32 is as near as
 # sixteenths can come.
 def test_the_mean_of_sixteen_frames_is_the_level_to_half_a_sixteenth():
     for first in (0, 5):  # also where the sixteen do not begin with the order

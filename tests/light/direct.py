@@ -15,7 +15,7 @@ NODES = 70
 
 
 def srgb_codes(light: np.ndarray) -> np.ndarray:
-    """IEC 61966-2-1, written out here again."""
+    """The curve of IEC 61966-2-1, written independently."""
     light = np.clip(light, 0, 1)
     value = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
     return np.round(255 * value)

@@ -14,7 +14,7 @@ WORDS = st.text("abcdefgWM0123456789 ·#,.", max_size=40)
 
 
 def inked(text: str, px: int) -> np.ndarray:
-    """(rows, columns) of bool: where text written from 30, 30 leaves its mark."""
+    """(rows, columns) bool: the pixels that text written from 30, 30 changes."""
     image = Image.new("L", (text_wide(text, px) + 60, 60))
     write(ImageDraw.Draw(image), 30, 30, text, px, 255)  # type: ignore[arg-type]
     return np.asarray(image) > 40

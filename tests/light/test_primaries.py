@@ -73,7 +73,7 @@ def test_full_white_of_a_chip_with_a_white_channel_is_that_channel():
     primaries = chip_primaries(chip)
     assert primaries.intensity_cd == pytest.approx(chip.white_mcd / 1000)
     assert primaries.white_temperature.kelvin == pytest.approx(chip.white_k, rel=1e-3)
-    # All four at once: as much more light as R, G and B give.
+    # All four at once: W and the light of R, G and B.
     every = primaries.mix([1, 1, 1, 1])[1]
     assert every == pytest.approx(1.9 + 0.405 + 0.690 + 0.190)
 

@@ -174,7 +174,7 @@ def test_a_clip_of_one_frame_and_one_without_an_index_begin_again(tmp_path, endi
         path = write_clip(tmp_path / f"{frames}.{ending}", FRAMES[:frames], 10)
         with Camera(path, levels="as is") as camera:
             for number in (0, 1, 2, 9, 3, 3, 0):
-                # A raw stream does not tell its rate.
+                # A raw stream does not contain its rate.
                 time_s = number / (25 if ending == "h264" else 10)
                 assert camera(time_s, DISPLAY) == seen(number % frames)
 

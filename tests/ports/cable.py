@@ -22,7 +22,7 @@ class PatientClock(RealClock):
 
 
 class Cable:
-    """Carries bytes both ways at a baud rate; may be unplugged, and may spoil what it carries."""
+    """Carries bytes both ways at a baud rate; may be unplugged, and may damage what it carries."""
 
     def __init__(self, display, spoil=None):
         self.clock = SimulatedClock()

@@ -20,9 +20,9 @@ FRAMES_PER_S = 60
 
 
 def soak(cable: Cable, seconds: int) -> Iterator[int]:
-    """Send for so many simulated seconds; gives the number of frames after each minute.
+    """Send for some simulated seconds; yields the number of frames after each minute.
 
-    Raises AssertionError where the wall does not show what was sent.
+    Raises AssertionError if the wall does not show what was sent.
     """
     display = cable.wall.bench.display
     cable.wall.bench = Bench(display, keep=1)

@@ -337,7 +337,7 @@ def test_datagrams_that_find_no_room_are_counted(monkeypatch):
             sock.sendto(bytes(600), setup.destination(1))
         got = len(intake.receive(1))
         assert got < 100
-        sock.sendto(b"", setup.destination(1))  # the next one tells how many came before it
+        sock.sendto(b"", setup.destination(1))  # the next one says how many came before it
         assert intake.receive(1) == [b""]
         assert intake.missed == 100 - got
     assert "\n  7 more came too fast" in Tally(missed=7).describe()

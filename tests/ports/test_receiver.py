@@ -136,7 +136,7 @@ def run_ours(display, data, byte_ms=0):
 
 
 def show(rng, frames, spoil):
-    """The stream of a show: frames of any length, hellos, questions, and whatever spoils it."""
+    """The stream of a show: frames of any length, hellos, questions, and damage."""
     stream, number = [], rng.randrange(65536)
     for _ in range(frames):
         lines = [rng.randbytes(rng.choice((room, room, rng.randrange(room + 2))))
@@ -185,7 +185,7 @@ def test_both_receivers_do_the_same_byte_for_byte(receiver, display, kind, seed)
 
 
 def crafted(rng, count):
-    """Sound messages in an order no sender gives, with latches that fit what came, or nearly."""
+    """Valid messages in an order that no sender uses, with latches that fit, or nearly."""
     number, sent = 0, []
     for _ in range(count):
         if rng.random() < 0.3:
@@ -363,7 +363,7 @@ def test_bytes_lost_to_a_full_ring_cost_frames_and_tear_none(receiver):
 
 
 class NoisyPort(SerialPort):
-    """A real port that spoils the frames written to it, not hellos and reminders."""
+    """A real port that damages the frames written to it, but not hellos and reminders."""
 
     def __init__(self, path, spoil):
         super().__init__(path, 2_000_000, 5)

@@ -95,7 +95,7 @@ def walls(draw: Any) -> str:
 
 
 def keeps_its_promise(display: Display, plan: Plan) -> None:
-    """Solved afresh: volts with the supplies as they are, and every wire within the guidance."""
+    """Solved again: volts with the supplies as they are, and every wire within the guidance."""
     assert promised_v(display, plan.level) >= plan.least_v
     network = build_network(display)
     frames = worst_frames(display, network, display.power.limit_a)
@@ -130,7 +130,7 @@ def changes_are_named(old: dict[str, Any], new: dict[str, Any], words: str) -> N
 
 
 def no_wire_is_too_short(display: Display, stated: Display) -> None:
-    """From LED to LED over feed, bus and feed is never shorter than as the crow flies, where the
+    """From LED to LED over feed, bus and feed is never shorter than the straight line, where the
     plan says a length; feeds of the file are the user's own matter."""
     power, wiring = display.power, display.wiring
     old = {(f.line, f.led, f.supply) for f in stated.power.feed}
@@ -219,7 +219,7 @@ def test_every_value_that_a_plan_changes_is_named(power, named):
 
 @pytest.mark.parametrize("share", [0.85, 0.93])
 def test_a_plan_can_be_had_for_plain_walls(share):
-    """So that the tests above judge plans and not only refusals."""
+    """The tests above must judge plans, not only refusals."""
     for part in sorted(VOLTS):
         text = f'[grid]\ncolumns = 12\nrows = 6\n[chip]\npart = "{part}"\n[wiring]\n[power]\n'
         assert judge(text, share), part

@@ -84,7 +84,7 @@ def test_the_limit_is_spent_to_the_last_drive_step(part, share):
     drop_v, ohm = most_drop_v(network, each_a, light_a)
     dark_v = ohm @ np.full(leds, display.chip.dark_ma / 1000)
     lowest = float((display.chip.volts - dark_v - drop_v).min())
-    # Not every LED is tried: the worst of one beside it may be a hair worse.
+    # Not every LED is tried: the worst of a neighbour may be slightly worse.
     near_v = 0.003 * (display.chip.volts - lowest) + ohm.max() * channel_a / 255
     assert lowest_v(display, network, frames) == pytest.approx(lowest, abs=near_v)
 

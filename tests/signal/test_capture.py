@@ -94,7 +94,7 @@ def test_clocks_and_data_lines_pair_up_in_order() -> None:
 
 
 def test_json_has_the_fields_promised() -> None:
-    # Issue 2, item 7: lines[] with name, verdict, timing; frames[] of time_ns, bits, bytes.
+    # The promised fields: lines[] with name, verdict, timing; frames[] of time_ns, bits, bytes.
     capture = decode_capture({"A": sent([0, 171, 255])}, SK6812)
     (line,) = json.loads(json.dumps(capture.to_json()))["lines"]
     assert (line["name"], line["verdict"]) == ("A", "pass")

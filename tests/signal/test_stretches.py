@@ -150,7 +150,7 @@ def test_chips_with_a_clock_come_out_the_same(tmp_path, monkeypatch, kind, part,
         for w in (pairs[0][0], pairs[0][1], pairs[1][1])
     ]
     file = written(dict(zip(("CLK", "D0", "D1"), moved, strict=True)), kind, tmp_path)
-    if kind == "samples":  # their names do not tell the clock: its edges do
+    if kind == "samples":  # the names do not say which is the clock: its edges do
         assert list(file.waveforms()) == ["bit 0", "bit 1", "bit 2"]
     whole = frames_of([file.waveforms()], chip)
     in_blocks_of(monkeypatch, data.draw(st.integers(200, 3000)))

@@ -125,7 +125,7 @@ def blocks(pixels):
 
 
 def differences(actual, stored):
-    """What is different enough to be seen, in words; '' where nothing is."""
+    """Visible differences, in words; '' if there are none."""
     if actual.shape != stored.shape:
         return f"the size is {actual.shape[1::-1]}, not {stored.shape[1::-1]}"
     off = np.abs(blocks(actual.astype(float)) - blocks(stored.astype(float))).max(axis=2)

@@ -54,7 +54,7 @@ print("closed", flush=True)
 
 
 def wait_for(found: Callable[[], object], what: str, polls: int = 400) -> object:
-    """What `found` returns once it is true, asked every 25 ms and not for ever."""
+    """What `found` returns once it is true; asks every 25 ms for a limited time."""
     for _ in range(polls):
         result = found()
         if result:
@@ -86,7 +86,7 @@ def x_screen() -> Iterator[dict[str, str]]:
 
 
 class Driven:
-    """The program in its window, and a hand on keyboard and mouse."""
+    """The program in its window, with keyboard and mouse."""
 
     def __init__(
         self,

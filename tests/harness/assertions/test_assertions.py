@@ -288,7 +288,7 @@ def test_of_a_wall_to_which_nothing_was_sent_no_picture_is_stored(watched, runni
 
 @pytest.fixture
 def running(tmp_path, monkeypatch):
-    """A test whose stored files lie in a folder of its own."""
+    """A test whose stored files are in its own folder."""
     folder = tmp_path / "pictures" / "test_it"
     test = RunningTest(folder, tmp_path, "pytest test_it.py::test_x --foreglow-update")
     monkeypatch.setattr(RunningTest, "now", lambda: test)

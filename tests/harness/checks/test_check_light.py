@@ -130,7 +130,7 @@ def test_what_is_wanted_is_the_mark():
     for wanted, count in ((0.80, 0), (0.82, 1)):
         display = parse_display(head + cover.format(wanted), Path("w.toml"))
         assert len(result_of(display).findings) == count
-    # Less than the usual mark may be wanted too.
+    # The file may also ask for less than the usual limit.
     assert len(result_of(wall("depth_mm=8\nwalls='white'")).findings) == 1
     assert result_of(wall("depth_mm=8\nwalls='white'\nleast_min_to_mean=0.3")).findings == ()
 

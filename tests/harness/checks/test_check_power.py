@@ -100,7 +100,7 @@ def test_an_overload_tells_how_much_and_what_would_do():
 
 
 def test_reddening_is_told_with_its_numbers_and_grows_from_warning_to_fault():
-    """The more LEDs the limit lets shine at the far end of a strip, the less each gets."""
+    """The more LEDs at the far end of a strip the limit allows, the lower their voltage."""
     seen = []
     for leds in (5, 30, 36, 60):
         display = wall(f"feed=[{{led=0}}]\nlimit_a={0.1 + leds * 0.06}", columns=100, rows=1)

@@ -46,7 +46,7 @@ def said(report, severity="fault"):
 
 
 def through(wiring, display=FOYER):
-    """Code under test that believes in another wiring."""
+    """Code under test that is made for another wiring."""
     theirs = dataclasses.replace(display, wiring=wiring)
     return lambda picture: to_wire(to_drives(picture, theirs), theirs)
 

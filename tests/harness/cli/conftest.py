@@ -9,8 +9,8 @@ from emulator.files import MARK
 
 @pytest.fixture(autouse=True)
 def _charts(request, monkeypatch):
-    """A chart is put together and not drawn, which takes half of a command's time, unless the test
-    is marked `charts`."""
+    """Charts are made but not drawn, unless the test is marked `charts`: drawing takes half of a
+    command's time."""
     if request.node.get_closest_marker("charts"):
         return
 

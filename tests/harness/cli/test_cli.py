@@ -137,7 +137,7 @@ def test_render_draws_the_moment_asked_for(foreglow):
 def test_render_shows_what_the_supply_and_wires_leave(foreglow):
     wall = "[grid]\ncolumns=150\nrows=1\n[chip]\npart='WS2812B'\n[wiring]\n[power]\n"
     Path("near.toml").write_text(wall)
-    # One feed at LED 0 of 5 m of strip: its far end drops to what no LED can light up at.
+    # One feed at LED 0 of 5 m of strip: the voltage at its far end is too low for any LED.
     Path("far.toml").write_text(f"{wall}supply=[{{amps=30}}]\nfeed=[{{line=0, led=0}}]\n")
     Path("white.py").write_text(
         "import numpy as np\n\n\ndef picture(time_s, display):\n"

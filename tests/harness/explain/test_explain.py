@@ -169,7 +169,7 @@ def test_mirrored_wall_with_a_gap_reads_the_gap(gap_named):
     assert told(shorthand(gap), np.array([gap_named, 2, 1])) == ["mirrored left-right"]
 
 
-# The sentences of issue 2, word for word.
+# These sentences, word for word.
 def test_issue_progressive_map_on_the_foyer():
     w = foyer()
     gap = w.led_at < 0
@@ -279,7 +279,7 @@ def test_every_fault_alone_takes_one_statement(wall, fault):
     w = WALLS[wall]
     rng = np.random.default_rng([5, CASES.index((wall, fault))])
     example = FAULTS[fault].example(w, rng)
-    if example is None:  # this wall does not admit it: then it must be too simple for it
+    if example is None:  # only a wall that is too simple for a fault may refuse it
         assert fault in TOO_SIMPLE[wall], fault
         return
     explanation = verified(w, as_seen(example.apply(w.cell, w), w))
@@ -288,7 +288,7 @@ def test_every_fault_alone_takes_one_statement(wall, fault):
 
 
 def one_map_one_picture(names):
-    """Of two wrong maps, or two symmetries, at once no bench has both: they make one of each."""
+    """No bench has two wrong maps or two symmetries at once: the two act as one."""
     maps = [name for name in names if FAULTS[name].__module__ == WrongMap.__module__]
     pictures = set(names) & {"mirrored", "upside down", "turned", "transposed"}
     return len(maps) < 2 and len(pictures) < 2
@@ -466,7 +466,7 @@ def test_mirrored_map_with_lines_in_a_ring_each_late():
 
 
 def test_an_offset_that_begins_in_an_exchanged_column_is_found_whole():
-    # The exchange hides the begin of the offset at first; the search has to go back for it.
+    # The exchange hides the start of the offset at first; the search has to go back for it.
     w = foyer()
     gap = w.led_at < 0
     shown = shorthand(gap, along="columns", lines=2).cell

@@ -1,4 +1,4 @@
-"""What the explanations say beside the sentence: lists of numbers, distances, remedies."""
+"""The parts of an explanation beside its sentence: lists of numbers, distances, remedies."""
 
 from __future__ import annotations
 

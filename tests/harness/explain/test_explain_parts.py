@@ -56,7 +56,7 @@ def test_a_row_that_is_all_gap_is_not_mostly_wrong():
 
 
 def test_a_piece_that_sets_nothing_right_is_left_out_of_the_list():
-    """Row 1 has one LED, which backwards is as it was; it shows another cell than its own."""
+    """Row 1 has one LED, which stays the same backwards; it shows another LED's cell."""
     gap = np.array([[False, False, False], [True, False, True], [False, False, False]])
     wiring = shorthand(gap, path="progressive")  # cells 0 1 2, 4, 6 7 8
     state = state_of(wiring, [2, 1, 0, 0, 8, 7, 6])
@@ -154,7 +154,7 @@ def test_of_the_stretches_that_fit_those_of_fewest_leds_in_front_come_first():
 
 @pytest.mark.parametrize(("fill", "gain"), [("through", 3), ("dark", 3), ("around", 2)])
 def test_what_an_offset_by_one_sets_right(fill, gain):
-    """Three LEDs of which each shows what the one before was to show; the first shows nothing."""
+    """Three LEDs: each shows what was meant for the one before; the first shows nothing."""
     shown, seen = np.array([0, 1, 2]), np.array([NEVER_LIT, 0, 1])
     gains = _Gains(shown, seen, np.zeros(3, dtype=bool), np.array([False, True, True]), 1)
     assert gains.of(Offset((), 0, None, 1, fill)) == gain
@@ -170,7 +170,7 @@ def test_where_a_map_counts_the_gap_each_line_loses_its_own_last_cells():
 
 
 def test_light_in_bytes_is_explained_like_light_in_floats():
-    """Sums of bytes would run over: 200 in each of three channels is more than 255."""
+    """Sums of bytes would overflow: 200 in each of three channels is more than 255."""
     shown = np.zeros((3, 12, 3), np.uint8)
     shown[0, :, 1] = shown[1, :, 0] = shown[2, :, 2] = 200
     shown[:, 3] = 200

@@ -202,8 +202,8 @@ def test_a_field_that_flashes_in_step_is_where_the_worst_second_is_looked_for():
     ],
 )
 def test_where_the_worst_second_is_looked_for(area, others, in_step, there):
-    """Too often on `area` LEDs at the left; `others` times on one at the right; the field between
-    flashes in step, each of its LEDs twice."""
+    """`area` LEDs at the left flash too often; one at the right flashes `others` times; the field
+    between flashes in step, each of its LEDs twice."""
     display = wall(columns=90, rows=10)
     column, row = display.wiring.column, display.wiring.row
     flashes = np.zeros((2, display.leds), np.int32)

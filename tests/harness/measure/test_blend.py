@@ -85,7 +85,7 @@ def test_mixtures_are_told_with_their_shares_and_nothing_else(change, what):
 
 
 def test_a_step_that_is_no_sum_is_not_explained_and_accuses_no_colour():
-    """Each cell as bright as the brightest beside it: no shares tell that."""
+    """Each cell as bright as the brightest beside it: no shares explain that."""
     found = findings(lambda v: np.maximum(v, np.roll(v, 1, axis=1)))
     assert any("depends on more than the level of its cell" in f.what for f in found)
     assert not [f.what for f in found if "leak" in f.what or "follow" in f.what]
@@ -109,7 +109,7 @@ def test_a_wrong_map_and_a_mixture_are_both_told():
 
 
 def checked(case):
-    """What is said of a generated case, by the checks in this process."""
+    """The findings on a generated case, by the checks in this process."""
     report = harness.check(
         parse_display(case.wall.toml, Path("wall.toml")), case.build(), case.only
     )

@@ -1,7 +1,7 @@
 """Code that gets colours or levels wrong, and code that gets them right in other styles.
 
-Each wrong function has the sentence it is to be named by, worked out by hand from what it does,
-and the other sentences that are true of it. Nothing here uses emulator.canvas.
+Each wrong function has the sentence that must name it, worked out by hand from what it does, and
+other sentences that are true of it. Nothing here uses emulator.canvas.
 """
 
 from __future__ import annotations
@@ -53,9 +53,9 @@ def send(drives, display, channels=None):
 
 @dataclass(frozen=True)
 class Wrong:
-    """values, light, drives: what is done to the levels, to the light as drives, to all channels.
+    """values, light, drives: change the levels, the light as drives, or all channels.
 
-    names: patterns that must be found in what is said; true: others that may be.
+    names: patterns that the findings must match; true: other patterns that they may match.
     """
 
     name: str

@@ -65,7 +65,7 @@ def test_lines_and_runs_share_the_current_among_them():
 
 
 def test_what_wires_let_through_is_told_beside_what_is_asked():
-    """24 rows in series starve; what their supply needs is still judged by what they ask."""
+    """24 rows in series starve; the need of their supply still follows from what they ask for."""
     found = assess(wall(24, 24, "[power]\nfeed=[{led=0}]\njumper={awg=18}\nsupply=[{amps=30}]\n"))
     assert found.white.asked_a == pytest.approx(35.136)
     assert found.white.drawn_a < 0.3 * found.white.asked_a
@@ -476,7 +476,7 @@ def test_the_rise_of_covers_and_board_is_by_the_resistances_of_iso_6946():
     assert (found.cover_closed_k, found.board_closed_k) == pytest.approx((13, 31))
     assert found.board_open_k == pytest.approx(100 * 0.31 * 0.13 / 0.44)
     assert found.cover_open_k == pytest.approx(found.board_open_k * 13 / 31)
-    thin = rise(100, 0)  # the cover lies on the board
+    thin = rise(100, 0)  # the cover touches the board
     assert thin.cover_closed_k == thin.board_closed_k
     assert rise(100, 300).board_closed_k == pytest.approx(31)
 

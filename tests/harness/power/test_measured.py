@@ -91,7 +91,7 @@ def test_the_lines_reproduce_what_was_measured(part, leds, channel_ma, dark_ma, 
     try:
         found = measured_figures(listed, measurements)
     except ForeglowError as error:
-        # Only where the far end starves, so that constant currents would be twice what flowed.
+        # Only if the far end starves, so that constant currents would be twice the real current.
         assert "starve" in str(error)
         assert amps < 0.55 * float(current_a(drives, true)[0])
         return

@@ -39,7 +39,7 @@ class Puppet(Player):
 
 
 class Rig:
-    """A guard with 5 s of patience, whose players are puppets."""
+    """A guard with 5 s of patience and scripted players."""
 
     def __init__(self):
         self.clock, self.players = SimulatedClock(), []

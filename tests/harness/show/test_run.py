@@ -104,8 +104,8 @@ def picture(time_s, display):
 """
 )
 
-# Starts what does not end with its group, and then computes without end. `held` is a pipe that has
-# an end, for who reads it, when all of these processes have one.
+# Starts processes that do not end with its group, and then computes without end. The reader of the
+# pipe `held` sees its end when all of these processes have ended.
 HELD = (
     HEAD
     + """
@@ -174,7 +174,7 @@ def started(folder, scene, *words, before=""):
         stderr=subprocess.PIPE,
         text=True,
     )
-    show.limit = threading.Timer(2 * PATIENCE_S, show.kill)  # a test of what hangs does not hang
+    show.limit = threading.Timer(2 * PATIENCE_S, show.kill)  # so the test cannot hang
     show.limit.daemon = True
     show.limit.start()
     return show
@@ -347,7 +347,7 @@ def held(folder):
 
 
 def nobody_holds(held):
-    """Whether all of them end before long."""
+    """Whether all of them end soon."""
     ending = select.poll()
     ending.register(held, 0)  # POLLHUP always comes when the last writer has gone: poll(2)
     return bool(ending.poll(1000 * PATIENCE_S))
@@ -450,7 +450,7 @@ def test_a_scene_that_prints_without_end_neither_hangs_nor_fills_the_log(folder)
     assert len(log) < 10_000  # 20 lines, or twice so many should it take more than a minute
 
 
-# What gets away from its parent and its group holds what it has inherited.
+# A process that leaves its parent and its group keeps what it has inherited.
 AWAY = (
     HEAD
     + """

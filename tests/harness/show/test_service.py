@@ -37,7 +37,7 @@ unix = pytest.mark.skipif(not hasattr(socket, "AF_UNIX"), reason="no sockets of 
 
 
 def verified(text, folder, name="foreglow-wall", user=False):
-    """What systemd-analyze has to say about a unit: nothing where it is right."""
+    """What systemd-analyze says about a unit: nothing if it is right."""
     (folder / f"{name}.service").write_text(text)
     words = ["systemd-analyze", *["--user"] * user, "verify", str(folder / f"{name}.service")]
     done = subprocess.run(
@@ -109,7 +109,7 @@ def test_systemd_accepts_the_unit_and_finds_the_program_in_a_folder_of_any_name(
     if words[0] == str(program):
         program.unlink()
         assert f"{program} is not executable" in verified(text, tmp_path)
-    else:  # what systemd takes for no program's name is started by a shell
+    else:  # a shell starts a program whose name systemd does not accept
         program.write_text('#!/bin/sh\nfor word; do printf "%s\\n" "$word"; done\n')
         told = subprocess.run(words, capture_output=True, text=True, check=True)
         assert told.stdout.splitlines() == ODD

@@ -433,7 +433,7 @@ def test_behind_a_closed_window_nothing_is_lit():
 
 
 class Impatient(SimulatedClock):
-    """A show that is held up does not hang the test."""
+    """A delayed show does not hang the test."""
 
     def wait_until(self, time_ns):
         assert time_ns < 60 * SECOND_NS, "the show is held up"
@@ -463,7 +463,7 @@ def test_a_window_that_is_paused_holds_up_neither_the_show_nor_its_end(monkeypat
 
 
 class Remote(Failing):
-    """One that comes again when it is opened again."""
+    """A link that works again when it is opened again."""
 
     returns = True
 
@@ -628,7 +628,7 @@ def test_a_file_that_is_full_ends_the_show_by_its_error_with_the_wall_dark():
 
 
 class Slow(MemoryOutput):
-    """Takes more than a period over one frame, as a program that is held up."""
+    """Takes more than a period for one frame, like a program that is held up."""
 
     def send(self, picture):
         sent = super().send(picture)
@@ -911,7 +911,7 @@ def test_what_a_scene_says_is_told_as_one_line_of_letters(heard):
 
 @given(st.lists(st.binary(max_size=40).map(lambda data: data.replace(b"a", b"\n"))))
 def test_lines_are_those_of_the_whole_however_it_is_cut(pieces):
-    # Against bytes.split on all of it, which nothing here comes to the bounds of.
+    # Against bytes.split on all of it; nothing here reaches the bounds.
     lines, cut = Lines(), []
     for piece in pieces:
         some, more = lines.feed(piece)

@@ -51,7 +51,7 @@ def test_the_calendar_follows(machine):
     assert time.ctime() == time.ctime(then.timestamp())
     here = datetime.datetime.fromtimestamp(then.timestamp())
     assert time.strftime("%d %H:%M:%S") == f"{here:%d %H:%M:%S}"
-    assert time.gmtime(0).tm_year == 1970  # a time that is given is a time that is given
+    assert time.gmtime(0).tm_year == 1970  # a time passed in stays as it is
 
 
 def test_the_time_of_day_is_set_back_and_nothing_else_is(machine):
@@ -124,7 +124,7 @@ def test_a_module_that_took_the_functions_by_name_is_on_it_too():
         with MachineTime(SimulatedClock()) as machine:
             module.rest(90)
             assert module.monotonic() == 90
-            # What is imported meanwhile takes what is there, and is put right at the end.
+            # A module imported meanwhile gets the simulated functions; the real ones at the end.
             exec("from time import time_ns", vars(module))
             assert module.time_ns() == int(EVENING + 90) * 10**9
         assert machine.clock.now_ns() == 90_000_000_000

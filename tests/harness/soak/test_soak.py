@@ -49,7 +49,7 @@ def wall_of(rate=5):
 
 @pytest.fixture
 def scene_of(tmp_path):
-    """Writes a scene file whose `picture` begins with some lines; gives its name."""
+    """Writes a scene file whose `picture` begins with some lines; returns its name."""
 
     def write(lines, before=""):
         body = "".join(f"    {line}\n" for line in lines.splitlines())
@@ -338,7 +338,7 @@ def test_frames_too_long_or_too_early_are_found(monkeypatch):
 
 
 def test_the_scene_s_own_clocks_follow_the_show(scene_of, tmp_path):
-    # What time.monotonic has told at each picture, against the show's time.
+    # The reading of time.monotonic at each picture, against the show's time.
     log = tmp_path / "times"
     scene = scene_of(
         "with log.open('a') as file: print(time_s, time.monotonic(), time.time(), file=file)",

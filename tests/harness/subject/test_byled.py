@@ -37,7 +37,7 @@ def test_code_that_does_not_send_is_taken_as_it_returns():
 
 
 def test_what_is_not_set_again_stays_and_is_found():
-    """LEDs keep what they have: code that only ever lights some leaves the last picture behind."""
+    """LEDs keep their colour: code that sets only some leaves a part of the last picture."""
 
     def only_bright(leds, picture):
         for number in range(len(leds)):

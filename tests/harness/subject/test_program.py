@@ -33,7 +33,7 @@ def wall(tmp_path):
 
 @pytest.fixture
 def running(tmp_path, wall):
-    """Starts a program's text, gives its ProgramSubject, and ends it."""
+    """Starts a program from its text, yields its ProgramSubject, and ends it."""
     started = []
 
     def start(text: str, command: str = "{python} {file} {port}", **options) -> ProgramSubject:

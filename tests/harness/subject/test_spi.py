@@ -64,7 +64,7 @@ def command(tmp_path):
 
 @pytest.fixture
 def running(wall, command):
-    """Starts a program's text, gives its ProgramSubject, and ends it."""
+    """Starts a program from its text, yields its ProgramSubject, and ends it."""
     started = []
 
     def start(text, **options):
@@ -114,7 +114,7 @@ def test_a_frame_split_by_bufsiz_shows_what_the_wall_would(tmp_path, command):
 
 
 def test_foreglows_own_output_finds_the_stand_in(running, wall):
-    """Code written for foreglow drives /dev/spidev0.0 by the library: here it is the stand-in."""
+    """Code written for foreglow drives /dev/spidev0.0 with the library, here the emulated one."""
     text = f"""
 import json, sys
 import numpy as np

@@ -82,7 +82,7 @@ class Exchanged:
 
 
 class ExchangedLate:
-    """All come one late, and two of a period in each other's place."""
+    """All frames come one late, and two of a period are exchanged."""
 
     def __init__(self, answer, display, period, phase):
         self.answer, self.period, self.phase, self.count = answer, period, phase, 0
@@ -97,7 +97,7 @@ class ExchangedLate:
 
 
 class Blend:
-    """The picture before, or all before, shine through: in drives or in levels."""
+    """The picture before, or all earlier ones, shine through: in drives or in levels."""
 
     def __init__(self, answer, share, domain, trail, begin=None, end=None):
         self.answer, self.share, self.domain, self.trail = answer, share, domain, trail
@@ -153,7 +153,7 @@ class Dropped:
 
 
 class Random:
-    """Chance in some LEDs."""
+    """Random light in some LEDs."""
 
     def __init__(self, answer, rng, begin, end, most):
         self.answer, self.rng, self.leds, self.most = answer, rng, slice(begin, end), most
@@ -178,7 +178,7 @@ class Dims:
 
 
 class First:
-    """The first frames are otherwise."""
+    """The first frames are different."""
 
     def __init__(self, answer, frames, other):
         self.answer, self.frames, self.other, self.count = answer, frames, other, 0

@@ -348,7 +348,7 @@ def test_black_frames_of_a_stream_are_told_where_they_come_at_an_even_pace(lit, 
 @pytest.mark.slow
 @pytest.mark.parametrize("wall", WALLS)
 def test_rates_over_many_wrong_functions(wall, capsys):
-    """Detected: all. Named: 98 in 100. False: none, of what the code without a memory is not."""
+    """Detected: all. Named: 98 in 100. False findings: none."""
     display, missed, unnamed, false, count = WALLS[wall], [], [], [], 0
     behind, step = BEHIND[wall]
     for answer in behind:

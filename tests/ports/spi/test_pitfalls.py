@@ -1,7 +1,7 @@
 """Each pitfall of SPI: what it does to the wall, and the words that name it.
 
 The kernel's rules and the pauses are those of kernel.py and controller.py, from memory and common
-practice there; what a spoilt frame shows follows from the datasheets' reset times and bit orders.
+practice there; what a damaged frame shows follows from the datasheets' reset times and bit orders.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ THREE = Encoding(3, 1, 2)
 
 
 class Port:
-    """A program's device, the LEDs at its pins, and what is said of them."""
+    """A program's device, the LEDs at its pins, and the reports on them."""
 
     def __init__(self, display, options=""):
         self.display = display
