@@ -53,9 +53,9 @@ settings.load_profile(os.environ.get("FOREGLOW_EXAMPLES", "few"))
 
 
 def pytest_collection_finish():
-    """What has been collected stays till the end: garbage is looked for less often than usual.
+    """Collected tests stay till the end, so Python looks for garbage less often than usual.
 
-    (`gc.freeze` would do too, but hides objects from Hypothesis, which then warns of its own.)
+    (`gc.freeze` would also do this, but hides objects from Hypothesis, which then warns.)
     """
     gc.set_threshold(100_000, 50, 100)
 

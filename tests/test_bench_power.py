@@ -114,7 +114,7 @@ def test_looking_at_the_current_leaves_no_trace_where_power_is_not_shown():
 
 
 def test_looking_leaves_no_trace_on_supplies_that_trip():
-    """A supply is judged when a frame begins; how often somebody looks meanwhile is nothing."""
+    """A supply is judged when a frame begins; reading it meanwhile changes nothing."""
     display = wall("supply=[{volts=5, amps=10, overload='trip', retry_s=1.0}]\n")
     seen, unseen = (shown(display, WHITE, powered=True) for _ in range(2))
     for time_ns in (1_100_000_000, 1_900_000_000, 2_000_000_000):

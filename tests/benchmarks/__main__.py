@@ -1,7 +1,7 @@
 """Prints every benchmark as a ratio to its anchor: `python -m tests.benchmarks`.
 
 Ratios are measured side by side in one run, since machines differ and are noisy. Nothing here
-fails: a row below its mark is a thing to look into.
+fails: look into a row below its mark.
 """
 
 from __future__ import annotations

@@ -52,7 +52,7 @@ def beside_blur() -> list[Row]:
         draw = drawing(24, SIDE, walls, look)
         works = {"codes": blurring(np.uint8), "linear": blurring(np.float32), "ours": draw}
         best = dict.fromkeys(works, float("inf"))
-        for _ in range(12):  # in turn, so that other programs disturb all alike
+        for _ in range(12):  # in turn, so that other programs disturb all in the same way
             for name, work in works.items():
                 best[name] = min(best[name], best_s(work, 6 if name == "ours" else 1))
         codes, linear, ours = best.values()

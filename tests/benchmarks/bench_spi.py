@@ -17,7 +17,7 @@ from emulator.ports.spi.setup import read_wires
 from emulator.signal.spi import Transfer
 from tests.benchmarks.row import Row, best_s
 
-FRAMES = 5  # a few milliseconds, so that some of the runs are disturbed by nobody
+FRAMES = 5  # a few ms, so that nothing disturbs some of the runs
 RUNS = 100
 WALL = 'grid = {columns = 24, rows = 24}\nchip = {part = "WS2812B"}\n'
 WALL += 'wiring = {start = "top-left", along = "rows"}\n'

@@ -16,7 +16,7 @@ from tests.documents.commands import commands, documents, furnish
 from tests.documents.pages import ROOT
 
 GROUP = typer.main.get_command(app)
-# These go on until somebody ends them, or need a device: their words are judged, they do not run.
+# These run until somebody ends them, or need a device: the test checks only their options.
 WITHOUT_END = ("view", "listen", "run")
 
 

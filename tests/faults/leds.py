@@ -32,7 +32,7 @@ class Double:
 
 @dataclass(frozen=True)
 class _OneLed:
-    """One LED (position) shows a mark whatever it is sent."""
+    """One LED (position) shows a mark, whatever data it gets."""
 
     led: int
     mark: ClassVar[int]
@@ -65,7 +65,7 @@ class Stuck(_OneLed):
 
 @dataclass(frozen=True)
 class ChannelsPermuted:
-    """Channel c gives the light meant for channel order[c]; channels are red, green, blue."""
+    """Channel c shows the light meant for channel order[c]; channels are red, green, blue."""
 
     order: tuple[int, int, int]
     what: ClassVar[str] = "the channel order is wrong"

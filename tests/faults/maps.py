@@ -168,6 +168,6 @@ class CountedByOtherWidth(_OtherGrid):
 
 
 def _believed(believed: Ints, cells: Ints, wiring: Wiring) -> Ints:
-    """What each LED shows when it asks for a believed cell (N,) of what `cells` show."""
+    """What each LED shows if it asks for cell (N,) of the believed grid, given `cells`."""
     sits = wiring.led_at.reshape(-1)[np.maximum(believed, 0)]
     return np.where((believed >= 0) & (sits >= 0), cells[sits], believed)

@@ -49,7 +49,7 @@ class UpsideDown(_WholePicture):
 
 @dataclass(frozen=True)
 class Turned(_WholePicture):
-    """Turned by 180°, as when the wall hangs on its head."""
+    """Turned by 180°, as when the wall hangs upside down."""
 
     what: ClassVar[str] = "the picture comes out turned by 180°"
 

@@ -58,7 +58,7 @@ class RunReversed:
 
 @dataclass(frozen=True)
 class RangeReversed:
-    """LEDs `first` to `last` of a line are a piece of strip put in the wrong way round."""
+    """LEDs `first` to `last` of a line are a piece of strip mounted the wrong way round."""
 
     line: int
     first: int

@@ -35,7 +35,7 @@ def _ours(names: Mapping[str, Any] | None) -> bool:
 
 
 def _less(name: str) -> types.ModuleType:
-    """A copy of a module without the names that are not there."""
+    """A copy of a module without these names."""
     if name not in _LESS:
         _LESS[name] = types.ModuleType(name)
         gone = NO_NAMES[name].split()

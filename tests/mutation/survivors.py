@@ -26,7 +26,7 @@ outside functions alone.)
 
 @dataclass(frozen=True)
 class Outcome:
-    """How the mutants of a module fared: `made` in all, `tested` of them."""
+    """The results for the mutants of a module: `made` in all, `tested` of them."""
 
     name: str
     made: int
@@ -67,7 +67,7 @@ def write(outcome: Outcome | None = None) -> None:
 
 
 def unneeded() -> list[str]:
-    """The reasons that explain nothing on the list: their mutants are noticed, gone or not run."""
+    """Reasons without a mutant on the list: theirs are noticed, gone or not run."""
     parts = _parts()
     return [
         f"{module}: {reason['why']}"

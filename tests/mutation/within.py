@@ -1,4 +1,4 @@
-"""What is asked of mutmut inside the copied tree: `python -m tests.mutation.within WHAT PATH`.
+"""The requests to mutmut inside the copied tree: `python -m tests.mutation.within WHAT PATH`.
 
 names: the mutants of a source file, one a line. results: each mutant tested, its end and its
 difference, as JSON. Apart, since mutmut reads its settings from the folder it runs in.

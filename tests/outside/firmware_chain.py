@@ -34,7 +34,7 @@ def wall(leds=(12,), part="WS2812B", extra=""):
 
 
 def build(folder, display, part="ATmega328P", mhz=16, **options):
-    """(plan, elf, what make said) of a project built as it is."""
+    """(plan, elf, output of make) of a project built unchanged."""
     plan = make_plan(display, controller(part), mhz, **options)
     write_project(plan, folder)
     done = subprocess.run(["make"], cwd=folder, capture_output=True, text=True, check=False)

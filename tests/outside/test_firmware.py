@@ -29,7 +29,7 @@ needed = pytest.mark.skipif(
 
 
 def run_firmware(folder: Path, *options: str) -> Path:
-    """Build the program, let it run to its end, and give the trace of its pin."""
+    """Build the program, run it to its end, and return the trace of its pin."""
     build = ["avr-gcc", "-std=gnu99", "-Wall", "-Wextra", "-Werror", "-Os", "-mmcu=atmega328p"]
     build += ["-Wl,--undefined=_mmcu,--section-start=.mmcu=0x910000"]
     build += ["-DF_CPU=16000000UL", f"-I{HEADERS}", *options, SOURCE, "-o", "pin.elf"]

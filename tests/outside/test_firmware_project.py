@@ -28,7 +28,7 @@ pytestmark = needed
 
 
 def send(chain, display, drives, baud):
-    """Send frames from a thread, as a program would, while the firmware runs; give the counts."""
+    """Send frames from a thread, as a program would, while the firmware runs. Returns counts."""
     counts, failed = [], []
 
     def program():

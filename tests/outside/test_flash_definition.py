@@ -101,7 +101,7 @@ def most_changes(trace: list[float]) -> int:
 
 @given(st.lists(st.lists(st.integers(0, 20), min_size=14, max_size=14), min_size=1, max_size=4))
 def test_changes_are_the_most_that_oppose_each_other(traces):
-    # No flash is missed and none invented: against trying every choice of turning points.
+    # It misses no flash and invents none: compared with every choice of turning points.
     luminance = np.array(traces).T / 20
     changes = general_changes(luminance)
     for place, trace in enumerate(traces):

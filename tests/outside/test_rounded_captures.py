@@ -1,8 +1,8 @@
 """No verdict is false if a file hides its sampling: odd rates, rounded times, other digits.
 
 The generator knows the true times. It samples them at a rate of no particular kind, rounds what it
-saw to some grid, and writes it with as many digits as it likes. What is right follows from the
-part's limits alone: 'pass' where a pulse is out of them is false, and so is 'fail' where none is.
+saw to some grid, and writes it with any number of digits. The truth follows from the part's limits
+alone: 'pass' is false if a pulse is out of them, and 'fail' is false if none is.
 """
 
 from __future__ import annotations

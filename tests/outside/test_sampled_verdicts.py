@@ -1,8 +1,8 @@
 """No verdict on a sampled line is false: many rates, parts, ways to write the file, and offsets.
 
 The generator knows the true times. It samples them as a logic analyser does, at a phase that
-drifts because the two clocks are not one, and writes what it saw. What is right follows from the
-part's limits alone: 'pass' where a pulse is out of them is false, and so is 'fail' where none is.
+drifts because the two clocks differ, and writes what it saw. The truth follows from the part's
+limits alone: 'pass' is false if a pulse is out of them, and 'fail' is false if none is.
 """
 
 from __future__ import annotations
@@ -164,7 +164,7 @@ def test_no_verdict_is_false(tmp_path: Path) -> None:
         print(f"{rate / 1e6:6g} " + "".join(f"{word:>11}" for word in words))
     print(f"false: {len(false)}")
     assert not false
-    # And it does tell where it can: most lines three samples off a limit, at 24 MHz and more.
+    # And it does decide if it can: most lines three samples off a limit, at 24 MHz and more.
     for rate in (24e6, 50e6, 100e6):
         for place, word in ((-3.2, "pass"), (3.2, "fail")):
             cell = table[rate, place]

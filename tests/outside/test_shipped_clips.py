@@ -1,7 +1,7 @@
 """Pictures and clips from other packages, read by our sources and by other readers.
 
 The photograph is matplotlib's sample 'grace_hopper.jpg' (US Navy, public domain, from memory),
-the moving GIF pygame-ce's example 'animated_sample.gif'. They stand in for a camera and a film.
+the moving GIF pygame-ce's example 'animated_sample.gif'. They replace a camera and a film.
 What the sources show is compared with the same files decoded by PyAV, OpenCV and Pillow and
 reduced by OpenCV's INTER_AREA in linear light.
 """

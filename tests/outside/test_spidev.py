@@ -1,7 +1,7 @@
-"""The stand-in for spidev against the library itself, version 3.8, call by call.
+"""The emulated spidev against the library itself, version 3.8, call by call.
 
-The library runs on a device that is not there: fake_kernel.c, written for this, answers its system
-calls. It tells the bytes of each transfer, with speed, mode and bits a word.
+The library runs on a device that does not exist: fake_kernel.c, written for this, answers its
+system calls. It reports the bytes of each transfer, with speed, mode and bits a word.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def real(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def ours():
-    """The same of the stand-in."""
+    """The same for the emulated one."""
     wires = read_wires(Address.parse("spi:"), emulator.load_display("banner"))
     with SpiServer(wires, pace=False) as server:
         answers = told(server.environment)

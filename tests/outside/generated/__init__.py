@@ -8,7 +8,7 @@ Nothing here reads foreglow's code: `walls` has index maps and bytes of its own,
 command, `words` reads what it says, `cases` judges.
 
 - Detected: exit status 1; of a function that ends or raises, 2 too.
-- Named: findings tell the kind of mistake, with its figures and its LEDs. Any plain words will do.
-- False: a group of LEDs less than half of which is wrong, a channel, level or figure that is not
-  so, or a fault of the map, the colours or the time where those are right.
+- Named: findings name the kind of mistake, with its figures and its LEDs, in any plain words.
+- False: a group of LEDs less than half of which is wrong, a false channel, level or figure, or a
+  fault of the map, the colours or the time although those are right.
 """

@@ -114,7 +114,7 @@ def lies(allowed: frozenset[str], channels: frozenset[str]) -> Callable[[Case, R
 
 
 def false_levels(case: Case, drives: Array, what: str, text: str) -> list[str]:
-    """Ranges of levels that are right, and figures for white and black that are not so."""
+    """Right ranges of levels that are named as wrong, and false figures for white and black."""
     wall, out = case.wall, []
     want = np.zeros((256, 4, 3))
     for k, colour in enumerate(((1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 1))):

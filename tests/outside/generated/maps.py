@@ -71,7 +71,7 @@ MEANT = re.compile(
 
 
 def lies(case: Case, report: Report) -> list[str]:
-    """Groups that are right, cells that are not so, and colour faults where there are none."""
+    """Right groups that are accused, false cells, and colour faults although there are none."""
     wall, out = case.wall, []
     wrong, shown = case.wrong, case.notes["shown"]
     assert wrong is not None

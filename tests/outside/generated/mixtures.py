@@ -1,8 +1,8 @@
 """LEDs that mix cells of the picture, in light or in levels, with and without noise; noise alone.
 
-Each case says which LEDs mix what (the shares follow from how it is made), and what may be said of
-it: the shares, or that what is shown depends on more than the LED's own cell. No colour, level or
-map is wrong otherwise, so no finding may say so.
+Each case knows which LEDs mix what (the shares follow from how it is made). A finding may name the
+shares, or say that what an LED shows depends on more than its own cell. No colour, level or map is
+wrong otherwise, so no finding may say so.
 """
 
 from __future__ import annotations
@@ -153,7 +153,7 @@ def mixed(
 
 
 def lies(case: Case, report: Report) -> list[str]:
-    """Whatever is said of colours, levels or the map, except for the mixture and the noise."""
+    """Any statement about colours, levels or the map, except on the mixture and the noise."""
     true = (EXPLAINED, UNKNOWN, NOISE, *case.notes["true"])
     loud = [f for f in report.findings if f["severity"] in ("fault", "warning")]
     out = [f"{f['what']} | {f['evidence']}" for f in loud if not any(t(f["what"]) for t in true)]

@@ -77,7 +77,7 @@ def reused_array(wall: Wall) -> Callable[[Array], Any]:
 
 
 def white_taken(wall: Wall, part: float) -> Callable[[Array], bytes]:
-    """What red, green and blue share goes to W, and is taken from them."""
+    """The common part of red, green and blue goes to W and is subtracted from them."""
 
     def to_wire(picture: Array) -> bytes:
         light = wall.light(wall.gather(picture))

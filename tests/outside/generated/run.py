@@ -100,7 +100,7 @@ def _within(argv: list[str], folder: str, limit_s: float) -> tuple[int, str, str
             status = main()
     except SystemExit as end:
         status = end.code
-    except Exception:  # foreglow itself fell: worth a story, not the end of the run
+    except Exception:  # foreglow itself failed: report it, and go on with the run
         return FELL, out.getvalue(), traceback.format_exc()
     finally:
         os.chdir(here)

@@ -1,8 +1,8 @@
-"""Captures of lines whose bytes and times are known, and what may be said of them.
+"""Captures of lines whose bytes and times are known, and the verdicts that are true of them.
 
-'pass' where a pulse is out of the part's limits is false, and so is 'fail' where none is. Where all
+'pass' is false if a pulse is out of the part's limits, and 'fail' is false if none is. If all
 pulses are further inside, or one further outside, than sampling can hide (two samples and two
-roundings of the file), the verdict must say so. A spoilt line never passes.
+roundings of the file), the verdict must say so. A damaged line never passes.
 """
 
 from __future__ import annotations
@@ -202,7 +202,7 @@ def _bytes(data: Any) -> list[bytes]:
 
 
 def judge(made: Case, said: Answer) -> list[str]:
-    """What is wrong with the answer; nothing where it is right."""
+    """What is wrong with the answer; empty if it is right."""
     if said.status == FELL:
         return ["fell: " + said.err.strip().splitlines()[-1]]
     if said.data is None:

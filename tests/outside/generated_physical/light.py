@@ -79,7 +79,7 @@ def _cover(rng: np.random.Generator) -> Wall:
 
 
 def _white(rng: np.random.Generator) -> Wall:
-    """LEDs whose intensities are such that the mix may be near white, or a white channel."""
+    """LEDs whose mix may be near white, or that have a white channel."""
     part = str(rng.choice(["WS2812B", "WS2813B", "APA102", "SK6812-RGBW"], p=[0.4, 0.2, 0.2, 0.2]))
     nm = [rng.uniform(610, 635), rng.uniform(515, 535), rng.uniform(455, 475)]
     mcd = [rng.uniform(250, 900), rng.uniform(500, 1500), rng.uniform(15, 250)]

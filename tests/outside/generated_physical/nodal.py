@@ -1,7 +1,7 @@
 """Volts on strips and wires by nodal analysis, written out here: dense matrices, Kirchhoff's laws.
 
 Conductors: AWG by ASTM B258, annealed copper 1/58 Ω·mm²/m at 20 °C and 0.00393 /K (IEC 60028).
-LEDs are constant-current sinks where their channels have what they need, which the caller sees to.
+LEDs are constant-current sinks as long as their voltage suffices; the caller makes sure of that.
 """
 
 from __future__ import annotations

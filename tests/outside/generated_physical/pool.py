@@ -1,4 +1,4 @@
-"""Runs many cases on the cores there are."""
+"""Runs many cases on all cores."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Plans that are written into files, held against a solver, fuse rules and the file's own words.
 
-Sources: `nodal.py`; fuses: a fuse protects a wire that bears its rating, carries what flows, and
-blows only where the supply gives 1.35 times that (the rule that foreglow prints).
+Sources: `nodal.py`; fuses: a fuse protects a wire that can carry its rating, carries the current,
+and blows only if the supply delivers 1.35 times that (the rule that foreglow prints).
 """
 
 from __future__ import annotations

@@ -57,7 +57,7 @@ def foreglow(*argv: object) -> Answer:
             status = main()
     except SystemExit as end:
         status = end.code
-    except Exception:  # foreglow itself fell: worth a story, not the end of the run
+    except Exception:  # foreglow itself failed: report it, and go on with the run
         return Answer(FELL, out.getvalue(), traceback.format_exc())
     finally:
         sys.argv = old

@@ -1,4 +1,4 @@
-"""A logic analyser: looks at lines at its own rate and writes down when they had changed."""
+"""A logic analyser: samples lines at its own rate and records when they had changed."""
 
 from __future__ import annotations
 

@@ -178,7 +178,7 @@ def _used(
 ) -> list[str]:
     """Pictures that ask for more than the limit use 97 % of its light.
 
-    When they have stood a while: a limiter comes back slowly (1.5 s).
+    Once they have lasted for a while: a limiter recovers slowly (1.5 s).
     """
     free = re.sub(r'"?limit_a"? *= *[\d.]+', "", made.text)
     Path("free.toml").write_bytes(free.encode())

@@ -1,6 +1,6 @@
 """Display files as people write them: any size, part, wiring and state of `[power]`, in any style.
 
-Every comment is one of a kind, so that it can be looked for in a file that was written over. TOML
+Every comment is unique, so that a test finds it in a file that was written again. TOML
 1.0: tables and arrays of tables in any order, inline tables, dotted and quoted keys, LF or CR LF.
 """
 

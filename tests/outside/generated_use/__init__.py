@@ -2,8 +2,8 @@
 
 Written from the words of the requirement alone: the installed command is run as a user runs it, and
 judged from outside. Nothing here reads foreglow's code. `python -m tests.outside.generated_use PART
-FIRST LAST` runs cases by number and prints what is not as it should be; the number alone draws the
-whole case. `… PART kinds` lists what the numbers go through.
+FIRST LAST` runs cases by number and prints what is wrong; the number alone determines the whole
+case. `… PART kinds` lists what the numbers go through.
 
 - show: outputs and scenes that fail in any way at any time, kills, boards, units of systemd.
 - files: the user's own files as targets, hostile files to read, faults by the megabyte.

@@ -110,12 +110,12 @@ class Board:
             os.write(self._there, data)
 
     def deaf(self, says: bytes) -> None:
-        """It reads no more; before that it says something."""
+        """It stops reading; before that it says something."""
         self._mute = True
         self._send(says)
 
     def vanish(self) -> None:
-        """As a cable that is pulled out."""
+        """Like a cable that is pulled out."""
         if not self._over:
             self._over = True
             self._thread.join(2)

@@ -36,7 +36,7 @@ def kinds(part: str) -> tuple[Kind, ...]:
 
 
 def case(part: str, number: int) -> Outcome:
-    """Run case `number` of `part` in a fresh folder, which goes when all is good."""
+    """Run case `number` of `part` in a fresh folder, which is deleted if all is good."""
     every = kinds(part)
     kind = every[number % len(every)]
     folder = Path(tempfile.mkdtemp(prefix=f"{part}-{number}-"))

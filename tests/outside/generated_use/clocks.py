@@ -78,7 +78,7 @@ def picture(time_s, display):
 
 
 def _clocks(read: dict[str, object], begin: datetime.datetime, zone: str, twice: bool) -> list[str]:
-    """Complaints where a clock is more than a second off the moment it should tell."""
+    """Complaints if a clock is more than a second off the moment that it should show."""
     due = begin.timestamp() + float(str(read["at"]))
     local = datetime.datetime.fromtimestamp(due, zoneinfo.ZoneInfo(zone)).replace(tzinfo=None)
     utc = datetime.datetime.fromtimestamp(due, datetime.UTC)
@@ -107,7 +107,7 @@ def _clocks(read: dict[str, object], begin: datetime.datetime, zone: str, twice:
 
 
 def bad_time(rng: random.Random, folder: Path) -> list[str]:
-    """A --now that is none: exit status 2 and a sentence."""
+    """An invalid --now: exit status 2 and a sentence."""
     wall(folder)
     text = rng.choice(("yesterday", "25:00", "2026-13-01T00:00", "2026-02-30T10:00", "", "12",
         "1e9",

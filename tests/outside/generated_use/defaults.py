@@ -25,7 +25,7 @@ UNTOLD = (
 
 
 def untold(rng: random.Random, folder: Path) -> list[str]:
-    """The user's files lie where a command writes by itself: they stay as they are."""
+    """The user's files are where a command writes by default: they stay unchanged."""
     first, second = folder / "first", folder / "second"
     for place in (first, second):
         place.mkdir()
@@ -100,7 +100,7 @@ def _fill(path: Path, room: int) -> None:
 
 
 def at_once(rng: random.Random, folder: Path) -> list[str]:
-    """Several write the same file at the same time: it is whole, none falls, nothing is left."""
+    """Several commands write one file at the same time: it is whole, nothing crashes or is left."""
     commands.prepared(folder)
     writer = rng.choice([w for w in WRITERS if w.force])
     target = f"target{commands.suffix(rng, writer).strip()}"

@@ -62,7 +62,7 @@ def names_taken(rng: random.Random, folder: Path) -> list[str]:
 
 
 def imports_of_theirs(rng: random.Random, folder: Path) -> list[str]:
-    """The user's own package of a name of ours comes first: what needs none of ours works."""
+    """A user's package with one of our names comes first: what does not need ours still works."""
     taken = rng.choice(("harness", "scenes"))
     (folder / taken).mkdir()
     (folder / taken / "__init__.py").write_text("x = 1\n")
@@ -108,7 +108,7 @@ def empty_project(rng: random.Random, folder: Path) -> list[str]:
 
 
 def imports(rng: random.Random, folder: Path) -> list[str]:
-    """`import emulator` and what asks for little load little."""
+    """`import emulator` and small uses of it load little."""
     lines = rng.choice((
         "import emulator", "import harness", "import emulator, harness",
         "import emulator; dir(emulator)",

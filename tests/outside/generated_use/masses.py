@@ -154,7 +154,7 @@ def many_faults(rng: random.Random, folder: Path) -> list[str]:
     told = whole.fell(MOST_MB) + half.fell(MOST_MB)
     if whole.status == 0 and make is not _comments:
         return told  # these are not faults: nothing to report
-    # A ratio of two runs: what both pay to start does not count. Below 1 s it may be what it likes.
+    # A ratio of two runs, without the start that both need. Below 1 s any ratio is fine.
     slow, slower = half.cpu_s - none.cpu_s, whole.cpu_s - none.cpu_s
     if slower > 1.5 and slower > 3 * max(slow, 0.05):
         told.append(f"CPU {slow:.1f} s for half, {slower:.1f} s for the whole")

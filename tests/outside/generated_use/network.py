@@ -173,7 +173,7 @@ def sequences(rng: random.Random, folder: Path) -> list[str]:
         for _ in range(12):
             ahead = rng.choice((1, 1, 2, 100, 127, 0, -1, -5, -19, -20, -60, -127))
             number = scene.numbers[(1, cid)]
-            if ahead <= -20:  # so far back is a source that began again
+            if ahead <= -20:  # a number so far back is that of a restarted source
                 scene.numbers[(1, cid)] = number + ahead - 1
                 scene.send(cid, 100)
             else:

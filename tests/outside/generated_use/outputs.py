@@ -70,7 +70,7 @@ def _absent(rng: random.Random, folder: Path, name: str, _: object) -> Company:
 
 
 def _deaf(rng: random.Random, folder: Path, name: str, _: object) -> Company:
-    return Company("e131://127.0.0.1:9", fails=False)  # nobody there: UDP does not mind
+    return Company("e131://127.0.0.1:9", fails=False)  # no receiver: UDP does not notice
 
 
 def _fine(rng: random.Random, folder: Path, name: str, _: object) -> Company:
@@ -184,7 +184,7 @@ def wall_comes_back(rng: random.Random, folder: Path) -> list[str]:
 
 
 def kept_of_the_show(rng: random.Random, folder: Path) -> list[str]:
-    """Recording and log on full disks or in folders that go: the wall does not mind."""
+    """Recording and log on full disks or in folders that disappear: the wall goes on."""
     wall(folder)
     scenes.write(folder, """
 def picture(time_s, display):

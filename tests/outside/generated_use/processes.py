@@ -55,7 +55,7 @@ def until(condition: Callable[[], bool], limit_s: float, step_s: float = 0.05) -
 
 
 class Going:
-    """The command going on by itself; whatever it was asked to do, nothing is left at the end."""
+    """The command, running in the background; nothing is left of it at the end."""
 
     def __init__(self, arguments: Sequence[str], folder: Path, **env: str) -> None:
         self.token = f"token-{os.getpid()}-{time.monotonic_ns()}"
@@ -97,7 +97,7 @@ class Going:
         return self.process.returncode if until(lambda: self.ended, limit_s) else None
 
     def left(self, within_s: float = 3) -> list[str]:
-        """A complaint where anything it started outlives it by so long."""
+        """A complaint if anything it started outlives it by so long."""
         if until(lambda: not marked(self.token), within_s):
             return []
         return [f"still there after {within_s} s: {told(marked(self.token))}"]

@@ -126,7 +126,7 @@ def wall(
     folder: Path, columns: int = 8, rows: int = 4, rate: int = 30, name: str = "wall.toml",
     part: str = "WS2812B",
 ) -> Path:  # fmt: skip
-    """A small display file whose LEDs lie as one reads, in the order R G B."""
+    """A small display file whose LEDs are in reading order, with channels R G B."""
     path = folder / name
     path.write_text(WALL.format(columns=columns, rows=rows, rate=rate, part=part))
     return path

@@ -69,7 +69,7 @@ def picture(time_s, display):
 
 
 def deaf_wall(rng: random.Random, folder: Path) -> list[str]:
-    """The wall falls silent, or talks nonsense: the show waits for it, and a signal ends it."""
+    """The wall stops answering, or sends nonsense: the show waits for it, and a signal ends it."""
     wall(folder)
     scenes.nasty(rng, folder)
     board = Board(folder / "port", LEDS)

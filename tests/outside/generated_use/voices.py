@@ -72,7 +72,7 @@ def picture(time_s, display):
 
 
 def network_names(rng: random.Random, folder: Path) -> list[str]:
-    """Names of E1.31 sources, in what `listen` and `check --listen` tell."""
+    """Names of E1.31 sources, in the output of `listen` and `check --listen`."""
     wall(folder)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as out:
         out.bind(("127.0.0.1", 0))
@@ -231,7 +231,7 @@ def test_map(display):
 
 
 def logged(rng: random.Random, folder: Path) -> list[str]:
-    """A show with harm in all that it hears: its log is clean, and each failure is in it."""
+    """A show with harmful text in all input: its log is clean, and has each failure."""
     named_wall(rng, folder, printable=True).rename(folder / "wall.toml")
     bad = harmful(rng)
     scenes.write(folder, f"""
