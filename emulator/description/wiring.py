@@ -236,7 +236,7 @@ def shorthand(
 ) -> Wiring:
     """The wiring that the keywords of [wiring] describe.
 
-    gap: (rows, columns) bool, True for a cell without LED; the strip skips those cells, but for
+    gap: (rows, columns) bool, True for a cell without LED; the strip skips those cells, except for
     those where dark_leds (rows, columns) is True: there it goes on, and its LEDs are hidden.
     The lines share the rows (or columns, with along='columns') in blocks from the start corner
     on. If they do not divide evenly, the first lines take one more. Each line starts at the
