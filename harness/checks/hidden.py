@@ -35,7 +35,7 @@ def hidden_lit(check: str, display: Display, lit: Ints, evidence: str) -> tuple[
 
 
 def not_told(trial: Trial, check: str, told: Ints) -> tuple[Finding, ...]:
-    """A finding on the hidden LEDs lit so far in a trial, but for those told (positions)."""
+    """A finding on the hidden LEDs lit so far in a trial, except those named (positions)."""
     lit = np.setdiff1d(np.flatnonzero(trial.hidden_drive), told)
     drive = trial.hidden_drive[lit].max(initial=0)
     return hidden_lit(check, trial.display, lit, f"drive up to {drive} of 255 in some pictures")
