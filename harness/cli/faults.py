@@ -1,4 +1,4 @@
-"""`foreglow faults`: what may be wrong with a built wall, and how each looks."""
+"""`foreglow faults`: the faults that a built wall may have, and how each looks."""
 
 from __future__ import annotations
 
@@ -34,10 +34,10 @@ def faults(
     force: Force = False,
     as_json: Json = False,
 ) -> None:
-    """List what may be wrong with a built wall: how it looks, what looks alike, what to measure.
+    """List faults of a built wall: how each looks, what looks the same, what to measure.
 
-    Try each on a wall of yours with --fault of view, render, record, run, listen, check and soak,
-    or write it into the display file as a [[fault]] table, for a wall as it was built.
+    Try each on your wall with --fault of view, render, record, run, listen, check and soak, or
+    write it into the display file as a [[fault]] table if your wall was built like that.
     """
     from emulator.description.faults.kinds import KINDS
     from emulator.errors import UnknownNameError
@@ -46,7 +46,7 @@ def faults(
     if kind is not None and kind not in KINDS:
         raise UnknownNameError("kind of fault", kind, KINDS)
     if output is not None and (kind is None or not picture):
-        raise typer.BadParameter("--output goes with one kind and --picture")
+        raise typer.BadParameter("--output needs one kind and --picture")
     chosen = [KINDS[kind]] if kind is not None else [*KINDS.values()]
     wall = wall_of(display, None) if picture else None
     if as_json:

@@ -13,7 +13,7 @@ _GAIN = 1  # LEDs that it must set right beyond those it sets wrong
 
 
 def forgotten(state: State) -> Iterator[Forgotten]:
-    """That all hidden LEDs are left out, on the lines that this fits, and on the whole chain."""
+    """Proposals that the map leaves out all hidden LEDs: on lines that fit, on the whole chain."""
     wall = state.wall
     if not wall.wiring.hidden.any():
         return

@@ -1,4 +1,4 @@
-"""The operations on hidden LEDs: left out of the map, or lit though they must stay dark."""
+"""The operations on hidden LEDs: left out of the map, or lit although they must stay dark."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from harness.explain.wall import Wall
 class Forgotten:
     """The map leaves out hidden LEDs: it gives their data to those after them, which move up.
 
-    lines: the lines it happens on, each counted by itself; empty: the whole chain counted through
-    all lines. The last LEDs get nothing.
+    lines: the lines it happens on, each counted by itself; empty: the whole chain, counted through
+    all lines. The last LEDs get no data.
     """
 
     lines: tuple[int, ...]
@@ -37,7 +37,7 @@ class Forgotten:
         return table
 
     def stretches(self, wall: Wall) -> list[Ints]:
-        """Positions of the LEDs of each line concerned, or of the whole chain."""
+        """Positions of the LEDs of each line affected, or of the whole chain."""
         if not self.lines:
             return [np.arange(len(wall))]
         return [wall.pieces("line").members(line) for line in self.lines]

@@ -1,4 +1,4 @@
-"""The words for hidden LEDs: left out of the map, or lit though they must stay dark."""
+"""The words for hidden LEDs: left out of the map, or lit although they must stay dark."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def forgotten_words(operation: Forgotten, wall: Wall) -> Statement:
     if not operation.lines:
         where, every = "the whole wall", "counted through all lines, every LED"
     by = int(counts[0])
-    # Whether they are the first LEDs of each line, as many on each, so that all move up alike.
+    # Whether they are the first LEDs of each line, as many on each: then all move up by as many.
     leading = (wiring.led[left_out] < by).all() and (counts == by).all()
     if leading and (operation.lines or (lines.size == 1 and not lines[0])):
         further = "the next" if by == 1 else f"the LED {by} further on"
@@ -59,7 +59,7 @@ def stray_words(operation: Stray, wall: Wall) -> Statement:
 
 
 def hidden_hint(offset: Offset, wall: Wall) -> str:
-    """What hidden LEDs may have to do with an offset; '' if nothing."""
+    """How hidden LEDs may cause an offset; '' if they do not."""
     first, wiring = offset.first, wall.wiring
     starts = [wiring.line_starts[line] for line in offset.lines] or [0]
     passed = [led for start in starts for led in range(start + first, start + first - offset.by)]

@@ -17,7 +17,7 @@ from emulator.description.faults.kinds import KINDS
 from emulator.light.still import contact_sheet
 from harness.patterns.sources import example_picture
 
-_MOST_PLACES = 100_000  # looked through for an example
+_MOST_PLACES = 100_000  # searched for an example
 
 
 def print_kinds(console: Console) -> None:
@@ -33,7 +33,7 @@ def print_kinds(console: Console) -> None:
 
 
 def print_kind(console: Console, kind: type[Fault]) -> None:
-    """Print a kind with its parameters, how it looks, what looks alike, and what to measure."""
+    """Print a kind with its parameters, how it looks, what looks the same, and what to measure."""
     console.print(f"{kind.name}: {' '.join((kind.__doc__ or '').split())}", highlight=False)
     console.print(f"It acts at the stage '{kind.stage}' of the path of a frame.", highlight=False)
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
@@ -83,7 +83,7 @@ def what(kind: type[Fault]) -> str:
 
 
 def example(kind: type[Fault], display: Display) -> Fault | None:
-    """A fault of a kind at some place of a display, not at its begin; None if it has none."""
+    """A fault of a kind at some place of a display, not at its start; None if it has none."""
     places = list(islice(kind.everywhere(display), _MOST_PLACES))
     return places[len(places) * 2 // 5] if places else None
 
