@@ -8,19 +8,24 @@ the same spells.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from emulator.arrays import Bytes, Ints
+from emulator.arrays import Bytes, Floats, Ints
 from emulator.chain import Chain, chain_of, places
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from emulator.description.faults.built import Built, as_built
 from emulator.description.faults.fault import Fault, Sometimes
+from emulator.power.joints import with_joints
+from emulator.power.network import Network, build_network
 from emulator.power.solve import Rails
 from emulator.signal.disturbed import disturbed
 from emulator.strip import Arrival, Strip
+
+Volts = Callable[[Bytes], Floats]
 
 _AT_ONCE = 256  # spells drawn at a time
 
@@ -34,12 +39,58 @@ class Moment:
     chains: tuple[Chain, ...]
     places: Ints
 
-    def of_leds(self, chips: Bytes) -> Bytes:
-        """What the LEDs (N, C) show, from what the chips (M, C) of all chains have latched."""
+    @cached_property
+    def network(self) -> Network:
+        """The wires and supplies as built."""
+        return with_joints(build_network(self.built.display, self.built.power), self.built.joints)
+
+    def shown(self, chips: Bytes, volts: Volts) -> Bytes:
+        """What the LEDs (N, C) show, from what the chips (M, C) of all chains have latched.
+
+        volts: gives the volts (N,) that the LEDs get if they show drives (N, C). Chips that get too
+        few for what they latched reset, all at once.
+        """
+        latched = self.latched(chips)
+        if self.built.least_v is None:
+            return latched
+        reset = volts(latched) < self.built.least_v
+        return np.where(reset[:, None], np.uint8(0), latched)
+
+    def before_data(self, strips: Sequence[Strip], volts: Volts) -> Moment:
+        """The wall as data find it: chips that reset have forgotten theirs, what is down is out.
+
+        A chip without supply takes no data and passes none on.
+        """
+        if self.built.least_v is None:
+            return self
+        latched = self.latched(np.concatenate([strip.latched for strip in strips]))
+        reset = volts(latched) < self.built.least_v
+        lost = np.zeros(sum(strip.leds for strip in strips), dtype=np.bool_)
+        lost[self.places[reset & (self.places >= 0)]] = True
+        ends = np.cumsum([strip.leds for strip in strips])[:-1]
+        for strip, which in zip(strips, np.split(lost, ends), strict=True):
+            strip.lose(which)
+        down = volts(np.where(reset[:, None], np.uint8(0), latched)) < self.built.least_v
+        if not down.any():
+            return self
+        works = ~down
+        built = replace(
+            self.built, hears=self.built.hears & works, passes=self.built.passes & works
+        )
+        return Moment.of(built)
+
+    def latched(self, chips: Bytes) -> Bytes:
+        """What the LEDs (N, C) have latched, from the chips (M, C) of all chains."""
         shown = np.where(self.places[:, None] < 0, np.uint8(0), chips[self.places])
         shown[self.built.off] = 0
         shown[self.built.on] = 255
         return shown
+
+    @classmethod
+    def of(cls, built: Built) -> Moment:
+        """The tables of a wall."""
+        chains = tuple(chain_of(built, output) for output in range(len(built.chains)))
+        return cls(built, chains, places(built))
 
     def receive(
         self, output: int, strip: Strip, data: Bytes, starts_ns: int, rails: Callable[[], Rails]
@@ -68,6 +119,8 @@ class Moment:
         # Half of what wires and rails drop is dropped in the ground.
         way = self.built.data[output]
         lift_v = max(supply_v - rail_v, 0.0) / 2 if way.far_ground else 0.0
+        if way.far_ground and planned.size and rails.ground_volts.size:
+            lift_v = float(rails.ground_volts[0, planned[0]])
         return rail_v, lift_v + way.shared_ohm * float(rails.total_current_a[0])
 
 
@@ -84,14 +137,17 @@ class AsBuilt:
         ]
         self._moments: dict[tuple[bool, ...], Moment] = {}
 
+    @property
+    def needs_power(self) -> bool:
+        """Whether a fault is of the power, so that the voltages matter."""
+        return any(f.stage == "power" for f in (*self._always, *(f for f, _ in self._sometimes)))
+
     def at(self, time_ns: int) -> Moment:
         """The wall at a time. Times before 0 are as 0."""
         there = tuple(spells.there(time_ns) for _, spells in self._sometimes)
         if there not in self._moments:
             now = [fault for (fault, _), is_ in zip(self._sometimes, there, strict=True) if is_]
-            built = as_built(self._display, [*self._always, *now])
-            chains = tuple(chain_of(built, output) for output in range(len(built.chains)))
-            self._moments[there] = Moment(built, chains, places(built))
+            self._moments[there] = Moment.of(as_built(self._display, [*self._always, *now]))
         return self._moments[there]
 
 

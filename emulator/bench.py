@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from emulator import canvas
 from emulator.arrays import Bytes
 from emulator.asbuilt import AsBuilt
+from emulator.canvas.given import as_bytes, is_bytes
 from emulator.clock import Clock, SimulatedClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
@@ -78,9 +79,10 @@ class Bench:
         self._powered = powered
         self._canvas = canvas.Canvas(display)
         self._off_until_ns: NDArray[np.int64] | None = None  # supplies that have tripped
-        self._last: tuple[int, Bytes, Powered] | None = None  # so that `power` solves once
+        self._solved: list[tuple[int, Bytes, Powered]] = []  # so that `power` solves once
         self._clock_hz = display.controller.clock_mhz * 1e6
         self._wall = AsBuilt(display, display.faults) if display.faults else None
+        self._powered |= self._wall is not None and self._wall.needs_power
         now = None if self._wall is None else self._wall.at(self.clock.now_ns())
         self.strips = (
             tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
@@ -218,7 +220,7 @@ class Bench:
         ]
         each = zip(self.strips, lines, begins_ns, strict=True)
         if self._wall is not None:
-            now = self._wall.at(starts_ns)
+            now = self._wall.at(starts_ns).before_data(self.strips, self._volts)
             arrivals = tuple(
                 now.receive(output, strip, data, begin_ns, lambda: self.power.rails)
                 for output, (strip, data, begin_ns) in enumerate(each)
@@ -260,16 +262,15 @@ class Bench:
         """Record the frame on the wire once nothing can change it any more."""
         if self._pending is not None and now_ns >= self._pending.ready_ns:
             time_ns = self._pending.ready_ns
-            shown = self._shown_at(time_ns)
-            self.recorder.append(time_ns, shown)
-            if self._powered:
-                self._run_supplies(np.array([time_ns]), shown[None])
+            if self._powered:  # before chips reset, as that follows from it
+                self._run_supplies(np.array([time_ns]), self._latched_at(time_ns)[None])
+            self.recorder.append(time_ns, self._shown_at(time_ns))
             self._pending = None
 
     def _run_supplies(self, times_ns: NDArray[np.int64], drives: Bytes) -> None:
         """Update the state of the supplies through frames (T, N, C) latched at times_ns (T,)."""
         powered = self._fed(times_ns, drives)
-        self._off_until_ns, self._last = powered.off_until_ns, None
+        self._off_until_ns, self._solved = powered.off_until_ns, []
 
     def _fed(self, times_ns: NDArray[np.int64], drives: Bytes) -> Powered:
         """Power of frames (T, N, C), shown from times_ns (T,) on, with the supplies as they are."""
@@ -286,9 +287,13 @@ class Bench:
         """(N, C) uint8: what each LED shows now, in the order R G B, then W or I."""
         return self._shown_at(self.clock.now_ns())
 
+    def _latched_at(self, time_ns: int) -> Bytes:
+        chips = np.concatenate([strip.frame_at(time_ns) for strip in self.strips])
+        return chips if self._wall is None else self._wall.at(time_ns).latched(chips)
+
     def _shown_at(self, time_ns: int) -> Bytes:
         chips = np.concatenate([strip.frame_at(time_ns) for strip in self.strips])
-        return chips if self._wall is None else self._wall.at(time_ns).of_leds(chips)
+        return chips if self._wall is None else self._wall.at(time_ns).shown(chips, self._volts)
 
     @property
     def frames(self) -> Bytes:
@@ -299,9 +304,13 @@ class Bench:
         self.settle()
         return self.recorder.drives
 
-    @cached_property
+    @property
     def network(self) -> Network:
-        """The wires and supplies of the display."""
+        """The wires and supplies of the display; as built, if it has faults."""
+        return self._planned if self._wall is None else self._wall.at(self.clock.now_ns()).network
+
+    @cached_property
+    def _planned(self) -> Network:
         return build_network(self.display)
 
     @property
@@ -311,11 +320,22 @@ class Bench:
         Only a `powered` bench keeps the history of its supplies, and only `send` adds to it:
         reading this value changes nothing.
         """
-        drives, now_ns = self.drives, self.clock.now_ns()
-        last = self._last
-        if last is None or last[0] != now_ns or not np.array_equal(last[1], drives):
-            self._last = last = (now_ns, drives, self._fed(np.array([now_ns]), drives[None]))
-        return last[2]
+        return self._power_of(self.drives)
+
+    def _power_of(self, drives: Bytes) -> Powered:
+        """What drives (N, C) would get now."""
+        now_ns = self.clock.now_ns()
+        for at_ns, known, powered in self._solved:
+            if at_ns == now_ns and np.array_equal(known, drives):
+                return powered
+        powered = self._fed(np.array([now_ns]), drives[None])
+        # Two: what chips that reset have latched, and what they show then.
+        self._solved = [(now_ns, drives, powered), *self._solved[:1]]
+        return powered
+
+    def _volts(self, drives: Bytes) -> NDArray[np.float64]:
+        volts: NDArray[np.float64] = self._power_of(drives).rails.led_volts[0]
+        return volts
 
     def current(self) -> float:
         """The current of all supplies now, in amperes, with voltage drop and overload."""
@@ -323,8 +343,7 @@ class Bench:
 
     def rail_volts(self) -> NDArray[np.float64]:
         """(N,) float64: voltage between + and ground of each LED now. [V]"""
-        volts: NDArray[np.float64] = self.power.rails.led_volts[0]
-        return volts
+        return self._volts(self.drives)
 
     @property
     def light(self) -> NDArray[np.float32]:

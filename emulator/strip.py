@@ -181,6 +181,20 @@ class Strip:
                 shown = coming
         return shown[:, self._from_wire]
 
+    @property
+    def latched(self) -> Bytes:
+        """What the last frame leaves them showing: (leds, C) in drives order."""
+        return (self._latching[-1][1] if self._latching else self._shown)[:, self._from_wire]
+
+    def lose(self, which: NDArray[np.bool_]) -> None:
+        """Chips (leds,) that had no supply forget what they latched."""
+        if which.any():
+            self._shown = np.where(which[:, None], np.uint8(0), self._shown)
+            self._latching = [
+                (at_ns, np.where(which[:, None], np.uint8(0), frame))
+                for at_ns, frame in self._latching
+            ]
+
     def goes_on_at(self, time_ns: int) -> bool:
         """Whether bytes that start then would continue the frame before them."""
         waits = has_seven_bits(self.chip) or time_ns < self._ends_ns + self.reset_ns

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from emulator.description.canvas import CanvasSection
 from emulator.description.chips import Chip
 from emulator.description.faults.fault import Fault
+from emulator.description.feeding import complete_power
 from emulator.description.light import Cover, View
 from emulator.description.power import PowerSection
 from emulator.description.sections import Controller, Grid
@@ -71,6 +72,11 @@ class Display:
     def gap(self) -> NDArray[np.bool_]:
         """(rows, columns) bool, True for a cell that shows nothing."""
         return self.grid.gap_mask()
+
+    @cached_property
+    def whole_power(self) -> PowerSection:
+        """`power` with every key filled in."""
+        return complete_power(self.power, self.chip, self.wiring, self.grid)
 
     def _repr_html_(self) -> str:
         """What a notebook shows: the facts of the display, as a table."""

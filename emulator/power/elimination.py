@@ -91,14 +91,14 @@ class Elimination:
     def solve(self, edge_s: Floats, shunt_s: Floats, inject_a: Floats) -> Floats:
         """Potentials (M, T) of the nodes against 0 V, in volts.
 
-        edge_s: conductance of each resistor (E,), S. shunt_s: conductance of each node to 0 V
-        (M, T), S; every connected part of the network needs a value above 0. inject_a: current
-        fed into each node (M, T), A.
+        edge_s: conductance of each resistor (E,) or (E, T), S. shunt_s: conductance of each node
+        to 0 V (M, T), S; every connected part of the network needs a value above 0. inject_a:
+        current fed into each node (M, T), A.
         """
         frames = shunt_s.shape[1]
-        joined = np.zeros(self._slots)
+        joined = np.zeros((self._slots, *edge_s.shape[1:]))
         np.add.at(joined, self._slot, edge_s)
-        edge = np.repeat(joined[:, None], frames, axis=1)
+        edge = joined if joined.ndim == 2 else np.repeat(joined[:, None], frames, axis=1)
         both = np.concatenate([shunt_s, inject_a], axis=1)  # to 0 V, and fed in
         kept: list[tuple[Floats, Floats]] = []
         for r in self._rounds:

@@ -44,7 +44,8 @@ class Wire:
 
     area_mm2: cross-section of each; None for the rails of a strip. length_m: one way. supply:
     number of the supply that feeds it; None for rails and jumpers. begins: whether a fuse belongs
-    at its start, because it comes straight from a supply or branches off a bus.
+    at its start, because it comes straight from a supply or branches off a bus. feed: the number
+    of the feed that a wire of kind 'feed' is.
     """
 
     kind: Kind
@@ -53,6 +54,7 @@ class Wire:
     area_mm2: float | None = None
     supply: int | None = None
     begins: bool = False
+    feed: int | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +62,9 @@ class Network:
     """The wires as a graph. Nodes 0…N-1 are the LEDs, then come supplies, then bus taps: M in all.
 
     ends: (E, 2) node numbers of each edge. ohm: (E,) resistance of one conductor of it. wire:
-    (E,) index of its wire in `wires`; the rails of a run are one wire of many edges.
+    (E,) index of its wire in `wires`; the rails of a run are one wire of many edges. ground_ohm:
+    (E,) of the ground conductors where they differ from those of +, else None; then what is
+    calculated from pairs (`drops_v`, `pair_s` …) does not hold.
     """
 
     power: PowerSection
@@ -70,6 +74,7 @@ class Network:
     ohm: Floats
     wire: Ints
     wires: tuple[Wire, ...]
+    ground_ohm: Floats | None = None
 
     @property
     def supplies(self) -> int:
@@ -212,11 +217,12 @@ class _Maker:
     def wire(
         self, kind: Kind, name: str, a: int, b: int, gauge: tuple[str, float], length_m: float,
         connector_mohm: float = 0.0, supply: int | None = None, begins: bool = False,
+        feed: int | None = None,
     ) -> None:  # fmt: skip
         """A wire of one edge from node a to node b."""
         area = pair_area_mm2(gauge)
         ohm = copper_ohm_per_m(area, self.section.copper_c) * length_m + connector_mohm / 1000
-        wire = Wire(kind, name, length_m, area, supply, begins)
+        wire = Wire(kind, name, length_m, area, supply, begins, feed)
         self.add(wire, np.array([[a, b]]), np.array([float(ohm)]))
 
     def feeds(self, supply: int, name: str, line_starts: tuple[int, ...]) -> None:
@@ -234,7 +240,8 @@ class _Maker:
                 at = tap
             led = line_starts[feed.line] + feed.led
             self.wire("feed", f"feed {number}, line {feed.line} LED {feed.led}", at, led,
-                      feed.gauge, feed.length_m, feed.connector_mohm, supply, True)  # fmt: skip
+                      feed.gauge, feed.length_m, feed.connector_mohm, supply, True,
+                      number)  # fmt: skip
 
     def network(self) -> Network:
         wire = np.repeat(np.arange(len(self.wires)), [len(e) for e in self.ends])

@@ -12,19 +12,25 @@ it gives its most amperes at a lower voltage. It takes no current back.
 
 A wire of nanoohms carries amperes at nanovolts, which one float cannot resolve next to volts. So
 each voltage is in two floats: the second has the rounding error of the first.
+
+Where + and ground differ, by faults of a built wall, the same method solves both conductors
+(emulator.power.conductors).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from emulator.arrays import Bytes, Floats
 from emulator.description.chips import Chip
+from emulator.power.conductors import Conductors, Graphs
 from emulator.power.load import Loads, duty, headroom
-from emulator.power.network import SUPPLY_OHM, Network
+from emulator.power.network import Network
+from emulator.power.supplied import SLOPE_FLOOR_S, supplied
 
 # The largest error of the currents, summed over all nodes: in amperes, and as a share of the
 # current of all LEDs. Energy then balances to about that share.
@@ -36,7 +42,6 @@ MOST_STEPS = 80
 # Frames are solved in blocks that fit a cache, but not so few that numpy's calls dominate.
 _BLOCK = 1 << 16  # nodes × frames
 _LEAST_FRAMES = 16
-_SLOPE_FLOOR_S = 1e-8  # keeps Newton's matrix regular where every current is constant
 _OVERSHOOT = 0.1  # take the whole step if the slope at its end is below this share
 _SEARCH_STEPS = 40
 
@@ -48,7 +53,8 @@ class Rails:
     node_volts: (T, M) across the pair at each node: LEDs, supplies, bus taps. led_current_a:
     (T, N). delivered: (T, N, L) relative light 0…1: duty × share of the nominal current.
     supply_current_a: (T, S). residual_a: (T,) error of the currents, summed over all nodes.
-    steps: (T,) Newton steps taken.
+    steps: (T,) Newton steps taken. ground_volts: (T, M) the ground conductor at each node above the
+    supplies' ground; (T, 0) if + and ground are alike everywhere.
     """
 
     node_volts: Floats
@@ -57,6 +63,7 @@ class Rails:
     supply_current_a: Floats
     residual_a: Floats
     steps: NDArray[np.int64]
+    ground_volts: Floats
 
     @property
     def led_volts(self) -> Floats:
@@ -92,79 +99,119 @@ def solve_rails(
     limits = network.supply_amps if most_a is None else np.asarray(most_a, dtype=np.float64)
     cap = np.broadcast_to(limits, (frames, network.supplies))
     volts = np.empty((frames, network.nodes))
+    graphs = None if network.ground_ohm is None else Graphs(network)
+    ground = np.empty((frames, 0 if graphs is None else network.nodes))
     residual, steps = np.empty(frames), np.empty(frames, dtype=np.int64)
     current = np.empty((frames, network.leds))
     fed = np.empty((frames, network.supplies))
     size = max(_LEAST_FRAMES, _BLOCK // network.nodes)
     for begin in range(0, frames, size):
         part = slice(begin, begin + size)
-        problem = _Problem(network, Loads.of(drives[part], chip), cap[part].T)
+        loads = Loads.of(drives[part], chip)
+        problem: _Problem = (
+            _Pairs(network, loads, cap[part].T)
+            if graphs is None
+            else Conductors(graphs, loads, cap[part].T)
+        )
         v, residual[part], steps[part] = _newton(problem)
-        volts[part] = v.T
-        current[part] = problem.loads.current_a(v[: network.leds]).T
-        fed[part] = problem.supplied(v)[0].T
+        pairs = problem.pairs(v)
+        volts[part], ground[part] = pairs.T, problem.ground(v).T
+        current[part] = loads.current_a(pairs[: network.leds]).T
+        fed[part] = supplied(network, cap[part].T, pairs)[0].T
     delivered = duty(drives, chip) * headroom(volts[:, : network.leds], chip)
-    return Rails(volts, current, delivered, fed, residual, steps)
+    return Rails(volts, current, delivered, fed, residual, steps, ground)
 
 
 def _tolerance_a(total_a: Floats) -> Floats:
     return TOLERANCE_A + TOLERANCE_SHARE * total_a
 
 
+class _Problem(Protocol):
+    """What Newton's method asks of a network with its loads: `_Pairs`, or `Conductors`."""
+
+    @property
+    def cap(self) -> Floats: ...
+    def frames(self, which: NDArray[np.intp]) -> _Problem: ...
+    def start(self) -> Floats: ...
+    def lines(self, volts: Floats) -> Floats: ...
+    def elements(self, volts: Floats) -> Floats: ...
+    def move(self, volts: Floats, unbalanced: Floats) -> Floats: ...
+    def taken_a(self, elements: Floats) -> Floats: ...
+    def pairs(self, volts: Floats) -> Floats: ...
+    def ground(self, volts: Floats) -> Floats: ...
+
+
 @dataclass(frozen=True, eq=False)
-class _Problem:
+class _Pairs:
     """F and its slope for a block of frames; cap (S, T): the most that each supply gives."""
 
     network: Network
     loads: Loads
     cap: Floats
 
-    def frames(self, which: NDArray[np.intp]) -> _Problem:
-        return _Problem(self.network, self.loads.frames(which), self.cap[:, which])
+    def frames(self, which: NDArray[np.intp]) -> _Pairs:
+        return _Pairs(self.network, self.loads.frames(which), self.cap[:, which])
 
-    def supplied(self, volts: Floats) -> tuple[Floats, Floats]:
-        """Current each supply gives (S, T), and how fast it falls with the voltage, S."""
-        nominal = self.network.supply_volts[:, None]
-        ohm = np.maximum(self.network.source_ohm, SUPPLY_OHM)[:, None]
-        asked = (nominal - volts[self.network.terminals]) / ohm
-        holds = (asked >= 0) & (asked < self.cap)
-        return np.clip(asked, 0, self.cap), holds / ohm
+    def start(self) -> Floats:
+        """Voltages (M, T) to start from: no drop anywhere."""
+        supply_v = self.network.supply_volts
+        volts = np.full((self.network.nodes, self.cap.shape[1]), float(supply_v.max()))
+        volts[self.network.terminals] = supply_v[:, None]
+        return volts
+
+    def lines(self, volts: Floats) -> Floats:
+        """L V: current (M, T) that the wires take from each node."""
+        return self.network.outflow_a(volts, self.network.pair_s)
 
     def elements(self, volts: Floats) -> Floats:
         """I(V) (M, T): the current that LEDs take, minus what supplies feed in."""
         leds, terminals = self.network.leds, self.network.terminals
         out = np.zeros_like(volts)
         out[:leds] = self.loads.current_a(volts[:leds])
-        out[terminals] = -self.supplied(volts)[0]
+        out[terminals] = -supplied(self.network, self.cap, volts)[0]
         return out
 
     def slopes(self, volts: Floats) -> Floats:
         """I′(V) (M, T), at least the floor at the LEDs."""
         leds, terminals = self.network.leds, self.network.terminals
         out = np.zeros_like(volts)
-        out[:leds] = np.maximum(self.loads.slope_s(volts[:leds]), _SLOPE_FLOOR_S)
-        out[terminals] = self.supplied(volts)[1] + _SLOPE_FLOOR_S
+        out[:leds] = np.maximum(self.loads.slope_s(volts[:leds]), SLOPE_FLOOR_S)
+        out[terminals] = supplied(self.network, self.cap, volts)[1] + SLOPE_FLOOR_S
         return out
+
+    def move(self, volts: Floats, unbalanced: Floats) -> Floats:
+        """Newton's step (M, T)."""
+        network = self.network
+        return network.elimination.solve(network.pair_s, self.slopes(volts), -unbalanced)
+
+    def taken_a(self, elements: Floats) -> Floats:
+        """Current (T,) of all LEDs, of what `elements` gives."""
+        return np.asarray(elements[: self.network.leds].sum(axis=0))
+
+    def pairs(self, volts: Floats) -> Floats:
+        """Voltages (M, T): themselves."""
+        return volts
+
+    def ground(self, volts: Floats) -> Floats:
+        """(0, T): + and ground are alike."""
+        return volts[:0]
 
 
 def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
     """Voltages (M, T), residuals (T,) and steps taken (T,)."""
-    network = problem.network
-    highest = float(network.supply_volts.max())
-    frames = problem.cap.shape[1]
-    volts = np.full((network.nodes, frames), highest)
-    volts[network.terminals] = network.supply_volts[:, None]
+    volts = problem.start()
+    highest, frames = float(volts.max()), problem.cap.shape[1]
     rounded = np.zeros_like(volts)  # the rounding errors of `volts`
     residual, steps = np.full(frames, np.inf), np.zeros(frames, dtype=np.int64)
     open_ = np.arange(frames)
     for step in range(MOST_STEPS + 1):
         v, rest = volts[:, open_], problem.frames(open_)
-        lines = network.outflow_a(v, network.pair_s)
-        lines += network.outflow_a(rounded[:, open_], network.pair_s)
+        lines = rest.lines(v)
+        lines += rest.lines(rounded[:, open_])
         elements = rest.elements(v)
         unbalanced = lines + elements
         residual[open_] = np.abs(unbalanced).sum(axis=0)
-        still = residual[open_] > _tolerance_a(elements[: network.leds].sum(axis=0))
+        still = residual[open_] > _tolerance_a(rest.taken_a(elements))
         if not still.any() or step == MOST_STEPS:
             break
         which = np.flatnonzero(still)
@@ -173,7 +220,7 @@ def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
             v, lines, unbalanced = v[:, which], lines[:, which], unbalanced[:, which]
             rest = rest.frames(which)
         steps[open_] += 1
-        move = network.elimination.solve(network.pair_s, rest.slopes(v), -unbalanced)
+        move = rest.move(v, unbalanced)
         move *= highest / np.maximum(np.abs(move).max(axis=0), highest)
         move *= _how_far(rest, v, lines, move, (unbalanced * move).sum(axis=0))
         volts[:, open_] = after = v + move
@@ -188,12 +235,12 @@ def _how_far(problem: _Problem, v: Floats, lines: Floats, move: Floats, slope: F
     slope: (T,) of the energy at the start, negative. The slope grows along the move, so its zero
     is between the two ends; false position (Illinois) finds it.
     """
-    network = problem.network
 
     def slope_at(which: NDArray[np.intp], share: Floats) -> Floats:
         m = move[:, which]
-        at = lines[:, which] + share * network.outflow_a(m, network.pair_s)
-        at += problem.frames(which).elements(v[:, which] + share * m)
+        some = problem.frames(which)
+        at = lines[:, which] + share * some.lines(m)
+        at += some.elements(v[:, which] + share * m)
         return np.asarray((at * m).sum(axis=0))
 
     whole = np.ones(v.shape[1])

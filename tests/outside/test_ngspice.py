@@ -14,6 +14,9 @@ import numpy as np
 import pytest
 
 from emulator import parse_display
+from emulator.description.faults.built import as_built
+from emulator.description.faults.reading import with_faults
+from emulator.power.joints import with_joints
 from emulator.power.network import Network, build_network
 from emulator.power.solve import solve_rails
 
@@ -39,9 +42,11 @@ def netlist(
     def ground(node: int) -> str:
         return "0" if first <= node < last else f"g{node}"
 
-    for number, ((a, b), ohm) in enumerate(zip(network.ends, network.ohm, strict=True)):
-        lines.append(f"RP{number} p{a} p{b} {ohm:.17g}")
-        lines.append(f"RG{number} {ground(a)} {ground(b)} {ohm:.17g}")
+    ground_ohm = network.ohm if network.ground_ohm is None else network.ground_ohm
+    each = zip(network.ends, network.ohm, ground_ohm, strict=True)
+    for number, ((a, b), plus, minus) in enumerate(each):
+        lines.append(f"RP{number} p{a} p{b} {plus:.17g}")
+        lines.append(f"RG{number} {ground(a)} {ground(b)} {minus:.17g}")
     for number, volts in enumerate(supply_volts):
         own_ohm = float(network.source_ohm[number])
         inner = f"s{number}" if own_ohm else f"p{first + number}"
@@ -208,3 +213,36 @@ def test_sources_with_resistance_and_joints_agree_with_ngspice(power, load, tmp_
     assert np.abs(rails.led_volts[0] - spice_led_volts(found, 64)).max() < TENTH_MV
     for number in range(network.supplies):
         assert rails.supply_current_a[0, number] == pytest.approx(-found[f"i(v{number})"], abs=1e-3)
+
+
+@pytest.mark.parametrize("power", [ONE_END, BUS, SEVERAL, TWO_SUPPLIES])
+@pytest.mark.parametrize(
+    "sentences",
+    [
+        ["power-joint after=2 conductor=plus"],
+        ["power-joint after=5 conductor=ground"],
+        ["power-joint after=0 conductor=plus ohm=0.3", "power-joint after=20 conductor=ground"],
+        ["feed-joint feed=0 conductor=ground"],
+        ["feed-joint feed=0 conductor=plus ohm=0.15"],
+        ["feed-missing feed=0", "power-joint after=60 conductor=plus ohm=2"],
+    ],
+)
+def test_joints_of_one_conductor_agree_with_ngspice(power, sentences, tmp_path):
+    """Volts at every LED, and of its ground above the supplies', to a tenth of a millivolt."""
+    display = with_faults(wall(8, 8, power), sentences)
+    built = as_built(display, display.faults)
+    network = with_joints(build_network(display, built.power), built.joints)
+    assert network.ground_ohm is not None
+    drives = np.random.default_rng(1).integers(0, 120, (1, 64, 3), dtype=np.uint8)
+    rails = solve_rails(network, drives, display.chip, np.inf)
+    assert rails.converged.all()
+    # A supply that another one pulls up gives nothing; its ideal source is one of those volts.
+    text = netlist(network, display.chip, drives[0], supply_volts=rails.supply_volts[0])
+    found = run_ngspice(text, tmp_path)
+    assert np.abs(rails.led_volts[0] - spice_led_volts(found, 64)).max() < TENTH_MV
+    for number, amps in enumerate(rails.supply_current_a[0]):
+        assert -found[f"i(v{number})"] == pytest.approx(amps, abs=2e-3)
+    fed = rails.led_volts[0] > 0.01  # a part that is cut off has no potential of its own
+    ground_v = np.array([found[f"v(g{n})"] for n in range(64)])
+    assert np.abs(rails.ground_volts[0, :64] - ground_v)[fed].max(initial=0) < TENTH_MV
+    assert np.isfinite(rails.led_volts).all()

@@ -204,10 +204,10 @@ class Bent:
     """A problem of one node, whose slope along the move is `law`, and its line's `lines_s`."""
 
     def __init__(self, law, lines_s=0.0):
-        self.network, self._law, self.pair_s, self.asked = self, law, lines_s, []
+        self._law, self._lines_s, self.asked = law, lines_s, []
 
-    def outflow_a(self, move, pair_s):
-        return pair_s * move
+    def lines(self, move):
+        return self._lines_s * move
 
     def frames(self, which):
         return self

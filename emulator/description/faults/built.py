@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Self
+from typing import Literal, Self
 
 import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import STAGES, Fault
+from emulator.description.power import PowerSection
 
 EXTRA = -1  # in a chain: an LED that the plan lacks
 
@@ -48,6 +49,19 @@ class DataWire:
         return self != DataWire(self.high_v)
 
 
+@dataclass(frozen=True)
+class PowerJoint:
+    """Ohms more in one conductor, or in both: of the rail or jumper behind an LED, or of a feed.
+
+    number: the position of the LED, or the number of the feed.
+    """
+
+    conductor: Literal["plus", "ground", "both"]
+    at: Literal["rail", "feed"]
+    number: int
+    ohm: float
+
+
 @dataclass
 class Built:
     """What faults may change. N LEDs as planned, C channels in the order of a drives array.
@@ -61,6 +75,9 @@ class Built:
     off, on: (N, C) channels that stay dark, or lit. glow: (N, L) light of each light-giving
     channel for the same drive, 1 as planned.
     data: the data wire of each output.
+    power: the supplies, feeds and buses, each key filled in. joints: of power that are not whole.
+    least_v: volts below which a chip loses its data and passes none on; None: the chips are taken
+    to work at any voltage.
     """
 
     display: Display
@@ -77,6 +94,9 @@ class Built:
     on: Bools
     glow: Floats
     data: list[DataWire]
+    power: PowerSection
+    joints: list[PowerJoint]
+    least_v: float | None = None
 
     @classmethod
     def as_planned(cls, display: Display) -> Self:
@@ -99,6 +119,8 @@ class Built:
             np.zeros((leds, channels), dtype=np.bool_),
             np.ones((leds, len(chip.channels.replace("I", "")))),
             [DataWire(display.controller.logic_volts) for _ in wiring.line_lengths],
+            display.whole_power,
+            [],
         )
 
     def position(self, line: int, led: int) -> int:

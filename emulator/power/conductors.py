@@ -1,0 +1,122 @@
+"""A network whose + and ground conductors differ: each a graph of its own, joined by the loads.
+
+The unknowns are the potentials of + and of ground at all nodes, against the joined grounds of the
+supplies. A load takes its current from + and gives it to ground; a supply does the reverse.
+
+Every node has a leak to the supplies' ground, so that a part that an open joint cuts off has a
+potential; it carries nanoamperes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Floats
+from emulator.power.elimination import Elimination, RowSum
+from emulator.power.load import Loads
+from emulator.power.network import GROUNDED_S, Network
+from emulator.power.supplied import SLOPE_FLOOR_S, supplied
+
+LEAK_S = 1e-10
+
+
+@lru_cache(maxsize=4)
+def _elimination(nodes: int, ends: bytes) -> Elimination:
+    """The solver of a shape; walls that differ in their faults alone share it."""
+    return Elimination(nodes, np.frombuffer(ends, dtype=np.int64).reshape(-1, 2))
+
+
+class Graphs:
+    """Both conductors of a network of M nodes: + at 0…M-1, ground at M…2M-1."""
+
+    def __init__(self, network: Network) -> None:
+        self.network, self.nodes = network, network.nodes
+        assert network.ground_ohm is not None
+        self.ends = np.concatenate([network.ends, network.ends + network.nodes])
+        self.lines_s = 1 / np.concatenate([network.ohm, network.ground_ohm])
+        # A load or supply between + and ground of its node.
+        self.across = np.concatenate([np.arange(network.leds), network.terminals])
+        self.shunt_s = np.full(2 * self.nodes, LEAK_S)
+        self.shunt_s[network.terminals + self.nodes] = GROUNDED_S
+        self._to_ends = RowSum(self.ends[:, 0]), RowSum(self.ends[:, 1])
+
+    @cached_property
+    def elimination(self) -> Elimination:
+        """The solver: both conductors, then the loads and supplies across them."""
+        across = np.stack([self.across, self.across + self.nodes], axis=1)
+        return _elimination(2 * self.nodes, np.concatenate([self.ends, across]).tobytes())
+
+    def outflow_a(self, volts: Floats) -> Floats:
+        """Current (2M, T) that leaves each node through conductors and leaks, A."""
+        a, b = self.ends.T
+        flow = (volts[a] - volts[b]) * self.lines_s[:, None]
+        out = volts * self.shunt_s[:, None]
+        self._to_ends[0].add(out, flow)
+        self._to_ends[1].add(out, -flow)
+        return np.asarray(out)
+
+
+@dataclass(frozen=True, eq=False)
+class Conductors:
+    """F and its slope for a block of frames; cap (S, T) is what each supply gives at most."""
+
+    graphs: Graphs
+    loads: Loads
+    cap: Floats
+
+    def frames(self, which: NDArray[np.intp]) -> Conductors:
+        """The problem of some of the frames."""
+        return Conductors(self.graphs, self.loads.frames(which), self.cap[:, which])
+
+    def start(self) -> Floats:
+        """Potentials (2M, T) to start from: no drop anywhere."""
+        network, nodes = self.graphs.network, self.graphs.nodes
+        volts = np.zeros((2 * nodes, self.cap.shape[1]))
+        volts[:nodes] = network.supply_volts.max()
+        volts[network.terminals] = network.supply_volts[:, None]
+        return volts
+
+    def pairs(self, volts: Floats) -> Floats:
+        """Volts (M, T) between + and ground of each node."""
+        return np.asarray(volts[: self.graphs.nodes] - volts[self.graphs.nodes :])
+
+    def lines(self, volts: Floats) -> Floats:
+        """Current (2M, T) that the conductors take from each node."""
+        return self.graphs.outflow_a(volts)
+
+    def elements(self, volts: Floats) -> Floats:
+        """Current (2M, T) that loads and supplies take from each node."""
+        network, nodes = self.graphs.network, self.graphs.nodes
+        pairs = self.pairs(volts)
+        out = np.zeros_like(volts)
+        out[: network.leds] = self.loads.current_a(pairs[: network.leds])
+        out[network.terminals] = -supplied(network, self.cap, pairs)[0]
+        out[nodes:] = -out[:nodes]
+        return np.asarray(out)
+
+    def move(self, volts: Floats, unbalanced: Floats) -> Floats:
+        """Newton's step (2M, T)."""
+        graphs, network = self.graphs, self.graphs.network
+        pairs = self.pairs(volts)
+        slope = np.concatenate(
+            [
+                self.loads.slope_s(pairs[: network.leds]),
+                supplied(network, self.cap, pairs)[1],
+            ]
+        )
+        lines_s = np.repeat(graphs.lines_s[:, None], volts.shape[1], axis=1)
+        edges_s = np.concatenate([lines_s, np.maximum(slope, SLOPE_FLOOR_S)])
+        shunt_s = np.repeat(graphs.shunt_s[:, None], volts.shape[1], axis=1)
+        return graphs.elimination.solve(edges_s, shunt_s, -unbalanced)
+
+    def taken_a(self, elements: Floats) -> Floats:
+        """Current (T,) of all LEDs, of what `elements` gives."""
+        return np.asarray(elements[: self.graphs.network.leds].sum(axis=0))
+
+    def ground(self, volts: Floats) -> Floats:
+        """Potential (M, T) of the ground conductor above the supplies' ground."""
+        return np.asarray(volts[self.graphs.nodes :])
