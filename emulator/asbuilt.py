@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from emulator.arrays import Bytes, Floats, Ints
 from emulator.chain import Chain, chain_of, places
@@ -43,6 +44,11 @@ class Moment:
     def network(self) -> Network:
         """The wires and supplies as built."""
         return with_joints(build_network(self.built.display, self.built.power), self.built.joints)
+
+    @property
+    def glow(self) -> NDArray[np.float32]:
+        """(N, L) light of each light-giving channel for the same drive, 1 as planned."""
+        return self.built.glow.astype(np.float32)
 
     def shown(self, chips: Bytes, volts: Volts) -> Bytes:
         """What the LEDs (N, C) show, from what the chips (M, C) of all chains have latched.

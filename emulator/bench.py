@@ -11,7 +11,6 @@ from numpy.typing import ArrayLike, NDArray
 from emulator import canvas
 from emulator.arrays import Bytes
 from emulator.asbuilt import AsBuilt
-from emulator.canvas.given import as_bytes, is_bytes
 from emulator.clock import Clock, SimulatedClock
 from emulator.description.chips import OneWire
 from emulator.description.display import Display
@@ -351,9 +350,7 @@ class Bench:
 
         A white channel adds to all three; a common intensity scales them.
         """
-        glow = None
-        if self._wall is not None:
-            glow = self._wall.at(self.clock.now_ns()).built.glow.astype(np.float32)
+        glow = None if self._wall is None else self._wall.at(self.clock.now_ns()).glow
         if self._powered:
             delivered = self.power.rails.delivered[0].astype(np.float32)
             delivered *= 1 if glow is None else glow
