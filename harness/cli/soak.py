@@ -48,7 +48,7 @@ def soak(
     as_json: Json = False,
     now: Now = None,
 ) -> None:
-    """Play hours of the show in minutes of simulated time, with faults.
+    """Play hours of the show in minutes, on simulated time, with faults.
 
     It watches memory, drift, late frames, current and flashes, in the same loop as `foreglow
     run`. The scene raises and hangs, its camera and the output are unplugged, the disk of a
