@@ -41,7 +41,8 @@ class Leds(Sequence[Drives]):
         leds.send()
 
     Values are drives: whole numbers from 0 to 255 in the order R, G, B, then W or I, whatever the
-    order on the wire is. They are sent unchanged; `[canvas]` (curve, brightness, current limit)
+    order on the wire is. LEDs without a cell (hidden LEDs) count too; leave them dark. Values are
+    sent unchanged; `[canvas]` (curve, brightness, current limit)
     applies to pictures only. A single number sets every channel except I. Three values on a chip
     with a fourth channel set R, G and B, and put W to 0. I, the common intensity of some clocked
     chips, is 0 to 31. It keeps its value, 31 at first, until four values set it.

@@ -28,7 +28,7 @@ def gap_masks(draw: Any, most: int = 9) -> np.ndarray:
 
 @st.composite
 def wirings(draw: Any, most: int = 9) -> w.Wiring:
-    """A shorthand wiring over a grid with or without a gap."""
+    """A shorthand wiring over a grid with or without a gap, and with or without hidden LEDs."""
     gap = draw(gap_masks(most))
     along = draw(st.sampled_from(get_args(w.Along)))
     strips = gap.shape[0] if along == "rows" else gap.shape[1]
@@ -40,12 +40,17 @@ def wirings(draw: Any, most: int = 9) -> w.Wiring:
         along,
         draw(st.sampled_from(get_args(w.Path))),
         lines,
+        dark_leds=gap if draw(st.booleans()) else None,
+        hidden=draw(st.sampled_from([(0, 0, 0), (1, 0, 0), (0, 2, 0), (1, 1, 3)])),
     )
 
 
 @st.composite
 def displays(draw: Any, parts: tuple[str, ...] = tuple(CHIPS), most: int = 6) -> Display:
-    """A small display with any chip and any shorthand wiring, without gaps."""
+    """A small display with any chip and any shorthand wiring, without gaps.
+
+    Some have hidden LEDs, some lines are sent in turn.
+    """
     rows, columns = draw(st.integers(1, most)), draw(st.integers(1, most))
     along = draw(st.sampled_from(get_args(w.Along)))
     lines = draw(st.integers(1, min(3, rows if along == "rows" else columns)))
@@ -60,6 +65,11 @@ def displays(draw: Any, parts: tuple[str, ...] = tuple(CHIPS), most: int = 6) ->
         along = "{along}"
         path = "{draw(st.sampled_from(get_args(w.Path)))}"
         lines = {lines}
+        hidden_first = {draw(st.integers(0, 1))}
+        hidden_between = {draw(st.integers(0, 1))}
+        hidden_last = {draw(st.integers(0, 2))}
+        [controller]
+        sends_lines = "{draw(st.sampled_from(("together", "in turn")))}"
     """
     return parse_display(text, Path("drawn.toml"))
 

@@ -50,12 +50,12 @@ class Display:
 
     @property
     def leds_in_words(self) -> str:
-        """'576 LEDs WS2812B', '577 LEDs WS2812B, 1 hidden', '192 groups of 3 LEDs WS2811-LOW'."""
+        """'576 LEDs WS2812B', '577 LEDs WS2812B (1 hidden)', '192 groups of 3 LEDs WS2811-LOW'."""
         each, hidden = self.chip.in_series, int(self.wiring.hidden.sum())
         noun = "LED" if each == 1 else f"groups of {each} LED"
         ending = "" if self.leds == 1 and each == 1 else "s"
         return f"{self.leds} {noun}{ending} {self.chip.part}" + (
-            f", {hidden} hidden" if hidden else ""
+            f" ({hidden} hidden)" if hidden else ""
         )
 
     @property

@@ -15,6 +15,7 @@ from emulator.description.display import Display
 from emulator.errors import PictureError
 from emulator.light.still import png
 from emulator.picture.srgb import linear_to_srgb, srgb_to_linear
+from emulator.signal.framing import has_seven_bits
 from harness.assertions.failure import PictureFailure, hexadecimal, place_of
 from harness.assertions.latched import shown_now
 from harness.assertions.runningtest import RunningTest
@@ -124,8 +125,9 @@ def _compare(bench: Bench, meant: Light, tolerance: int, about: str = "") -> Non
 
 def _differs(meant: Light, shown: Light, tolerance: int, display: Display) -> NDArray[np.bool_]:
     """(…) whether linear light (…, 3) differs by more than a tolerance in code values of sRGB."""
-    # A drive is a whole number: half a step (a whole one if dithered) is rounding, not a fault.
-    step = (1.0 if display.canvas.dither else 0.5) / 255
+    # A drive is a whole number: half a step (a whole one if dithered) is rounding, not a fault. 7
+    # bits of level take one more, since the drive is rounded to them afterwards.
+    step = ((1.0 if display.canvas.dither else 0.5) + has_seven_bits(display.chip)) / 255
     off = np.abs(255 * linear_to_srgb(shown) - 255 * linear_to_srgb(meant)) > tolerance
     differs: NDArray[np.bool_] = (off & (np.abs(shown - meant) > step)).any(axis=-1)
     return differs

@@ -19,24 +19,27 @@ def forgotten_words(operation: Forgotten, wall: Wall) -> Statement:
     names, one = led_names(wall, left_out.tolist()), left_out.size == 1
     lines, counts = np.unique(wiring.line[left_out], return_counts=True)
     where = "the whole wall" if wall.lines == 1 else counted("line", lines.tolist())
-    every = "every LED" if wall.lines == 1 else f"every LED of {where}"
-    if not operation.lines:
-        where, every = "the whole wall", "counted through all lines, every LED"
+    of_lines = "" if wall.lines == 1 else f" of {where}"
     by = int(counts[0])
     # Whether they are the first LEDs of each line, as many on each: then all move up by as many.
     leading = (wiring.led[left_out] < by).all() and (counts == by).all()
-    if leading and (operation.lines or (lines.size == 1 and not lines[0])):
+    begin = wall.led_name(int(left_out[0]))
+    if not operation.lines:
+        what = f"counted through all lines, LEDs from {begin} on show what is meant for those after"
+    elif leading:
         further = "the next" if by == 1 else f"the LED {by} further on"
-        what = f"{every} shows what is meant for {further}"
+        what = f"every LED{of_lines} shows what is meant for {further}"
+    elif lines.size == 1:
+        what = f"LEDs{of_lines} from {begin} on show what is meant for those after"
     else:
-        begin = wall.led_name(int(left_out[0]))
-        what = f"{every} from {begin} on shows what is meant for one further on"
+        what = f"LEDs{of_lines} show what is meant for those after"
     has, it = ("has", "it") if one else ("have", "them")
+    count = "a number for it" if one else "their numbers"
     return Statement(
         f"{what}: {names} {has} no cell and must stay dark, but the map leaves {it} out",
-        where,
-        f"In the map, count {names} too, and send 0 in every channel for {it}. If the wall has no"
-        " such LEDs, take them out of the display file (hidden_first, hidden_between, hidden_last,"
+        where if operation.lines else "the whole wall",
+        f"In the map, keep {count}, and send 0 in every channel for {it}. If the wall has no such"
+        " LEDs, take them out of the display file (hidden_first, hidden_between, hidden_last,"
         " hidden_leds).",
     )
 

@@ -59,25 +59,51 @@ def test_the_demo_sign_keeps_the_runs_of_its_file():
 
 
 @given(wirings())
-def test_every_cell_has_one_led_and_every_led_one_cell(wiring):
-    assert len(set(wiring.cell.tolist())) == len(wiring)
-    led_at = wiring.led_at
-    assert (led_at >= 0).sum() == len(wiring)
-    assert (led_at[wiring.row, wiring.column] == np.arange(len(wiring))).all()
+def test_every_cell_has_one_led_and_every_led_one_cell_or_none(wiring):
+    placed, led_at = wiring.placed, wiring.led_at
+    assert len(set(wiring.cell[placed].tolist())) == len(placed)
+    assert (wiring.cell[wiring.hidden] == -1).all()
+    assert (led_at >= 0).sum() == len(placed)
+    assert (led_at[wiring.row, wiring.column][placed] == placed).all()
     assert sum(wiring.line_lengths) == len(wiring)
+
+
+@given(wirings())
+def test_what_goes_to_the_leds_comes_back_to_the_cells(wiring):
+    cells = np.arange(1.0, 2 * wiring.rows * wiring.columns + 1).reshape(
+        2, wiring.rows, wiring.columns, 1
+    )
+    leds = wiring.per_led(cells)
+    assert ((leds == 0) == wiring.hidden[:, None]).all()
+    assert (wiring.per_cell(leds) == np.where(wiring.led_at[..., None] < 0, 0, cells)).all()
 
 
 @given(wirings())
 def test_runs_are_straight_and_cover_every_led(wiring):
     assert sum(run.leds for run in wiring.runs) == len(wiring)
-    for run in wiring.runs:
+    for number, run in enumerate(wiring.runs):
         distance = abs(run.to_column - run.from_column) + abs(run.to_row - run.from_row)
         assert run.from_column == run.to_column or run.from_row == run.to_row
-        assert distance == run.leds - 1
+        hidden = int(wiring.hidden[wiring.run == number].sum())  # in a place of their own, or not
+        assert run.leds - 1 - hidden <= distance <= run.leds - 1
+        assert run.cells_along == distance + 1
+        assert len(set(wiring.line[wiring.run == number].tolist())) == 1
 
 
 @given(wirings())
 def test_runs_found_from_the_cells_alone_are_no_more_than_those_known(wiring):
-    found = Wiring.from_cells(wiring.columns, wiring.rows, wiring.line, wiring.column, wiring.row)
+    in_gap = wiring.hidden & ~_beside(wiring)
+    column, row = (np.where(wiring.hidden & ~in_gap, -1, a) for a in (wiring.column, wiring.row))
+    found = Wiring.from_cells(
+        wiring.columns, wiring.rows, wiring.line, column, row, hidden=wiring.hidden
+    )
     assert found == wiring
     assert len(found.runs) <= len(wiring.runs)
+
+
+def _beside(wiring: Wiring) -> np.ndarray:
+    """(N,) hidden LEDs in the place of another LED: those that have none of their own."""
+    place = wiring.row * wiring.columns + wiring.column
+    _, back = np.unique(place, return_inverse=True)
+    seen = np.bincount(back)[back]
+    return wiring.hidden & (seen > 1)

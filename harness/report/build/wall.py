@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
+import numpy as np
+
 from emulator.description.display import Display
 from emulator.description.wiring import Run
 from harness.report.build.buildsheet import line_label
@@ -224,13 +226,12 @@ class WallDrawing:
         return 0.36 * min(self.cell)
 
     def _numbers(self) -> Iterator[str]:
-        wiring = self.display.wiring.without_hidden
-        size = number_size(self.display)
+        wiring, size = self.display.wiring, number_size(self.display)
         columns = wiring.columns - 1 - wiring.column if self.mirrored else wiring.column
-        for led, column, row in zip(
-            wiring.led.tolist(), columns.tolist(), wiring.row.tolist(), strict=True
-        ):
-            yield text("led", *self._centre(column, row), str(led), size)
+        in_gap = self.display.gap[wiring.row, wiring.column]  # others sit beside a cell with an LED
+        for at in np.flatnonzero(~wiring.hidden | in_gap).tolist():
+            number = f"({wiring.led[at]})" if wiring.hidden[at] else f"{wiring.led[at]}"
+            yield text("led", *self._centre(int(columns[at]), int(wiring.row[at])), number, size)
 
     def _ends(self) -> Iterator[str]:
         """The first and the last number of each run, written along it."""

@@ -68,6 +68,15 @@ def test_a_picture_that_was_sent_is_shown(display, seed):
     assert_shows(bench, picture)
 
 
+def test_levels_of_seven_bits_are_rounded_twice_and_no_fault():
+    text = "[grid]\ncolumns=1\nrows=1\n[chip]\npart='LPD8806'\n[wiring]\n"
+    bench = Bench(parse_display(text, Path("one.toml")))
+    picture = np.full((1, 1, 3), 15, np.uint8)  # 1.2 drive steps: rounded to 1, then to 0
+    bench.send(picture)
+    assert not bench.drives.any()
+    assert_shows(bench, picture)
+
+
 @given(displays(), st.data())
 def test_one_cell_clearly_off_fails(display, data):
     bench = Bench(display)

@@ -115,7 +115,7 @@ def test_code_that_forgets_the_first_led_is_told_so_in_words():
         " map leaves it out"
     ]
     (finding,) = (f for f in report.findings if f.severity == "fault")
-    assert "count LED 0 too, and send 0 in every channel" in finding.remedy
+    assert "keep a number for it, and send 0 in every channel for it" in finding.remedy
 
 
 @pytest.mark.parametrize("chain", [False, True])
@@ -123,7 +123,11 @@ def test_forgotten_leds_of_several_lines_are_named(chain):
     display = wall("hidden_first = 1\nlines = 2")
     (what,) = said(report_on(display, forgetting(display, chain), "map"))
     assert "line 0, LED 0; line 1, LED 0 have no cell and must stay dark" in what
-    assert what.startswith("counted through all lines" if chain else "every LED of lines 0 and 1")
+    assert what.startswith(
+        "counted through all lines, LEDs from line 0, LED 0 on show what is meant for those after"
+        if chain
+        else "every LED of lines 0 and 1 shows what is meant for the next"
+    )
 
 
 def test_code_that_knows_the_first_led_and_forgets_the_corner_is_sent_there():
