@@ -12,7 +12,8 @@ from emulator.description.display import Display
 from emulator.light import eye
 from emulator.light.cover import Spot, axes
 from emulator.light.look import Look
-from emulator.light.operator import Operator
+from emulator.light.operator import Operator, Take
+from emulator.light.patches import Patches
 from emulator.light.primaries import chip_primaries
 from emulator.light.screen import into_gamut, screen_from_drive
 
@@ -60,6 +61,7 @@ class WallView:
         self._operator = Operator(
             spot, axes(display), (grid.columns, grid.rows), (self.width, self.height)
         )
+        self._patches = Patches.of(display, blur_mm, (self.width, self.height))
         self._primaries = primaries = chip_primaries(display.chip)
         self._to_screen = screen_from_drive(primaries) if look.led_colours else None
         self._channel_share = (primaries.xyz[:, 1] / primaries.intensity_cd).astype(np.float32)
@@ -84,7 +86,18 @@ class WallView:
     def _tone(self) -> None:
         square = _GAIN * _GAIN
         plus = square * (self._light_plus + _LIFT)
-        self._operator.expose(square * self._light_gain, plus)
+        self._expose(square * self._light_gain, plus)
+
+    def _expose(self, gain: float, plus: float) -> None:
+        self._gain = gain
+        self._operator.expose(gain, plus)
+
+    def _blocks_of(self, cells: Light, take: Take) -> None:
+        """As Operator.blocks_of, with what faults of the light change."""
+        if self._patches is not None:
+            cells, extra = self._patches.apart(cells, self._gain)
+            take = _added(take, extra)
+        self._operator.blocks_of(cells, take)
 
     def draw(
         self, cells: NDArray[np.float32], onto: NDArray[np.uint8] | None = None
@@ -100,7 +113,7 @@ class WallView:
         most = float(cells.max()) * self._brightest * self._light_gain + self._light_plus
 
         def take(rows: slice, light: Light, spare: Light) -> None:
-            if most > 1 + 1e-6:
+            if most > 1 + 1e-6 or self._patches is not None:
                 _hold_hue(light, spare)
             _to_codes(light, spare)
             np.copyto(self._shown[rows], light, casting="unsafe")  # cutting off rounds them
@@ -108,7 +121,7 @@ class WallView:
                 for channel in range(3):
                     onto[rows, :, channel] = self._shown[rows, :, channel]
 
-        self._operator.blocks_of(cells, take)
+        self._blocks_of(cells, take)
         return self._shown if onto is None else onto
 
     def luminance(self, cells: NDArray[np.float32]) -> Light:
@@ -143,8 +156,8 @@ class WallView:
     def _most_cdm2(self, cells: Light) -> Light:
         """The largest of three channels (height, width) of cells, in cd/m²; 1 is full white."""
         picture = np.empty((self.height, self.width), dtype=np.float32)
-        self._operator.expose(self._unit_cdm2, 0.0)
-        self._operator.blocks_of(
+        self._expose(self._unit_cdm2, 0.0)
+        self._blocks_of(
             cells, lambda rows, light, spare: np.copyto(picture[rows], light.max(axis=-1))
         )
         self._tone()
@@ -159,6 +172,16 @@ class WallView:
             (2 * x + 1) * self.columns // (2 * self.width),
             (2 * y + 1) * self.rows // (2 * self.height),
         )
+
+
+def _added(take: Take, extra: Light) -> Take:
+    """`take`, with light (height, width, 3) added."""
+
+    def taken(rows: slice, light: Light, spare: Light) -> None:
+        light += extra[rows]
+        take(rows, light, spare)
+
+    return taken
 
 
 def _hold_hue(light: Light, spare: Light) -> None:

@@ -5,19 +5,24 @@ from __future__ import annotations
 from itertools import islice
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 from rich import box
 from rich.console import Console
 from rich.table import Table
 
 from emulator.bench import Bench
+from emulator.clock import SECOND_NS
 from emulator.description.display import Display
-from emulator.description.faults.fault import Fault
+from emulator.description.faults.fault import Fault, Sometimes
 from emulator.description.faults.kinds import KINDS
-from emulator.light.still import contact_sheet
+from emulator.light.still import page, still, tile_wide
 from harness.patterns.sources import example_picture
 
 _MOST_PLACES = 100_000  # searched for an example
+_MOST_FRAMES = 8  # until it shows: a fault may need the current of the frame before
+_PAGE_WIDE = 1200  # pixels
 
 
 def print_kinds(console: Console) -> None:
@@ -83,19 +88,39 @@ def what(kind: type[Fault]) -> str:
 
 
 def example(kind: type[Fault], display: Display) -> Fault | None:
-    """A fault of a kind at some place of a display, not at its start; None if it has none."""
+    """A fault of a kind at some place of a display, not at its start; None if it has none.
+
+    One that comes and goes is there all the time.
+    """
     places = list(islice(kind.everywhere(display), _MOST_PLACES))
-    return places[len(places) * 2 // 5] if places else None
+    if not places:
+        return None
+    fault = places[len(places) * 2 // 5]
+    return fault.model_copy(update={"share": 1.0}) if isinstance(fault, Sometimes) else fault
 
 
 def fault_sheet(display: Display, fault: Fault) -> Image.Image:
     """The wall as planned, and as built with the fault; RGB."""
-    tiles = []
-    for label, faults in (("as planned", ()), (str(fault), (fault,))):
-        bench = Bench(display, powered=True, faults=faults)
-        bench.send(example_picture(display))
-        tiles.append((label, bench.picture))
-    return contact_sheet(display, tiles, columns=2)
+    width, picture = tile_wide(display, 2, _PAGE_WIDE), _picture(display, fault)
+    planned, built = Bench(display, powered=True), Bench(display, powered=True, faults=[fault])
+    for step in range(_MOST_FRAMES):
+        for bench in (planned, built):
+            bench.clock.wait_until(step * SECOND_NS // 10)
+            bench.send(picture)
+        as_planned = still(planned.display, planned.picture, width)
+        as_built = still(built.display, built.picture, width)
+        if as_planned != as_built:
+            break
+    label = str(fault) if as_planned != as_built else f"{fault}: looks the same here"
+    return page(display, [("as planned", as_planned), (label, as_built)], 2, _PAGE_WIDE)
+
+
+def _picture(display: Display, fault: Fault) -> NDArray[np.uint8]:
+    """White for faults of power and light; else letters on a grey that grows down the wall."""
+    if fault.stage in ("power", "light"):
+        return np.full(display.picture_shape, 255, dtype=np.uint8)
+    grey = np.linspace(60, 150, display.grid.rows).astype(np.uint8)[:, None, None]
+    return np.maximum(example_picture(display), grey)
 
 
 def _words(kind: type[Fault]) -> list[str]:

@@ -62,6 +62,19 @@ class PowerJoint:
     ohm: float
 
 
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """Cells (rows, columns) a share of whose light takes another way to the eye.
+
+    bare: no front is before the LED. off_mm: how far right and down of the middle the LED sits.
+    """
+
+    cells: Bools
+    share: float = 1.0
+    bare: bool = False
+    off_mm: tuple[float, float] = (0.0, 0.0)
+
+
 @dataclass
 class Built:
     """What faults may change. N LEDs as planned, C channels in the order of a drives array.
@@ -78,6 +91,8 @@ class Built:
     power: the supplies, feeds and buses, each key filled in. joints: of power that are not whole.
     least_v: volts below which a chip loses its data and passes none on; None: the chips are taken
     to work at any voltage.
+    clear: (rows, columns) share of the light that a dirty front lets pass. patches: cells with
+    another cover.
     """
 
     display: Display
@@ -96,6 +111,8 @@ class Built:
     data: list[DataWire]
     power: PowerSection
     joints: list[PowerJoint]
+    clear: Floats
+    patches: list[Patch]
     least_v: float | None = None
 
     @classmethod
@@ -120,6 +137,8 @@ class Built:
             np.ones((leds, len(chip.channels.replace("I", "")))),
             [DataWire(display.controller.logic_volts) for _ in wiring.line_lengths],
             display.whole_power,
+            [],
+            np.ones(display.picture_shape[:2]),
             [],
         )
 

@@ -231,12 +231,6 @@ class _OfSupply(_OfPower):
         supplies[self.supply] = supplies[self.supply].model_copy(update=self.facts())
         built.power = built.power.model_copy(update={"supply": supplies})
 
-    @classmethod
-    def everywhere(cls, display: Display) -> Iterator[Self]:
-        """As Fault.everywhere."""
-        for supply in range(len(display.whole_power.supply)):
-            yield cls(supply=supply)
-
 
 class SupplySmall(_OfSupply):
     """A supply gives less current than planned, and its voltage falls above that."""
@@ -254,6 +248,12 @@ class SupplySmall(_OfSupply):
         """As _OfSupply.facts."""
         return {"amps": self.amps, "overload": "fold back"}
 
+    @classmethod
+    def everywhere(cls, display: Display) -> Iterator[Self]:
+        """As Fault.everywhere: half of the amps that are planned."""
+        for number, supply in enumerate(display.whole_power.supply):
+            yield cls(supply=number, amps=round((supply.amps or 1.0) / 2, 3))
+
 
 class SupplyTrips(_OfSupply):
     """A supply switches off above some current, and tries again after a while."""
@@ -266,7 +266,7 @@ class SupplyTrips(_OfSupply):
     source: ClassVar[str] = PRACTICE
 
     amps: Annotated[float, Field(gt=0, le=10_000)] = Field(
-        2.0, description="the current above which it switches off"
+        description="the current above which it switches off"
     )
     retry_s: Annotated[float, Field(ge=0.001, le=3600)] = Field(
         1.0, description="how long it stays off"
@@ -275,6 +275,12 @@ class SupplyTrips(_OfSupply):
     def facts(self) -> dict[str, object]:
         """As _OfSupply.facts."""
         return {"amps": self.amps, "overload": "trip", "retry_s": self.retry_s}
+
+    @classmethod
+    def everywhere(cls, display: Display) -> Iterator[Self]:
+        """As Fault.everywhere: half of the amps that are planned."""
+        for number, supply in enumerate(display.whole_power.supply):
+            yield cls(supply=number, amps=round((supply.amps or 1.0) / 2, 3))
 
 
 class SupplyLow(_OfSupply):
@@ -292,6 +298,12 @@ class SupplyLow(_OfSupply):
     def facts(self) -> dict[str, object]:
         """As _OfSupply.facts."""
         return {"volts": self.volts}
+
+    @classmethod
+    def everywhere(cls, display: Display) -> Iterator[Self]:
+        """As Fault.everywhere: a tenth lower than planned."""
+        for number, supply in enumerate(display.whole_power.supply):
+            yield cls(supply=number, volts=round(0.9 * (supply.volts or 5.0), 3))
 
 
 class ChipsReset(_OfPower):
