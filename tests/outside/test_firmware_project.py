@@ -11,9 +11,10 @@ import re
 import subprocess
 import threading
 
+import numpy as np
 import pytest
 
-from emulator import canvas
+from emulator import Bench, canvas
 from emulator.description.chips import CHIPS, Clocked, OneWire
 from emulator.ports.firmware.controller import CONTROLLERS
 from emulator.ports.firmware.plan import keeps_up
@@ -71,6 +72,32 @@ def passes(tmp_path, display, part, mhz, count=20, **options):
 
 def test_frames_come_through_serial_port_and_firmware_to_the_pin(tmp_path):
     passes(tmp_path, wall(), "ATmega328P", 16)
+
+
+HIDDEN = "hidden_first = 1\nhidden_last = 2\n[controller]\nsends_lines = 'in turn'\n"
+
+
+@pytest.mark.slow
+def test_lines_in_turn_begin_on_the_pins_when_the_display_says(tmp_path):
+    """Two lines of 6 cells, each with three hidden LEDs: 9 LEDs of 24 bits before line 1 begins."""
+    display = wall((6, 6), extra=HIDDEN)
+    assert display.wiring.line_lengths == (9, 9)
+    plan, elf, _ = build(tmp_path / "project", display)
+    drives = random_frames(display, 3)
+    with Chain(plan, elf) as chain:
+        send(chain, display, drives, plan.baud)
+        chain.until(lambda: all(len(line) >= 3 for line in chain.frames()))
+        assert chain.frames() == expected(display, drives)
+        begins = [
+            [frame.time_ns for capture in chain.captures for frame in capture.lines[line].frames]
+            for line in (0, 1)
+        ]
+    apart_ns = np.diff(begins, axis=0)[0]
+    told_ns = np.diff([line.ends_ns for line in Bench(display).send(np.zeros((2, 6, 3))).lines])
+    assert told_ns == 9 * 24 * 1250
+    # The firmware takes some microseconds from line to line.
+    assert (apart_ns >= told_ns - 1000).all()
+    assert (apart_ns <= told_ns + 30_000).all()
 
 
 ONE_WIRE = [chip.part for chip in CHIPS.values() if isinstance(chip.wire, OneWire)]
