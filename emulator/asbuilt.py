@@ -111,9 +111,11 @@ class Moment:
             return strip.receive(data, starts_ns)
         rail_v, lift_v = self._at_first_led(output, rails())
         rng = np.random.default_rng([starts_ns, output])
-        for pause_ns, piece in disturbed(data, strip.chip.wire, way, rail_v, lift_v, rng):
-            arrival = strip.receive(piece, starts_ns + pause_ns)
-            starts_ns = arrival.ends_ns
+        for piece in disturbed(data, strip.chip.wire, way, rail_v, lift_v, rng):
+            starts_ns += piece.pause_ns
+            ends_ns = starts_ns + round(int(strip.wire_ns_each(piece.sent)) * way.stretch)
+            arrival = strip.receive(piece.read, starts_ns, ends_ns)
+            starts_ns = ends_ns
         return arrival
 
     def _at_first_led(self, output: int, rails: Rails) -> tuple[float, float]:

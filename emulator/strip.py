@@ -206,13 +206,14 @@ class Strip:
         """Whether the line is never low for long enough to latch."""
         return self.low_ns is not None and self.low_ns < self.reset_ns
 
-    def receive(self, data: Bytes, starts_ns: int) -> Arrival:
+    def receive(self, data: Bytes, starts_ns: int, ends_ns: int | None = None) -> Arrival:
         """Take bytes (B,) that start on the wire at `starts_ns`, after all before have ended.
 
-        An empty array leaves the line as it was.
+        An empty array leaves the line as it was. ends_ns: when the controller has sent its last
+        bit, if the chips read something else than it sent.
         """
         if not data.size:
-            return self._arrival(starts_ns, False, 0, self.leds)
+            return self._arrival(ends_ns or starts_ns, False, 0, self.leds)
         while self._latching and self._latching[0][0] + self._spread_ns <= starts_ns:
             self._shown = self._latching.pop(0)[1]
         early = self.goes_on_at(starts_ns)
@@ -249,7 +250,7 @@ class Strip:
             values, got = self.chain.take(taken.reshape(-1) if framed else data_in_frame)
             coming[got] = values[got][:, self.chip.to_wire]
             count = int(got.sum())
-        self._ends_ns = starts_ns + int(self.wire_ns_each(data))
+        self._ends_ns = ends_ns or starts_ns + int(self.wire_ns_each(data))
         if not self._never_rests:
             self._latching.append((self._ends_ns + self.reset_ns, coming))
         return self._arrival(self._ends_ns, early, over, self.leds - count)

@@ -108,3 +108,12 @@ def test_no_common_ground_is_right_now_and_then():
 def test_a_long_wire_works_at_5_metres_and_not_at_60():
     assert same(Bench(wall(), faults=["long-wire metres=2"]), 77)
     assert not same(Bench(wall(), faults=["long-wire metres=60"]), 77)
+
+
+def test_a_line_takes_as_long_whatever_the_chips_read():
+    """60 LEDs of 24 bits of 1.25 µs: 1.8 ms; at half the speed twice as long."""
+    frame = np.full(180, 200, dtype=np.uint8)
+    assert Bench(wall(), faults=["low-logic"]).send_frame(frame).wire_ns == 1_800_000
+    slow = Bench(wall(), faults=["spi-speed mhz=1.2"]).send_frame(frame)
+    assert slow.wire_ns == 3_600_000
+    assert slow.ready_ns == 3_650_000

@@ -60,6 +60,12 @@ class Graphs:
         return np.asarray(out)
 
 
+@lru_cache(maxsize=4)
+def graphs_of(network: Network) -> Graphs:
+    """The graphs of a network, made once for all its frames."""
+    return Graphs(network)
+
+
 @dataclass(frozen=True, eq=False)
 class Conductors:
     """F and its slope for a block of frames; cap (S, T) is what each supply gives at most."""

@@ -29,8 +29,12 @@ def with_joints(network: Network, joints: Sequence[PowerJoint]) -> Network:
 
 
 def _edges(network: Network, joint: PowerJoint) -> Ints:
-    if joint.at == "feed":
-        which = [number for number, wire in enumerate(network.wires) if wire.feed == joint.number]
+    if joint.at != "rail":
+        which = [
+            number
+            for number, wire in enumerate(network.wires)
+            if (wire.kind, wire.feed) == (joint.at, joint.number)
+        ]
         return np.flatnonzero(np.isin(network.wire, which))
     # An edge between two LEDs is a rail or a jumper.
     near = np.array([joint.number, joint.number + 1])

@@ -45,7 +45,7 @@ class Wire:
     area_mm2: cross-section of each; None for the rails of a strip. length_m: one way. supply:
     number of the supply that feeds it; None for rails and jumpers. begins: whether a fuse belongs
     at its start, because it comes straight from a supply or branches off a bus. feed: the number
-    of the feed that a wire of kind 'feed' is.
+    of the feed that a wire of kind 'feed' is, or that a piece of bus leads to.
     """
 
     kind: Kind
@@ -236,7 +236,7 @@ class _Maker:
                 tap, self.nodes = self.nodes, self.nodes + 1
                 length_m = feed.bus_m if order else bus.to_first_m
                 self.wire("bus", f"bus of {name}, to feed {number}", at, tap, bus.gauge,
-                          length_m or 0.0, 0.0, supply, not order)  # fmt: skip
+                          length_m or 0.0, 0.0, supply, not order, number)  # fmt: skip
                 at = tap
             led = line_starts[feed.line] + feed.led
             self.wire("feed", f"feed {number}, line {feed.line} LED {feed.led}", at, led,

@@ -27,7 +27,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from emulator.arrays import Bytes, Floats
 from emulator.description.chips import Chip
-from emulator.power.conductors import Conductors, Graphs
+from emulator.power.conductors import Conductors, graphs_of
 from emulator.power.load import Loads, duty, headroom
 from emulator.power.network import Network
 from emulator.power.supplied import SLOPE_FLOOR_S, supplied
@@ -99,7 +99,7 @@ def solve_rails(
     limits = network.supply_amps if most_a is None else np.asarray(most_a, dtype=np.float64)
     cap = np.broadcast_to(limits, (frames, network.supplies))
     volts = np.empty((frames, network.nodes))
-    graphs = None if network.ground_ohm is None else Graphs(network)
+    graphs = None if network.ground_ohm is None else graphs_of(network)
     ground = np.empty((frames, 0 if graphs is None else network.nodes))
     residual, steps = np.empty(frames), np.empty(frames, dtype=np.int64)
     current = np.empty((frames, network.leds))

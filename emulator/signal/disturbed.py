@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,14 @@ from emulator.description.chips import Clocked, OneWire
 from emulator.description.faults.built import DataWire
 
 _STUCK = 0.5  # chance of a false pulse from which a line carries no data any more
+
+
+class Piece(NamedTuple):
+    """Bytes in a row on the line: the pause before them in ns, what is sent, what is read."""
+
+    pause_ns: int
+    sent: Bytes
+    read: Bytes
 
 
 @dataclass(frozen=True)
@@ -43,8 +52,8 @@ def disturbed(
     rail_v: float,
     lift_v: float,
     rng: np.random.Generator,
-) -> list[tuple[int, Bytes]]:
-    """The bytes that the first chip reads: pieces, each with the pause of the line before it (ns).
+) -> list[Piece]:
+    """The bytes that the first chip reads, in one piece or, with a pause, in two.
 
     data: uint8 (B,). rail_v: volts between + and ground of the first LED. lift_v: its ground above
     that of the controller. Bits that do not fill a byte are left out: no LED gets all its bits.
@@ -52,8 +61,12 @@ def disturbed(
     cut = int(rng.integers(1, data.size)) if way.pause_ns and data.size > 1 else data.size
     if way.floats:
         lift_v += float(rng.uniform(-way.high_v, way.high_v))
-    pieces = [(0, data[:cut])] + ([(way.pause_ns, data[cut:])] if cut < data.size else [])
-    return [(ns, _read(piece, wire, way, rail_v, lift_v, rng)) for ns, piece in pieces]
+    pieces = [(0, data[:cut]), (way.pause_ns, data[cut:])]
+    return [
+        Piece(pause_ns, sent, _read(sent, wire, way, rail_v, lift_v, rng))
+        for pause_ns, sent in pieces
+        if sent.size
+    ]
 
 
 def pulse(bit: bool, wire: OneWire | Clocked, way: DataWire, rail_v: float, lift_v: float) -> Pulse:

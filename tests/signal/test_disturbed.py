@@ -22,7 +22,7 @@ def read(way, rail_v=5.0, lift_v=0.0, data=DATA, seed=0):
 
 
 def test_a_wire_as_planned_lets_all_through():
-    [(pause_ns, data)] = read(DataWire(5.0))
+    [(pause_ns, _, data)] = read(DataWire(5.0))
     assert pause_ns == 0
     assert np.array_equal(data, DATA)
     assert not DataWire(5.0).disturbs
@@ -33,7 +33,7 @@ def test_a_wire_as_planned_lets_all_through():
 )
 def test_logic_of_3v3_is_enough_up_to_a_rail_of_4v71(rail_v, reads):
     """WS2812B datasheet: VIH is 0.7 VDD, and 3.3 / 0.7 = 4.71."""
-    [(_, data)] = read(DataWire(3.3), rail_v)
+    [(*_, data)] = read(DataWire(3.3), rail_v)
     assert (data.size == DATA.size) == reads
     assert data.size == 0 or np.array_equal(data, DATA)
 
@@ -47,7 +47,7 @@ def test_the_chance_to_miss_a_pulse_is_the_tail_of_the_normal_distribution():
             stats.norm.sf(margin_v / 0.1), rel=1e-9
         )
     many = np.full(20_000, 0xAA, dtype=np.uint8)
-    [(_, data)] = read(way, 4.6, data=many)
+    [(*_, data)] = read(way, 4.6, data=many)
     expected = 8 * many.size * stats.norm.sf((3.3 - 0.7 * 4.6) / 0.1)
     # A lost bit is lost for good; what is left is cut to whole bytes.
     assert 8 * (many.size - data.size) == pytest.approx(expected, rel=0.05)
@@ -57,7 +57,7 @@ def test_one_lost_bit_moves_all_after_it():
     """Of 0x80 0x80 …, one bit less makes 0x01 0x01 … from there on: every chip keeps 24 bits."""
     way = replace(DataWire(5.0), noise_v=0.45)  # a margin of 3.3 standard deviations
     many = np.full(300, 0x80, dtype=np.uint8)
-    [(_, data)] = read(way, data=many, seed=3)
+    [(*_, data)] = read(way, data=many, seed=3)
     assert 0 < many.size - data.size <= 2
     assert data[0] == 0x80
     assert set(data[-20:].tolist()) <= {1 << n for n in range(8)} - {0x80}
@@ -66,13 +66,13 @@ def test_one_lost_bit_moves_all_after_it():
 @pytest.mark.parametrize(("lift_v", "reads"), [(0.0, True), (1.0, True), (1.4, True), (1.6, False)])
 def test_a_lifted_ground_takes_from_the_level(lift_v, reads):
     """5 V less the lift must still be 3.5 V above the ground of a chip at 5 V."""
-    [(_, data)] = read(DataWire(5.0), lift_v=lift_v)
+    [(*_, data)] = read(DataWire(5.0), lift_v=lift_v)
     assert (data.size > 0) == reads
 
 
 def test_a_ground_far_below_holds_the_line_high():
     """With its ground 4 V below the controller's, the chip sees 4 V of low: no pulse at all."""
-    assert [piece.size for _, piece in read(DataWire(5.0), lift_v=-4.0)] == [0]
+    assert [piece.read.size for piece in read(DataWire(5.0), lift_v=-4.0)] == [0]
 
 
 def test_an_rc_wire_shortens_pulses_as_the_closed_form_says():
@@ -107,17 +107,18 @@ def test_an_rc_wire_shortens_pulses_as_the_closed_form_says():
 )
 def test_a_clock_off_by_a_few_per_cent_changes_nothing(percent, value):
     """WS2812B datasheet: 400 and 800 ns high; the threshold midway is 600 ns, so −25 % to +50 %."""
-    [(_, data)] = read(replace(DataWire(5.0), stretch=1 + percent / 100))
+    [(*_, data)] = read(replace(DataWire(5.0), stretch=1 + percent / 100))
     assert np.array_equal(data, DATA if value is None else np.full(600, value))
 
 
 def test_a_pause_cuts_the_frame_in_two():
     pieces = read(replace(DataWire(5.0), pause_ns=300_000))
-    assert [ns for ns, _ in pieces] == [0, 300_000]
-    assert np.array_equal(np.concatenate([piece for _, piece in pieces]), DATA)
+    assert [piece.pause_ns for piece in pieces] == [0, 300_000]
+    for name in ("sent", "read"):
+        assert np.array_equal(np.concatenate([getattr(piece, name) for piece in pieces]), DATA)
 
 
 def test_a_clocked_chip_reads_weak_ones_as_zeros():
     way = replace(DataWire(3.3), noise_v=0.01)
-    [(_, data)] = disturbed(DATA, chip("APA102").wire, way, 5.0, 0.0, np.random.default_rng(0))
+    [(*_, data)] = disturbed(DATA, chip("APA102").wire, way, 5.0, 0.0, np.random.default_rng(0))
     assert data.size == 0  # the clock is too low, too

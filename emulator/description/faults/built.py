@@ -51,13 +51,14 @@ class DataWire:
 
 @dataclass(frozen=True)
 class PowerJoint:
-    """Ohms more in one conductor, or in both: of the rail or jumper behind an LED, or of a feed.
+    """Ohms more in one conductor, or in both: of the rail or jumper behind an LED, of a feed, or
+    of the bus up to a feed.
 
     number: the position of the LED, or the number of the feed.
     """
 
     conductor: Literal["plus", "ground", "both"]
-    at: Literal["rail", "feed"]
+    at: Literal["rail", "feed", "bus"]
     number: int
     ohm: float
 

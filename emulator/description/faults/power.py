@@ -176,6 +176,44 @@ class FeedJointBad(Sometimes, _OfFeed):
             yield cls(feed=feed, conductor="ground")
 
 
+class BusJointBad(Sometimes, _OfFeed):
+    """One conductor of the bus is open, or has some ohms, before the tap of a feed."""
+
+    name: ClassVar[str] = "bus-joint"
+    stage: ClassVar[Stage] = "power"
+    looks: ClassVar[str] = "all runs fed from there on along the bus are dark, or dim and reddish"
+    alike: ClassVar[str] = "several bad feeds; a supply too small, if it is the first piece"
+    measure: ClassVar[str] = "volts between + and ground at the taps, one after the other, lit"
+    source: ClassVar[str] = _OHMS
+
+    conductor: Conductor = Field(description="plus or ground")
+    ohm: Ohms = Field("open", description="open, or ohms that the joint adds")
+
+    def judge(self, display: Display) -> Iterator[Wrong]:
+        """As Fault.judge."""
+        found = [*super().judge(display)]
+        yield from found
+        if not found and not _on_bus(display, self.feed):
+            yield Wrong("feed", f"feed {self.feed} is on no bus", "use the kind feed-joint.")
+
+    def change(self, built: Built) -> None:
+        """As _OfPower.change."""
+        built.joints.append(PowerJoint(self.conductor, "bus", self.feed, _ohm(self.ohm)))
+
+    @classmethod
+    def everywhere(cls, display: Display) -> Iterator[Self]:
+        """As Fault.everywhere."""
+        for feed in range(len(display.whole_power.feed)):
+            if _on_bus(display, feed):
+                yield cls(feed=feed, conductor="plus")
+                yield cls(feed=feed, conductor="ground")
+
+
+def _on_bus(display: Display, feed: int) -> bool:
+    power = display.whole_power
+    return power.feed[feed].supply in {bus.supply for bus in power.bus}
+
+
 class WrongGauge(_OfFeed):
     """The wire of a feed is thinner than planned."""
 
@@ -334,6 +372,7 @@ KINDS: tuple[type[Fault], ...] = (
     PowerJointBad,
     FeedMissing,
     FeedJointBad,
+    BusJointBad,
     WrongGauge,
     SupplySmall,
     SupplyTrips,
