@@ -41,9 +41,12 @@ def new(
 
 def schema() -> None:
     """Print the JSON Schema of the display file, for editors."""
+    from emulator.description.faults.kinds import fault_schema
     from emulator.description.sections import DisplayFile
 
-    say(json.dumps(DisplayFile.model_json_schema(by_alias=True), indent=2))
+    whole = DisplayFile.model_json_schema(by_alias=True)
+    whole["properties"]["fault"]["items"] = fault_schema()
+    say(json.dumps(whole, indent=2))
 
 
 def chips(

@@ -73,24 +73,29 @@ Faults = Annotated[
     ),
 ]
 
+_MOST_TOLD = 4  # faults of a wall
 _LEAST_BYTES = 100_000_000  # a little more than Python and numpy take
 
 RESULTS = Path("foreglow-out")  # where pictures go unless the user says otherwise
 
 
 def wall_of(name: str, faults: Sequence[str] | None) -> Display:
-    """The display of a name, with these faults beside those of its file.
+    """The display of a name, with these faults beside those of its file; says which it has.
 
     Raises what `load_display` raises, and FaultError.
     """
     from emulator.description.load import load_display
 
     display = load_display(name)
-    if not faults:
-        return display
-    from emulator.description.faults.reading import with_faults
+    if faults:
+        from emulator.description.faults.reading import with_faults
 
-    return with_faults(display, faults)
+        display = with_faults(display, faults)
+    if display.faults:
+        told = "; ".join(map(str, display.faults[:_MOST_TOLD]))
+        more = f" and {rest} more" if (rest := len(display.faults) - _MOST_TOLD) > 0 else ""
+        typer.echo(clean(f"{display.name} is emulated with faults: {told}{more}"), err=True)
+    return display
 
 
 @contextlib.contextmanager

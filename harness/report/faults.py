@@ -1,4 +1,4 @@
-"""The kinds of faults of a built wall: as a table, one in detail, and one as a picture."""
+"""The kinds of faults of a built wall: all of them, one in detail, and one as a picture."""
 
 from __future__ import annotations
 
@@ -11,11 +11,12 @@ from PIL import Image
 from rich import box
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from emulator.bench import Bench
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
-from emulator.description.faults.fault import Fault, Sometimes
+from emulator.description.faults.fault import STAGES, Fault, Sometimes
 from emulator.description.faults.kinds import KINDS
 from emulator.light.still import page, still, tile_wide
 from harness.patterns.sources import example_picture
@@ -26,14 +27,23 @@ _PAGE_WIDE = 1200  # pixels
 
 
 def print_kinds(console: Console) -> None:
-    """Print every kind: its name, where it acts, its parameters, and what it is."""
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
-    for heading in ("kind", "acts at", "parameters", "what is wrong"):
-        table.add_column(heading, no_wrap=heading in ("kind", "acts at"), overflow="fold")
-    for kind in KINDS.values():
-        table.add_row(kind.name, kind.stage, " ".join(_words(kind)), what(kind))
-    console.print(table)
-    console.print("One kind in detail: foreglow faults data-open. With a picture: --picture.")
+    """Print every kind by its stage: parameters, what it is, how it looks, what to measure."""
+    for stage in STAGES:
+        console.print(f"{stage.capitalize()}", style="bold")
+        for kind in KINDS.values():
+            if kind.stage == stage:
+                console.print(Text.assemble("\n", (kind.name, "bold"), f"  {sentence(kind)}"))
+                table = Table.grid(padding=(0, 2, 0, 0))
+                for label, text in (
+                    ("is", what(kind)),
+                    ("looks", kind.looks),
+                    ("alike", kind.alike),
+                    ("measure", kind.measure),
+                ):
+                    table.add_row(f"  {label}", text)
+                console.print(table)
+        console.print()
+    console.print("One kind with its parameters: foreglow faults data-open; --picture draws it.")
     console.print('Use: foreglow view foyer --fault "data-open line=0 after=143"')
 
 
@@ -87,6 +97,13 @@ def what(kind: type[Fault]) -> str:
     return (kind.__doc__ or "").split("\n\n")[0].replace("\n    ", " ").strip()
 
 
+def sentence(kind: type[Fault]) -> str:
+    """The parameters as in a sentence; those that may be left out in brackets, without value."""
+    needed = [f"{name}=…" for name, entry in kind.model_fields.items() if entry.is_required()]
+    more = [name for name, entry in kind.model_fields.items() if not entry.is_required()]
+    return " ".join([*needed, *([f"[{' '.join(more)}]"] if more else [])])
+
+
 def example(kind: type[Fault], display: Display) -> Fault | None:
     """A fault of a kind at some place of a display, not at its start; None if it has none.
 
@@ -121,13 +138,6 @@ def _picture(display: Display, fault: Fault) -> NDArray[np.uint8]:
         return np.full(display.picture_shape, 255, dtype=np.uint8)
     grey = np.linspace(60, 150, display.grid.rows).astype(np.uint8)[:, None, None]
     return np.maximum(example_picture(display), grey)
-
-
-def _words(kind: type[Fault]) -> list[str]:
-    """The parameters as in a sentence; those that may be left out in brackets, without value."""
-    needed = [f"{name}=…" for name, entry in kind.model_fields.items() if entry.is_required()]
-    more = [name for name, entry in kind.model_fields.items() if not entry.is_required()]
-    return [*needed, *([f"[{' '.join(more)}]"] if more else [])]
 
 
 def _written(default: object) -> str:

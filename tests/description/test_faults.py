@@ -8,7 +8,7 @@ import pytest
 
 from emulator import Bench, load_display
 from emulator.description.faults.fault import STAGES
-from emulator.description.faults.kinds import KINDS
+from emulator.description.faults.kinds import KINDS, fault_schema
 from emulator.description.faults.reading import read_sentence, with_faults
 from emulator.description.faults.strip import DataOpen
 from emulator.description.load import parse_display
@@ -141,3 +141,13 @@ def test_a_place_is_a_whole_number_in_a_file_too(tmp_path):
 
 def test_demos_have_no_faults():
     assert load_display("foyer").faults == ()
+
+
+def test_the_schema_has_every_kind_with_its_keys():
+    """One schema a kind: what it needs, and nothing else."""
+    schema = fault_schema()
+    assert [one["properties"]["kind"]["const"] for one in schema["oneOf"]] == list(KINDS)
+    [data_open] = [s for s in schema["oneOf"] if s["properties"]["kind"]["const"] == "data-open"]
+    assert data_open["required"] == ["kind", "after"]
+    assert data_open["additionalProperties"] is False
+    assert data_open["properties"]["share"]["maximum"] == 1

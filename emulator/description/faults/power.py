@@ -121,7 +121,9 @@ def _power_passes(display: Display, line: int, after: int) -> bool:
 class _OfFeed(_OfPower):
     """Base of the kinds whose place is a feed."""
 
-    feed: Number = Field(description="the feed, from 0, as `foreglow power` lists them")
+    feed: Number = Field(
+        description="the feed, from 0: as [[power.feed]] lists them, or else one for each run"
+    )
 
     def judge(self, display: Display) -> Iterator[Wrong]:
         """As Fault.judge."""

@@ -36,8 +36,10 @@ def wall(tmp_path):
 def test_faults_lists_every_kind(foreglow):
     status, out, err = foreglow("faults")
     assert (status, err) == (0, "")
-    for name in KINDS:
-        assert f" {name} " in out
+    words = " ".join(out.split())
+    for name, kind in KINDS.items():
+        for text in (f"{name} ", kind.looks, kind.alike, kind.measure):
+            assert text in words
 
 
 def test_one_kind_in_detail(foreglow):
@@ -122,5 +124,6 @@ def test_soak_takes_both_kinds_of_faults(foreglow, wall):
         "soak", "wall.toml", "white.py", "--hours", "0.001", "--json",
         "--fault", "led-dark led=0", "--fault", "none",
     )  # fmt: skip
-    assert (status, err) == (0, "")
+    assert status == 0
+    assert err == "wall is emulated with faults: led-dark led=0\n"
     assert json.loads(out)["outcomes"] == []
