@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from emulator import Bench, Display, DisplayFileError, parse_display
 from emulator.canvas import current_a, to_drives
@@ -18,6 +19,7 @@ from emulator.light.primaries import chip_primaries
 from emulator.light.wall import WallView
 from emulator.power.load import headroom
 from harness.checks.check import run_checks
+from harness.cli import app
 from harness.report.build.drawing import map_svg
 from harness.subject.subject import own_code
 from harness.subject.trial import Trial
@@ -147,3 +149,17 @@ def test_the_drawing_has_a_dot_for_each_led():
     display = strip(columns=4, rows=2)
     assert len(re.findall('class="lamp"', map_svg(display))) == 2 * 8 * 3  # front and back
     assert "lamp" not in re.sub(r"<style>.*?</style>", "", map_svg(strip(1)), flags=re.S)
+
+
+def test_a_measured_strip_counts_groups(tmp_path):
+    # 60 LEDs of such a strip are 20 groups: 1.2 A, as above, and 20 mA for the chips themselves.
+    path = tmp_path / "strip.toml"
+    path.write_text(
+        STRIP.format(series=3, columns=20, rows=1, along="rows", walls="none", depth=10, emitter=0)
+    )
+    told = CliRunner().invoke(app, ["power", str(path), "--measured", "20 LEDs 1.22 A"])
+    assert told.exit_code == 0, told.output
+    said = told.output
+    assert "an LED of the measurement is a group of 3 in series" in " ".join(said.split())
+    channel_ma = float(re.search(r"channel_ma = ([0-9.]+)", said)[1])
+    assert channel_ma == pytest.approx(20, rel=0.01)

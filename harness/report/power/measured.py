@@ -25,6 +25,8 @@ def measured_lines(display: Display, found: Measured) -> list[str]:
         )
         lines[-1] += f": {m.amps:g} A measured, {taken_a:.4g} A with the lines below{fits}"
     lines += [f"Assumed: {words}." for words in found.assumed]
+    if (each := display.chip.in_series) > 1:
+        lines.append(f"Assumed: an LED of the measurement is a group of {each} in series.")
     lines += ["For the display file, instead of its [chip]:", ""]
     return [*lines, table_text("chip", _chip_keys(display, found)).rstrip()]
 
