@@ -163,6 +163,12 @@ class Wiring:
         """Whether the last `count` LEDs of a line, of which there is one at least, are hidden."""
         return bool(count) and bool(self.hidden[self.line == line][-count:].all())
 
+    def cell_in_words(self, position: int) -> str:
+        """'column 3, row 4', or 'no cell' for a hidden LED."""
+        if self.hidden[position]:
+            return "no cell"
+        return f"column {self.column[position]}, row {self.row[position]}"
+
     def per_led(self, cells: NDArray[_T]) -> NDArray[_T]:
         """What each LED gets (…, N, K) of cells (…, rows, columns, K); 0 for a hidden LED."""
         flat = cells.reshape(*cells.shape[:-3], -1, cells.shape[-1])

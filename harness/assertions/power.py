@@ -51,12 +51,12 @@ def assert_volts_at_least(bench: Bench, volts: float) -> None:
     wiring, times_s = bench.display.wiring, bench.recorder.times_ns / 1e9
     lowest, limits = rails.led_volts.min(axis=1), ((volts, f"at least {volts:g} V"),)
     raise CourseFailure(
-        f"line {wiring.line[led]}, LED {wiring.led[led]} (column {wiring.column[led]}, row"
-        f" {wiring.row[led]}) gets {rails.led_volts[frame, led]:.3f} V at"
+        f"line {wiring.line[led]}, LED {wiring.led[led]} ({wiring.cell_in_words(led)}) gets"
+        f" {rails.led_volts[frame, led]:.3f} V at"
         f" {times_s[frame]:.3f} s; expected at least {volts:g} V",
         bench.display,
         Course("voltage of the lowest LED", "V", times_s, lowest, limits, frame),
-        (int(wiring.column[led]), int(wiring.row[led])),
+        None if wiring.hidden[led] else (int(wiring.column[led]), int(wiring.row[led])),
     )
 
 

@@ -53,7 +53,8 @@ class SupplyUse:
 @dataclass(frozen=True)
 class Lowest:
     """The LED that gets the lowest voltage. delivered: share 0…1 of its nominal current each
-    channel holds there, R G B (W); colour: what white looks like there, as '#rrggbb'."""
+    channel holds there, R G B (W); colour: what white looks like there, as '#rrggbb'. column, row:
+    -1 for a hidden LED."""
 
     volts: float
     line: int
@@ -63,6 +64,11 @@ class Lowest:
     run: int
     delivered: tuple[float, ...]
     colour: str
+
+    @property
+    def cell(self) -> str:
+        """Its cell in words."""
+        return "no cell" if self.column < 0 else f"column {self.column}, row {self.row}"
 
 
 @dataclass(frozen=True)

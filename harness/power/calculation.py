@@ -143,9 +143,10 @@ def _lowest(display: Display, led_volts: Floats) -> Lowest:
     volts = led_volts[frame, at]
     delivered = headroom(volts, display.chip)
     rgb = np.round(255 * linear_to_srgb(delivered[:3])).astype(int).tolist()
+    column, row = (-1, -1) if wiring.hidden[at] else (wiring.column[at], wiring.row[at])
     return Lowest(
-        float(volts), int(wiring.line[at]), int(wiring.led[at]), int(wiring.column[at]),
-        int(wiring.row[at]), int(wiring.run[at]), tuple(delivered.tolist()),
+        float(volts), int(wiring.line[at]), int(wiring.led[at]), int(column), int(row),
+        int(wiring.run[at]), tuple(delivered.tolist()),
         "#{:02x}{:02x}{:02x}".format(*rgb),
     )  # fmt: skip
 

@@ -93,7 +93,7 @@ def _reddening(a: Assessment) -> Iterator[Finding]:
     yield _finding(
         f"LED {low.led} of line {low.line} gets {low.volts:.2f} V: channels lose up to {lost:.0%}"
         f" of their light, and white looks like {low.colour}",
-        f"line {low.line}, LED {low.led} (column {low.column}, row {low.row})",
+        f"line {low.line}, LED {low.led} ({low.cell})",
         f"each channel has {shares} of its current; all have 100% from {a.needed_v:.2f} V on",
         "feed the strip in more places, or use thicker wires: `foreglow power` suggests which,"
         " and `foreglow power --plan` proposes feeds and gauges.",

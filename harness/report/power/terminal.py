@@ -170,8 +170,7 @@ def _lowest(a: Assessment) -> list[Text]:
         Text.assemble(
             "  ",
             (f"{low.volts:.2f} V", "bold"),
-            f" at LED {low.led} of line {low.line} (run {low.run}, column {low.column},"
-            f" row {low.row})",
+            f" at LED {low.led} of line {low.line} (run {low.run}, {low.cell})",
         ),
         Text.assemble(
             f"  gets {shares} of its current; white looks ",

@@ -14,6 +14,7 @@ from harness.checks.check import run_checks
 from harness.checks.listening import Listening
 from harness.flash.judge import judge_bench
 from harness.patterns.pattern import PATTERNS
+from harness.power import assess
 from harness.subject.byled import by_led
 from harness.subject.given import subject_of
 from harness.subject.reception import Arrived
@@ -231,6 +232,19 @@ def test_one_led_more_takes_the_time_and_the_current_of_its_datasheet():
     white = [canvas.current_a(canvas.to_drives(np.ones(d.picture_shape), d), d.chip)
              for d in (plain, FIRST)]  # fmt: skip
     assert white[1] - white[0] == pytest.approx(0.001)  # it stays dark: no 60 mA
+
+
+def test_the_lowest_voltage_may_be_at_an_led_without_a_cell():
+    # Fed at LED 1 of each run: the hidden LED behind the last cell is the farthest of the first.
+    display = wall("hidden_first = 1\nhidden_last = 1\nlines = 6")
+    assessed = assess(display)
+    wiring = display.wiring
+    low = assessed.lowest
+    at = wiring.line_starts[low.line] + low.led
+    assert wiring.hidden[at]
+    assert (low.cell, low.column, low.row) == ("no cell", -1, -1)
+    assert wiring.cell_in_words(at) == "no cell"
+    assert wiring.cell_in_words(1) == "column 0, row 0"
 
 
 def test_a_recording_keeps_hidden_leds(tmp_path):
