@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Bytes, Floats, Ints
-from emulator.chain import Chain, chain_of, places
+from emulator.chain import Chain, chain_of, full_drives, places
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from emulator.description.faults.built import Built, as_built
@@ -89,8 +89,7 @@ class Moment:
         """What the LEDs (N, C) have latched, from the chips (M, C) of all chains."""
         shown = np.where(self.places[:, None] < 0, np.uint8(0), chips[self.places])
         shown[self.built.off] = 0
-        shown[self.built.on] = 255
-        return shown
+        return np.where(self.built.on, full_drives(self.built.display.chip), shown)
 
     @classmethod
     def of(cls, built: Built) -> Moment:

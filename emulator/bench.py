@@ -12,7 +12,6 @@ from emulator import canvas
 from emulator.arrays import Bytes
 from emulator.asbuilt import AsBuilt
 from emulator.clock import Clock, SimulatedClock
-from emulator.description.chips import OneWire
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from emulator.errors import FrameError
@@ -20,7 +19,7 @@ from emulator.leds import Leds
 from emulator.power.network import Network, build_network
 from emulator.power.supply import Powered, run_supplies
 from emulator.recorder import Recorder
-from emulator.signal import clocked, onewire
+from emulator.signal.roundtrip import as_read
 from emulator.strip import Sent, Strip, line_begins_ns, sent_of
 from emulator.wirebytes import as_bytes, is_bytes
 
@@ -213,36 +212,25 @@ class Bench:
         starts_ns = self.clock.now_ns()
         self._settle(starts_ns)
         begins_ns = self.begins_ns(lines, starts_ns)
-        lines = [
-            self._decoded(strip, data, begin_ns)
-            for strip, data, begin_ns in zip(self.strips, lines, begins_ns, strict=True)
-        ]
-        each = zip(self.strips, lines, begins_ns, strict=True)
+        if self._waveform:
+            wire, hz = self.display.chip.wire, self._clock_hz
+            each = zip(lines, begins_ns, strict=True)
+            lines = [as_read(one, wire, hz, begin) if one.size else one for one, begin in each]
+        arriving = zip(self.strips, lines, begins_ns, strict=True)
         if self._wall is not None:
             now = self._wall.at(starts_ns).before_data(self.strips, self._volts)
             arrivals = tuple(
                 now.receive(output, strip, data, begin_ns, lambda: self.power.rails)
-                for output, (strip, data, begin_ns) in enumerate(each)
+                for output, (strip, data, begin_ns) in enumerate(arriving)
             )
         else:
-            arrivals = tuple(strip.receive(data, begin_ns) for strip, data, begin_ns in each)
+            arrivals = tuple(strip.receive(data, begin_ns) for strip, data, begin_ns in arriving)
         sent = sent_of(starts_ns, arrivals)
         self._pending = sent
         ends_ns = starts_ns + sent.wire_ns
         self.clock.wait_until(sent.ready_ns if hold_ns is None else ends_ns + hold_ns)
         self.settle()
         return sent
-
-    def _decoded(self, strip: Strip, data: Bytes, starts_ns: int) -> Bytes:
-        """The bytes of a line after a waveform, if there is one."""
-        if not self._waveform or data.size == 0:
-            return data
-        wire = strip.chip.wire
-        if isinstance(wire, OneWire):
-            line = onewire.encode(data, wire, starts_ns)
-            return onewire.decode(line, wire).data
-        pair = clocked.encode(data, strip.clock_hz, starts_ns)
-        return clocked.decode(*pair, wire).data
 
     def _send_stack(
         self, lines: list[Bytes], begins_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
@@ -345,12 +333,18 @@ class Bench:
         return self._volts(self.drives)
 
     @property
+    def glow(self) -> NDArray[np.float32] | None:
+        """(N, L) light of each light-giving channel for its drive, 1 as planned; None without
+        faults."""
+        return None if self._wall is None else self._wall.at(self.clock.now_ns()).glow
+
+    @property
     def light(self) -> NDArray[np.float32]:
         """(N, 3) linear light of each LED now: 1 is one channel at full drive.
 
         A white channel adds to all three; a common intensity scales them.
         """
-        glow = None if self._wall is None else self._wall.at(self.clock.now_ns()).glow
+        glow = self.glow
         if self._powered:
             delivered = self.power.rails.delivered[0].astype(np.float32)
             delivered *= 1 if glow is None else glow

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from emulator.arrays import Bools, Bytes, Ints
+from emulator.description.chips import Chip
 from emulator.description.faults.built import EXTRA, Built
 
 
@@ -146,6 +147,11 @@ def stacked(chains: Sequence[Chain]) -> Chain:
 
 
 _FIELDS = tuple(Chain.__dataclass_fields__)
+
+
+def full_drives(chip: Chip) -> Bytes:
+    """(C,) the drive of each channel when it is lit fully: 255, of a common intensity 31."""
+    return np.array([31 if letter == "I" else 255 for letter in chip.channels], dtype=np.uint8)
 
 
 def shown_by(chain: Chain, off: Bools, on: Bools, data: Bytes, full: Bytes) -> Bytes:

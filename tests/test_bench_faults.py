@@ -206,6 +206,13 @@ def test_a_dark_channel_takes_no_current():
     assert currents[0] - currents[1] == pytest.approx(0.020, abs=0.001)  # 20 mA: chips.py
 
 
+def test_a_channel_that_is_always_lit_shows_on_a_chip_with_a_common_intensity():
+    bench = Bench(wall("APA102"), faults=["channel-on led=3 channel=blue"])
+    assert bench.light[3].tolist() == [0, 0, 1]
+    bench.send(np.zeros((3, 4, 3), dtype=np.uint8))
+    assert bench.light[3].tolist() == [0, 0, 1]
+
+
 @pytest.mark.parametrize("part", ["APA102", "WS2801", "LPD8806"])
 def test_clocked_chips_have_the_same_faults(part):
     display = wall(part)

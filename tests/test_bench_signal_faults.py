@@ -117,3 +117,18 @@ def test_a_line_takes_as_long_whatever_the_chips_read():
     slow = Bench(wall(), faults=["spi-speed mhz=1.2"]).send_frame(frame)
     assert slow.wire_ns == 3_600_000
     assert slow.ready_ns == 3_650_000
+
+
+def test_logic_of_3v3_with_the_ground_at_the_supply_works_at_low_load_and_fails_at_high():
+    """The reverse: what the current drops in the ground takes from the level, in full; what it
+    drops in all takes from VIH by the chip's share alone, here 0.6. Dark: 3.3 V against 3.0 V."""
+    joint = "feed-joint feed=0 conductor=ground ohm=0.8"
+    near = Bench(wall(), faults=[joint, "low-logic threshold=0.6"])
+    far = Bench(wall(), faults=[joint, "low-logic threshold=0.6", "ground-lifted mohm=0"])
+    for bench in (near, far):
+        assert same(bench, 5)
+        assert same(bench, 160)  # the current is still that of the frame before
+    lift_v = float(far.power.rails.ground_volts[0, 0])
+    assert 3.3 - lift_v < 0.6 * far.rail_volts()[0] < 3.3
+    assert same(near, 170)
+    assert not same(far, 170)

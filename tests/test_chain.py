@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from emulator import Bench, chip, shorthand
-from emulator.chain import by_led, shown_by, stacked
+from emulator.chain import by_led, full_drives, shown_by, stacked
 from emulator.description.display import Display
 from emulator.description.faults.built import as_built
 from emulator.description.faults.kinds import KINDS
@@ -39,8 +39,7 @@ def test_one_look_up_for_all_faults_is_a_bench_for_each(part, lines):
     built = [as_built(display, faults) for faults in some]
     chain = stacked([by_led(one) for one in built])
     off, on = (np.stack([getattr(one, name) for one in built]) for name in ("off", "on"))
-    full = np.full(len(display.chip.channels), 255, dtype=np.uint8)
-    found = shown_by(chain, off, on, frame[None], full)
+    found = shown_by(chain, off, on, frame[None], full_drives(display.chip))
     assert found.shape == (1, len(some), display.leds, len(display.chip.channels))
     for number, faults in enumerate(some):
         bench = Bench(display, faults=faults)

@@ -91,7 +91,7 @@ class Trial:
             sent.append(happened)
             drives.append(self.bench.drives)
         stack = np.stack(drives)
-        light = led_light(stack, self.display.chip.channels)
+        light = led_light(stack, self.display.chip.channels, self.bench.glow)
         light /= full_light(self.display).astype(np.float32)
         return Seen(np.stack(meant), light, stack, tuple(sent))
 

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import inspect
+import pickle
+import shlex
+from pathlib import Path
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from emulator import Bench, load_display
+from emulator.description.faults.built import as_built
 from emulator.description.faults.fault import STAGES
 from emulator.description.faults.kinds import KINDS, fault_schema
 from emulator.description.faults.reading import read_sentence, with_faults
@@ -151,3 +158,42 @@ def test_the_schema_has_every_kind_with_its_keys():
     assert data_open["required"] == ["kind", "after"]
     assert data_open["additionalProperties"] is False
     assert data_open["properties"]["share"]["maximum"] == 1
+
+
+@given(st.data())
+def test_any_text_is_a_fault_of_the_wall_or_an_error_that_says_why(data):
+    """Kinds, keys and values, right or wrong, in any mixture."""
+    display = parse_display(WALL, Path("wall.toml"))
+    name = data.draw(st.sampled_from([*KINDS, "data-opn", ""]))
+    keys = [*(KINDS[name].model_fields if name in KINDS else ()), "line", "x"]
+    values = st.one_of(
+        st.integers(-(10**30), 10**30).map(str),
+        st.integers(-1, 12).map(str),
+        st.floats().map(str),
+        st.sampled_from(
+            ["nan", "inf", "-0", "1e400", "yes", "open", "red", "plus", "WS2812B", "٣"]
+        ),
+        st.text(max_size=5),
+    )
+    chosen = data.draw(st.lists(st.sampled_from(keys), unique=True, max_size=6))
+    pairs = [f"{key}={shlex.quote(data.draw(values))}" for key in chosen]
+    text = " ".join([name, *pairs])
+    try:
+        fault = read_sentence(text, display)
+    except FaultError as error:
+        assert error.fix
+        return
+    assert read_sentence(str(fault), display) == fault
+    numbers = [value for value in fault.place.values() if isinstance(value, float)]
+    assert np.isfinite(numbers).all()
+    built = as_built(display, [fault])
+    assert sum(len(chain) for chain in built.chains) > 0
+
+
+def test_faults_survive_a_pipe():
+    """As the display goes to the process of the code under test."""
+    display = parse_display(WALL, Path("wall.toml"))
+    first = [next(kind.everywhere(display), None) for kind in KINDS.values()]
+    display = with_faults(display, [fault for fault in first if fault is not None])
+    assert len(display.faults) > 30
+    assert pickle.loads(pickle.dumps(display)).faults == display.faults

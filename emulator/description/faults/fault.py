@@ -18,10 +18,11 @@ or a check from outside, to `tests/test_bench_faults.py`.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, NamedTuple, Self
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from emulator.description.section import Section
 
@@ -52,6 +53,8 @@ class Fault(Section):
     see. alike: other faults that look like it. measure: what to measure first. source: of the
     physics.
     """
+
+    model_config = ConfigDict(allow_inf_nan=False)
 
     name: ClassVar[str]
     stage: ClassVar[Stage]
@@ -88,7 +91,9 @@ class Fault(Section):
 def _written(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return repr(value).removesuffix(".0")  # what reads as the same number again
+    return shlex.quote(str(value))
 
 
 class Sometimes(Fault):

@@ -26,8 +26,6 @@ from emulator.description.faults.fault import (
 from emulator.description.power import (
     THICKEST_AWG,
     THINNEST_AWG,
-    FeedSection,
-    PowerSection,
     SupplySection,
 )
 
@@ -217,7 +215,7 @@ def _on_bus(display: Display, feed: int) -> bool:
 
 
 class WrongGauge(_OfFeed):
-    """The wire of a feed is thinner than planned."""
+    """The wire of a feed, or the bus that it taps, is thinner than planned."""
 
     name: ClassVar[str] = "wrong-gauge"
     stage: ClassVar[Stage] = "power"
@@ -232,22 +230,37 @@ class WrongGauge(_OfFeed):
     awg: Annotated[int, Field(ge=THICKEST_AWG, le=THINNEST_AWG)] = Field(
         28, description="gauge of the wire that is there"
     )
+    wire: Literal["feed", "bus"] = Field(
+        "feed", description="the wire of the feed, or the whole bus of its supply"
+    )
+
+    def judge(self, display: Display) -> Iterator[Wrong]:
+        """As Fault.judge."""
+        found = [*super().judge(display)]
+        yield from found
+        if not found and self.wire == "bus" and not _on_bus(display, self.feed):
+            yield Wrong("feed", f"feed {self.feed} is on no bus", "name the wire feed.")
 
     def change(self, built: Built) -> None:
         """As _OfPower.change."""
-        feeds = list(built.power.feed)
-        feeds[self.feed] = feeds[self.feed].model_copy(update={"awg": self.awg, "mm2": None})
-        built.power = _with_feeds(built.power, feeds)
+        feeds, buses = list(built.power.feed), list(built.power.bus)
+        thin = {"awg": self.awg, "mm2": None}
+        if self.wire == "feed":
+            feeds[self.feed] = feeds[self.feed].model_copy(update=thin)
+        else:
+            supply = feeds[self.feed].supply
+            buses = [bus.model_copy(update=thin) if bus.supply == supply else bus for bus in buses]
+        built.power = built.power.model_copy(update={"feed": feeds, "bus": buses})
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
         """As Fault.everywhere."""
-        for feed in range(len(display.whole_power.feed)):
+        taken: set[int] = set()
+        for feed, planned in enumerate(display.whole_power.feed):
             yield cls(feed=feed)
-
-
-def _with_feeds(power: PowerSection, feeds: list[FeedSection]) -> PowerSection:
-    return power.model_copy(update={"feed": feeds})
+            if planned.supply not in taken and _on_bus(display, feed):
+                taken.add(planned.supply)
+                yield cls(feed=feed, wire="bus")
 
 
 class _OfSupply(_OfPower):

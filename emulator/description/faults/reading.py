@@ -103,7 +103,8 @@ def _read(
     except ValidationError as error:
         # An unknown key first: often it is the missing key, misspelt.
         details = sorted(error.errors(include_url=False), key=lambda d: d["type"] == "missing")
-        return None, [_wrong(kind, detail) for detail in details]
+        wrong = {one.key: one for one in (_wrong(kind, detail) for detail in reversed(details))}
+        return None, [*reversed(wrong.values())]
     return fault, [*fault.judge(display)]
 
 

@@ -278,7 +278,10 @@ class ChannelOn(_OfChannel):
 
     def act(self, built: Built) -> None:
         """As Fault.act."""
-        built.on[self.at(built)] = True
+        position, channel = self.at(built)
+        built.on[position, channel] = True
+        if "I" in built.display.chip.channels:  # else it would be lit at no intensity
+            built.on[position, -1] = True
 
 
 class ChannelWeak(_OfChannel):
