@@ -118,7 +118,7 @@ class LedOffMiddle(OfLed):
         if found:
             return
         position = display.wiring.line_starts[self.line] + self.led
-        if display.wiring.column[position] < 0:
+        if display.wiring.hidden[position]:
             yield Wrong("led", f"LED {self.led} of line {self.line} is hidden", "name another one.")
         for key, pitch_mm in zip(("right_mm", "down_mm"), display.grid.pitches_mm, strict=True):
             if 2 * abs(getattr(self, key)) >= pitch_mm:

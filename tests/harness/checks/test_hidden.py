@@ -8,7 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from emulator import Bench, DiskRecorder, canvas, load_recording, parse_display
+from emulator import (
+    Bench,
+    DiskRecorder,
+    FaultError,
+    canvas,
+    load_recording,
+    parse_display,
+)
 from emulator.ports.link import wire_link
 from harness.checks.check import run_checks
 from harness.checks.listening import Listening
@@ -262,6 +269,17 @@ def test_a_recording_keeps_hidden_leds(tmp_path):
     columns, rows = found.columns_and_rows
     assert (columns[0], rows[0]) == (-1, -1)
     assert (columns[3], rows[3]) == (0, 0)
+
+
+def test_faults_count_hidden_leds_as_the_wire_does():
+    with pytest.raises(FaultError, match="LED 0 of line 0 is hidden"):
+        Bench(FIRST, faults=["led-off-middle line=0 led=0"])
+    bench = Bench(FIRST, faults=["data-open line=0 after=9"])
+    bench.send(np.ones(FIRST.picture_shape))
+    lit = bench.picture.any(axis=-1)
+    assert lit[0].all()  # LED 0 has no cell, LEDs 1 to 9 are row 0
+    assert not lit[1:].any()
+    assert not bench.drives[0].any()
 
 
 def test_nobody_sees_a_hidden_led_flash():
