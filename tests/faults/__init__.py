@@ -7,6 +7,8 @@ coded pattern reads.
 Faults of one wall act in the order of FAULTS: the map first, then strips, then single LEDs. A
 fault of the channels changes the light.
 
+What a wall may have once it is built comes from its own registry, `emulator.description.faults`.
+
 To add one: write a frozen dataclass with `what`, `apply` and `example` in the module it belongs to,
 and enter it in FAULTS.
 """

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from emulator.description.wiring import Wiring
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT
+from tests.faults.built import shown_as_built
 from tests.faults.fault import Generator, Ints
 
 
@@ -53,6 +54,11 @@ class Dead(_OneLed):
 
     mark: ClassVar[int] = NEVER_LIT
     what: ClassVar[str] = "an LED is never lit"
+
+    def apply(self, cells: Ints, wiring: Wiring) -> Ints:
+        """As a fault of the built wall."""
+        place = f"line={wiring.line[self.led]} led={wiring.led[self.led]}"
+        return shown_as_built(f"led-dark {place}", cells, wiring)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 from emulator.description.wiring import Wiring
 from harness.explain.wall import Wall, Words
 from harness.patterns.coded import NEVER_LIT
+from tests.faults.built import shown_as_built
 from tests.faults.fault import Generator, Ints, two
 
 
@@ -22,14 +23,8 @@ class LinesExchanged:
     what: ClassVar[str] = "two lines are exchanged"
 
     def apply(self, cells: Ints, wiring: Wiring) -> Ints:
-        out = cells.copy()
-        for mine, given in ((self.line, self.other), (self.other, self.line)):
-            data = cells[wiring.line == given]
-            leds = np.flatnonzero(wiring.line == mine)
-            out[leds] = NEVER_LIT
-            shared = min(len(data), len(leds))
-            out[leds[:shared]] = data[:shared]
-        return out
+        exchanged = f"outputs-exchanged line={self.line} other={self.other}"
+        return shown_as_built(exchanged, cells, wiring)
 
     @classmethod
     def example(cls, wiring: Wiring, rng: Generator) -> Self | None:
@@ -45,10 +40,7 @@ class RunReversed:
     what: ClassVar[str] = "one run is reversed"
 
     def apply(self, cells: Ints, wiring: Wiring) -> Ints:
-        out = cells.copy()
-        leds = wiring.run == self.run
-        out[leds] = cells[leds][::-1]
-        return out
+        return shown_as_built(f"run-reversed run={self.run}", cells, wiring)
 
     @classmethod
     def example(cls, wiring: Wiring, rng: Generator) -> Self | None:

@@ -92,3 +92,18 @@ def test_impossible_views_are_refused(foreglow, windows, words):
     status, _, _ = foreglow("view", "foyer", *words)
     assert status == 2
     assert not windows
+
+
+def test_the_window_shows_the_wall_with_its_faults(foreglow, windows, tmp_path):
+    (tmp_path / "white.py").write_text(
+        "import numpy as np\ndef picture(time_s, display):\n    return " + FIXED
+    )
+    fault = ("--fault", "data-open line=1 after=9", "--fault", "front-dirty column=0 row=0")
+    status, _, err = foreglow("view", "foyer", "white.py", "--simulated", "--width", "360", *fault)
+    assert status == 0
+    assert "data-open line=1 after=9; front-dirty column=0 row=0" in err
+    bench = windows[0].bench
+    lit = bench.drives.any(axis=1).tolist()
+    assert lit == [True] * (358 + 10) + [False] * 348
+    shown = windows[0].screen.layout.wall
+    assert shown.width == 360

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
 from PIL import Image
 
+from emulator import load_display, open_output
 from emulator.description.faults.kinds import KINDS
 from emulator.recording.recording import load_recording
 
@@ -127,3 +131,33 @@ def test_soak_takes_both_kinds_of_faults(foreglow, wall):
     assert status == 0
     assert err == "wall is emulated with faults: led-dark led=0\n"
     assert json.loads(out)["outcomes"] == []
+
+
+def test_run_shows_the_faults_on_its_emulated_wall(wall):
+    """In a process of its own: a show takes the signals of its process."""
+    words = ["run", "wall.toml", "white.py", "--to", "memory:", "--for", "0.3s", "--record", "kept",
+             "--fault", "data-open after=3"]  # fmt: skip
+    code = "from harness.cli import main; main()"
+    path = os.pathsep.join(path or os.getcwd() for path in sys.path)
+    done = subprocess.run(
+        [sys.executable, "-c", code, *words], cwd=wall, capture_output=True, text=True, timeout=60,
+        env={**os.environ, "PYTHONPATH": path}, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "data-open after=3" in done.stderr
+    lit = load_recording(wall / "kept").drives[:, :, 0] == 255
+    assert lit.any(axis=0).tolist() == [True] * 4 + [False] * 8
+
+
+def test_listen_shows_what_the_faulty_wall_makes_of_a_capture(foreglow, wall):
+    """A capture that foreglow wrote itself: `vcd:` is what another sender puts on the wire."""
+    display = load_display(wall / "wall.toml")
+    with open_output(f"vcd:{wall / 'sent.vcd'}", display) as out:
+        out.send(np.full(display.picture_shape, 255, dtype=np.uint8))
+    words = ("listen", "wall.toml", "--capture", "sent.vcd", "--to", "memory:")
+    sums = []
+    for fault in ((), ("--fault", "data-open after=5")):
+        assert foreglow(*words, *fault)[0] == 0
+        picture = np.asarray(Image.open(wall / "foreglow-out/wall-listen.png").convert("L"))
+        sums.append(int((picture > 200).sum()))
+    assert 0.4 * sums[0] < sums[1] < 0.6 * sums[0]
