@@ -9,6 +9,7 @@ keeps the first 24 bits after a reset and passes the rest on, and shows what it 
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from emulator import Bench, SimulatedClock, chip, shorthand
 from emulator.asbuilt import Spells
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
+from emulator.description.faults.kinds import KINDS
 from emulator.description.faults.strip import DataOpen
 from emulator.description.sections import Grid
 
@@ -76,6 +78,12 @@ def test_a_fault_shows_what_the_table_by_hand_says(sentence):
 @pytest.mark.parametrize("sentence", BY_HAND)
 def test_it_shows_the_same_through_the_waveform(sentence):
     assert shown(wall(), sentence, waveform=True) == BY_HAND[sentence]
+
+
+def test_every_kind_of_wiring_and_strip_has_a_check_by_hand():
+    here = Path(__file__).read_text()
+    kinds = [name for name, kind in KINDS.items() if kind.stage in ("wiring", "strip")]
+    assert not [name for name in kinds if f'"{name} ' not in here]
 
 
 def test_exchanged_outputs_of_unequal_length_leave_the_rest_dark():

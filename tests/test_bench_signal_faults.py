@@ -132,3 +132,14 @@ def test_logic_of_3v3_with_the_ground_at_the_supply_works_at_low_load_and_fails_
     assert 3.3 - lift_v < 0.6 * far.rail_volts()[0] < 3.3
     assert same(near, 170)
     assert not same(far, 170)
+
+
+def test_a_clocked_chip_follows_any_speed_up_to_its_fastest():
+    """WS2801 datasheet: 25 MHz at most."""
+    frame = np.full(180, 0x5A, dtype=np.uint8)
+    bench = Bench(wall("WS2801"), faults=["spi-speed mhz=20"])
+    assert bench.send_frame(frame).wire_ns == 180 * 8 * 50
+    assert (bench.drives == 0x5A).all()
+    bench = Bench(wall("WS2801"), faults=["spi-speed mhz=40"])
+    bench.send_frame(frame)
+    assert (bench.drives != 0x5A).any()

@@ -73,7 +73,8 @@ def pulse(bit: bool, wire: OneWire | Clocked, way: DataWire, rail_v: float, lift
     """How the chip reads one bit."""
     least_v = way.threshold * rail_v + lift_v  # as the controller measures it
     if isinstance(wire, Clocked):
-        return Pulse(bit, _tail(way.high_v - least_v, way.noise_v))
+        seen = (1 - _tail(way.high_v - least_v, way.noise_v)) * (1 - way.clocks_missed)
+        return Pulse(bit, 1 - seen)
     high_ns = (wire.t1h if bit else wire.t0h).nominal * way.stretch
     peak_v, seen_ns = way.high_v, high_ns
     if way.tau_ns:

@@ -141,6 +141,16 @@ def test_wrong_tables_are_all_named_with_their_lines(tmp_path):
     assert "did you mean 'led-dark'" in str(raised.value)
 
 
+def test_ohms_may_be_a_whole_number_or_open(tmp_path):
+    table = '[[fault]]\nkind = "power-joint"\nafter = 1\nconductor = "plus"\n'
+    for ohm in ("1", "0.5", '"open"'):
+        [fault] = wall(tmp_path, f"{table}ohm = {ohm}\n").faults
+        assert str(fault.ohm) == str(float(ohm) if ohm[0] != '"' else "open")
+    with pytest.raises(DisplayFileError, match="ohm is 'shut'") as raised:
+        wall(tmp_path, f'{table}ohm = "shut"\n')
+    assert len(raised.value.problems) == 1
+
+
 def test_a_place_is_a_whole_number_in_a_file_too(tmp_path):
     with pytest.raises(DisplayFileError, match="after"):
         wall(tmp_path, '[[fault]]\nkind = "data-open"\nafter = 1.0\n')

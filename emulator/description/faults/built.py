@@ -29,7 +29,8 @@ class DataWire:
     pulses beside the nominal. far_ground: the controller's ground is joined at the supply, not at
     the first LED. shared_ohm: of its ground wire through which the current of the LEDs flows, too.
     floats: the controller's ground is not joined. pause_ns: a pause within each frame.
-    low_ns: how long the line is low after a frame; None: until the next.
+    low_ns: how long the line is low after a frame; None: until the next. clocks_missed:
+    share of the clock pulses that chips with a clock line miss.
     """
 
     high_v: float
@@ -40,6 +41,7 @@ class DataWire:
     far_ground: bool = False
     shared_ohm: float = 0.0
     floats: bool = False
+    clocks_missed: float = 0.0
     pause_ns: int = 0
     low_ns: int | None = None
 

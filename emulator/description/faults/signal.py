@@ -123,7 +123,7 @@ class LongWire(_OfData):
         self.change(built, tau_ns=tau_ns, noise_v=_PICK_UP_V_PER_M * self.metres)
 
 
-class NoCommonGround(_OfData):
+class NoCommonGround(Sometimes, _OfData):
     """The controller's ground is not joined to that of the LEDs: the levels mean nothing.
 
     From frame to frame the two grounds are apart by any voltage up to the high level.
@@ -249,41 +249,51 @@ class ClockOff(_OfData):
 
 
 class SpiSpeed(_OfData):
-    """The SPI port that makes the pulses runs at another speed than the code expects."""
+    """The SPI port that sends the data runs at another speed than the code expects.
+
+    It changes the pulses of one-wire chips. A chip with a clock line follows any speed up to its
+    fastest; above that it is taken to miss clock pulses, as many as the speed is too high.
+    """
 
     name: ClassVar[str] = "spi-speed"
     stage: ClassVar[Stage] = "signal"
-    looks: ClassVar[str] = "all black (too fast) or all white (too slow)"
+    looks: ClassVar[str] = (
+        "all black (too fast) or all white (too slow); chips with a clock line: random colours"
+    )
     alike: ClassVar[str] = "a clock that is off"
     measure: ClassVar[str] = "a capture of MOSI: `foreglow decode` judges its times"
     source: ClassVar[str] = (
         "`emulator/ports/spi`: 3 SPI bits an LED bit at 2.4 MHz; a divider of the core clock makes"
-        " the speed, so it moves with that clock (BCM2835 ARM Peripherals)"
+        " the speed, so it moves with that clock (BCM2835 ARM Peripherals); what a chip does above"
+        " its fastest clock is an assumption, no source"
     )
 
     mhz: Annotated[float, Field(gt=0, le=100)] = Field(
         4.0, description="the speed that the port really has"
     )
     planned_mhz: Annotated[float, Field(gt=0, le=100)] = Field(
-        2.4, description="the speed for which the code makes its bits"
+        2.4, description="the speed for which the code makes the bits of one-wire chips"
     )
-
-    def judge(self, display: Display) -> Iterator[Wrong]:
-        """As Fault.judge."""
-        yield from super().judge(display)
-        yield from _needs_one_wire(display)
 
     def act(self, built: Built) -> None:
         """As Fault.act."""
-        self.change(built, noise_v=0.0, stretch=self.planned_mhz / self.mhz)
+        wire = built.display.chip.wire
+        if isinstance(wire, Clocked):
+            too_fast = min(max(self.mhz * 1e6 / wire.most_hz - 1, 0.0), 1.0)
+            stretch = built.display.controller.clock_mhz / self.mhz
+            self.change(built, noise_v=0.0, stretch=stretch, clocks_missed=too_fast)
+        else:
+            self.change(built, noise_v=0.0, stretch=self.planned_mhz / self.mhz)
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
-        """As Fault.everywhere: a core clock of 400 MHz where 250 were meant, and half of it."""
-        if not isinstance(display.chip.wire, Clocked):
-            for line in range(len(display.wiring.line_lengths)):
-                for mhz in (3.84, 1.2):
-                    yield cls(line=line, mhz=mhz)
+        """As Fault.everywhere: a core clock of 400 MHz where 250 were meant, and half of it; or
+        twice the fastest clock."""
+        wire = display.chip.wire
+        speeds = (2 * wire.most_hz / 1e6,) if isinstance(wire, Clocked) else (3.84, 1.2)
+        for line in range(len(display.wiring.line_lengths)):
+            for mhz in speeds:
+                yield cls(line=line, mhz=mhz)
 
 
 class ResetShort(_OfData):
