@@ -73,6 +73,8 @@ class DiskRecorder(Recorder, Closing):
             "leds": display.leds,
             "channels": channels,
         }
+        if display.faults:
+            about["faults"] = [str(fault) for fault in display.faults]
         write_whole(self.folder / INDEX, json.dumps(about) + "\n")
 
     def append(self, time_ns: int, drives: NDArray[np.uint8]) -> None:

@@ -11,6 +11,7 @@ from PIL import Image
 
 from emulator.arrays import Srgb
 from emulator.description.display import Display
+from emulator.description.faults.built import as_built
 from emulator.light.look import Look
 from emulator.light.still import page as page
 from emulator.light.still import tile_wide as tile_wide
@@ -37,8 +38,11 @@ def drawer(
     width is otherwise at most `pixels_wide`. The next picture may overwrite the last one.
     """
     if kind == "light":
-        view = WallView(display_of(recording, display), pixels_wide, Look(led_colours=True))
-        return (view.width, view.height), lambda frame: view.draw(recording.cells(frame))
+        shown = display_of(recording, display)
+        view, glow = WallView(shown, pixels_wide, Look(led_colours=True)), None
+        if shown.faults:
+            glow = as_built(shown, shown.faults).glow.astype(np.float32)
+        return (view.width, view.height), lambda frame: view.draw(recording.cells(frame, glow))
     across, down = recording.pitches_mm
     wide = pixels_wide // recording.columns
     wide = max(min(wide, int(MOST_HIGH * across / (recording.rows * down))), 1)

@@ -35,7 +35,7 @@ class Recording:
     cell: (N,) flat index into (rows, columns), NO_CELL for a hidden LED. line, led: (N,), number of
     the line, and number on that line. pitches_mm: across, down. lost: frames that could not be
     written. problems: chunks that cannot be read, in words. until_ns: when the last frame ended;
-    None if unknown.
+    None if unknown. faults: of the wall as built, as sentences.
     """
 
     name: str
@@ -52,6 +52,7 @@ class Recording:
     lost: int = 0
     problems: tuple[str, ...] = ()
     until_ns: int | None = None
+    faults: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.times_ns)
@@ -71,19 +72,24 @@ class Recording:
             each_ns = round(int(self.times_ns[-1] - self.times_ns[0]) / (len(self) - 1))
         return int(self.times_ns[-1]) + each_ns
 
-    def light(self, frames: int | slice) -> NDArray[np.float32]:
+    def light(
+        self, frames: int | slice, glow: NDArray[np.float32] | None = None
+    ) -> NDArray[np.float32]:
         """(N, 3) or (T, N, 3): linear light of each LED, 1 is a channel at full drive.
 
-        Raises IndexError and RecordingError as `Chunks` does.
+        glow: (N, L) light of each light-giving channel for its drive; 1 without. Raises IndexError
+        and RecordingError as `Chunks` does.
         """
-        return led_light(self.stored[frames], self.channels)
+        return led_light(self.stored[frames], self.channels, glow)
 
-    def cells(self, frame: int | slice) -> NDArray[np.float32]:
+    def cells(
+        self, frame: int | slice, glow: NDArray[np.float32] | None = None
+    ) -> NDArray[np.float32]:
         """(rows, columns, 3) or (T, rows, columns, 3): linear light of each cell; gaps are dark.
 
-        Raises IndexError and RecordingError as `Chunks` does.
+        glow: as for `light`. Raises IndexError and RecordingError as `Chunks` does.
         """
-        return per_cell(self.light(frame), self.cell, (self.rows, self.columns))
+        return per_cell(self.light(frame, glow), self.cell, (self.rows, self.columns))
 
     def between(self, from_s: float | None = None, to_s: float | None = None) -> Recording:
         """The part shown from `from_s` to `to_s`; default: from the beginning, to the end.
@@ -193,6 +199,7 @@ def load_recording(folder: Path | str) -> Recording:
         led=places["led"],
         lost=lost,
         problems=tuple(problems),
+        faults=tuple(about.get("faults", ())),
     )
 
 
@@ -221,6 +228,9 @@ def _head(about: Any) -> dict[str, Any]:
         raise ValueError("no display has this pitch or name")
     if about["file"] is not None and type(about["file"]) is not str:
         raise ValueError("the display file is not a name")
+    faults = about.get("faults", [])
+    if type(faults) is not list or any(type(one) is not str for one in faults):
+        raise ValueError("the faults are not a list of sentences")
     found: dict[str, Any] = about
     return found
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,8 +19,8 @@ if TYPE_CHECKING:  # a recording draws itself, on its display
 def display_of(recording: Recording, display: Display | None = None) -> Display:
     """The display of a recording: the one given, or that of its file, or a demo of its name.
 
-    Raises RecordingError if there is none, or if its grid, channels or wiring differ; and what
-    `load_display` raises.
+    It has the faults of the wall that was recorded. Raises RecordingError if there is none, or if
+    its grid, channels or wiring differ; and what `load_display` raises, and FaultError.
     """
     shown = display
     if shown is None and recording.file is not None and Path(recording.file).is_file():
@@ -42,4 +43,10 @@ def display_of(recording: Recording, display: Display | None = None) -> Display:
             " differ",
             fix="name the display file as it was then.",
         )
-    return shown
+    shown = replace(shown, faults=())
+    if not recording.faults:
+        return shown
+    # Here: few walls have faults, and the kinds take a while to load.
+    from emulator.description.faults.reading import with_faults
+
+    return with_faults(shown, recording.faults)

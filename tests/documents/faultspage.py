@@ -29,9 +29,9 @@ share = 0.1        # of the time: a loose joint
 or into a test: `Bench(display, faults=["data-open line=0 after=143"])`.
 
 Each fault acts at its own stage of the emulated wall. What your code sends stays as planned, and so
-does what `foreglow power` and `foreglow map` say. A recording holds drives: faults of light are in
-pictures of the wall, not in it. `foreglow faults data-open --picture` explains the parameters of a
-kind and draws it.
+does what `foreglow power` and `foreglow map` say. A recording holds drives, and the faults as
+sentences, so that its pictures show those of the light, too. `foreglow faults data-open --picture`
+explains the parameters of a kind and draws it.
 
 Parameters in brackets may be left out. LEDs, runs and feeds are numbered from 0, as planned. This
 page is made from the classes by `python -m tests.documents`. Never solder with the power on.

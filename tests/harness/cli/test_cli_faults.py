@@ -100,8 +100,36 @@ def test_a_wrong_fault_is_refused_before_anything_begins(foreglow, wall, words):
 def test_record_keeps_what_the_faulty_wall_shows(foreglow, wall):
     words = ("record", "wall.toml", "white.py", "--seconds", "0.2", "-o", "rec")
     assert foreglow(*words, "--fault", "data-open after=3", "--fault", "led-dark led=0")[0] == 0
-    drives = load_recording(wall / "rec").drives[-1]
-    assert drives[:, 0].tolist() == [0, 255, 255, 255] + [0] * 8
+    recording = load_recording(wall / "rec")
+    assert recording.drives[-1][:, 0].tolist() == [0, 255, 255, 255] + [0] * 8
+    assert recording.faults == ("data-open after=3", "led-dark led=0")
+
+
+def test_pictures_of_a_recording_show_faults_of_the_light_too(foreglow, wall):
+    words = ("record", "wall.toml", "white.py", "--seconds", "0.1", "-o")
+    faults = ("--fault", "front-dirty column=1 row=0 passes=0.2",
+              "--fault", "channel-weak led=3 channel=red level=0")  # fmt: skip
+    assert foreglow(*words, "plain")[0] == 0
+    assert foreglow(*words, "faulty", *faults)[0] == 0
+    for name in ("plain", "faulty"):
+        done = foreglow("export", name, f"{name}.png", "--at", "0", "--width", "600")
+        assert done[0] == 0, done
+    one, two = (np.asarray(Image.open(wall / f"{n}.png")).astype(int) for n in ("plain", "faulty"))
+    middle = one.shape[0] // 4
+    changed = [(np.abs(one - two)[middle, 50 + 100 * n] > 30).tolist() for n in range(6)]
+    assert changed == [[False] * 3, [True] * 3, [False] * 3, [True, False, False],
+                       [False] * 3, [False] * 3]  # fmt: skip
+
+
+def test_a_recording_with_faults_that_its_display_lacks_is_refused(foreglow, wall):
+    assert foreglow("record", "wall.toml", "white.py", "--seconds", "0.1", "-o", "rec")[0] == 0
+    index = wall / "rec" / "index.jsonl"
+    head, _, rest = index.read_text().partition("\n")
+    for faults, told in ((["led-dark led=99"], "no LED 99"), (3, "list of sentences")):
+        index.write_text(json.dumps({**json.loads(head), "faults": faults}) + "\n" + rest)
+        status, _, err = foreglow("export", "rec", "a.png", "--at", "0")
+        assert status == 2
+        assert told in err
 
 
 def test_check_says_what_the_wall_as_built_does_to_the_picture(foreglow, wall):
