@@ -117,16 +117,16 @@ def contact_sheet(
 
 def side_by_side(
     displays: Sequence[tuple[str, Display]],
-    cells_light: Light,
+    pictures: Sequence[Light],
     look: Look,
     pixels_wide: int = 1200,
 ) -> Image.Image:
-    """One RGB page: the same light (rows, columns, 3) on displays that differ in their cover.
+    """One RGB page: the same pictures (rows, columns, 3) on displays that differ in their cover.
 
-    displays: (label, display), side by side while their labels can be read, else in rows. All have
-    the same white, so that a brighter one looks brighter: that of the look or, if it has none, the
-    largest mean luminance of any of them at full white, with ambient light. Hot spots may be
-    brighter than that. Raises ValueError without a display.
+    displays: (label, display), side by side while their labels can be read, else in rows; then the
+    same for the next picture. All have the same white, so that a brighter one looks brighter: that
+    of the look or, if it has none, the largest mean luminance of any of them at full white, with
+    ambient light. Hot spots may be brighter than that. Raises ValueError without a display.
     """
     if not displays:
         raise ValueError("there is nothing to compare")
@@ -136,7 +136,11 @@ def side_by_side(
     _, first = displays[0]
     columns = min(len(displays), max(pixels_wide // _LABEL_WIDE, 1))
     wide = tile_wide(first, columns, pixels_wide)
-    tiles = [(label, still(shown, cells_light, wide, look=look)) for label, shown in displays]
+    tiles = [
+        (label, still(shown, light, wide, look=look))
+        for light in pictures
+        for label, shown in displays
+    ]
     return page(first, tiles, columns, pixels_wide)
 
 

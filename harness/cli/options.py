@@ -32,13 +32,11 @@ ChartFile = Annotated[
         "--plot", help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"
     ),
 ]
-SceneName = Annotated[
-    str,
-    typer.Argument(
-        help="A demo scene or test pattern by name; or a scene file (.py), picture, clip, folder"
-        " of pictures or recording."
-    ),
-]
+SCENE_HELP = (
+    "A demo scene or test pattern by name; or a scene file (.py), picture, clip, folder of pictures"
+    " or recording."
+)
+SceneName = Annotated[str, typer.Argument(help=SCENE_HELP)]
 
 Now = Annotated[
     str | None,

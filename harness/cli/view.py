@@ -10,6 +10,7 @@ import typer
 
 from harness.cli.light import DISTANCES, LIGHTS, Distance, labelled_covers, quantity
 from harness.cli.options import (
+    SCENE_HELP,
     DisplayName,
     Faults,
     Force,
@@ -30,7 +31,10 @@ if TYPE_CHECKING:
 
 def render(
     display: DisplayName,
-    scene: SceneName = "aurora",
+    scene: Annotated[
+        str | None,
+        typer.Argument(help=f"{SCENE_HELP} By default aurora; with --compare white and text."),
+    ] = None,
     at: Annotated[str, typer.Option(help="The moment to show: 1.5s, 200ms.")] = "0s",
     width: Annotated[int, typer.Option(min=16, max=8192, help="Pixels across.")] = 960,
     numbers: Annotated[
@@ -62,6 +66,8 @@ def render(
     from emulator.light.look import Look
     from emulator.light.photo import photo_look
     from emulator.light.still import side_by_side, still
+    from harness.patterns.pattern import pattern
+    from harness.patterns.sources import example_picture
     from harness.simulated.day import day_from
 
     shown = wall_of(display, fault)
@@ -72,16 +78,25 @@ def render(
     covers = labelled_covers(shown, compare, look) if compare is not None else []
     bench = Bench(shown, powered=True)
     time_s = seconds(at)
-    with day_from(now, bench.clock, time_s), chosen_source(shown, scene) as (name, source):
-        bench.send(source(time_s))
-    light = bench.picture
-    if covers:
-        picture = side_by_side(covers, light, look, max(width, 320))
+    if covers and scene is None:
+        name = "full white and text"
+        pictures = [pattern("full-load").draw(shown, 3), example_picture(shown)]
     else:
+        with day_from(now, bench.clock, time_s), chosen_source(shown, scene or "aurora") as chosen:
+            name, source = f"{chosen[0]} at {time_s:g} s", chosen[1]
+            pictures = [source(time_s)]
+    lights = []
+    for sent in pictures:
+        bench.send(sent)
+        lights.append(bench.picture)
+    if covers:
+        picture = side_by_side(covers, lights, look, max(width, 320))
+    else:
+        (light,) = lights
         look = photo_look(shown, light, look) if photo else look
         picture = still(shown, light, width, numbers=numbers, look=look)
     write_png(picture, target)
-    say(f"Wrote {output}: {shown.name}, {name} at {time_s:g} s")
+    say(f"Wrote {output}: {shown.name}, {name}")
 
 
 def view(

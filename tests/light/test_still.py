@@ -117,7 +117,7 @@ DEPTHS = (5.0, 10.0, 25.0)
 
 def compared(display, cells, look, depths=DEPTHS, pixels_wide=960):
     covers = [(f"depth {mm:g} mm", with_cover(display, depth_mm=mm)) for mm in depths]
-    page = side_by_side(covers, cells, look, pixels_wide)
+    page = side_by_side(covers, [cells], look, pixels_wide)
     pixels, starts = np.asarray(page), corners(page)
     wide = round((pixels == FRAME).all(axis=2)[starts[0][0]].sum() / (len(starts))) - 2
     high = round(wide * 20 / 36)
@@ -167,7 +167,7 @@ def test_many_covers_on_a_narrow_page_go_in_rows_with_labels_that_differ(foyer):
         (f"depth {mm} mm: min/mean 0.50, 500 cd/m2", with_cover(foyer, depth_mm=mm))
         for mm in depths
     ]
-    page = side_by_side(covers, lit(foyer, 0, 0, 0), Look(), 320)
+    page = side_by_side(covers, [lit(foyer, 0, 0, 0)], Look(), 320)
     starts = corners(page)
     assert page.width == 320
     assert len(starts) == 6

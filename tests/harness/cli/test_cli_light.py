@@ -232,9 +232,12 @@ def test_covers_side_by_side_each_with_its_label(foreglow):
     tiles = [page[60:90, start : start + third].sum(axis=2) for start in (0, third, 2 * third)]
     rough = [np.abs(np.diff(tile, axis=1)).mean() for tile in tiles]
     assert rough[0] > rough[2]
+    # Full white and, below it, a text: it is mostly dark.
+    upper, lower = np.array_split(page[50:], 2)
+    assert upper[:, : third - 20].mean() > 2 * lower[:, : third - 20].mean()
     for asked in ("off_centre=-2,0,2", "walls=none,black,white"):
         words = ("--compare", asked, "--width", 240, "-o", "o.png")
-        assert foreglow("render", "sign", *words)[0] == 0
+        assert foreglow("render", "sign", "ramp", *words)[0] == 0
 
 
 @pytest.mark.parametrize(
