@@ -20,7 +20,7 @@ _GROUPS, _MOST_GROUPS = 5, 24  # reported one by one; searched for a main group
 _FAR = 3  # cells: further than any LED mixes
 _SEEDS = 24  # LEDs tried as the start of a group; the one with most LEDs like it wins
 _MUCH = 0.1  # of other cells: more is a fault, less a warning
-_WIRE = 1.2  # times as many LEDs must match by the wire as by the grid
+_WIRE = 0.5  # of the LEDs left over by the grid may be left over by the wire
 _EXAMPLES = 3
 
 Offset = tuple[int, ...]  # (columns to the right, rows down) in the grid, (LEDs on,) on the wire
@@ -130,10 +130,10 @@ def _plainest(measured: Measured, blend: Blend, base: Ints, leds: Ints) -> _Sign
     """Shares by the grid; or wrapped at its edges, or by the wire, if more LEDs match then."""
     grid, wrapped = (_by_grid(measured, blend, base, around) for around in (False, True))
     wire = _by_wire(measured, blend, base)
-    alike = [len(signs.largest(leds)) for signs in (grid, wrapped, wire)]
-    if alike[2] > _WIRE * max(alike[:2]):
+    over = [len(leds) - len(signs.largest(leds)) for signs in (grid, wrapped, wire)]
+    if over[2] < _WIRE * min(over[:2]):
         return wire
-    return wrapped if alike[1] > alike[0] else grid
+    return wrapped if over[1] < over[0] else grid
 
 
 def _is_main(group: Ints, leds: Ints, signs: _Signatures, measured: Measured, base: Ints) -> bool:

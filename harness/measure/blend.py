@@ -19,7 +19,7 @@ from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from harness.measure.laws import meant_steps
 from harness.measure.measurement import Shown
-from harness.measure.pictures import HALF, WHITE
+from harness.measure.pictures import BLUE, GREEN, HALF, RED, WHITE
 
 Domain = Literal["light", "levels"]
 
@@ -90,8 +90,9 @@ def find_blend(display: Display, shown: Shown) -> Blend | None:
     model = _Model(display, shown)
     open_ = ~model.one_cell(own)
     read = np.where(shown.cell >= 0, shown.cell, own)
-    if open_.any():
-        open_[open_] = ~model.one_cell(read, np.flatnonzero(open_))
+    for cell in (own, read):
+        left = np.flatnonzero(open_)
+        open_[left] = ~(model.one_cell(cell, left) | model.one_curve(cell, left))
     left = np.flatnonzero(open_)
     if not left.size:
         return None
@@ -156,11 +157,12 @@ class _Model:
 
     def __init__(self, display: Display, shown: Shown) -> None:
         lit = np.ones(len(shown.steps), dtype=np.bool_)
-        lit[[WHITE, HALF]] = False  # a limit may dim them
+        lit[[RED, GREEN, BLUE, WHITE, HALF]] = False  # a limit may dim them, and no mark says so
         steps = shown.steps[lit][..., list(shown.order)]
         steps = steps + shown.steps[lit][..., 3:].sum(axis=-1, keepdims=True)
-        steps /= np.minimum(shown.dimming[lit], 1)[:, None, None]
-        self._came = _flat(steps)
+        dimming = np.minimum(shown.dimming[lit], 1)[:, None, None]
+        self._came = _flat(steps / dimming)
+        self._room = _flat(np.broadcast_to(_ROOM / dimming, (len(steps), 1, 3)))  # (1, T · 3)
         full = shown.half_meant / meant_steps(display.canvas.curve, 1.0)[128]
         gains = shown.plateaus / (255 * full)
         gains = gains / max(gains.max(), 1e-9)
@@ -178,6 +180,27 @@ class _Model:
         gain = (came * told).sum(axis=1) / np.maximum((told**2).sum(axis=1), 1e-9)
         return self._near(came, gain[:, None] * told)
 
+    def one_curve(self, cell: Ints, leds: Ints) -> Bools:
+        """(n,) whether LEDs show one cell (N,), but along another curve, which rises or falls.
+
+        The nearest such curve is the middle between the highest value so far and the lowest still
+        to come (isotonic regression in the largest deviation).
+        """
+        shape = (len(leds), self._came.shape[1] // 3, 3)
+        level = self._levels[cell[leds]].reshape(shape)
+        came, room = self._came[leds].reshape(shape), self._room.reshape(1, -1, 3)
+        order = np.argsort(level, axis=1, kind="stable")
+        sorted_, room = (
+            np.take_along_axis(np.broadcast_to(a, came.shape), order, axis=1) for a in (came, room)
+        )
+        follows = np.zeros(len(leds), dtype=np.bool_)
+        for values in (sorted_, -sorted_):
+            below = np.minimum.accumulate(values[:, ::-1], axis=1)[:, ::-1]
+            curve = (np.maximum.accumulate(values, axis=1) + below) / 2
+            near = np.abs(values - curve) <= room
+            follows |= near.mean(axis=(1, 2)) >= _FITS
+        return follows
+
     def likeliest(self, leds: Ints) -> Ints:
         """(n,) the cell whose light correlates best with what these LEDs show."""
         size = np.maximum(np.sqrt((self._light**2).sum(axis=1)), 1e-9)
@@ -191,11 +214,13 @@ class _Model:
         which, when = np.nonzero(lit)
         beside = np.where(around[which] >= 0, self._light[around[which], when[:, None]], -1e3)
         off = np.abs(beside - self._came[leds][which, when][:, None]).min(axis=1)
-        return float((off <= _ROOM).mean())
+        room = np.broadcast_to(self._room, self._came.shape)[leds][which, when]
+        return float((off <= room).mean())
 
-    def _near(self, came: Floats, told: Floats) -> Bools:
+    def _near(self, came: Floats, told: Floats, room: Floats | None = None) -> Bools:
         told = np.clip(told, 0, 255)
-        near = np.abs(came - told) <= _ROOM + _PART * told
+        room = self._room if room is None else room
+        near = np.abs(came - told) <= room + _PART * told
         return np.asarray(near.mean(axis=1) >= _FITS)
 
     def fit(
@@ -238,7 +263,7 @@ class _Model:
         for half in (second, ~second):
             shares = self._solve(parts, came, used, domain, half)
             told = self._shine((shares[:, None] @ parts)[:, 0], domain)
-            right &= self._near(came[:, ~half], told[:, ~half])
+            right &= self._near(came[:, ~half], told[:, ~half], self._room[:, ~half])
         return right
 
     def _solve(

@@ -260,7 +260,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     )
     yield Wrong(
         "W at half",
-        (r"W shows 50% of the light",),
+        (r"W gives 50% of the light",),
         chips=w,
         drives=lambda d: np.hstack([d - d.min(1, keepdims=True), d.min(1, keepdims=True) / 2]),
         true=("dimmed",),
@@ -275,7 +275,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     )
 
     yield Wrong(
-        "W 1.3 times", (r"W shows 1[23]\d% of the light",), chips=w,
+        "W 1.3 times", (r"W gives 1[23]\d% of the light",), chips=w,
         drives=lambda d: np.hstack(
             [d - d.min(1, keepdims=True), np.minimum(1.3 * d.min(1, keepdims=True), 255)]),
     )  # fmt: skip
@@ -312,7 +312,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
         values=lambda v: np.round(v / 10) * 10,
     )  # fmt: skip
     yield Wrong(
-        "stretched to the brightest", (r"levels depend on the picture: half grey all over shows",),
+        "stretched to the brightest", (r"levels depend on the picture: half grey on the whole wall shows",),
         light=lambda d: d * 255 / max(d.max(), 1), least=8,
     )  # fmt: skip
     yield Wrong(
@@ -434,7 +434,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     )
     yield Wrong(
         "20 taken off",
-        (r"levels below 8\d are dark: drive (19|20|21) is taken off",),
+        (r"levels below 8\d are dark: every level loses (19|20|21) drive steps",),
         light=lambda d: np.maximum(d - 20, 0),
         true=(BRIGHT,),
     )
@@ -500,7 +500,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
         )
         yield Wrong(
             "an LED without a curve",
-            (rf"LED {wiring.led[led]}{of} shows other levels",),
+            (rf"LED {wiring.led[led]}{of} differs from the rest between dark and full",),
             values=lambda v: np.where(one, level_for(v / 255), v),
         )
         glow = 8.0 * one * (np.arange(3) == 0)
