@@ -68,9 +68,9 @@ class _Signatures:
             yield group
             leds = np.setdiff1d(leds, group)
 
-    def sentence(self, led: int, own: bool) -> str:
+    def sentence(self, group: Ints, own: bool) -> str:
         """'each LED shows 70% of its own cell and 30% of the cell to its right'."""
-        shares = self.shares[led]
+        shares = self.shares[group].mean(axis=0)
         left = [n for n in np.argsort(-np.abs(shares)).tolist() if abs(shares[n]) > LEAST_SHARE]
         parts = []
         while left:
@@ -109,7 +109,7 @@ def blend_findings(measured: Measured, base: Ints) -> Iterator[Finding]:
         told = [g for g in groups if _is_main(g, leds, signs, measured, base)][:1]
     own = np.argsort(np.argsort(wiring.cell))
     for group in told:
-        what = signs.sentence(int(group[0]), bool((base[group] == own[group]).all()))
+        what = signs.sentence(group, bool((base[group] == own[group]).all()))
         where = "all LEDs" if len(group) == len(wiring) else place(group, wiring)
         if len(group) == 1:
             what = what.replace("each LED", where, 1)
@@ -124,6 +124,18 @@ def blend_findings(measured: Measured, base: Ints) -> Iterator[Finding]:
         other = "the other LEDs that mix cells show" if told else "LEDs mix cells: they show"
         what = f"{other} {own_share} of their own cell, and nearby cells in shares that differ"
         yield _finding(f"{what} from LED to LED", place(rest, wiring), rest, measured, blend, base)
+    unclear = np.flatnonzero(blend.unclear)
+    if unclear.size:
+        where = place(unclear, wiring)
+        yield Finding(
+            "map",
+            f"{where}: neither one cell nor a mixture of cells explains what is shown",
+            where,
+            f"{many(len(unclear))} of {len(wiring)}; they may mix cells as others do, or be wrong"
+            " in another way: the pictures do not say",
+            "fix the LEDs that mix cells first, then check again.",
+            "warning",
+        )
 
 
 def _plainest(measured: Measured, blend: Blend, base: Ints, leds: Ints) -> _Signatures:

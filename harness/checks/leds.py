@@ -31,7 +31,7 @@ def led_findings(measured: Measured) -> Iterator[Finding]:
     shown, wiring = measured.shown, measured.display.wiring
     lit = shown.alike & (shown.gain > 0.02).all(axis=-1)
     if measured.blend is not None:
-        lit &= ~measured.blend.leds
+        lit &= ~measured.blend.doubtful
     tolerance = np.maximum(_APART, _STEPS / np.maximum(shown.plateaus, 1e-9))
     apart = np.abs(shown.gain - 1)
     odd = lit & (apart > tolerance).any(axis=-1)

@@ -33,6 +33,7 @@ _TELLS_MORE = 0.5  # residual, relative to that of the best single cell
 _ALIKE = 0.03  # gains that differ by less are the same, except for rounding
 _LIT, _LEAST_LIT = 20.0, 8  # drive steps that count as light; frames that must have it
 _PILOTS = 48  # LEDs tried first: if none of them mixes, none does
+_SURE = 4.0  # standard errors: a smaller share is chance
 _ROUNDS = 5  # of least squares, each around the light predicted by the one before
 _AT_ONCE = 256  # LEDs, so that memory stays small
 
@@ -42,13 +43,24 @@ class Blend:
     """leds: (N,) LEDs that mix cells. cells: (N, K) places of the cells each may show, -1 for
     none; shares: (N, K) of each, 0 where it shows nothing of it.
 
+<<<<<<< HEAD
     domain: where shares add up, in light or in levels before the curve.
+=======
+    domain: what adds up, light or levels before the curve. unclear: (N,) LEDs of which the pictures
+    say neither one cell nor a mixture; they may mix cells too.
+>>>>>>> c050dc8 (Mixtures: what cannot be told is said to be unknown, chance shares are left out)
     """
 
     leds: Bools
     cells: Ints
     shares: Floats
     domain: Domain
+    unclear: Bools
+
+    @property
+    def doubtful(self) -> Bools:
+        """(N,) LEDs that mix cells, or may."""
+        return self.leds | self.unclear
 
     def base(self, own: Ints) -> Ints:
         """(N,) the cell relative to which the shares are described.
@@ -85,14 +97,21 @@ def borrowed(display: Display, shown: Shown) -> float:
 
 
 def find_blend(display: Display, shown: Shown) -> Blend | None:
+<<<<<<< HEAD
     """The mixtures that explain what LEDs show; None if no LED mixes cells."""
+=======
+    """The mixtures that explain what LEDs show; None where no LED, or hardly any, mixes cells."""
+>>>>>>> c050dc8 (Mixtures: what cannot be told is said to be unknown, chance shares are left out)
     own = np.argsort(np.argsort(display.wiring.cell))
     model = _Model(display, shown)
     open_ = ~model.one_cell(own)
     read = np.where(shown.cell >= 0, shown.cell, own)
-    for cell in (own, read):
-        left = np.flatnonzero(open_)
-        open_[left] = ~(model.one_cell(cell, left) | model.one_curve(cell, left))
+    if open_.any():
+        open_[open_] = ~model.one_cell(read, np.flatnonzero(open_))
+    left = np.flatnonzero(open_)
+    curved = model.one_curve(own, left) | model.one_curve(read, left)
+    if 2 * np.count_nonzero(curved) >= left.size:  # fewer can be by chance: some LEDs tell little
+        open_[left] = ~curved
     left = np.flatnonzero(open_)
     if not left.size:
         return None
@@ -119,7 +138,10 @@ def find_blend(display: Display, shown: Shown) -> Blend | None:
             found, fits = model.fit(some, near, best, dimmed=True)
             cells[some[fits]], shares[some[fits]] = near[some[fits]], found[fits]
             mixes[some[fits]] = True
-    return Blend(mixes, cells, shares, best)
+    unclear = open_ & ~mixes
+    if np.count_nonzero(mixes) < np.count_nonzero(unclear):
+        return None  # something else changes what LEDs show, and a mixture fits some by chance
+    return Blend(mixes, cells, shares, best, unclear)
 
 
 def _parts(leds: Ints) -> Iterator[Ints]:
@@ -157,7 +179,9 @@ class _Model:
 
     def __init__(self, display: Display, shown: Shown) -> None:
         lit = np.ones(len(shown.steps), dtype=np.bool_)
-        lit[[RED, GREEN, BLUE, WHITE, HALF]] = False  # a limit may dim them, and no mark says so
+        lit[[WHITE, HALF]] = False  # a limit may dim them, and no mark says so
+        if shown.dimming.min() < 1:  # there is one: it may dim these too
+            lit[[RED, GREEN, BLUE]] = False
         steps = shown.steps[lit][..., list(shown.order)]
         steps = steps + shown.steps[lit][..., 3:].sum(axis=-1, keepdims=True)
         dimming = np.minimum(shown.dimming[lit], 1)[:, None, None]
@@ -236,9 +260,10 @@ class _Model:
         parts = np.where(used[..., None], source[cells], 0.0)  # (n, K, T · 3)
         came = self._came[leds]
         shares: Floats = np.ones(cells.shape)
+        error: Floats = np.zeros(cells.shape)
         for _ in range(3):  # with all cells, then with those that matter
-            used &= np.abs(shares) > LEAST_SHARE
-            shares = self._solve(parts, came, used, domain)
+            used &= np.abs(shares) > np.maximum(LEAST_SHARE, _SURE * error)
+            shares, error = self._solve(parts, came, used, domain)
         shares[~used] = 0.0
         told = self._shine((shares[:, None] @ parts)[:, 0], domain)
         single = np.abs(shares).argmax(axis=1)
@@ -261,7 +286,7 @@ class _Model:
         second = np.arange(came.shape[1]) // 3 % 2 == 1
         right = np.ones(len(came), dtype=np.bool_)
         for half in (second, ~second):
-            shares = self._solve(parts, came, used, domain, half)
+            shares, _ = self._solve(parts, came, used, domain, half)
             told = self._shine((shares[:, None] @ parts)[:, 0], domain)
             right &= self._near(came[:, ~half], told[:, ~half], self._room[:, ~half])
         return right
@@ -273,9 +298,10 @@ class _Model:
         used: Bools,
         domain: Domain,
         chosen: Bools | Literal[1] = 1,
-    ) -> Floats:
-        """Weighted least squares around the light predicted so far, which replaces cut-off light.
+    ) -> tuple[Floats, Floats]:
+        """Shares (n, K) and their standard errors (n, K).
 
+        By weighted least squares around the light predicted so far, which replaces cut-off light.
         chosen: (T · 3,) what counts; all by default.
         """
         shares: Floats = np.zeros(used.shape)
@@ -305,7 +331,11 @@ class _Model:
             shares = np.asarray(solved[..., 0], dtype=np.float64)
             if domain == "light" and not (came <= 0.5).any():
                 break
-        return shares
+        left = weight * (value - (shares[:, None] @ parts)[:, 0])
+        spare = np.maximum((weight > 0).sum(axis=1) - used.sum(axis=1), 1)
+        spread = np.diagonal(np.linalg.inv(matrix), axis1=1, axis2=2)
+        error = np.sqrt((left**2).sum(axis=1)[:, None] / spare[:, None] * np.maximum(spread, 0))
+        return shares, error
 
     def _shine(self, told: Floats, domain: Domain) -> Floats:
         """Light (n, T · 3) of what adds up."""

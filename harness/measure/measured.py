@@ -30,7 +30,12 @@ from harness.measure.pictures import (
 )
 
 _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
+<<<<<<< HEAD
 _BORROWED = 0.8  # share of such light: much more than chance
+=======
+_LEAST_PLAIN = 0.5  # if others mix cells: of the rest, some may do so too, only less
+_BORROWED = 0.8  # of such light: much more than chance
+>>>>>>> c050dc8 (Mixtures: what cannot be told is said to be unknown, chance shares are left out)
 _JUMPS = 0.3  # share of what a small wall's LEDs show that neither neighbours nor sums explain
 _WIDEST = 24  # levels in a row that may be missing: a straight line is 0.8 drive steps off there
 
@@ -72,7 +77,8 @@ class Measured:
         """Whether the cells of enough LEDs are known, and these light up at enough levels."""
         shown, known = self.shown, self.shown.known
         lit = shown.steps[:, known].any() if known.any() else False
-        if not lit or known.mean() < _LEAST_KNOWN or not shown.fitted.any():
+        least = _LEAST_KNOWN if self.blend is None else _LEAST_PLAIN
+        if not lit or known.mean() < least or not shown.fitted.any():
             return False
         own = np.argsort(np.argsort(self.display.wiring.cell))
         elsewhere = (shown.cell != own)[shown.answers].any()
@@ -189,7 +195,7 @@ def measured(
     intensity = drives[..., 3].astype(np.float64) if rgbi else None
     blend = find_blend(display, best)
     if blend is not None:
-        best = replace(best, cell=np.where(blend.leds, -1, best.cell))
+        best = replace(best, cell=np.where(blend.doubtful, -1, best.cell))
     return Measured(display, best, intensity, blend)
 
 

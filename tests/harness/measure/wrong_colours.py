@@ -312,14 +312,15 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
         values=lambda v: np.round(v / 10) * 10,
     )  # fmt: skip
     yield Wrong(
-        "stretched to the brightest", (r"levels depend on the picture: half grey on the whole wall shows",),
+        "stretched to the brightest",
+        (r"levels depend on the picture: half grey on the whole wall shows",),
         light=lambda d: d * 255 / max(d.max(), 1), least=8,
     )  # fmt: skip
     yield Wrong(
         "neighbours in the data mixed in",
         (r"80% of its own cell and 10% of each of the cells of the LEDs before and after it",),
         light=lambda d: 0.8 * d + 0.1 * np.roll(d, 1, 0) + 0.1 * np.roll(d, -1, 0), least=8,
-        true=("of its own cell",),
+        true=("of its own cell", "neither one cell nor a mixture"),  # that beside a gap
     )  # fmt: skip
     n = int(rng.integers(8, 30))
     yield Wrong(

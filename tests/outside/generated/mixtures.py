@@ -35,6 +35,7 @@ WALLS = (
 EDGES = ("own", "wrapped", "dark")  # what stands for a cell beyond the edge
 EXPLAINED = has(r"\d+ ?%( each)? of ((its|their) own|the) cell")
 UNKNOWN = has(r"depends? on more than")
+NEITHER = has(r"neither one cell nor a mixture")  # of no more LEDs than do mix
 NOISE = has(r"noise|different bytes|steps apart")
 
 
@@ -156,6 +157,9 @@ def lies(case: Case, report: Report) -> list[str]:
     """Any statement about colours, levels or the map, except on the mixture and the noise."""
     true = (EXPLAINED, UNKNOWN, NOISE, *case.notes["true"])
     loud = [f for f in report.findings if f["severity"] in ("fault", "warning")]
+    loud = [f for f in loud if not (
+        NEITHER(f["what"]) and int(re.match(r"\d+", f["evidence"])[0]) <= case.wrong.sum()
+    )]  # fmt: skip
     out = [f"{f['what']} | {f['evidence']}" for f in loud if not any(t(f["what"]) for t in true)]
     for f in loud:
         told = [float(n) / 100 for n in re.findall(r"(\d+) ?% of", f["what"])]
