@@ -48,17 +48,12 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         cells = np.flatnonzero(~trial.display.gap.reshape(-1))
         base = blend.base(trial.places)
         source = np.where(mixes, cells[base], source)
-    explained = explain(wiring, source)
-    if blend is not None:
-        if (
-            mixes & _one_by_one(explained)
-        ).any():  # the largest shares move without order: the map is right
-            source = np.where(mixes, wiring.cell, source)
-            explained, base = explain(wiring, source), _places(trial, wiring.cell)
+        if (mixes & _one_by_one(explain(wiring, source))).any():
+            # The largest shares move in no order: that is the mixture, and the map is right.
+            source, base = np.where(mixes, wiring.cell, source), _places(trial, wiring.cell)
         findings = tuple(blend_findings(trial.measured, base))
     own = (source == wiring.cell) & ~mixes
     right = int(own.sum())
-<<<<<<< HEAD
     shown = read_codes(every, trial.display.gap)  # by hidden LEDs too, which must show nothing
     shown[placed] = source
     hidden = trial.display.wiring.hidden
@@ -70,9 +65,6 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     if hidden.any():
         dark = hidden & (trial.hidden_drive == 0)
         summary += f"; {dark.sum()} of {hidden.sum()} without a cell stay dark"
-=======
-    findings = (*explained.findings(), *findings)
->>>>>>> c050dc8 (Mixtures: what cannot be told is said to be unknown, chance shares are left out)
     return Result(
         "map",
         summary,

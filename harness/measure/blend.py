@@ -43,12 +43,8 @@ class Blend:
     """leds: (N,) LEDs that mix cells. cells: (N, K) places of the cells each may show, -1 for
     none; shares: (N, K) of each, 0 where it shows nothing of it.
 
-<<<<<<< HEAD
-    domain: where shares add up, in light or in levels before the curve.
-=======
-    domain: what adds up, light or levels before the curve. unclear: (N,) LEDs of which the pictures
-    say neither one cell nor a mixture; they may mix cells too.
->>>>>>> c050dc8 (Mixtures: what cannot be told is said to be unknown, chance shares are left out)
+    domain: where shares add up, in light or in levels before the curve. unclear: (N,) LEDs of which
+    the pictures say neither one cell nor a mixture; they may mix cells too.
     """
 
     leds: Bools
@@ -97,11 +93,7 @@ def borrowed(display: Display, shown: Shown) -> float:
 
 
 def find_blend(display: Display, shown: Shown) -> Blend | None:
-<<<<<<< HEAD
-    """The mixtures that explain what LEDs show; None if no LED mixes cells."""
-=======
-    """The mixtures that explain what LEDs show; None where no LED, or hardly any, mixes cells."""
->>>>>>> c050dc8 (Mixtures: what cannot be told is said to be unknown, chance shares are left out)
+    """The mixtures that explain what LEDs show; None if no LED, or hardly any, mixes cells."""
     own = np.argsort(np.argsort(display.wiring.cell))
     model = _Model(display, shown)
     open_ = ~model.one_cell(own)
@@ -178,17 +170,17 @@ class _Model:
     """What LEDs showed, (N, T · 3) drive steps, and what cells would show, (M, T · 3)."""
 
     def __init__(self, display: Display, shown: Shown) -> None:
+        full = shown.half_meant / meant_steps(display.canvas.curve, 1.0)[128]
+        gains = shown.plateaus / (255 * full)
         lit = np.ones(len(shown.steps), dtype=np.bool_)
         lit[[WHITE, HALF]] = False  # a limit may dim them, and no mark says so
-        if shown.dimming.min() < 1:  # there is one: it may dim these too
+        if shown.dimming.min() < 1 and gains.max() < 0.99:  # it dims these too
             lit[[RED, GREEN, BLUE]] = False
         steps = shown.steps[lit][..., list(shown.order)]
         steps = steps + shown.steps[lit][..., 3:].sum(axis=-1, keepdims=True)
         dimming = np.minimum(shown.dimming[lit], 1)[:, None, None]
         self._came = _flat(steps / dimming)
         self._room = _flat(np.broadcast_to(_ROOM / dimming, (len(steps), 1, 3)))  # (1, T · 3)
-        full = shown.half_meant / meant_steps(display.canvas.curve, 1.0)[128]
-        gains = shown.plateaus / (255 * full)
         gains = gains / max(gains.max(), 1e-9)
         full = full * (gains if np.ptp(gains) > _ALIKE else 1.0)
         tables = np.stack([meant_steps(display.canvas.curve, f) for f in full.tolist()])
@@ -261,8 +253,8 @@ class _Model:
         came = self._came[leds]
         shares: Floats = np.ones(cells.shape)
         error: Floats = np.zeros(cells.shape)
-        for _ in range(3):  # with all cells, then with those that matter
-            used &= np.abs(shares) > np.maximum(LEAST_SHARE, _SURE * error)
+        for sure in (0.0, 0.0, _SURE, _SURE):  # with all cells, then with those that matter
+            used &= np.abs(shares) > np.maximum(LEAST_SHARE, sure * error)
             shares, error = self._solve(parts, came, used, domain)
         shares[~used] = 0.0
         told = self._shine((shares[:, None] @ parts)[:, 0], domain)

@@ -30,12 +30,8 @@ from harness.measure.pictures import (
 )
 
 _LEAST_KNOWN = 0.05  # share of LEDs whose cell must be known
-<<<<<<< HEAD
-_BORROWED = 0.8  # share of such light: much more than chance
-=======
 _LEAST_PLAIN = 0.5  # if others mix cells: of the rest, some may do so too, only less
-_BORROWED = 0.8  # of such light: much more than chance
->>>>>>> c050dc8 (Mixtures: what cannot be told is said to be unknown, chance shares are left out)
+_BORROWED = 0.8  # share of such light: much more than chance
 _JUMPS = 0.3  # share of what a small wall's LEDs show that neither neighbours nor sums explain
 _WIDEST = 24  # levels in a row that may be missing: a straight line is 0.8 drive steps off there
 
