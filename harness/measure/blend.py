@@ -34,6 +34,7 @@ _ALIKE = 0.03  # gains that differ by less are the same, except for rounding
 _LIT, _LEAST_LIT = 20.0, 8  # drive steps that count as light; frames that must have it
 _PILOTS = 48  # LEDs tried first: if none of them mixes, none does
 _SURE = 4.0  # standard errors: a smaller share is chance
+_FOLDS = 3  # one part of the pictures is left out and foretold by the others, in turn
 _ROUNDS = 5  # of least squares, each around the light predicted by the one before
 _AT_ONCE = 256  # LEDs, so that memory stays small
 
@@ -253,7 +254,7 @@ class _Model:
         came = self._came[leds]
         shares: Floats = np.ones(cells.shape)
         error: Floats = np.zeros(cells.shape)
-        for sure in (0.0, 0.0, _SURE, _SURE):  # with all cells, then with those that matter
+        for sure in (0.0, _SURE, _SURE, _SURE):  # with all cells, then with those that matter
             used &= np.abs(shares) > np.maximum(LEAST_SHARE, sure * error)
             shares, error = self._solve(parts, came, used, domain)
         shares[~used] = 0.0
@@ -267,20 +268,23 @@ class _Model:
         if dimmed:
             less = 1 - shares.sum(axis=1) > _OTHERS
             fits |= less & (others == 0) & self._near(came, told)
-        fits[fits] = self._foretold(parts[fits], came[fits], used[fits], domain)
+        fits[fits] = self._foretold(parts[fits], came[fits], used[fits], domain, shares[fits])
         return shares, fits
 
-    def _foretold(self, parts: Floats, came: Floats, used: Bools, domain: Domain) -> Bools:
-        """(n,) whether shares from every second picture explain the others.
+    def _foretold(
+        self, parts: Floats, came: Floats, used: Bools, domain: Domain, begin: Floats
+    ) -> Bools:
+        """(n,) whether shares from most pictures, round after round, explain the others.
 
         Enough unrelated cells can fit any data, but not data left out of the fit.
         """
-        second = np.arange(came.shape[1]) // 3 % 2 == 1
+        picture = np.arange(came.shape[1]) // 3
         right = np.ones(len(came), dtype=np.bool_)
-        for half in (second, ~second):
-            shares, _ = self._solve(parts, came, used, domain, half)
+        for number in range(_FOLDS):
+            out = picture % _FOLDS == number
+            shares, _ = self._solve(parts, came, used, domain, ~out, begin)
             told = self._shine((shares[:, None] @ parts)[:, 0], domain)
-            right &= self._near(came[:, ~half], told[:, ~half], self._room[:, ~half])
+            right &= self._near(came[:, out], told[:, out], self._room[:, out])
         return right
 
     def _solve(
@@ -290,14 +294,15 @@ class _Model:
         used: Bools,
         domain: Domain,
         chosen: Bools | Literal[1] = 1,
+        begin: Floats | None = None,
     ) -> tuple[Floats, Floats]:
         """Shares (n, K) and their standard errors (n, K).
 
         By weighted least squares around the light predicted so far, which replaces cut-off light.
-        chosen: (T · 3,) what counts; all by default.
+        chosen: (T · 3,) what counts; all by default. begin: shares (n, K) to begin with.
         """
-        shares: Floats = np.zeros(used.shape)
-        for number in range(_ROUNDS):
+        shares: Floats = np.zeros(used.shape) if begin is None else begin
+        for number in range(0 if begin is None else 1, _ROUNDS):
             told = (shares[:, None] @ parts)[:, 0]
             if domain == "light":
                 value, weight = came, np.ones(came.shape)
