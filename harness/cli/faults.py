@@ -25,8 +25,13 @@ def faults(
         typer.Option("--picture", help="Draw the kind, or each: the wall as planned and as built."),
     ] = False,
     display: Annotated[
-        str, typer.Option("--display", help="The wall to draw: a display file, or a demo.")
-    ] = "foyer",
+        str | None,
+        typer.Option(
+            "--display",
+            help="With --picture: the wall to draw, a display file or a demo.",
+            show_default="foyer",
+        ),
+    ] = None,
     output: Annotated[
         Path | None,
         typer.Option("--output", "-o", help="The PNG of one kind.", show_default="foreglow-out/"),
@@ -47,8 +52,10 @@ def faults(
         raise UnknownNameError("kind of fault", kind, KINDS)
     if output is not None and (kind is None or not picture):
         raise typer.BadParameter("--output needs one kind and --picture")
+    if display is not None and not picture:
+        raise typer.BadParameter("--display goes with --picture")
     chosen = [KINDS[kind]] if kind is not None else [*KINDS.values()]
-    wall = wall_of(display, None) if picture else None
+    wall = wall_of(display or "foyer", None) if picture else None
     if as_json:
         say(json.dumps([kind_json(one) for one in chosen], indent=2, ensure_ascii=False))
     elif kind is None:

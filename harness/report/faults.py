@@ -51,6 +51,7 @@ def print_kind(console: Console, kind: type[Fault]) -> None:
     """Print a kind with its parameters, how it looks, what looks the same, and what to measure."""
     console.print(f"{kind.name}: {' '.join((kind.__doc__ or '').split())}", highlight=False)
     console.print(f"It acts at the stage '{kind.stage}' of the path of a frame.", highlight=False)
+    console.print(f"Write it as: {kind.name} {sentence(kind)}", highlight=False)
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
     for heading in ("parameter", "default", "allowed", "meaning"):
         table.add_column(heading, overflow="fold")

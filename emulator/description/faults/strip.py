@@ -294,7 +294,7 @@ class ChannelWeak(_OfChannel):
     measure: ClassVar[str] = "full red, green and blue beside a neighbour"
     source: ClassVar[str] = PRACTICE
 
-    level: Factor = Field(0.5, description="share of its light, 0 to 1")
+    level: Annotated[float, Field(ge=0, lt=1)] = Field(0.5, description="share of its light")
 
     def act(self, built: Built) -> None:
         """As Fault.act."""

@@ -55,6 +55,11 @@ def test_one_kind_in_detail(foreglow):
     assert "power off" in words
 
 
+def test_what_belongs_to_a_picture_is_refused_without(foreglow, wall):
+    for words in (("--display", "wall.toml"), ("-o", "a.png"), ("--picture", "-o", "a.png")):
+        assert foreglow("faults", *words)[0] == 2
+
+
 def test_kinds_as_json(foreglow):
     status, out, _ = foreglow("faults", "--json")
     kinds = json.loads(out)
