@@ -163,22 +163,38 @@ def _comes_and_goes(fault: Fault) -> bool:
 
 
 class Spells:
-    """When a fault that comes and goes is there."""
+    """When a fault that comes and goes is there. It remembers the last few hundred spells."""
 
     def __init__(self, fault: Sometimes) -> None:
+        self._fault = fault
+        self._restart()
+
+    def there(self, time_ns: int) -> bool:
+        """Whether the fault is there at a time from 0 on.
+
+        A time long before the last one asked is slow: all is drawn again from the beginning.
+        """
+        if time_ns < self._from_ns:
+            self._restart()
+        while self._changes[-1] <= time_ns:
+            lengths = np.maximum(self._rng.exponential(self._mean_ns), 1).astype(np.int64)
+            coming = self._changes[-1] + np.cumsum(lengths)
+            # The older half goes: an even number, so that the state at its end is the first one.
+            self._from_ns = (
+                int(self._changes[-_AT_ONCE - 1]) if self._changes.size > _AT_ONCE else 0
+            )
+            self._changes = np.concatenate([self._changes[-_AT_ONCE:], coming])
+        turned = int(np.searchsorted(self._changes, time_ns, side="right")) % 2
+        return self._first != bool(turned)
+
+    def _restart(self) -> None:
+        fault = self._fault
         self._rng = np.random.default_rng(fault.seed)
         self._first = bool(self._rng.random() < fault.share)
         there_ns = fault.spell_s * SECOND_NS
         away_ns = there_ns * (1 - fault.share) / fault.share
-        self._mean_ns = np.array([there_ns, away_ns] if self._first else [away_ns, there_ns])
-        self._changes = np.zeros(0, dtype=np.int64)  # times; the state turns at each
-
-    def there(self, time_ns: int) -> bool:
-        """Whether the fault is there at a time from 0 on."""
-        while not self._changes.size or self._changes[-1] <= time_ns:
-            mean_ns = np.tile(self._mean_ns, _AT_ONCE // 2)
-            lengths = np.maximum(self._rng.exponential(mean_ns), 1).astype(np.int64)
-            last = self._changes[-1] if self._changes.size else 0
-            self._changes = np.append(self._changes, last + np.cumsum(lengths))
-        turned = int(np.searchsorted(self._changes, time_ns, side="right")) % 2
-        return self._first != bool(turned)
+        both_ns = [there_ns, away_ns] if self._first else [away_ns, there_ns]
+        self._mean_ns = np.tile(both_ns, _AT_ONCE // 2)
+        self._from_ns = 0
+        lengths = np.maximum(self._rng.exponential(self._mean_ns), 1).astype(np.int64)
+        self._changes = np.cumsum(lengths)  # times; the state turns at each

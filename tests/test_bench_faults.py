@@ -177,6 +177,16 @@ def test_a_fault_that_comes_and_goes_is_there_for_its_share_of_the_time(share):
         assert 0.03 < there.sum() / 100 / begins < 0.09
 
 
+def test_spells_are_the_same_in_whatever_order_times_are_asked():
+    fault = DataOpen(after=0, share=0.4, spell_s=0.01, seed=9)
+    spells = Spells(fault)
+    times = range(0, 100 * SECOND_NS, SECOND_NS // 100)  # thousands of spells
+    there = {time_ns: spells.there(time_ns) for time_ns in times}
+    for time_ns in (*times[-300:], *times[:300], *times[5000:5300]):
+        assert spells.there(time_ns) == there[time_ns]
+    assert {True, False} == set(there.values())
+
+
 def test_several_faults_act_together():
     display = wall()
     found = shown(display, "run-reversed run=1", "led-dark led=0", "data-open after=9")

@@ -53,6 +53,17 @@ def test_the_chance_to_miss_a_pulse_is_the_tail_of_the_normal_distribution():
     assert 8 * (many.size - data.size) == pytest.approx(expected, rel=0.05)
 
 
+def test_strong_noise_makes_pulses_too():
+    """Of 160,000 bits, with 2 V of noise: missed by Q(1.5 V), and made in the lows by Q(3.5 V)."""
+    many = np.full(20_000, 0xF0, dtype=np.uint8)
+    [(*_, data)] = read(replace(DataWire(5.0), noise_v=2.0), data=many)
+    expected = 8 * many.size * (1 - stats.norm.sf(1.5 / 2) + stats.norm.sf(3.5 / 2))
+    assert 8 * data.size == pytest.approx(expected, rel=0.01)
+    # What is made is short: a 0. So fewer than half of the bits are ones.
+    ones = np.unpackbits(data).sum()
+    assert ones == pytest.approx(4 * many.size * (1 - stats.norm.sf(1.5 / 2)), rel=0.01)
+
+
 def test_one_lost_bit_moves_all_after_it():
     """Of 0x80 0x80 …, one bit less makes 0x01 0x01 … from there on: every chip keeps 24 bits."""
     way = replace(DataWire(5.0), noise_v=0.45)  # a margin of 3.3 standard deviations
