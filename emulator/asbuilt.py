@@ -195,6 +195,6 @@ class Spells:
         away_ns = there_ns * (1 - fault.share) / fault.share
         both_ns = [there_ns, away_ns] if self._first else [away_ns, there_ns]
         self._mean_ns = np.tile(both_ns, _AT_ONCE // 2)
-        self._from_ns = 0
+        self._from_ns: int = 0
         lengths = np.maximum(self._rng.exponential(self._mean_ns), 1).astype(np.int64)
-        self._changes = np.cumsum(lengths)  # times; the state turns at each
+        self._changes: Ints = np.cumsum(lengths)  # times; the state turns at each
