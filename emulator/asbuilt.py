@@ -167,6 +167,8 @@ class Spells:
 
     def __init__(self, fault: Sometimes) -> None:
         self._fault = fault
+        self._from_ns: int  # from when on `_changes` are all there are
+        self._changes: Ints  # times; the state turns at each
         self._restart()
 
     def there(self, time_ns: int) -> bool:
@@ -195,6 +197,6 @@ class Spells:
         away_ns = there_ns * (1 - fault.share) / fault.share
         both_ns = [there_ns, away_ns] if self._first else [away_ns, there_ns]
         self._mean_ns = np.tile(both_ns, _AT_ONCE // 2)
-        self._from_ns: int = 0
+        self._from_ns = 0
         lengths = np.maximum(self._rng.exponential(self._mean_ns), 1).astype(np.int64)
-        self._changes: Ints = np.cumsum(lengths)  # times; the state turns at each
+        self._changes = np.cumsum(lengths)
