@@ -295,7 +295,7 @@ class SupplySmall(_OfSupply):
     measure: ClassVar[str] = "volts at the supply's terminals at full white; its label"
     source: ClassVar[str] = PRACTICE
 
-    amps: Annotated[float, Field(gt=0, le=10_000)] = Field(2.0, description="what it gives at most")
+    amps: Annotated[float, Field(gt=0, le=10_000)] = Field(description="what it gives at most")
 
     def facts(self) -> dict[str, object]:
         """As _OfSupply.facts."""

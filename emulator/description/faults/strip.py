@@ -102,7 +102,9 @@ class LedJoined(OfLed):
 
     name: ClassVar[str] = "led-joined"
     stage: ClassVar[Stage] = "strip"
-    looks: ClassVar[str] = "two neighbours show the same; all after them comes one LED early"
+    looks: ClassVar[str] = (
+        "two neighbours show the same; behind them each LED shows what the one before it should"
+    )
     alike: ClassVar[str] = "a missing LED, but no cell is dark"
     measure: ClassVar[str] = "power off: DIN and DOUT of the LED before must not be joined"
     source: ClassVar[str] = PRACTICE

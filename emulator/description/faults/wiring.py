@@ -97,7 +97,9 @@ class RunShort(_RunOfOtherLength):
 
     name: ClassVar[str] = "run-short"
     stage: ClassVar[Stage] = "wiring"
-    looks: ClassVar[str] = "the last cells of a run are dark; all after it comes early on the line"
+    looks: ClassVar[str] = (
+        "the last cells of the run are dark; behind it each LED shows what one before it should"
+    )
     alike: ClassVar[str] = "a missing LED; a map that counts too many LEDs in this run"
     measure: ClassVar[str] = "count the LEDs of the run"
     source: ClassVar[str] = _KEEPS
@@ -127,7 +129,7 @@ class RunLong(_RunOfOtherLength):
 
     name: ClassVar[str] = "run-long"
     stage: ClassVar[Stage] = "wiring"
-    looks: ClassVar[str] = "the run is right; all after it comes late on the line"
+    looks: ClassVar[str] = "the run is right; behind it each LED shows what a later one should"
     alike: ClassVar[str] = "an extra LED; a map that counts too few LEDs in this run"
     measure: ClassVar[str] = "count the LEDs of the run; look for lit LEDs behind the frame"
     source: ClassVar[str] = _KEEPS
@@ -176,7 +178,9 @@ class LedMissing(OfLed):
 
     name: ClassVar[str] = "led-missing"
     stage: ClassVar[Stage] = "wiring"
-    looks: ClassVar[str] = "one cell is dark; all after it on the line comes early"
+    looks: ClassVar[str] = (
+        "one cell is dark; behind it on the line each LED shows what the one before it should"
+    )
     alike: ClassVar[str] = "a short run; a dark LED, but nothing is shifted there"
     measure: ClassVar[str] = "count the LEDs of the run"
     source: ClassVar[str] = _KEEPS
@@ -192,8 +196,8 @@ class LedExtra(OfJoint):
 
     name: ClassVar[str] = "led-extra"
     stage: ClassVar[Stage] = "wiring"
-    looks: ClassVar[str] = "all after it on the line comes one LED late"
-    alike: ClassVar[str] = "a long run; a hidden LED, as for the level of the data, not planned"
+    looks: ClassVar[str] = "behind it on the line each LED shows what the next one should"
+    alike: ClassVar[str] = "a long run; a hidden LED that the plan lacks"
     measure: ClassVar[str] = "count the LEDs of the run; look for a lit LED behind the frame"
     source: ClassVar[str] = _KEEPS
 
