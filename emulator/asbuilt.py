@@ -87,7 +87,8 @@ class Moment:
 
     def latched(self, chips: Bytes) -> Bytes:
         """What the LEDs (N, C) have latched, from the chips (M, C) of all chains."""
-        shown = np.where(self.places[:, None] < 0, np.uint8(0), chips[self.places])
+        dark = np.zeros((1, chips.shape[1]), dtype=np.uint8)  # of an LED in no chain
+        shown = np.concatenate([chips, dark])[self.places]
         shown[self.built.off] = 0
         return np.where(self.built.on, full_drives(self.built.display.chip), shown)
 

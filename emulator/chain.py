@@ -129,14 +129,16 @@ def by_led(built: Built) -> Chain:
     )
     at = np.concatenate([part.at for part in parts])
     size = np.concatenate([part.size for part in parts])
-    at = np.where((at < 0) | (starts + at + size > ends), -1, starts + at)
+    at = np.append(np.where((at < 0) | (starts + at + size > ends), -1, starts + at), -1)
     where = places(built)
 
     def of(name: str) -> Ints:
-        return np.asarray(np.concatenate([getattr(part, name) for part in parts])[where])
+        values = np.concatenate([getattr(part, name) for part in parts])
+        none = np.zeros((1, *values.shape[1:]), dtype=values.dtype)  # of an LED in no chain
+        return np.asarray(np.concatenate([values, none])[where])
 
     return Chain(
-        np.where(where < 0, -1, at[where]), size[where], of("pick"), of("also"),
+        at[where], of("size"), of("pick"), of("also"),
         of("clears").astype(bool), of("sets").astype(bool),
     )  # fmt: skip
 

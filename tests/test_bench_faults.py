@@ -274,3 +274,11 @@ def test_faults_of_the_display_act_without_being_named():
     assert shown(built)[0] == 0
     assert shown(built, "led-dark led=1")[:3] == [0, 0, 3]
     assert Bench(built, SimulatedClock()).display.faults[0].led == 0
+
+
+def test_a_wall_without_its_only_led_stays_dark():
+    display = wall(columns=1, rows=1)
+    bench = Bench(display, faults=["led-missing led=0", "busy-computer share=1", "chips-reset"])
+    bench.send(np.ones(display.picture_shape))
+    assert not bench.picture.any()
+    assert bench.drives.shape == (1, 3)
