@@ -194,6 +194,7 @@ def test_a_chunk_that_unpacks_to_more_than_it_says_is_not_unpacked(recording, dr
     assert said in found.problems[0]
 
 
+@pytest.mark.slow
 def test_a_layout_that_unpacks_to_more_than_it_says_is_not_unpacked(recording):
     places = dict.fromkeys(("cell", "line", "led"), ((128,), "i8", 64 << 20))
     (recording / "layout.npz").write_bytes(packed(places))

@@ -178,6 +178,7 @@ def test_a_program_is_proved_by_e131_without_posix(folder):
     assert json.loads((folder / "statuses.json").read_text()) == [0], done.stdout + done.stderr
 
 
+@pytest.mark.slow
 def test_a_capture_is_written_and_decoded_without_posix(folder):
     code = (
         "import emulator, numpy as np\n"
@@ -205,6 +206,7 @@ def test_what_needs_a_pseudo_terminal_says_so_in_a_sentence(folder):
     assert "Traceback" not in told
 
 
+@pytest.mark.slow
 def test_the_plugin_works_without_posix(folder):
     (folder / "test_theirs.py").write_text(
         "import time\n"

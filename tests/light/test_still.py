@@ -45,6 +45,7 @@ def test_two_stills_do_not_share_memory(foyer):
     assert np.asarray(red)[:, :, 0].max() == 255
 
 
+@pytest.mark.slow
 def test_numbers_are_white_on_dark_cells_and_black_on_bright_ones(foyer):
     dark = np.asarray(still(foyer, lit(foyer, 0, 0, 0), 1440, numbers=True))
     assert dark.min(axis=2).max() == 255
@@ -78,6 +79,7 @@ def test_a_contact_sheet_has_a_tile_for_each_picture_in_reading_order(foyer):
         assert below.min(axis=2).max() > 180, "a label, light on the dark page"
 
 
+@pytest.mark.slow
 def test_a_long_label_is_cut_to_its_tile(foyer):
     cells = lit(foyer, 0, 0, 0)
     short = np.asarray(contact_sheet(foyer, [("a", cells), ("b", cells)], columns=2))
@@ -161,6 +163,7 @@ def test_a_white_that_is_asked_for_is_kept_side_by_side(foyer):
     assert bright_light == pytest.approx(2 * dim_light, rel=0.02)
 
 
+@pytest.mark.slow
 def test_many_covers_on_a_narrow_page_go_in_rows_with_labels_that_differ(foyer):
     depths = (5, 8, 10, 12, 16, 20)
     covers = [

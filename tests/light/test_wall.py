@@ -118,6 +118,7 @@ def test_openings_smaller_than_the_pitch_leave_dark_bars():
     assert drawn[20, 20].min() > 250, "before an LED"
 
 
+@pytest.mark.slow
 def test_a_large_wall_without_walls_is_within_one_code_value_too():
     # 60 cells of 20 mm: most of the light of the far ones by way of samples.
     display = wall(60, 4, 5, cover="walls = 'none'")

@@ -115,6 +115,7 @@ def test_bad_input_is_told(tmp_path, own_firmware, monkeypatch, capsys, words, t
     assert told in " ".join(err.replace("│", " ").split())
 
 
+@pytest.mark.slow
 @needed
 def test_the_simulator_is_built_once_and_anew_for_another_source(tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))

@@ -277,6 +277,7 @@ def test_a_bright_bar_that_moves_is_no_flash_of_the_field():
 # "Exception: Flashing that is a fine, balanced, pattern such as white noise or an alternating
 # checkerboard pattern with "squares" smaller than 0.1 degree (of visual field at typical viewing
 # distance) on a side does not violate the thresholds". 0.1° of 8 m is 13.96 mm.
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("pitch_mm", "balanced", "below"),
     [(13.9, True, True), (14.1, True, False), (13.9, False, False)],
@@ -290,6 +291,7 @@ def test_a_fine_balanced_pattern_on_both_sides(pitch_mm, balanced, below):
     assert judge_light(light, times(1.2)[::5], display).below is below
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("cells", "below"),
     telling([(1, True), (2, True), (3, False), (4, False)], lambda case: case[0] in (2, 3)),

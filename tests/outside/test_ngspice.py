@@ -160,6 +160,7 @@ def test_overloaded_and_idle_supplies_draw_what_their_law_says_by_ngspice(
             assert -1e-4 <= drawn_a <= most_a + 1e-4
 
 
+@pytest.mark.slow
 def test_a_wall_of_576_leds_in_series_collapses_as_ngspice_says(tmp_path):
     display = wall(24, 24, ONE_END)
     network = build_network(display)
@@ -215,6 +216,7 @@ def test_sources_with_resistance_and_joints_agree_with_ngspice(power, load, tmp_
         assert rails.supply_current_a[0, number] == pytest.approx(-found[f"i(v{number})"], abs=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("power", [ONE_END, BUS, SEVERAL, TWO_SUPPLIES])
 @pytest.mark.parametrize(
     "sentences",

@@ -183,6 +183,7 @@ def test_the_error_function_is_scipy_s():
     assert np.abs(cover_of_light.erf(x) - special.erf(x)).max() < 1.5e-7  # as its source states
 
 
+@pytest.mark.slow
 def test_a_gaussian_spot_is_drawn_as_scipy_filters_the_wall():
     # One Gaussian, so that the operator is a plain convolution of points of light; one pixel a mm.
     sigma = 7.0

@@ -132,6 +132,7 @@ class Plug:
         pass
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "outage_s", telling([0.3, 5, 9.9, 61.7, 300], lambda outage_s: outage_s in (0.3, 9.9))
 )

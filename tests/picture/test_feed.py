@@ -126,6 +126,7 @@ def test_a_program_is_asked_to_end_before_it_is_made_to(tmp_path):
     assert (tmp_path / "asked").exists()
 
 
+@pytest.mark.slow
 def test_a_program_that_will_not_end_is_made_to(tmp_path):
     first = (
         "signal.signal(signal.SIGTERM, signal.SIG_IGN)\n"

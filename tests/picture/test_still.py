@@ -181,6 +181,7 @@ def test_a_picture_of_a_hundred_million_pixels_is_shown_without_a_word(tmp_path)
     assert Pan(path)(3, wall(12, 8)).min() == pytest.approx(1)  # warnings are errors here
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("side", [12_000, 20_000])  # we refuse the one, Pillow the other
 def test_a_picture_that_would_fill_the_memory_is_refused(tmp_path, side):
     path = tmp_path / "bomb.png"

@@ -584,6 +584,7 @@ def rain(count: int, seed: int) -> Receiver:
     return receiver
 
 
+@pytest.mark.slow
 def test_twenty_thousand_random_datagrams_are_used_or_counted():
     tally = rain(20_000, 1).tally
     assert tally.used > 500

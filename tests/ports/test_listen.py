@@ -47,6 +47,7 @@ def run(*arguments):
     return CliRunner().invoke(app, ["listen", *arguments])
 
 
+@pytest.mark.slow
 def test_a_program_in_another_process_drives_the_wall_and_the_port_goes_with_it(tmp_path):
     name = tmp_path / "wall"
     code = "from harness.cli import main; main()"

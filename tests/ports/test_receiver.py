@@ -373,6 +373,7 @@ class NoisyPort(SerialPort):
         super().write(self.spoil(data) if len(data) > 20 else data)
 
 
+@pytest.mark.slow
 @gcc
 @pytest.mark.parametrize(
     "kind", telling([None, bit_errors, lost_bytes, cut_frames], lambda kind: kind is not cut_frames)

@@ -455,6 +455,7 @@ def test_the_board_behind_a_tcp_port(display, kind, link_class, baud):
         assert latched[0].tolist() == [255, 255, 255]
 
 
+@pytest.mark.slow
 @of_pyserial
 @pytest.mark.parametrize(("kind", "link_class"), [("socket", PlainLink), ("rfc2217", Rfc2217Link)])
 def test_a_tcp_connection_that_is_cut_comes_back(display, kind, link_class):

@@ -213,6 +213,7 @@ def test_keys_of_the_view_work_and_those_of_foreglow_view_alone_do_not(opened, d
     assert (state.numbers, state.path, state.real_time, state.listing) == (True, True, True, False)
 
 
+@pytest.mark.slow
 def test_the_recording_does_not_grow_all_day(opened, display):
     output = opened()
     for _ in range(600):

@@ -217,6 +217,7 @@ def test_every_value_that_a_plan_changes_is_named(power, named):
     assert named in " ".join(plan.changes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("share", [0.85, 0.93])
 def test_a_plan_can_be_had_for_plain_walls(share):
     """The tests above must judge plans, not only refusals."""

@@ -49,6 +49,7 @@ def test_a_supply_stays_on_when_its_retry_finds_the_load_gone():
     assert got.off_until_ns.tolist() == [1_300_000_000]
 
 
+@pytest.mark.slow
 @given(st.integers(0, 999), st.integers(1, 39))
 @settings(max_examples=20)
 def test_two_calls_with_the_state_carried_over_are_one_call(seed, cut):

@@ -173,6 +173,7 @@ def test_a_killed_process_loses_at_most_the_last_second(tmp_path):
     assert found.problems == ()
 
 
+@pytest.mark.slow
 def test_a_process_killed_at_any_moment_leaves_whole_seconds(tmp_path):
     # It goes on while it is killed: in the middle of a chunk, or of a line of the index.
     folder = tmp_path / "rec"

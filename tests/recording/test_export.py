@@ -281,7 +281,7 @@ def test_what_was_lost_is_told_on_standard_error(foreglow):
     index.write_text("".join(json.dumps(line) + "\n" for line in lines))
     status, _, err = foreglow("export", "rec", "a.csv")
     assert status == 0
-    assert "7 frames could not be written" in err
+    assert "7 frames could not be recorded" in err
     assert "000000.npz" in err
 
 

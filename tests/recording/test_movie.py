@@ -151,6 +151,7 @@ except WriteError as error:
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "form", telling(["mp4", "gif", "png", "npz", "csv"], lambda form: form in ("mp4", "npz"))
 )

@@ -129,6 +129,7 @@ def test_a_row_of_many_megabytes_is_refused(file, monkeypatch):
         read(file, "0," * 200)
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.integers(1, 900), st.booleans(), st.booleans()), min_size=1))
 @on_files
 def test_in_blocks_of_any_size_it_reads_as_a_naive_reader_does(file, monkeypatch, rows):

@@ -32,6 +32,7 @@ def test_bits_are_lines_and_sample_numbers_are_times(file):
     assert lines["bit 0"].resolution_ns == 250
 
 
+@pytest.mark.slow
 def test_a_rate_that_does_not_divide_a_second_does_not_drift(file):
     # 24 MHz: sample 24,000,000 n is at n seconds; sample 1 at 41.67 ns
     data = np.zeros(72_000_001, np.uint8)

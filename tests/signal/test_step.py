@@ -67,6 +67,7 @@ def test_rounding_to_10_ns_in_a_file_of_whole_nanoseconds() -> None:
     assert finder.step_ns() == Step(pytest.approx(41.667, abs=1e-3), 10)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [50, 700, 3000])
 def test_blocks_of_any_size_tell_the_same(size: int) -> None:
     times = sampled(24e6, 1, True)

@@ -91,6 +91,7 @@ def test_real_captures_come_out_the_same(monkeypatch, name, part):
     assert steps == {line.resolution_ns for line in whole.values()}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 @given(
     frames=st.lists(st.tuples(st.integers(1, 12), st.integers(0, 400)), min_size=1, max_size=6),
@@ -121,6 +122,7 @@ def test_frames_with_any_pauses_come_out_the_same(tmp_path, monkeypatch, kind, f
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("part", "kind"),
     telling(

@@ -72,6 +72,7 @@ def test_by_night_what_is_faint_shows_and_nothing_else_is_lit(make):
     assert at_cell(window, 6, 3) == dark_room
 
 
+@pytest.mark.slow
 def test_by_night_the_eye_grows_used_to_a_bright_wall(make):
     window = make("first", viewing=Viewing(6.0, night=True))
     window.step()

@@ -318,6 +318,7 @@ def test_run_draws_so_many_pictures_sixty_a_second(make):
     assert not pygame.display.get_init()
 
 
+@pytest.mark.slow
 def test_the_recording_does_not_grow_all_day(make):
     window = make("level")
     for _ in range(400):

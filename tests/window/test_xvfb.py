@@ -200,6 +200,7 @@ def test_keys_and_mouse_on_a_real_screen(driven):
     assert driven.program.returncode == 0
 
 
+@pytest.mark.slow
 def test_a_window_resized_by_the_user_draws_its_wall_anew(driven):
     assert driven.saved().shape == (400, 720, 3)
     driven.hand("windowsize", "--sync", driven.window, "400", "600")
@@ -266,6 +267,7 @@ def test_the_help_covers_part_of_the_wall_at_twice_the_scale(x_screen, tmp_path)
         driven.program.communicate()
 
 
+@pytest.mark.slow
 def test_a_full_screen_covers_all_of_a_screen_without_a_window_manager(x_screen, tmp_path):
     program = PROGRAM.replace("print(window", "window.screen.fill_screen()\nprint(window")
     filling = Driven(tmp_path, x_screen, program=program)

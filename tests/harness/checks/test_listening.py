@@ -270,6 +270,7 @@ def test_flashes_long_ago_are_told_with_their_time(near):
     assert "from 10.00 s to 11.00 s" in found.evidence
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("half_s", [0.05, 10])
 def test_a_program_that_flashes_is_told_from_one_that_does_not(near, tmp_path, half_s):
     show = f"show(bytes([255 * (number * 0.025 // {half_s} % 2 >= 1)]) * 36)"
@@ -333,6 +334,7 @@ def test_a_program_that_ends_before_the_time_is_over_is_told(wall, tmp_path, sta
     assert result.verdict == verdict
 
 
+@pytest.mark.slow
 def test_a_program_that_prints_megabytes_is_told(wall, tmp_path, capfd):
     text = programs.STREAM.replace("    show(", "    print('x' * 400_000); show(")
     (tmp_path / "prints.py").write_text(text)

@@ -166,6 +166,7 @@ def test_soak_takes_both_kinds_of_faults(foreglow, wall):
     assert json.loads(out)["outcomes"] == []
 
 
+@pytest.mark.slow
 def test_run_shows_the_faults_on_its_emulated_wall(wall):
     """In a process of its own: a show takes the signals of its process."""
     words = ["run", "wall.toml", "white.py", "--to", "memory:", "--for", "0.3s", "--record", "kept",

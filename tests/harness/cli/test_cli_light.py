@@ -161,6 +161,7 @@ def test_no_line_strikes_through_the_label_of_the_knee(wanted, walls):
     assert box.x1 <= axes.bbox.x1
 
 
+@pytest.mark.slow
 @pytest.mark.charts
 def test_the_chart_is_the_same_each_time():
     display = load_display("sign")
@@ -222,6 +223,7 @@ def test_from_afar_a_shallow_cover_loses_its_spots(foreglow):
     assert spread[1] < 30
 
 
+@pytest.mark.slow
 def test_covers_side_by_side_each_with_its_label(foreglow):
     status, _, _ = foreglow("render", "foyer", "--compare", "depth=5,10,20", "-o", "c.png")
     assert status == 0

@@ -110,6 +110,7 @@ def test_the_plan_can_be_put_into_the_file_and_keeps_its_promise(foreglow):
     assert foreglow("power", "planned")[0] == 0
 
 
+@pytest.mark.slow
 def test_a_plan_is_for_the_load_asked_or_for_what_the_limit_allows(foreglow):
     Path("shop.toml").write_text(SHOP)
 
@@ -122,6 +123,7 @@ def test_a_plan_is_for_the_load_asked_or_for_what_the_limit_allows(foreglow):
     assert level("--level", 0.3)["level"] == 0.3
 
 
+@pytest.mark.slow
 @pytest.mark.charts
 def test_the_plot_goes_where_it_is_asked_to(foreglow):
     Path("a").mkdir()
@@ -130,6 +132,7 @@ def test_the_plot_goes_where_it_is_asked_to(foreglow):
     assert "<svg" in Path("a/b.svg").read_text()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words",
     [
@@ -188,6 +191,7 @@ def test_the_plan_is_written_into_a_copy_of_the_file_and_nothing_else_changes(fo
     assert foreglow("power", "new")[0] == 0
 
 
+@pytest.mark.slow
 def test_no_file_is_written_over_unless_asked_and_never_the_one_read(foreglow):
     Path("shop.toml").write_text(SHOP)
     Path("new.toml").write_text("# Made by foreglow, and precious")
@@ -216,6 +220,7 @@ def test_a_copy_that_would_not_find_its_map_is_not_written(foreglow):
     assert foreglow("power", "m", "--plan", 4.5, "--write", "new.toml")[0] == 0
 
 
+@pytest.mark.slow
 def test_a_plan_that_cannot_be_had_says_why_and_is_not_written(foreglow):
     Path("shop.toml").write_text(SHOP.replace("mm2=4", "awg=30"))
     status, out, _ = foreglow("power", "shop", "--plan", 4.999, "--write", "new.toml")

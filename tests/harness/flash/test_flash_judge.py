@@ -260,6 +260,7 @@ def test_the_fourth_channel_counts_as_it_lights(part, drives, shares):
     assert relative_light(np.array([drives], np.uint8), display)[0] == pytest.approx(shares)
 
 
+@pytest.mark.slow
 @given(st.integers(0, 10_000), st.integers(1, 200), st.integers(0, 200))
 @settings(max_examples=25)
 def test_changes_in_pieces_are_those_of_one_frame_at_a_time(seed, frames, cut):

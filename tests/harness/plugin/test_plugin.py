@@ -472,6 +472,7 @@ def test_failures_make_pictures_and_a_page_and_a_good_run_takes_them_away(pytest
     result.stdout.no_fnmatch_line("*foreglow:*")
 
 
+@pytest.mark.slow
 def test_several_workers_make_one_page_and_tell_what_they_stored(pytester):
     stored = STORED.format(colour=(255, 0, 0), names='"sign"')
     pytester.makepyfile(test_it=WRONG, test_one=stored, test_two=stored)
@@ -825,6 +826,7 @@ def test_one_check_is_chosen_by_expression_or_by_name(pytester, example, words):
     )
 
 
+@pytest.mark.slow
 def test_a_check_and_a_file_are_run_together(pytester, example):
     result = pytester.runpytest("-n", "0", "foreglow::map", "test_barwire.py")
     result.assert_outcomes(passed=8)

@@ -377,6 +377,7 @@ def test_far_too_few_feeds_are_met_by_a_plan():
     assert plan.after > 4.4 > plan.before + 2
 
 
+@pytest.mark.slow
 def test_one_long_bus_is_shared_among_supplies():
     found = suggested(wall(60, 40))
     (shared,) = [s for s in found.values() if s.what.startswith("share the runs")]

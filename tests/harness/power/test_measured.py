@@ -64,6 +64,7 @@ def test_a_single_colour_stands_for_the_others_and_rgbw_white_has_four_channels(
         measured_figures(wall(3, 3), [Measurement(10, 0.13, "w")])
 
 
+@pytest.mark.slow
 @given(
     st.sampled_from(sorted(CHIPS)), st.integers(1, 150), st.floats(2, 40), st.floats(0, 2),
     st.sampled_from(["white", "red", "green", "blue"]), st.booleans(),

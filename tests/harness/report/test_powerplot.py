@@ -121,6 +121,7 @@ def test_the_smallest_walls_can_be_drawn(columns):
     assert data.startswith(b"\x89PNG")
 
 
+@pytest.mark.slow
 def test_a_png_is_whole_and_repeats_byte_for_byte():
     small = wall(6, 4)
     found = assess(small)
@@ -131,6 +132,7 @@ def test_a_png_is_whole_and_repeats_byte_for_byte():
     assert power_plot(small, found, []) == png
 
 
+@pytest.mark.slow
 def test_an_svg_is_whole_carries_the_caution_and_repeats_byte_for_byte():
     small = wall(6, 4)
     found = assess(small)

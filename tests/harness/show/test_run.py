@@ -217,6 +217,7 @@ def levels(folder):
 LIT = 32
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "number",
     telling(
@@ -283,6 +284,7 @@ def test_a_scene_saved_during_the_show_does_not_change_it(folder):
     assert set(levels(folder)[:-1]) == {LIT}
 
 
+@pytest.mark.slow
 def test_a_scene_whose_process_dies_is_started_again(folder):
     show = started(folder, DIES_ONCE, "--to", "vcd:trace.vcd")
     assert "its process ended with status 3" in line_with(show, "is out")
@@ -322,6 +324,7 @@ def test_a_source_without_a_picture_keeps_its_process(folder):
     assert "restarts of scenes: 0" in lines
 
 
+@pytest.mark.slow
 def test_on_a_serial_board_the_last_frame_latched_is_dark(folder):
     board = MemoryOutput(load_display(str(folder / "wall.toml")))
     with SerialPty(Board(board, 2_000_000), RealClock()) as pty:
@@ -353,6 +356,7 @@ def nobody_holds(held):
     return bool(ending.poll(1000 * PATIENCE_S))
 
 
+@pytest.mark.slow
 def test_what_a_hung_scene_has_started_ends_with_it_and_does_not_hold_up_the_show(folder, held):
     show = started(folder, HELD, "--to", "vcd:trace.vcd", "--patience", "0.2s")
     assert "no answer for 0.2 s" in line_with(show, "is out")
@@ -505,6 +509,7 @@ LOCKED = BUSY.replace(
 )
 
 
+@pytest.mark.slow
 @linux
 @pytest.mark.parametrize(
     "scene",
@@ -604,6 +609,7 @@ def test_a_scene_that_takes_too_much_memory_is_started_again(scene, told, folder
     assert re.search(r"restarts of scenes: [1-9]", lines)
 
 
+@pytest.mark.slow
 @linux
 def test_memory_that_forks_share_counts_once(folder):
     scene = (

@@ -226,6 +226,7 @@ def test_a_manager_that_is_not_there_or_does_not_read_stops_nothing(tmp_path):
                 notify.alive(number * 10_000)
 
 
+@pytest.mark.slow
 @unix
 @pytest.mark.parametrize(
     "manager", telling(["path", "abstract"], lambda kind: kind == "path"), indirect=True

@@ -62,6 +62,7 @@ def test_record_goes_through_the_evening(foreglow, scene, tmp_path):
     assert 0 < sum(lit) < len(lit)
 
 
+@pytest.mark.slow
 def test_the_window_shows_it_by_the_time_of_its_show(foreglow, scene, monkeypatch):
     monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
     lit = []

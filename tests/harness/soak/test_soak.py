@@ -168,6 +168,7 @@ def test_a_camera_that_nobody_asks_for_while_it_is_lost_changes_nothing(camera_s
     assert (outcome.shown, outcome.tried) == ({}, False)
 
 
+@pytest.mark.slow
 def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(camera_scene):
     planned = [Planned(30, FAULTS["camera-lost"]())]
     scene = camera_scene("Camera(CLIP, levels='as is')")
@@ -178,6 +179,7 @@ def test_a_camera_with_nothing_in_its_place_leaves_the_scene_without_a_picture(c
     assert "the scene's Camera failed" in outcome.told
 
 
+@pytest.mark.slow
 def test_another_scene_stands_in_while_the_first_is_out(camera_scene):
     planned = [Planned(30, FAULTS["camera-lost"]())]
     soaked = soak(
@@ -188,6 +190,7 @@ def test_another_scene_stands_in_while_the_first_is_out(camera_scene):
     assert "dark" not in soaked.outcomes[0].shown
 
 
+@pytest.mark.slow
 def test_a_fault_that_was_not_tried_is_said_so_and_not_said_to_be_survived(
     foreglow, scene_of, tmp_path
 ):
@@ -236,6 +239,7 @@ def test_a_scene_that_never_comes_back_is_found(scene_of, tmp_path):
     assert "the past" in soaked.outcomes[0].findings[-1]
 
 
+@pytest.mark.slow
 def test_a_scene_that_remembers_all_its_pictures_is_found(scene_of):
     scene = scene_of("kept.append(np.ones(8192))", "kept = []\n")  # 64 KiB a picture
     soaked = soak(wall_of(), scene, 480)
@@ -314,6 +318,7 @@ def test_what_a_scene_prints_does_not_get_into_the_json(foreglow, scene_of, tmp_
     assert "the seventh lamp" in err
 
 
+@pytest.mark.slow
 def test_more_frames_than_the_wire_carries_are_found():
     # 8 LEDs take 0.29 ms (WS2812B datasheet, as above): 3448 frames/s at most.
     soaked = soak(wall_of(5000), "chase", 1)
@@ -323,6 +328,7 @@ def test_more_frames_than_the_wire_carries_are_found():
     assert soaked.lowest_v is None
 
 
+@pytest.mark.slow
 def test_frames_too_long_or_too_early_are_found(monkeypatch):
     # Against what the loop does by itself: 250 µs a frame, where the wire takes 240 (WS2812B
     # datasheet, as above) and the reset 50 more; then without waiting for the reset.
@@ -480,6 +486,7 @@ def test_the_command_reports_and_judges(foreglow, tmp_path):
     assert (tmp_path / "c.svg").read_text().startswith("<?xml")
 
 
+@pytest.mark.slow
 def test_the_command_ends_with_1_for_findings_and_2_for_bad_input(foreglow, tmp_path):
     (tmp_path / "wall.toml").write_text(WALL.format(rate=5000))
     words = ("soak", "wall.toml", "chase", "--hours", "0.001", "--fault", "none")

@@ -69,6 +69,7 @@ def test_a_second_argument_with_a_default_is_no_output():
     assert verdict(lambda picture, gain=1.0: rightly(picture)) == "pass"
 
 
+@pytest.mark.slow
 def test_an_output_and_its_method_are_asked_what_they_show():
     out = open_output("memory:", TWO_LINES)
     assert verdict(out) == verdict(out.send) == "pass"

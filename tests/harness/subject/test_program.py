@@ -94,21 +94,25 @@ def test_all_checks_of_a_right_program_pass_on_its_map_and_colours(running, wall
     assert report.verdict == "pass"
 
 
+@pytest.mark.slow
 def test_a_wrong_map_in_a_program_is_explained(running, wall):
     report = run_checks(Trial(wall, running(programs.PROGRESSIVE).subject), ("map",))
     assert "row 1 runs backwards" in report.findings[0].what
 
 
+@pytest.mark.slow
 def test_a_program_that_shows_each_picture_late_is_told(running, wall):
     report = run_checks(Trial(wall, running(programs.ONE_LATE).subject), ("wire", "map"))
     assert [f.what for f in report.findings] == ["each picture is shown one frame late"]
 
 
+@pytest.mark.slow
 def test_code_written_for_foreglow_is_a_program_too(running, wall):
     report = run_checks(Trial(wall, running(programs.OWN).subject), ("wire", "map"))
     assert report.verdict == "pass"
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("node") is None, reason="node is not installed")
 def test_a_program_in_another_language_is_checked(running, wall):
     subject = running(programs.NODE, "node {file} {port}").subject
@@ -133,6 +137,7 @@ def test_a_picture_of_a_program_that_sends_e131_is_what_it_made_of_it(running):
     assert line.tolist() == rgb[..., [1, 0, 2]].ravel().tolist()
 
 
+@pytest.mark.slow
 def test_a_program_that_never_stops_sending_is_told(running, monkeypatch):
     # No pause of the program on a busy machine is as long as this.
     monkeypatch.setattr(E131Reception, "settle_ns", 100_000_000_000)
@@ -190,6 +195,7 @@ def open_ends() -> int:
     return len(os.listdir("/proc/self/fd"))
 
 
+@pytest.mark.slow
 def test_a_program_that_will_not_end_is_ended_with_its_children(running, tmp_path):
     before = open_ends()
     note = tmp_path / "pid"
@@ -213,6 +219,7 @@ def test_a_picture_larger_than_a_pipe_reaches_a_program_that_reads_late(tmp_path
     assert line.tolist() == rgb[2].ravel()[-36:].tolist()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "number", telling([signal.SIGTERM, signal.SIGHUP], lambda number: number is signal.SIGTERM)
 )

@@ -113,6 +113,7 @@ def test_a_frame_split_by_bufsiz_shows_what_the_wall_would(tmp_path, command):
         assert "a frame goes in several transfers" in told["fault"].what
 
 
+@pytest.mark.slow
 def test_foreglows_own_output_finds_the_stand_in(running, wall):
     """Code written for foreglow drives /dev/spidev0.0 with the library, here the emulated one."""
     text = f"""
@@ -158,6 +159,7 @@ def test_a_program_that_opens_nothing_is_told_how_the_stand_in_is_found(running)
         running("import sys\nsys.stdin.read()\n", patience_s=0.5).to_wire(picture())
 
 
+@pytest.mark.slow
 def test_mosi_resting_high_is_told_where_nothing_latches(running):
     text = ASKED.replace(" + [0] * 20", "")
     with pytest.raises(SubjectError, match="MOSI rests high between transfers"):

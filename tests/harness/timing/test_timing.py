@@ -159,6 +159,7 @@ def test_an_array_that_is_changed_is_told_and_the_rest_is_checked():
     assert not any(result.explained_by for result in report.results)
 
 
+@pytest.mark.slow
 def test_code_slower_than_the_frame_period_is_warned_of_with_both_figures():
     def slow(picture):
         time.sleep(0.02)
