@@ -35,6 +35,7 @@ def theirs(tmp_path):
     return tmp_path
 
 
+@pytest.mark.slow
 def test_the_command_works_beside_them(theirs):
     done = python("-m", "foreglow", "map", "sign", folder=theirs)
     assert done.returncode == 0, done.stderr
@@ -97,6 +98,7 @@ def test_an_unrelated_project_is_left_alone_by_the_plugin(theirs, start):
     assert "foreglow's pytest plugin is off: 'emulator' is the name of a foreglow package" in told
 
 
+@pytest.mark.slow
 def test_tests_of_ones_own_harness_are_no_harness(tmp_path):
     inner = tmp_path / "tests" / "harness"
     inner.mkdir(parents=True)

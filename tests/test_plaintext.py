@@ -81,6 +81,7 @@ def test_a_console_takes_words_as_they_are(name):
     assert text.getvalue().count(name) == 4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["png", "svg"])
 @pytest.mark.parametrize("name", [EVIL, r"$\frac$", "日本", "$HOME and $PATH"])
 def test_a_chart_takes_words_as_they_are(name, form):

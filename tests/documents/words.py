@@ -39,6 +39,7 @@ INSTEAD: Mapping[str, str] = {
 }
 
 BANNED = {re.compile(rf"\b(?:{pattern})\b", re.I): say for pattern, say in INSTEAD.items()}
+ANY = re.compile("|".join(pattern.pattern for pattern in BANNED), re.I)
 
 
 def found(text: str) -> list[tuple[int, str, str]]:
@@ -46,6 +47,7 @@ def found(text: str) -> list[tuple[int, str, str]]:
     return [
         (number, match[0], say)
         for number, line in enumerate(text.splitlines(), 1)
+        if ANY.search(line)
         for pattern, say in BANNED.items()
         for match in pattern.finditer(line)
     ]

@@ -127,6 +127,7 @@ ORDERED = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("change", ORDERED)
 @given(built(), st.floats(1.01, 1.8))
 def test_what_makes_a_cell_more_even_never_makes_it_less_even(change, cover, factor):

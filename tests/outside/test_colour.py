@@ -88,6 +88,7 @@ def xyz_of(uv: np.ndarray) -> np.ndarray:
     return np.array([x / y, 1.0, (1 - x - y) / y])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("away", [0.0, 0.02, -0.02, 0.045])
 def test_the_correlated_temperature_is_within_1_k_of_the_nearest_black_body(away):
     # CIE 15: the nearest point in CIE 1960 uv, here from colour-science's locus (Planck 1900, its

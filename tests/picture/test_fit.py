@@ -164,6 +164,7 @@ def test_other_ways_to_fit_and_cells_without_height_are_refused():
         fit(WIDE, (2, 2, 3), aspect=0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", [(1, 60_000), (60_000, 1)])
 @pytest.mark.parametrize("how", ["crop", "stretch"])
 def test_an_image_of_any_proportions_needs_no_more_memory_than_its_size(shape, how):

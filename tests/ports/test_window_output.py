@@ -118,6 +118,7 @@ def test_open_output_opens_a_window_in_real_time(display, monkeypatch):
     assert not pygame.display.get_init()
 
 
+@pytest.mark.slow
 def test_it_draws_at_most_sixty_times_a_second(opened, display, monkeypatch):
     drawn, made = [], []
 

@@ -31,6 +31,7 @@ def note(finder: StepFinder, times: NDArray[np.int64]) -> None:
     finder.take(times, toggles=[times])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "rate", telling(RATES, lambda rate: rate in (8e6, 13.7e6, 24e6, 33.333e6, 100e6))
 )
@@ -123,6 +124,7 @@ def test_a_known_step(step_ns: float, tick_ns: float, expected: Step) -> None:
     assert known_step(step_ns, tick_ns) == expected
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate", [100e6, 200e6])
 @pytest.mark.parametrize("half_ns", [542.8, 1027.8, 1090.7])
 def test_a_clock_is_not_taken_for_what_samples_it(rate: float, half_ns: float) -> None:

@@ -137,6 +137,7 @@ def test_one_shuffled_row_is_no_mirrored_wall():
     assert finding.what.startswith("no order found within run 16 (LEDs 384 to 407)")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ["serpentine", "progressive"])
 @pytest.mark.parametrize(
     "width", telling([12, 16, 20, 22, 23, 25, 26, 30, 32, 36, 48], lambda width: width in (23, 32))

@@ -384,6 +384,7 @@ def test_one_long_bus_is_shared_among_supplies():
     assert shared.after > shared.before + 0.1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "power",
     [

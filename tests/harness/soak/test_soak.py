@@ -97,6 +97,7 @@ def test_the_current_is_that_of_the_pictures_shown(scene_of):
     assert most_a[0] == pytest.approx(dark_a)
 
 
+@pytest.mark.slow
 def test_every_fault_is_mended_and_told(scene_of):
     soaked = soak(wall_of(), scene_of(""), 720, all_faults(720))
     assert findings_of(soaked) == []

@@ -89,6 +89,7 @@ def test_a_process_that_ends_while_a_child_lives_on_is_told(called, tmp_path):
         called(text).subject.to_wire(PICTURE.copy())
 
 
+@pytest.mark.slow
 @WAYS
 @pytest.mark.parametrize(
     ("text", "said"),

@@ -251,6 +251,7 @@ def sent_with(lengths, wall=WALLS["square"], names=("timing",)):
     return run_checks(Trial(wall, Subject("test", to_wire)), names)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("lengths", "said", "severity"),
     [
