@@ -194,6 +194,7 @@ def test_a_capture_is_written_and_decoded_without_posix(folder):
     assert statuses == [0], told
 
 
+@pytest.mark.slow
 def test_what_needs_a_pseudo_terminal_says_so_in_a_sentence(folder):
     statuses, told = foreglow(
         folder,
@@ -253,6 +254,7 @@ _BEHIND_A_QUESTION = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("package", PACKAGES)
 def test_names_that_are_not_everywhere_are_used_where_that_is_asked(package):
     gone = {

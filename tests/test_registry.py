@@ -156,6 +156,7 @@ def test_a_name_of_ours_cannot_be_taken(install, caplog):
     assert "glimmer" not in sys.modules
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("group", "line", "ask", "said"),
     [

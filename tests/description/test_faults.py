@@ -170,6 +170,7 @@ def test_the_schema_has_every_kind_with_its_keys():
     assert data_open["properties"]["share"]["maximum"] == 1
 
 
+@pytest.mark.slow
 @given(st.data())
 def test_any_text_is_a_fault_of_the_wall_or_an_error_that_says_why(data):
     """Kinds, keys and values, right or wrong, in any mixture."""

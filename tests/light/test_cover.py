@@ -88,6 +88,7 @@ def test_perfect_mirrors_bring_all_flux_to_the_front():
     assert flux == pytest.approx(np.pi, rel=0.03)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("walls", ["none", "black", "white"])
 def test_blur_spreads_light_as_a_convolution_does(walls):
     made = display(8, cover=f"walls = '{walls}'\nscatter_mm = 0")

@@ -139,6 +139,7 @@ def test_what_makes_a_cell_more_even_never_makes_it_less_even(change, cover, fac
     assert (evenness(better) >= evenness(cover) - 1e-3).all()
 
 
+@pytest.mark.slow
 @settings(max_examples=12)
 @given(st.data())
 def test_figures_are_sound_however_odd_the_cover(data):

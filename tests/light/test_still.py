@@ -89,6 +89,7 @@ def test_a_long_label_is_cut_to_its_tile(foyer):
     assert (short[:, :590] != long[:, :590]).any()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["banner", "sign", "foyer"])
 @pytest.mark.parametrize("columns", [1, 4])
 def test_a_page_of_any_display_is_as_wide_as_asked(name, columns):

@@ -91,6 +91,7 @@ def write_most(end):
     return written
 
 
+@pytest.mark.slow
 def test_a_program_that_writes_too_fast_is_held_back(display):
     with pty_of(display, 9600) as pty, program_end(pty.path) as end:
         assert write_most(end) < 100_000, "what the kernel holds"

@@ -196,6 +196,7 @@ def test_plans_of_many_walls_keep_their_promise(text, share):
     judge(text, share)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("power", "named"),
     [

@@ -137,6 +137,7 @@ def test_an_empty_span_is_told_and_leaves_nothing(tmp_path, three, from_s, to_s)
     assert not (tmp_path / "clip.gif").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ends", range(1, 60, 7))
 def test_drives_are_read_across_chunks_as_if_they_were_one_array(tmp_path, ends):
     drives = np.random.default_rng(1).integers(0, 256, (60, FOYER.leds, 3), np.uint8)
@@ -200,6 +201,7 @@ def test_numbers_come_out_as_they_went_in(tmp_path, name):
     assert [float(rows[0][c]) for c in "rgb"] == pytest.approx(light[0, 0], abs=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("part", telling(["SK6812-RGBW", "APA102"], lambda part: part == "APA102"))
 @pytest.mark.parametrize(
     "size", telling([[1, 1], [300, 1], [1, 300], [5, 4]], lambda size: size != [300, 1])

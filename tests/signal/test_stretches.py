@@ -72,6 +72,7 @@ def in_blocks_of(monkeypatch, size):
 on_files = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "part"),
     [

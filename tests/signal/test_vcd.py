@@ -239,6 +239,7 @@ def test_gzip_is_told_by_content(tmp_path: Path) -> None:
             read_vcd(place)
 
 
+@pytest.mark.slow
 def test_text_is_bounded(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(vcd, "MOST_BYTES", len(SMALL) - 1000)
     with pytest.raises(CaptureError, match="too large"):
@@ -261,6 +262,7 @@ def test_blocks_of_any_size_give_the_same(
     assert whole[0] == [10 * i for i in range(1, 60)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", ["rgbw_4leds_4mhz.vcd", "rgb_24leds_4mhz.vcd", "rgb_4lines_5mhz.vcd"]
 )

@@ -282,6 +282,7 @@ def test_a_folder_that_cannot_be_written_to_is_said_in_the_strip(make, tmp_path,
     monkeypatch.chdir(tmp_path)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [(900, 300), (400, 700), (200, 150), (30, 40)])
 def test_a_resized_window_keeps_the_wall_s_proportions(make, size):
     window = make("red")

@@ -43,6 +43,7 @@ def by_hand(display, white=(1.0, 1.0, 1.0), exponent=2.2):
     return to_wire_function
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", telling(["foyer", "banner", "sign"], lambda name: name == "sign"))
 @pytest.mark.parametrize(
     "settings",

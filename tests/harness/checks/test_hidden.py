@@ -200,6 +200,7 @@ def test_spares_that_get_no_data_are_no_fault():
     assert report_on(display, too_short, "wire").verdict == "fail"
 
 
+@pytest.mark.slow
 def test_maps_as_csv_as_cells_and_by_led_may_leave_hidden_leds_dark(tmp_path):
     cells = FIRST.wiring.cell.tolist()
     path = tmp_path / "theirs.csv"

@@ -371,6 +371,7 @@ def test_a_wire_over_its_guidance_is_replaced_by_the_thinnest_that_carries_it():
     assert found["use AWG 10 for the bus"].after == pytest.approx(30 / 55, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_far_too_few_feeds_are_met_by_a_plan():
     found = suggested(wall(24, 24, "[power]\nfeed=[{led=0}]\njumper={awg=18}\n"))
     (plan,) = [s for s in found.values() if "--plan 4.5" in s.what]

@@ -588,14 +588,11 @@ def picture(time_s, display):
 
 
 @linux
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("scene", "told"),
     [
-        pytest.param(
-            GROWS,
-            r"it takes \d+ MB of memory; --memory allows 200 MB",
-            marks=pytest.mark.slow,
-        ),
+        (GROWS, r"it takes \d+ MB of memory; --memory allows 200 MB"),
         (GROWS.replace("1 << 18", "1 << 29"), "Unable to allocate 4.00 GiB"),
     ],
 )

@@ -121,6 +121,7 @@ def test_a_named_function_that_ends_its_process_ends_no_test_run(tmp_path, monke
         verdict("ends_for_a_test:to_wire")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["sign", "foyer", "banner"])
 def test_an_array_of_cells_is_a_map(name):
     display = load_display(name)

@@ -105,6 +105,7 @@ KINDS = (
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", telling(KINDS, lambda kind: kind in KINDS[::3]))
 def test_what_is_wrong_in_time_is_named(kind):
     code, said = next((code, said) for name, code, said in wrong_kinds(SIGN) if name == kind)
@@ -112,6 +113,7 @@ def test_what_is_wrong_in_time_is_named(kind):
     assert named(findings, said), [f.what for f in findings]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["third black", "blend 30", "torn"])
 def test_map_and_colours_are_not_accused_of_what_time_does(kind):
     wall = WALLS["banner"]
@@ -175,6 +177,7 @@ def test_code_slower_than_the_frame_period_is_warned_of_with_both_figures():
     assert f"{rate:g} frames/s leave {1e3 / rate:.1f} ms" in finding.what
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("black", [(6,), (2, 6), (9,), (20,), (40,), (60,), (20, 40)])
 def test_single_black_frames_are_told_wherever_they_come(black):
     sent = iter(range(1 << 20))
