@@ -242,7 +242,7 @@ def test_a_scene_that_never_comes_back_is_found(scene_of, tmp_path):
 
 @pytest.mark.slow
 def test_a_scene_that_remembers_all_its_pictures_is_found(scene_of):
-    # 64 KiB a picture, each a mapping of its own: memory that earlier tests gave back would hide the growth.
+    # 64 KiB a picture, each a mapping of its own: memory that other tests gave back would hide it.
     scene = scene_of(
         "kept.append(mmap.mmap(-1, 1 << 16)); kept[-1].write(bytes([1]) * (1 << 16))",
         "import mmap\nkept = []\n",
