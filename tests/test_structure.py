@@ -65,6 +65,7 @@ HARNESS = {
     "light": set(),
     "simulated": set(),
     "explain": {"patterns", "result"},
+    "campaign": {"patterns"},
     "flash": {"result"},
     "power": {"patterns", "result"},
     "timing": {"explain", "result"},
@@ -74,12 +75,14 @@ HARNESS = {
     },
     "show": {"flash", "patterns"},
     "soak": {"flash", "patterns", "result", "show", "simulated"},
-    "report": {"flash", "light", "patterns", "power", "result", "soak", "subject"},
+    "report": {
+        "campaign", "flash", "light", "patterns", "power", "result", "soak", "subject",
+    },
     "assertions": {"checks", "flash", "patterns", "report", "result", "simulated", "subject"},
     "plugin": {"assertions", "checks", "patterns", "report", "simulated", "subject"},
     "cli": {
-        "checks", "flash", "light", "patterns", "power", "report", "result", "show", "simulated",
-        "soak", "subject",
+        "campaign", "checks", "flash", "light", "patterns", "power", "report", "result", "show",
+        "simulated", "soak", "subject",
     },
     "start": {"cli", "plugin"},
 }  # fmt: skip

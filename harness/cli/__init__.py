@@ -16,6 +16,7 @@ import typer
 from emulator.errors import ForeglowError
 from emulator.plaintext import clean
 from harness.cli import (
+    campaign,
     check,
     decode,
     describe,
@@ -43,7 +44,12 @@ app = typer.Typer(
 )
 _COMMANDS = {
     "Describe the wall": (describe.new, describe.map_command, describe.chips, describe.schema),
-    "Prove code and wiring": (check.check, decode.decode, faults.faults),
+    "Prove code and wiring": (
+        check.check,
+        decode.decode,
+        faults.faults,
+        campaign.campaign,
+    ),
     "See and calculate": (view.view, view.render, light.light, power.power, flash.flash),
     "Show and keep": (
         run.run,

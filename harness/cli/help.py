@@ -22,6 +22,7 @@ EXAMPLES = {
     "schema": "foreglow schema > display.schema.json",
     "check": "foreglow check foyer --call show:to_wire",
     "faults": "foreglow faults data-open --picture",
+    "campaign": "foreglow campaign sign",
     "decode": "foreglow decode capture.vcd --chip WS2812B",
     "view": "foreglow view foyer aurora",
     "render": "foreglow render foyer chase --at 1.5s -o wall.png",

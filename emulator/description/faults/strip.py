@@ -73,6 +73,13 @@ class LedSwallows(Sometimes, OfLed):
         built.passes[position] = False
         built.off[position] |= not self.lit
 
+    @classmethod
+    def everywhere(cls, display: Display) -> Iterator[Self]:
+        """As Fault.everywhere: dark, and lit."""
+        for one in super().everywhere(display):
+            yield one
+            yield one.model_copy(update={"lit": True})
+
 
 class DataOpen(Sometimes, OfJoint):
     """The data joint between two LEDs is open."""

@@ -18,5 +18,5 @@ def _charts(request, monkeypatch):
         draw()
         return f"a chart as {form}: {MARK}".encode()
 
-    for report in ("flash", "light", "power"):
+    for report in ("campaign", "flash", "light", "power"):
         monkeypatch.setattr(f"harness.report.{report}.plot.chart_bytes", undrawn)

@@ -1,0 +1,182 @@
+"""A campaign: every single fault of wiring, strip and light against every pattern."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Bools, Ints
+from emulator.description.display import Display
+from emulator.description.faults.fault import Fault, Stage
+from emulator.description.faults.kinds import KINDS
+from harness.campaign.facts import Hashes, Progress, deviations
+from harness.campaign.observe import makes, observe
+from harness.campaign.smallest import Smallest, hitting, need_scipy, telling_apart
+from harness.patterns.pattern import ALL_PATTERNS, Pattern
+
+STAGES: tuple[Stage, ...] = ("wiring", "strip", "light")
+
+
+@dataclass(frozen=True, eq=False)
+class Observed:
+    """What one observer has of F faults under P patterns.
+
+    signatures: (F, P) equal where the observer sees the same; 0: nothing differs from the plan.
+    makes: (F,) equal for faults that make the same wall; 0: the wall is as planned.
+    seconds: (P,) how long each pattern takes.
+    """
+
+    signatures: Hashes
+    makes: Hashes
+    seconds: NDArray[np.float64]
+
+    @property
+    def matrix(self) -> Bools:
+        """(F, P) whether a pattern shows the fault."""
+        return self.signatures != 0
+
+    @property
+    def detected(self) -> Bools:
+        """(F,) whether any pattern shows the fault."""
+        return np.asarray(self.matrix.any(axis=1))
+
+    @cached_property
+    def classes(self) -> Ints:
+        """(F,) the number of the class of each fault: those of a class look alike always."""
+        return np.unique(self.signatures, axis=0, return_inverse=True)[1].ravel()
+
+    @property
+    def named(self) -> Bools:
+        """(F,) whether the patterns lead to this fault: it is detected, and all that look like it
+        make the same wall."""
+        pairs = np.unique(np.stack([self.classes.astype(np.uint64), self.makes], axis=1), axis=0)
+        walls = np.bincount(pairs[:, 0].astype(np.int64))
+        return self.detected & (walls[self.classes] == 1)
+
+    @property
+    def alone(self) -> Bools:
+        """(F,) whether a fault is detected and the only one of its class."""
+        return self.detected & (np.bincount(self.classes)[self.classes] == 1)
+
+    @cached_property
+    def detecting(self) -> Smallest:
+        """The fewest patterns that show all that any pattern shows."""
+        return hitting(self.matrix[self.detected], self.seconds)
+
+    @cached_property
+    def distinguishing(self) -> Smallest:
+        """The fewest patterns that tell apart all classes, and each from the wall as planned."""
+        planned = np.zeros((1, self.signatures.shape[1]), dtype=np.uint64)
+        return telling_apart(np.concatenate([self.signatures, planned]), self.seconds)
+
+    def told_apart(self, pattern: int) -> int:
+        """How many groups of faults a pattern alone tells apart, without those it does not show."""
+        seen = np.unique(self.signatures[:, pattern])
+        return int((seen != 0).sum())
+
+
+@dataclass(frozen=True, eq=False)
+class Campaign:
+    """F faults of a display, P patterns, and what two observers see of them.
+
+    exact: somebody who reads all drives; light is unknown to them. eye: a person before the wall.
+    """
+
+    display: Display
+    faults: tuple[Fault, ...]
+    patterns: tuple[Pattern, ...]
+    exact: Observed
+    eye: Observed
+
+    @property
+    def changes(self) -> Bools:
+        """(F,) whether a fault changes what an LED with a cell does, for any data."""
+        return self.eye.makes != 0
+
+    @property
+    def survivors(self) -> list[tuple[Fault, str]]:
+        """The faults that no pattern shows to an eye, and why."""
+        undetected = np.flatnonzero(~self.eye.detected).tolist()
+        return [(self.faults[number], self._why(number)) for number in undetected]
+
+    def _why(self, number: int) -> str:
+        """Why no pattern shows a fault to an eye."""
+        if not self.changes[number]:
+            hidden = self.exact.makes[number]
+            return (
+                "only LEDs without a cell change" if hidden else "nothing that has a cell changes"
+            )
+        if not self.exact.makes[number]:
+            return "the light differs too little for an eye"
+        if self.exact.detected[number]:
+            return "the drives differ too little for an eye"
+        return "no pattern sends what it changes"
+
+    @property
+    def alike(self) -> list[list[Fault]]:
+        """The classes of two or more faults that look alike to an eye under every pattern."""
+        order = np.argsort(self.eye.classes, kind="stable")
+        groups = np.split(order, np.flatnonzero(np.diff(self.eye.classes[order])) + 1)
+        return [
+            [self.faults[number] for number in group]
+            for group in groups
+            if len(group) > 1 and self.eye.detected[group[0]]
+        ]
+
+    @property
+    def kinds(self) -> dict[str, Ints]:
+        """The numbers of the faults of each kind."""
+        names = np.array([fault.name for fault in self.faults])
+        return {str(name): np.flatnonzero(names == name) for name in Counter(names.tolist())}
+
+    @property
+    def left_out(self) -> list[str]:
+        """The kinds that a campaign does not look at."""
+        return [kind.name for kind in KINDS.values() if kind.stage not in STAGES]
+
+
+def single_faults(display: Display) -> tuple[Fault, ...]:
+    """Each kind of wiring, strip and light at each place of a display."""
+    return tuple(
+        fault
+        for kind in KINDS.values()
+        if kind.stage in STAGES
+        for fault in kind.everywhere(display)
+    )
+
+
+def run_campaign(
+    display: Display,
+    progress: Progress = lambda steps, _: steps,
+    patterns: Sequence[Pattern] | None = None,
+) -> Campaign:
+    """Every single fault against every pattern. Faults of the display file are left out.
+
+    patterns: default: all, also those of other packages. progress: gets the steps of a part and its name, and gives them back one by one.
+    Raises UnsupportedError if scipy is missing.
+    """
+    need_scipy()
+    display = replace(display, faults=())
+    faults = single_faults(display)
+    if patterns is None:
+        patterns = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
+    walls = deviations(display, faults, progress)
+    found = [
+        observe(display, patterns[number], walls, len(faults))
+        for number in progress(range(len(patterns)), "patterns")
+    ]
+    seconds = np.array([one.hold_ms * one.steps(display) / 1000 for one in patterns])
+    every, placed = np.ones(display.leds, dtype=np.bool_), ~display.wiring.hidden
+    exact, eye = (
+        Observed(np.stack([getattr(one, name) for one in found], axis=1), wall, seconds)
+        for name, wall in (
+            ("exact", makes(walls, every, len(faults), light=False)),
+            ("eye", makes(walls, placed, len(faults), light=True)),
+        )
+    )
+    return Campaign(display, faults, tuple(patterns), exact, eye)

@@ -1,0 +1,196 @@
+"""What each LED takes from the wire and gives as light, for many walls with one fault each.
+
+What an LED shows depends on its own facts alone: which bytes it takes, and what it makes of them.
+So a fault is the set of LEDs whose facts are not as planned. Many faults share such LEDs: 10,000
+faults of 576 LEDs change millions of LEDs in some ten thousand ways. Only these are looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Ints
+from emulator.chain import by_led, full_drives, stacked
+from emulator.description.display import Display
+from emulator.description.faults.built import Built, Patch, as_built
+from emulator.description.faults.fault import Fault
+
+# In place of the number of a byte: a channel that is dark; lit fully; or reads each bit as 1.
+DARK, FULL, ONES = -1, -2, -3
+
+Hashes = NDArray[np.uint64]
+Progress = Callable[[Sequence[int], str], Iterable[int]]
+
+_AT_ONCE = 128  # walls whose tables are in memory
+_GLOW = 1 << 20  # steps of 1 in which light is compared
+
+
+@dataclass(frozen=True, eq=False)
+class LedFacts:
+    """The facts of U LEDs. C channels in the order of drives, L of them give light.
+
+    position: (U,) number of the LED as planned. source: (U, C) the byte that a channel shows, of
+    the LED bytes of all lines in a row; or DARK, FULL, ONES. added: (U, C) a byte that is added to
+    it; DARK: none. glow: (U, L) light for the same drive, 1 as planned. patch: (U,) 1 + the number
+    of the patch (`Deviations.patches`) before its cell; 0: none.
+    """
+
+    position: Ints
+    source: Ints
+    added: Ints
+    glow: NDArray[np.float32]
+    patch: Ints
+
+    @classmethod
+    def from_rows(cls, rows: Ints, channels: int) -> Self:
+        """From all facts as whole numbers (U, 2 + 2C + L), in the order of the fields."""
+        source, added = rows[:, 1 : 1 + channels], rows[:, 1 + channels : 1 + 2 * channels]
+        glow = (rows[:, 1 + 2 * channels : -1] / _GLOW).astype(np.float32)
+        return cls(rows[:, 0], source, added, glow, rows[:, -1])
+
+
+class Patched(NamedTuple):
+    """A cover that is not as planned, and the first fault that has it."""
+
+    patch: Patch
+    fault: Fault
+
+
+@dataclass(frozen=True, eq=False)
+class Deviations:
+    """The LEDs that are not as planned, of F walls with one fault each.
+
+    planned: facts of all N LEDs as planned. other: the U facts that differ from them, each once.
+    fault, which: (K,) LED `which` of `other` is in the wall with fault number `fault`. patches:
+    covers that are not as planned.
+    """
+
+    planned: LedFacts
+    other: LedFacts
+    fault: Ints
+    which: Ints
+    patches: tuple[Patched, ...]
+
+
+def deviations(display: Display, faults: Sequence[Fault], progress: Progress) -> Deviations:
+    """What each fault, alone, changes in a wall of wiring, strip and light as planned."""
+    patches: list[Patched] = []
+    channels = len(display.chip.channels)
+    planned = _rows([Built.as_planned(display)], patches)[0]
+    rng = np.random.default_rng(0)
+    weights = rng.integers(0, 1 << 64, planned.shape[1], dtype=np.uint64) | np.uint64(1)
+    at_fault: list[Ints] = [np.zeros(0, np.int64)]
+    keys: list[Hashes] = [np.zeros(0, np.uint64)]
+    known, known_rows = np.zeros(0, np.uint64), planned[:0]
+    blocks = range(0, len(faults), _AT_ONCE)
+    for begin in progress(blocks, "faults"):
+        some = faults[begin : begin + _AT_ONCE]
+        built = [as_built(display, [fault]) for fault in some]
+        _collect(patches, built, some)
+        rows = _rows(built, patches)
+        number, led = np.nonzero((rows != planned).any(axis=2))
+        differing = rows[number, led]
+        key = _hash(differing, weights)
+        at_fault.append(number + begin)
+        keys.append(key)
+        known, first = np.unique(np.concatenate([known, key]), return_index=True)
+        known_rows = np.concatenate([known_rows, differing])[first]
+    return Deviations(
+        LedFacts.from_rows(planned, channels),
+        LedFacts.from_rows(known_rows, channels),
+        np.concatenate(at_fault),
+        np.searchsorted(known, np.concatenate(keys)),
+        tuple(patches),
+    )
+
+
+def _hash(rows: Ints, weights: Hashes) -> Hashes:
+    """(U,) a number for each row; two rows share one with a probability below 2^-40.
+
+    Multilinear, with random odd weights: differences of facts are below 2^24.
+    """
+    return np.asarray((rows.astype(np.uint64) * weights).sum(axis=1, dtype=np.uint64))
+
+
+def _collect(patches: list[Patched], built: Sequence[Built], faults: Sequence[Fault]) -> None:
+    """Add the patches of walls with one fault each, each look once."""
+    known = {_look(old.patch) for old in patches}
+    for one, fault in zip(built, faults, strict=True):
+        for patch in one.patches:
+            if _look(patch) not in known:
+                known.add(_look(patch))
+                patches.append(Patched(patch, fault))
+
+
+def _look(patch: Patch) -> tuple[float, bool, tuple[float, float]]:
+    return patch.share, patch.bare, patch.off_mm
+
+
+def _rows(built: Sequence[Built], patches: Sequence[Patched]) -> Ints:
+    """(F, N, 2 + 2C + L) the facts of all LEDs of F walls, as `LedFacts.rows` has them."""
+    chain = stacked([by_led(one) for one in built])
+    off, on = (np.stack([getattr(one, name) for one in built]) for name in ("off", "on"))
+    reads = ((chain.at >= 0) & ~chain.clears)[..., None]
+    ones = reads & chain.sets[..., None]
+    taken = reads & ~ones & ~off & ~on
+    also = chain.also[..., None]
+    source = np.where(taken & (chain.pick >= 0), chain.at[..., None] + chain.pick, DARK)
+    source = np.where(on, FULL, np.where(ones & ~off, ONES, source))
+    added = np.where(taken & (also >= 0), chain.at[..., None] + also, DARK)
+    glow = np.stack([one.glow for one in built]).astype(np.float32)
+    gives = ((source != DARK) | (added != DARK))[..., : glow.shape[2]]
+    clear, patch = _before_cells(built, patches)
+    # Of a channel that never gives light nobody can say how much it would give.
+    glow = np.where(gives, glow * clear[..., None], np.float32(1))
+    patch = np.where(gives.any(axis=2), patch, 0)
+    position = np.broadcast_to(np.arange(patch.shape[1]), patch.shape)
+    columns = position[..., None], source, added, _steps(glow), patch[..., None]
+    return np.concatenate(columns, axis=2)
+
+
+def _steps(glow: NDArray[np.float32]) -> Ints:
+    return np.round(glow * np.float32(_GLOW)).astype(np.int64)
+
+
+def _before_cells(
+    built: Sequence[Built], patches: Sequence[Patched]
+) -> tuple[NDArray[np.float32], Ints]:
+    """(F, N) each: the share of light that the front passes, and the patch, before each LED."""
+    wiring = built[0].display.wiring
+    clear = np.ones((len(built), len(wiring)), dtype=np.float32)
+    patch = np.zeros(clear.shape, dtype=np.int64)
+    placed = wiring.placed
+    cell = wiring.row[placed], wiring.column[placed]
+    numbers = {_look(one.patch): 1 + number for number, one in enumerate(patches)}
+    for number, one in enumerate(built):
+        clear[number, placed] = one.clear[cell]
+        for new in one.patches:
+            patch[number, placed[new.cells[cell]]] = numbers[_look(new)]
+    return clear, patch
+
+
+def drives_of(facts: LedFacts, data: NDArray[np.uint8], display: Display) -> NDArray[np.uint8]:
+    """What LEDs (U) with these facts show of frames (T, B): (T, U, C) uint8 in the order of drives.
+
+    data: the LED bytes of all lines in a row, without framing.
+    """
+    frames, length = data.shape
+    full = full_drives(display.chip)
+    end = np.concatenate([full, np.array([255, 0], dtype=np.uint8)])
+    held = np.concatenate([data, np.tile(end, (frames, 1))], axis=1)
+    instead = np.array([length + len(full), 0, length + len(full) + 1])  # ONES, FULL, DARK
+    lit = np.broadcast_to(length + np.arange(len(full)), facts.source.shape)
+    at = np.where(facts.source >= 0, facts.source, instead[np.minimum(facts.source, -1) + 3])
+    at = np.where(facts.source == FULL, lit, at)
+    values: NDArray[np.uint8] = np.take(held, at, axis=1)
+    if (facts.added >= 0).any():
+        more = np.take(
+            held, np.where(facts.added >= 0, facts.added, length + len(full) + 1), axis=1
+        )
+        values = np.minimum(values.astype(np.int16) + more, 255).astype(np.uint8)
+    return values

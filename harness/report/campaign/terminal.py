@@ -1,0 +1,181 @@
+"""The report of `foreglow campaign`: what is detected and named, by which patterns, what is not."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+import numpy as np
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from harness.campaign.campaign import STAGES, Campaign, Observed
+from harness.campaign.eye import FROM_M, LIT, STEP, TINT
+from harness.campaign.smallest import Smallest
+
+_MOST_SHOWN = 8  # survivors of one reason, and classes
+OBSERVERS = {"exact": "exact drives", "eye": "an eye"}
+
+
+def print_campaign(campaign: Campaign, console: Console) -> None:
+    """Print counts, the patterns, the kinds, the smallest sets, look-alikes and survivors."""
+    steps = sum(pattern.steps(campaign.display) for pattern in campaign.patterns)
+    console.print(
+        Text.assemble(
+            (campaign.display.name, "bold"),
+            f": {len(campaign.faults):,} single faults of {', '.join(STAGES[:-1])} and"
+            f" {STAGES[-1]}, each against {len(campaign.patterns)} patterns of {steps:,} pictures",
+        ),
+        highlight=False,
+    )
+    console.print(_counts(campaign))
+    console.print(_patterns(campaign))
+    console.print(_kinds(campaign))
+    for name, observed in (("an eye", campaign.eye), ("exact drives", campaign.exact)):
+        console.print(f"The fewest patterns, for {name}:")
+        detecting = _set(campaign, observed.detecting)
+        apart = _set(campaign, observed.distinguishing)
+        console.print(f"  to detect what any pattern shows: {detecting}", highlight=False)
+        console.print(f"  to tell apart what all patterns tell apart: {apart}", highlight=False)
+    _print_alike(campaign, console)
+    _print_survivors(campaign, console)
+    console.print(
+        f"An eye, {FROM_M:g} m away in a dim room, sees from {LIT:.1%} of full white; a difference"
+        f" of {STEP:.0%} of luminance, or of {TINT:g} in u', v'. These are assumptions, no source.",
+        highlight=False,
+    )
+    left_out = ", ".join(campaign.left_out)
+    console.print(f"Not looked at, kinds of signal and power: {left_out}.", highlight=False)
+
+
+def campaign_json(campaign: Campaign) -> dict[str, Any]:
+    """The campaign as plain data; `faults`, `detected`, `named` and sets are those of an eye."""
+    eye, names = campaign.eye, [pattern.name for pattern in campaign.patterns]
+    return {
+        "display": campaign.display.name,
+        "faults": len(campaign.faults),
+        "change_something": int(campaign.changes.sum()),
+        "detected": int(eye.detected.sum()),
+        "named": int(eye.named.sum()),
+        "named_alone": int(eye.alone.sum()),
+        "survivors": [
+            {"fault": str(fault), "reason": reason} for fault, reason in campaign.survivors
+        ],
+        "smallest_set": [names[number] for number in eye.detecting.patterns],
+        "smallest_set_telling_apart": [names[n] for n in eye.distinguishing.patterns],
+        "smallest_sets_exact": eye.detecting.exact and eye.distinguishing.exact,
+        "exact_drives": {
+            "detected": int(campaign.exact.detected.sum()),
+            "smallest_set": [names[number] for number in campaign.exact.detecting.patterns],
+            "smallest_set_telling_apart": [
+                names[number] for number in campaign.exact.distinguishing.patterns
+            ],
+        },
+        "matrix": [
+            {
+                "kind": kind,
+                "faults": len(which),
+                "detected": int(eye.detected[which].sum()),
+                "named": int(eye.named[which].sum()),
+                "by_pattern": dict(zip(names, eye.matrix[which].sum(axis=0).tolist(), strict=True)),
+            }
+            for kind, which in campaign.kinds.items()
+        ],
+        "look_alikes": [[str(fault) for fault in faults] for faults in campaign.alike],
+        "not_looked_at": campaign.left_out,
+    }
+
+
+def _table(*headings: str) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    for number, heading in enumerate(headings):
+        table.add_column(heading, justify="right" if number else "left")
+    return table
+
+
+def _counts(campaign: Campaign) -> Table:
+    table = _table("seen by", "detected", "of all that change it", "named", "alone")
+    for name, title in OBSERVERS.items():
+        observed: Observed = getattr(campaign, name)
+        changes = observed.makes != 0
+        table.add_row(
+            title,
+            f"{observed.detected.sum():,}",
+            _share(int((observed.detected & changes).sum()), int(changes.sum())),
+            f"{observed.named.sum():,}",
+            f"{observed.alone.sum():,}",
+        )
+    return table
+
+
+def _patterns(campaign: Campaign) -> Table:
+    table = _table("pattern", "pictures", "seconds", "exact drives", "an eye", "groups")
+    for number, pattern in enumerate(campaign.patterns):
+        exact, eye = campaign.exact, campaign.eye
+        table.add_row(
+            pattern.name,
+            f"{pattern.steps(campaign.display)}",
+            f"{eye.seconds[number]:.3g}",
+            _share(int(exact.matrix[:, number].sum()), len(campaign.faults)),
+            _share(int(eye.matrix[:, number].sum()), len(campaign.faults)),
+            f"{eye.told_apart(number):,}",
+        )
+    return table
+
+
+def _kinds(campaign: Campaign) -> Table:
+    table = _table("kind", "faults", "detected", "named", "alone", "best pattern")
+    eye = campaign.eye
+    for kind, which in campaign.kinds.items():
+        shown = eye.matrix[which].sum(axis=0)
+        # The shortest of the patterns that show most.
+        best = int(np.lexsort((eye.seconds, -shown))[0])
+        table.add_row(
+            kind,
+            f"{len(which):,}",
+            f"{eye.detected[which].sum():,}",
+            f"{eye.named[which].sum():,}",
+            f"{eye.alone[which].sum():,}",
+            campaign.patterns[best].name if shown[best] else "–",
+        )
+    return table
+
+
+def _share(some: int, all_: int) -> str:
+    """A share in per cent, rounded down so that 100 % means all."""
+    return f"{np.floor(1000 * some / all_) / 10:g} %" if all_ else "–"
+
+
+def _set(campaign: Campaign, smallest: Smallest) -> str:
+    chosen = ", ".join(campaign.patterns[number].name for number in smallest.patterns) or "none"
+    if smallest.exact:
+        return chosen
+    return f"{chosen} (at most {smallest.at_most:.1f} times as many as needed)"
+
+
+def _print_alike(campaign: Campaign, console: Console) -> None:
+    """Print how many classes look alike, and some of them with other walls."""
+    alike = campaign.alike
+    if not alike:
+        return
+    console.print(
+        f"{len(alike):,} classes of faults look alike to an eye, with {sum(map(len, alike)):,}"
+        " faults; the largest:",
+        highlight=False,
+    )
+    for faults in sorted(alike, key=len, reverse=True)[:_MOST_SHOWN]:
+        more = f" and {len(faults) - 3} more" if len(faults) > 3 else ""
+        console.print(f"  {'; '.join(map(str, faults[:3]))}{more}", highlight=False)
+
+
+def _print_survivors(campaign: Campaign, console: Console) -> None:
+    """Print the faults that nothing shows, by reason."""
+    survivors = campaign.survivors
+    for reason, count in Counter(reason for _, reason in survivors).items():
+        faults = [str(fault) for fault, why in survivors if why == reason]
+        more = f" and {count - _MOST_SHOWN} more" if count > _MOST_SHOWN else ""
+        console.print(
+            f"Not detected, {reason}: {'; '.join(faults[:_MOST_SHOWN])}{more}.", highlight=False
+        )

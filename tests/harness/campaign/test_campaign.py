@@ -1,0 +1,142 @@
+"""Every fault against every pattern: the same as a bench for each, and right by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from emulator import Bench, chip, load_display, shorthand
+from emulator.canvas import to_wire
+from emulator.chain import full_drives
+from emulator.description.display import Display
+from emulator.description.sections import Grid
+from emulator.light.primaries import chip_primaries
+from emulator.signal.framing import in_order
+from harness.campaign.campaign import run_campaign, single_faults
+from harness.campaign.eye import Eye
+from harness.campaign.facts import LedFacts, deviations, drives_of
+from harness.patterns.pattern import PATTERNS
+from tests.tables import telling
+
+
+def wall(part="WS2812B", rows=3, columns=4, lines=1, hidden=(0, 0, 0)):
+    wiring = shorthand(np.zeros((rows, columns), bool), "top-left", "rows", lines=lines,
+                       hidden=hidden)  # fmt: skip
+    return Display("wall", Grid(columns=columns, rows=rows), chip(part), wiring)
+
+
+def of_wall(walls, number):
+    """All LEDs of the wall with a fault: as planned, with what deviates put in."""
+    planned, other = walls.planned, walls.other
+    which = walls.which[walls.fault == number]
+    fields = {}
+    for name in ("position", "source", "added", "glow", "patch"):
+        values = getattr(planned, name).copy()
+        values[other.position[which]] = getattr(other, name)[which]
+        fields[name] = values
+    return LedFacts(**fields)
+
+
+@pytest.mark.parametrize(
+    ("part", "lines", "hidden", "share"),
+    telling(
+        [
+            (part, *more, share)
+            for part in ("WS2812B", "SK6812-RGBW", "APA102", "LPD8806")
+            for more in ((1, (0, 0, 0)), (3, (1, 0, 1)))
+            for share in (0.1, 1.0)
+        ],
+        lambda row: row[1] == 3 and row[3] < 1,
+    ),
+)
+def test_the_facts_of_leds_give_what_a_bench_shows(part, lines, hidden, share):
+    """Drives and light, from random drives. A bench's light has no white channel of its own, so
+    that of RGBW is compared in drives alone."""
+    display = wall(part, lines=lines, hidden=hidden)
+    rng = np.random.default_rng(5)
+    faults = [fault for fault in single_faults(display) if rng.random() < share]
+    walls = deviations(display, faults, lambda steps, _: steps)
+    drives = rng.integers(0, 256, (display.leds, len(display.chip.channels)), dtype=np.uint8)
+    drives = np.minimum(drives, full_drives(display.chip))
+    bench = Bench(display)
+    bench.send_frame(to_wire(drives, display))
+    drives = bench.drives  # those of 7 bits are rounded
+    data = in_order(drives, display.chip.to_wire).reshape(1, -1)
+    eye = Eye(display, walls.patches)
+    xyz = chip_primaries(display.chip).xyz / chip_primaries(display.chip).intensity_cd
+    for number, fault in enumerate(faults):
+        bench = Bench(display, faults=[fault])
+        bench.send_frame(to_wire(drives, display))
+        facts = of_wall(walls, number)
+        shown = drives_of(facts, data, display)
+        assert np.array_equal(shown[0], bench.drives), fault
+        if "W" not in display.chip.channels and fault.stage != "light":
+            assert np.allclose(eye.light(shown, facts.glow)[0], bench.light @ xyz, atol=1e-5), fault
+
+
+def test_signatures_tell_apart_what_frames_do():
+    """Without any hash: the frames of a bench for each fault under two patterns."""
+    display = wall(rows=2, columns=3)
+    patterns = [PATTERNS["rows"], PATTERNS["numbers"]]
+    done = run_campaign(display, patterns=patterns)
+    for column, pattern in enumerate(patterns):
+        frames = []
+        for fault in (None, *done.faults):
+            bench = Bench(display, faults=[] if fault is None else [fault])
+            for picture in pattern.pictures(display):
+                bench.send(picture)
+            frames.append(bench.frames.tobytes())
+        planned, *built = frames
+        assert done.exact.matrix[:, column].tolist() == [one != planned for one in built]
+        found = dict(zip(done.exact.signatures[:, column].tolist(), built, strict=True))
+        assert [found[one] for one in done.exact.signatures[:, column].tolist()] == built
+        assert len(found) == len(set(built))
+
+
+def test_what_looks_alike_on_a_row_of_three():
+    """By hand: behind an open joint all is dark; so it is behind an LED that passes nothing on."""
+    done = run_campaign(wall(rows=1, columns=3))
+    alike = [{str(fault) for fault in faults} for faults in done.alike]
+    assert {
+        "data-open after=0", "led-swallows led=0 lit=yes", "led-swallows led=1",
+    } in alike  # fmt: skip
+    assert {"data-open after=-1", "led-swallows led=0", "against-arrow run=0"} in [
+        {one for one in some if not one.startswith(("other-chip", "run-short"))} for some in alike
+    ]
+    nothing = {str(fault) for fault, why in done.survivors if why.startswith("nothing")}
+    # An LED behind the last one; and one that passes nothing on where nothing follows.
+    assert nothing == {"run-long run=0", "led-swallows led=2 lit=yes"}
+    assert len(done.survivors) == len(nothing)
+    assert (done.eye.detected == done.changes).all()
+
+
+def test_hidden_leds_are_in_the_drives_and_not_before_the_eye():
+    display = wall(rows=1, columns=2, hidden=(1, 0, 0))
+    done = run_campaign(display)
+    number = [str(fault) for fault in done.faults].index("led-dark led=0")
+    assert not done.exact.detected[number]  # it is sent black
+    number = [str(fault) for fault in done.faults].index("channel-on led=0 channel=red")
+    assert done.exact.detected[number]
+    assert not done.eye.detected[number]
+    reasons = dict((str(fault), why) for fault, why in done.survivors)
+    assert reasons["channel-on led=0 channel=red"] == "only LEDs without a cell change"
+
+
+def test_blind_patterns_leave_survivors():
+    """The check itself is checked: with the black picture alone, dark LEDs are not seen."""
+    done = run_campaign(wall(rows=1, columns=3), patterns=[PATTERNS["dark"]])
+    shown = {fault.name for fault, seen in zip(done.faults, done.eye.detected) if seen}
+    assert "channel-on" in shown
+    reasons = {fault.name: why for fault, why in done.survivors}
+    assert reasons["led-dark"] == "no pattern sends what it changes"
+    assert reasons["front-dirty"] == "the light differs too little for an eye"
+    assert (done.changes & ~done.eye.detected).any()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["foyer", "banner", "sign", "24 × 24"])
+def test_the_patterns_detect_all_and_name_99_per_cent(name):
+    display = wall(rows=24, columns=24) if name == "24 × 24" else load_display(name)
+    done = run_campaign(display)
+    assert done.eye.detected[done.changes].all(), done.survivors
+    assert done.eye.named.sum() >= 0.99 * done.changes.sum()

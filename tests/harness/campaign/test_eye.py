@@ -1,0 +1,78 @@
+"""What an eye sees of LEDs, by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from emulator import chip, shorthand
+from emulator.description.display import Display
+from emulator.description.faults.kinds import KINDS
+from emulator.description.faults.light import CoverCracked, CoverMissing
+from emulator.description.sections import Grid
+from harness.campaign.eye import AS_PLANNED, NOT_LIT, Eye, _spot, _uv
+from harness.campaign.facts import Patched, deviations
+
+RED, YELLOW, GREEN, CYAN, BLUE, MAGENTA, WHITE = range(7)
+WEAKER, SAME, STRONGER = range(3)
+
+
+def wall():
+    wiring = shorthand(np.zeros((1, 2), bool), "top-left", "rows", hidden=(0, 0, 1))
+    return Display("wall", Grid(columns=2, rows=1), chip("WS2812B"), wiring)
+
+
+def symbol(planned, shown, led=0):
+    eye = Eye(wall(), ())
+    lights = [eye.light(np.array(one, dtype=np.uint8).reshape(1, 1, 3)) for one in (planned, shown)]
+    return int(eye.symbols(*lights, np.array([led]), np.array([0]))[0, 0])
+
+
+def lit(colour, level):
+    return 2 + 3 * colour + level
+
+
+@pytest.mark.parametrize(
+    ("planned", "shown", "seen"),
+    [
+        ((255, 255, 255), (255, 255, 255), AS_PLANNED),
+        ((0, 0, 0), (0, 0, 0), AS_PLANNED),
+        ((255, 255, 255), (0, 0, 0), NOT_LIT),
+        ((0, 0, 0), (0, 255, 0), lit(GREEN, STRONGER)),
+        ((255, 0, 0), (128, 0, 0), lit(RED, WEAKER)),
+        ((128, 0, 0), (255, 0, 0), lit(RED, STRONGER)),
+        ((255, 0, 0), (230, 0, 0), AS_PLANNED),  # 10 % less
+        ((255, 0, 0), (0, 0, 255), lit(BLUE, WEAKER)),  # 0.39 cd became 0.18
+        ((255, 0, 0), (255, 0, 255), lit(MAGENTA, STRONGER)),
+        ((255, 255, 255), (255, 255, 0), lit(YELLOW, SAME)),  # without the 14 % that are blue
+        ((255, 255, 255), (0, 255, 255), lit(CYAN, WEAKER)),
+    ],
+)
+def test_a_cell_is_right_or_dark_or_of_a_colour_and_a_level(planned, shown, seen):
+    """mcd of the WS2812B's datasheet, Worldsemi: red 390–420, green 660–720, blue 180–200."""
+    assert symbol(planned, shown) == seen
+
+
+def test_nobody_sees_a_hidden_led():
+    assert symbol((0, 0, 0), (255, 255, 255), led=2) == AS_PLANNED
+
+
+def test_chromaticity_is_that_of_cie_1976():
+    """D65: u' = 0.1978, v' = 0.4683 (CIE 15:2004)."""
+    assert np.allclose(_uv(np.array([0.9505, 1.0, 1.0891])), (0.1978, 0.4683), atol=1e-4)
+
+
+def test_spots_differ_by_how_the_front_is_missing():
+    """A crack lets a point glare on a lit face; without front there is the point alone."""
+    display = wall()
+
+    def spot(fault):
+        walls = deviations(display, [fault], lambda steps, _: steps)
+        [patched] = walls.patches
+        assert isinstance(patched, Patched)
+        return _spot(display, patched)
+
+    cracked, missing = (spot(kind(column=0, row=0)) for kind in (CoverCracked, CoverMissing))
+    assert (cracked, missing) == (2, 3)
+    off = KINDS["led-off-middle"].model_validate({"led": 0, "right_mm": 0.01})
+    assert spot(off) == 0
