@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -14,12 +14,17 @@ from emulator.arrays import Bools, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault, Stage
 from emulator.description.faults.kinds import KINDS
-from harness.campaign.facts import Hashes, Progress, deviations
+from harness.campaign.eye import Eye
+from harness.campaign.facts import Hashes, deviations, patches_of
 from harness.campaign.observe import makes, observe
 from harness.campaign.smallest import Smallest, hitting, need_scipy, telling_apart
 from harness.patterns.pattern import ALL_PATTERNS, Pattern
 
 STAGES: tuple[Stage, ...] = ("wiring", "strip", "light")
+Progress = Callable[[Sequence[int], str], Iterable[int]]
+
+_OBSERVERS = ("exact", "eye")
+_LEDS_AT_ONCE, _FAULTS_AT_ONCE = 1 << 21, 2048
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,9 +117,9 @@ class Campaign:
                 "only LEDs without a cell change" if hidden else "nothing that has a cell changes"
             )
         if not self.exact.makes[number]:
-            return "the light differs too little for an eye"
+            return "its light never differs enough for an eye"
         if self.exact.detected[number]:
-            return "the drives differ too little for an eye"
+            return "its drives never differ enough for an eye"
         return "no pattern sends what it changes"
 
     @property
@@ -157,7 +162,8 @@ def run_campaign(
 ) -> Campaign:
     """Every single fault against every pattern. Faults of the display file are left out.
 
-    patterns: default: all, also those of other packages. progress: gets the steps of a part and its name, and gives them back one by one.
+    patterns: default: all, also those of other packages. progress: gets the steps of a part and
+    its name, and gives them back one by one.
     Raises UnsupportedError if scipy is missing.
     """
     need_scipy()
@@ -165,18 +171,20 @@ def run_campaign(
     faults = single_faults(display)
     if patterns is None:
         patterns = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
-    walls = deviations(display, faults, progress)
-    found = [
-        observe(display, patterns[number], walls, len(faults))
-        for number in progress(range(len(patterns)), "patterns")
-    ]
+    patches = patches_of(display, faults)
+    eye, placed = Eye(display, patches), ~display.wiring.hidden
+    at_once = min(max(_LEDS_AT_ONCE // display.leds, 1), _FAULTS_AT_ONCE)
+    signatures = {name: np.zeros((len(faults), len(patterns)), np.uint64) for name in _OBSERVERS}
+    walls = {name: np.zeros(len(faults), np.uint64) for name in _OBSERVERS}
+    for begin in progress(range(0, len(faults), at_once), "faults"):
+        some = slice(begin, begin + at_once)
+        part = deviations(display, faults[some], patches)
+        walls["exact"][some] = makes(part, np.ones_like(placed), light=False)
+        walls["eye"][some] = makes(part, placed, light=True)
+        for number, pattern in enumerate(patterns):
+            found = observe(display, pattern, part, eye)
+            for name in _OBSERVERS:
+                signatures[name][some, number] = getattr(found, name)
     seconds = np.array([one.hold_ms * one.steps(display) / 1000 for one in patterns])
-    every, placed = np.ones(display.leds, dtype=np.bool_), ~display.wiring.hidden
-    exact, eye = (
-        Observed(np.stack([getattr(one, name) for one in found], axis=1), wall, seconds)
-        for name, wall in (
-            ("exact", makes(walls, every, len(faults), light=False)),
-            ("eye", makes(walls, placed, len(faults), light=True)),
-        )
-    )
-    return Campaign(display, faults, tuple(patterns), exact, eye)
+    exact, seen = (Observed(signatures[name], walls[name], seconds) for name in _OBSERVERS)
+    return Campaign(display, faults, tuple(patterns), exact, seen)

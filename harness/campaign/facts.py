@@ -7,7 +7,7 @@ faults of 576 LEDs change millions of LEDs in some ten thousand ways. Only these
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Self
 
@@ -24,9 +24,9 @@ from emulator.description.faults.fault import Fault
 DARK, FULL, ONES = -1, -2, -3
 
 Hashes = NDArray[np.uint64]
-Progress = Callable[[Sequence[int], str], Iterable[int]]
+Look = tuple[float, bool, tuple[float, float]]  # of a patch: share, bare, off_mm
 
-_AT_ONCE = 128  # walls whose tables are in memory
+_AT_ONCE = 1 << 17  # LEDs whose tables are in memory
 _GLOW = 1 << 20  # steps of 1 in which light is compared
 
 
@@ -37,7 +37,7 @@ class LedFacts:
     position: (U,) number of the LED as planned. source: (U, C) the byte that a channel shows, of
     the LED bytes of all lines in a row; or DARK, FULL, ONES. added: (U, C) a byte that is added to
     it; DARK: none. glow: (U, L) light for the same drive, 1 as planned. patch: (U,) 1 + the number
-    of the patch (`Deviations.patches`) before its cell; 0: none.
+    of the patch (`patches_of`) before its cell; 0: none.
     """
 
     position: Ints
@@ -45,6 +45,13 @@ class LedFacts:
     added: Ints
     glow: NDArray[np.float32]
     patch: Ints
+
+    def rows(self, light: bool) -> Ints:
+        """(U, …) position, source and added, and with `light` glow and patch, as whole numbers."""
+        columns = [self.position[:, None], self.source, self.added]
+        if light:
+            columns += [_steps(self.glow), self.patch[:, None]]
+        return np.concatenate(columns, axis=1)
 
     @classmethod
     def from_rows(cls, rows: Ints, channels: int) -> Self:
@@ -66,72 +73,75 @@ class Deviations:
     """The LEDs that are not as planned, of F walls with one fault each.
 
     planned: facts of all N LEDs as planned. other: the U facts that differ from them, each once.
-    fault, which: (K,) LED `which` of `other` is in the wall with fault number `fault`. patches:
-    covers that are not as planned.
+    fault, which: (K,) LED `which` of `other` is in the wall with fault number `fault`. faults: F.
     """
 
     planned: LedFacts
     other: LedFacts
     fault: Ints
     which: Ints
-    patches: tuple[Patched, ...]
+    faults: int
 
 
-def deviations(display: Display, faults: Sequence[Fault], progress: Progress) -> Deviations:
-    """What each fault, alone, changes in a wall of wiring, strip and light as planned."""
-    patches: list[Patched] = []
+def patches_of(display: Display, faults: Iterable[Fault]) -> tuple[Patched, ...]:
+    """The covers that faults change, each look once."""
+    found: dict[Look, Patched] = {}
+    for fault in faults:
+        if fault.stage == "light":
+            for patch in as_built(display, [fault]).patches:
+                found.setdefault(_look(patch), Patched(patch, fault))
+    return tuple(found.values())
+
+
+def deviations(display: Display, faults: Sequence[Fault], patches: Sequence[Patched]) -> Deviations:
+    """What each fault, alone, changes in a wall of wiring, strip and light as planned.
+
+    patches: all that the faults have. It takes memory for F · N LEDs at most.
+    """
+    looks = {_look(one.patch): 1 + number for number, one in enumerate(patches)}
     channels = len(display.chip.channels)
-    planned = _rows([Built.as_planned(display)], patches)[0]
-    rng = np.random.default_rng(0)
-    weights = rng.integers(0, 1 << 64, planned.shape[1], dtype=np.uint64) | np.uint64(1)
+    planned = _rows([Built.as_planned(display)], looks)[0]
     at_fault: list[Ints] = [np.zeros(0, np.int64)]
     keys: list[Hashes] = [np.zeros(0, np.uint64)]
-    known, known_rows = np.zeros(0, np.uint64), planned[:0]
-    blocks = range(0, len(faults), _AT_ONCE)
-    for begin in progress(blocks, "faults"):
-        some = faults[begin : begin + _AT_ONCE]
-        built = [as_built(display, [fault]) for fault in some]
-        _collect(patches, built, some)
-        rows = _rows(built, patches)
+    known, known_rows = keys[0], planned[:0]
+    at_once = max(_AT_ONCE // display.leds, 1)
+    for begin in range(0, len(faults), at_once):
+        some = faults[begin : begin + at_once]
+        rows = _rows([as_built(display, [fault]) for fault in some], looks)
         number, led = np.nonzero((rows != planned).any(axis=2))
         differing = rows[number, led]
-        key = _hash(differing, weights)
         at_fault.append(number + begin)
-        keys.append(key)
-        known, first = np.unique(np.concatenate([known, key]), return_index=True)
+        keys.append(hashes(differing))
+        known, first = np.unique(np.concatenate([known, keys[-1]]), return_index=True)
         known_rows = np.concatenate([known_rows, differing])[first]
     return Deviations(
         LedFacts.from_rows(planned, channels),
         LedFacts.from_rows(known_rows, channels),
         np.concatenate(at_fault),
         np.searchsorted(known, np.concatenate(keys)),
-        tuple(patches),
+        len(faults),
     )
 
 
-def _hash(rows: Ints, weights: Hashes) -> Hashes:
-    """(U,) a number for each row; two rows share one with a probability below 2^-40.
+def hashes(rows: Ints) -> Hashes:
+    """(U,) a number of 64 bits for each row of whole numbers (U, W), the same in every process.
 
-    Multilinear, with random odd weights: differences of facts are below 2^24.
+    Multilinear, then mixed as in splitmix64 (Steele, Lea and Flood, OOPSLA 2014), so that sums of
+    hashes do not cancel out. Two rows share one with a probability below 2^-40, as their numbers
+    differ by less than 2^24.
     """
-    return np.asarray((rows.astype(np.uint64) * weights).sum(axis=1, dtype=np.uint64))
+    weights = np.random.default_rng(0).integers(0, 1 << 64, rows.shape[1], dtype=np.uint64)
+    z = (rows.astype(np.uint64) * (weights | np.uint64(1))).sum(axis=1, dtype=np.uint64)
+    z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    z = (z ^ (z >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return np.asarray(z ^ (z >> np.uint64(31)))
 
 
-def _collect(patches: list[Patched], built: Sequence[Built], faults: Sequence[Fault]) -> None:
-    """Add the patches of walls with one fault each, each look once."""
-    known = {_look(old.patch) for old in patches}
-    for one, fault in zip(built, faults, strict=True):
-        for patch in one.patches:
-            if _look(patch) not in known:
-                known.add(_look(patch))
-                patches.append(Patched(patch, fault))
-
-
-def _look(patch: Patch) -> tuple[float, bool, tuple[float, float]]:
+def _look(patch: Patch) -> Look:
     return patch.share, patch.bare, patch.off_mm
 
 
-def _rows(built: Sequence[Built], patches: Sequence[Patched]) -> Ints:
+def _rows(built: Sequence[Built], looks: Mapping[Look, int]) -> Ints:
     """(F, N, 2 + 2C + L) the facts of all LEDs of F walls, as `LedFacts.rows` has them."""
     chain = stacked([by_led(one) for one in built])
     off, on = (np.stack([getattr(one, name) for one in built]) for name in ("off", "on"))
@@ -144,7 +154,7 @@ def _rows(built: Sequence[Built], patches: Sequence[Patched]) -> Ints:
     added = np.where(taken & (also >= 0), chain.at[..., None] + also, DARK)
     glow = np.stack([one.glow for one in built]).astype(np.float32)
     gives = ((source != DARK) | (added != DARK))[..., : glow.shape[2]]
-    clear, patch = _before_cells(built, patches)
+    clear, patch = _before_cells(built, looks)
     # Of a channel that never gives light nobody can say how much it would give.
     glow = np.where(gives, glow * clear[..., None], np.float32(1))
     patch = np.where(gives.any(axis=2), patch, 0)
@@ -158,7 +168,7 @@ def _steps(glow: NDArray[np.float32]) -> Ints:
 
 
 def _before_cells(
-    built: Sequence[Built], patches: Sequence[Patched]
+    built: Sequence[Built], looks: Mapping[Look, int]
 ) -> tuple[NDArray[np.float32], Ints]:
     """(F, N) each: the share of light that the front passes, and the patch, before each LED."""
     wiring = built[0].display.wiring
@@ -166,11 +176,10 @@ def _before_cells(
     patch = np.zeros(clear.shape, dtype=np.int64)
     placed = wiring.placed
     cell = wiring.row[placed], wiring.column[placed]
-    numbers = {_look(one.patch): 1 + number for number, one in enumerate(patches)}
     for number, one in enumerate(built):
         clear[number, placed] = one.clear[cell]
         for new in one.patches:
-            patch[number, placed[new.cells[cell]]] = numbers[_look(new)]
+            patch[number, placed[new.cells[cell]]] = looks[_look(new)]
     return clear, patch
 
 

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from emulator.arrays import Bools, Bytes, Floats
+from emulator.arrays import Bools, Bytes
 from emulator.canvas import limit_current, to_drives
 from emulator.description.display import Display
 from emulator.signal.framing import in_order
 from harness.campaign.eye import Eye
-from harness.campaign.facts import Deviations, Hashes, LedFacts, drives_of
+from harness.campaign.facts import Deviations, Hashes, LedFacts, drives_of, hashes
 from harness.patterns.pattern import Pattern
 
 _AT_ONCE = 1 << 18  # LEDs × pictures in memory
@@ -34,9 +34,9 @@ class Signatures:
     eye: Hashes
 
 
-def observe(display: Display, pattern: Pattern, walls: Deviations, faults: int) -> Signatures:
+def observe(display: Display, pattern: Pattern, walls: Deviations, eye: Eye) -> Signatures:
     """The signatures of all walls under a pattern; each picture is shown until all have it."""
-    eye, other = Eye(display, walls.patches), walls.other
+    other = walls.other
     steps = pattern.steps(display)
     exact, seen = (np.zeros(len(other.position), dtype=np.uint64) for _ in range(2))
     for first in range(0, steps, _PICTURES):
@@ -58,7 +58,7 @@ def observe(display: Display, pattern: Pattern, walls: Deviations, faults: int) 
             exact[part] += (differs * weights[:, at]).sum(axis=(0, 2), dtype=np.uint64)
             symbols = eye.symbols(light[:, at], eye.light(shown, facts.glow), at, facts.patch)
             seen[part] += (symbols * weights[:, at, 0]).sum(axis=0, dtype=np.uint64)
-    return Signatures(_of_walls(walls, exact, faults), _of_walls(walls, seen, faults))
+    return Signatures(_of_walls(walls, exact), _of_walls(walls, seen))
 
 
 def sent_drives(pictures: Bytes, display: Display) -> Bytes:
@@ -69,29 +69,18 @@ def sent_drives(pictures: Bytes, display: Display) -> Bytes:
     return drives
 
 
-def makes(walls: Deviations, counts: Bools, faults: int, light: bool) -> Hashes:
+def makes(walls: Deviations, counts: Bools, light: bool) -> Hashes:
     """uint64 (F,): equal for faults that make the same wall, whatever is sent; 0: as planned.
 
     counts: (N,) the LEDs that count. light: whether the light for the same drive counts, too.
     """
-    planned, other = (_rows(facts, light) for facts in (walls.planned, walls.other))
-    same, number = np.unique(other, axis=0, return_inverse=True)
-    each = np.random.default_rng(1).integers(1, 1 << 64, len(same), dtype=np.uint64)[number.ravel()]
+    planned, other = (hashes(facts.rows(light)) for facts in (walls.planned, walls.other))
     at = walls.other.position
-    each[~counts[at] | (other == planned[at]).all(axis=1)] = 0
-    return _of_walls(walls, each, faults)
+    return _of_walls(walls, np.where(counts[at], other - planned[at], np.uint64(0)))
 
 
-def _rows(facts: LedFacts, light: bool) -> Floats:
-    """(U, …) what counts of facts, as rows."""
-    columns = [facts.position[:, None], facts.source, facts.added]
-    if light:
-        columns += [facts.glow, facts.patch[:, None]]
-    return np.concatenate(columns, axis=1).astype(np.float64)
-
-
-def _of_walls(walls: Deviations, each: Hashes, faults: int) -> Hashes:
+def _of_walls(walls: Deviations, each: Hashes) -> Hashes:
     """(F,) sums over the LEDs of each wall of a number for each LED (U,)."""
-    total = np.zeros(faults, dtype=np.uint64)
+    total = np.zeros(walls.faults, dtype=np.uint64)
     np.add.at(total, walls.fault, each[walls.which])
     return total

@@ -14,7 +14,7 @@ from emulator.light.primaries import chip_primaries
 from emulator.signal.framing import in_order
 from harness.campaign.campaign import run_campaign, single_faults
 from harness.campaign.eye import Eye
-from harness.campaign.facts import LedFacts, deviations, drives_of
+from harness.campaign.facts import LedFacts, deviations, drives_of, patches_of
 from harness.patterns.pattern import PATTERNS
 from tests.tables import telling
 
@@ -55,14 +55,14 @@ def test_the_facts_of_leds_give_what_a_bench_shows(part, lines, hidden, share):
     display = wall(part, lines=lines, hidden=hidden)
     rng = np.random.default_rng(5)
     faults = [fault for fault in single_faults(display) if rng.random() < share]
-    walls = deviations(display, faults, lambda steps, _: steps)
+    walls = deviations(display, faults, patches_of(display, faults))
     drives = rng.integers(0, 256, (display.leds, len(display.chip.channels)), dtype=np.uint8)
     drives = np.minimum(drives, full_drives(display.chip))
     bench = Bench(display)
     bench.send_frame(to_wire(drives, display))
     drives = bench.drives  # those of 7 bits are rounded
     data = in_order(drives, display.chip.to_wire).reshape(1, -1)
-    eye = Eye(display, walls.patches)
+    eye = Eye(display, ())
     xyz = chip_primaries(display.chip).xyz / chip_primaries(display.chip).intensity_cd
     for number, fault in enumerate(faults):
         bench = Bench(display, faults=[fault])
@@ -118,18 +118,18 @@ def test_hidden_leds_are_in_the_drives_and_not_before_the_eye():
     number = [str(fault) for fault in done.faults].index("channel-on led=0 channel=red")
     assert done.exact.detected[number]
     assert not done.eye.detected[number]
-    reasons = dict((str(fault), why) for fault, why in done.survivors)
+    reasons = {str(fault): why for fault, why in done.survivors}
     assert reasons["channel-on led=0 channel=red"] == "only LEDs without a cell change"
 
 
 def test_blind_patterns_leave_survivors():
     """The check itself is checked: with the black picture alone, dark LEDs are not seen."""
     done = run_campaign(wall(rows=1, columns=3), patterns=[PATTERNS["dark"]])
-    shown = {fault.name for fault, seen in zip(done.faults, done.eye.detected) if seen}
+    shown = {fault.name for fault, seen in zip(done.faults, done.eye.detected, strict=True) if seen}
     assert "channel-on" in shown
     reasons = {fault.name: why for fault, why in done.survivors}
     assert reasons["led-dark"] == "no pattern sends what it changes"
-    assert reasons["front-dirty"] == "the light differs too little for an eye"
+    assert reasons["front-dirty"] == "its light never differs enough for an eye"
     assert (done.changes & ~done.eye.detected).any()
 
 

@@ -11,7 +11,7 @@ from emulator.description.faults.kinds import KINDS
 from emulator.description.faults.light import CoverCracked, CoverMissing
 from emulator.description.sections import Grid
 from harness.campaign.eye import AS_PLANNED, NOT_LIT, Eye, _spot, _uv
-from harness.campaign.facts import Patched, deviations
+from harness.campaign.facts import patches_of
 
 RED, YELLOW, GREEN, CYAN, BLUE, MAGENTA, WHITE = range(7)
 WEAKER, SAME, STRONGER = range(3)
@@ -67,9 +67,7 @@ def test_spots_differ_by_how_the_front_is_missing():
     display = wall()
 
     def spot(fault):
-        walls = deviations(display, [fault], lambda steps, _: steps)
-        [patched] = walls.patches
-        assert isinstance(patched, Patched)
+        [patched] = patches_of(display, [fault])
         return _spot(display, patched)
 
     cracked, missing = (spot(kind(column=0, row=0)) for kind in (CoverCracked, CoverMissing))
