@@ -173,7 +173,7 @@ def run_campaign(
         patterns = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
     patches = patches_of(display, faults)
     eye, placed = Eye(display, patches), ~display.wiring.hidden
-    at_once = min(max(_LEDS_AT_ONCE // display.leds, 1), _FAULTS_AT_ONCE)
+    at_once = min(max(_LEDS_AT_ONCE // max(display.leds, 1), 1), _FAULTS_AT_ONCE)
     signatures = {name: np.zeros((len(faults), len(patterns)), np.uint64) for name in _OBSERVERS}
     walls = {name: np.zeros(len(faults), np.uint64) for name in _OBSERVERS}
     for begin in progress(range(0, len(faults), at_once), "faults"):

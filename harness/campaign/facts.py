@@ -104,7 +104,7 @@ def deviations(display: Display, faults: Sequence[Fault], patches: Sequence[Patc
     at_fault: list[Ints] = [np.zeros(0, np.int64)]
     keys: list[Hashes] = [np.zeros(0, np.uint64)]
     known, known_rows = keys[0], planned[:0]
-    at_once = max(_AT_ONCE // display.leds, 1)
+    at_once = max(_AT_ONCE // max(display.leds, 1), 1)
     for begin in range(0, len(faults), at_once):
         some = faults[begin : begin + at_once]
         rows = _rows([as_built(display, [fault]) for fault in some], looks)
