@@ -113,9 +113,7 @@ class Campaign:
         """Why no pattern shows a fault to an eye."""
         if not self.changes[number]:
             hidden = self.exact.makes[number]
-            return (
-                "only LEDs without a cell change" if hidden else "nothing that has a cell changes"
-            )
+            return "it changes only LEDs without a cell" if hidden else "it changes nothing"
         if not self.exact.makes[number]:
             return "its light never differs enough for an eye"
         if self.exact.detected[number]:

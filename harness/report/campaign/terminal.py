@@ -96,7 +96,7 @@ def _table(*headings: str) -> Table:
 
 
 def _counts(campaign: Campaign) -> Table:
-    table = _table("seen by", "detected", "of all that change it", "named", "alone")
+    table = _table("seen by", "detected", "of those with an effect", "named", "alone")
     for name, title in OBSERVERS.items():
         observed: Observed = getattr(campaign, name)
         changes = observed.makes != 0

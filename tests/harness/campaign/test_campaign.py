@@ -103,9 +103,12 @@ def test_what_looks_alike_on_a_row_of_three():
     assert {"data-open after=-1", "led-swallows led=0", "against-arrow run=0"} in [
         {one for one in some if not one.startswith(("other-chip", "run-short"))} for some in alike
     ]
-    nothing = {str(fault) for fault, why in done.survivors if why.startswith("nothing")}
-    # An LED behind the last one; and one that passes nothing on where nothing follows.
-    assert nothing == {"run-long run=0", "led-swallows led=2 lit=yes"}
+    nothing = {str(fault) for fault, why in done.survivors if why == "it changes nothing"}
+    # An LED behind the last one; one that passes nothing on where nothing follows; and the bottom
+    # of a single row is its top.
+    assert nothing == {
+        "run-long run=0", "led-swallows led=2 lit=yes", "other-corner corner=bottom-left",
+    }  # fmt: skip
     assert len(done.survivors) == len(nothing)
     assert (done.eye.detected == done.changes).all()
 
@@ -119,7 +122,7 @@ def test_hidden_leds_are_in_the_drives_and_not_before_the_eye():
     assert done.exact.detected[number]
     assert not done.eye.detected[number]
     reasons = {str(fault): why for fault, why in done.survivors}
-    assert reasons["channel-on led=0 channel=red"] == "only LEDs without a cell change"
+    assert reasons["channel-on led=0 channel=red"] == "it changes only LEDs without a cell"
 
 
 def test_blind_patterns_leave_survivors():

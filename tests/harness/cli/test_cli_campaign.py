@@ -37,7 +37,7 @@ def test_the_report_has_counts_sets_survivors_and_a_chart(foreglow, wall):
     words = " ".join(out.split())
     count = len(single_faults(load_display(wall / "wall.toml")))
     for text in (f"{count} single faults", "100 %", "chase", "led-off-middle", "fewest patterns",
-                 "look alike", "Not detected, nothing that has a cell changes: run-long run=1",
+                 "look alike", "Not detected, it changes nothing: run-long run=1",
                  "Not looked at", "low-logic", "matrix.png"):  # fmt: skip
         assert text in words, text
     with Image.open(wall / "matrix.png") as image:
