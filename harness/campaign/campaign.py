@@ -43,7 +43,7 @@ class Observed:
     @property
     def matrix(self) -> Bools:
         """(F, P) whether a pattern shows the fault."""
-        return self.signatures != 0
+        return np.asarray(self.signatures != 0)
 
     @property
     def detected(self) -> Bools:
@@ -61,12 +61,12 @@ class Observed:
         make the same wall."""
         pairs = np.unique(np.stack([self.classes.astype(np.uint64), self.makes], axis=1), axis=0)
         walls = np.bincount(pairs[:, 0].astype(np.int64))
-        return self.detected & (walls[self.classes] == 1)
+        return np.asarray(self.detected & (walls[self.classes] == 1))
 
     @property
     def alone(self) -> Bools:
         """(F,) whether a fault is detected and the only one of its class."""
-        return self.detected & (np.bincount(self.classes)[self.classes] == 1)
+        return np.asarray(self.detected & (np.bincount(self.classes)[self.classes] == 1))
 
     @cached_property
     def detecting(self) -> Smallest:
@@ -101,7 +101,7 @@ class Campaign:
     @property
     def changes(self) -> Bools:
         """(F,) whether a fault changes what an LED with a cell does, for any data."""
-        return self.eye.makes != 0
+        return np.asarray(self.eye.makes != 0)
 
     @property
     def survivors(self) -> list[tuple[Fault, str]]:

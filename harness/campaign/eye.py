@@ -19,7 +19,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Light
+from emulator.arrays import Floats, Ints, Light
 from emulator.description.display import Display
 from emulator.description.faults.reading import with_faults
 from emulator.light.look import Look
@@ -37,7 +37,7 @@ _SYMBOLS = 2 + 3 * len(_COLOURS)  # without spots that differ
 FROM_M = 1.0  # the distance of the person, for the shape of a spot
 _PIXELS = 24  # across a cell, to compare spots
 _MOST_WIDE = 2400  # pixels of the wall
-_FACE = 0.5  # share of its light from which the face of a cell counts as lit
+_MOVED = 1 / 8  # of a cell, from which its brightest point is seen to be elsewhere
 
 
 class Eye:
@@ -65,7 +65,7 @@ class Eye:
         return np.asarray(light @ xyz, dtype=np.float32)
 
     def symbols(
-        self, planned: Light, shown: Light, position: NDArray[np.int64], patch: NDArray[np.int64]
+        self, planned: Light, shown: Light, position: Ints, patch: Ints
     ) -> NDArray[np.uint8]:
         """A symbol (T, U) for each LED and picture; AS_PLANNED if all looks right, or if it is
         hidden.
@@ -80,16 +80,16 @@ class Eye:
         symbols[seen] = found + np.where(lit, spot * _SYMBOLS, 0)
         return symbols
 
-    def _symbol(self, planned: Light, shown: Light) -> NDArray[np.int64]:
+    def _symbol(self, planned: Light, shown: Light) -> Ints:
         """(M,) the symbols, without spots, of lights (M, 3) of which at least one is lit."""
         should, does = planned[:, 1] >= LIT, shown[:, 1] >= LIT
         uv = _uv(shown)
         tinted = np.hypot(*(uv - _uv(planned)).T) > TINT
         share = shown[:, 1] / np.maximum(planned[:, 1], np.float32(LIT))
-        level = 1 + (share > 1 + STEP).astype(np.int64) - (share < 1 - STEP)
+        level: Ints = 1 + (share > 1 + STEP).astype(np.int64) - (share < 1 - STEP)
         level[~should] = 2
         away = ((uv[:, None] - self._colours) ** 2).sum(axis=2)
-        symbol = 2 + 3 * away.argmin(axis=1) + level
+        symbol: Ints = 2 + 3 * away.argmin(axis=1) + level
         symbol[should & ~tinted & (level == 1)] = AS_PLANNED
         symbol[~does] = NOT_LIT
         return symbol
@@ -108,8 +108,8 @@ def _uv(xyz: NDArray[np.floating]) -> NDArray[np.floating]:
 
 
 def _spot(display: Display, patched: Patched) -> int:
-    """How the spot of a cell looks with a patch: 0 as planned, 1 of another shape, 2 a glaring
-    point on a lit face, 3 a glaring point alone.
+    """How the spot of a cell looks with a patch: 0 as planned, 1 of another shape or to one side,
+    2 a brighter point on a face as planned, 3 a brighter point on a face that is darker.
 
     The light model draws the cell, lit alone, as planned and with the fault.
     """
@@ -122,9 +122,15 @@ def _spot(display: Display, patched: Patched) -> int:
     before, after = (_cell(view, view.luminance(lit), int(row), int(column)) for view in views)
     if np.abs(after - before).max() <= STEP * before.max():
         return 0
-    if after.max() <= (1 + STEP) * before.max():
+    if after.max() <= (1 + STEP) * before.max() or _apart(before, after) > _MOVED:
         return 1
-    return 2 if np.median(after) > _FACE * np.median(before) else 3
+    return 2 if np.median(after) >= (1 - STEP) * np.median(before) else 3
+
+
+def _apart(before: Light, after: Light) -> float:
+    """How far the brightest pixels of two pictures of a cell are apart, as a share of the cell."""
+    places = [np.unravel_index(one.argmax(), one.shape) for one in (before, after)]
+    return float((np.abs(np.subtract(*places)) / before.shape).max())
 
 
 def _cell(view: WallView, picture: Light, row: int, column: int) -> Light:

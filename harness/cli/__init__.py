@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import sys
+from collections.abc import Callable
 from typing import Annotated
 
 import typer
@@ -42,7 +43,7 @@ app = typer.Typer(
     rich_markup_mode="rich",
     pretty_exceptions_enable=False,
 )
-_COMMANDS = {
+_COMMANDS: dict[str, tuple[Callable[..., None], ...]] = {
     "Describe the wall": (describe.new, describe.map_command, describe.chips, describe.schema),
     "Prove code and wiring": (
         check.check,

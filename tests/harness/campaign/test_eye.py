@@ -5,10 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from emulator import chip, shorthand
+from emulator import chip, load_display, shorthand
 from emulator.description.display import Display
-from emulator.description.faults.kinds import KINDS
-from emulator.description.faults.light import CoverCracked, CoverMissing
+from emulator.description.faults.light import CoverCracked, CoverMissing, LedOffMiddle
 from emulator.description.sections import Grid
 from harness.campaign.eye import AS_PLANNED, NOT_LIT, Eye, _spot, _uv
 from harness.campaign.facts import patches_of
@@ -24,8 +23,10 @@ def wall():
 
 def symbol(planned, shown, led=0):
     eye = Eye(wall(), ())
-    lights = [eye.light(np.array(one, dtype=np.uint8).reshape(1, 1, 3)) for one in (planned, shown)]
-    return int(eye.symbols(*lights, np.array([led]), np.array([0]))[0, 0])
+    should, does = (
+        eye.light(np.array(one, dtype=np.uint8).reshape(1, 1, 3)) for one in (planned, shown)
+    )
+    return int(eye.symbols(should, does, np.array([led]), np.array([0]))[0, 0])
 
 
 def lit(colour, level):
@@ -62,9 +63,11 @@ def test_chromaticity_is_that_of_cie_1976():
     assert np.allclose(_uv(np.array([0.9505, 1.0, 1.0891])), (0.1978, 0.4683), atol=1e-4)
 
 
-def test_spots_differ_by_how_the_front_is_missing():
-    """A crack lets a point glare on a lit face; without front there is the point alone."""
-    display = wall()
+@pytest.mark.parametrize("name", ["foyer", "banner", "sign"])
+def test_spots_differ_by_how_the_front_is_missing(name):
+    """A crack lets a point glare on a lit face; without front there is the point alone. An LED off
+    the middle puts the brightest place to one side."""
+    display = load_display(name)
 
     def spot(fault):
         [patched] = patches_of(display, [fault])
@@ -72,5 +75,8 @@ def test_spots_differ_by_how_the_front_is_missing():
 
     cracked, missing = (spot(kind(column=0, row=0)) for kind in (CoverCracked, CoverMissing))
     assert (cracked, missing) == (2, 3)
-    off = KINDS["led-off-middle"].model_validate({"led": 0, "right_mm": 0.01})
-    assert spot(off) == 0
+    little, much = (
+        next(LedOffMiddle.everywhere(display)).model_copy(update={"right_mm": right_mm})
+        for right_mm in (0.01, display.grid.pitches_mm[0] / 4)
+    )
+    assert (spot(little), spot(much)) == (0, 1)
