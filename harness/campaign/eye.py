@@ -129,8 +129,8 @@ def _spot(display: Display, patched: Patched) -> int:
 
 def _apart(before: Light, after: Light) -> float:
     """How far the brightest pixels of two pictures of a cell are apart, as a share of the cell."""
-    places = [np.unravel_index(one.argmax(), one.shape) for one in (before, after)]
-    return float((np.abs(np.subtract(*places)) / before.shape).max())
+    one, other = (np.array(np.unravel_index(p.argmax(), p.shape)) for p in (before, after))
+    return float((np.abs(one - other) / before.shape).max())
 
 
 def _cell(view: WallView, picture: Light, row: int, column: int) -> Light:
