@@ -135,13 +135,16 @@ class Leds(Sequence[Drives]):
             + (f" or {channels}" if len(channels) > 3 else "")
             + " for each LED."
         )
+        if isinstance(value, bytes):  # as bytearray: numpy would take it for text
+            value = bytearray(value)
+        leds = _named(number)
         try:
             array = np.asarray(value)
         except ValueError:
             array = np.empty(0, object)
         if array.dtype.kind not in "iu":
             shown = "float" if array.dtype.kind == "f" else array.dtype
-            raise FrameError(f"drives of kind {shown} for LED {number}", fix=fix)
+            raise FrameError(f"drives of kind {shown} for {leds}", fix=fix)
         widths = {3, len(channels)}
         fits = array.ndim == 0 or (
             array.shape[-1] in widths and (array.ndim == 1 or array.shape[:-1] == target.shape[:-1])
@@ -152,12 +155,20 @@ class Leds(Sequence[Drives]):
             )
         if array.size and not 0 <= array.min() <= array.max() <= 255:
             bad = array.min() if array.min() < 0 else array.max()
-            raise FrameError(f"a drive of {bad} for LED {number}", fix=fix)
+            raise FrameError(f"a drive of {bad} for {leds}", fix=fix)
         if array.ndim and array.shape[-1] == 4 and channels.endswith("I") and array.size:
             most = array[..., 3].max()
             if most > MOST_INTENSITY:
                 raise FrameError(
-                    f"an intensity of {most} for LED {number}",
+                    f"an intensity of {most} for {leds}",
                     fix=f"give 0 to {MOST_INTENSITY}: {self.display.chip.part} has 5 bits.",
                 )
         return array
+
+
+def _named(number: object) -> str:
+    """'LED 3', 'LEDs [:]', 'LEDs [9::-3]': as the program writes it."""
+    if not isinstance(number, slice):
+        return f"LED {number}"
+    parts = (number.start, number.stop, number.step)[: 2 + (number.step is not None)]
+    return f"LEDs [{':'.join('' if part is None else str(part) for part in parts)}]"

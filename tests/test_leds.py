@@ -122,9 +122,18 @@ def test_an_array_fills_a_slice():
     assert leds.index((3, 4, 5)) == 3
 
 
+@pytest.mark.parametrize("kind", [bytes, bytearray, list, np.array])
+def test_any_sequence_of_whole_numbers_sets_an_led(kind):
+    leds = Bench(wall()).leds
+    leds[2] = kind([7, 8, 9])
+    assert leds[2] == (7, 8, 9)
+
+
 @pytest.mark.parametrize(
     ("place", "value", "words"),
     [
+        (slice(None), 0.5, r"for LEDs \[:\]"),
+        (slice(4, None, -2), 256, r"a drive of 256 for LEDs \[4::-2\]"),
         (0, (256, 0, 0), "a drive of 256"),
         (0, (0, -1, 0), "a drive of -1"),
         (0, (0.5, 0, 0), "of kind float"),

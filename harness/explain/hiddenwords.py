@@ -24,12 +24,15 @@ def forgotten_words(operation: Forgotten, wall: Wall) -> Statement:
     # Whether they are the first LEDs of each line, as many on each: then all move up by as many.
     leading = (wiring.led[left_out] < by).all() and (counts == by).all()
     begin = wall.led_name(int(left_out[0]))
+    after = np.arange(len(wiring.line)) >= left_out[0]
     if not operation.lines:
+        where = led_names(wall, np.flatnonzero(after).tolist())
         what = f"counted through all lines, LEDs from {begin} on show what is meant for those after"
     elif leading:
         further = "the next" if by == 1 else f"the LED {by} further on"
         what = f"every LED{of_lines} shows what is meant for {further}"
     elif lines.size == 1:
+        where = led_names(wall, np.flatnonzero(after & (wiring.line == lines[0])).tolist())
         what = f"LEDs{of_lines} from {begin} on show what is meant for those after"
     else:
         what = f"LEDs{of_lines} show what is meant for those after"
@@ -37,7 +40,7 @@ def forgotten_words(operation: Forgotten, wall: Wall) -> Statement:
     count = "a number for it" if one else "their numbers"
     return Statement(
         f"{what}: {names} {has} no cell and must stay dark, but the map leaves {it} out",
-        where if operation.lines else "the whole wall",
+        where,
         f"In the map, keep {count}, and send 0 in every channel for {it}. If the wall has no such"
         " LEDs, take them out of the display file (hidden_first, hidden_between, hidden_last,"
         " hidden_leds).",

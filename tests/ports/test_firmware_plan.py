@@ -42,6 +42,20 @@ def test_a_chip_that_no_whole_cycles_fit_is_refused():
         make_plan(parse_display(text, Path("w")), SMALL, 16)
 
 
+def test_a_chip_with_too_short_a_0_for_the_loop_is_refused_with_the_reason():
+    text = '[grid]\ncolumns = 4\nrows = 3\n[wiring]\n[chip]\npart = "WS2812B"\n'
+    text += "t0h_ns = [240, 250, 260]\n"  # four cycles of 62.5 ns
+    with pytest.raises(FirmwareError, match="makes a 0 high for 5 cycles at least, a 1 for 11"):
+        make_plan(parse_display(text, Path("w")), SMALL, 16)
+
+
+def test_long_bits_count_in_flash():
+    fast, slow = (make_plan(wall((12,), part), SMALL, 20) for part in ("WS2812B", "WS2811-LOW"))
+    # onewire.S has the eight bits of a byte one after the other, and waits by `nop`, two bytes each
+    # (AVR instruction set manual).
+    assert slow.flash - fast.flash == 8 * 2 * (slow.cycles.bit - fast.cycles.bit) > 0
+
+
 def test_576_leds_do_not_fit_2_kib():
     with pytest.raises(FirmwareError, match=r"1728 of them for a frame of 576 LEDs.*has 2048"):
         make_plan(wall((576,)), SMALL, 16)

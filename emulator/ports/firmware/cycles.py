@@ -49,7 +49,9 @@ def one_wire_cycles(chip: Chip, hz: int) -> Cycles:
                 best = depth, -bit, Cycles(high_0, high_1, bit)
     if best is None:
         raise FirmwareError(
-            f"no whole cycles of {hz / 1e6:g} MHz are within the tolerances of {chip.part}",
+            f"no whole cycles of {hz / 1e6:g} MHz are within the tolerances of {chip.part} with 1 %"
+            f" to spare; the firmware makes a 0 high for {LEAST[0]} cycles at least, a 1 for"
+            f" {LEAST[0] + LEAST[1]}",
             fix="use another clock, or check the times under [chip] in the display file.",
         )
     return best[2]

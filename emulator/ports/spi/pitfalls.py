@@ -96,13 +96,15 @@ class Pitfalls:
         # A frame by itself is harmless: a long enough low came after it.
         if burst.rose_ns is not None and first_bits % 8 == 1 and first_bits > 1:
             yield self._rests_high("the end of the rest is taken for a bit: all are one bit late")
-        if burst.rose_ns is None and burst.mosi.first_level and burst.transfers[0].first_one == 0:
-            yield Pitfall(
-                "first bit",
-                "the first bit is lost: MOSI rests high, so nothing rises where the data begins",
-                f"{first_bits} of {self._full} bits arrived",
-                "send a zero byte before the data.",
-                True,
+        high = burst.rose_ns is not None or burst.mosi.first_level  # before the data
+        if high and burst.transfers[0].first_one == 0:
+            lost = "nothing rises where the data begins: the first bit of the first frame is lost,"
+            yield replace(
+                self._rests_high(f"{lost} that of the frames after it reads as 1"),
+                name="first bit",
+                evidence="the pulse of the first bit begins where the frame before ended"
+                if burst.rose_ns is not None
+                else f"{first_bits} of {self._full} bits arrived",
             )
         yield from self._gaps(burst, carrying, wire)
         if burst.low_ns < wire.reset_ns and bits >= self._full:

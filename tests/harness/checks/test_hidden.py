@@ -126,6 +126,14 @@ def test_code_that_forgets_the_first_led_is_told_so_in_words():
     assert "keep a number for it, and send 0 in every channel for it" in finding.remedy
 
 
+def test_the_leds_before_a_forgotten_one_are_not_blamed():
+    display = wall("path = 'serpentine'", CORNER)
+    (finding,) = (f for f in report_on(display, forgetting(display), "map").findings)
+    first = int(np.flatnonzero(display.wiring.hidden)[0])
+    assert first > 0
+    assert finding.where == f"LEDs {first} to {display.leds - 1}"
+
+
 @pytest.mark.parametrize("chain", [False, True])
 def test_forgotten_leds_of_several_lines_are_named(chain):
     display = wall("hidden_first = 1\nlines = 2")

@@ -76,7 +76,8 @@ def to_wire(
 
 def _hiding(rng: np.random.Generator) -> Hiding:
     while True:
-        one = Hiding(*(int(k) for k in rng.choice([0, 0, 1, 2, 3], 3)), bool(rng.random() < 0.4))
+        first, between, last = (int(k) for k in rng.choice([0, 0, 1, 2, 3], 3))
+        one = Hiding(first, between, last, bool(rng.random() < 0.4))
         if one.any:
             return one
 

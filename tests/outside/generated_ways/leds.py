@@ -192,7 +192,7 @@ RIGHT: dict[str, Callable[[Wall], Fill]] = {
     "one by one": one_by_one,
     "array of int": lambda w: whole(w, lambda d: d),
     "array of uint8": lambda w: whole(w, lambda d: d.astype(np.uint8)),
-    "whole floats": lambda w: whole(w, lambda d: d.astype(float)),
+    "array of int32": lambda w: whole(w, lambda d: d.astype(np.int32)),
     "lists": lambda w: whole(w, lambda d: d.tolist()),
     "tuples": lambda w: whole(w, lambda d: tuple(map(tuple, d.tolist()))),
     "from the end": from_the_end,
@@ -314,7 +314,7 @@ def _never_shown(wall: Wall, rng: np.random.Generator) -> Case:
             strip.set_led(n, r, g, b)
 
     return _case("never shown", wall, "the driver's buffer is never shown: all stays dark",
-                 lambda: fill, has("dark|nothing|black|no LED|off"))  # fmt: skip
+                 lambda: fill, has("dark|nothing|black|never lit"))  # fmt: skip
 
 
 def _shown_before(wall: Wall, rng: np.random.Generator) -> Case:
@@ -369,6 +369,14 @@ def _too_large(wall: Wall, rng: np.random.Generator) -> Case:
                  both(has(rf"{value}\b"), has("255")), exits=(1, 2))  # fmt: skip
 
 
+def _floats(wall: Wall, rng: np.random.Generator) -> Case:
+    def fill(leds: Any, picture: Array) -> None:
+        leds[:] = wall.gather(picture) / 255
+
+    return _case("floats", wall, "light from 0 to 1", lambda: fill,
+                 both(has("float"), has("255"), has(r"\[:\]")), exits=(1, 2))  # fmt: skip
+
+
 def _wrong_length(wall: Wall, rng: np.random.Generator) -> Case:
     def fill(leds: Any, picture: Array) -> None:
         leds[0:5] = wall.gather(picture)[:4]
@@ -400,7 +408,8 @@ WRONG: dict[Callable[[Wall, np.random.Generator], Case], dict[str, Any]] = {
     _late: {}, _reversed_run: {"size": (8, 6)}, _mirrored: {"size": (9, 5)}, _minus_n: {"lines": 1},
     _swapped_lines: {"size": (6, 6), "lines": 2}, _short_slice: {}, _exchanged_colours: {},
     _never_shown: {}, _shown_before: {}, _no_curve: {"linear": False}, _past_the_end: {},
-    _too_large: {}, _wrong_length: {}, _not_cleared: {}, _white_too: {"part": "SK6812-RGBW"},
+    _too_large: {}, _floats: {}, _wrong_length: {}, _not_cleared: {},
+    _white_too: {"part": "SK6812-RGBW"},
 }  # fmt: skip
 
 

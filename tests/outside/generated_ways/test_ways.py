@@ -11,7 +11,7 @@ import pytest
 from tests.outside.generated_ways.firmware import missing
 from tests.outside.generated_ways.pool import PARTS, cases, rates, run
 
-STEP = {"leds": 5, "spi": 5, "hidden": 4, "firmware": 3}
+STEP = {"leds": 8, "spi": 8, "hidden": 6, "firmware": 4}
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
 

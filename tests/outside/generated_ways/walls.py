@@ -3,8 +3,8 @@
 The chips' times are those of their datasheets, as `foreglow chips` prints them: least and most of
 0 high, 0 low, 1 high, 1 low in ns, the nominal bit, and the rest that latches. The bytes follow the
 datasheets: one-wire chips take the channels in their order; APA102 and SK9822 32 zero bits, 0b111
-and five bits of intensity, blue, green, red, and half a clock edge an LED at the end; WS2801 plain
-bytes; LPD8806 seven bits below a high one, and a zero byte for each 32 LEDs.
+and five bits of intensity, blue, green, red, 32 bits or half a clock an LED at the end; WS2801
+plain bytes; LPD8806 seven bits below a high one, and a zero byte for each 32 LEDs.
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ def framed(part: str, wire: Array) -> bytes:
     if part in ("APA102", "SK9822"):
         head = np.full((len(wire), 1), 0xFF, np.uint8)
         body = np.hstack([head, wire]).astype(np.uint8).tobytes()
-        return bytes(4) + body + bytes(4 + len(wire) // 16)
+        return bytes(4) + body + bytes(max(4, -(-len(wire) // 16)))
     if part == "LPD8806":
         body = (0x80 | np.rint(wire / 255 * 127).astype(np.uint8)).tobytes()
         return body + bytes(-(-len(wire) // 32))

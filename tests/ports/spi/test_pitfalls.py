@@ -216,13 +216,19 @@ def test_zeros_ahead_of_the_data_help_where_mosi_rests_high(port):
     assert faults(found) == set()
 
 
-def test_the_first_bit_is_lost_where_nothing_rises(port):
+def test_the_first_bit_is_lost_or_1_where_nothing_rises(port):
     high = port("idle=high")
-    high.write(encoded(colours(high), ahead=0))
+    sent = np.full(360, 1, np.uint8)
+    for _ in range(3):
+        high.write(encoded(sent, ahead=0))
     told = high.rest()["first bit"]
     assert told.spoils
-    assert "first bit is lost" in told.what
-    assert "zero byte before" in told.fix
+    assert "first bit of the first frame is lost" in told.what
+    assert "reads as 1" in told.what
+    assert high.shown[0] == 129  # the pulse that begins after the frame before is long: a 1
+    assert np.array_equal(high.shown[1:], sent[1:])
+    # A zero byte alone would make every frame one bit late.
+    assert "zeros for 50 µs before and after the data" in told.fix
 
 
 def test_mosi_that_keeps_its_last_bit_is_told_apart(port):
