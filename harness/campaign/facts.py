@@ -14,7 +14,7 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Ints
+from emulator.arrays import Bools, Ints
 from emulator.chain import by_led, full_drives, stacked
 from emulator.description.display import Display
 from emulator.description.faults.built import Built, Patch, as_built
@@ -35,9 +35,10 @@ class LedFacts:
     """The facts of U LEDs. C channels in the order of drives, L of them give light.
 
     position: (U,) number of the LED as planned. source: (U, C) the byte that a channel shows, of
-    the LED bytes of all lines in a row; or DARK, FULL, ONES. added: (U, C) a byte that is added to
-    it; DARK: none. glow: (U, L) light for the same drive, 1 as planned. patch: (U,) 1 + the number
-    of the patch (`patches_of`) before its cell; 0: none.
+    the LED bytes of all lines in a row; or DARK, FULL, ONES. A byte of an LED without a
+    cell is DARK: pictures leave it at 0. added: (U, C) a byte that is added to it; DARK: none.
+    glow: (U, L) light for the same drive, 1 as planned. patch: (U,) 1 + the number of the patch
+    (`patches_of`) before its cell; 0: none.
     """
 
     position: Ints
@@ -50,6 +51,10 @@ class LedFacts:
         """(U, …) position, source and added, and with `light` glow and patch, as whole numbers."""
         columns = [self.position[:, None], self.source, self.added]
         if light:
+            lights = self.glow.shape[1]
+            gives = (self.source != DARK) | (self.added != DARK)
+            lit = gives[:, :lights].any(axis=1, keepdims=True)  # else the intensity is nothing
+            columns = [columns[0], *(np.where(lit, one, DARK) for one in columns[1:])]
             columns += [_steps(self.glow), self.patch[:, None]]
         return np.concatenate(columns, axis=1)
 
@@ -152,6 +157,8 @@ def _rows(built: Sequence[Built], looks: Mapping[Look, int]) -> Ints:
     source = np.where(taken & (chain.pick >= 0), chain.at[..., None] + chain.pick, DARK)
     source = np.where(on, FULL, np.where(ones & ~off, ONES, source))
     added = np.where(taken & (also >= 0), chain.at[..., None] + also, DARK)
+    black = _black_bytes(built[0].display)
+    source, added = (np.where((at >= 0) & black[at], DARK, at) for at in (source, added))
     glow = np.stack([one.glow for one in built]).astype(np.float32)
     gives = ((source != DARK) | (added != DARK))[..., : glow.shape[2]]
     clear, patch = _before_cells(built, looks)
@@ -161,6 +168,14 @@ def _rows(built: Sequence[Built], looks: Mapping[Look, int]) -> Ints:
     position = np.broadcast_to(np.arange(patch.shape[1]), patch.shape)
     columns = position[..., None], source, added, _steps(glow), patch[..., None]
     return np.concatenate(columns, axis=2)
+
+
+def _black_bytes(display: Display) -> Bools:
+    """(B,) the LED bytes that are 0 in every picture: those of LEDs without a cell. At least one
+    byte, which counts if there are none."""
+    colours = np.array([letter != "I" for letter in display.chip.order])
+    black: Bools = (display.wiring.hidden[:, None] & colours).ravel()
+    return np.append(black, False)
 
 
 def _steps(glow: NDArray[np.float32]) -> Ints:

@@ -17,6 +17,7 @@ from harness.campaign.eye import Eye
 from harness.campaign.facts import LedFacts, deviations, drives_of, patches_of
 from harness.patterns.pattern import PATTERNS
 from tests.tables import telling
+from tests.test_bench_any_faults import drawn_wall
 
 
 def wall(part="WS2812B", rows=3, columns=4, lines=1, hidden=(0, 0, 0)):
@@ -58,6 +59,7 @@ def test_the_facts_of_leds_give_what_a_bench_shows(part, lines, hidden, share):
     walls = deviations(display, faults, patches_of(display, faults))
     drives = rng.integers(0, 256, (display.leds, len(display.chip.channels)), dtype=np.uint8)
     drives = np.minimum(drives, full_drives(display.chip))
+    drives[display.wiring.hidden, : len(display.chip.channels.replace("I", ""))] = 0
     bench = Bench(display)
     bench.send_frame(to_wire(drives, display))
     drives = bench.drives  # those of 7 bits are rounded
@@ -125,6 +127,16 @@ def test_hidden_leds_are_in_the_drives_and_not_before_the_eye():
     assert reasons["channel-on led=0 channel=red"] == "it changes only LEDs without a cell"
 
 
+def test_an_led_that_shows_what_a_hidden_one_should_is_dark():
+    """By hand: LED 1 is hidden, and pictures leave it black. With an LED more before it, LED 2
+    takes its data: as dark as if it were broken, or cut off from the data."""
+    display = wall(rows=2, columns=1, hidden=(0, 1, 0))
+    done = run_campaign(display)
+    assert done.eye.named[done.changes].all()
+    [alike] = [one for one in done.alike if any(str(fault) == "led-dark led=2" for fault in one)]
+    assert {"led-dark led=2", "led-extra after=0", "data-open after=1"} <= {*map(str, alike)}
+
+
 def test_blind_patterns_leave_survivors():
     """The check itself is checked: with the black picture alone, dark LEDs are not seen."""
     done = run_campaign(wall(rows=1, columns=3), patterns=[PATTERNS["dark"]])
@@ -134,6 +146,14 @@ def test_blind_patterns_leave_survivors():
     assert reasons["led-dark"] == "no pattern sends what it changes"
     assert reasons["front-dirty"] == "its light never differs enough for an eye"
     assert (done.changes & ~done.eye.detected).any()
+
+
+@pytest.mark.parametrize("seed", telling(range(40), lambda seed: seed in (1, 2)))
+def test_the_patterns_are_enough_on_any_wall(seed):
+    """Of any part, on any lines, some with hidden LEDs."""
+    done = run_campaign(drawn_wall(np.random.default_rng(seed)))
+    assert done.eye.detected[done.changes].all(), done.survivors
+    assert done.eye.named.sum() >= 0.99 * done.changes.sum()
 
 
 @pytest.mark.slow
