@@ -150,10 +150,12 @@ def test_blind_patterns_leave_survivors():
 
 @pytest.mark.parametrize("seed", telling(range(40), lambda seed: seed in (1, 2)))
 def test_the_patterns_are_enough_on_any_wall(seed):
-    """Of any part, on any lines, some with hidden LEDs."""
+    """Of any part, on any lines, some with hidden LEDs. All faults of the data are named; a weak
+    channel and a batch that differs little may look alike on a run of one LED."""
     done = run_campaign(drawn_wall(np.random.default_rng(seed)))
     assert done.eye.detected[done.changes].all(), done.survivors
-    assert done.eye.named.sum() >= 0.99 * done.changes.sum()
+    assert done.eye.named[done.changes & (done.exact.makes != 0)].all()
+    assert done.eye.named.sum() >= 0.9 * done.changes.sum()
 
 
 @pytest.mark.slow
