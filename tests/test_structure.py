@@ -66,6 +66,8 @@ HARNESS = {
     "simulated": set(),
     "explain": {"patterns", "result"},
     "campaign": {"patterns"},
+    "mistakes": {"explain", "patterns"},
+    "mutate": {"explain", "mistakes", "patterns"},
     "flash": {"result"},
     "power": {"patterns", "result"},
     "timing": {"explain", "result"},
@@ -76,15 +78,16 @@ HARNESS = {
     "show": {"flash", "patterns"},
     "soak": {"flash", "patterns", "result", "show", "simulated"},
     "report": {
-        "campaign", "flash", "light", "patterns", "power", "result", "soak", "subject",
+        "campaign", "flash", "light", "mutate", "patterns", "power", "result", "soak",
+        "subject",
     },
     "assertions": {"checks", "flash", "patterns", "report", "result", "simulated", "subject"},
     "plugin": {"assertions", "checks", "patterns", "report", "simulated", "subject"},
     "cli": {
-        "campaign", "checks", "flash", "light", "patterns", "power", "report", "result", "show",
-        "simulated", "soak", "subject",
+        "campaign", "checks", "flash", "light", "mutate", "patterns", "power", "report", "result",
+        "show", "simulated", "soak", "subject",
     },
-    "start": {"cli", "plugin"},
+    "start": {"cli", "mutate", "plugin"},
 }  # fmt: skip
 
 # Packages whose docstring says why their functions import: each part is loaded by who needs it.
@@ -213,11 +216,13 @@ def test_every_stage_is_in_the_table():
 def test_only_the_clock_reads_the_time(package):
     readers = {p.name for p in modules(package) if imported(p) & {"time", "datetime"}}
     # day and machine_time put another time in its place; the example's show is a user's own code.
-    # The stand-in for spidev runs in a program of the user's, without foreglow.
+    # moments.py makes code slow. The stand-in for spidev runs in a program of the user's, without
+    # foreglow.
     assert readers <= {
         "clock.py",
         "machine_time.py",
         "day.py",
+        "moments.py",
         "barsign.py",
         "foreglow_spi_link.py",
     }

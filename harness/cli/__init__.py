@@ -26,6 +26,7 @@ from harness.cli import (
     flash,
     light,
     listen,
+    mutate,
     power,
     recording,
     run,
@@ -47,6 +48,7 @@ _COMMANDS: dict[str, tuple[Callable[..., None], ...]] = {
     "Describe the wall": (describe.new, describe.map_command, describe.chips, describe.schema),
     "Prove code and wiring": (
         check.check,
+        mutate.mutate,
         decode.decode,
         faults.faults,
         campaign.campaign,

@@ -21,6 +21,7 @@ EXAMPLES = {
     "chips": "foreglow chips --sources",
     "schema": "foreglow schema > display.schema.json",
     "check": "foreglow check foyer --call show:to_wire",
+    "mutate": 'foreglow mutate "pytest -q" --call show:to_wire --display foyer',
     "faults": "foreglow faults data-open --picture",
     "campaign": "foreglow campaign sign",
     "decode": "foreglow decode capture.vcd --chip WS2812B",

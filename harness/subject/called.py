@@ -34,6 +34,7 @@ from emulator.description.display import Display
 from emulator.errors import ForeglowError, SubjectError
 from emulator.processes import Arriving, Started, apart, end_all
 from emulator.stopping import respected
+from foreglow import mutated
 from foreglow.names import PLACES
 from harness.subject.byled import by_led, sets_leds
 from harness.subject.printed import Printed
@@ -317,6 +318,7 @@ def _send(answers: IO[bytes], head: dict[str, Any], *data: bytes) -> None:
 
 def main() -> NoReturn:
     """The process that `_spawn` starts."""
+    mutated.install()
     requests = os.fdopen(os.dup(0), "rb")
     _serve(pickle.load(requests), requests, os.dup(1), 2)
 

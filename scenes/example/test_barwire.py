@@ -18,7 +18,7 @@ def test_every_led_sits_where_the_code_thinks(display):
 
 
 def test_colours_and_levels_are_right_too(display):
-    assert_right(display, barwire.to_wire, only="map,colour,levels")
+    assert_right(display, barwire.to_wire, only="map,colour,levels,timing")
 
 
 @pytest.mark.foreglow_patterns("columns", "rows", "corners", "chase")

@@ -26,6 +26,12 @@ def fill(leds, picture):
     for number in range(len(leds)):
         leds[number] = picture[WIRING.row[number], WIRING.column[number]]
 """
+TEST = """
+import numpy as np
+import show
+def test_black():
+    assert not np.any(show.to_wire(np.zeros(show.DISPLAY.picture_shape, np.uint8)))
+"""
 SCENE = """
 import numpy as np
 def picture(time_s, display):
@@ -60,6 +66,7 @@ def furnish(folder: Path) -> None:
 
     display = write_new(folder / "mywall.toml", new_display_text(36, 20))
     (folder / "show.py").write_text(SHOW)
+    (folder / "test_show.py").write_text(TEST)
     (folder / "myscene.py").write_text(SCENE)
     (folder / "theirs.csv").write_text(map_csv(display))
     (folder / "stills").mkdir()

@@ -20,7 +20,11 @@ GROUP = typer.main.get_command(app)
 WITHOUT_END = ("view", "listen", "run")
 
 
-SHORTER = {"--hours 10": "--hours 0.01 --fault none", "--seconds 120": "--seconds 3"}
+SHORTER = {
+    "--hours 10": "--hours 0.01 --fault none",
+    "--seconds 120": "--seconds 3",
+    "foreglow mutate": "foreglow mutate --only timing",
+}
 
 
 def words(command: str) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import sys
 
+from foreglow import mutated
 from foreglow.names import HOME, OURS
 
 
@@ -15,6 +16,7 @@ def main() -> None:
     for name in OURS:
         importlib.import_module(name)
     sys.path[:] = path
+    mutated.install()
     # Ours are found only now.
     from harness.cli import main as command
 

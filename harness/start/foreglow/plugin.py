@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from foreglow import mutated
 from foreglow.names import HOME, others, told
 
 _before_ours = takewhile(lambda folder: Path(folder or ".").resolve() != HOME, sys.path)
@@ -31,4 +32,5 @@ if _theirs:
 
     display = machine_time = pattern = bench
 else:
+    mutated.install()
     from harness.plugin import *  # noqa: F403

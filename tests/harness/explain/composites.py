@@ -9,8 +9,8 @@ import numpy as np
 
 from emulator.description.wiring import Along, Corner, Path, Wiring, shorthand
 from harness.explain import operations as ops
-from tests.faults import FAULTS, as_seen
-from tests.faults.fault import Fault
+from harness.mistakes import FAULTS, as_seen
+from harness.mistakes.fault import Fault
 
 Generator = np.random.Generator
 

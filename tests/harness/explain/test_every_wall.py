@@ -11,7 +11,7 @@ import pytest
 from emulator import shorthand
 from emulator.description.wiring import Along, Corner, Path
 from harness.explain import explain
-from tests.faults import FAULTS, as_seen
+from harness.mistakes import FAULTS, as_seen
 
 WAYS = list(itertools.product(get_args(Corner), get_args(Along), get_args(Path), (1, 2)))
 

@@ -11,6 +11,13 @@ from hypothesis import strategies as st
 from emulator.description.wiring import Wiring, shorthand
 from emulator.errors import PictureError
 from harness.explain import explain
+from harness.mistakes import (
+    FAULTS,
+    LinesExchanged,
+    RowsExchanged,
+    WrongMap,
+    as_seen,
+)
 from harness.patterns.coded import (
     ALWAYS_LIT,
     NEVER_LIT,
@@ -18,13 +25,6 @@ from harness.patterns.coded import (
     UNCLEAR,
     coded_masks,
     read_codes,
-)
-from tests.faults import (
-    FAULTS,
-    LinesExchanged,
-    RowsExchanged,
-    WrongMap,
-    as_seen,
 )
 from tests.tables import telling
 

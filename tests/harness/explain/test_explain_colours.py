@@ -6,7 +6,7 @@ import pytest
 from emulator.description.wiring import shorthand
 from emulator.errors import PictureError
 from harness.explain import explain_colours
-from tests.faults import ChannelsPermuted
+from harness.mistakes import ChannelsPermuted
 
 
 def plain(columns, rows):

@@ -16,10 +16,10 @@ from harness.explain.offsets import Offset, _around
 from harness.explain.sizes import size_words
 from harness.explain.wall import Wall
 from harness.explain.words import _place
+from harness.mistakes import FAULTS
 from harness.patterns.coded import NEVER_LIT
 from harness.result import words
 from harness.result.words import counted, joined, listed, many
-from tests.faults import FAULTS
 
 
 def plain(columns, rows, **words):

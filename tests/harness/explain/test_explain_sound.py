@@ -16,8 +16,8 @@ import pytest
 from emulator.description.wiring import Wiring, shorthand
 from harness.explain import Explanation, explain
 from harness.explain.operations import MadeFor, Shuffled
+from harness.mistakes import FAULTS, Dead, as_seen
 from harness.patterns.coded import NEVER_LIT
-from tests.faults import FAULTS, Dead, as_seen
 from tests.harness.explain.composites import KINDS, random_composite, random_wall
 from tests.tables import telling
 

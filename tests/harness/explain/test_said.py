@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from harness.explain import explain, explain_colours
-from tests.faults import FAULTS, as_seen
+from harness.mistakes import FAULTS, as_seen
 from tests.harness.explain.composites import random_composite, random_wall
 from tests.harness.explain.test_explain import WALLS
 

@@ -14,9 +14,9 @@ from emulator.description.canvas import CanvasSection
 from emulator.description.chips import chip
 from harness.checks.check import run_checks
 from harness.measure.pictures import measuring_pictures
+from harness.mistakes import FAULTS, as_seen
 from harness.subject.subject import Subject, own_code
 from harness.subject.trial import Trial
-from tests.faults import FAULTS, as_seen
 from tests.harness.measure.wrong_colours import Wrong, curve_of, full, own_cells, send, srgb
 from tests.tables import telling
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from emulator.signal.framing import frame_bytes
+from harness.mistakes.levels import LEVELS
 
 NAMES = ("red", "green", "blue")
 
@@ -95,11 +96,6 @@ class Wrong:
         return detected, named, false
 
 
-def reversed_bits(value):
-    bits = np.unpackbits(value.astype(np.uint8)[..., None], axis=-1)
-    return np.packbits(bits[..., ::-1], axis=-1)[..., 0].astype(float)
-
-
 def share(low: float, high: float) -> str:
     """A pattern of the whole percentages from low to high."""
     return "(" + "|".join(str(n) for n in range(round(low), round(high) + 1)) + ")%"
@@ -126,6 +122,10 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     """Every kind of wrong function for a display (its [canvas] at full), with random figures."""
     kind, wiring, leds = display.chip.channels, display.wiring, display.leds
     curve = curve_of(display)
+
+    def shipped(name):
+        """The mistake of this name that `foreglow mutate` uses."""
+        return lambda values: LEVELS[name].apply(values, display.canvas.curve)
 
     def level_for(light):
         """The level that the right curve makes this light, 0…1."""
@@ -289,9 +289,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     )  # fmt: skip
 
     # Ranges of levels.
-    yield Wrong(
-        "level 255 dark", (r"level 255 is dark",), values=lambda v: np.where(v == 255, 0, v)
-    )
+    yield Wrong("level 255 dark", (r"level 255 is dark",), values=shipped("level 255 dark"))
     cut = int(rng.integers(4, 12))
     first = levels_about(level_of(cut - 0.5, display), 1)
     yield Wrong(
@@ -300,16 +298,16 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     )  # fmt: skip
     yield Wrong(
         "video levels sent", (r"multiplied by 0\.8[56] and 1[67] too high before the curve",),
-        values=lambda v: 16 + v * 219 / 255, true=("black shows",),
+        values=shipped("video levels sent"), true=("black shows",),
     )  # fmt: skip
     yield Wrong(
         "video levels expected",
         (r"levels below 1[67] are dark, levels from 23[456] on show full",),
-        values=lambda v: (v - 16) * 255 / 219,
+        values=shipped("video levels expected"),
     )  # fmt: skip
     yield Wrong(
         "rounded to tens", (r"only 2[67] different levels are shown",),
-        values=lambda v: np.round(v / 10) * 10,
+        values=shipped("rounded to tens"),
     )  # fmt: skip
     yield Wrong(
         "stretched to the brightest",
@@ -379,19 +377,19 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     yield Wrong(
         "levels doubled",
         (r"multiplied by (2\.0|1\.9)\d before the curve.*levels from 12[6-9] on",),
-        values=lambda v: np.minimum(2 * v, 255),
+        values=shipped("levels doubled"),
     )
     yield Wrong(
         "half of the levels",
         (r"multiplied by 0\.50 before the curve|full white shows 2[01]%",),
-        values=lambda v: v // 2,
+        values=shipped("half of the levels"),
     )
 
     # Curves.
     yield Wrong(
         "no curve",
         (r"shows 50% of full light, not 2[12]%.*exponent of 1\.00",),
-        values=lambda v: level_for(v / 255),
+        values=shipped("no curve"),
     )
     for e in (1.8, 2.8, float(rng.uniform(1.2, 1.9)), float(rng.uniform(2.5, 3.8))):
         yield Wrong(
@@ -402,7 +400,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     yield Wrong(
         "curve twice",
         (r"levels go through the curve twice",),
-        values=lambda v: 255 * curve(v / 255),
+        values=shipped("curve twice"),
     )
     yield Wrong(
         "curve twice, 8 bits between",
@@ -412,12 +410,12 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     yield Wrong(
         "inverse curve",
         (r"inverse of the curve",),
-        values=lambda v: level_for(level_for(v / 255) / 255),
+        values=shipped("inverse curve"),
     )
     yield Wrong(
         "green without a curve",
         (r"green does not follow.*50%.*exponent of 1\.00",),
-        values=lambda v: np.where(np.arange(3) == 1, level_for(v / 255), v),
+        values=shipped("green without a curve"),
     )
 
     # Black. What three channels have in common comes from W.
@@ -442,7 +440,7 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     yield Wrong(
         "levels 30 too high",
         (r"30 too high before the curve: level 0 shows as 30", f"black shows {w_at}drive 3"),
-        values=lambda v: np.minimum(v + 30, 255),
+        values=shipped("levels 30 too high"),
     )
 
     # Bits and overflow.
@@ -461,21 +459,23 @@ def wrongs(display, rng: np.random.Generator) -> Iterator[Wrong]:
     yield Wrong(
         "overflow of levels",
         (r"the light falls from level 213 to level 214.*1\.2 times",),
-        values=lambda v: np.floor(1.2 * v) % 256,
+        values=shipped("overflow of levels"),
     )
     yield Wrong(
         "overflow of drives",
         (r"the light falls from level \d+ .*1\.[45]\d? times",),
         light=lambda d: np.floor(1.5 * d) % 256,
     )
-    yield Wrong("inverted", (r"inverted",), values=lambda v: 255 - v, true=("black shows",))
+    yield Wrong("inverted", (r"inverted",), values=shipped("inverted"), true=("black shows",))
     yield Wrong(
         "bit 5 missing",
         (r"bit 5 of every level is always 0",),
         values=lambda v: (v.astype(int) & ~32).astype(float),
         true=(BRIGHT,),
     )
-    yield Wrong("bits reversed", (r"the bits of every level are reversed",), values=reversed_bits)
+    yield Wrong(
+        "bits reversed", (r"the bits of every level are reversed",), values=shipped("bits reversed")
+    )
     yield Wrong(
         "halves exchanged",
         (r"halves of every level's bits are exchanged",),

@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import ClassVar, Protocol, Self
 
 import numpy as np
-from numpy.typing import NDArray
 
+from emulator.arrays import Ints
 from emulator.description.wiring import Wiring
 from harness.patterns.coded import READS_GAP
 
-Ints = NDArray[np.int64]
 Generator = np.random.Generator
 
 

@@ -8,10 +8,11 @@ from typing import ClassVar, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Ints
 from emulator.description.wiring import Wiring
+from harness.mistakes.built import shown_as_built
+from harness.mistakes.fault import Generator
 from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT
-from tests.faults.built import shown_as_built
-from tests.faults.fault import Generator, Ints
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,9 @@ class Stuck(_OneLed):
     what: ClassVar[str] = "an LED is always lit"
 
 
+ORDERS = ((0, 2, 1), (1, 0, 2), (2, 1, 0), (1, 2, 0), (2, 0, 1))  # of red, green, blue: wrong ones
+
+
 @dataclass(frozen=True)
 class ChannelsPermuted:
     """Channel c shows the light meant for channel order[c]; channels are red, green, blue."""
@@ -82,5 +86,4 @@ class ChannelsPermuted:
 
     @classmethod
     def example(cls, rng: Generator) -> Self:
-        orders = [(0, 2, 1), (1, 0, 2), (2, 1, 0), (1, 2, 0), (2, 0, 1)]
-        return cls(orders[rng.integers(len(orders))])
+        return cls(ORDERS[rng.integers(len(ORDERS))])

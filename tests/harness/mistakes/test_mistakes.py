@@ -10,8 +10,7 @@ import pytest
 from emulator.description.wiring import shorthand
 from harness.explain.grids import OtherGrid
 from harness.explain.wall import Words
-from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP
-from tests.faults import (
+from harness.mistakes import (
     FAULTS,
     ChannelsPermuted,
     ColumnsExchanged,
@@ -41,6 +40,7 @@ from tests.faults import (
     WrongPath,
     as_seen,
 )
+from harness.patterns.coded import ALWAYS_LIT, NEVER_LIT, READS_GAP
 
 N, A = NEVER_LIT, ALWAYS_LIT
 

@@ -7,10 +7,11 @@ from typing import ClassVar, Self
 
 import numpy as np
 
+from emulator.arrays import Ints
 from emulator.description.wiring import Corner, Wiring
 from harness.explain.grids import OtherGrid
 from harness.explain.wall import Wall, Words
-from tests.faults.fault import Generator, Ints, changes
+from harness.mistakes.fault import Generator, changes
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,7 @@
-"""What goes wrong on a bench: faults of map, wiring and LEDs as transforms.
+"""Mistakes of display code: in its map, in colours and levels, in time.
+
+`levels` holds those of colours and levels, `moments` those of time; the others are faults of map,
+wiring and LEDs as transforms, as follows. `harness.mutate` puts all of them into a user's code.
 
 A fault of the map or the wiring changes `cells`, int64 (N,): the picture cell that each LED
 shows, which is wiring.cell when all is right. Values below 0 are the marks of
@@ -15,17 +18,17 @@ and enter it in FAULTS.
 
 from __future__ import annotations
 
-from tests.faults.fault import (
+from harness.mistakes.fault import (
     Fault,
     as_seen,
 )
-from tests.faults.leds import (
+from harness.mistakes.leds import (
     ChannelsPermuted,
     Dead,
     Double,
     Stuck,
 )
-from tests.faults.maps import (
+from harness.mistakes.maps import (
     CountedByOtherWidth,
     DrawnForOtherWidth,
     GapCounted,
@@ -36,7 +39,7 @@ from tests.faults.maps import (
     WrongMap,
     WrongPath,
 )
-from tests.faults.picture import (
+from harness.mistakes.picture import (
     ColumnsExchanged,
     Mirrored,
     RowsExchanged,
@@ -44,7 +47,7 @@ from tests.faults.picture import (
     Turned,
     UpsideDown,
 )
-from tests.faults.strips import (
+from harness.mistakes.strips import (
     Late,
     LineFromElsewhere,
     LinesExchanged,

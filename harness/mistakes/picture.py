@@ -7,8 +7,9 @@ from typing import ClassVar, Self
 
 import numpy as np
 
+from emulator.arrays import Ints
 from emulator.description.wiring import Wiring
-from tests.faults.fault import Generator, Ints, changes, through, two
+from harness.mistakes.fault import Generator, changes, through, two
 
 
 class _WholePicture:

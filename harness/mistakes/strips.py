@@ -7,11 +7,12 @@ from typing import ClassVar, Self
 
 import numpy as np
 
+from emulator.arrays import Ints
 from emulator.description.wiring import Wiring
 from harness.explain.wall import Wall, Words
+from harness.mistakes.built import shown_as_built
+from harness.mistakes.fault import Generator, two
 from harness.patterns.coded import NEVER_LIT
-from tests.faults.built import shown_as_built
-from tests.faults.fault import Generator, Ints, two
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from emulator.arrays import Ints
 from emulator.chain import by_led
 from emulator.description.chips import chip
 from emulator.description.display import Display
@@ -12,7 +13,6 @@ from emulator.description.faults.reading import with_faults
 from emulator.description.sections import Grid
 from emulator.description.wiring import Wiring
 from harness.patterns.coded import NEVER_LIT
-from tests.faults.fault import Ints
 
 
 def shown_as_built(sentence: str, cells: Ints, wiring: Wiring) -> Ints:
