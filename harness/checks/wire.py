@@ -117,7 +117,7 @@ def _on_the_way(trial: Trial) -> list[Finding]:
     """What damaged frames between a program and the wire."""
     told = trial.subject.trouble() if trial.subject.trouble is not None else ()
     return [
-        Finding("wire", one.what, "all lines", one.evidence, one.fix + ".", one.severity)
+        Finding("wire", one.what, one.where, one.evidence, one.fix + ".", one.severity)
         for one in told
     ]
 

@@ -56,12 +56,13 @@ _FIX = {  # else the layout is wrong
 
 
 class Trouble(NamedTuple):
-    """Data that was not a whole frame, or that damages frames: what, fix, severity, evidence."""
+    """Data that was not a whole frame, or that damages frames."""
 
     what: str
     fix: str
     severity: Severity = "fault"
     evidence: str = "counted at the receiving end"
+    where: str = "all lines"
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from emulator.ports.spi.receiver import SpiReceiver
 from emulator.ports.spi.server import SpiServer
 from emulator.ports.spi.setup import only_known, read_wires
 from emulator.signal.timing import TimingVerdict
+from harness.result.words import counted
 from harness.subject.reception import Arrived, Reception, Tap, Trouble
 
 _STEP_S = 0.002
@@ -106,9 +107,15 @@ class SpiReception(Reception):
         return Arrived(time_ns, lines, last.sent)
 
     def trouble(self) -> tuple[Trouble, ...]:
+        alike: dict[Trouble, list[int]] = {}  # and the lines on which it was found
+        for one in self.pitfalls:
+            told = Trouble(one.what, one.fix.removesuffix("."), one.severity, one.evidence)
+            alike.setdefault(told, []).extend([] if one.line is None else [one.line])
         found = [
-            Trouble(one.what, one.fix.removesuffix("."), one.severity, one.evidence)
-            for one in self.pitfalls
+            told._replace(where=counted("line", sorted(lines)))
+            if 0 < len(lines) < len(self._receiver.lines)
+            else told
+            for told, lines in alike.items()
         ]
         if self._receiver.timing["fail"] and not any(t.severity == "fault" for t in found):
             found.append(self._out_of_tolerance())

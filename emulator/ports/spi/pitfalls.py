@@ -26,7 +26,7 @@ _SYMBOLS = ("T0H", "T0L", "T1H", "T1L")
 class Pitfall:
     """One thing that spoils frames, or could: a name, the problem, the evidence, the fix.
 
-    spoils: whether it has spoilt a frame. line: number of the line.
+    spoils: whether it has spoilt a frame. line: number of the line; None: it is of the program.
     """
 
     name: str
@@ -34,7 +34,7 @@ class Pitfall:
     evidence: str
     fix: str
     spoils: bool
-    line: int = 0
+    line: int | None = None
 
     @property
     def severity(self) -> Literal["fault", "warning", "note"]:

@@ -91,6 +91,22 @@ def test_an_unchanged_program_is_asked_for_pictures(running, wall):
     assert "2.358 MHz" in told.what
 
 
+@pytest.mark.parametrize(("second_hz", "where"), [(2_400_000, "all lines"), (2_358_491, "line 0")])
+def test_trouble_of_both_lines_is_told_once_and_that_of_one_with_its_number(
+    tmp_path, command, second_hz, where
+):
+    path = tmp_path / "wall.toml"
+    path.write_text(WALL.replace('"progressive"', '"progressive", lines = 2'))
+    second = f"two = spidev.SpiDev(1, 0)\ntwo.max_speed_hz = {second_hz}\n"
+    sends = ASKED.replace(SETUP, SETUP + second).replace(
+        "    spi.writebytes2(", "    for one in (spi, two): one.writebytes2("
+    )
+    with ProgramSubject(command(sends), load_display(path), RealClock(), spi=True) as subject:
+        subject.to_wire(picture())
+        (told,) = (t for t in subject.subject.trouble() if "2.358 MHz" in t.what)
+    assert told.where == where
+
+
 def test_all_checks_run_on_it_and_a_wrong_map_is_explained(running, wall):
     wrong = ASKED.replace("rgb[i + 1], rgb[i], rgb[i + 2]", "rgb[i], rgb[i + 1], rgb[i + 2]")
     report = run_checks(Trial(wall, running(wrong).subject), ("wire", "colour"))
