@@ -109,7 +109,7 @@ def _place(fault: Any) -> str:
             told.append(f"{value.columns} × {value.rows} cells")
         elif is_dataclass(value):
             told.append(_place(value))
-        elif not isinstance(value, tuple):
+        elif not isinstance(value, (tuple, bool)):
             told.append(f"{field.name} {value}")
     return ", ".join(told)
 

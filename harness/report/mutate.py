@@ -40,11 +40,12 @@ def print_verdict(verdict: Verdict, console: Console) -> None:
     if verdict.survivors:
         console.print("Survivors: no test notices that", style="bold")
         for line in dict.fromkeys(one.assertion for one in verdict.survivors):
-            for one in verdict.survivors:
-                if one.assertion == line:
-                    unused = "" if one.reached else " (no test used the code with it)"
-                    console.print(f"  {one.mutation.what}{unused}", highlight=False)
-            console.print(Text.assemble("    To catch this, add: ", (line, "bold")))
+            caught = [one for one in verdict.survivors if one.assertion == line]
+            for one in caught:
+                unused = "" if one.reached else " (no test used the code with it)"
+                console.print(f"  {one.mutation.what}{unused}", highlight=False)
+            these = "these" if len(caught) > 1 else "this"
+            console.print(Text.assemble(f"    To catch {these}, add: ", (line, "bold")))
         console.print("  The assertions come from harness.assertions; `display` is a fixture.")
     counts = []
     for group in GROUPS:
