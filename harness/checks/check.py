@@ -34,6 +34,8 @@ def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
 
     If the answer to a picture is not steady, the checks that compare pictures do not run: this
     could cause all that they find. The report then contains `timing`, even if you did not name it.
+    If frames were damaged on their way to the LEDs, these checks and `timing` find nothing that
+    the damage could cause; the report contains `wire`, which names it.
     Raises UnknownNameError for an unknown check, SubjectError if the code under test fails.
     """
     for name in names:
@@ -46,17 +48,26 @@ def run_checks(trial: Trial, names: tuple[str, ...] = ()) -> Report:
     for name in chosen:
         trial.doing = f"check {name}"
         if _judges_seen(name) and not steady:
-            results.append(_left_to_timing(name))
+            results.append(_left_to("timing", name))
         elif name != "timing":
             results.append(_run(name, trial, tuple(results)))
     trial.doing = "check timing, once more"
     later = trial.verify() if steady else ()
     if later:
-        results = [_left_to_timing(r.check) if _judges_seen(r.check) else r for r in results]
+        results = [_left_to("timing", r.check) if _judges_seen(r.check) else r for r in results]
     # Runs last, since it reports what happened in all checks; listed first, since it explains them.
     if "timing" in chosen or later or trial.timing.findings or trial.lengths.vary:
         timing = _run("timing", trial, tuple(results))
         results.insert(0, replace(timing, findings=(*later, *timing.findings)))
+    if trial.damaged:  # what was seen is not what the code had sent
+        if not any(result.check == "wire" for result in results):
+            results.append(_run("wire", trial, tuple(results)))
+        results = [
+            _left_to("wire", r.check)
+            if _judges_answers(r.check) and (r.findings or not r.judged)
+            else r
+            for r in results
+        ]
     return Report(trial.display.name, trial.subject.name, tuple(results))
 
 
@@ -95,5 +106,10 @@ def _judges_seen(name: str) -> bool:
     return name in _SEEN or name not in CHECKS
 
 
-def _left_to_timing(name: str) -> Result:
-    return Result(name, "not judged: see timing", explained_by=("timing",), judged=False)
+def _judges_answers(name: str) -> bool:
+    return name == "timing" or _judges_seen(name)
+
+
+def _left_to(other: str, name: str) -> Result:
+    """In place of what the check `name` says: the check `other` says why it cannot judge."""
+    return Result(name, f"not judged: see {other}", explained_by=(other,), judged=False)

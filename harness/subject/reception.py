@@ -56,13 +56,17 @@ _FIX = {  # else the layout is wrong
 
 
 class Trouble(NamedTuple):
-    """Data that was not a whole frame, or that damages frames."""
+    """Data that was not a whole frame, or that damages frames.
+
+    damages: whether LEDs then show something else than what was sent.
+    """
 
     what: str
     fix: str
     severity: Severity = "fault"
     evidence: str = "counted at the receiving end"
     where: str = "all lines"
+    damages: bool = True
 
 
 @dataclass(frozen=True)

@@ -55,6 +55,7 @@ class SpiReception(Reception):
         self._tap = Tap(display, clock, self._came.append)
         self._heard_ns: int | None = None  # of the last transfer, while its line is not at rest
         self._queued_ns = 0
+        self._devices = [device.path for device in wires.devices]
         self._receiver = SpiReceiver(display, wires)
         self._server = SpiServer(wires, pace=not one_a_picture)
         self.environment = self._server.environment
@@ -117,9 +118,23 @@ class SpiReception(Reception):
             else told
             for told, lines in alike.items()
         ]
+        found += self._silent()
         if self._receiver.timing["fail"] and not any(t.severity == "fault" for t in found):
             found.append(self._out_of_tolerance())
         return tuple(found)
+
+    def _silent(self) -> list[Trouble]:
+        """Lines whose device got nothing, while another one's did."""
+        heard = self._receiver.last
+        return [
+            Trouble(
+                f"nothing was sent to {path}, the device of line {line}",
+                f"open {path} too; a second device of the same bus shares its MOSI",
+                where=f"line {line}",
+            )
+            for line, path in enumerate(self._devices)
+            if heard and line not in heard
+        ]
 
     def _out_of_tolerance(self) -> Trouble:
         burst = next(b for b in self._receiver.last.values() if b.timing.verdict == "fail")
@@ -132,6 +147,7 @@ class SpiReception(Reception):
         return Trouble(
             f"the timing of {line} is out of tolerance for {self._display.chip.part}: {wrong}",
             "compare speed and encoding with emulator/ports/spi/README.md",
+            damages=False,
         )
 
     def close(self) -> None:

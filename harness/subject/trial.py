@@ -138,6 +138,12 @@ class Trial:
         return verify(self.timing, self.judged, self._levels)
 
     @property
+    def damaged(self) -> bool:
+        """Whether frames were damaged between a program and the LEDs: these show something else."""
+        trouble = self.subject.trouble
+        return trouble is not None and any(t.damages and t.severity == "fault" for t in trouble())
+
+    @property
     def lag(self) -> int:
         """Frames by which the code under test shows pictures late; 0 is right.
 

@@ -245,6 +245,8 @@ class Pitfalls:
         last = before.transfers[-1]
         if last.call and last.call == first.call:
             return True
+        if not before.frames.bit_counts.size or not burst.frames.bit_counts.size:
+            return False  # pulses too short to be read, at a speed that no LED follows
         had, comes = int(before.frames.bit_counts[-1]), int(burst.frames.bit_counts[0])
         soon = first.begin_ns - last.end_ns < _AT_ONCE_NS
         wire = self._display.chip.wire

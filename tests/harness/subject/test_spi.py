@@ -182,6 +182,33 @@ def test_mosi_resting_high_is_told_where_nothing_latches(running):
         running(text, address="spi:?idle=high", patience_s=1.0).to_wire(picture())
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("leading", ["", "[0] + "])
+def test_what_damages_frames_is_told_and_code_not_blamed_for_it(running, wall, leading):
+    """After MOSI rested high, the first bits of a message are not those of the code."""
+    text = ASKED.replace("[0] + encode", f"{leading}encode")
+    report = run_checks(Trial(wall, running(text, address="spi:?idle=high").subject))
+    assert {f.check for f in report.findings if f.severity == "fault"} == {"wire"}
+    for name in ("map", "colour", "levels"):
+        (result,) = (r for r in report.results if r.check == name)
+        assert not result.judged or not result.findings
+
+
+@pytest.mark.slow
+def test_a_device_that_gets_nothing_is_told_and_no_map_is_blamed(tmp_path, command):
+    path = tmp_path / "wall.toml"
+    path.write_text(WALL.replace('"progressive"', '"progressive", lines = 2'))
+    display = load_display(path)
+    text = ASKED.replace(
+        SETUP, SETUP + "two = spidev.SpiDev(0, 1)\ntwo.max_speed_hz = 2400000\n"
+    ).replace("    spi.writebytes2(", "    for one in (spi, two): one.writebytes2(")
+    with ProgramSubject(command(text), display, RealClock(), spi=True) as subject:
+        report = run_checks(Trial(display, subject.subject), ("map",))
+    (told,) = (f for f in report.findings if f.severity == "fault")
+    assert told.what == "nothing was sent to /dev/spidev1.0, the device of line 1"
+    assert told.where == "line 1"
+
+
 LISTENED = (
     SHOW
     + SETUP
