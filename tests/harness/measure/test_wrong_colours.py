@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from emulator import load_display, shorthand
+from emulator.picture.srgb import srgb_to_linear
 from harness.checks.check import run_checks
 from harness.subject.subject import Subject
 from harness.subject.trial import Trial
-from tests.harness.measure.wrong_colours import right_styles, wrongs
+from tests.harness.measure.wrong_colours import own_cells, right_styles, send, wrongs
 
 CHECKS = ("map", "colour", "levels")
 FOYER = load_display("foyer")
@@ -82,3 +83,19 @@ def test_right_code_in_any_style_raises_no_alarm(capsys):
         print("\n".join(alarms))
     assert count >= 30
     assert alarms == []
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(3, 3), (5, 2), (7, 5)])
+def test_leds_along_another_curve_are_no_mixture_of_cells(columns, rows):
+    """On small walls, sums of a few neighbours come near to any curve of an LED's own cell."""
+    display = wall(columns, rows)
+    for led in range(min(display.leds, 9)):
+
+        def to_wire(picture, led=led):
+            light = srgb_to_linear(own_cells(picture, display) / 255)
+            light[led] = np.clip(1.5 * light[led] - 0.1, 0, 1)
+            return send(np.round(255 * light), display, display.chip.channels)
+
+        for finding in told(display, to_wire):
+            assert "own cell" not in finding.what
+            assert "mixture" not in finding.what
