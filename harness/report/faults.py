@@ -61,7 +61,7 @@ def print_kind(console: Console, kind: type[Fault]) -> None:
     console.print(table)
     for heading, text in (
         ("Looks", kind.looks),
-        ("Alike", kind.alike),
+        ("Looks alike", kind.alike),
         ("Measure first", kind.measure),
         ("Source", kind.source),
     ):

@@ -212,9 +212,9 @@ class LedExtra(OfJoint):
 
 
 class OtherCorner(OfLine):
-    """A line starts at another corner of its own area than planned, and runs on alike from there.
+    """A line starts at another corner of its own area, and runs on from there as planned.
 
-    Along which way it runs, and whether it turns at each end, is as planned.
+    Along which way it runs, and whether it turns at each end, stay the same.
     """
 
     name: ClassVar[str] = "other-corner"
