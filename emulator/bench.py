@@ -77,7 +77,8 @@ class Bench:
         self._powered = powered
         self._canvas = canvas.Canvas(display)
         self._off_until_ns: NDArray[np.int64] | None = None  # supplies that have tripped
-        self._solved: list[tuple[int, Bytes, Powered]] = []  # so that `power` solves once
+        # So that `power` solves once: the wires, the time if it matters, the drives, the result.
+        self._solved: list[tuple[Network, int, Bytes, Powered]] = []
         self._clock_hz = display.controller.clock_mhz * 1e6
         self._wall = AsBuilt(display, display.faults) if display.faults else None
         self._powered |= self._wall is not None and self._wall.needs_power
@@ -256,8 +257,9 @@ class Bench:
 
     def _run_supplies(self, times_ns: NDArray[np.int64], drives: Bytes) -> None:
         """Update the state of the supplies through frames (T, N, C) latched at times_ns (T,)."""
-        powered = self._fed(times_ns, drives)
-        self._off_until_ns, self._solved = powered.off_until_ns, []
+        if self.network.trips.any():  # the others have no state
+            powered = self._fed(times_ns, drives)
+            self._off_until_ns, self._solved = powered.off_until_ns, []
 
     def _fed(self, times_ns: NDArray[np.int64], drives: Bytes) -> Powered:
         """Power of frames (T, N, C), shown from times_ns (T,) on, with the supplies as they are."""
@@ -311,13 +313,14 @@ class Bench:
 
     def _power_of(self, drives: Bytes) -> Powered:
         """What drives (N, C) would get now."""
-        now_ns = self.clock.now_ns()
-        for at_ns, known, powered in self._solved:
-            if at_ns == now_ns and np.array_equal(known, drives):
+        now_ns, network = self.clock.now_ns(), self.network
+        key_ns = now_ns if network.trips.any() else 0
+        for wires, at_ns, known, powered in self._solved:
+            if wires is network and at_ns == key_ns and np.array_equal(known, drives):
                 return powered
         powered = self._fed(np.array([now_ns]), drives[None])
         # Two: what chips that reset have latched, and what they show then.
-        self._solved = [(now_ns, drives, powered), *self._solved[:1]]
+        self._solved = [(network, key_ns, drives, powered), *self._solved[:1]]
         return powered
 
     def _volts(self, drives: Bytes) -> NDArray[np.float64]:

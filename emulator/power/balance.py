@@ -64,8 +64,8 @@ def _ground_volts(network: Network, rails: Rails) -> Floats:
     """Potential (M, T) of ground at each node against the joined grounds of the supplies. [V]"""
     if network.supplies == 1:  # + and ground then have equal currents
         return np.asarray((rails.supply_volts - rails.node_volts).T / 2)
-    shunt = np.zeros_like(rails.node_volts.T)
+    shunt = np.zeros((network.nodes, 1))
     shunt[network.terminals] = GROUNDED_S
-    returned = np.zeros_like(shunt)
+    returned = np.zeros_like(rails.node_volts.T)
     returned[: network.leds] = rails.led_current_a.T
-    return network.elimination.solve(network.conductor_s, shunt, returned)
+    return network.elimination.factors(network.conductor_s, shunt).solve(returned)

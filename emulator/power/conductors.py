@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from emulator.arrays import Floats
 from emulator.power.elimination import Elimination, RowSum
 from emulator.power.load import Loads
-from emulator.power.network import GROUNDED_S, Network
-from emulator.power.supplied import SLOPE_FLOOR_S, supplied
+from emulator.power.network import GROUNDED_S, SLOPE_FLOOR_S, Network
+from emulator.power.supplied import supplied
 
 LEAK_S = 1e-10
 
@@ -117,7 +117,7 @@ class Conductors:
         lines_s = np.repeat(graphs.lines_s[:, None], volts.shape[1], axis=1)
         edges_s = np.concatenate([lines_s, np.maximum(slope, SLOPE_FLOOR_S)])
         shunt_s = np.repeat(graphs.shunt_s[:, None], volts.shape[1], axis=1)
-        return graphs.elimination.solve(edges_s, shunt_s, -unbalanced)
+        return graphs.elimination.factors(edges_s, shunt_s).solve(-unbalanced)
 
     def taken_a(self, elements: Floats) -> Floats:
         """Current (T,) of all LEDs, of what `elements` gives."""

@@ -27,6 +27,7 @@ class RowSum:
     """Adds rows of one array to rows of another, some rows several times. target: (R,)."""
 
     def __init__(self, target: Ints) -> None:
+        self._target = target
         order = np.argsort(target, kind="stable")
         ordered = target[order]
         first = np.searchsorted(ordered, ordered)
@@ -42,6 +43,9 @@ class RowSum:
 
     def add(self, into: Floats, rows: Floats) -> None:
         """Add row i of `rows` to row target[i] of `into`, for every i."""
+        if rows.shape[1] == 1:  # a frame alone: numpy has one call for it
+            into[:, 0] += np.bincount(self._target, rows[:, 0], len(into))
+            return
         for source, target in self._passes:
             some = rows[source]
             into[target] += np.add.reduceat(some, self._begins, axis=0) if self._many else some
@@ -88,35 +92,55 @@ class Elimination:
             left = [node for node in left if node not in gone]
         self._slots = count
 
-    def solve(self, edge_s: Floats, shunt_s: Floats, inject_a: Floats) -> Floats:
-        """Potentials (M, T) of the nodes against 0 V, in volts.
+    def factors(self, edge_s: Floats, shunt_s: Floats) -> Factors:
+        """The network with these conductances, ready to be solved for any currents.
 
         edge_s: conductance of each resistor (E,) or (E, T), S. shunt_s: conductance of each node
-        to 0 V (M, T), S; every connected part of the network needs a value above 0. inject_a:
-        current fed into each node (M, T), A.
+        to 0 V (M, T), S; every connected part of the network needs a value above 0.
         """
-        frames = shunt_s.shape[1]
         joined = np.zeros((self._slots, *edge_s.shape[1:]))
         np.add.at(joined, self._slot, edge_s)
+        frames = shunt_s.shape[1]
         edge = joined if joined.ndim == 2 else np.repeat(joined[:, None], frames, axis=1)
-        both = np.concatenate([shunt_s, inject_a], axis=1)  # to 0 V, and fed in
+        shunt = shunt_s.copy()
         kept: list[tuple[Floats, Floats]] = []
         for r in self._rounds:
             at_edge = edge[r.edge]
-            at_node = both[r.node]
-            total = at_node[:, :frames].copy()
+            at_node = shunt[r.node]
+            total = at_node.copy()
             r.to_owner.add(total, at_edge)
             share = at_edge / total[r.owner]
-            moved = at_node[r.owner]
-            moved[:, :frames] *= share
-            moved[:, frames:] *= share
-            r.to_other.add(both, moved)
+            r.to_other.add(shunt, at_node[r.owner] * share)
             r.to_edge.add(edge, share[r.pair[0]] * at_edge[r.pair[1]])
-            kept.append((share, at_node[:, frames:] / total))
-        volts = np.zeros((self.nodes, frames))
-        for r, (share, own) in zip(reversed(self._rounds), reversed(kept), strict=True):
-            r.to_owner.add(own, share * volts[r.other])
-            volts[r.node] = own
+            kept.append((share, 1 / total))
+        return Factors(self.nodes, self._rounds, kept)
+
+
+@dataclass(frozen=True, eq=False)
+class Factors:
+    """A network without its currents: in each round, the shares of the neighbours of the nodes
+    removed, and 1 / y of these nodes."""
+
+    nodes: int
+    rounds: list[_Round]
+    kept: list[tuple[Floats, Floats]]
+
+    def solve(self, inject_a: Floats) -> Floats:
+        """Potentials (M, T) of the nodes against 0 V, in volts, for currents (M, T) fed in, in A.
+
+        T is as in the conductances; if they have one frame, T is any number.
+        """
+        fed = inject_a.copy()
+        own: list[Floats] = []
+        for r, (share, per_s) in zip(self.rounds, self.kept, strict=True):
+            at_node = fed[r.node]
+            r.to_other.add(fed, at_node[r.owner] * share)
+            own.append(at_node * per_s)
+        volts = np.zeros_like(fed)
+        rounds = zip(self.rounds, self.kept, own, strict=True)
+        for r, (share, _), some in reversed(list(rounds)):
+            r.to_owner.add(some, share * volts[r.other])
+            volts[r.node] = some
         return volts
 
 

@@ -34,7 +34,7 @@ def duty(drives: Bytes, chip: Chip) -> Floats:
 def headroom(volts: Floats, chip: Chip) -> Floats:
     """Share 0…1 (…, L) of its nominal current that each channel holds at LED voltages (…). [V]"""
     x = (volts[..., None] - np.array(chip.channel_forward_v)) / chip.dropout_v
-    return _rise(np.clip(x, 0, 1))
+    return _rise(_between(x))
 
 
 @dataclass(frozen=True)
@@ -75,17 +75,22 @@ class Loads:
         # Below 0 V the law continues as a straight line: only iterates of the solver get there.
         total = self.dark_a * np.where(x > 0, x * (2 - x), 2 * x)
         for full, forward in zip(self.full_a, self.forward_v, strict=True):
-            total += full * _rise(np.clip((volts - forward) / self.dropout_v, 0, 1))
+            total += full * _rise(_between((volts - forward) / self.dropout_v))
         return np.asarray(total)
 
     def slope_s(self, volts: Floats) -> Floats:
         """Derivative (N, T) of `current_a` with respect to the voltage, in siemens; never < 0."""
-        x = np.clip(volts / self.dark_v, 0, 1)
+        x = _between(volts / self.dark_v)
         total = 2 * self.dark_a / self.dark_v * (1 - x)
         for full, forward in zip(self.full_a, self.forward_v, strict=True):
-            y = np.clip((volts - forward) / self.dropout_v, 0, 1)
+            y = _between((volts - forward) / self.dropout_v)
             total += full * (6 / self.dropout_v) * y * (1 - y)
         return np.asarray(total)
+
+
+def _between(x: Floats) -> Floats:
+    """x, at least 0 and at most 1; for a few LEDs several times as fast as np.clip."""
+    return np.minimum(np.maximum(x, 0), 1)
 
 
 def _rise(x: Floats) -> Floats:

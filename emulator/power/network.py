@@ -20,11 +20,11 @@ from typing import Literal
 
 import numpy as np
 
-from emulator.arrays import Floats, Ints
+from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.feeding import complete_power
 from emulator.description.power import PowerSection
-from emulator.power.elimination import Elimination, RowSum
+from emulator.power.elimination import Elimination, Factors, RowSum
 from emulator.power.wire import copper_ohm_per_m, pair_area_mm2, temperature_factor
 
 Kind = Literal["rail", "jumper", "feed", "bus"]
@@ -33,6 +33,8 @@ GROUNDED_S = 1e9  # a terminal held at 0 V, beside resistances of a milliohm
 
 # The least resistance of a supply, so that its law has one voltage for each current: 30 µV at 30 A.
 SUPPLY_OHM = 1e-6
+
+SLOPE_FLOOR_S = 1e-8  # keeps Newton's matrix regular where every current is constant
 
 # The least resistance of a wire, that of a joint: 60 nV at 30 A.
 JOINT_OHM = 1e-9
@@ -102,22 +104,48 @@ class Network:
         return np.array([s.amps for s in self.power.supply], dtype=np.float64)
 
     @cached_property
+    def trips(self) -> Bools:
+        """(S,) whether an overload switches a supply off."""
+        return np.array([s.overload == "trip" for s in self.power.supply])
+
+    @cached_property
     def _bare(self) -> Elimination:
         return _elimination(self.nodes, self.ends.tobytes())
 
     @cached_property
     def _links(self) -> tuple[Ints, Floats]:
         """(K, 2) pairs of terminals that share a strip, and ½ Y between them (K,), S."""
-        pairs = np.stack(np.triu_indices(self.supplies, 1), axis=1)
-        unit = np.zeros((self.nodes, self.supplies))
-        unit[self.terminals, np.arange(self.supplies)] = GROUNDED_S
-        held = np.zeros_like(unit)
+        part = self.parts[self.terminals]
+        order = np.argsort(part, kind="stable")  # terminals of one part follow each other
+        nth = np.empty_like(order)  # the place of each among those of its part
+        nth[order] = np.arange(order.size) - np.searchsorted(part[order], part[order])
+        held = np.zeros((self.nodes, 1))
         held[self.terminals] = GROUNDED_S
-        volts = self._bare.solve(1 / self.ohm, held, unit)
+        unit = np.zeros((self.nodes, nth.max(initial=-1) + 1))
+        unit[self.terminals, nth] = GROUNDED_S  # one terminal of each part at a time
+        volts = self._bare.factors(1 / self.ohm, held).solve(unit)[self.terminals]
         # From the current to 0 V at the other terminals: differences of volts would round it away.
-        joined_s = GROUNDED_S * volts[self.terminals][tuple(pairs.T)] / 2
-        real = joined_s > 1e-9  # less is only rounding
-        return self.terminals[pairs[real]], joined_s[real]
+        joined_s = GROUNDED_S * volts / 2
+        real = (joined_s > 1e-9) & (np.arange(unit.shape[1]) > nth[:, None])  # less is rounding
+        first, column = np.nonzero(real)
+        begins = np.searchsorted(part[order], part[first])
+        pairs = np.stack([first, order[begins + column]], axis=1)
+        return self.terminals[pairs], joined_s[first, column]
+
+    @cached_property
+    def parts(self) -> Ints:
+        """(M,) the part of each node: its number is that of the lowest node that wires join to it."""
+        part = np.arange(self.nodes)
+        a, b = self.ends.T
+        while True:
+            lower = np.minimum(part[a], part[b])
+            new = part.copy()
+            np.minimum.at(new, part[a], lower)
+            np.minimum.at(new, part[b], lower)
+            new = new[new]
+            if np.array_equal(new, part):
+                return part
+            part = new
 
     @cached_property
     def _all_ends(self) -> Ints:
@@ -141,6 +169,21 @@ class Network:
         return np.concatenate([1 / (2 * self.ohm), self._links[1]])
 
     @cached_property
+    def idle_s(self) -> Floats:
+        """(M, 1) how fast the currents at each node grow with its voltage where each LED has the
+        volts for its full current and each supply holds its own, S."""
+        slope_s = np.zeros((self.nodes, 1))
+        slope_s[: self.leds] = SLOPE_FLOOR_S
+        own_ohm = np.maximum(self.source_ohm, SUPPLY_OHM)
+        slope_s[self.terminals, 0] = 1 / own_ohm + SLOPE_FLOOR_S
+        return slope_s
+
+    @cached_property
+    def idle(self) -> Factors:
+        """The network with `idle_s`, factored once for all frames."""
+        return self.elimination.factors(self.pair_s, self.idle_s)
+
+    @cached_property
     def _to_ends(self) -> tuple[RowSum, RowSum]:
         return RowSum(self._all_ends[:, 0]), RowSum(self._all_ends[:, 1])
 
@@ -150,10 +193,11 @@ class Network:
         Supplies hold their volts, less the drop over their own resistance.
         """
         frames = len(taken_a)
-        shunt_s, out = np.zeros((2, self.nodes, frames))
-        shunt_s[self.terminals] = 1 / np.maximum(self.source_ohm, SUPPLY_OHM)[:, None]
+        shunt_s = np.zeros((self.nodes, 1))
+        shunt_s[self.terminals, 0] = 1 / np.maximum(self.source_ohm, SUPPLY_OHM)
+        out = np.zeros((self.nodes, frames))
         out[: self.leds] = taken_a.T
-        return self.elimination.solve(self.pair_s, shunt_s, out)[: self.leds].T
+        return self.elimination.factors(self.pair_s, shunt_s).solve(out)[: self.leds].T
 
     def outflow_a(self, volts: Floats, edge_s: Floats) -> Floats:
         """Current (M, T) that leaves each node at potentials (M, T), A.

@@ -29,8 +29,8 @@ from emulator.arrays import Bytes, Floats
 from emulator.description.chips import Chip
 from emulator.power.conductors import Conductors, graphs_of
 from emulator.power.load import Loads, duty, headroom
-from emulator.power.network import Network
-from emulator.power.supplied import SLOPE_FLOOR_S, supplied
+from emulator.power.network import SLOPE_FLOOR_S, Network
+from emulator.power.supplied import supplied
 
 # The largest error of the currents, summed over all nodes: in amperes, and as a share of the
 # current of all LEDs. Energy then balances to about that share.
@@ -113,11 +113,10 @@ def solve_rails(
             if graphs is None
             else Conductors(graphs, loads, cap[part].T)
         )
-        v, residual[part], steps[part] = _newton(problem)
-        pairs = problem.pairs(v)
-        volts[part], ground[part] = pairs.T, problem.ground(v).T
-        current[part] = loads.current_a(pairs[: network.leds]).T
-        fed[part] = supplied(network, cap[part].T, pairs)[0].T
+        v, taken, residual[part], steps[part] = _newton(problem)
+        volts[part], ground[part] = problem.pairs(v).T, problem.ground(v).T
+        current[part] = taken[: network.leds].T
+        fed[part] = -taken[network.terminals].T
     delivered = duty(drives, chip) * headroom(volts[:, : network.leds], chip)
     return Rails(volts, current, delivered, fed, residual, steps, ground)
 
@@ -181,8 +180,11 @@ class _Pairs:
 
     def move(self, volts: Floats, unbalanced: Floats) -> Floats:
         """Newton's step (M, T)."""
-        network = self.network
-        return network.elimination.solve(network.pair_s, self.slopes(volts), -unbalanced)
+        network, slopes = self.network, self.slopes(volts)
+        # Most frames of most walls: no channel lacks volts, so all have the same slopes.
+        if (slopes == network.idle_s).all():
+            return network.idle.solve(-unbalanced)
+        return network.elimination.factors(network.pair_s, slopes).solve(-unbalanced)
 
     def taken_a(self, elements: Floats) -> Floats:
         """Current (T,) of all LEDs, of what `elements` gives."""
@@ -197,9 +199,10 @@ class _Pairs:
         return volts[:0]
 
 
-def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
-    """Voltages (M, T), residuals (T,) and steps taken (T,)."""
+def _newton(problem: _Problem) -> tuple[Floats, Floats, Floats, NDArray[np.int64]]:
+    """Voltages and what elements take at them (M, T), residuals (T,) and steps taken (T,)."""
     volts = problem.start()
+    taken = np.empty_like(volts)
     highest, frames = float(volts.max()), problem.cap.shape[1]
     rounded = np.zeros_like(volts)  # the rounding errors of `volts`
     residual, steps = np.full(frames, np.inf), np.zeros(frames, dtype=np.int64)
@@ -207,8 +210,9 @@ def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
     for step in range(MOST_STEPS + 1):
         v, rest = volts[:, open_], problem.frames(open_)
         lines = rest.lines(v)
-        lines += rest.lines(rounded[:, open_])
-        elements = rest.elements(v)
+        if step:
+            lines += rest.lines(rounded[:, open_])
+        taken[:, open_] = elements = rest.elements(v)
         unbalanced = lines + elements
         residual[open_] = np.abs(unbalanced).sum(axis=0)
         still = residual[open_] > _tolerance_a(rest.taken_a(elements))
@@ -226,7 +230,7 @@ def _newton(problem: _Problem) -> tuple[Floats, Floats, NDArray[np.int64]]:
         volts[:, open_] = after = v + move
         moved = after - v
         rounded[:, open_] += (v - (after - moved)) + (move - moved)  # exact: Knuth's two-sum
-    return volts, residual, steps
+    return volts, taken, residual, steps
 
 
 def _how_far(problem: _Problem, v: Floats, lines: Floats, move: Floats, slope: Floats) -> Floats:

@@ -7,8 +7,6 @@ import numpy as np
 from emulator.arrays import Floats
 from emulator.power.network import SUPPLY_OHM, Network
 
-SLOPE_FLOOR_S = 1e-8  # keeps Newton's matrix regular where every current is constant
-
 
 def supplied(network: Network, cap: Floats, volts: Floats) -> tuple[Floats, Floats]:
     """Current that each supply gives (S, T), A, and how fast it falls with the voltage, S.

@@ -46,7 +46,7 @@ def run_supplies(
     the next one. Supplies change only when a frame begins: one that could retry between two frames
     does so at the second.
     """
-    trips = np.array([s.overload == "trip" for s in network.power.supply])
+    trips = network.trips
     retry_ns = np.array([round(s.retry_s * 1e9) for s in network.power.supply], dtype=np.int64)
     until = (
         np.full(network.supplies, np.iinfo(np.int64).min) if off_until_ns is None else off_until_ns

@@ -182,7 +182,7 @@ def test_a_linear_network_agrees_with_ngspice(power, tmp_path):
     shunt[network.terminals] = 1e7
     inject = np.zeros_like(shunt)
     inject[network.terminals, 0] = 1e7 * network.supply_volts
-    volts = network.elimination.solve(network.pair_s, shunt, inject)[:64, 0]
+    volts = network.elimination.factors(network.pair_s, shunt).solve(inject)[:64, 0]
     found = run_ngspice(netlist(network, display.chip, None, linear_s), tmp_path)
     assert np.abs(volts - spice_led_volts(found, 64)).max() < TENTH_MV
 

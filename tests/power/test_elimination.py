@@ -24,7 +24,7 @@ def test_potentials_are_those_of_the_dense_nodal_matrix(graph, seed):
     rng = np.random.default_rng(seed)
     edge_s = rng.uniform(0.1, 300, len(ends))
     shunt, inject = rng.uniform(1e-3, 1, (nodes, 3)), rng.normal(0, 1, (nodes, 3))
-    volts = Elimination(nodes, ends).solve(edge_s, shunt, inject)
+    volts = Elimination(nodes, ends).factors(edge_s, shunt).solve(inject)
     for frame in range(3):
         matrix = np.diag(shunt[:, frame])
         for (a, b), g in zip(ends, edge_s, strict=True):
@@ -41,7 +41,7 @@ def test_a_chain_drops_current_times_resistance():
     chain = Elimination(4, np.array([[0, 1], [1, 2], [2, 3]]))
     shunt, inject = np.zeros((4, 1)), np.zeros((4, 1))
     shunt[3], inject[0] = 1 / 4, 2
-    volts = chain.solve(1 / np.array([1.0, 2.0, 3.0]), shunt, inject)
+    volts = chain.factors(1 / np.array([1.0, 2.0, 3.0]), shunt).solve(inject)
     assert volts[:, 0] == pytest.approx([20, 18, 14, 8])
 
 
