@@ -134,7 +134,7 @@ class Network:
 
     @cached_property
     def parts(self) -> Ints:
-        """(M,) the part of each node: its number is that of the lowest node that wires join to it."""
+        """(M,) the part of each node: the lowest number of the nodes that wires join to it."""
         part = np.arange(self.nodes)
         a, b = self.ends.T
         while True:
