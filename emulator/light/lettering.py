@@ -45,6 +45,7 @@ def _words(text: str) -> list[str]:
     return "".join(map(_in_face, text)).split(" ")
 
 
+@lru_cache(maxsize=1024)
 def text_wide(text: str, px: int) -> int:
     """Width of a line of text in pixels; all digits are equally wide."""
     return ceil(sum(_advances(text, px)))

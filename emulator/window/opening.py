@@ -61,6 +61,10 @@ class Glass:
             resizable=True,
             allow_high_dpi=True,
         )
+        if driver == "x11":
+            # SDL would pass each picture through OpenGL. Where no graphics card does that, it takes
+            # half a core and seven times as long as X's shared memory.
+            os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
         self.surface = self.window.get_surface()
         if scale is not None and self.density != 1:
             points = scale / self.density
