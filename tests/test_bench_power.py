@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from emulator import Bench, load_display, parse_display
+from emulator.power.solve import solve_rails
 
 WHITE, DARK = 255, 0
 
@@ -111,6 +112,21 @@ def test_looking_at_the_current_leaves_no_trace_where_power_is_not_shown():
     assert bench.current() == 0  # white would trip it
     bench.send(np.zeros(display.picture_shape, np.uint8))
     assert bench.current() == pytest.approx(0.576, rel=1e-6)
+
+
+def test_a_frame_is_solved_once_however_often_it_is_looked_at(monkeypatch):
+    solved = []
+
+    def counting(*given):
+        solved.append(given)
+        return solve_rails(*given)
+
+    monkeypatch.setattr("emulator.power.supply.solve_rails", counting)
+    bench = shown(wall(ENOUGH), WHITE, powered=True)
+    for _ in range(3):
+        bench.clock.wait_until(bench.clock.now_ns() + 5_000_000)
+        bench.current(), bench.rail_volts(), bench.light
+    assert len(solved) == 1
 
 
 def test_looking_leaves_no_trace_on_supplies_that_trip():

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from emulator import load_display, parse_display
 from emulator.power.network import build_network
@@ -113,3 +116,32 @@ def path_ohm(network):
         sum(ohms(network, "bus")) + sum(ohms(network, "feed"))
         + sum(ohms(network, "rail")) + network.ohm[network.wire == np.argmax(wires == "jumper")][0]
     )  # fmt: skip
+
+
+@given(st.data())
+def test_parts_are_what_wires_join(data):
+    """Against scipy's connected components."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    nodes = data.draw(st.integers(1, 40))
+    node = st.integers(0, nodes - 1)
+    ends = np.array(data.draw(st.lists(st.tuples(node, node), max_size=60)), np.int64).reshape(
+        -1, 2
+    )
+    network = replace(build_network(wall(2, 1, "")), nodes=nodes, ends=ends)
+    joined = coo_array((np.ones(len(ends)), ends.T), shape=(nodes, nodes))
+    part = connected_components(joined, directed=False)[1]
+    lowest = [int(np.flatnonzero(part == own)[0]) for own in part]
+    assert network.parts.tolist() == lowest
+
+
+# Three supplies on one strip, one on the other.
+def test_terminals_of_one_strip_are_linked_and_of_others_not():
+    power = """[power]
+supply = [{volts=5, amps=9}, {volts=5, amps=9}, {volts=5, amps=9}, {volts=5, amps=9}]
+feed = [{led=0, supply=0}, {led=8, supply=1}, {led=7, supply=2}, {led=3, supply=3}]
+"""
+    network = build_network(wall(8, 2, power))
+    pairs = {frozenset((pair - network.leds).tolist()) for pair in network._links[0]}
+    assert pairs == {frozenset({0, 3}), frozenset({2, 3}), frozenset({0, 2})}
