@@ -169,6 +169,21 @@ class Assessment:
     ampacity_source: str = AMPACITY_SOURCE
 
     @property
+    def supply_rows(self) -> list[tuple[str, SupplyUse, list[int]]]:
+        """Supplies whose currents round to the same 10 mA together: words for them, the first, and
+        the numbers of all."""
+        rows: dict[tuple[object, ...], list[int]] = {}
+        for number, s in enumerate(self.supplies):
+            amps = round(s.heaviest_a, 2), round(s.drawn_a, 2)
+            rows.setdefault((s.volts, s.rated_a, s.overload, *amps), []).append(number)
+        found = []
+        for numbers in rows.values():
+            first = self.supplies[numbers[0]]
+            more = f" and {len(numbers) - 1} like it" if len(numbers) > 1 else ""
+            found.append((first.name + more, first, numbers))
+        return found
+
+    @property
     def loads(self) -> tuple[Load, ...]:
         """Dark, typical (if known), full white, and full white within the limit."""
         every = (self.dark, self.typical, self.white, self.heaviest)

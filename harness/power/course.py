@@ -19,7 +19,8 @@ from emulator.power.supply import run_supplies
 from harness.patterns.sources import named_source
 from scenes import SCENES
 
-_BLOCK = 256  # frames drawn and solved at a time: bounds the memory
+# Frames drawn and solved at a time, and LEDs of all of them: bounds the memory.
+_MOST_AT_ONCE, _LEDS_AT_ONCE = 256, 1 << 20
 MOST_FRAMES = 1_000_000
 
 SCENES_SECONDS = 60.0
@@ -107,8 +108,9 @@ def follow(
     led_a, supply_a = np.zeros(display.leds), np.zeros(network.supplies)
     columns: list[tuple[NDArray[Any], ...]] = []
     converged = True
-    for begin in range(0, frames, _BLOCK):
-        part = times_ns[begin : begin + _BLOCK]
+    at_once = max(min(_MOST_AT_ONCE, _LEDS_AT_ONCE // display.leds), 1)
+    for begin in range(0, frames, at_once):
+        part = times_ns[begin : begin + at_once]
         pictures = [source(ns / 1e9) for ns in part.tolist()]
         if len({picture.dtype == np.uint8 for picture in pictures}) > 1:  # of sources in turn
             pictures = [light_of(picture, display.canvas.curve) for picture in pictures]

@@ -52,7 +52,8 @@ def _supplies(a: Assessment) -> Iterator[Finding]:
         )
         return
     alone = len(a.supplies) == 1
-    for s in a.supplies:
+    for called, s, numbers in a.supply_rows:
+        verb = "is" if len(numbers) == 1 else "are"
         larger = math.ceil(s.heaviest_a / SUPPLY_LOAD)
         keep = (
             f"keep the current under {SUPPLY_LOAD * s.rated_a:g} A (limit_a; your code must do it),"
@@ -63,11 +64,11 @@ def _supplies(a: Assessment) -> Iterator[Finding]:
         picture = "full white" if a.limit_a is None else "the heaviest picture the limit allows"
         seen = f"{s.heaviest_a:.2f} A of {s.rated_a:g} A, {s.share:.0%} of the rating"
         if s.share > 1:
-            what = f"{s.name} is overloaded at {picture}: {_overload(s, a)}"
+            what = f"{called} {verb} overloaded at {picture}: {_overload(s, a)}"
             yield _finding(what, s.name, seen, remedy)
         elif s.share > SUPPLY_LOAD + 1e-9:
             yield _finding(
-                f"{s.name} is loaded above {SUPPLY_LOAD:.0%} at {picture}",
+                f"{called} {verb} loaded above {SUPPLY_LOAD:.0%} at {picture}",
                 s.name,
                 f"{seen}; {SUPPLY_LOAD:.0%} is common practice (no source)",
                 remedy,

@@ -129,10 +129,10 @@ def _changed(power: PowerSection, **changes: object) -> PowerSection:
 
 
 def _supplies(display: Display, power: PowerSection, a: Assessment) -> Iterator[Suggestion]:
-    for number, supply in enumerate(a.supplies):
+    for called, supply, numbers in a.supply_rows:
         if supply.share <= SUPPLY_LOAD + 1e-9:
             continue
-        figure = f"load of {supply.name}"
+        figure = f"load of {called}"
         limit_a = math.floor(SUPPLY_LOAD * supply.rated_a * 100) / 100
         if len(a.supplies) == 1 and limit_a > a.dark.asked_a:
             after = _Trial(display, _changed(power, limit_a=limit_a)).share(0)
@@ -141,9 +141,10 @@ def _supplies(display: Display, power: PowerSection, a: Assessment) -> Iterator[
             yield Suggestion(what, figure, supply.share, after, "")
         amps = float(math.ceil(supply.heaviest_a / SUPPLY_LOAD))
         supplies = list(power.supply)
-        supplies[number] = supplies[number].model_copy(update={"amps": amps})
-        after = _Trial(display, _changed(power, supply=supplies)).share(number)
-        yield Suggestion(f"buy {amps:g} A for {supply.name}", figure, supply.share, after, "")
+        for number in numbers:
+            supplies[number] = supplies[number].model_copy(update={"amps": amps})
+        after = _Trial(display, _changed(power, supply=supplies)).share(numbers[0])
+        yield Suggestion(f"buy {amps:g} A for {called}", figure, supply.share, after, "")
 
 
 def _wires(display: Display, power: PowerSection, a: Assessment) -> Iterator[Suggestion]:

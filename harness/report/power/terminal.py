@@ -21,7 +21,7 @@ from harness.report.findings import print_findings
 from harness.report.power.plan import plan_lines, plan_load, plan_toml
 from harness.result.finding import Finding
 
-_MOST_RUNS = 10
+_MOST_LINES, _MOST_RUNS, _MOST_SUPPLIES = 16, 10, 16
 _BAR = 24
 _ROLE_WORDS = {
     "supply to bus": "supply to bus", "bus": "bus, feed to feed", "feed": "feed",
@@ -47,11 +47,13 @@ def print_power(
         console.print(Text("No [power] section: foreglow assumes supply, feeds and bus.", "dim"))
     _heading(console, "Current", "by the catalogue's figures of the chip, in amperes")
     _print_table(_lines(display, a), console)
+    _print_elided(_MOST_LINES, len(a.heaviest.line_a), "lines, most current first", console)
     console.print()
     _print_table(_runs(display, a), console)
     _print_elided(_MOST_RUNS, len(a.run_volts), "runs, lowest voltage first", console)
     _heading(console, "Supplies", f"┊ marks {SUPPLY_LOAD:.0%}: common practice, no source")
     _print_table(_supplies(a), console)
+    _print_elided(_MOST_SUPPLIES, len(a.supply_rows), "kinds of supply, fullest first", console)
     limited = a.heaviest is not a.white
     picture = "the heaviest picture the limit allows" if limited else "full white"
     _heading(console, "Lowest voltage", f"with {picture}")
@@ -115,9 +117,13 @@ def _print_table(table: Table, console: Console) -> None:
 
 def _lines(display: Display, a: Assessment) -> Table:
     table = _table("", *(load.name for load in a.loads), left=[""])
-    several = len(display.wiring.line_names) > 1
-    for number, name in enumerate(display.wiring.line_names if several else ()):
-        table.add_row(name, *(f"{load.line_a[number]:.2f}" for load in a.loads))
+    names = display.wiring.line_names
+    several = list(range(len(names))) if len(names) > 1 else []
+    if len(several) > _MOST_LINES:
+        most = sorted(several, key=lambda number: -a.heaviest.line_a[number])
+        several = most[:_MOST_LINES]
+    for number in several:
+        table.add_row(names[number], *(f"{load.line_a[number]:.2f}" for load in a.loads))
     table.add_row("all", *(f"{load.asked_a:.2f}" for load in a.loads), style="bold")
     if any(load.drawn_a < 0.99 * load.asked_a for load in a.loads):
         table.add_row("the wires let through", *(f"{load.drawn_a:.2f}" for load in a.loads))
@@ -145,7 +151,10 @@ def _print_elided(shown: int, count: int, words: str, console: Console) -> None:
 
 def _supplies(a: Assessment) -> Table:
     table = _table("", "rated", "at worst", "load", " ", left=["", " "])
-    for supply in a.supplies:
+    rows = a.supply_rows
+    if len(rows) > _MOST_SUPPLIES:
+        rows = sorted(rows, key=lambda row: -row[1].share)[:_MOST_SUPPLIES]
+    for called, supply, _ in rows:
         style = "red" if supply.share > 1 else "yellow" if supply.share > SUPPLY_LOAD else "green"
         filled = round(_BAR * min(supply.share, 1))
         tick = round(_BAR * SUPPLY_LOAD)
@@ -154,7 +163,7 @@ def _supplies(a: Assessment) -> Table:
             mark = "┊" if place == tick else "█" if place < filled else "░"
             bar.append(mark, style if mark == "█" else "dim")
         table.add_row(
-            Text(supply.name),
+            Text(called),
             f"{supply.volts:g} V {supply.rated_a:g} A",
             f"{supply.heaviest_a:.2f} A",
             Text(f"{supply.share:.0%}", style),

@@ -16,7 +16,7 @@ from emulator.power.wire import CAUTION
 from emulator.power.worst import uniform_drives
 from harness.power import assess, follow, follow_scenes, suggest, suggestions
 from harness.power.calculation import gauge_words
-from harness.power.findings import too_thin
+from harness.power.findings import power_findings, too_thin
 from harness.power.heat import rise
 from scenes import SCENES
 from tests.power.walls import wall
@@ -289,7 +289,7 @@ def test_following_in_blocks_is_the_same_as_in_one_piece(monkeypatch):
     display = wall(6, 2, "[power]\nlimit_a=0.3\nsupply=[{amps=0.2, overload='trip', retry_s=1}]\n")
     source = half_white(display, 128)  # dim enough to pass whole once the limiter has let go
     whole = follow(display, "half", source, 8, 10)
-    monkeypatch.setattr("harness.power.course._BLOCK", 7)
+    monkeypatch.setattr("harness.power.course._LEDS_AT_ONCE", 7 * display.leds)
     blocks = follow(display, "half", source, 8, 10)
     assert whole.off.any()
     for name in ("times_ns", "asked_a", "sent_a", "drawn_a", "lowest_v", "led_a", "off"):
@@ -491,3 +491,16 @@ def test_one_scene_is_the_load_by_itself():
     assert found.typical is not None
     assert found.typical.name == "the scene"
     assert found.rise(found.typical) == rise(found.heat_w_m2(found.typical), 10)
+
+
+def test_supplies_alike_are_one_row_one_finding_and_one_suggestion():
+    supply = "{volts=5, amps=0.5}, {volts=5, amps=0.5}, {volts=5, amps=9}"
+    feed = ", ".join(f"{{led={8 * number}, supply={number}}}" for number in range(3))
+    display = wall(8, 3, f"[power]\nsupply=[{supply}]\nfeed=[{feed}]\n")
+    assessment = assess(display, ())
+    rows = [(words, numbers) for words, _, numbers in assessment.supply_rows]
+    assert rows == [("supply 0 and 1 like it", [0, 1]), ("supply 2", [2])]
+    found = [f.what for f in power_findings(display, assessment) if "full white" in f.what]
+    assert found == ["supply 0 and 1 like it are loaded above 80% at full white"]
+    said = [str(s) for s in suggest(display, assessment) if s.what.startswith("buy")]
+    assert said == ["buy 1 A for supply 0 and 1 like it: load of supply 0 and 1 like it 98% → 49%"]
