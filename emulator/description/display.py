@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.description.camera import Camera
 from emulator.description.canvas import CanvasSection
 from emulator.description.chips import Chip
 from emulator.description.faults.fault import Fault
@@ -37,6 +38,7 @@ class Display:
     canvas: CanvasSection = field(default_factory=CanvasSection)
     cover: Cover = field(default_factory=Cover)
     view: View = field(default_factory=View)
+    camera: Camera | None = None
     power: PowerSection = field(default_factory=PowerSection)
     reel_leds: int = 150
     about: str = ""

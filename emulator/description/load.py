@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from pydantic import BaseModel, ValidationError
 
+from emulator.description.camera import judge_camera
 from emulator.description.chips import Chip, Clocked
 from emulator.description.display import Display
 from emulator.description.explicit import explicit_wiring
@@ -85,6 +86,8 @@ def parse_display(text: str, path: Path) -> Display:
     if found_chip is not None:
         reader.clock(file.controller.clock_mhz, found_chip)
     judge_cover(file.cover, file.grid.pitches_mm, wiring.along if wiring else None, reader.fault)
+    if file.camera is not None:
+        judge_camera(file.camera, file.grid, file.cover, reader.fault)
     if reader.problems or found_chip is None or wiring is None:
         raise DisplayFileError(path, reader.told())
     display = Display(
@@ -96,6 +99,7 @@ def parse_display(text: str, path: Path) -> Display:
         canvas=file.canvas,
         cover=file.cover,
         view=file.view,
+        camera=file.camera,
         power=file.power,
         reel_leds=(file.wiring or WiringSection()).reel_leds,
         about=file.about,

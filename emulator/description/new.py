@@ -9,6 +9,7 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
+from emulator.description.camera import Camera
 from emulator.description.canvas import CanvasSection
 from emulator.description.chips import CHIPS, OneWire
 from emulator.description.chips import chip as known_chip
@@ -130,6 +131,7 @@ def new_display_text(
         if name == "wiring":
             parts.append(_explicit(columns))
             parts.append(_fault())
+            parts.append(_camera())
     return "\n".join(parts)
 
 
@@ -181,6 +183,16 @@ def _fault() -> str:
     """A [[fault]] table as a comment."""
     words = DisplayFile.model_fields["fault"].description
     return f'# {words}\n#[[fault]]\n#kind = "data-open"\n#line = 0\n#after = 3\n'
+
+
+def _camera() -> str:
+    """The [camera] table as a comment: it needs a gap."""
+    examples = {"behind_mm": 20.0, "field_deg": 70.0, "lens_mm": 3.0, "gap": 0, "hood_mm": 10.0}
+    keys = (
+        f"# {Camera.model_fields[name].description}\n#{name} = {toml_value(value)}"
+        for name, value in examples.items()
+    )
+    return "\n".join([_words(Camera), "#[camera]", *keys, ""])
 
 
 def _explicit(columns: int) -> str:

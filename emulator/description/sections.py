@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
+from emulator.description.camera import Camera
 from emulator.description.canvas import CanvasSection
 from emulator.description.light import Cover, View
 from emulator.description.ownchip import ChipSection
@@ -186,6 +187,7 @@ class DisplayFile(Section):
     canvas: CanvasSection = CanvasSection()
     cover: Cover = Cover()
     view: View = View()
+    camera: Camera | None = Field(None, description="a camera in a gap")
     power: PowerSection = PowerSection()
     fault: Annotated[list[dict[str, Any]], Field(max_length=1000)] = Field(
         [],

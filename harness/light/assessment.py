@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from emulator.description.display import Display
+from emulator.light.camera import CameraFigures, camera_figures
 from emulator.light.eye import reading_distance_m
 from emulator.light.figures import EVEN, Figures, by_depth, even_depth_mm, figures, knee
 from emulator.light.front import OffCentre, off_centre, tolerance_mm, widest_off_mm
@@ -69,7 +70,8 @@ class White:
 class LightReport:
     """Everything that the command reports.
 
-    reads_from_m: the distance from which letters as high as the wall can be read.
+    reads_from_m: the distance from which letters as high as the wall can be read. camera:
+    None if the display has none.
     """
 
     figures: Figures
@@ -78,6 +80,7 @@ class LightReport:
     depths: Depths
     gluing: Gluing
     reads_from_m: float
+    camera: CameraFigures | None
 
 
 def assess_light(
@@ -114,6 +117,7 @@ def assess_light(
         ),
         gluing(display),
         reading_distance_m(display.grid.rows * display.grid.pitches_mm[1]),
+        camera_figures(display),
     )
 
 

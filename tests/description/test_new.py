@@ -107,7 +107,7 @@ def test_every_commented_key_is_valid_once_its_mark_is_taken_away() -> None:
 
 
 def test_commented_keys_set_to_their_defaults_change_nothing() -> None:
-    text = new_display_text(4, 3, part="SK6812-RGBW")
+    text = re.sub(r"#\[camera\](\n#.*)*", "", new_display_text(4, 3, part="SK6812-RGBW"))
     edited = re.sub(r"^#(order|t\d[hl]_ns|reset_us|reel_leds|row_pitch_mm|\w+_m\w+|logic_volts) =",
                     r"\1 =", text, flags=re.M)  # fmt: skip
     assert edited.count("\n#") < text.count("\n#") - 8
@@ -118,6 +118,14 @@ def test_commented_keys_set_to_their_defaults_change_nothing() -> None:
     )
     assert (after.chip, after.controller, after.cover) == (before.chip, before.controller, cover)
     assert after.grid.pitches_mm == before.grid.pitches_mm
+
+
+def test_the_camera_is_valid_once_the_wall_has_a_gap() -> None:
+    text = new_display_text(4, 3, pitch_mm=50)
+    block = re.search(r"#\[camera\](\n#.*)*", text)
+    edited = text.replace(block[0], re.sub(r"^#(\S)", r"\1", block[0], flags=re.M))
+    edited = re.sub(r"^#gaps", "gaps", edited, flags=re.M)
+    assert parse_display(edited, WALL).camera.hood_mm == 10
 
 
 def test_explicit_lines_are_valid_in_place_of_the_wiring_section() -> None:

@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from emulator.description.display import Display
+from emulator.light.camera import CameraFigures
 from harness.light.assessment import Gluing, LightReport, White
 
 
@@ -66,6 +67,8 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
         table.add_row("depth at the knee", f"{depths.knee_mm:.0f} mm", "deeper improves it less")
     even = "none up to 4 pitches" if depths.even_mm is None else f"{depths.even_mm:.0f} mm"
     table.add_row(f"depth for min/mean {depths.even:g}", even, "")
+    if report.camera is not None:
+        _add_camera(table, report.camera)
     console.print(table)
     console.print(_d65_words(white), highlight=False)
     console.print(
@@ -77,6 +80,18 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
         ),
         highlight=False,
     )
+
+
+def _add_camera(table: Table, camera: CameraFigures) -> None:
+    """The rows of the camera."""
+    note = f"in the middle of gap {camera.gap}; smaller vignettes"
+    table.add_row("camera: opening in the front", f"Ø {camera.opening_mm:.1f} mm", note)
+    if camera.hood_mm:
+        note = f"from the lens forwards, inner Ø {camera.rim_mm:.1f} mm, matt black"
+        table.add_row("camera: hood", f"{camera.hood_mm:.1f} mm", note)
+    table.add_row("wall's light on the lens", f"{camera.bare_lx:.3g} lx", "full white, no hood")
+    if camera.hood_mm:
+        table.add_row("… with the hood", f"{camera.hooded_lx:.3g} lx", "")
 
 
 def _source_words(emitter_mm: float) -> str:

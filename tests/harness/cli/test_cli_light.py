@@ -55,7 +55,8 @@ def test_json_has_the_same_figures(foreglow):
     found = json.loads(out)
     assert status == 0
     assert set(found) == {
-        "display", "figures", "fed", "white", "depths", "gluing", "reads_from_m"
+        "display", "figures", "fed", "white", "depths", "gluing", "reads_from_m",
+        "camera",
     }  # fmt: skip
     assert found["figures"]["distance_m"] == 2.5
     assert found["white"]["temperature_k"] is None
