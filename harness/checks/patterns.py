@@ -14,31 +14,38 @@ from harness.subject.trial import Trial
 
 # Patterns of plain colours: the check `levels` judges the levels in between.
 _PATTERNS = ("dark", "rows", "columns", "chase", "checker", "corners")
-_MOST_STEPS = 600
+_MOST_STEPS, _ON_LARGE = 600, 200  # of a pattern
+_LARGE = 25_000  # LEDs
+_MEANT_LIT = srgb_to_linear(np.arange(256) / 255) > 0.5
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     """Compare what is lit with what was meant. Long patterns on large walls are sampled."""
     placed, wiring = trial.display.wiring.placed, trial.judged.wiring
+    most = _MOST_STEPS if trial.display.leds < _LARGE else _ON_LARGE
     steps = 0
     wrong: dict[str, int] = {}
     example = ""
     for name in _PATTERNS:
         pattern = PATTERNS[name]
-        every = -(-pattern.steps(trial.display) // _MOST_STEPS)
-        seen = trial.show_pattern(pattern, every)
-        differs = _differs(seen.meant[:, placed], seen.light[:, placed])
-        steps += len(seen.sent)
-        bad_steps = np.flatnonzero(differs.any(axis=1))
-        if bad_steps.size:
-            wrong[name] = int(bad_steps.size)
-            if not example:
-                step, led = int(bad_steps[0]), int(np.flatnonzero(differs[bad_steps[0]])[0])
-                example = (
-                    f"{name}, step {step * every}: column {wiring.column[led]}, row"
-                    f" {wiring.row[led]} was meant {_colour(seen.meant[step, placed[led]])} and"
-                    f" shows {_colour(np.round(255 * seen.light[step, placed[led]].clip(0, 1)))}"
-                )
+        count = pattern.steps(trial.display)
+        some = range(0, count, -(-count // most))
+        steps += len(some)
+        shown = iter(some)
+        for seen in trial.show_steps(pattern, some):
+            meant, light = seen.meant[:, placed], seen.light[:, placed]
+            differs = _differs(meant, light)
+            for differ, was, is_, step in zip(differs, meant, light, shown, strict=False):
+                if not differ.any():
+                    continue
+                wrong[name] = wrong.get(name, 0) + 1
+                if not example:
+                    led = int(np.flatnonzero(differ)[0])
+                    example = (
+                        f"{name}, step {step}: column {wiring.column[led]}, row"
+                        f" {wiring.row[led]} was meant {_colour(was[led])} and"
+                        f" shows {_colour(np.round(255 * is_[led].clip(0, 1)))}"
+                    )
     stray = not_told(trial, "patterns", told_by(earlier))
     figures = {"steps": steps, "steps_wrong": wrong}
     if not wrong:
@@ -70,7 +77,7 @@ def _differs(colours: NDArray[np.uint8], light: NDArray[np.float32]) -> NDArray[
     was meant to be lit is compared with its own brightest light, so white-balancing code passes
     too. If nothing was meant to be lit, anything above one drive step is wrong.
     """
-    meant = srgb_to_linear(colours / 255) > 0.5
+    meant = _MEANT_LIT[colours]
     own = light.max(axis=1, keepdims=True)
     peak = np.where(meant.any(axis=1, keepdims=True), own, own.max(axis=2, keepdims=True))
     anything = meant.any(axis=(1, 2), keepdims=True)

@@ -27,6 +27,7 @@ from harness.timing.examine import Timing, examine, verify
 from harness.timing.lengths import Lengths
 from harness.timing.pace import AGAIN, KEPT, OVER, Slow
 
+_LEDS_AT_ONCE = 1 << 20  # of all pictures of a block
 _MOST_TIMES = 8  # the bytes of a frame; more would only cost time and memory
 
 
@@ -239,13 +240,22 @@ class Trial:
         shown = shares * full_light(self.display).astype(np.float32)
         return meant_light(picture, self.display), cell_light(shown, self.display)
 
-    def show_pattern(self, pattern: Pattern, every: int = 1) -> Seen:
-        """Send a pattern's steps, or every n-th of them. Raises SubjectError."""
-        return self.show(self._drawn(pattern, every))
+    def show_pattern(self, pattern: Pattern) -> Seen:
+        """Send a pattern's steps. Raises SubjectError."""
+        return self.show(self._drawn(pattern, range(pattern.steps(self.display))))
 
-    def _drawn(self, pattern: Pattern, every: int) -> Iterator[Srgb]:
+    def show_steps(self, pattern: Pattern, steps: range) -> Iterator[Seen]:
+        """Send some steps of a pattern. Yields them in blocks, which bounds the memory.
+
+        Raises SubjectError.
+        """
+        at_once = max(_LEDS_AT_ONCE // self.display.leds, 1)
+        for begin in range(0, len(steps), at_once):
+            yield self.show(self._drawn(pattern, steps[begin : begin + at_once]))
+
+    def _drawn(self, pattern: Pattern, steps: range) -> Iterator[Srgb]:
         before = self.doing
-        for step in range(0, pattern.steps(self.display), every):
+        for step in steps:
             self.doing = f"pattern {pattern.name}, step {step}"
             yield pattern.draw(self.display, step)
         self.doing = before

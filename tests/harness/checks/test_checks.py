@@ -289,3 +289,19 @@ def test_an_inverted_picture_is_told_though_a_run_is_dim():
     report = report_on(FOYER, inverted, "map", "colour")
     assert result(report, "map").findings == ()
     assert said(report) == ["colours are inverted: black shows white, red shows green and blue"]
+
+
+def test_patterns_in_blocks_find_what_they_find_in_one_piece(monkeypatch):
+    """Code that depends on the content of the picture: dark where only one cell is lit."""
+
+    def shy(picture):
+        lit = picture.any(axis=-1).sum()
+        return to_wire(to_drives(picture * np.uint8(lit != 1), FOYER), FOYER)
+
+    found = []
+    for leds in (1, 7 * FOYER.leds, 1 << 30):
+        monkeypatch.setattr("harness.subject.trial._LEDS_AT_ONCE", leds)
+        one = result(report_on(FOYER, shy, "patterns"), "patterns")
+        found.append((one.figures, one.findings))
+    assert found[0][0]["steps_wrong"]["chase"] > 100
+    assert found[0] == found[1] == found[2]
