@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -20,19 +19,11 @@ from emulator.leds import Leds
 from emulator.power.network import Network, build_network
 from emulator.power.supply import Powered, run_supplies
 from emulator.recorder import Recorder
-from emulator.signal.roundtrip import as_read
+from emulator.signal.roundtrip import Reader
 from emulator.strip import Sent, Strip, line_begins_ns, sent_of
 from emulator.wirebytes import as_bytes, is_bytes
 
 WireData = bytes | bytearray | memoryview | ArrayLike | Sequence[bytes | ArrayLike]
-
-
-@dataclass
-class _LastRead:
-    """The bytes (B,) that a line carried last, and what chips read of their edges."""
-
-    sent: Bytes = field(default_factory=lambda: np.zeros(0, np.uint8))
-    read: Bytes = field(default_factory=lambda: np.zeros(0, np.uint8))
 
 
 class Bench:
@@ -99,7 +90,7 @@ class Bench:
         )
         self._line_ends = np.cumsum(canvas.line_bytes(display))
         self._pending: Sent | None = None  # the frame on the wire
-        self._read = [_LastRead() for _ in self.strips]  # with `waveform`
+        self._readers = [Reader(chip.wire, self._clock_hz) for _ in self.strips]
 
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
         """Show a picture (rows, columns, 3): uint8 by `canvas.curve`, or float linear light 0…1.
@@ -224,7 +215,8 @@ class Bench:
         self._settle(starts_ns)
         begins_ns = self.begins_ns(lines, starts_ns)
         if self._waveform:
-            lines = [self._read_off(*one) for one in zip(self._read, lines, begins_ns, strict=True)]
+            arriving = zip(self._readers, lines, begins_ns, strict=True)
+            lines = [reader.read(one, begin_ns) for reader, one, begin_ns in arriving]
         arriving = zip(self.strips, lines, begins_ns, strict=True)
         if self._wall is not None:
             now = self._wall.at(starts_ns).before_data(self.strips, self._volts)
@@ -240,16 +232,6 @@ class Bench:
         self.clock.wait_until(sent.ready_ns if hold_ns is None else ends_ns + hold_ns)
         self.settle()
         return sent
-
-    def _read_off(self, last: _LastRead, sent: Bytes, begin_ns: int) -> Bytes:
-        """What the chips of a line read of bytes (B,), by their edges.
-
-        The edges of the same bytes are the same, only later: they are read once.
-        """
-        if sent.size and not np.array_equal(sent, last.sent):
-            last.read = as_read(sent, self.display.chip.wire, self._clock_hz, begin_ns)
-            last.sent = sent.copy()
-        return last.read if sent.size else sent
 
     def _send_stack(
         self, lines: list[Bytes], begins_ns: NDArray[np.int64], ready_ns: NDArray[np.int64]
