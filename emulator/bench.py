@@ -215,8 +215,8 @@ class Bench:
         self._settle(starts_ns)
         begins_ns = self.begins_ns(lines, starts_ns)
         if self._waveform:
-            arriving = zip(self._readers, lines, begins_ns, strict=True)
-            lines = [reader.read(one, begin_ns) for reader, one, begin_ns in arriving]
+            on_wires = zip(self._readers, lines, begins_ns, strict=True)
+            lines = [reader.read(one, begin_ns) for reader, one, begin_ns in on_wires]
         arriving = zip(self.strips, lines, begins_ns, strict=True)
         if self._wall is not None:
             now = self._wall.at(starts_ns).before_data(self.strips, self._volts)
