@@ -187,7 +187,7 @@ class DisplayFile(Section):
     canvas: CanvasSection = CanvasSection()
     cover: Cover = Cover()
     view: View = View()
-    camera: Camera | None = Field(None, description="a camera in a gap")
+    camera: Camera | None = None
     power: PowerSection = PowerSection()
     fault: Annotated[list[dict[str, Any]], Field(max_length=1000)] = Field(
         [],
