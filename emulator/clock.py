@@ -73,6 +73,11 @@ def cpu_ns() -> int:
     return time.process_time_ns()
 
 
+def date_and_time() -> str:
+    """The machine's date, local time and offset from UTC: '2026-12-24 19:00:00 +0100'."""
+    return time.strftime("%Y-%m-%d %H:%M:%S %z")
+
+
 def time_of_day_s() -> float:
     """Seconds since midnight by the machine's local time: 0 up to 86400.
 

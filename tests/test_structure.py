@@ -78,8 +78,8 @@ HARNESS = {
     "show": {"flash", "patterns"},
     "soak": {"flash", "patterns", "result", "show", "simulated"},
     "report": {
-        "campaign", "flash", "light", "mutate", "patterns", "power", "result", "soak",
-        "subject",
+        "campaign", "checks", "flash", "light", "mutate", "patterns", "power", "result", "soak",
+        "subject", "timing",
     },
     "assertions": {"checks", "flash", "patterns", "report", "result", "simulated", "subject"},
     "plugin": {"assertions", "checks", "patterns", "report", "simulated", "subject"},

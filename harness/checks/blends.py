@@ -135,6 +135,7 @@ def blend_findings(measured: Measured, base: Ints) -> Iterator[Finding]:
             " in another way: the pictures do not say",
             "fix the LEDs that mix cells first, then check again.",
             "warning",
+            leds=tuple(unclear.tolist()),
         )
 
 
@@ -242,4 +243,5 @@ def _finding(
         " LEDs: each LED must show one cell. Fix that first: colours and levels of these LEDs can"
         " only be judged afterwards.",
         "fault" if max(others.max(), (1 - own).max()) >= _MUCH else "warning",
+        leds=tuple(leds.tolist()),
     )

@@ -78,7 +78,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         summary += "; too few LEDs could be matched to their cells to judge mixtures"
     light = trial.measured.shown.steps[:6, :, :3] / 255
     figures["brightest_drive"] = round(float(light.max(initial=0.0)), 4)
-    return Result("colour", summary, tuple(findings), figures)
+    return Result("colour", summary, trial.of_display(findings), figures)
 
 
 def _rounded(values: Floats) -> list[object]:

@@ -11,7 +11,7 @@ from emulator.bench import Bench
 from emulator.clock import SECOND_NS
 from emulator.errors import FrameError, SubjectError
 from emulator.picture.curve import light_to_value
-from harness.flash.judge import judge_bench
+from harness.flash.judge import Judgement, judge_bench
 from harness.flash.result import flash_result
 from harness.patterns.sources import named_source
 from harness.result.result import Result
@@ -31,7 +31,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     All of these are calm, so any flash comes from the code. Long runs and other scenes:
     `foreglow flash` and harness.assertions.assert_no_flash_hazard.
     """
-    judged = judge_bench(_shown(trial))
+    judged = calm(trial)
     return flash_result(
         judged.general,
         judged.red,
@@ -40,6 +40,11 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         "show each picture once and whole, at an even rate: look for dark frames between"
         " pictures, buffers that alternate, or dithering that is too coarse.",
     )
+
+
+def calm(trial: Trial) -> Judgement:
+    """The judgement of calm pictures, with its trace; they are sent again at each call."""
+    return judge_bench(_shown(trial))
 
 
 def _shown(trial: Trial) -> Bench:

@@ -30,6 +30,7 @@ def hidden_lit(check: str, display: Display, lit: Ints, evidence: str) -> tuple[
             names,
             evidence,
             f"send 0 in every channel for {it}, whatever the picture.",
+            leds=tuple(lit.tolist()),
         ),
     )
 

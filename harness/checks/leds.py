@@ -58,6 +58,7 @@ def _gains(odd: Ints, gain: Floats, wiring: Wiring) -> Iterator[Finding]:
                       for n in range(min(len(odd), 4))),
             "look for a factor for each LED, or one that changes along the lines.",
             _severity(gain[odd]),
+            leds=tuple(odd.tolist()),
         )  # fmt: skip
         return
     for leds in groups:
@@ -72,6 +73,7 @@ def _gains(odd: Ints, gain: Floats, wiring: Wiring) -> Iterator[Finding]:
             "look for code that treats these LEDs differently: a calibration, a mask, a fade at the"
             " edge.",
             _severity(gain[leds]),
+            leds=tuple(leds.tolist()),
         )
 
 
@@ -114,6 +116,7 @@ def _glowing(shown: Shown, wiring: Wiring) -> Iterator[Finding]:
         f"{many(len(glows))} of {len(wiring)} show light in the dark picture",
         "look for code that writes these LEDs separately.",
         "fault" if most >= 1.5 else "warning",
+        leds=tuple(glows.tolist()),
     )
 
 
@@ -138,6 +141,7 @@ def _between(right: Ints, shown: Shown, wiring: Wiring) -> Iterator[Finding]:
             f"{name} {g:.0%}" for name, g in zip(NAMES, shown.half_gain[first], strict=True)
         ),
         "look for code that treats these LEDs differently: another curve or table.",
+        leds=tuple(odd.tolist()),
     )
 
 

@@ -100,7 +100,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         "black_steps": np.round(shown.black, 2).tolist(),
         "frames": len(shown.steps),
     }
-    return Result("levels", f"{fit}, all white at {all_white:.0%}", tuple(findings), figures)
+    return Result("levels", f"{fit}, all white at {all_white:.0%}", trial.of_display(findings), figures)
 
 
 def _mixed(measured: Measured, trial: Trial, earlier: tuple[Result, ...]) -> Result:
@@ -110,7 +110,7 @@ def _mixed(measured: Measured, trial: Trial, earlier: tuple[Result, ...]) -> Res
         return Result("levels", why, (), {"full": None}, ("map",), judged=False)
     assert measured.blend is not None
     found = blend_findings(measured, measured.blend.base(trial.places))
-    told = tuple(replace(finding, check="levels") for finding in found)
+    told = tuple(replace(finding, check="levels") for finding in trial.of_display(found))
     return Result("levels", "LEDs mix cells: levels cannot be judged", told, {"full": None})
 
 

@@ -51,7 +51,7 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         if (mixes & _one_by_one(explain(wiring, source))).any():
             # The largest shares move in no order: that is the mixture, and the map is right.
             source, base = np.where(mixes, wiring.cell, source), _places(trial, wiring.cell)
-        findings = tuple(blend_findings(trial.measured, base))
+        findings = trial.of_display(blend_findings(trial.measured, base))
     own = (source == wiring.cell) & ~mixes
     right = int(own.sum())
     shown = read_codes(every, trial.display.gap)  # by hidden LEDs too, which must show nothing

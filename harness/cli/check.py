@@ -14,11 +14,14 @@ from harness.cli.options import (
     DisplayName,
     Faults,
     Force,
+    HtmlFile,
     Json,
     exit_status,
+    html_file,
     result_file,
     seconds,
     wall_of,
+    write_page,
     write_png,
 )
 from harness.report.terminal import complain, say, terminal
@@ -77,6 +80,7 @@ def check(
         Path | None,
         typer.Option(help="Where the contact sheet goes.", show_default="foreglow-out/"),
     ] = None,
+    html: HtmlFile = None,
     fault: Faults = None,
     force: Force = False,
     as_json: Json = False,
@@ -93,6 +97,7 @@ def check(
     from harness.subject.program import ProgramSubject
 
     wall = wall_of(display, fault)
+    page = html_file(html, wall, force)
     if sum(given is not None for given in (map, call, leds, program)) > 1:
         raise typer.BadParameter("give one of --map, --call, --leds and --program")
     if spi and program is None:
@@ -117,6 +122,10 @@ def check(
             say=complain,
         )
         _tell(heard.report, wall, heard.shown, heard.shown, as_json)
+        if page is not None:
+            from harness.report.page.check import heard_page
+
+            write_page(heard_page(heard.report, wall, heard.shown), page, as_json)
         raise typer.Exit(exit_status(heard.report.findings))
     target = result_file(sheet, f"{wall.name}-check.png", wall, force, (".png",))
     with contextlib.ExitStack() as stack:
@@ -132,12 +141,17 @@ def check(
             subject = stack.enter_context(running).subject
         else:
             subject = subjects.own_code(wall)
-        report = _check(wall, subject, only, target, as_json)
+        report = _check(wall, subject, only, target, page, as_json)
     raise typer.Exit(exit_status(report.findings))
 
 
 def _check(
-    wall: Display, subject: Subject, only: str | None, target: Path, as_json: bool
+    wall: Display,
+    subject: Subject,
+    only: str | None,
+    target: Path,
+    page: Path | None,
+    as_json: bool,
 ) -> Report:
     from harness.checks.check import run_checks
     from harness.patterns.sources import example_picture
@@ -151,6 +165,10 @@ def _check(
     _tell(report, wall, *trial.compare(example_picture(wall)), as_json)
     if not as_json:
         say(f"Contact sheet: {target}")
+    if page is not None:
+        from harness.report.page.check import check_page
+
+        write_page(check_page(report, trial), page, as_json)
     return report
 
 

@@ -18,6 +18,7 @@ from harness.report.terminal import say, terminal
 if TYPE_CHECKING:
     from emulator.description.display import Display
     from harness.patterns.sources import PictureAt
+    from harness.report.page.page import Page
     from harness.result.finding import Finding
 
 DisplayName = Annotated[str, typer.Argument(help="A display file (TOML), or a demo such as foyer.")]
@@ -31,6 +32,10 @@ ChartFile = Annotated[
     typer.Option(
         "--plot", help="Where the chart goes, .png or .svg.", show_default="foreglow-out/"
     ),
+]
+HtmlFile = Annotated[
+    Path | None,
+    typer.Option("--html", help="Write the report as one page for a browser, .html."),
 ]
 SCENE_HELP = (
     "A demo scene or test pattern by name; or a scene file (.py), picture, clip, folder of pictures"
@@ -124,6 +129,20 @@ def result_file(
         return path
     check_target(path, force=force, keep=_kept(display))
     return path
+
+
+def html_file(asked: Path | None, display: Display, force: bool) -> Path | None:
+    """Where the page goes, if one is asked for; checks as `result_file`."""
+    return None if asked is None else result_file(asked, "", display, force, (".html", ".htm"))
+
+
+def write_page(page: Page, path: Path, quiet: bool) -> None:
+    """Write a page as HTML, whole or not at all; say so unless `quiet`."""
+    from harness.report.page.render import page_html
+
+    write_whole(path, page_html(page))
+    if not quiet:
+        say(f"Page: {path}")
 
 
 def _kept(display: Display | None) -> list[Path]:

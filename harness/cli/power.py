@@ -121,7 +121,7 @@ def power(
         result = {
             **assessment.to_json(),
             "verdict": "fail" if status else "pass",
-            "findings": [asdict(f) for f in findings],
+            "findings": [f.to_json() for f in findings],
             "suggestions": [asdict(s) for s in suggestions],
             "scenes": [] if asked else [course.to_json() for course in courses],
             "followed": [course.to_json() for course in asked],

@@ -187,6 +187,7 @@ def _group_findings(
                     for pattern, leds in others[_GROUPS:]
                 ),
                 "Fix the findings above first, then check again.",
+                leds=tuple(left.tolist()),
             )
         )
     return found
@@ -211,6 +212,7 @@ def _finding(
         where,
         f"{wall.led_name(int(leds[0]))} shows {shows}; {many(len(leds))} of {len(wall)} {do} so",
         pattern.remedy(channels),
+        leds=() if where == "the whole wall" else tuple(leds.tolist()),
     )
 
 

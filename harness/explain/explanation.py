@@ -72,7 +72,8 @@ class Explanation:
             if wrong.size:
                 # The clearest example is an LED that the fewest other operations concern.
                 evidence = f"{self._seen(int(wrong[touches[wrong].argmin()]))}; {evidence}"
-            found.append(Finding(check, what, where, evidence, remedy))
+            named = tuple(leds.tolist())
+            found.append(Finding(check, what, where, evidence, remedy, leds=named))
         return [*found, *self._leftovers(check)]
 
     def _leftovers(self, check: str) -> list[Finding]:
@@ -83,7 +84,10 @@ class Explanation:
             names, one = led_names(self.wall, kept), len(kept) == 1
             what = f"{names} {'is' if one else 'are'} right, although the LEDs nearby are wrong"
             found.append(
-                Finding(check, what, names, f"{many(len(kept))} right", "none needed.", "note")
+                Finding(
+                    check, what, names, f"{many(len(kept))} right", "none needed.", "note",
+                    leds=tuple(kept),
+                )  # fmt: skip
             )
         return found
 
@@ -99,6 +103,7 @@ class Explanation:
                     self.wall.led_name(led),
                     self._seen(led),
                     remedy,
+                    leds=(led,),
                 )
                 for led in left
             ]
@@ -110,6 +115,7 @@ class Explanation:
                 led_names(self.wall, left),
                 "; ".join(self._seen(led) for led in left),
                 remedy,
+                leds=tuple(left),
             )
         ]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any, get_args
 
 from harness.result.finding import Finding
@@ -43,6 +43,6 @@ class Report:
             "display": self.display,
             "subject": self.subject,
             "verdict": self.verdict,
-            "findings": [asdict(finding) for finding in self.findings],
+            "findings": [finding.to_json() for finding in self.findings],
             "figures": dict(self.figures),
         }

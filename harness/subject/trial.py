@@ -111,6 +111,11 @@ class Trial:
         """(M,) the position of the cell of each LED that has one, row by row."""
         return np.argsort(np.argsort(self.judged.wiring.cell))
 
+    def of_display(self, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+        """Findings on LEDs of `judged`, with positions in the arrays of the display."""
+        placed = self.display.wiring.placed
+        return tuple(replace(f, leds=tuple(placed[list(f.leds)].tolist())) for f in findings)
+
     @cached_property
     def measured(self) -> Measured:
         """Levels and colours, at the cells that the LEDs show according to the coded pattern.

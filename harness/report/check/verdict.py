@@ -26,7 +26,7 @@ _STYLE: dict[Verdict, str] = {
     "warning": "bold yellow",
     "fail": "bold red",
 }
-_WORD: dict[Verdict, str] = {
+WORD: dict[Verdict, str] = {
     "pass": "right",
     "cannot tell": "cannot tell",
     "warning": "doubtful",
@@ -62,17 +62,17 @@ def print_report(
     for result in report.results:
         table.add_row(
             result.check,
-            Text(_WORD[result.verdict], style=_STYLE[result.verdict]),
+            Text(WORD[result.verdict], style=_STYLE[result.verdict]),
             Text(result.summary),
         )
     console.print(table)
     sizes = print_findings(report.findings, console)
     if sizes or any(result.check == "power" for result in report.results):
         console.print(Text(f"{CAUTION}\n", "yellow"))
-    console.print(_closing(report))
+    console.print(closing(report))
 
 
-def _closing(report: Report) -> Text:
+def closing(report: Report) -> Text:
     """The verdict in a line."""
     counts = Counter(finding.severity for finding in report.findings)
 

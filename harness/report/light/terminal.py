@@ -14,7 +14,7 @@ from harness.light.assessment import Gluing, LightReport, White
 
 def print_light(display: Display, report: LightReport, console: Console) -> None:
     """Print the report as a table."""
-    f, white, depths, cover = report.figures, report.white, report.depths, display.cover
+    f, cover = report.figures, display.cover
     walls = "no walls" if cover.walls == "none" else f"{cover.walls} walls"
     console.print(
         Text.assemble(
@@ -24,6 +24,22 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
         ),
         highlight=False,
     )
+    console.print(light_table(display, report))
+    console.print(_d65_words(report.white), highlight=False)
+    console.print(
+        Text(
+            f"Model: {_source_words(display.chip.emitter_mm)}, matt front; see [cover] and the"
+            " chip's sources. An LED's intensity differs by ± 10 % and more within a reel (common"
+            " practice, no source).",
+            "dim",
+        ),
+        highlight=False,
+    )
+
+
+def light_table(display: Display, report: LightReport) -> Table:
+    """Name, value and note of each figure."""
+    f, white, depths, cover = report.figures, report.white, report.depths, display.cover
     table = Table(box=box.SIMPLE_HEAD, show_header=False, pad_edge=False)
     table.add_column(no_wrap=True)
     table.add_column(justify="right", no_wrap=True)
@@ -69,17 +85,7 @@ def print_light(display: Display, report: LightReport, console: Console) -> None
     table.add_row(f"depth for min/mean {depths.even:g}", even, "")
     if report.camera is not None:
         _add_camera(table, report.camera)
-    console.print(table)
-    console.print(_d65_words(white), highlight=False)
-    console.print(
-        Text(
-            f"Model: {_source_words(display.chip.emitter_mm)}, matt front; see [cover] and the"
-            " chip's sources. An LED's intensity differs by ± 10 % and more within a reel (common"
-            " practice, no source).",
-            "dim",
-        ),
-        highlight=False,
-    )
+    return table
 
 
 def _add_camera(table: Table, camera: CameraFigures) -> None:

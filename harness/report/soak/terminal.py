@@ -32,7 +32,7 @@ def soak_json(display: Display, soaked: Soaked, findings: Sequence[Finding]) -> 
         "display": display.name,
         "passed": not findings,
         **data,
-        "findings": [asdict(finding) for finding in findings],
+        "findings": [finding.to_json() for finding in findings],
     }
 
 

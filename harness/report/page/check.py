@@ -1,0 +1,91 @@
+"""The page of `foreglow check`."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from emulator.arrays import Ints, Light
+from emulator.description.display import Display
+from emulator.power.wire import CAUTION
+from harness.checks.flash import calm
+from harness.light.assessment import assess_light
+from harness.power import assess, follow_scenes
+from harness.report.check.verdict import WORD, closing
+from harness.report.light.terminal import light_table
+from harness.report.page.charts import current_charts, flash_charts, pace_chart, volts_chart
+from harness.report.page.film import Film
+from harness.report.page.films import films
+from harness.report.page.page import Found, Page, Section, Table, facts_of, wall_layout
+from harness.report.page.records import file_of, record_of
+from harness.report.page.tables import page_table
+from harness.result.report import Report
+from harness.subject.trial import Trial
+
+_SHOWN = ("map", "colour", "levels", "patterns")  # checks of what pictures show
+
+
+def check_page(report: Report, trial: Trial) -> Page:
+    """The page of a check that has run. Sends every pattern again. Raises SubjectError."""
+    display, took_ns = trial.display, tuple(trial.took_ns)
+    made = films(trial)
+    ran = {result.check for result in report.results}
+    sections = [Section("Checks", [_checks(report)])]
+    if "timing" in ran and took_ns:
+        sections.append(
+            Section("Timing", charts=[pace_chart(took_ns, display.controller.frame_rate)])
+        )
+    volts = None
+    if "power" in ran:
+        courses = follow_scenes(display)
+        assessment = assess(display, courses)
+        volts = np.concatenate(assessment.run_volts)
+        charts = [volts_chart(display, assessment), *current_charts(assessment, courses)]
+        about = "The demo scenes, a minute each, by the figures of the chip and the wires."
+        sections.append(Section("Current and volts", charts=charts, note=about))
+    if "light" in ran:
+        table = page_table("Light", light_table(display, assess_light(display)))
+        sections.append(Section("Light figures", [table]))
+    if "flash" in ran:
+        judged = calm(trial)
+        about = f"Calm pictures through the code, seen from {judged.distance_m:g} m."
+        sections.append(Section("Flash trace", charts=flash_charts(judged), note=about))
+    return replace(_page(report, display, made), sections=sections, films=made, volts=volts)
+
+
+def heard_page(report: Report, display: Display, shown: Light) -> Page:
+    """The page of `foreglow check --listen`; shown: the last picture (rows, columns, 3)."""
+    made = [Film.of_light("last picture", "as it was shown", [(shown, shown)], display.gap)]
+    page = _page(report, display, made)
+    return replace(page, sections=[Section("Checks", [_checks(report)])], films=made)
+
+
+def _page(report: Report, display: Display, made: list[Film]) -> Page:
+    wrong = np.flatnonzero(np.any([film.wrong.any(axis=0) for film in made], axis=0).reshape(-1))
+    return Page(
+        kind="check",
+        title=f"{report.display}: {report.subject}",
+        verdict=report.verdict,
+        sentence=closing(report).plain,
+        facts=facts_of(display),
+        walls=[wall_layout(display)],
+        found=[
+            Found(one, one.leds or _leds_of(display, one.check, wrong)) for one in report.findings
+        ],
+        caution=CAUTION if any(result.check == "power" for result in report.results) else "",
+        record=record_of(display),
+        file=file_of(display),
+    )
+
+
+def _leds_of(display: Display, check: str, cells: Ints) -> tuple[int, ...]:
+    """The LEDs of the cells that are not shown as meant, for a check of what is shown."""
+    if check not in _SHOWN:
+        return ()
+    return tuple(np.flatnonzero(np.isin(display.wiring.cell, cells)).tolist())
+
+
+def _checks(report: Report) -> Table:
+    rows = [(one.check, WORD[one.verdict], one.summary) for one in report.results]
+    return Table("What was checked", ("check", "verdict", "what was seen"), rows)

@@ -1,0 +1,147 @@
+"""What a page holds: the verdict, findings with their places, films, charts, tables, the record."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from emulator.arrays import Floats
+from emulator.description.display import Display
+from harness.report.page.film import Film
+from harness.result.finding import Finding
+from harness.result.result import Verdict
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """A finding and the LEDs to mark on the drawing of the wall.
+
+    leds: positions in the arrays of the display; none if the finding is not about single LEDs.
+    """
+
+    finding: Finding
+    leds: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """One curve. x, y: (T,) of any unit; step: each value stays until the next one."""
+
+    name: str
+    x: Floats
+    y: Floats
+    step: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Chart:
+    """Curves over one axis.
+
+    x_unit, y_unit: what stands at the axes. limits: (value, label) of horizontal lines. marks:
+    (x, label) of moments. spans: (from, to, label) of stretches. zero: whether y begins at 0.
+    """
+
+    title: str
+    x_unit: str
+    y_unit: str
+    series: Sequence[Series]
+    limits: Sequence[tuple[float, str]] = ()
+    marks: Sequence[tuple[float, str]] = ()
+    spans: Sequence[tuple[float, float, str]] = ()
+    zero: bool = True
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows of text under headings. numbers: columns, from 0, to align to the right."""
+
+    title: str
+    headings: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    numbers: Sequence[int] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """A part of the page with a heading of its own: text, tables and charts."""
+
+    title: str
+    tables: Sequence[Table] = ()
+    charts: Sequence[Chart] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Failed:
+    """A failed test: its id, its message, the command that runs it again, and its pictures.
+
+    wall: number of its display in `Page.walls`. films: what was expected and shown. images:
+    (label, PNG). letters: the pictures as text.
+    """
+
+    test: str
+    facts: str
+    message: str
+    command: str
+    wall: int
+    letters: str = ""
+    films: Sequence[Film] = ()
+    images: Sequence[tuple[str, bytes]] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Page:
+    """Everything that one page shows.
+
+    kind: of the run, such as 'check'. verdict: of all; sentence: the same in words. facts: of the
+    display and what was tried. walls: the drawings of the displays, see `wall_layout`. films: of
+    the first wall. volts: (N,) lowest voltage at each LED of it. record: (name, text) of what
+    allows to repeat the run. file: text of the display file.
+    """
+
+    kind: str
+    title: str
+    verdict: Verdict
+    sentence: str
+    facts: str
+    walls: Sequence[dict[str, Any]]
+    found: Sequence[Found] = ()
+    sections: Sequence[Section] = ()
+    films: Sequence[Film] = ()
+    failed: Sequence[Failed] = ()
+    caution: str = ""
+    volts: Floats | None = None
+    record: Sequence[tuple[str, str]] = field(default=())
+    file: str = ""
+
+
+def wall_layout(display: Display) -> dict[str, Any]:
+    """The map of a display as JSON types, for the script of the page.
+
+    line, led, cell: of each LED; cell is -1 for a hidden one. pitch: width of a cell over its
+    height.
+    """
+    wiring, (across, down) = display.wiring, display.grid.pitches_mm
+    return {
+        "name": display.name,
+        "columns": display.grid.columns,
+        "rows": display.grid.rows,
+        "pitch": round(across / down, 4),
+        "lines": list(wiring.line_names),
+        "line": wiring.line.tolist(),
+        "led": wiring.led.tolist(),
+        "cell": np.asarray(wiring.cell).tolist(),
+    }
+
+
+def facts_of(display: Display) -> str:
+    """Size, LEDs, lines and chip of a display in a line."""
+    lines = len(display.wiring.line_names)
+    return (
+        f"{display.grid.columns} × {display.grid.rows} cells, {display.leds_in_words} on"
+        f" {lines} line{'s' * (lines != 1)}, {display.chip.part}"
+    )

@@ -1,0 +1,28 @@
+"""Tables of the terminal as tables of the page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import rich.table
+from rich.console import RenderableType
+from rich.text import Text
+
+from harness.report.page.page import Table
+
+
+def page_table(title: str, table: rich.table.Table, note: str = "") -> Table:
+    """The same headings and rows, without styles; columns to the right stay there."""
+    columns = table.columns
+    rows = zip(*([_plain(cell) for cell in column.cells] for column in columns), strict=True)
+    numbers = [n for n, column in enumerate(columns) if column.justify == "right"]
+    return Table(title, [_plain(c.header) for c in columns], list(rows), numbers, note)
+
+
+def pairs(title: str, rows: Sequence[tuple[str, str]], note: str = "") -> Table:
+    """A table of names and values."""
+    return Table(title, ("", "value"), rows, (), note)
+
+
+def _plain(cell: RenderableType) -> str:
+    return cell.plain if isinstance(cell, Text) else str(cell)
