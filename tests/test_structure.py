@@ -79,7 +79,7 @@ HARNESS = {
     "soak": {"flash", "patterns", "result", "show", "simulated"},
     "report": {
         "campaign", "checks", "flash", "light", "mutate", "patterns", "power", "result", "soak",
-        "subject", "timing",
+        "subject",
     },
     "assertions": {"checks", "flash", "patterns", "report", "result", "simulated", "subject"},
     "plugin": {"assertions", "checks", "patterns", "report", "simulated", "subject"},

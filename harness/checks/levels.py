@@ -100,7 +100,9 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         "black_steps": np.round(shown.black, 2).tolist(),
         "frames": len(shown.steps),
     }
-    return Result("levels", f"{fit}, all white at {all_white:.0%}", trial.of_display(findings), figures)
+    return Result(
+        "levels", f"{fit}, all white at {all_white:.0%}", trial.of_display(findings), figures
+    )
 
 
 def _mixed(measured: Measured, trial: Trial, earlier: tuple[Result, ...]) -> Result:

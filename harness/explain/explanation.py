@@ -85,9 +85,14 @@ class Explanation:
             what = f"{names} {'is' if one else 'are'} right, although the LEDs nearby are wrong"
             found.append(
                 Finding(
-                    check, what, names, f"{many(len(kept))} right", "none needed.", "note",
+                    check,
+                    what,
+                    names,
+                    f"{many(len(kept))} right",
+                    "none needed.",
+                    "note",
                     leds=tuple(kept),
-                )  # fmt: skip
+                )
             )
         return found
 

@@ -1,4 +1,4 @@
-"""The charts that several pages have: current and volts over time, flashes, the time of a picture."""
+"""Charts of several pages: current and volts over time, flashes, the time of a picture."""
 
 from __future__ import annotations
 
@@ -68,7 +68,9 @@ def volts_chart(display: Display, assessment: Assessment) -> Chart:
         for n in chosen
     ]
     left = len(runs) - len(chosen)
-    title = "Voltage along every run" if not left else f"Voltage along the {len(chosen)} lowest runs"
+    title = (
+        "Voltage along every run" if not left else f"Voltage along the {len(chosen)} lowest runs"
+    )
     needed = assessment.needed_v
     return Chart(
         f"{title}, with the picture that needs most", "LED on its line", "V at the LED", series,

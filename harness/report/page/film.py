@@ -41,9 +41,7 @@ class Film:
         steps: Sequence[int] = (0,), of: int = 1, hold_ms: int = 1000,
     ) -> Film:  # fmt: skip
         """From (meant, shown) linear light (rows, columns, 3) of each step."""
-        meant, shown = (
-            np.stack([_codes(pair[which]) for pair in pictures]) for which in range(2)
-        )
+        meant, shown = (np.stack([_codes(pair[which]) for pair in pictures]) for which in range(2))
         return cls(name, about, meant, shown, gap, steps, of, hold_ms)
 
     @property
@@ -55,7 +53,7 @@ class Film:
     @property
     def wrong_steps(self) -> list[int]:
         """The steps, by their numbers in the pattern, that are not shown as meant."""
-        return [self.steps[n] for n in np.flatnonzero(self.wrong.any(axis=(1, 2)))]
+        return [self.steps[n] for n in np.flatnonzero(self.wrong.any(axis=(1, 2))).tolist()]
 
     def packed(self) -> dict[str, Any]:
         """The film as JSON types.

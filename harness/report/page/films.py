@@ -1,4 +1,4 @@
-"""The films of a trial: every pattern, sent through the code under test and as the wall shows it."""
+"""The films of a trial: every pattern, as it was sent and as the wall shows it."""
 
 from __future__ import annotations
 

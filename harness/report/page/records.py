@@ -15,7 +15,7 @@ _LIBRARIES = ("numpy", "pydantic", "pillow", "pygame-ce")
 
 
 def record_of(display: Display, arguments: list[str] | None = None) -> tuple[tuple[str, str], ...]:
-    """(name, text) of the command (default: that of this process), versions, faults and the time."""
+    """(name, text) of the command, by default that of this process, versions and faults."""
     typed = sys.argv if arguments is None else arguments
     command = shlex.join([Path(typed[0]).name, *typed[1:]]) if typed else ""
     lines = [
