@@ -52,7 +52,8 @@ def page(text="x"):
     failed = Failed(text, text, text, text, 0, text, [film(text)], [(text, b"\x89PNG")])
     return Page(
         text, text, "fail", text, text, [{**WALL, "name": text, "lines": [text]}],
-        [Found(finding, (0,))], [Section(text, [Table(text, [text], [[text]], (), text)], [chart], text)],
+        [Found(finding, (0,))],
+        [Section(text, [Table(text, [text], [[text]], (), text)], [chart], text)],
         [film(text)], [failed], text, np.array([5.0, 4.9]), [(text, text)], text,
     )  # fmt: skip
 
