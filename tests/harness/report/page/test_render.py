@@ -38,8 +38,8 @@ WALL = {
 
 
 def film(name="chase", meant=((0, 0, 0), (255, 0, 0)), shown=((0, 0, 0), (255, 0, 0))):
-    pictures = (np.array(p, np.uint8).reshape(1, 1, 2, 3) for p in (meant, shown))
-    return Film(name, name, *pictures, np.zeros((1, 2), bool), [0], 1, 500)
+    sent, seen = (np.array(p, np.uint8).reshape(1, 1, 2, 3) for p in (meant, shown))
+    return Film(name, name, sent, seen, np.zeros((1, 2), bool), [0], 1, 500)
 
 
 def page(text="x"):
