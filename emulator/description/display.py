@@ -10,12 +10,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.description.board import BoardSection
 from emulator.description.camera import Camera
 from emulator.description.canvas import CanvasSection
 from emulator.description.chips import Chip
 from emulator.description.faults.fault import Fault
 from emulator.description.feeding import complete_power
 from emulator.description.light import Cover, View
+from emulator.description.placement import Placement
 from emulator.description.power import PowerSection
 from emulator.description.sections import Controller, Grid
 from emulator.description.wiring import Wiring
@@ -40,6 +42,7 @@ class Display:
     view: View = field(default_factory=View)
     camera: Camera | None = None
     power: PowerSection = field(default_factory=PowerSection)
+    board: BoardSection = field(default_factory=BoardSection)
     reel_leds: int = 150
     about: str = ""
     path: Path | None = None
@@ -76,9 +79,14 @@ class Display:
         return self.grid.gap_mask()
 
     @cached_property
+    def placement(self) -> Placement:
+        """Where the cells are on the board."""
+        return Placement.of(self.grid, self.board, self.cover.off_centre_mm, self.wiring.along)
+
+    @cached_property
     def whole_power(self) -> PowerSection:
         """`power` with every key filled in."""
-        return complete_power(self.power, self.chip, self.wiring, self.grid)
+        return complete_power(self.power, self.chip, self.wiring, self.placement)
 
     def _repr_html_(self) -> str:
         """What a notebook shows: the facts of the display, as a table."""

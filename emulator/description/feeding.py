@@ -8,10 +8,11 @@ from collections.abc import Callable
 import numpy as np
 
 from emulator.description.chips import Chip
-from emulator.description.outline import Outline, Side, cell_of, nearer_end
+from emulator.description.outline import Cell, Outline, Side, cell_of, nearer_end, round_up_m
+from emulator.description.placement import Placement
 from emulator.description.places import Loc
 from emulator.description.power import BusSection, FeedSection, PowerSection, SupplySection
-from emulator.description.sections import Grid
+from emulator.description.route import length_mm, route
 from emulator.description.wiring import Wiring
 
 Fault = Callable[[Loc, str, str], None]
@@ -20,12 +21,17 @@ SUPPLY_LOAD = 0.8  # load a supply to 80 %: common practice, no source
 
 LEAST_M = 0.01  # of wire between two feeds that tap a bus at the same place
 
+# Of wires from a supply of which [board] does not say the place: own figures.
+UNPLACED_BUS_M, UNPLACED_FEED_M = 0.5, 0.1
+
 # Limits of a supply's voltage, relative to the chip's nominal voltage. WS2812B datasheet: 3.5 to
 # 5.3 V for a chip of 5 V; the lower limit allows a supply that you turn down on purpose.
 _LEAST_VOLTS, _MOST_VOLTS = 0.6, 1.1
 
 
-def complete_power(section: PowerSection, chip: Chip, wiring: Wiring, grid: Grid) -> PowerSection:
+def complete_power(
+    section: PowerSection, chip: Chip, wiring: Wiring, placement: Placement
+) -> PowerSection:
     """The section with every supply, feed, bus and length filled in.
 
     Supplies without amps share the current of full white / 0.8, in whole amperes. If no feed is
@@ -46,13 +52,15 @@ def complete_power(section: PowerSection, chip: Chip, wiring: Wiring, grid: Grid
         )
         for number, s in enumerate(listed)
     ]
-    outline = Outline.of(grid, wiring)
+    outline = Outline.of(placement, wiring)
     feeds, buses = section.feed, section.bus
     side = None if feeds else outline.first[0]
     if not feeds:
         feeds = _feeds_at_one_side(outline, wiring, len(supplies))
         buses = buses or [BusSection(supply=number) for number in range(len(supplies))]
+    buses = [_to_first(bus, feeds, outline, wiring, side) for bus in buses]
     feeds = _with_bus_lengths(feeds, buses, outline, wiring, side)
+    feeds = _with_lengths(feeds, buses, outline, wiring, side)
     return section.model_copy(update={"supply": supplies, "feed": feeds, "bus": buses})
 
 
@@ -63,9 +71,7 @@ def _feeds_at_one_side(outline: Outline, wiring: Wiring, supplies: int) -> list[
     for supply, block in enumerate(blocks):
         for run in (wiring.runs[number] for number in block):
             led = nearer_end(outline, run, side)
-            inward_m = outline.inward_m(cell_of(wiring, wiring.line_starts[run.line] + led), side)
-            length_m = round_up_m(FeedSection(led=0).length_m + inward_m)
-            feeds.append(FeedSection(line=run.line, led=led, supply=supply, length_m=length_m))
+            feeds.append(FeedSection(line=run.line, led=led, supply=supply))
     return feeds
 
 
@@ -87,16 +93,73 @@ def _with_bus_lengths(
         bus, last = by_supply.get(feed.supply), before.get(feed.supply)
         before[feed.supply] = feed
         if bus is not None and last is not None and feed.bus_m is None:
-            a, b = (cell_of(wiring, wiring.line_starts[f.line] + f.led) for f in (last, feed))
+            a, b = _cell(wiring, last), _cell(wiring, feed)
             bus_m = bus.between_m or max(outline.along_m(a, b, side), LEAST_M)
             feed = feed.model_copy(update={"bus_m": bus_m})
         known.append(feed)
     return known
 
 
-def round_up_m(length_m: float) -> float:
-    """A length as you cut it: the next whole centimetre."""
-    return math.ceil(round(length_m * 100, 6)) / 100
+def long_m(feed: FeedSection) -> float:
+    """Length of a feed of a complete section. [m]"""
+    assert feed.length_m is not None  # complete_power fills it in
+    return feed.length_m
+
+
+def _cell(wiring: Wiring, feed: FeedSection) -> Cell:
+    return cell_of(wiring, wiring.line_starts[feed.line] + feed.led)
+
+
+def _to_first(
+    bus: BusSection,
+    feeds: list[FeedSection],
+    outline: Outline,
+    wiring: Wiring,
+    side: Side | None,
+) -> BusSection:
+    """The bus with its length from the supply to the first feed: on the board, if it says where
+    the supply is."""
+    first = next((feed for feed in feeds if feed.supply == bus.supply), None)
+    if bus.to_first_m is not None or first is None:
+        return bus
+    places = outline.placement.board.supplies_mm
+    to_first_m = UNPLACED_BUS_M
+    if places:
+        x, y = places[bus.supply]
+        tap = outline.tap_mm(_cell(wiring, first), side)
+        way = route((x, y), tap, outline.placement.obstacles)
+        loop_mm = outline.placement.board.service_loop_mm
+        to_first_m = round_up_m((length_mm(way) + loop_mm) / 1000)
+    return bus.model_copy(update={"to_first_m": max(to_first_m, LEAST_M)})
+
+
+def _with_lengths(
+    feeds: list[FeedSection],
+    buses: list[BusSection],
+    outline: Outline,
+    wiring: Wiring,
+    side: Side | None,
+) -> list[FeedSection]:
+    """The feeds, each with the length of its wire from the bus, or from its supply."""
+    with_bus = {bus.supply for bus in buses}
+    places = outline.placement.board.supplies_mm
+
+    def length(feed: FeedSection) -> float:
+        cell = _cell(wiring, feed)
+        if feed.supply in with_bus:
+            return outline.reach_m(cell, side)
+        if not places:
+            return UNPLACED_FEED_M
+        x, y = places[feed.supply]
+        led_x, led_y = outline.placement.led_mm(*cell).tolist()
+        return outline.wire_m(length_mm(route((x, y), (led_x, led_y), outline.placement.obstacles)))
+
+    return [
+        feed
+        if feed.length_m is not None
+        else feed.model_copy(update={"length_m": max(length(feed), LEAST_M)})
+        for feed in feeds
+    ]
 
 
 def full_white_a(chip: Chip, leds: int) -> float:

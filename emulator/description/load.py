@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from pydantic import BaseModel, ValidationError
 
+from emulator.description.board import judge_board
 from emulator.description.camera import judge_camera
 from emulator.description.chips import Chip, Clocked
 from emulator.description.display import Display
@@ -21,6 +22,7 @@ from emulator.description.feeding import judge_power
 from emulator.description.light import judge_cover
 from emulator.description.mapfile import read_map
 from emulator.description.ownchip import own_chip
+from emulator.description.placement import Placement
 from emulator.description.places import Loc, Places
 from emulator.description.sections import DisplayFile, WiringSection
 from emulator.description.wiring import Wiring, shorthand
@@ -85,6 +87,9 @@ def parse_display(text: str, path: Path) -> Display:
         judge_power(file.power, found_chip, wiring, reader.fault)
     if found_chip is not None:
         reader.clock(file.controller.clock_mhz, found_chip)
+    if found_chip is not None and wiring is not None:
+        placement = Placement.of(file.grid, file.board, file.cover.off_centre_mm, wiring.along)
+        judge_board(file.board, placement, len(file.power.supply), found_chip, reader.fault)
     judge_cover(file.cover, file.grid.pitches_mm, wiring.along if wiring else None, reader.fault)
     if file.camera is not None:
         judge_camera(file.camera, file.grid, file.cover, reader.fault)
@@ -101,6 +106,7 @@ def parse_display(text: str, path: Path) -> Display:
         view=file.view,
         camera=file.camera,
         power=file.power,
+        board=file.board,
         reel_leds=(file.wiring or WiringSection()).reel_leds,
         about=file.about,
         path=path,

@@ -9,6 +9,7 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
+from emulator.description.board import BoardSection
 from emulator.description.camera import Camera
 from emulator.description.canvas import CanvasSection
 from emulator.description.chips import CHIPS, OneWire
@@ -115,6 +116,24 @@ def new_display_text(
                 "supply": [{"volts": chip.volts if chip else example.volts, "amps": 30.0}],
                 "jumper": {"awg": 18, "length_m": 0.1},
                 "limit_a": 1000.0,
+            },
+        ),
+        (
+            "board",
+            BoardSection,
+            {},
+            {
+                "width_mm": columns * pitch_mm + 120,
+                "height_mm": rows * pitch_mm + 120,
+                "left_mm": 60.0,
+                "top_mm": 60.0,
+                "opening": [
+                    {"name": "camera", "x_mm": 0.0, "y_mm": 0.0, "width_mm": 9.0, "height_mm": 9.0}
+                ],
+                "controller_mm": [60.0, 30.0],
+                "supplies_mm": [[60.0, 30.0]],
+                "strip_leds_per_m": 1000 / pitch_mm,
+                "pads": ["+", "DATA", "GND"],
             },
         ),
     ]

@@ -85,7 +85,11 @@ class FeedSection(_WirePair):
     line: Number = Field(0, description="line the feed goes to, from 0")
     led: Number = Field(description="LED on that line where you solder it, from 0")
     supply: Number = Field(0, description="number of the supply, from 0")
-    length_m: Metres = Field(0.1, description="wire from the bus (or the supply), one way")
+    length_m: Metres | None = Field(
+        None,
+        description="wire from the bus (or the supply), one way; default: its way on the board, 0.1"
+        " without a bus if supplies_mm is not given",
+    )
     connector_mohm: Milliohms = Field(5.0, description="connectors in each conductor, together")
     bus_m: Metres | None = Field(
         None, description="bus from the feed listed before, one way; default: between_m of the bus"
@@ -97,7 +101,11 @@ class BusSection(_WirePair):
 
     default_awg: ClassVar[int] = 10
     supply: Number = Field(0, description="number of the supply where it starts, from 0")
-    to_first_m: Metres = Field(0.5, description="wire from the supply to the first feed, one way")
+    to_first_m: Metres | None = Field(
+        None,
+        description="wire from the supply to the first feed, one way; default: its way on the board"
+        " if supplies_mm is given, else 0.5",
+    )
     between_m: Metres | None = Field(
         None, description="wire from feed to feed; default: along the sides of the wall"
     )
@@ -106,7 +114,9 @@ class BusSection(_WirePair):
 class JumperSection(_WirePair):
     """The wire that carries power from each run of a line to the next."""
 
-    length_m: Metres = Field(0.1, description="length, one way")
+    length_m: Metres | None = Field(
+        None, description="length, one way; default: of each its way on the board"
+    )
     connector_mohm: Milliohms = Field(0.0, description="connectors in each conductor, together")
 
 

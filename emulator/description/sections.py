@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
+from emulator.description.board import BoardSection
 from emulator.description.camera import Camera
 from emulator.description.canvas import CanvasSection
 from emulator.description.light import Cover, View
@@ -189,6 +190,7 @@ class DisplayFile(Section):
     view: View = View()
     camera: Camera | None = None
     power: PowerSection = PowerSection()
+    board: BoardSection = BoardSection()
     fault: Annotated[list[dict[str, Any]], Field(max_length=1000)] = Field(
         [],
         description="faults that the wall as built has, one [[fault]] table each: its kind, and"

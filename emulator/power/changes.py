@@ -19,7 +19,7 @@ _WHY = {
 def changes(display: Display, planned: PowerSection) -> tuple[str, ...]:
     """Every value of the display file that the plan changes, with the reason, in words."""
     stated = display.power
-    known = complete_power(stated, display.chip, display.wiring, display.grid)
+    known = complete_power(stated, display.chip, display.wiring, display.placement)
     names = [supply.name for supply in known.supply]
     said = []
     for supply, name, new in zip(stated.supply, names, planned.supply, strict=False):

@@ -22,7 +22,8 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
-from emulator.description.feeding import complete_power
+from emulator.description.feeding import complete_power, long_m
+from emulator.description.geometry import Geometry
 from emulator.description.power import PowerSection
 from emulator.power.elimination import Elimination, Factors, RowSum
 from emulator.power.wire import copper_ohm_per_m, pair_area_mm2, temperature_factor
@@ -224,9 +225,10 @@ def build_network(display: Display, power: PowerSection | None = None) -> Networ
     The section is not checked: `load_display` does that.
     """
     wiring = display.wiring
-    section = complete_power(power or display.power, display.chip, wiring, display.grid)
+    section = complete_power(power or display.power, display.chip, wiring, display.placement)
     maker = _Maker(len(wiring), section)
     warm = float(temperature_factor(section.copper_c))
+    geometry = Geometry(display)
     for number, run in enumerate(wiring.runs):
         first = wiring.line_starts[run.line] + run.first
         along_rows = run.from_row == run.to_row
@@ -236,8 +238,9 @@ def build_network(display: Display, power: PowerSection | None = None) -> Networ
         maker.add(Wire("rail", f"run {number}", (run.leds - 1) * step_m), ends, ohm)
         if section.jumper and number and wiring.runs[number - 1].line == run.line:
             j = section.jumper
+            length_m = j.length_m or geometry.jumper(number - 1).length_mm / 1000
             maker.wire("jumper", f"run {number - 1} to {number}", first - 1, first, j.gauge,
-                       j.length_m, j.connector_mohm)  # fmt: skip
+                       length_m, j.connector_mohm)  # fmt: skip
     for number, supply in enumerate(section.supply):
         maker.feeds(number, supply.name or f"supply {number}", wiring.line_starts)
     return maker.network()
@@ -284,7 +287,7 @@ class _Maker:
                 at = tap
             led = line_starts[feed.line] + feed.led
             self.wire("feed", f"feed {number}, line {feed.line} LED {feed.led}", at, led,
-                      feed.gauge, feed.length_m, feed.connector_mohm, supply, True,
+                      feed.gauge, long_m(feed), feed.connector_mohm, supply, True,
                       number)  # fmt: skip
 
     def network(self) -> Network:

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from emulator.description.display import Display
-from emulator.description.feeding import LEAST_M, complete_power, islands, round_up_m
-from emulator.description.outline import Cell, Outline, cell_of, nearer_end
+from emulator.description.feeding import LEAST_M, complete_power, islands, long_m
+from emulator.description.outline import Cell, Outline, cell_of, nearer_end, round_up_m
 from emulator.description.power import BusSection, FeedSection, PowerSection
 
 
@@ -57,7 +57,7 @@ class Piece:
 def pieces_of(display: Display) -> list[Piece]:
     """The pieces of a display, in the order of the data."""
     wiring, power = display.wiring, display.power
-    outline = Outline.of(display.grid, wiring)
+    outline = Outline.of(display.placement, wiring)
     listed = [wiring.line_starts[f.line] + f.led for f in power.feed]
     side = outline.busiest(cell_of(wiring, at) for at in listed)
     found = []
@@ -116,8 +116,8 @@ class _Layout:
     def __init__(self, display: Display) -> None:
         self.display = display
         wiring = display.wiring
-        self.known = complete_power(display.power, display.chip, wiring, display.grid)
-        self.outline = Outline.of(display.grid, wiring)
+        self.known = complete_power(display.power, display.chip, wiring, display.placement)
+        self.outline = Outline.of(display.placement, wiring)
         self.positions = [self.position(feed) for feed in self.known.feed]
         jumpers = display.power.jumper is not None
         self.island = np.empty(display.leds, dtype=np.int64)
@@ -146,7 +146,8 @@ class _Layout:
             elif listed:
                 groups[supply] = self._on_listed_bus(supply, added)
             else:
-                chain, to_first_m = self._on_new_bus(supply, buses[supply], added)
+                known = next(bus for bus in self.known.bus if bus.supply == supply)
+                chain, to_first_m = self._on_new_bus(supply, known, added)
                 buses[supply] = buses[supply].model_copy(update={"to_first_m": to_first_m})
                 groups[supply] = [chain]
         # In the order of the file, each feed with the new ones that follow it.
@@ -164,12 +165,12 @@ class _Layout:
         number = min(near, key=lambda n: abs(self.positions[n] - at))
         model, cell = self.known.feed[number], cell_of(wiring, at)
         if not any(bus.supply == model.supply for bus in self.known.bus):
-            length_m = model.length_m + self.outline.across_m(cell, self.cell(model))
+            length_m = long_m(model) + self.outline.across_m(cell, self.cell(model))
         elif self.display.power.feed:
             deeper_m = self.outline.inward_m(cell) - self.outline.inward_m(self.cell(model))
-            length_m = model.length_m + max(deeper_m, 0.0)
+            length_m = long_m(model) + max(deeper_m, 0.0)
         else:
-            length_m = FeedSection(led=0).length_m + self.outline.inward_m(cell)
+            length_m = self.outline.reach_m(cell)
         place = {"line": int(wiring.line[at]), "led": int(wiring.led[at]), "bus_m": None}
         return model.model_copy(update={**place, "length_m": round_up_m(length_m)})
 
@@ -218,7 +219,7 @@ class _Layout:
         chain = self._inserted([self.cell(nearest)], rest)
         feeds = [nearest if feed is None else feed for feed in chain]
         ways_m = self._ways_m(nearest, feeds[1:])
-        to_first_m = bus.to_first_m + self.outline.along_m(begin, self.cell(nearest))
+        to_first_m = (bus.to_first_m or 0.0) + self.outline.along_m(begin, self.cell(nearest))
         return [nearest, *self._at(feeds[1:], ways_m)], round_up_m(to_first_m)
 
     def _ways_m(self, begin: FeedSection, feeds: Sequence[FeedSection]) -> list[float]:
@@ -230,7 +231,7 @@ class _Layout:
         ways_m = []
         for a, b in itertools.pairwise([begin, *feeds]):
             ends = self.cell(a), self.cell(b)
-            inside_m = self.outline.across_m(*ends) - a.length_m - b.length_m
+            inside_m = self.outline.across_m(*ends) - long_m(a) - long_m(b)
             ways_m.append(max(self.outline.along_m(*ends), inside_m, LEAST_M))
         return ways_m
 

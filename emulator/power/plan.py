@@ -213,7 +213,7 @@ class _Search:
 
     def _complete(self, power: PowerSection) -> PowerSection:
         display = self.display
-        return complete_power(power, display.chip, display.wiring, display.grid)
+        return complete_power(power, display.chip, display.wiring, display.placement)
 
     def fed(self, pieces: Sequence[Piece], ladder: _Ladder) -> Outcome:
         """Add feeds until every LED is high enough and no wire carries too much, or more feeds no
@@ -331,7 +331,7 @@ def _sized(display: Display, power: PowerSection, most_a: Sequence[float]) -> Po
     stated amps is kept if it can give the current at all.
     """
     listed = power.supply or [SupplySection()]
-    known = complete_power(power, display.chip, display.wiring, display.grid).supply
+    known = complete_power(power, display.chip, display.wiring, display.placement).supply
     supplies = []
     for supply, complete, asked_a in zip(listed, known, most_a, strict=True):
         needed = float(math.ceil(round(asked_a / SUPPLY_LOAD, 6)))

@@ -60,7 +60,7 @@ def suggest(
 
     with_plan: may suggest a new plan of all feeds, if nothing smaller is enough.
     """
-    power = complete_power(display.power, display.chip, display.wiring, display.grid)
+    power = complete_power(display.power, display.chip, display.wiring, display.placement)
     return (
         *_supplies(display, power, assessment),
         *_wires(display, power, assessment),

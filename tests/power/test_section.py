@@ -25,7 +25,7 @@ from tests.power.walls import wall
 
 
 def complete(display):
-    return complete_power(display.power, display.chip, display.wiring, display.grid)
+    return complete_power(display.power, display.chip, display.wiring, display.placement)
 
 
 def problems(power: str, columns: int = 4, rows: int = 3) -> tuple:
@@ -49,8 +49,11 @@ def test_with_nothing_said_one_supply_feeds_every_run_at_one_side_along_a_bus():
     rows = [display.wiring.row[display.wiring.line_starts[f.line] + f.led] for f in power.feed]
     apart = np.abs(np.diff(rows)) * 0.033333
     assert [f.bus_m for f in power.feed[1:]] == pytest.approx(np.maximum(apart, 0.01))
-    # Behind the speaker, at column 19 (or 16 from the right), the wire reaches in from the left.
-    assert max(f.length_m for f in power.feed) == pytest.approx(0.1 + 19 * 0.033333, abs=0.01)
+    # Behind the speaker, at column 19 of rows 9 and 10, the wire reaches in from the left: 19
+    # columns, and round the speaker, half a row and 5 mm up and down again.
+    round_it_m = 2 * (0.033333 / 2 + 0.005)
+    reach_m = 0.1 + 19 * 0.033333 + round_it_m
+    assert max(f.length_m for f in power.feed) == pytest.approx(reach_m, abs=0.01)
     assert power.jumper is None
 
 
@@ -185,11 +188,12 @@ def test_two_supplies_of_one_name_are_refused():
 
 def test_a_bus_that_does_not_say_how_far_goes_along_the_sides_and_round_corners():
     # 4 × 3 cells, 33.3 mm apart: from the top left to the bottom right corner 3 and 2 pitches; to
-    # the LED in the middle of the right side one back; to the top right one more.
+    # the LED in the middle of the right side one back; to the top right one more. The bus runs 40
+    # mm outside the LEDs: out to each of two corners and back in.
     power = "[power]\njumper={}\nfeed=[{led=0},{led=11},{led=4},{led=3,bus_m=2}]\nbus=[{}]\n"
     pitch = 1 / 30
     assert [f.bus_m for f in complete(wall(4, 3, power)).feed] == [
-        None, pytest.approx(5 * pitch), pytest.approx(pitch), 2,
+        None, pytest.approx(5 * pitch + 4 * 0.04), pytest.approx(pitch), 2,
     ]  # fmt: skip
     stated = power.replace("bus=[{}]", "bus=[{between_m=0.5}]")
     assert [f.bus_m for f in complete(wall(4, 3, stated)).feed] == [None, 0.5, 0.5, 2]

@@ -399,7 +399,7 @@ def test_one_long_bus_is_shared_among_supplies():
 def test_what_is_tried_in_part_is_what_a_whole_assessment_says(power, columns, rows):
     display = wall(columns, rows, power)
     before = assess(display)
-    complete = complete_power(display.power, display.chip, display.wiring, display.grid)
+    complete = complete_power(display.power, display.chip, display.wiring, display.placement)
     low, worst = before.lowest_held, suggestions._Trial(display, display.power).lowest_frame
     changes = [suggestions._fed(complete, low.line, low.led)]
     for kind in ("bus", "feed"):
