@@ -177,10 +177,13 @@ class _Model:
         lit[[WHITE, HALF]] = False  # a limit may dim them, and no mark says so
         if shown.dimming.min() < 1 and gains.max() < 0.99:  # it dims these too
             lit[[RED, GREEN, BLUE]] = False
-        steps = shown.steps[lit][..., list(shown.order)]
-        steps = steps + shown.steps[lit][..., 3:].sum(axis=-1, keepdims=True)
+        order = list(shown.order)
+        steps = np.stack([step[:, order] for step in shown.steps[lit]])
+        if shown.steps.shape[-1] > 3:
+            steps += shown.steps[lit][..., 3:].sum(axis=-1, keepdims=True)
         dimming = np.minimum(shown.dimming[lit], 1)[:, None, None]
-        self._came = _flat(steps / dimming)
+        steps /= dimming
+        self._came = _flat(steps)
         self._room = _flat(np.broadcast_to(_ROOM / dimming, (len(steps), 1, 3)))  # (1, T · 3)
         gains = gains / max(gains.max(), 1e-9)
         full = full * (gains if np.ptp(gains) > _ALIKE else 1.0)
@@ -192,10 +195,12 @@ class _Model:
 
     def one_cell(self, cell: Ints, leds: Ints | None = None) -> Bools:
         """(n,) whether one cell (N,) explains what these LEDs show, except for a factor."""
-        chosen = np.arange(len(self._came)) if leds is None else leds
-        came, told = self._came[chosen], self._light[cell[chosen]]
-        gain = (came * told).sum(axis=1) / np.maximum((told**2).sum(axis=1), 1e-9)
-        return self._near(came, gain[:, None] * told)
+        found = [np.zeros(0, dtype=np.bool_)]
+        for some in _parts(np.arange(len(self._came)) if leds is None else leds):
+            came, told = self._came[some], self._light[cell[some]]
+            gain = (came * told).sum(axis=1) / np.maximum((told**2).sum(axis=1), 1e-9)
+            found.append(self._near(came, gain[:, None] * told))
+        return np.concatenate(found)
 
     def one_curve(self, cell: Ints, leds: Ints) -> Bools:
         """(n,) whether LEDs show one cell (N,), but along another curve, which rises or falls.

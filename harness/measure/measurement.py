@@ -106,8 +106,10 @@ class Shown:
     @cached_property
     def light(self) -> Floats:
         """(T, N, C) steps as if the picture were not dimmed; in the order R G B."""
-        light: Floats = self.steps[..., self.channels] / self.dimming[:, None, None]
-        return light
+        plain = self.channels == list(range(self.steps.shape[-1]))
+        light: Floats = self.steps if plain else self.steps[..., self.channels]
+        # Most code neither dims nor swaps; on a large wall a copy is a hundred megabytes.
+        return light if (self.dimming == 1).all() else light / self.dimming[:, None, None]
 
     @cached_property
     def gain(self) -> Floats:
@@ -177,6 +179,8 @@ class Shown:
     def even(self) -> Floats:
         """(T, N, C) light with the gain of each LED removed."""
         gain = np.where(self.gain > 0.02, self.gain, 1.0)
+        if (gain == 1).all():
+            return self.light
         even = self.light.copy()
         even[..., :3] /= gain
         even[..., 3:] /= gain.mean(axis=-1, keepdims=True)
