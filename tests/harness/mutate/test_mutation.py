@@ -77,7 +77,7 @@ def test_right_code_passes_these_assertions(group):
     )
 
 
-@pytest.mark.parametrize("wall", WALLS)
+@pytest.mark.parametrize("wall", telling(WALLS, lambda wall: wall != "foyer"))
 def test_each_mistake_of_the_map_changes_a_cell_with_an_led_and_none_is_double(wall):
     display = WALLS[wall]
     found, left_out = mutations(display, ("map",), each=3)
