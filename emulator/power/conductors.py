@@ -9,6 +9,7 @@ potential; it carries nanoamperes.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -19,7 +20,7 @@ from emulator.arrays import Floats
 from emulator.power.elimination import Elimination, RowSum
 from emulator.power.load import Loads
 from emulator.power.network import GROUNDED_S, SLOPE_FLOOR_S, Network
-from emulator.power.supplied import supplied
+from emulator.power.supplied import Law
 
 LEAK_S = 1e-10
 
@@ -35,9 +36,7 @@ class Graphs:
 
     def __init__(self, network: Network) -> None:
         self.network, self.nodes = network, network.nodes
-        assert network.ground_ohm is not None
         self.ends = np.concatenate([network.ends, network.ends + network.nodes])
-        self.lines_s = 1 / np.concatenate([network.ohm, network.ground_ohm])
         # A load or supply between + and ground of its node.
         self.across = np.concatenate([np.arange(network.leds), network.terminals])
         self.shunt_s = np.full(2 * self.nodes, LEAK_S)
@@ -50,10 +49,13 @@ class Graphs:
         across = np.stack([self.across, self.across + self.nodes], axis=1)
         return _elimination(2 * self.nodes, np.concatenate([self.ends, across]).tobytes())
 
-    def outflow_a(self, volts: Floats) -> Floats:
-        """Current (2M, T) that leaves each node through conductors and leaks, A."""
+    def outflow_a(self, volts: Floats, lines_s: Floats) -> Floats:
+        """Current (2M, T) that leaves each node through conductors and leaks, A.
+
+        lines_s: (2E, T) of the conductors, S.
+        """
         a, b = self.ends.T
-        flow = (volts[a] - volts[b]) * self.lines_s[:, None]
+        flow = (volts[a] - volts[b]) * lines_s
         out = volts * self.shunt_s[:, None]
         self._to_ends[0].add(out, flow)
         self._to_ends[1].add(out, -flow)
@@ -68,22 +70,41 @@ def graphs_of(network: Network) -> Graphs:
 
 @dataclass(frozen=True, eq=False)
 class Conductors:
-    """F and its slope for a block of frames; cap (S, T) is what each supply gives at most."""
+    """F and its slope for a block of T frames, each on a wall of its own, all of one shape.
+
+    lines_s: (2E, T) the conductors, + first, S. law: what the supplies are.
+    """
 
     graphs: Graphs
     loads: Loads
-    cap: Floats
+    lines_s: Floats
+    law: Law
+
+    @classmethod
+    def of(cls, graphs: Graphs, loads: Loads, networks: Sequence[Network], law: Law) -> Conductors:
+        """The problem of T frames with a network each, or one for all."""
+        grounds = [n.ohm if n.ground_ohm is None else n.ground_ohm for n in networks]
+        pairs = zip(networks, grounds, strict=True)
+        lines_s = 1 / np.stack([np.concatenate([n.ohm, ground]) for n, ground in pairs], axis=1)
+        shape = len(lines_s), law.cap.shape[1]
+        return cls(graphs, loads, np.broadcast_to(lines_s, shape), law)
+
+    @property
+    def cap(self) -> Floats:
+        """(S, T) the most that each supply gives."""
+        return self.law.cap
 
     def frames(self, which: NDArray[np.intp]) -> Conductors:
         """The problem of some of the frames."""
-        return Conductors(self.graphs, self.loads.frames(which), self.cap[:, which])
+        loads, law = self.loads.frames(which), self.law.frames(which)
+        return Conductors(self.graphs, loads, self.lines_s[:, which], law)
 
     def start(self) -> Floats:
         """Potentials (2M, T) to start from: no drop anywhere."""
         network, nodes = self.graphs.network, self.graphs.nodes
         volts = np.zeros((2 * nodes, self.cap.shape[1]))
-        volts[:nodes] = network.supply_volts.max()
-        volts[network.terminals] = network.supply_volts[:, None]
+        volts[:nodes] = self.law.volts.max(axis=0)
+        volts[network.terminals] = self.law.volts
         return volts
 
     def pairs(self, volts: Floats) -> Floats:
@@ -92,7 +113,7 @@ class Conductors:
 
     def lines(self, volts: Floats) -> Floats:
         """Current (2M, T) that the conductors take from each node."""
-        return self.graphs.outflow_a(volts)
+        return self.graphs.outflow_a(volts, self.lines_s)
 
     def elements(self, volts: Floats) -> Floats:
         """Current (2M, T) that loads and supplies take from each node."""
@@ -100,7 +121,7 @@ class Conductors:
         pairs = self.pairs(volts)
         out = np.zeros_like(volts)
         out[: network.leds] = self.loads.current_a(pairs[: network.leds])
-        out[network.terminals] = -supplied(network, self.cap, pairs)[0]
+        out[network.terminals] = -self.law.supplied(pairs[network.terminals])[0]
         out[nodes:] = -out[:nodes]
         return np.asarray(out)
 
@@ -111,11 +132,10 @@ class Conductors:
         slope = np.concatenate(
             [
                 self.loads.slope_s(pairs[: network.leds]),
-                supplied(network, self.cap, pairs)[1],
+                self.law.supplied(pairs[network.terminals])[1],
             ]
         )
-        lines_s = np.repeat(graphs.lines_s[:, None], volts.shape[1], axis=1)
-        edges_s = np.concatenate([lines_s, np.maximum(slope, SLOPE_FLOOR_S)])
+        edges_s = np.concatenate([self.lines_s, np.maximum(slope, SLOPE_FLOOR_S)])
         shunt_s = np.repeat(graphs.shunt_s[:, None], volts.shape[1], axis=1)
         return graphs.elimination.factors(edges_s, shunt_s).solve(-unbalanced)
 

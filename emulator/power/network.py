@@ -110,7 +110,8 @@ class Network:
         return np.array([s.overload == "trip" for s in self.power.supply])
 
     @cached_property
-    def _bare(self) -> Elimination:
+    def shape(self) -> Elimination:
+        """The solver for the edges alone, of one conductor."""
         return _elimination(self.nodes, self.ends.tobytes())
 
     @cached_property
@@ -124,7 +125,7 @@ class Network:
         held[self.terminals] = GROUNDED_S
         unit = np.zeros((self.nodes, nth.max(initial=-1) + 1))
         unit[self.terminals, nth] = GROUNDED_S  # one terminal of each part at a time
-        volts = self._bare.factors(1 / self.ohm, held).solve(unit)[self.terminals]
+        volts = self.shape.factors(1 / self.ohm, held).solve(unit)[self.terminals]
         # From the current to 0 V at the other terminals: differences of volts would round it away.
         joined_s = GROUNDED_S * volts / 2
         real = (joined_s > 1e-9) & (np.arange(unit.shape[1]) > nth[:, None])  # less is rounding
@@ -157,7 +158,7 @@ class Network:
     def elimination(self) -> Elimination:
         """The solver for this shape: the edges, then the links between terminals."""
         links = len(self._links[0])
-        return _elimination(self.nodes, self._all_ends.tobytes()) if links else self._bare
+        return _elimination(self.nodes, self._all_ends.tobytes()) if links else self.shape
 
     @cached_property
     def conductor_s(self) -> Floats:

@@ -19,6 +19,7 @@ Where + and ground differ, by faults of a built wall, the same method solves bot
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -30,7 +31,7 @@ from emulator.description.chips import Chip
 from emulator.power.conductors import Conductors, graphs_of
 from emulator.power.load import Loads, duty, headroom
 from emulator.power.network import SLOPE_FLOOR_S, Network
-from emulator.power.supplied import supplied
+from emulator.power.supplied import Law
 
 # The largest error of the currents, summed over all nodes: in amperes, and as a share of the
 # current of all LEDs. Energy then balances to about that share.
@@ -95,11 +96,28 @@ def solve_rails(
     most_a: the most that each supply gives, broadcast to (T, S), in amperes; default: its rated
     amps. np.inf is without limit, 0 is switched off.
     """
-    frames = len(drives)
-    limits = network.supply_amps if most_a is None else np.asarray(most_a, dtype=np.float64)
-    cap = np.broadcast_to(limits, (frames, network.supplies))
+    return _solve([network], drives, chip, network.supply_amps if most_a is None else most_a)
+
+
+def solve_each(
+    networks: Sequence[Network], drives: Bytes, chip: Chip, most_a: ArrayLike | None = None
+) -> Rails:
+    """As `solve_rails`, each of the T frames on a network of its own; all are of one shape.
+
+    They may differ in ohms and supplies: walls of one display, each with its faults.
+    """
+    if most_a is None:
+        most_a = np.stack([network.supply_amps for network in networks])
+    return _solve(networks, drives, chip, most_a)
+
+
+def _solve(networks: Sequence[Network], drives: Bytes, chip: Chip, most_a: ArrayLike) -> Rails:
+    """Of T networks, or of one for all frames."""
+    network, frames = networks[0], len(drives)
+    cap = np.broadcast_to(np.asarray(most_a, dtype=np.float64), (frames, network.supplies))
     volts = np.empty((frames, network.nodes))
-    graphs = None if network.ground_ohm is None else graphs_of(network)
+    alike = len(networks) == 1 and network.ground_ohm is None
+    graphs = None if alike else graphs_of(network)
     ground = np.empty((frames, 0 if graphs is None else network.nodes))
     residual, steps = np.empty(frames), np.empty(frames, dtype=np.int64)
     current = np.empty((frames, network.leds))
@@ -108,10 +126,12 @@ def solve_rails(
     for begin in range(0, frames, size):
         part = slice(begin, begin + size)
         loads = Loads.of(drives[part], chip)
+        some = networks if len(networks) == 1 else networks[part]
+        law = Law.of(some, cap[part].T)
         problem: _Problem = (
-            _Pairs(network, loads, cap[part].T)
+            _Pairs(network, loads, law)
             if graphs is None
-            else Conductors(graphs, loads, cap[part].T)
+            else Conductors.of(graphs, loads, some, law)
         )
         v, taken, residual[part], steps[part] = _newton(problem)
         volts[part], ground[part] = problem.pairs(v).T, problem.ground(v).T
@@ -142,14 +162,19 @@ class _Problem(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class _Pairs:
-    """F and its slope for a block of frames; cap (S, T): the most that each supply gives."""
+    """F and its slope for a block of frames of one network."""
 
     network: Network
     loads: Loads
-    cap: Floats
+    law: Law
+
+    @property
+    def cap(self) -> Floats:
+        """(S, T) the most that each supply gives."""
+        return self.law.cap
 
     def frames(self, which: NDArray[np.intp]) -> _Pairs:
-        return _Pairs(self.network, self.loads.frames(which), self.cap[:, which])
+        return _Pairs(self.network, self.loads.frames(which), self.law.frames(which))
 
     def start(self) -> Floats:
         """Voltages (M, T) to start from: no drop anywhere."""
@@ -167,7 +192,7 @@ class _Pairs:
         leds, terminals = self.network.leds, self.network.terminals
         out = np.zeros_like(volts)
         out[:leds] = self.loads.current_a(volts[:leds])
-        out[terminals] = -supplied(self.network, self.cap, volts)[0]
+        out[terminals] = -self.law.supplied(volts[terminals])[0]
         return out
 
     def slopes(self, volts: Floats) -> Floats:
@@ -175,7 +200,7 @@ class _Pairs:
         leds, terminals = self.network.leds, self.network.terminals
         out = np.zeros_like(volts)
         out[:leds] = np.maximum(self.loads.slope_s(volts[:leds]), SLOPE_FLOOR_S)
-        out[terminals] = supplied(self.network, self.cap, volts)[1] + SLOPE_FLOOR_S
+        out[terminals] = self.law.supplied(volts[terminals])[1] + SLOPE_FLOOR_S
         return out
 
     def move(self, volts: Floats, unbalanced: Floats) -> Floats:

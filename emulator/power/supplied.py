@@ -2,19 +2,44 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from emulator.arrays import Floats
 from emulator.power.network import SUPPLY_OHM, Network
 
 
-def supplied(network: Network, cap: Floats, volts: Floats) -> tuple[Floats, Floats]:
-    """Current that each supply gives (S, T), A, and how fast it falls with the voltage, S.
+@dataclass(frozen=True, eq=False)
+class Law:
+    """Of S supplies in T frames, (S, T) each: nominal volts, own resistance, most amperes."""
 
-    cap: (S, T) the most that each gives. volts: (M, T) between + and ground of each node.
-    """
-    nominal = network.supply_volts[:, None]
-    ohm = np.maximum(network.source_ohm, SUPPLY_OHM)[:, None]
-    asked = (nominal - volts[network.terminals]) / ohm
-    holds = (asked >= 0) & (asked < cap)
-    return np.clip(asked, 0, cap), holds / ohm
+    volts: Floats
+    ohm: Floats
+    cap: Floats
+
+    @classmethod
+    def of(cls, networks: Sequence[Network], cap: Floats) -> Law:
+        """The supplies of T networks, or of one for all frames; cap: (S, T)."""
+        volts = np.stack([network.supply_volts for network in networks], axis=1)
+        ohm = np.stack([network.source_ohm for network in networks], axis=1)
+        return cls(
+            np.broadcast_to(volts, cap.shape),
+            np.broadcast_to(np.maximum(ohm, SUPPLY_OHM), cap.shape),
+            cap,
+        )
+
+    def frames(self, which: NDArray[np.intp]) -> Law:
+        """The supplies in some of the frames."""
+        return Law(self.volts[:, which], self.ohm[:, which], self.cap[:, which])
+
+    def supplied(self, volts: Floats) -> tuple[Floats, Floats]:
+        """Current that each supply gives (S, T), A, and how fast it falls with the voltage, S.
+
+        volts: (S, T) between its terminals.
+        """
+        asked = (self.volts - volts) / self.ohm
+        holds = (asked >= 0) & (asked < self.cap)
+        return np.clip(asked, 0, self.cap), holds / self.ohm
