@@ -26,7 +26,7 @@ from emulator.arrays import Bytes
 from emulator.description.chips import Clocked, OneWire
 from emulator.description.faults.built import DataWire
 
-_STUCK = 0.5  # chance of a false pulse from which a line carries no data any more
+STUCK = 0.5  # chance of a false pulse from which a line carries no data any more
 
 
 class Piece(NamedTuple):
@@ -85,6 +85,11 @@ def pulse(bit: bool, wire: OneWire | Clocked, way: DataWire, rail_v: float, lift
     return Pulse(seen_ns >= wire.threshold_ns, _tail(peak_v - least_v, way.noise_v))
 
 
+def chance_of_false(way: DataWire, rail_v: float, lift_v: float) -> float:
+    """The chance that a low with noise looks like a pulse; from STUCK on no data gets through."""
+    return _tail(way.threshold * rail_v + lift_v, way.noise_v)
+
+
 def _read(
     data: Bytes,
     wire: OneWire | Clocked,
@@ -94,8 +99,8 @@ def _read(
     rng: np.random.Generator,
 ) -> Bytes:
     zero, one = (pulse(bit, wire, way, rail_v, lift_v) for bit in (False, True))
-    false = _tail(way.threshold * rail_v + lift_v, way.noise_v)
-    if false >= _STUCK:
+    false = chance_of_false(way, rail_v, lift_v)
+    if false >= STUCK:
         return data[:0]
     bits = np.unpackbits(data).astype(np.bool_)
     missed = np.where(bits, one.missed, zero.missed)

@@ -1,9 +1,9 @@
-"""A campaign: every single fault of wiring, strip and light against every pattern."""
+"""A campaign: every single fault of a wall against every pattern."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -12,19 +12,19 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Ints
 from emulator.description.display import Display
-from emulator.description.faults.fault import Fault, Stage
+from emulator.description.faults.fault import Fault
 from emulator.description.faults.kinds import KINDS
-from harness.campaign.eye import Eye
-from harness.campaign.facts import Hashes, deviations, patches_of
-from harness.campaign.observe import makes, observe
+from harness.campaign.facts import Hashes, patches_of
+from harness.campaign.part import Trial, observe_part
+from harness.campaign.settled import loads_of
 from harness.campaign.smallest import Smallest, hitting, need_scipy, telling_apart
+from harness.campaign.watch import OBSERVERS
 from harness.patterns.pattern import ALL_PATTERNS, Pattern
 
-STAGES: tuple[Stage, ...] = ("wiring", "strip", "light")
 Progress = Callable[[Sequence[int], str], Iterable[int]]
 
-_OBSERVERS = ("exact", "eye")
-_LEDS_AT_ONCE, _FAULTS_AT_ONCE = 1 << 21, 2048
+_JOINTS = ("data-open", "power-joint", "feed-joint", "bus-joint")
+_LEDS_AT_ONCE, _WALLS_AT_ONCE = 1 << 20, 1024
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,9 +87,10 @@ class Observed:
 
 @dataclass(frozen=True, eq=False)
 class Campaign:
-    """F faults of a display, P patterns, and what two observers see of them.
+    """F faults of a display, P patterns, and what three observers see of them.
 
     exact: somebody who reads all drives; light is unknown to them. eye: a person before the wall.
+    camera: what a program would read from pictures of it.
     """
 
     display: Display
@@ -97,6 +98,7 @@ class Campaign:
     patterns: tuple[Pattern, ...]
     exact: Observed
     eye: Observed
+    camera: Observed
 
     @property
     def changes(self) -> Bools:
@@ -112,8 +114,11 @@ class Campaign:
     def _why(self, number: int) -> str:
         """Why no pattern shows a fault to an eye."""
         if not self.changes[number]:
-            hidden = self.exact.makes[number]
-            return "it changes only LEDs without a cell" if hidden else "it changes nothing"
+            if self.exact.makes[number]:
+                return "it changes only LEDs without a cell"
+            if self.faults[number].stage == "power":
+                return "every LED keeps enough volts for every picture"
+            return "it changes nothing"
         if not self.exact.makes[number]:
             return "its light never differs enough for an eye"
         if self.exact.detected[number]:
@@ -137,20 +142,24 @@ class Campaign:
         names = np.array([fault.name for fault in self.faults])
         return {str(name): np.flatnonzero(names == name) for name in Counter(names.tolist())}
 
-    @property
-    def left_out(self) -> list[str]:
-        """The kinds that a campaign does not look at."""
-        return [kind.name for kind in KINDS.values() if kind.stage not in STAGES]
+
+NOW_AND_THEN = 0.1  # share of the time that a loose joint is open
 
 
 def single_faults(display: Display) -> tuple[Fault, ...]:
-    """Each kind of wiring, strip and light at each place of a display."""
+    """Each kind at each place of a display; joints also as loose ones, open now and then."""
     return tuple(
-        fault
+        one
         for kind in KINDS.values()
-        if kind.stage in STAGES
         for fault in kind.everywhere(display)
+        for one in _also_loose(fault)
     )
+
+
+def _also_loose(fault: Fault) -> Iterator[Fault]:
+    yield fault
+    if fault.name in _JOINTS:
+        yield fault.model_copy(update={"share": NOW_AND_THEN})
 
 
 def run_campaign(
@@ -169,20 +178,19 @@ def run_campaign(
     faults = single_faults(display)
     if patterns is None:
         patterns = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
-    patches = patches_of(display, faults)
-    eye, placed = Eye(display, patches), ~display.wiring.hidden
-    at_once = min(max(_LEDS_AT_ONCE // max(display.leds, 1), 1), _FAULTS_AT_ONCE)
-    signatures = {name: np.zeros((len(faults), len(patterns)), np.uint64) for name in _OBSERVERS}
-    walls = {name: np.zeros(len(faults), np.uint64) for name in _OBSERVERS}
-    for begin in progress(range(0, len(faults), at_once), "faults"):
-        some = slice(begin, begin + at_once)
-        part = deviations(display, faults[some], patches)
-        walls["exact"][some] = makes(part, np.ones_like(placed), light=False)
-        walls["eye"][some] = makes(part, placed, light=True)
-        for number, pattern in enumerate(patterns):
-            found = observe(display, pattern, part, eye)
-            for name in _OBSERVERS:
-                signatures[name][some, number] = getattr(found, name)
+    patterns = tuple(patterns)
+    trial = Trial(display, patterns, patches_of(display, faults), loads_of(display, patterns))
+    walls = [(fault,) for fault in faults]
+    parts = max(
+        -(-len(walls) // min(max(_LEDS_AT_ONCE // max(display.leds, 1), 1), _WALLS_AT_ONCE)), 1
+    )
+    signatures = {name: np.zeros((len(faults), len(patterns)), np.uint64) for name in OBSERVERS}
+    made = {name: np.zeros(len(faults), np.uint64) for name in OBSERVERS}
+    for number in progress(range(parts), "faults"):
+        part = observe_part(trial, walls[number::parts])
+        for name in OBSERVERS:
+            signatures[name][number::parts] = part.signatures[name]
+            made[name][number::parts] = part.makes[name]
     seconds = np.array([one.hold_ms * one.steps(display) / 1000 for one in patterns])
-    exact, seen = (Observed(signatures[name], walls[name], seconds) for name in _OBSERVERS)
-    return Campaign(display, faults, tuple(patterns), exact, seen)
+    observed = {name: Observed(signatures[name], made[name], seconds) for name in OBSERVERS}
+    return Campaign(display, faults, patterns, **observed)

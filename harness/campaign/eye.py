@@ -61,6 +61,10 @@ class Eye:
             light *= drives[..., -1:].astype(np.float32) / np.float32(31)
         if glow is not None:
             light *= glow
+        return self.mixed(light)
+
+    def mixed(self, light: NDArray[np.float32]) -> Light:
+        """XYZ (T, U, 3) of the light (T, U, L) of each channel, 1 at full drive."""
         xyz = (self._primaries.xyz / self._primaries.intensity_cd).astype(np.float32)
         return np.asarray(light @ xyz, dtype=np.float32)
 

@@ -1,4 +1,4 @@
-"""What each LED takes from the wire and gives as light, for many walls with one fault each.
+"""What each LED takes from the wire and gives as light, for many walls with faults.
 
 What an LED shows depends on its own facts alone: which bytes it takes, and what it makes of them.
 So a fault is the set of LEDs whose facts are not as planned. Many faults share such LEDs: 10,000
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import NamedTuple, Self
 
 import numpy as np
@@ -75,17 +76,17 @@ class Patched(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Deviations:
-    """The LEDs that are not as planned, of F walls with one fault each.
+    """The LEDs that are not as planned, of F walls.
 
     planned: facts of all N LEDs as planned. other: the U facts that differ from them, each once.
-    fault, which: (K,) LED `which` of `other` is in the wall with fault number `fault`. faults: F.
+    wall, which: (K,) LED `which` of `other` is in the wall of that number. walls: F.
     """
 
     planned: LedFacts
     other: LedFacts
-    fault: Ints
+    wall: Ints
     which: Ints
-    faults: int
+    walls: int
 
 
 def patches_of(display: Display, faults: Iterable[Fault]) -> tuple[Patched, ...]:
@@ -98,33 +99,34 @@ def patches_of(display: Display, faults: Iterable[Fault]) -> tuple[Patched, ...]
     return tuple(found.values())
 
 
-def deviations(display: Display, faults: Sequence[Fault], patches: Sequence[Patched]) -> Deviations:
-    """What each fault, alone, changes in a wall of wiring, strip and light as planned.
+def deviations(display: Display, walls: Iterable[Built], patches: Sequence[Patched]) -> Deviations:
+    """What each wall as built has of wiring, strip and light that is not as planned.
 
-    patches: all that the faults have. It takes memory for F · N LEDs at most.
+    patches: all that the walls have. It takes memory for F · N LEDs at most.
     """
     looks = {_look(one.patch): 1 + number for number, one in enumerate(patches)}
     channels = len(display.chip.channels)
     planned = _rows([Built.as_planned(display)], looks)[0]
-    at_fault: list[Ints] = [np.zeros(0, np.int64)]
+    at_wall: list[Ints] = [np.zeros(0, np.int64)]
     keys: list[Hashes] = [np.zeros(0, np.uint64)]
     known, known_rows = keys[0], planned[:0]
     at_once = max(_AT_ONCE // max(display.leds, 1), 1)
-    for begin in range(0, len(faults), at_once):
-        some = faults[begin : begin + at_once]
-        rows = _rows([as_built(display, [fault]) for fault in some], looks)
+    count, coming = 0, iter(walls)
+    while some := list(islice(coming, at_once)):
+        rows = _rows(some, looks)
         number, led = np.nonzero((rows != planned).any(axis=2))
         differing = rows[number, led]
-        at_fault.append(number + begin)
+        at_wall.append(number + count)
+        count += len(some)
         keys.append(hashes(differing))
         known, first = np.unique(np.concatenate([known, keys[-1]]), return_index=True)
         known_rows = np.concatenate([known_rows, differing])[first]
     return Deviations(
         LedFacts.from_rows(planned, channels),
         LedFacts.from_rows(known_rows, channels),
-        np.concatenate(at_fault),
+        np.concatenate(at_wall),
         np.searchsorted(known, np.concatenate(keys)),
-        len(faults),
+        count,
     )
 
 

@@ -1,9 +1,4 @@
-"""Every wall with its fault under one pattern: a signature of what is seen.
-
-A signature is a sum over pictures and LEDs of what differs from the plan, times random numbers of
-64 bits. It is 0 where nothing differs. Two walls that differ share one with a probability below
-2^-50, so equal signatures are taken for equal observations, and no frames are kept.
-"""
+"""Walls that their facts describe, under one pattern: the signatures of what observers see."""
 
 from __future__ import annotations
 
@@ -12,11 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from emulator.arrays import Bools, Bytes
-from emulator.canvas import limit_current, to_drives
 from emulator.description.display import Display
-from emulator.signal.framing import in_order
-from harness.campaign.eye import Eye
 from harness.campaign.facts import Deviations, Hashes, LedFacts, drives_of, hashes
+from harness.campaign.watch import OBSERVERS, Shown, Watch, data_of, sent_drives
 from harness.patterns.pattern import Pattern
 
 _AT_ONCE = 1 << 18  # LEDs × pictures in memory
@@ -24,49 +17,61 @@ _PICTURES = 64
 
 
 @dataclass(frozen=True, eq=False)
-class Signatures:
-    """Of F faults, uint64 (F,) each; 0: nothing differs from the wall as planned.
+class Seen:
+    """What observers see of LEDs under a pattern, by observer.
 
-    exact: the drives that all LEDs show. eye: what a person sees (`harness.campaign.eye`).
+    signatures: uint64 (U,) of each LED that deviates. ever: (U,) whether it ever differs. held:
+    (N,) whether a planned LED would ever differ if it kept what it showed in the picture before;
+    the pattern repeats.
     """
 
-    exact: Hashes
-    eye: Hashes
+    signatures: dict[str, Hashes]
+    ever: dict[str, Bools]
+    held: dict[str, Bools]
 
 
-def observe(display: Display, pattern: Pattern, walls: Deviations, eye: Eye) -> Signatures:
-    """The signatures of all walls under a pattern; each picture is shown until all have it."""
+def observe(
+    display: Display, pattern: Pattern, walls: Deviations, watch: Watch, held: bool = False
+) -> Seen:
+    """What is seen under a pattern; each picture is shown until all LEDs have it.
+
+    held: whether to look at LEDs that keep the picture before; else `Seen.held` is all False.
+    """
     other = walls.other
     steps = pattern.steps(display)
-    exact, seen = (np.zeros(len(other.position), dtype=np.uint64) for _ in range(2))
+    signatures = {name: np.zeros(len(other.position), dtype=np.uint64) for name in OBSERVERS}
+    ever = {name: np.zeros(len(other.position), dtype=np.bool_) for name in OBSERVERS}
+    kept = {name: np.zeros(display.leds, dtype=np.bool_) for name in OBSERVERS}
+    before = _sent(pattern, display, steps - 1, steps) if held and steps > 1 else None
     for first in range(0, steps, _PICTURES):
-        pictures = pattern.pictures(display, first, min(first + _PICTURES, steps))
-        sent = sent_drives(pictures, display)
-        data = in_order(sent, display.chip.to_wire).reshape(len(sent), -1)
-        drives = drives_of(walls.planned, data, display)
-        light = eye.light(drives)
+        sent = _sent(pattern, display, first, min(first + _PICTURES, steps))
+        data = data_of(sent, display)
+        planned = watch.planned(drives_of(walls.planned, data, display))
         rng = np.random.default_rng(first)
-        weights = rng.integers(0, 1 << 64, drives.shape, dtype=np.uint64)
+        weights = rng.integers(0, 1 << 64, planned.drives.shape[:2], dtype=np.uint64)
+        if before is not None:
+            late = watch.planned(np.concatenate([before, planned.drives[:-1]]))
+            before = planned.drives[-1:]
+            for name, found in watch.differences(planned, late, np.arange(display.leds)).items():
+                kept[name] |= found.any(axis=0)
         size = max(_AT_ONCE // len(sent), 1)
         for begin in range(0, len(other.position), size):
             part = slice(begin, begin + size)
             facts = LedFacts(other.position[part], other.source[part], other.added[part],
                              other.glow[part], other.patch[part])  # fmt: skip
             at = facts.position
-            shown = drives_of(facts, data, display)
-            differs = shown.astype(np.uint64) - drives[:, at]
-            exact[part] += (differs * weights[:, at]).sum(axis=(0, 2), dtype=np.uint64)
-            symbols = eye.symbols(light[:, at], eye.light(shown, facts.glow), at, facts.patch)
-            seen[part] += (symbols * weights[:, at, 0]).sum(axis=0, dtype=np.uint64)
-    return Signatures(_of_walls(walls, exact), _of_walls(walls, seen))
+            drives = drives_of(facts, data, display)
+            on = watch.eye.light(drives_of(facts, watch.white_data, display), facts.glow)[0, :, 1]
+            shown = Shown(drives, watch.eye.light(drives, facts.glow), on, facts.patch)
+            should = Shown(planned.drives[:, at], planned.light[:, at], on, facts.patch)
+            for name, found in watch.differences(should, shown, at).items():
+                signatures[name][part] += (found * weights[:, at]).sum(axis=0, dtype=np.uint64)
+                ever[name][part] |= found.any(axis=0)
+    return Seen(signatures, ever, kept)
 
 
-def sent_drives(pictures: Bytes, display: Display) -> Bytes:
-    """Drives (T, N, C) of pictures (T, rows, columns, 3), under the limit of the display file."""
-    drives = to_drives(pictures, display)
-    if display.power.limit_a is not None:
-        drives = limit_current(drives, display.chip, display.power.limit_a)
-    return drives
+def _sent(pattern: Pattern, display: Display, first: int, last: int) -> Bytes:
+    return sent_drives(pattern.pictures(display, first, last), display)
 
 
 def makes(walls: Deviations, counts: Bools, light: bool) -> Hashes:
@@ -76,11 +81,11 @@ def makes(walls: Deviations, counts: Bools, light: bool) -> Hashes:
     """
     planned, other = (hashes(facts.rows(light)) for facts in (walls.planned, walls.other))
     at = walls.other.position
-    return _of_walls(walls, np.where(counts[at], other - planned[at], np.uint64(0)))
+    return of_walls(walls, np.where(counts[at], other - planned[at], np.uint64(0)))
 
 
-def _of_walls(walls: Deviations, each: Hashes) -> Hashes:
+def of_walls(walls: Deviations, each: Hashes) -> Hashes:
     """(F,) sums over the LEDs of each wall of a number for each LED (U,)."""
-    total = np.zeros(walls.faults, dtype=np.uint64)
-    np.add.at(total, walls.fault, each[walls.which])
+    total = np.zeros(walls.walls, dtype=np.uint64)
+    np.add.at(total, walls.wall, each[walls.which])
     return total

@@ -1,0 +1,179 @@
+"""Walls whose volts matter, many at once: each is what a powered bench shows of it.
+
+As on a bench (`emulator.asbuilt.Moment`): chips that get too few volts for what they latched reset,
+all at once; before the next frame those that are still down pass no data on. A supply that trips is
+off until it tries again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Bools, Bytes, Floats
+from emulator.bench import Bench
+from emulator.chain import Chain, by_led, full_drives, stacked
+from emulator.description.display import Display
+from emulator.power.least import enough_v, least_volts, nominal_a
+from emulator.power.load import duty, headroom
+from emulator.power.network import build_network
+from emulator.power.solve import solve_each, solve_rails
+from harness.campaign.settled import Settled
+from harness.campaign.watch import OBSERVERS, Shown, Watch, data_of, sent_drives
+from harness.patterns.pattern import Pattern
+
+LEAST_CHANGE = 0.005  # of an LED's full light, from which a fault is taken to change something
+_PICTURES = 64
+
+
+@dataclass(frozen=True, eq=False)
+class Powered:
+    """What F walls show of one picture: drives (F, N, C), and light (F, N, L) of each channel."""
+
+    drives: Bytes
+    light: NDArray[np.float32]
+
+
+class Walls:
+    """F walls with faults of the power, from power-on."""
+
+    def __init__(self, display: Display, walls: Sequence[Settled]) -> None:
+        self._display, self._chip = display, display.chip
+        self._built = [wall.built for wall in walls]
+        self._networks = [wall.network for wall in walls if wall.network is not None]
+        assert len(self._networks) == len(walls)
+        self._least_v = np.array([one.least_v or 0.0 for one in self._built])[:, None]
+        self._amps = np.stack([network.supply_amps for network in self._networks])
+        power = [network.power.supply for network in self._networks]
+        self._trips = np.array([[s.overload == "trip" for s in one] for one in power])
+        self._retry_ns = np.array([[round(s.retry_s * 1e9) for s in one] for one in power])
+        self._off_until_ns = np.full(self._amps.shape, np.iinfo(np.int64).min)
+        self._tables: dict[tuple[int, bytes], Chain] = {}
+        self._down = np.stack([wall.down for wall in walls])  # never anything else
+        self._on = np.stack([one.on for one in self._built])
+        self._off = np.stack([one.off for one in self._built])
+        self._glow = np.stack([one.glow for one in self._built]).astype(np.float32)
+        shape = (len(walls), display.leds, len(self._chip.channels))
+        self._held: Bytes = np.zeros(shape, dtype=np.uint8)
+
+    def show(self, data: Bytes, starts_ns: int, ready_ns: int) -> Powered:
+        """Send the LED bytes (B,) of a picture at a time, and let it latch until another."""
+        reset, _, volts = self._reset(starts_ns)
+        self._held[reset] = 0
+        values, got = self._chain(volts < self._least_v).take(data)
+        self._held = np.where(got[..., None], values, self._held)
+        _, drives, volts = self._reset(ready_ns, trips=True)
+        light = duty(drives, self._chip) * headroom(volts, self._chip) * self._glow
+        return Powered(drives, light.astype(np.float32))
+
+    def _reset(self, time_ns: int, trips: bool = False) -> tuple[Bools, Bytes, Floats]:
+        """Which LEDs (F, N) reset; then the drives (F, N, C) that are shown, and the volts."""
+        shown = np.where(self._off, np.uint8(0), self._held)
+        latched = np.where(self._on, full_drives(self._chip), shown)
+        volts = self._volts(latched, time_ns, trips=trips)
+        reset = volts < self._least_v
+        drives = np.where(reset[..., None], np.uint8(0), latched)
+        changed = np.flatnonzero((drives != latched).any(axis=(1, 2)))
+        return reset, drives, self._volts(drives, time_ns, changed, volts)
+
+    def _chain(self, down: Bools) -> Chain:
+        """The tables of all walls while some LEDs (F, N) have no supply."""
+        tables = []
+        for number, (built, out) in enumerate(zip(self._built, down, strict=True)):
+            key = number, out.tobytes()
+            if key not in self._tables:
+                works = ~out
+                now = replace(built, hears=built.hears & works, passes=built.passes & works)
+                self._tables[key] = by_led(now)
+            tables.append(self._tables[key])
+        return stacked(tables)
+
+    def _volts(
+        self,
+        drives: Bytes,
+        time_ns: int,
+        which: NDArray[np.intp] | None = None,
+        known: Floats | None = None,
+        trips: bool = False,
+    ) -> Floats:
+        """Volts (F, N) that LEDs get if they show drives (F, N, C); a bound where they have enough.
+
+        which: the walls to look at; the others keep `known`. trips: whether supplies may trip.
+        """
+        if which is None:
+            which = np.arange(len(drives))
+        volts = np.zeros(drives.shape[:2]) if known is None else known.copy()
+        if not which.size:
+            return volts
+        networks = [self._networks[n] for n in which]
+        down = self._down[which]
+        taken_a = np.where(down, 0.0, nominal_a(drives[which], self._chip))
+        least = least_volts(networks, taken_a)
+        off = self._off_until_ns[which] > time_ns
+        enough = np.maximum(self._least_v[which], enough_v(self._chip))
+        calm = ((least.volts >= enough) | down).all(axis=1)
+        calm &= ((least.supply_a <= self._amps[which]) & ~off).all(axis=1)
+        volts[which] = np.where(down, 0.0, least.volts)
+        which = which[~calm]
+        if which.size:
+            volts[which] = self._solved(drives[which], time_ns, which, trips)
+        return volts
+
+    def _solved(self, drives: Bytes, time_ns: int, which: NDArray[np.intp], trips: bool) -> Floats:
+        networks = [self._networks[n] for n in which]
+        can, amps = self._trips[which], self._amps[which]
+        on = self._off_until_ns[which] <= time_ns
+        most_a = np.where(on, np.where(can, np.inf, amps), 0.0)
+        rails = solve_each(networks, drives, self._chip, most_a)
+        over = can & (rails.supply_current_a > amps)
+        if not over.any():
+            return rails.led_volts
+        if trips:
+            until = self._off_until_ns[which]
+            until[over] = time_ns + self._retry_ns[which][over]
+            self._off_until_ns[which] = until
+        volts = rails.led_volts.copy()
+        tripped = np.flatnonzero(over.any(axis=1))
+        most_a[over] = 0.0
+        some = [networks[n] for n in tripped]
+        again = solve_each(some, drives[tripped], self._chip, most_a[tripped])
+        volts[tripped] = again.led_volts
+        return volts
+
+
+def play(
+    display: Display, walls: Sequence[Settled], pattern: Pattern, watch: Watch
+) -> tuple[dict[str, NDArray[np.uint64]], Bools]:
+    """The signatures (F,) of each observer, and whether light or drives change (F,)."""
+    found = {name: np.zeros(len(walls), dtype=np.uint64) for name in OBSERVERS}
+    changes = np.zeros(len(walls), dtype=np.bool_)
+    eye, those, bench = watch.eye, Walls(display, walls), Bench(display)
+    network, all_leds = build_network(display), np.arange(display.leds)
+    none = np.zeros_like(all_leds)
+    all_on = eye.mixed(Walls(display, walls).show(watch.white_data[0], 0, 1).light)[..., 1]
+    steps = pattern.steps(display)
+    for first in range(0, steps, _PICTURES):
+        pictures = pattern.pictures(display, first, min(first + _PICTURES, steps))
+        sent = sent_drives(pictures, display)
+        light = solve_rails(network, sent, display.chip).delivered.astype(np.float32)
+        rng = np.random.default_rng(first)
+        weights = rng.integers(0, 1 << 64, sent.shape[:2], dtype=np.uint64)
+        for number, data in enumerate(data_of(sent, display)):
+            starts_ns = (first + number) * pattern.hold_ms * 1_000_000
+            bench.clock.wait_until(starts_ns)
+            powered = those.show(data, starts_ns, bench.send(pictures[number]).ready_ns)
+            changes |= (powered.drives != sent[number]).any(axis=(1, 2))
+            changes |= (np.abs(powered.light - light[number]) > LEAST_CHANGE).any(axis=(1, 2))
+            planned = Shown(sent[number, None], eye.mixed(light[number, None]), watch.all_on, none)
+            for wall in np.flatnonzero((powered.light != light[number]).any(axis=(1, 2))):
+                shown = Shown(
+                    powered.drives[wall, None], eye.mixed(powered.light[wall, None]),
+                    all_on[wall], none,
+                )  # fmt: skip
+                for name, differs in watch.differences(planned, shown, all_leds).items():
+                    sums = (differs[0] * weights[number]).sum(dtype=np.uint64)
+                    found[name][wall : wall + 1] += sums  # an array wraps around in silence
+    return found, changes

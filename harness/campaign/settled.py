@@ -1,0 +1,222 @@
+"""Each wall of a campaign as its stages are given it, and how its effects come.
+
+Most faults of the power and of the signal act like one of the strip, for any picture:
+
+- A joint that cuts LEDs off leaves them dark, and what is behind them on the line without data.
+  One that leaves every channel its headroom, under all pictures at once, changes no light.
+- A data wire on which every bit is read the same way, whatever the noise, gives the right bits,
+  only zeros, only ones, or nothing.
+
+Then the wall is steady: its facts, with these added, say all. Else it must be played: it sags, if
+volts matter, or it is restless, if chance has a part in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from emulator.arrays import Bools, Floats
+from emulator.chain import by_led, full_drives
+from emulator.description.chips import Clocked
+from emulator.description.display import Display
+from emulator.description.faults.built import Built, DataWire, as_built
+from emulator.description.faults.fault import Fault, Sometimes
+from emulator.power.joints import with_joints
+from emulator.power.least import enough_v, least_volts, nominal_a
+from emulator.power.network import Network, build_network
+from emulator.signal.disturbed import STUCK, chance_of_false, pulse
+from harness.campaign.watch import sent_drives
+from harness.patterns.pattern import Pattern
+
+Wall = tuple[Fault, ...]
+Manner = Literal["steady", "now and then", "restless", "sagging"]
+
+_NEVER = 1e-10  # a chance this small does not come up in a campaign
+_PICTURES = 64
+
+
+@dataclass(frozen=True, eq=False)
+class Settled:
+    """A wall: its facts while all its faults are there.
+
+    steady: these facts say all. now and then: so they do, while its faults are there. restless,
+    sagging: it must be played. network: its wires, where it has a fault of the power, else None.
+    down: (N,) LEDs that get no supply, whatever is shown.
+    """
+
+    faults: Wall
+    built: Built
+    manner: Manner
+    network: Network | None
+    down: Bools
+
+    @property
+    def there(self) -> Wall:
+        """The faults while all of them are there."""
+        return _there(self.faults)
+
+    @property
+    def holds(self) -> Bools:
+        """(N,) the LEDs that keep what they show while the faults are there: no data comes."""
+        return np.asarray((by_led(self.built).at < 0) & ~self.down)
+
+
+def loads_of(display: Display, patterns: Sequence[Pattern]) -> Floats:
+    """Currents (G, N) of which each frame of the patterns is below one everywhere, A.
+
+    Frames are joined as long as all LEDs together take no more than the brightest frame does.
+    """
+    each = [
+        nominal_a(sent_drives(pictures, display), display.chip)
+        for pattern in patterns
+        for pictures in _in_blocks(pattern, display)
+    ]
+    if not each:
+        return np.zeros((1, display.leds))
+    most_a = max(float(frames.sum(axis=1).max()) for frames in each)
+    found: list[Floats] = []
+    for frames in each:
+        for frame in frames:
+            joined = np.maximum(frame, found[-1]) if found else frame
+            if found and joined.sum() <= most_a * (1 + 1e-9):
+                found[-1] = joined
+            else:
+                found.append(frame)
+    return np.unique(np.stack(found), axis=0)
+
+
+def _in_blocks(pattern: Pattern, display: Display) -> Iterator[np.ndarray]:
+    steps = pattern.steps(display)
+    for first in range(0, steps, _PICTURES):
+        yield pattern.pictures(display, first, min(first + _PICTURES, steps))
+
+
+def settle(display: Display, walls: Sequence[Wall], loads_a: Floats) -> Iterator[Settled]:
+    """Each wall, in order. loads_a: as `loads_of` gives them."""
+    powered = [n for n, wall in enumerate(walls) if any(f.stage == "power" for f in wall)]
+    known = dict(zip(powered, _fed(display, [walls[n] for n in powered], loads_a), strict=True))
+    none = np.zeros(display.leds, dtype=np.bool_)
+    for number, wall in enumerate(walls):
+        faults = _there(wall)
+        built = as_built(display, faults)
+        network, down, sags = known.get(number, (None, none, False))
+        if down.any():
+            built.hears, built.passes = built.hears & ~down, built.passes & ~down
+            built.on = built.on & ~down[:, None]
+        quiet = _settle_data(built)
+        manner: Manner = "steady"
+        if not quiet:
+            manner = "restless"
+        elif sags:
+            manner = "sagging"
+        elif faults != wall:
+            manner = "now and then"
+        yield Settled(wall, built, manner, network, down)
+
+
+def _there(wall: Wall) -> Wall:
+    """The faults of a wall while all of them are there."""
+    return tuple(
+        fault.model_copy(update={"share": 1.0})
+        if isinstance(fault, Sometimes) and fault.share < 1
+        else fault
+        for fault in wall
+    )
+
+
+def _fed(
+    display: Display, walls: Sequence[Wall], loads_a: Floats
+) -> Iterator[tuple[Network, Bools, bool]]:
+    """Of walls with a fault of the power: the wires, the LEDs (N,) that never get a supply, and
+    whether volts may matter elsewhere."""
+    if not walls:
+        return
+    built = [as_built(display, _there(wall)) for wall in walls]
+    planned = build_network(display)
+    networks = [
+        with_joints(
+            planned if one.power == display.whole_power else build_network(display, one.power),
+            one.joints,
+        )
+        for one in built
+    ]
+    chip = display.chip
+    least_v = np.array([one.least_v or 0.0 for one in built])
+    dark_a = np.full((len(walls), display.leds), chip.dark_ma / 1000)
+    down = least_volts(networks, dark_a).volts < least_v[:, None]
+    # A fault of wiring or strip gives LEDs other data than planned: any of them may be lit fully.
+    full_a = np.full((1, display.leds), float(nominal_a(full_drives(chip)[None], chip)[0]))
+    moved = np.array([any(f.stage in ("wiring", "strip") for f in wall) for wall in walls])
+    sags = np.zeros(len(walls), dtype=np.bool_)
+    amps = np.stack([network.supply_amps for network in networks])
+    for load_a, which in [
+        *((load_a, np.flatnonzero(~moved)) for load_a in loads_a),
+        *((load_a, np.flatnonzero(moved)) for load_a in full_a),
+    ]:
+        if not which.size:
+            continue
+        least = least_volts([networks[n] for n in which], np.where(down[which], 0.0, load_a))
+        enough = np.maximum(least_v[which], enough_v(chip))[:, None]
+        sags[which] |= ((least.volts < enough) & ~down[which]).any(axis=1)
+        sags[which] |= (least.supply_a > amps[which]).any(axis=1)
+    yield from zip(networks, down, sags.tolist(), strict=True)
+
+
+def _settle_data(built: Built) -> bool:
+    """Put what data wires always do into the facts of the first LEDs; False if chance decides."""
+    for output, way in enumerate(built.data):
+        chain = built.chains[output]
+        if not way.disturbs or not chain.size:
+            continue
+        effect = _effect(built.display, way)
+        if effect is None:
+            return False
+        first = chain[:1][chain[:1] >= 0]
+        if effect == "nothing":
+            if not first.size:
+                return False  # the first LED is one too many: there is no place for this fact
+            built.hears = built.hears.copy()
+            built.hears[first] = False
+        elif effect in ("zeros", "ones"):
+            if not first.size:
+                return False
+            facts = (built.clears if effect == "zeros" else built.sets).copy()
+            facts[first] = True
+            built.clears, built.sets = (
+                (facts, built.sets) if effect == "zeros" else (built.clears, facts)
+            )
+        built.data[output] = DataWire(way.high_v)
+    return True
+
+
+def _effect(display: Display, way: DataWire) -> str | None:
+    """'right', 'zeros', 'ones' or 'nothing': what arrives, always; None if it is not always so."""
+    wire, chip = display.chip.wire, display.chip
+    clocked = isinstance(wire, Clocked)
+    reset_ns = wire.rest_ns if isinstance(wire, Clocked) else wire.reset_ns
+    if way.low_ns is not None and way.low_ns < reset_ns:
+        return "nothing"
+    splits = way.pause_ns and (clocked or way.pause_ns >= reset_ns)
+    if way.floats or way.far_ground or way.shared_ohm or splits:
+        return None
+    read = set()
+    highest_v = max(supply.volts or 0.0 for supply in display.whole_power.supply)
+    for rail_v in (chip.volts / 2, highest_v):
+        zero, one = (pulse(bit, wire, way, rail_v, 0.0) for bit in (False, True))
+        false = chance_of_false(way, rail_v, 0.0)
+        if false >= STUCK:
+            read.add("nothing")
+        elif false > _NEVER:
+            return None
+        elif zero.missed >= 1 - _NEVER and one.missed >= 1 - _NEVER:
+            read.add("nothing")
+        elif zero.missed > _NEVER or one.missed > _NEVER:
+            return None
+        else:
+            reads = {(False, True): "right", (False, False): "zeros", (True, True): "ones"}
+            read.add(reads.get((zero.one, one.one), "other"))
+    return read.pop() if len(read) == 1 and read != {"other"} else None
