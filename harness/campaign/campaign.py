@@ -14,9 +14,9 @@ from emulator.arrays import Bools, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from emulator.description.faults.kinds import KINDS
-from harness.campaign.facts import Hashes, patches_of
+from harness.campaign.facts import Hashes
 from harness.campaign.part import Trial, observe_part
-from harness.campaign.settled import loads_of
+from harness.campaign.settled import parts_of
 from harness.campaign.smallest import Smallest, hitting, need_scipy, telling_apart
 from harness.campaign.watch import OBSERVERS
 from harness.patterns.pattern import ALL_PATTERNS, Pattern
@@ -24,7 +24,6 @@ from harness.patterns.pattern import ALL_PATTERNS, Pattern
 Progress = Callable[[Sequence[int], str], Iterable[int]]
 
 _JOINTS = ("data-open", "power-joint", "feed-joint", "bus-joint")
-_LEDS_AT_ONCE, _WALLS_AT_ONCE = 1 << 20, 1024
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,31 +165,31 @@ def run_campaign(
     display: Display,
     progress: Progress = lambda steps, _: steps,
     patterns: Sequence[Pattern] | None = None,
+    faults: Iterable[Fault] | None = None,
 ) -> Campaign:
     """Every single fault against every pattern. Faults of the display file are left out.
 
-    patterns: default: all, also those of other packages. progress: gets the steps of a part and
-    its name, and gives them back one by one.
+    patterns: default: all, also those of other packages. faults: default: `single_faults`.
+    progress: gets the steps of a part and its name, and gives them back one by one.
     Raises UnsupportedError if scipy is missing.
     """
     need_scipy()
     display = replace(display, faults=())
-    faults = single_faults(display)
+    faults = single_faults(display) if faults is None else tuple(faults)
     if patterns is None:
         patterns = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
     patterns = tuple(patterns)
-    trial = Trial(display, patterns, patches_of(display, faults), loads_of(display, patterns))
+    trial = Trial.of(display, patterns, faults)
     walls = [(fault,) for fault in faults]
-    parts = max(
-        -(-len(walls) // min(max(_LEDS_AT_ONCE // max(display.leds, 1), 1), _WALLS_AT_ONCE)), 1
-    )
     signatures = {name: np.zeros((len(faults), len(patterns)), np.uint64) for name in OBSERVERS}
     made = {name: np.zeros(len(faults), np.uint64) for name in OBSERVERS}
-    for number in progress(range(parts), "faults"):
-        part = observe_part(trial, walls[number::parts])
+    parts = parts_of(display, walls, trial.loads_a)
+    for step in progress(range(len(parts)), "faults"):
+        which = parts[step]
+        part = observe_part(trial, [walls[number] for number in which])
         for name in OBSERVERS:
-            signatures[name][number::parts] = part.signatures[name]
-            made[name][number::parts] = part.makes[name]
+            signatures[name][which] = part.signatures[name]
+            made[name][which] = part.makes[name]
     seconds = np.array([one.hold_ms * one.steps(display) / 1000 for one in patterns])
     observed = {name: Observed(signatures[name], made[name], seconds) for name in OBSERVERS}
     return Campaign(display, faults, patterns, **observed)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +11,11 @@ import numpy as np
 from emulator.arrays import Bools, Bytes, Floats
 from emulator.description.display import Display
 from emulator.description.faults.built import Built
+from emulator.description.faults.fault import Fault
 from harness.campaign import restless, sagging
-from harness.campaign.facts import Deviations, Hashes, Patched, deviations
+from harness.campaign.facts import Deviations, Hashes, Patched, deviations, patches_of
 from harness.campaign.observe import Seen, makes, observe, of_walls
-from harness.campaign.settled import Settled, Wall, settle
+from harness.campaign.settled import Settled, Wall, loads_of, settle
 from harness.campaign.watch import FLICKERS, OBSERVERS, Watch
 from harness.patterns.pattern import Pattern
 
@@ -29,6 +30,14 @@ class Trial:
     patterns: tuple[Pattern, ...]
     patches: tuple[Patched, ...]
     loads_a: Floats
+    watch: Watch
+
+    @classmethod
+    def of(cls, display: Display, patterns: Sequence[Pattern], faults: Iterable[Fault]) -> Trial:
+        """A trial of all these faults."""
+        patches = patches_of(display, faults)
+        loads_a = loads_of(display, patterns)
+        return cls(display, tuple(patterns), patches, loads_a, Watch(display, patches))
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,8 +51,7 @@ class Part:
 
 def observe_part(trial: Trial, walls: Sequence[Wall]) -> Part:
     """What each observer sees of walls, each with its faults."""
-    display, patterns = trial.display, trial.patterns
-    watch = Watch(display, trial.patches)
+    display, patterns, watch = trial.display, trial.patterns, trial.watch
     held: dict[int, Bools] = {}
     chance: dict[int, Settled] = {}
     sags: dict[int, Settled] = {}

@@ -58,14 +58,19 @@ class Walls:
         self._glow = np.stack([one.glow for one in self._built]).astype(np.float32)
         shape = (len(walls), display.leds, len(self._chip.channels))
         self._held: Bytes = np.zeros(shape, dtype=np.uint8)
+        self._last: tuple[Bools, Bytes, Floats] | None = None
 
     def show(self, data: Bytes, starts_ns: int, ready_ns: int) -> Powered:
         """Send the LED bytes (B,) of a picture at a time, and let it latch until another."""
-        reset, _, volts = self._reset(starts_ns)
+        # Between two pictures nothing changes but supplies that try again.
+        if self._last is None or self._trips.any():
+            self._last = self._reset(starts_ns)
+        reset, _, volts = self._last
         self._held[reset] = 0
         values, got = self._chain(volts < self._least_v).take(data)
         self._held = np.where(got[..., None], values, self._held)
-        _, drives, volts = self._reset(ready_ns, trips=True)
+        self._last = self._reset(ready_ns, trips=True)
+        _, drives, volts = self._last
         light = duty(drives, self._chip) * headroom(volts, self._chip) * self._glow
         return Powered(drives, light.astype(np.float32))
 

@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 
-from emulator.arrays import Bools, Floats
+from emulator.arrays import Bools, Floats, Ints
 from emulator.chain import by_led, full_drives
 from emulator.description.chips import Clocked
 from emulator.description.display import Display
@@ -37,6 +37,11 @@ Manner = Literal["steady", "now and then", "restless", "sagging"]
 
 _NEVER = 1e-10  # a chance this small does not come up in a campaign
 _PICTURES = 64
+_ELECTRIC = ("signal", "power")
+# Walls of a part: of LEDs in memory, of LEDs that are played, of those that take long.
+_LEDS_AT_ONCE, _WALLS_AT_ONCE = 1 << 20, 1024
+_LEDS_PLAYED = 1 << 17
+_RESTLESS_AT_ONCE = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,6 +121,31 @@ def settle(display: Display, walls: Sequence[Wall], loads_a: Floats) -> Iterator
         elif faults != wall:
             manner = "now and then"
         yield Settled(wall, built, manner, network, down)
+
+
+def parts_of(display: Display, walls: Sequence[Wall], loads_a: Floats) -> list[Ints]:
+    """The numbers of the walls that are observed together: those that sag by themselves, as they
+    are played in one stack, and a few of the restless, as each takes long."""
+    leds = max(display.leds, 1)
+    manners = np.full(len(walls), "steady", dtype="U8")
+    electric = [n for n, wall in enumerate(walls) if any(f.stage in _ELECTRIC for f in wall)]
+    at_once = max(_LEDS_AT_ONCE // leds, 1)
+    for begin in range(0, len(electric), at_once):
+        some = electric[begin : begin + at_once]
+        for number, wall in zip(
+            some, settle(display, [walls[n] for n in some], loads_a), strict=True
+        ):
+            if wall.manner in ("restless", "sagging"):
+                manners[number] = wall.manner
+    found: list[Ints] = []
+    for manner, most in (
+        ("restless", _RESTLESS_AT_ONCE),
+        ("sagging", max(_LEDS_PLAYED // leds, 1)),
+        ("steady", min(max(_LEDS_AT_ONCE // leds, 1), _WALLS_AT_ONCE)),
+    ):
+        which = np.flatnonzero(manners == manner)
+        found += [which[begin : begin + most] for begin in range(0, which.size, most)]
+    return found
 
 
 def _there(wall: Wall) -> Wall:

@@ -18,9 +18,9 @@ def campaign(
 ) -> None:
     """Put every single fault into the wall and see which test patterns show it.
 
-    It takes each kind of fault of wiring, strip and light at each place, one at a time; not those
-    of signal and power. It compares exact drives and what an eye sees with the wall as planned:
-    which pattern detects what, which faults look alike, and the fewest patterns that are enough.
+    It takes each kind of fault at each place, one at a time. It compares exact drives, what an eye
+    sees and what a camera reads with the wall as planned: which pattern detects what, which faults
+    look alike, and the fewest patterns that are enough.
     It needs scipy: the extra 'campaign'.
     """
     from emulator.description.load import load_display

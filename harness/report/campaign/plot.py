@@ -1,4 +1,4 @@
-"""The matrix of a campaign as a picture: kinds of faults against patterns, for both observers."""
+"""The matrix of a campaign as a picture: kinds of faults against patterns, for each observer."""
 
 from __future__ import annotations
 
@@ -21,16 +21,17 @@ def campaign_plot(campaign: Campaign, form: str = "png") -> bytes:
 
 
 def campaign_figure(campaign: Campaign) -> Figure:
-    """Two panels: the share of the faults of each kind that each pattern shows, in per cent."""
+    """A panel for each observer: of each kind, the share in per cent that each pattern shows."""
     from matplotlib.figure import Figure  # here: see report/chart.py
 
     high = 2.2 + 0.3 * len(campaign.kinds)
-    figure = Figure(figsize=(4 + 1.1 * len(campaign.patterns), high), dpi=120, layout="constrained")
+    wide = 4 + 0.55 * len(OBSERVERS) * len(campaign.patterns)
+    figure = Figure(figsize=(wide, high), dpi=120, layout="constrained")
     for axes, (name, title) in zip(
-        figure.subplots(1, 2, sharey=True), OBSERVERS.items(), strict=True
+        figure.subplots(1, len(OBSERVERS), sharey=True), OBSERVERS.items(), strict=True
     ):
         _panel(axes, campaign, getattr(campaign, name))
-        axes.set_title(f"Seen by {title}" if name == "eye" else f"In {title}", fontsize=10)
+        axes.set_title(f"In {title}" if name == "exact" else f"Seen by {title}", fontsize=10)
     figure.suptitle(
         f"{campaign.display.name}: % of {len(campaign.faults):,} single faults that each pattern"
         " shows",

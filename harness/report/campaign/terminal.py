@@ -11,12 +11,13 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from harness.campaign.campaign import STAGES, Campaign, Observed
+from harness.campaign.camera import BAND, FLOOR
+from harness.campaign.campaign import Campaign, Observed
 from harness.campaign.eye import FROM_M, LIT, STEP, TINT
 from harness.campaign.smallest import Smallest
 
 _MOST_SHOWN = 8  # survivors of one reason, and classes
-OBSERVERS = {"exact": "exact drives", "eye": "an eye"}
+OBSERVERS = {"exact": "exact drives", "eye": "an eye", "camera": "a camera"}
 
 
 def print_campaign(campaign: Campaign, console: Console) -> None:
@@ -25,16 +26,17 @@ def print_campaign(campaign: Campaign, console: Console) -> None:
     console.print(
         Text.assemble(
             (campaign.display.name, "bold"),
-            f": {len(campaign.faults):,} single faults of {', '.join(STAGES[:-1])} and"
-            f" {STAGES[-1]}, each against {len(campaign.patterns)} patterns of {steps:,} pictures",
+            f": {len(campaign.faults):,} single faults, each against"
+            f" {len(campaign.patterns)} patterns of {steps:,} pictures",
         ),
         highlight=False,
     )
     console.print(_counts(campaign))
     console.print(_patterns(campaign))
     console.print(_kinds(campaign))
-    for name, observed in (("an eye", campaign.eye), ("exact drives", campaign.exact)):
-        console.print(f"The fewest patterns, for {name}:")
+    for name, title in reversed(OBSERVERS.items()):
+        observed: Observed = getattr(campaign, name)
+        console.print(f"The fewest patterns, for {title}:")
         detecting = _set(campaign, observed.detecting)
         apart = _set(campaign, observed.distinguishing)
         console.print(f"  to detect what any pattern shows: {detecting}", highlight=False)
@@ -43,11 +45,11 @@ def print_campaign(campaign: Campaign, console: Console) -> None:
     _print_survivors(campaign, console)
     console.print(
         f"An eye, {FROM_M:g} m away in a dim room, sees from {LIT:.1%} of full white; a difference"
-        f" of {STEP:.0%} of luminance, or of {TINT:g} in u', v'. These are assumptions, no source.",
+        f" of {STEP:.0%} of luminance, or of {TINT:g} in u', v'. A camera reads each colour of a"
+        f" cell, beside the cell in full white, from {FLOOR:.1%} on in bands of {BAND:.0%}. These"
+        " are assumptions, no source.",
         highlight=False,
     )
-    left_out = ", ".join(campaign.left_out)
-    console.print(f"Not looked at, kinds of signal and power: {left_out}.", highlight=False)
 
 
 def campaign_json(campaign: Campaign) -> dict[str, Any]:
@@ -66,13 +68,8 @@ def campaign_json(campaign: Campaign) -> dict[str, Any]:
         "smallest_set": [names[number] for number in eye.detecting.patterns],
         "smallest_set_telling_apart": [names[n] for n in eye.distinguishing.patterns],
         "smallest_sets_exact": eye.detecting.exact and eye.distinguishing.exact,
-        "exact_drives": {
-            "detected": int(campaign.exact.detected.sum()),
-            "smallest_set": [names[number] for number in campaign.exact.detecting.patterns],
-            "smallest_set_telling_apart": [
-                names[number] for number in campaign.exact.distinguishing.patterns
-            ],
-        },
+        "exact_drives": _counts_json(campaign, campaign.exact),
+        "camera": _counts_json(campaign, campaign.camera),
         "matrix": [
             {
                 "kind": kind,
@@ -84,8 +81,39 @@ def campaign_json(campaign: Campaign) -> dict[str, Any]:
             for kind, which in campaign.kinds.items()
         ],
         "look_alikes": [[str(fault) for fault in faults] for faults in campaign.alike],
-        "not_looked_at": campaign.left_out,
+        "each": _each_json(campaign),
     }
+
+
+def _counts_json(campaign: Campaign, observed: Observed) -> dict[str, Any]:
+    names = [pattern.name for pattern in campaign.patterns]
+    return {
+        "detected": int(observed.detected.sum()),
+        "named": int(observed.named.sum()),
+        "smallest_set": [names[number] for number in observed.detecting.patterns],
+        "smallest_set_telling_apart": [names[n] for n in observed.distinguishing.patterns],
+    }
+
+
+def _each_json(campaign: Campaign) -> list[dict[str, Any]]:
+    """A row for each fault: who detects and names it, its class for an eye, and by which patterns
+    an eye detects it."""
+    eye, names = campaign.eye, np.array([pattern.name for pattern in campaign.patterns])
+    by = {name: getattr(campaign, name) for name in OBSERVERS}
+    detected = {name: observed.detected for name, observed in by.items()}
+    named = {name: observed.named for name, observed in by.items()}
+    changes = campaign.changes
+    return [
+        {
+            "fault": str(fault),
+            "changes_something": bool(changes[number]),
+            "detected_by": [name for name in by if detected[name][number]],
+            "named_by": [name for name in by if named[name][number]],
+            "class": int(eye.classes[number]),
+            "patterns": names[eye.matrix[number]].tolist(),
+        }
+        for number, fault in enumerate(campaign.faults)
+    ]
 
 
 def _table(*headings: str) -> Table:
@@ -111,16 +139,15 @@ def _counts(campaign: Campaign) -> Table:
 
 
 def _patterns(campaign: Campaign) -> Table:
-    table = _table("pattern", "pictures", "seconds", "exact drives", "an eye", "groups")
+    table = _table("pattern", "pictures", "seconds", *OBSERVERS.values(), "groups")
     for number, pattern in enumerate(campaign.patterns):
-        exact, eye = campaign.exact, campaign.eye
+        by = [getattr(campaign, name) for name in OBSERVERS]
         table.add_row(
             pattern.name,
             f"{pattern.steps(campaign.display)}",
-            f"{eye.seconds[number]:.3g}",
-            _share(int(exact.matrix[:, number].sum()), len(campaign.faults)),
-            _share(int(eye.matrix[:, number].sum()), len(campaign.faults)),
-            f"{eye.told_apart(number):,}",
+            f"{campaign.eye.seconds[number]:.3g}",
+            *(_share(int(one.matrix[:, number].sum()), len(campaign.faults)) for one in by),
+            f"{campaign.eye.told_apart(number):,}",
         )
     return table
 

@@ -9,6 +9,8 @@ from emulator import Bench, chip, load_display, shorthand
 from emulator.canvas import to_wire
 from emulator.chain import full_drives
 from emulator.description.display import Display
+from emulator.description.faults.built import as_built
+from emulator.description.faults.fault import STAGES
 from emulator.description.sections import Grid
 from emulator.light.primaries import chip_primaries
 from emulator.signal.framing import in_order
@@ -29,7 +31,7 @@ def wall(part="WS2812B", rows=3, columns=4, lines=1, hidden=(0, 0, 0)):
 def of_wall(walls, number):
     """All LEDs of the wall with a fault: as planned, with what deviates put in."""
     planned, other = walls.planned, walls.other
-    which = walls.which[walls.fault == number]
+    which = walls.which[walls.wall == number]
     fields = {}
     for name in ("position", "source", "added", "glow", "patch"):
         values = getattr(planned, name).copy()
@@ -55,8 +57,14 @@ def test_the_facts_of_leds_give_what_a_bench_shows(part, lines, hidden, share):
     that of RGBW is compared in drives alone."""
     display = wall(part, lines=lines, hidden=hidden)
     rng = np.random.default_rng(5)
-    faults = [fault for fault in single_faults(display) if rng.random() < share]
-    walls = deviations(display, faults, patches_of(display, faults))
+    faults = [
+        fault
+        for fault in single_faults(display)
+        if fault.stage in ("wiring", "strip", "light") and rng.random() < share
+        if getattr(fault, "share", 1) == 1
+    ]
+    built = [as_built(display, [fault]) for fault in faults]
+    walls = deviations(display, built, patches_of(display, faults))
     drives = rng.integers(0, 256, (display.leds, len(display.chip.channels)), dtype=np.uint8)
     drives = np.minimum(drives, full_drives(display.chip))
     drives[display.wiring.hidden, : len(display.chip.channels.replace("I", ""))] = 0
@@ -76,48 +84,77 @@ def test_the_facts_of_leds_give_what_a_bench_shows(part, lines, hidden, share):
             assert np.allclose(eye.light(shown, facts.glow)[0], bench.light @ xyz, atol=1e-5), fault
 
 
+CHANCE = ("low-logic", "long-wire", "no-common-ground", "ground-lifted", "motor-noise",
+          "busy-computer")  # fmt: skip
+
+
+def always(fault):
+    return getattr(fault, "share", 1) == 1 and fault.name not in CHANCE
+
+
+def without_chance(display):
+    """Those that need no bench; playing the others takes long."""
+    return [fault for fault in single_faults(display) if fault.name not in CHANCE]
+
+
 def test_signatures_tell_apart_what_frames_do():
-    """Without any hash: the frames of a bench for each fault under two patterns."""
+    """Without any hash: the frames of a bench for each fault under two patterns. Of signal and
+    power those without chance; the others have tests of their own."""
     display = wall(rows=2, columns=3)
     patterns = [PATTERNS["rows"], PATTERNS["numbers"]]
-    done = run_campaign(display, patterns=patterns)
+    done = run_campaign(display, patterns=patterns, faults=without_chance(display))
+    which = [number for number, fault in enumerate(done.faults) if always(fault)]
+    assert {done.faults[number].stage for number in which} == set(STAGES)
     for column, pattern in enumerate(patterns):
         frames = []
-        for fault in (None, *done.faults):
+        for fault in (None, *(done.faults[number] for number in which)):
             bench = Bench(display, faults=[] if fault is None else [fault])
-            for picture in pattern.pictures(display):
+            for step, picture in enumerate(pattern.pictures(display)):
+                bench.clock.wait_until(step * pattern.hold_ms * 1_000_000)
                 bench.send(picture)
             frames.append(bench.frames.tobytes())
         planned, *built = frames
-        assert done.exact.matrix[:, column].tolist() == [one != planned for one in built]
-        found = dict(zip(done.exact.signatures[:, column].tolist(), built, strict=True))
-        assert [found[one] for one in done.exact.signatures[:, column].tolist()] == built
+        assert done.exact.matrix[which, column].tolist() == [one != planned for one in built]
+        signatures = done.exact.signatures[which, column].tolist()
+        found = dict(zip(signatures, built, strict=True))
+        assert [found[one] for one in signatures] == built
         assert len(found) == len(set(built))
 
 
 def test_what_looks_alike_on_a_row_of_three():
     """By hand: behind an open joint all is dark; so it is behind an LED that passes nothing on."""
-    done = run_campaign(wall(rows=1, columns=3))
-    alike = [{str(fault) for fault in faults} for faults in done.alike]
+    display = wall(rows=1, columns=3)
+    done = run_campaign(display, faults=without_chance(display))
+    wires = ("wiring", "strip", "light")
+    alike = [{str(fault) for fault in faults if fault.stage in wires} for faults in done.alike]
     assert {
         "data-open after=0", "led-swallows led=0 lit=yes", "led-swallows led=1",
     } in alike  # fmt: skip
     assert {"data-open after=-1", "led-swallows led=0", "against-arrow run=0"} in [
         {one for one in some if not one.startswith(("other-chip", "run-short"))} for some in alike
     ]
-    nothing = {str(fault) for fault, why in done.survivors if why == "it changes nothing"}
+    # No joint of the supply, no data: as if the data joint before it were open.
+    [first] = [some for some in done.alike if "data-open after=0" in map(str, some)]
+    assert {"power-joint after=0 conductor=plus", "power-joint after=0 conductor=ground"} <= {
+        *map(str, first)
+    }
+    nothing = {
+        str(fault)
+        for fault, why in done.survivors
+        if why == "it changes nothing" and fault.stage in wires
+    }
     # An LED behind the last one; one that passes nothing on where nothing follows; and the bottom
     # of a single row is its top.
     assert nothing == {
         "run-long run=0", "led-swallows led=2 lit=yes", "other-corner corner=bottom-left",
     }  # fmt: skip
-    assert len(done.survivors) == len(nothing)
+    assert nothing == {str(fault) for fault, _ in done.survivors if fault.stage in wires}
     assert (done.eye.detected == done.changes).all()
 
 
 def test_hidden_leds_are_in_the_drives_and_not_before_the_eye():
     display = wall(rows=1, columns=2, hidden=(1, 0, 0))
-    done = run_campaign(display)
+    done = run_campaign(display, faults=without_chance(display))
     number = [str(fault) for fault in done.faults].index("led-dark led=0")
     assert not done.exact.detected[number]  # it is sent black
     number = [str(fault) for fault in done.faults].index("channel-on led=0 channel=red")
@@ -131,7 +168,7 @@ def test_an_led_that_shows_what_a_hidden_one_should_is_dark():
     """By hand: LED 1 is hidden, and pictures leave it black. With an LED more before it, LED 2
     takes its data: as dark as if it were broken, or cut off from the data."""
     display = wall(rows=2, columns=1, hidden=(0, 1, 0))
-    done = run_campaign(display)
+    done = run_campaign(display, faults=without_chance(display))
     assert done.eye.named[done.changes].all()
     [alike] = [one for one in done.alike if any(str(fault) == "led-dark led=2" for fault in one)]
     assert {"led-dark led=2", "led-extra after=0", "data-open after=1"} <= {*map(str, alike)}
@@ -148,7 +185,7 @@ def test_blind_patterns_leave_survivors():
     assert (done.changes & ~done.eye.detected).any()
 
 
-@pytest.mark.parametrize("seed", telling(range(40), lambda seed: seed in (1, 2)))
+@pytest.mark.parametrize("seed", telling(range(40), lambda seed: seed == 2))
 def test_the_patterns_are_enough_on_any_wall(seed):
     """Of any part, on any lines, some with hidden LEDs. All faults of the data are named; a weak
     channel and a batch that differs little may look alike on a run of one LED."""

@@ -38,7 +38,7 @@ def test_the_report_has_counts_sets_survivors_and_a_chart(foreglow, wall):
     count = len(single_faults(load_display(wall / "wall.toml")))
     for text in (f"{count} single faults", "100 %", "chase", "led-off-middle", "fewest patterns",
                  "look alike", "Not detected, it changes nothing: run-long run=1",
-                 "Not looked at", "low-logic", "matrix.png"):  # fmt: skip
+                 "low-logic", "a camera", "matrix.png"):  # fmt: skip
         assert text in words, text
     with Image.open(wall / "matrix.png") as image:
         assert image.width > 800
@@ -52,7 +52,11 @@ def test_the_report_as_json(foreglow, wall):
     assert done["faults"] - len(done["survivors"]) == done["detected"] >= done["named"] > 0
     assert done["smallest_set"]
     assert set(done["survivors"][0]) == {"fault", "reason"}
-    assert sum(kind["faults"] for kind in done["matrix"]) == done["faults"]
+    assert sum(kind["faults"] for kind in done["matrix"]) == done["faults"] == len(done["each"])
+    assert sum("eye" in one["detected_by"] for one in done["each"]) == done["detected"]
+    [one] = [one for one in done["each"] if one["fault"] == "led-dark led=0"]
+    assert one["detected_by"] == ["exact", "eye", "camera"]
+    assert "channels" in one["patterns"]
 
 
 def test_without_scipy_it_says_what_to_install(foreglow, wall, monkeypatch):
