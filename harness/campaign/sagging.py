@@ -17,7 +17,7 @@ from emulator.arrays import Bools, Bytes, Floats
 from emulator.bench import Bench
 from emulator.chain import Chain, by_led, full_drives, stacked
 from emulator.description.display import Display
-from emulator.power.least import enough_v, least_volts, nominal_a
+from emulator.power.least import Lines, enough_v, nominal_a
 from emulator.power.load import duty, headroom
 from emulator.power.network import build_network
 from emulator.power.solve import solve_each, solve_rails
@@ -45,6 +45,7 @@ class Walls:
         self._built = [wall.built for wall in walls]
         self._networks = [wall.network for wall in walls if wall.network is not None]
         assert len(self._networks) == len(walls)
+        self._lines = Lines(self._networks)
         self._least_v = np.array([one.least_v or 0.0 for one in self._built])[:, None]
         self._amps = np.stack([network.supply_amps for network in self._networks])
         power = [network.power.supply for network in self._networks]
@@ -78,11 +79,12 @@ class Walls:
         """Which LEDs (F, N) reset; then the drives (F, N, C) that are shown, and the volts."""
         shown = np.where(self._off, np.uint8(0), self._held)
         latched = np.where(self._on, full_drives(self._chip), shown)
-        volts = self._volts(latched, time_ns, trips=trips)
+        volts = self._volts(latched, time_ns, trips)
         reset = volts < self._least_v
         drives = np.where(reset[..., None], np.uint8(0), latched)
-        changed = np.flatnonzero((drives != latched).any(axis=(1, 2)))
-        return reset, drives, self._volts(drives, time_ns, changed, volts)
+        if (drives != latched).any():
+            volts = self._volts(drives, time_ns)
+        return reset, drives, volts
 
     def _chain(self, down: Bools) -> Chain:
         """The tables of all walls while some LEDs (F, N) have no supply."""
@@ -96,33 +98,19 @@ class Walls:
             tables.append(self._tables[key])
         return stacked(tables)
 
-    def _volts(
-        self,
-        drives: Bytes,
-        time_ns: int,
-        which: NDArray[np.intp] | None = None,
-        known: Floats | None = None,
-        trips: bool = False,
-    ) -> Floats:
+    def _volts(self, drives: Bytes, time_ns: int, trips: bool = False) -> Floats:
         """Volts (F, N) that LEDs get if they show drives (F, N, C); a bound where they have enough.
 
-        which: the walls to look at; the others keep `known`. trips: whether supplies may trip.
+        trips: whether supplies may trip.
         """
-        if which is None:
-            which = np.arange(len(drives))
-        volts = np.zeros(drives.shape[:2]) if known is None else known.copy()
-        if not which.size:
-            return volts
-        networks = [self._networks[n] for n in which]
-        down = self._down[which]
-        taken_a = np.where(down, 0.0, nominal_a(drives[which], self._chip))
-        least = least_volts(networks, taken_a)
-        off = self._off_until_ns[which] > time_ns
-        enough = np.maximum(self._least_v[which], enough_v(self._chip))
+        down = self._down
+        least = self._lines.least(np.where(down, 0.0, nominal_a(drives, self._chip)))
+        off = self._off_until_ns > time_ns
+        enough = np.maximum(self._least_v, enough_v(self._chip))
         calm = ((least.volts >= enough) | down).all(axis=1)
-        calm &= ((least.supply_a <= self._amps[which]) & ~off).all(axis=1)
-        volts[which] = np.where(down, 0.0, least.volts)
-        which = which[~calm]
+        calm &= ((least.supply_a <= self._amps) & ~off).all(axis=1)
+        volts = np.where(down, 0.0, least.volts)
+        which = np.flatnonzero(~calm)
         if which.size:
             volts[which] = self._solved(drives[which], time_ns, which, trips)
         return volts

@@ -26,7 +26,7 @@ from emulator.description.display import Display
 from emulator.description.faults.built import Built, DataWire, as_built
 from emulator.description.faults.fault import Fault, Sometimes
 from emulator.power.joints import with_joints
-from emulator.power.least import enough_v, least_volts, nominal_a
+from emulator.power.least import Lines, enough_v, nominal_a
 from emulator.power.network import Network, build_network
 from emulator.signal.disturbed import STUCK, chance_of_false, pulse
 from harness.campaign.watch import sent_drives
@@ -177,22 +177,21 @@ def _fed(
     chip = display.chip
     least_v = np.array([one.least_v or 0.0 for one in built])
     dark_a = np.full((len(walls), display.leds), chip.dark_ma / 1000)
-    down = least_volts(networks, dark_a).volts < least_v[:, None]
+    down = Lines(networks).least(dark_a).volts < least_v[:, None]
     # A fault of wiring or strip gives LEDs other data than planned: any of them may be lit fully.
     full_a = np.full((1, display.leds), float(nominal_a(full_drives(chip)[None], chip)[0]))
     moved = np.array([any(f.stage in ("wiring", "strip") for f in wall) for wall in walls])
     sags = np.zeros(len(walls), dtype=np.bool_)
     amps = np.stack([network.supply_amps for network in networks])
-    for load_a, which in [
-        *((load_a, np.flatnonzero(~moved)) for load_a in loads_a),
-        *((load_a, np.flatnonzero(moved)) for load_a in full_a),
-    ]:
+    enough = np.maximum(least_v, enough_v(chip))[:, None]
+    for which, loads in ((np.flatnonzero(~moved), loads_a), (np.flatnonzero(moved), full_a)):
         if not which.size:
             continue
-        least = least_volts([networks[n] for n in which], np.where(down[which], 0.0, load_a))
-        enough = np.maximum(least_v[which], enough_v(chip))[:, None]
-        sags[which] |= ((least.volts < enough) & ~down[which]).any(axis=1)
-        sags[which] |= (least.supply_a > amps[which]).any(axis=1)
+        lines = Lines([networks[n] for n in which])
+        for load_a in loads:
+            least = lines.least(np.where(down[which], 0.0, load_a))
+            sags[which] |= ((least.volts < enough[which]) & ~down[which]).any(axis=1)
+            sags[which] |= (least.supply_a > amps[which]).any(axis=1)
     yield from zip(networks, down, sags.tolist(), strict=True)
 
 
