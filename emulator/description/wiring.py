@@ -302,8 +302,7 @@ def strip_order(
     strips = len(cells)
     if lines > strips:
         raise ValueError(f"{lines} lines cannot share {strips} {along}")
-    each, more = divmod(strips, lines)  # strips a line; the first `more` lines take one more
-    line = np.repeat(np.arange(lines), np.where(np.arange(lines) < more, each + 1, each))
+    line = np.repeat(np.arange(lines), np.diff(blocks(strips, lines)))
     if path == "serpentine":
         first = np.searchsorted(line, line)  # of the same line
         back = (np.arange(strips) - first) % 2 == 1
@@ -311,6 +310,14 @@ def strip_order(
     held = ~gap.reshape(-1)[cells]
     counts = held.sum(axis=1)
     return cells[held], np.repeat(line, counts), np.cumsum(counts) - counts
+
+
+def blocks(strips: int, lines: int) -> Ints:
+    """(lines + 1,) the first strip of each line, then their number; if the strips do not divide
+    evenly, the first lines take one more."""
+    each, more = divmod(strips, lines)
+    line = np.arange(lines + 1)
+    return line * each + np.minimum(line, more)
 
 
 def _placed_neighbours(line: Ints, placed: NDArray[np.bool_], breaks: Sequence[int]) -> Ints:

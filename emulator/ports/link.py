@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from emulator.canvas import line_bytes
 from emulator.description.display import Display
 from emulator.errors import laid_out
+from emulator.signal.framing import frame_bytes
 from emulator.strip import Strip, line_begins_ns
 
 
@@ -43,20 +43,26 @@ class Link:
         )
 
 
+def line_ns(display: Display, leds: int) -> tuple[int, int, int]:
+    """For a line of some of the display's LEDs and the slowest picture, in ns: its bits, from their
+    end until the last LED shows them, and the reset."""
+    chip = display.chip
+    strip = Strip(chip, leds, display.controller.clock_mhz * 1e6)
+    count = frame_bytes(np.zeros((leds, chip.bytes_per_led), np.uint8), chip).size
+    slowest = np.stack([np.zeros(count, np.uint8), np.full(count, 255, np.uint8)])
+    wire_ns = int(strip.wire_ns_each(slowest).max())
+    return wire_ns, int(strip.latch_ns_each(slowest).max()) - wire_ns, strip.reset_ns
+
+
 def wire_link(display: Display) -> Link:
     """Only the LED wire: the bits of the longest line and the reset, for the slowest picture.
 
     If lines are sent in turn, the bits of all lines.
     """
-    hz = display.controller.clock_mhz * 1e6
-    wires_ns, rests_ns = [], []
-    for leds, count in zip(display.wiring.line_lengths, line_bytes(display), strict=True):
-        strip = Strip(display.chip, leds, hz)
-        slowest = np.stack([np.zeros(count, np.uint8), np.full(count, 255, np.uint8)])
-        wires_ns.append(int(strip.wire_ns_each(slowest).max()))
-        rests_ns.append(int(strip.latch_ns_each(slowest).max()) - wires_ns[-1])
-    ends_ns = line_begins_ns(np.array(wires_ns), display) + wires_ns
-    cycle_s = (int(ends_ns.max()) + strip.reset_ns) / 1e9
+    found = [line_ns(display, leds) for leds in display.wiring.line_lengths]
+    wires_ns, rests_ns, resets_ns = np.array(found).T
+    ends_ns = line_begins_ns(wires_ns, display) + wires_ns
+    cycle_s = int((ends_ns + resets_ns).max()) / 1e9
     return Link(
         1 / cycle_s,
         int((ends_ns + rests_ns).max()) / 1e9,

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from emulator.ports.lines import sharing
 from emulator.signal.framing import START_BYTES, has_end_frame
 from emulator.strip import Sent
 from harness.patterns.pattern import PATTERNS
@@ -29,16 +30,10 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
     fastest = 1e9 / cycle_ns if cycle_ns else math.inf
     wanted = display.controller.frame_rate
     if wanted > fastest:
-        lengths = display.wiring.line_lengths
-        sent_leds, where = max(lengths), "the longest line"
+        sent_leds, where = max(display.wiring.line_lengths), "the longest line"
         if display.in_turn:
             sent_leds, where = display.leds, "all lines in turn"
-        leds = math.floor(sent_leds * (1e9 / wanted - reset_ns) / max(sent.wire_ns, 1))
-        lines = math.ceil(display.leds / leds) if leds > 0 else 0
-        more = f"share the LEDs among {lines} lines, or " if lines else ""
-        if display.in_turn:
-            among = f" and share the LEDs among {lines}" if lines > len(lengths) else ""
-            more = f"send the lines together{among}, or "
+        more = sharing(display, wanted)
         findings.append(
             Finding(
                 "wire",
@@ -47,7 +42,8 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
                 "all lines",
                 f"{sent_leds} LEDs on {where}: {sent.wire_ns / 1e6:.2f} ms of bits and"
                 f" {reset_ns / 1e6:.2f} ms of reset",
-                f"{more}ask for at most {math.floor(fastest * 10) / 10:g} frames/s.",
+                f"{more}{', or ' if more else ''}ask for at most {math.floor(fastest * 10) / 10:g}"
+                " frames/s.",
             )
         )
     turns = f" for {len(sent.lines)} lines in turn" if display.in_turn else ""

@@ -12,6 +12,7 @@ import typer
 from emulator.files import MARK
 from harness.cli.options import DisplayName, Force, OutputFile, result_file, write_text
 from harness.report.terminal import as_text, say, terminal
+from harness.result.words import many
 
 
 def new(
@@ -25,17 +26,33 @@ def new(
     start: Annotated[str, typer.Option(help="Corner of the first LED.")] = "top-left",
     along: Annotated[str, typer.Option(help="Strips run along rows or columns.")] = "rows",
     path: Annotated[str, typer.Option(help="serpentine or progressive.")] = "serpentine",
-    lines: Annotated[int, typer.Option(help="Controller outputs.")] = 1,
+    lines: Annotated[
+        str, typer.Option(help="Controller outputs; 'auto': as few as the frame rate allows.")
+    ] = "1",
     frame_rate: Annotated[float, typer.Option(help="Frames a second wanted.")] = 30.0,
 ) -> None:
     """Write a commented display file to start from."""
     from emulator.description.new import new_display_text, write_new
 
-    text = new_display_text(
-        columns, rows, pitch_mm=pitch_mm, part=chip, start=start, along=along, path=path,
-        lines=lines, frame_rate=frame_rate,
-    )  # fmt: skip
-    write_new(file, text)
+    if lines != "auto" and not lines.isdecimal():
+        raise typer.BadParameter("--lines takes a number or auto")
+
+    def text_of(count: int) -> str:
+        return new_display_text(
+            columns, rows, pitch_mm=pitch_mm, part=chip, start=start, along=along, path=path,
+            lines=count, frame_rate=frame_rate,
+        )  # fmt: skip
+
+    if lines == "auto":
+        from emulator.description.load import parse_display
+        from emulator.ports.lines import enough_lines
+
+        count = enough_lines(parse_display(text_of(1), file))
+    else:
+        count = int(lines)
+    display = write_new(file, text_of(count))
+    if lines == "auto":
+        say(f"{many(count, 'line')}, {max(display.wiring.line_lengths)} LEDs on the longest.")
     say(f"Wrote {file}. Next: foreglow map {file}; foreglow check {file}")
 
 

@@ -13,6 +13,7 @@ from rich.text import Text
 
 from emulator.description.cutlist import CutList, cut_list, direction, length_mm
 from emulator.description.display import Display
+from emulator.ports.lines import too_slow_words
 from harness.result.words import counted
 
 # Names of line colours in a terminal; colour alone never identifies a line.
@@ -45,6 +46,8 @@ def print_map(display: Display, console: Console) -> None:
         hidden = wiring.hidden_on(number).tolist()
         dark = f", without a cell, to stay dark: {counted('LED', hidden)}" if hidden else ""
         console.print(Text(f"{line_label(display, number)}: {leds} LEDs{dark}", _style(number)))
+    if slow := too_slow_words(display):
+        console.print(Text(slow))
     console.print(
         Text("\nSeen from the front. An arrow marks a run's first LED and where its data goes.")
     )

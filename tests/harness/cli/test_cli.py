@@ -108,6 +108,19 @@ def test_new_refuses_what_cannot_be_and_writes_nothing(foreglow, words):
     assert left_behind() == []
 
 
+def test_new_chooses_as_many_lines_as_the_rate_needs_and_map_says_so(foreglow):
+    size = ("--columns", 60, "--rows", 45)  # 81 ms of bits on one line, at 30 µs an LED
+    assert foreglow("new", "auto.toml", *size, "--lines", "auto")[0] == 0
+    assert load_display("auto.toml").wiring.line_lengths == (900, 900, 900)
+    assert "are not possible" not in foreglow("map", "auto")[1]
+    foreglow("new", "one.toml", *size)
+    assert "among 3 lines" in " ".join(foreglow("map", "one")[1].split())
+    status, _, err = foreglow("new", "no.toml", "--columns", 1200, "--rows", 4, "--lines", "auto")
+    assert status == 2
+    assert "Fix: lay the strips along columns" in err
+    assert not Path("no.toml").exists()
+
+
 def test_map_in_every_form(foreglow):
     _, table, _ = foreglow("map", "sign")
     assert "128" in table
