@@ -1,0 +1,54 @@
+"""What the answers so far say of each suspect, and which picture to look at next.
+
+The suspects are all single faults, and that there is none (the last). Bayes' rule gives their
+probabilities. A picture splits the suspects into groups that look the same; what it is expected to
+tell is the entropy of these groups: Shannon, A Mathematical Theory of Communication, 1948. The next
+picture is the one with the most bits a second of the person's time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Floats, Ints
+
+ENOUGH = 0.95  # of one place: it is named
+LEAST_BITS = 0.02  # a picture that is expected to tell less is not worth the time
+
+
+def probabilities(log_odds: Floats) -> Floats:
+    """(F,) probabilities of suspects, one of which is the case, from logarithms of their odds."""
+    each = np.exp(log_odds - log_odds.max())
+    return np.asarray(each / each.sum())
+
+
+def expected_bits(group: Ints, probability: Floats) -> float:
+    """Entropy, in bits, of the groups (F,) that a picture splits suspects into."""
+    share = np.bincount(group, probability)
+    share = share[share > 0]
+    return float(-(share * np.log2(share)).sum())
+
+
+def places(signatures: NDArray[np.uint64]) -> Ints:
+    """(F,) the number of the class of each suspect: those of one look the same in all pictures."""
+    return np.unique(signatures, axis=0, return_inverse=True)[1].ravel()
+
+
+def best_question(
+    groups: Ints, seconds: Floats, probability: Floats, but: Container[int] = ()
+) -> tuple[int, float] | None:
+    """The picture that tells the most a second, and its bits; None if none tells LEAST_BITS.
+
+    groups: (F, Q) the group of each suspect under each picture. but: pictures not to take.
+    """
+    some = np.flatnonzero(probability > probability.max() * 1e-6)
+    bits = [expected_bits(groups[some, number], probability[some]) for number in range(len(seconds))]
+    rate = [
+        one / seconds[number] if number not in but and one >= LEAST_BITS else 0.0
+        for number, one in enumerate(bits)
+    ]
+    best = int(np.argmax(rate))
+    return (best, bits[best]) if rate[best] > 0 else None

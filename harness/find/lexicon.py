@@ -1,0 +1,183 @@
+"""The words that answers are made of, and those that a person may use instead."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from typing import NamedTuple
+
+from harness.find.answer import (
+    BRIGHT,
+    COLOUR,
+    COLOURS,
+    DARK,
+    DIM,
+    FINE,
+    FLICKERS,
+    SPOT,
+    UNSURE,
+    WRONG,
+)
+
+LIT = -1  # lit, where it should be dark; or as it should be, behind 'only'
+
+LOOKS: dict[str, int] = {
+    **dict.fromkeys(
+        "fine ok okay good right correct normal perfect yes well nothing none same".split(), FINE
+    ),
+    **dict.fromkeys("dark off black out dead unlit missing".split(), DARK),
+    **dict.fromkeys(
+        "wrong different odd strange funny tinted shifted incorrect mixed scrambled backwards "
+        "reversed mirrored swapped exchanged shuffled mess".split(),
+        WRONG,
+    ),
+    **dict.fromkeys(
+        "flickers flicker flickering blinks blinking flashes flashing random sparkles "
+        "sparkling unsteady".split(),
+        FLICKERS,
+    ),
+    **dict.fromkeys("unsure maybe unknown skip unclear ?".split(), UNSURE),
+    **dict.fromkeys("dim dimmer weak weaker darker faint dull dirty".split(), DIM),
+    **dict.fromkeys("bright brighter glaring dazzling stronger".split(), BRIGHT),
+    **dict.fromkeys("spot point crooked uneven bare".split(), SPOT),
+    **{name: COLOUR + number for number, name in enumerate(COLOURS)},
+    **{f"{name}ish": COLOUR + number for number, name in enumerate(COLOURS)},
+    "reddish": COLOUR, "bluish": COLOUR + 4, "orange": COLOUR + 1, "amber": COLOUR + 1,
+    "turquoise": COLOUR + 3, "aqua": COLOUR + 3, "pink": COLOUR + 5, "purple": COLOUR + 5,
+    "violet": COLOUR + 5, "lit": LIT, "on_": LIT, "glows": LIT, "glowing": LIT, "lights": LIT,
+    "lighted": LIT, "shining": LIT,
+}  # fmt: skip
+NOUNS = {
+    **dict.fromkeys(["row", "rows"], "row"),
+    **dict.fromkeys(["column", "columns", "col", "cols"], "column"),
+    **dict.fromkeys(["led", "leds", "pixel", "pixels", "lamp", "lamps", "light"], "led"),
+    **dict.fromkeys(["cell", "cells"], "cell"),
+    **dict.fromkeys(["line", "lines", "output", "outputs"], "line"),
+    **dict.fromkeys(["run", "runs", "strip", "strips", "piece"], "run"),
+}
+SIDES = {
+    "upper": "top", "top": "top", "lower": "bottom", "bottom": "bottom", "left": "left",
+    "right-hand": "right", "rightmost": "right", "leftmost": "left", "topmost": "top",
+}  # fmt: skip
+PARTS = {"half": 2, "third_": 3, "quarter": 4, "edge": 0, "corner": 0, "side": 2}
+WHOLE = {"all", "everything", "whole", "entire", "wall", "picture", "every", "complete", "each"}
+REST = {"rest", "others", "other", "else", "remaining", "elsewhere"}
+FROM, UP_TO, AFTER, BEFORE = {"from", "starting"}, {"to", "until", "till", "through", "-", "upto"}, {
+    "after", "behind", "past", "below", "beyond", "following",
+}, {"before", "above"}  # fmt: skip
+ONWARD = {"on", "onward", "onwards", "end", "down"}
+EVERY_OTHER = {"odd_": 1, "even": 0, "alternate": 0}
+EXCEPT, ONLY = {"except", "but", "without"}, {"only", "just"}
+FILLERS = set(
+    "the a an is are at in of its it they looks look seem seems shows show being which that there "
+    "with still stays stay still been be too also then quite very bit little slightly colour "
+    "color coloured colored one ones number no. nr so i see can cell's completely totally now "
+    "keeps always has have mostly mainly almost nearly about roughly around somewhat only_".split()
+)
+JOINS = {"and", ",", "&", "+", "plus"}
+
+_CARDINALS = dict(
+    zip(
+        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
+        "fifteen sixteen seventeen eighteen nineteen twenty".split(),
+        range(21), strict=True,
+    )
+)  # fmt: skip
+_ORDINALS = dict(
+    zip(
+        "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth "
+        "thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth "
+        "twentieth".split(),
+        range(1, 21), strict=True,
+    )
+)  # fmt: skip
+
+_PHRASES = [
+    (r"\b(?:am |i'm |im )?not (?:at all )?(?:sure|certain)\b|\b(?:do not|don't|dont) know\b", " unsure "),
+    (r"\bno idea\b|\b(?:can not|cannot|can't|cant) (?:say|see|tell)(?: that| it)?\b", " unsure "),
+    (r"\b(?:is|are) not (?:lit|on|lighting)\b|\bnot (?:lit|on|lighting|shining)\b", " dark "),
+    (r"\b(?:isn't|isnt|aren't|arent) (?:lit|on|lighting)\b", " dark "),
+    (r"\b(?:does|do) not (?:light|work|shine)(?: up)?\b|\b(?:doesn't|don't|doesnt|dont) (?:light|work|shine)(?: up)?\b", " dark "),
+    (r"\bno light\b|\bstays? (?:off|black)\b|\bturned off\b|\bswitched off\b", " dark "),
+    (r"\b(?:as|like|how|what) (?:it|they) should(?: be| look)?\b|\bas planned\b|\bno (?:problem|difference)s?\b", " fine "),
+    (r"\bnothing (?:is )?(?:wrong|odd|strange)\b|\ball(?:'s| is)? well\b|\blooks? (?:good|fine|right|ok)\b", " fine "),
+    (r"\bnothing (?:is )?(?:lit|on)\b|\bnothing lights\b|\bnothing at all\b", " all dark "),
+    (r"\b(?:the )?wrong colou?rs?\b|\bwrongly coloured\b|\bcolou?rs? (?:is |are )?wrong\b|\bnot (?:right|ok|fine|correct)\b", " wrong "),
+    (r"\b(?:another|other|different|odd) colou?rs?\b", " wrong "),
+    (r"\bcom(?:es|ing) and go(?:es|ing)\b|\bnow and then\b|\bon and off\b", " flickers "),
+    (r"\btoo bright\b", " bright "), (r"\btoo (?:dark|dim|weak)\b|\bless bright\b", " dim "),
+    (r"\boff(?: the)? (?:centre|center|middle)\b|\bto one side\b", " spot "),
+    (r"\bevery (?:other|second|2nd)\b", " alternate "),
+    (r"'s\b", " "), (r"\bodd (?=row|col|led|pixel|lamp)", " odd_ "),
+    (r"\bupside down\b|\bback to front\b|\bmirror image\b", " mirrored "),
+    (r"\bright half\b", " right-hand half "), (r"\bright (edge|side|corner|column)\b", r" right-hand \1 "),
+    (r"\b(top|upper|bottom|lower) right\b", r" \1 right-hand "),
+    (r"\bright ?most\b", " right-hand "), (r"\b(?:to the )?right of\b", " after "),
+    (r"\b(?:to the )?left of\b", " before "), (r"\b(?:up to|as far as)\b", " upto "),
+    (r"\bto (?:the|its) end\b|\band (?:all )?(?:after|following)\b|\band on\b|\bto the (?:left|right|bottom)\b", " onward "),
+    (r"\b(?:is|are|stays?|still) on\b", " lit "), (r"\bonly one\b", " only first "),
+    (r"\bthird of the (?:wall|picture)\b", " third_ "),
+    (r"\b(?:top|upper) third\b", " top third_ "), (r"\b(?:bottom|lower) third\b", " bottom third_ "),
+    (r"\bleft third\b", " left third_ "), (r"\b(?:right|right-hand) third\b", " right-hand third_ "),
+]  # fmt: skip
+_TOKEN = re.compile(r"\d+(?:st|nd|rd|th)\b|\d+|[a-z][a-z_'-]*[a-z_]|[a-z]|[,;.()&+?-]")
+
+
+class Token(NamedTuple):
+    """A word in its usual spelling. number: its value, from 0; of an ordinal one less than it says.
+
+    ordinal: whether it is a place, as 'fifth', and no number. raw: as it was typed.
+    """
+
+    word: str
+    raw: str
+    number: int | None = None
+    ordinal: bool = False
+
+
+def tokens(text: str) -> tuple[list[Token], list[str]]:
+    """The words of an answer, corrected; and the words that foreglow does not know."""
+    text = text.lower().replace("–", "-").replace("—", "-").replace("’", "'")
+    text = re.sub(r"\b([rc])(\d+)\b", lambda m: f"{'row' if m[1] == 'r' else 'column'} {m[2]}", text)
+    text = re.sub(r"([a-z])(\d)", r"\1 \2", text)
+    for pattern, instead in _PHRASES:
+        text = re.sub(pattern, instead, text)
+    found, unknown = [], []
+    for raw in _TOKEN.findall(text):
+        token = _token(raw)
+        if token is None:
+            unknown.append(raw)
+        else:
+            found.append(token)
+    return found, unknown
+
+
+def _token(raw: str) -> Token | None:
+    if raw[0].isdigit():
+        value = int(re.sub(r"\D", "", raw)[:9])
+        ordinal = not raw.isdigit()
+        return Token("#", raw, max(value - 1, 0) if ordinal else value, ordinal)
+    word = raw if raw in _KNOWN or not raw.isalpha() else _close(raw)
+    if word is None:
+        return None
+    if word in _CARDINALS and word != "one":
+        return Token("#", raw, _CARDINALS[word])
+    if word in _ORDINALS:
+        return Token("#", raw, _ORDINALS[word] - 1, True)
+    return Token(word, raw)
+
+
+def _close(word: str) -> str | None:
+    """The known word that was meant: a slip of the finger, or with an ending."""
+    if len(word) < 3:
+        return None
+    close = difflib.get_close_matches(word, _KNOWN, n=1, cutoff=0.74 if len(word) > 4 else 0.66)
+    return close[0] if close else None
+
+
+_KNOWN: dict[str, None] = dict.fromkeys(
+    [
+        *LOOKS, *NOUNS, *SIDES, *PARTS, *WHOLE, *REST, *FROM, *UP_TO, *AFTER, *BEFORE, *ONWARD,
+        *EVERY_OTHER, *EXCEPT, *ONLY, *FILLERS, *JOINS, *_CARDINALS, *_ORDINALS, "last",
+    ]
+)  # fmt: skip

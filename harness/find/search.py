@@ -1,0 +1,210 @@
+"""The search for the faults of one wall: answers in, probabilities and the next picture out.
+
+All suspects are single faults beside those that are known to be in the wall. If no single one
+explains the answers, the search takes a few together: it adds the suspect that explains most of
+what is left, as long as that pays for its rarity. Several act on LEDs of their own there, which is
+exact unless one moves the data of another. A fault that has been found is then part of the wall,
+exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Floats, Ints
+from emulator.description.display import Display
+from emulator.description.faults.fault import Fault
+from harness.find.answer import UNSURE, Seen, log_likelihood
+from harness.find.belief import ENOUGH, best_question, places, probabilities
+from harness.find.pictures import Question
+from harness.find.priors import RIGHT, prior_odds
+from harness.find.table import Table, build
+
+Progress = Callable[[Sequence[int], str], Iterable[int]]
+
+_KEEP = 256  # results of (F,) in memory
+_MOST_TOGETHER = 4  # suspects that explain the answers together
+_PAYS = 2.0  # natural logarithm of the odds by which one more must explain better
+
+
+@dataclass(frozen=True, eq=False)
+class Given:
+    """An answer: the number of the picture, the words (N,), and the faults known in the wall."""
+
+    number: int
+    seen: Seen
+    present: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """What the answers say.
+
+    probability: (F + 1,) of each suspect; the last: there is no further fault. place: (F + 1,) the
+    class of each: those of a class look the same in all pictures. beside: numbers of the suspects
+    that are taken to be there as well.
+    """
+
+    probability: Floats
+    place: Ints
+    beside: tuple[int, ...]
+
+    @cached_property
+    def of_place(self) -> Floats:
+        """The probability of each class."""
+        return np.bincount(self.place, self.probability)
+
+    @property
+    def best(self) -> int:
+        """The class that is most likely."""
+        return int(self.of_place.argmax())
+
+    @property
+    def sure(self) -> bool:
+        """Whether one place has enough."""
+        return bool(self.of_place.max() >= ENOUGH)
+
+    def members(self, place: int) -> Ints:
+        """The suspects of a class, the most likely first."""
+        found = np.flatnonzero(self.place == place)
+        return np.asarray(found[np.argsort(-self.probability[found], kind="stable")])
+
+    def ranked(self, most: int) -> list[int]:
+        """The most likely classes, at most so many."""
+        return np.argsort(-self.of_place, kind="stable")[:most].tolist()
+
+
+@dataclass(eq=False)
+class Search:
+    """Answers about one wall. colours: whether the person names colours, or paints.
+
+    display: without faults. suspects: of F faults. asked: the pictures. answers: so far. known:
+    faults that are in the wall and stay. out: suspects that have been measured and are whole.
+    """
+
+    display: Display
+    suspects: tuple[Fault, ...]
+    asked: tuple[Question, ...]
+    colours: bool = True
+    progress: Progress = lambda steps, _: steps
+    answers: list[Given] = field(default_factory=list)
+    known: tuple[Fault, ...] = ()
+    out: set[int] = field(default_factory=set)
+    tables: dict[tuple[Fault, ...], Table] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._prior = np.append(np.log(prior_odds(self.suspects)), np.log(RIGHT))
+        self._seconds = np.array([one.seconds for one in self.asked])
+        self._kept: dict[tuple[object, ...], Floats] = {}
+        self._groups: dict[tuple[Fault, ...], tuple[Ints, Ints]] = {}
+
+    @property
+    def nothing(self) -> int:
+        """The number of 'no further fault' among the suspects."""
+        return len(self.suspects)
+
+    def table(self, present: tuple[Fault, ...]) -> Table:
+        """What is seen of all suspects beside faults that are present; calculated once."""
+        if present not in self.tables:
+            made = build(self.display, self.suspects, self.asked, present, self.progress)
+            self.tables[present] = replace(made, faults=made.faults + 1)  # and nothing
+        return self.tables[present]
+
+    def tell(self, number: int, seen: Seen) -> None:
+        """Take an answer about a picture."""
+        self.answers.append(Given(number, seen, self.known))
+
+    def found(self, fault: Fault, mended: bool) -> None:
+        """A fault has been found: it was there for all answers, and is gone from now on or not."""
+        self.answers = [
+            replace(one, present=_with(one.present, fault)) for one in self.answers
+        ]
+        if not mended:
+            self.known = _with(self.known, fault)
+
+    def belief(self) -> Belief:
+        """What the answers say now."""
+        place = self._of_table(self.known)[1]
+        beside: tuple[int, ...] = ()
+        score = self._score(beside)
+        while len(beside) + 1 < _MOST_TOGETHER:
+            top = int(score.argmax())
+            if top == self.nothing or top in beside:
+                break
+            more = self._score((*beside, top))
+            if more.max() < score.max() + _PAYS or int(more.argmax()) == self.nothing:
+                break
+            beside, score = (*beside, top), more
+        return self._surest(beside, score, place)
+
+    def next_question(self, belief: Belief) -> tuple[int, float] | None:
+        """The picture that tells most a second, and its bits; None if none tells enough.
+
+        Pictures that have been answered for this wall come again only if nothing else helps.
+        """
+        groups = self._of_table(self.known)[0]
+        since = [one.number for one in self.answers if (one.seen != UNSURE).any()]
+        unsure = [one.number for one in self.answers[-1:] if (one.seen == UNSURE).all()]
+        for often in (0, 1, 2):
+            but = {number for number in since if since.count(number) > often} | set(unsure)
+            found = best_question(groups, self._seconds, belief.probability, but)
+            if found is not None:
+                return found
+        return None
+
+    def _surest(self, beside: tuple[int, ...], score: Floats, place: Ints) -> Belief:
+        """Of several that are there together, the belief about the one that is clearest."""
+        last = Belief(probabilities(score), place, beside)
+        if not beside:
+            return last
+        members = (*beside, int(score.argmax()))
+        beliefs = [last]
+        for one in beside:
+            others = tuple(other for other in members if other != one)
+            beliefs.append(Belief(probabilities(self._score(others)), place, others))
+        return max(beliefs, key=lambda one: float(one.of_place.max()))
+
+    def _score(self, beside: tuple[int, ...]) -> Floats:
+        """(F + 1,) logarithm of the odds of each suspect, with `beside` there as well."""
+        slips = np.zeros(len(self._prior))
+        cells = 0.0
+        for given in self.answers:
+            slips += self._slips(given, beside)
+            cells += float((given.seen != UNSURE).sum())
+        score = self._prior + log_likelihood(slips, cells) + self._prior[list(beside)].sum()
+        score[list(self.out)] = -np.inf
+        if beside:
+            score[list(beside)] = -np.inf
+        return np.asarray(score)
+
+    def _slips(self, given: Given, beside: tuple[int, ...]) -> Floats:
+        key = given.number, given.present, beside, given.seen.tobytes()
+        if key not in self._kept:
+            if len(self._kept) >= _KEEP:
+                self._kept.clear()
+            table = self.table(given.present)
+            self._kept[key] = table.slips(given.number, given.seen, beside)
+        return self._kept[key]
+
+    def _of_table(self, present: tuple[Fault, ...]) -> tuple[Ints, Ints]:
+        """The groups (F + 1, Q) that pictures split suspects into, and the class of each."""
+        if present not in self._groups:
+            signatures = self.table(present).signatures(self.colours)
+            self._groups[present] = numbered(signatures), places(signatures)
+        return self._groups[present]
+
+
+def numbered(signatures: NDArray[np.uint64]) -> Ints:
+    """Signatures (F, Q) as small numbers, column by column."""
+    columns = [np.unique(column, return_inverse=True)[1].ravel() for column in signatures.T]
+    return np.stack(columns, axis=1)
+
+
+def _with(present: tuple[Fault, ...], fault: Fault) -> tuple[Fault, ...]:
+    return present if fault in present else (*present, fault)
+

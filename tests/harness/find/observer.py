@@ -1,0 +1,25 @@
+"""A simulated person before a wall with faults: looks, says it in words or paints it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from harness.find.answer import DARK, DIM, FINE, WRONG, spoken
+from harness.find.saying import said
+from harness.find.words import read_answer
+
+
+def painted(symbols, rng=None, slips=0.0):
+    """What a person paints (N,) for symbols of the eye; of a share of cells something else."""
+    seen = spoken(symbols, colours=False)
+    if slips:
+        wrong = rng.random(seen.size) < slips
+        other = rng.choice([FINE, DARK, WRONG, DIM], seen.size)
+        seen = np.where(wrong, np.where(seen == FINE, np.where(other == FINE, DARK, other), FINE),
+                        seen).astype(np.uint8)  # fmt: skip
+    return seen
+
+
+def in_words(symbols, display, picture):
+    """What a person types, read again by foreglow: (N,)."""
+    return read_answer(said(spoken(symbols, colours=True), display), display, picture)
