@@ -22,6 +22,7 @@ from harness.cli import (
     decode,
     describe,
     faults,
+    find,
     firmware,
     flash,
     light,
@@ -52,6 +53,7 @@ _COMMANDS: dict[str, tuple[Callable[..., None], ...]] = {
         decode.decode,
         faults.faults,
         campaign.campaign,
+        find.find,
     ),
     "See and calculate": (view.view, view.render, light.light, power.power, flash.flash),
     "Show and keep": (

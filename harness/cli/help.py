@@ -24,6 +24,7 @@ EXAMPLES = {
     "mutate": 'foreglow mutate "pytest -q" --call show:to_wire --display foyer',
     "faults": "foreglow faults data-open --picture",
     "campaign": "foreglow campaign sign",
+    "find": 'foreglow find foyer --rehearse "data-open line=0 after=143"',
     "decode": "foreglow decode capture.vcd --chip WS2812B",
     "view": "foreglow view foyer aurora",
     "render": "foreglow render foyer chase --at 1.5s -o wall.png",

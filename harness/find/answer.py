@@ -58,6 +58,7 @@ def fits() -> Floats:
 
 FITS = fits()
 
+
 def spoken(symbols: NDArray[np.uint8], colours: bool) -> NDArray[np.uint8]:
     """The word that a careful person has for each symbol of the eye, of any shape.
 

@@ -45,7 +45,9 @@ def best_question(
     groups: (F, Q) the group of each suspect under each picture. but: pictures not to take.
     """
     some = np.flatnonzero(probability > probability.max() * 1e-6)
-    bits = [expected_bits(groups[some, number], probability[some]) for number in range(len(seconds))]
+    bits = [
+        expected_bits(groups[some, number], probability[some]) for number in range(len(seconds))
+    ]
     rate = [
         one / seconds[number] if number not in but and one >= LEAST_BITS else 0.0
         for number, one in enumerate(bits)

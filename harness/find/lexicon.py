@@ -138,7 +138,9 @@ class Token(NamedTuple):
 def tokens(text: str) -> tuple[list[Token], list[str]]:
     """The words of an answer, corrected; and the words that foreglow does not know."""
     text = text.lower().replace("–", "-").replace("—", "-").replace("’", "'")
-    text = re.sub(r"\b([rc])(\d+)\b", lambda m: f"{'row' if m[1] == 'r' else 'column'} {m[2]}", text)
+    text = re.sub(
+        r"\b([rc])(\d+)\b", lambda m: f"{'row' if m[1] == 'r' else 'column'} {m[2]}", text
+    )
     text = re.sub(r"([a-z])(\d)", r"\1 \2", text)
     for pattern, instead in _PHRASES:
         text = re.sub(pattern, instead, text)

@@ -33,7 +33,7 @@ PER_PLACE = {
     "run-reversed": 1e-3,
     "run-short": 1e-3,
     "run-long": 1e-3,
-    "against-arrow": 1e-3,
+    "against-arrow": 3e-4,
     "cover-missing": 1e-4,
     "cover-cracked": 1e-4,
     "front-dirty": 1e-4,

@@ -98,6 +98,7 @@ class Search:
     tables: dict[tuple[Fault, ...], Table] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        self.planned_known = self.known
         self._prior = np.append(np.log(prior_odds(self.suspects)), np.log(RIGHT))
         self._seconds = np.array([one.seconds for one in self.asked])
         self._kept: dict[tuple[object, ...], Floats] = {}
@@ -115,15 +116,17 @@ class Search:
             self.tables[present] = replace(made, faults=made.faults + 1)  # and nothing
         return self.tables[present]
 
+    def prepare(self) -> None:
+        """Calculate what is seen of all suspects now, and not with the first answer."""
+        self._of_table(self.known)
+
     def tell(self, number: int, seen: Seen) -> None:
         """Take an answer about a picture."""
         self.answers.append(Given(number, seen, self.known))
 
     def found(self, fault: Fault, mended: bool) -> None:
         """A fault has been found: it was there for all answers, and is gone from now on or not."""
-        self.answers = [
-            replace(one, present=_with(one.present, fault)) for one in self.answers
-        ]
+        self.answers = [replace(one, present=_with(one.present, fault)) for one in self.answers]
         if not mended:
             self.known = _with(self.known, fault)
 
@@ -207,4 +210,3 @@ def numbered(signatures: NDArray[np.uint64]) -> Ints:
 
 def _with(present: tuple[Fault, ...], fault: Fault) -> tuple[Fault, ...]:
     return present if fault in present else (*present, fault)
-

@@ -367,7 +367,9 @@ class _Reader:
         if noun:
             self._at += 1
         if not noun and not token.ordinal and token.word != "last" and self._noun is None:
-            raise Unreadable(f"{token.raw} what? Say row {token.raw}, column {token.raw} or LED {token.raw}")
+            raise Unreadable(
+                f"{token.raw} what? Say row {token.raw}, column {token.raw} or LED {token.raw}"
+            )
         if noun and not token.ordinal and token.word != "last":
             raise Unreadable(f"which {token.raw} {noun}s? Give their numbers")
         if noun in ("", "cell"):
@@ -375,11 +377,16 @@ class _Reader:
         ends = self._words[self._at :]
         inside = self._leds
         for ahead, other in enumerate(ends[:-1]):  # 'the last three of row 7'
-            if other.word in ("row", "column", "run", "line") and ends[ahead + 1].number is not None:
+            if (
+                other.word in ("row", "column", "run", "line")
+                and ends[ahead + 1].number is not None
+            ):
                 outer = NOUNS[other.word]
                 self._check(outer, ends[ahead + 1].number or 0)
                 inside = inside & (self._of[outer] == ends[ahead + 1].number)
-                noun = noun if noun != "led" else {"row": "column", "column": "row"}.get(outer, "led")
+                noun = (
+                    noun if noun != "led" else {"row": "column", "column": "row"}.get(outer, "led")
+                )
                 if outer in ("line", "run"):
                     self._lines = [0]
                 break

@@ -1,0 +1,113 @@
+"""What `foreglow find` says: questions, suspects, and the fault with all that helps to mend it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from emulator.description.display import Display
+from emulator.description.faults.fault import Fault
+from harness.find.belief import ENOUGH
+from harness.find.measuring import expected_volts, two_points
+from harness.find.place import named_place, whereabouts
+from harness.find.search import Belief, Search
+
+EXAMPLES = (
+    "row 7 dark from the fifth", "all red", "first LED flickers", "LED 143 green",
+    "column 3 wrong colour", "the lower half dark", "rows 3 to 5 dim", "fine", "not sure",
+)  # fmt: skip
+
+HELP = f"""\
+Say where, and what you see there: {"; ".join(f"'{one}'" for one in EXAMPLES)}.
+Join several with ';'. What you do not mention is as it should be.
+Rows and columns are numbered from 0, from the top left, as you see the wall from the front; LEDs
+from 0 along their line ('LED 20 of line 1'). 'fifth' is the one with number 4.
+undo: take back the last answer.   quit: stop; the same command goes on later."""
+
+_CAUTIONS = """\
+Switch the LEDs' supply off before you touch the wall, and wait until every LED is dark. Never
+solder with the power on. Have work on mains done by somebody licensed for it."""
+
+_MOST_NAMED = 4
+
+
+def headline(fault: Fault) -> str:
+    """What is wrong, in a sentence: the first of the class's docstring."""
+    return (type(fault).__doc__ or fault.name).split("\n\n")[0].replace("\n    ", " ").strip()
+
+
+def short(fault: Fault, display: Display) -> str:
+    """'data-open: the data joint between LED 171 and LED 172'."""
+    return f"{fault.name}: {named_place(fault, display)}"
+
+
+def suspects_in_words(search: Search, belief: Belief, most: int = 3) -> str:
+    """The most likely places with their probabilities, in a line each."""
+    lines = []
+    for place in belief.ranked(most):
+        share = belief.of_place[place]
+        if share < 0.005 and lines:
+            break
+        members = belief.members(place).tolist()
+        names = _members(search, members)
+        lines.append(f"   {share:>4.0%}  {names}")
+    return "\n".join(lines)
+
+
+def _members(search: Search, members: Sequence[int]) -> str:
+    if search.nothing in members:
+        return "nothing else is wrong" if search.known else "nothing is wrong"
+    first = short(search.suspects[members[0]], search.display)
+    more = len(members) - 1
+    return first + (f", or {more} more that look the same" if more else "")
+
+
+def result(search: Search, belief: Belief) -> str:
+    """The fault, where it is, what to measure, what else it could be, cautions."""
+    place = belief.best
+    members = [n for n in belief.members(place).tolist() if n != search.nothing]
+    faults = [search.suspects[number] for number in members]
+    fault, display = faults[0], search.display
+    share = float(belief.of_place[place])
+    lines = [
+        f"Found ({share:.0%} sure): {headline(fault)}" if share >= ENOUGH
+        else f"Most likely ({share:.0%}; the pictures cannot tell more): {headline(fault)}",
+        f"   where:    {named_place(fault, display)}",
+    ]  # fmt: skip
+    if there := whereabouts(fault, display):
+        lines.append(f"             {there}")
+    if len(faults) > 1:
+        lines.append("   looks exactly the same:")
+        lines += [f"             {short(one, display)}" for one in faults[1 : 1 + _MOST_NAMED]]
+        if len(faults) > 1 + _MOST_NAMED:
+            lines.append(f"             and {_counted(faults[1 + _MOST_NAMED :])}")
+    lines.append(f"   measure:  {two_points(fault, display)}")
+    volts = expected_volts(fault, display)
+    if volts is not None:
+        text = (
+            f"   expect:   between + and ground at {volts.led}: {volts.dark:.2f} V with all dark, "
+        )
+        text += f"{volts.white:.2f} V with all white"
+        if abs(volts.white_faulty - volts.white) >= 0.05:
+            text += f"; with this fault {volts.white_faulty:.2f} V"
+        lines.append(text + " (power model)")
+    others = _others(search, belief, place)
+    if others:
+        lines.append(f"   or else:  {others[0]}")
+        lines += [f"             {one}" for one in others[1:]]
+    lines.append(f"   also alike, by its kind: {fault.alike}")
+    return "\n".join([*lines, "", _CAUTIONS])
+
+
+def _others(search: Search, belief: Belief, place: int) -> list[str]:
+    found = []
+    for other in belief.ranked(1 + _MOST_NAMED):
+        share = belief.of_place[other]
+        if other != place and share >= 0.001:
+            found.append(f"{_members(search, belief.members(other).tolist())} ({share:.1%})")
+    return found
+
+
+def _counted(faults: Sequence[Fault]) -> str:
+    kinds = Counter(one.name for one in faults)
+    return ", ".join(f"{count} × {name}" for name, count in kinds.items())
