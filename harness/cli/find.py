@@ -172,7 +172,8 @@ class _Talk:
     def _ask(self, number: int) -> None:
         """Show a picture until its answer can be read; keep the answer."""
         from harness.find.saying import said
-        from harness.find.words import Unreadable, read_answer
+        from harness.find.area import Unreadable
+        from harness.find.words import read_answer
         from harness.report.find.telling import EXAMPLES
 
         question = self._search.asked[number]
@@ -217,7 +218,8 @@ class _Talk:
             self._stage.show(question.picture)
         words = picture_in_words(name, step, question.picture)
         say(
-            f"{self._session.answers + 1}. It should show {words} (pattern {name}, picture {step + 1})."
+            f"{self._session.answers + 1}. It should show {words}"
+            f" (pattern {name}, picture {step + 1})."
         )
         if self._sheet:
             say(

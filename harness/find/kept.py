@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -12,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from emulator.description.display import Display
 from emulator.errors import ForeglowError
-from emulator.files import MARK, read_file, write_whole
+from emulator.files import read_file, write_whole
 from harness.find.answer import WORDS, Seen
 
 _MOST_BYTES = 64 << 20
@@ -45,7 +46,7 @@ Event = Annotated[Answered | Found, Field(discriminator="kind")]
 class Kept(_Part):
     """All of a session. wall: what the display is; rehearsed: the faults of a rehearsal."""
 
-    made_by: Literal["Made by foreglow"] = "Made by foreglow"
+    mark: Literal["Made by foreglow"] = "Made by foreglow"  # files.MARK
     wall: str
     rehearsed: tuple[str, ...] = ()
     events: tuple[Event, ...] = ()
@@ -54,7 +55,7 @@ class Kept(_Part):
 def run_lengths(seen: Seen) -> tuple[tuple[int, int], ...]:
     """Words (N,) as (word, how many in a row)."""
     starts = np.flatnonzero(np.diff(seen, prepend=-1, append=-1).astype(bool))
-    return tuple((int(seen[a]), int(b - a)) for a, b in zip(starts, starts[1:], strict=False))
+    return tuple((int(seen[a]), int(b - a)) for a, b in pairwise(starts))
 
 
 def from_run_lengths(runs: tuple[tuple[int, int], ...]) -> Seen:
@@ -99,5 +100,4 @@ def load_kept(path: Path, display: Display, rehearsed: tuple[str, ...]) -> Kept 
 
 def save_kept(path: Path, kept: Kept) -> None:
     """Write the session, whole or not at all. Raises WriteError."""
-    assert MARK == kept.made_by
     write_whole(path, kept.model_dump_json(indent=1))

@@ -9,7 +9,6 @@ from typing import NamedTuple
 from harness.find.answer import (
     BRIGHT,
     COLOUR,
-    COLOURS,
     DARK,
     DIM,
     FINE,
@@ -21,32 +20,32 @@ from harness.find.answer import (
 
 LIT = -1  # lit, where it should be dark; or as it should be, behind 'only'
 
-LOOKS: dict[str, int] = {
-    **dict.fromkeys(
-        "fine ok okay good right correct normal perfect yes well nothing none same".split(), FINE
-    ),
-    **dict.fromkeys("dark off black out dead unlit missing".split(), DARK),
-    **dict.fromkeys(
-        "wrong different odd strange funny tinted shifted incorrect mixed scrambled backwards "
-        "reversed mirrored swapped exchanged shuffled mess".split(),
-        WRONG,
-    ),
-    **dict.fromkeys(
-        "flickers flicker flickering blinks blinking flashes flashing random sparkles "
-        "sparkling unsteady".split(),
-        FLICKERS,
-    ),
-    **dict.fromkeys("unsure maybe unknown skip unclear ?".split(), UNSURE),
-    **dict.fromkeys("dim dimmer weak weaker darker faint dull dirty".split(), DIM),
-    **dict.fromkeys("bright brighter glaring dazzling stronger".split(), BRIGHT),
-    **dict.fromkeys("spot point crooked uneven bare".split(), SPOT),
-    **{name: COLOUR + number for number, name in enumerate(COLOURS)},
-    **{f"{name}ish": COLOUR + number for number, name in enumerate(COLOURS)},
-    "reddish": COLOUR, "bluish": COLOUR + 4, "orange": COLOUR + 1, "amber": COLOUR + 1,
-    "turquoise": COLOUR + 3, "aqua": COLOUR + 3, "pink": COLOUR + 5, "purple": COLOUR + 5,
-    "violet": COLOUR + 5, "lit": LIT, "on_": LIT, "glows": LIT, "glowing": LIT, "lights": LIT,
-    "lighted": LIT, "shining": LIT,
-}  # fmt: skip
+
+def _words(text: str) -> list[str]:
+    return text.split()
+
+
+_SAYS: dict[int, str] = {
+    FINE: "fine ok okay good right correct normal perfect yes well nothing none same",
+    DARK: "dark off black out dead unlit missing",
+    WRONG: "wrong different odd strange funny tinted shifted incorrect mixed scrambled backwards"
+    " reversed mirrored swapped exchanged shuffled mess",
+    FLICKERS: "flickers flicker flickering blinks blinking flashes flashing random sparkles"
+    " sparkling unsteady",
+    UNSURE: "unsure maybe unknown skip unclear ?",
+    DIM: "dim dimmer weak weaker darker faint dull dirty",
+    BRIGHT: "bright brighter glaring dazzling stronger",
+    SPOT: "spot point crooked uneven bare",
+    LIT: "lit glows glowing lights lighted shining",
+    COLOUR: "red reddish",
+    COLOUR + 1: "yellow yellowish orange amber",
+    COLOUR + 2: "green greenish",
+    COLOUR + 3: "cyan turquoise aqua",
+    COLOUR + 4: "blue bluish blueish",
+    COLOUR + 5: "magenta pink purple violet pinkish",
+    COLOUR + 6: "white whitish",
+}
+LOOKS: dict[str, int] = {word: look for look, text in _SAYS.items() for word in _words(text)}
 NOUNS = {
     **dict.fromkeys(["row", "rows"], "row"),
     **dict.fromkeys(["column", "columns", "col", "cols"], "column"),
@@ -62,47 +61,55 @@ SIDES = {
 PARTS = {"half": 2, "third_": 3, "quarter": 4, "edge": 0, "corner": 0, "side": 2}
 WHOLE = {"all", "everything", "whole", "entire", "wall", "picture", "every", "complete", "each"}
 REST = {"rest", "others", "other", "else", "remaining", "elsewhere"}
-FROM, UP_TO, AFTER, BEFORE = {"from", "starting"}, {"to", "until", "till", "through", "-", "upto"}, {
-    "after", "behind", "past", "below", "beyond", "following",
-}, {"before", "above"}  # fmt: skip
+FROM, UP_TO = {"from", "starting"}, {"to", "until", "till", "through", "-", "upto"}
+AFTER = {"after", "behind", "past", "below", "beyond", "following"}
+BEFORE = {"before", "above"}
 ONWARD = {"on", "onward", "onwards", "end", "down"}
 EVERY_OTHER = {"odd_": 1, "even": 0, "alternate": 0}
 EXCEPT, ONLY = {"except", "but", "without"}, {"only", "just"}
 FILLERS = set(
-    "the a an is are at in of its it they looks look seem seems shows show being which that there "
-    "with still stays stay still been be too also then quite very bit little slightly colour "
-    "color coloured colored one ones number no. nr so i see can cell's completely totally now "
-    "keeps always has have mostly mainly almost nearly about roughly around somewhat only_".split()
+    _words(
+        "the a an is are at in of its it they looks look seem seems shows show being which that"
+        " there with still stays stay been be too also then quite very bit little slightly colour"
+        " color coloured colored one ones number no. nr so i see can completely totally now keeps"
+        " always has have mostly mainly almost nearly about roughly around somewhat"
+    )
 )
 JOINS = {"and", ",", "&", "+", "plus"}
 
-_CARDINALS = dict(
-    zip(
-        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
-        "fifteen sixteen seventeen eighteen nineteen twenty".split(),
-        range(21), strict=True,
+_CARDINALS = {
+    word: number
+    for number, word in enumerate(
+        _words(
+            "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen"
+            " fifteen sixteen seventeen eighteen nineteen twenty"
+        )
     )
-)  # fmt: skip
-_ORDINALS = dict(
-    zip(
-        "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth "
-        "thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth "
-        "twentieth".split(),
-        range(1, 21), strict=True,
+}
+_ORDINALS = {
+    word: number + 1
+    for number, word in enumerate(
+        _words(
+            "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth"
+            " thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth twentieth"
+        )
     )
-)  # fmt: skip
+}
 
 _PHRASES = [
-    (r"\b(?:am |i'm |im )?not (?:at all )?(?:sure|certain)\b|\b(?:do not|don't|dont) know\b", " unsure "),
+    (r"\b(?:am |i'm |im )?not (?:at all )?(?:sure|certain)\b", " unsure "),
+    (r"\b(?:do not|don't|dont) know\b", " unsure "),
     (r"\bno idea\b|\b(?:can not|cannot|can't|cant) (?:say|see|tell)(?: that| it)?\b", " unsure "),
     (r"\b(?:is|are) not (?:lit|on|lighting)\b|\bnot (?:lit|on|lighting|shining)\b", " dark "),
     (r"\b(?:isn't|isnt|aren't|arent) (?:lit|on|lighting)\b", " dark "),
-    (r"\b(?:does|do) not (?:light|work|shine)(?: up)?\b|\b(?:doesn't|don't|doesnt|dont) (?:light|work|shine)(?: up)?\b", " dark "),
+    (r"\b(?:does not|do not|doesn't|don't|doesnt|dont) (?:light|work|shine)(?: up)?\b", " dark "),
     (r"\bno light\b|\bstays? (?:off|black)\b|\bturned off\b|\bswitched off\b", " dark "),
-    (r"\b(?:as|like|how|what) (?:it|they) should(?: be| look)?\b|\bas planned\b|\bno (?:problem|difference)s?\b", " fine "),
-    (r"\bnothing (?:is )?(?:wrong|odd|strange)\b|\ball(?:'s| is)? well\b|\blooks? (?:good|fine|right|ok)\b", " fine "),
+    (r"\b(?:as|like|how|what) (?:it|they) should(?: be| look)?\b|\bas planned\b", " fine "),
+    (r"\bno (?:problem|difference)s?\b|\bnothing (?:is )?(?:wrong|odd|strange)\b", " fine "),
+    (r"\ball(?:'s| is)? well\b|\blooks? (?:good|fine|right|ok)\b", " fine "),
     (r"\bnothing (?:is )?(?:lit|on)\b|\bnothing lights\b|\bnothing at all\b", " all dark "),
-    (r"\b(?:the )?wrong colou?rs?\b|\bwrongly coloured\b|\bcolou?rs? (?:is |are )?wrong\b|\bnot (?:right|ok|fine|correct)\b", " wrong "),
+    (r"\b(?:the )?wrong colou?rs?\b|\bwrongly coloured\b", " wrong "),
+    (r"\bcolou?rs? (?:is |are )?wrong\b|\bnot (?:right|ok|fine|correct)\b", " wrong "),
     (r"\b(?:another|other|different|odd) colou?rs?\b", " wrong "),
     (r"\bcom(?:es|ing) and go(?:es|ing)\b|\bnow and then\b|\bon and off\b", " flickers "),
     (r"\btoo bright\b", " bright "), (r"\btoo (?:dark|dim|weak)\b|\bless bright\b", " dim "),
@@ -110,15 +117,15 @@ _PHRASES = [
     (r"\bevery (?:other|second|2nd)\b", " alternate "),
     (r"'s\b", " "), (r"\bodd (?=row|col|led|pixel|lamp)", " odd_ "),
     (r"\bupside down\b|\bback to front\b|\bmirror image\b", " mirrored "),
-    (r"\bright half\b", " right-hand half "), (r"\bright (edge|side|corner|column)\b", r" right-hand \1 "),
+    (r"\bright (half|third|edge|side|corner|column)\b", r" right-hand \1 "),
     (r"\b(top|upper|bottom|lower) right\b", r" \1 right-hand "),
     (r"\bright ?most\b", " right-hand "), (r"\b(?:to the )?right of\b", " after "),
     (r"\b(?:to the )?left of\b", " before "), (r"\b(?:up to|as far as)\b", " upto "),
-    (r"\bto (?:the|its) end\b|\band (?:all )?(?:after|following)\b|\band on\b|\bto the (?:left|right|bottom)\b", " onward "),
+    (r"\bto (?:the|its) end\b|\band (?:all )?(?:after|following)\b", " onward "),
+    (r"\band on\b|\bto the (?:left|right|bottom)\b", " onward "),
     (r"\b(?:is|are|stays?|still) on\b", " lit "), (r"\bonly one\b", " only first "),
     (r"\bthird of the (?:wall|picture)\b", " third_ "),
-    (r"\b(?:top|upper) third\b", " top third_ "), (r"\b(?:bottom|lower) third\b", " bottom third_ "),
-    (r"\bleft third\b", " left third_ "), (r"\b(?:right|right-hand) third\b", " right-hand third_ "),
+    (r"\b(top|upper|bottom|lower|left|right-hand) third\b", r" \1 third_ "),
 ]  # fmt: skip
 _TOKEN = re.compile(r"\d+(?:st|nd|rd|th)\b|\d+|[a-z][a-z_'-]*[a-z_]|[a-z]|[,;.()&+?-]")
 

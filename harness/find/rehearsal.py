@@ -1,4 +1,4 @@
-"""Where questions are shown: on a real wall, on an emulated one with faults, or nowhere (a sheet)."""
+"""The walls that show questions: a real one, or an emulated one with faults."""
 
 from __future__ import annotations
 

@@ -9,7 +9,6 @@ exactly.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -23,9 +22,7 @@ from harness.find.answer import UNSURE, Seen, log_likelihood
 from harness.find.belief import ENOUGH, best_question, places, probabilities
 from harness.find.pictures import Question
 from harness.find.priors import RIGHT, prior_odds
-from harness.find.table import Table, build
-
-Progress = Callable[[Sequence[int], str], Iterable[int]]
+from harness.find.table import Progress, Table, build
 
 _KEEP = 256  # results of (F,) in memory
 _MOST_TOGETHER = 4  # suspects that explain the answers together
@@ -57,7 +54,7 @@ class Belief:
     @cached_property
     def of_place(self) -> Floats:
         """The probability of each class."""
-        return np.bincount(self.place, self.probability)
+        return np.asarray(np.bincount(self.place, self.probability), dtype=np.float64)
 
     @property
     def best(self) -> int:
@@ -76,7 +73,8 @@ class Belief:
 
     def ranked(self, most: int) -> list[int]:
         """The most likely classes, at most so many."""
-        return np.argsort(-self.of_place, kind="stable")[:most].tolist()
+        order: list[int] = np.argsort(-self.of_place, kind="stable")[:most].tolist()
+        return order
 
 
 @dataclass(eq=False)

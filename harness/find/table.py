@@ -6,27 +6,26 @@ many suspects have it: 15,000 suspects of 700 LEDs share some 30,000 of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Ints
-from emulator.canvas import to_drives
+from emulator.arrays import Bytes, Floats, Ints, Light
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from emulator.signal.framing import in_order
 from harness.campaign.eye import NOT_LIT, Eye
 from harness.campaign.facts import LedFacts, deviations, drives_of, patches_of
-from harness.find.answer import FITS, Seen, spoken
+from harness.find.answer import FITS, WORDS, Seen, spoken
 from harness.find.pictures import Question, drives_of_questions
 
 _LEDS_AT_ONCE = 1 << 21
 _SYMBOLS_AT_ONCE = 1 << 19
 
 Symbols = NDArray[np.uint8]
+Progress = Callable[[Sequence[int], str], Iterable[int]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +61,7 @@ class Table:
 
     def shown(self, number: int, suspects: Sequence[int]) -> Symbols:
         """The symbols (N,) of the wall with some suspects together, under a picture."""
-        shown = self.reference[number].copy()
+        shown: Symbols = self.reference[number].copy()
         for suspect in suspects:
             which = self.which[self.fault == suspect]
             at = self.position[which]
@@ -72,12 +71,11 @@ class Table:
 
     def signatures(self, colours: bool) -> NDArray[np.uint64]:
         """(F, Q) equal where a person would say the same of a picture; 0: as the reference."""
-        n = self.reference.shape[1]
+        leds = self.reference.shape[1]
         found = np.zeros((self.faults, len(self.reference)), dtype=np.uint64)
-        words = 16
         for number, (plain, symbols) in enumerate(zip(self.reference, self.symbols, strict=True)):
-            weights = np.random.default_rng(number).integers(0, 1 << 64, (n, words), np.uint64)
-            before = weights[np.arange(n), spoken(plain, colours)]
+            weights = np.random.default_rng(number).integers(0, 1 << 64, (leds, WORDS), np.uint64)
+            before = weights[np.arange(leds), spoken(plain, colours)]
             after = weights[self.position, spoken(symbols, colours)]
             each = after - before[self.position]
             np.add.at(found[:, number], self.fault, each[self.which])
@@ -89,7 +87,7 @@ def build(
     suspects: Sequence[Fault],
     asked: Sequence[Question],
     beside: Sequence[Fault] = (),
-    progress=lambda steps, _: steps,
+    progress: Progress = lambda steps, _: steps,
 ) -> Table:
     """The table of suspects of a display whose file has no faults."""
     patches = patches_of(display, [*suspects, *beside])
@@ -115,12 +113,14 @@ def build(
         np.concatenate([walls.other.position for walls, _ in parts]),
         np.concatenate([symbols for _, symbols in parts], axis=1),
         np.concatenate([walls.fault + number * at_once for number, (walls, _) in enumerate(parts)]),
-        np.concatenate([walls.which + start for (walls, _), start in zip(parts, starts)]),
+        np.concatenate(
+            [walls.which + start for (walls, _), start in zip(parts, starts[:-1], strict=True)]
+        ),
         len(suspects),
     )
 
 
-def _symbols(eye, meant, data, facts: LedFacts, display: Display) -> Symbols:
+def _symbols(eye: Eye, meant: Light, data: Bytes, facts: LedFacts, display: Display) -> Symbols:
     shown = eye.light(drives_of(facts, data, display), facts.glow)
     return eye.symbols(meant[:, facts.position], shown, facts.position, facts.patch)
 

@@ -43,14 +43,14 @@ def short(fault: Fault, display: Display) -> str:
 
 def suspects_in_words(search: Search, belief: Belief, most: int = 3) -> str:
     """The most likely places with their probabilities, in a line each."""
-    lines = []
+    lines: list[str] = []
     for place in belief.ranked(most):
         share = belief.of_place[place]
         if share < 0.005 and lines:
             break
         members = belief.members(place).tolist()
         names = _members(search, members)
-        lines.append(f"   {share:>4.0%}  {names}")
+        lines.append(f"   {min(share, 0.99):>4.0%}  {names}")
     return "\n".join(lines)
 
 
@@ -70,7 +70,7 @@ def result(search: Search, belief: Belief) -> str:
     fault, display = faults[0], search.display
     share = float(belief.of_place[place])
     lines = [
-        f"Found ({share:.0%} sure): {headline(fault)}" if share >= ENOUGH
+        f"Found ({_sure(share)} sure): {headline(fault)}" if share >= ENOUGH
         else f"Most likely ({share:.0%}; the pictures cannot tell more): {headline(fault)}",
         f"   where:    {named_place(fault, display)}",
     ]  # fmt: skip
@@ -97,6 +97,10 @@ def result(search: Search, belief: Belief) -> str:
         lines += [f"             {one}" for one in others[1:]]
     lines.append(f"   also alike, by its kind: {fault.alike}")
     return "\n".join([*lines, "", _CAUTIONS])
+
+
+def _sure(share: float) -> str:
+    return "more than 99 %" if share > 0.99 else f"{100 * share:.0f} %"
 
 
 def _others(search: Search, belief: Belief, place: int) -> list[str]:

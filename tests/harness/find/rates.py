@@ -10,6 +10,7 @@ import argparse
 import statistics
 import time
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -17,7 +18,6 @@ from emulator import load_display, parse_display
 from harness.campaign.campaign import single_faults
 from harness.find.pictures import questions
 from harness.find.search import Search
-from harness.find.table import build
 from tests.harness.find.observer import in_words, painted
 
 SQUARE = '[grid]\ncolumns = 24\nrows = 24\n[chip]\npart = "WS2812B"\n[wiring]\nstart = "top-left"\n'
@@ -32,7 +32,7 @@ class Outcome:
 
 
 def wall(name):
-    return parse_display(SQUARE, "square.toml") if name == "square" else load_display(name)
+    return parse_display(SQUARE, Path("square.toml")) if name == "square" else load_display(name)
 
 
 def fresh(search, colours):
@@ -80,7 +80,8 @@ def report(title, outcomes, begin):
     missed = {one.by for one in outcomes if one.rank}
     print(f"  {title}: {n} faults, first {first:.1%}, first three {three:.1%}, median {middle:g} "
           f"questions, most {max(one.asked for one in outcomes)} ({time.time() - begin:.0f} s)"
-          + (f"; not first: {', '.join(sorted(missed))}" if missed else ""), flush=True)  # fmt: skip
+          + (f"; not first: {', '.join(sorted(missed))}" if missed else ""),
+          flush=True)  # fmt: skip
 
 
 def main():
