@@ -132,8 +132,8 @@ class _Talk:
             self._ask_all()
         except _Stop:
             say(f"\nThe session is kept in {self._session.path}. The same command goes on with it.")
-        for fault, mended in self._session.found:
-            say(f"Found: {fault}" + (" (mended)" if mended else ""))
+        for fault, fixed in self._session.found:
+            say(f"Found: {fault}" + (" (fixed)" if fixed else ""))
         return int(bool(self._session.found))
 
     def _begin(self) -> None:
@@ -171,8 +171,8 @@ class _Talk:
 
     def _ask(self, number: int) -> None:
         """Show a picture until its answer can be read; keep the answer."""
-        from harness.find.saying import said
         from harness.find.area import Unreadable
+        from harness.find.saying import said
         from harness.find.words import read_answer
         from harness.report.find.telling import EXAMPLES
 
@@ -239,7 +239,7 @@ class _Talk:
         search = self._search
         members = belief.members(belief.best).tolist()
         if search.nothing in members:
-            known = [fault for fault, mended in self._session.found if not mended]
+            known = [fault for fault, fixed in self._session.found if not fixed]
             rest = f", except: {'; '.join(map(str, known))}" if known else ""
             say(f"The wall is right, as far as pictures can show{rest}.")
             return True
@@ -248,13 +248,13 @@ class _Talk:
         while True:
             text = (
                 self._line(
-                    "   mended, left as it is, or not it? (mended/left/no; quit: go on later) "
+                    "   fixed, left as it is, or not it? (fixed/left/no; quit: go on later) "
                 )
                 .strip()
                 .lower()
             )
-            if text in ("mended", "fixed", "done", "m", "yes", "y"):
-                self._session.conclude(fault, "mended")
+            if text in ("fixed", "repaired", "done", "f", "yes", "y"):
+                self._session.conclude(fault, "fixed")
             elif text in ("left", "leave", "l", "later"):
                 self._session.conclude(fault, "left")
             elif text in ("no", "not it", "n", "wrong", "whole"):
@@ -264,7 +264,7 @@ class _Talk:
                     return False
                 continue
             else:
-                say("   Say mended, left or no.")
+                say("   Say fixed, left or no.")
                 continue
             return False
 

@@ -33,11 +33,11 @@ class Answered(_Part):
 
 
 class Found(_Part):
-    """A fault that was found; what happened then: mended, left in the wall, or not the one."""
+    """A fault that was found; what happened then: fixed, left in the wall, or not the one."""
 
     kind: Literal["found"] = "found"
     fault: str
-    then: Literal["mended", "left", "whole"]
+    then: Literal["fixed", "left", "whole"]
 
 
 Event = Annotated[Answered | Found, Field(discriminator="kind")]

@@ -122,10 +122,10 @@ class Search:
         """Take an answer about a picture."""
         self.answers.append(Given(number, seen, self.known))
 
-    def found(self, fault: Fault, mended: bool) -> None:
+    def found(self, fault: Fault, fixed: bool) -> None:
         """A fault has been found: it was there for all answers, and is gone from now on or not."""
         self.answers = [replace(one, present=_with(one.present, fault)) for one in self.answers]
-        if not mended:
+        if not fixed:
             self.known = _with(self.known, fault)
 
     def belief(self) -> Belief:

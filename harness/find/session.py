@@ -50,10 +50,10 @@ class Session:
 
     @property
     def found(self) -> list[tuple[Fault, bool]]:
-        """The faults found so far, and whether each has been mended."""
+        """The faults found so far, and whether each has been fixed."""
         display = self.search.display
         return [
-            (read_sentence(one.fault, display), one.then == "mended")
+            (read_sentence(one.fault, display), one.then == "fixed")
             for one in self.kept.events
             if isinstance(one, Found) and one.then != "whole"
         ]
@@ -64,7 +64,7 @@ class Session:
         self._add(Answered(pattern=asked.pattern.name, step=asked.step, seen=run_lengths(seen)))
 
     def conclude(self, fault: Fault, then: str) -> None:
-        """A fault has been found; then: 'mended', 'left', or 'whole' where it is not the one."""
+        """A fault has been found; then: 'fixed', 'left', or 'whole' where it is not the one."""
         self._add(Found.model_validate({"fault": str(fault), "then": then}))
 
     def undo(self) -> bool:
@@ -99,7 +99,7 @@ class Session:
         if event.then == "whole":
             search.out.add(search.suspects.index(fault))
         else:
-            search.found(fault, mended=event.then == "mended")
+            search.found(fault, fixed=event.then == "fixed")
 
 
 def without_faults(display: Display) -> Display:

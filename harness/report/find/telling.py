@@ -1,4 +1,4 @@
-"""What `foreglow find` says: questions, suspects, and the fault with all that helps to mend it."""
+"""What `foreglow find` says: questions, suspects, and the fault with all that helps to fix it."""
 
 from __future__ import annotations
 
