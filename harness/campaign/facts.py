@@ -99,14 +99,20 @@ def patches_of(display: Display, faults: Iterable[Fault]) -> tuple[Patched, ...]
     return tuple(found.values())
 
 
-def deviations(display: Display, walls: Iterable[Built], patches: Sequence[Patched]) -> Deviations:
+def deviations(
+    display: Display,
+    walls: Iterable[Built],
+    patches: Sequence[Patched],
+    reference: Built | None = None,
+) -> Deviations:
     """What each wall as built has of wiring, strip and light that is not as planned.
 
-    patches: all that the walls have. It takes memory for F · N LEDs at most.
+    patches: all that the walls have. reference: the wall that they are compared with, and that
+    `planned` of the result is of; default: as planned. It takes memory for F · N LEDs at most.
     """
     looks = {_look(one.patch): 1 + number for number, one in enumerate(patches)}
     channels = len(display.chip.channels)
-    planned = _rows([Built.as_planned(display)], looks)[0]
+    planned = _rows([reference or Built.as_planned(display)], looks)[0]
     at_wall: list[Ints] = [np.zeros(0, np.int64)]
     keys: list[Hashes] = [np.zeros(0, np.uint64)]
     known, known_rows = keys[0], planned[:0]

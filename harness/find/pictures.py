@@ -9,7 +9,7 @@ import numpy as np
 
 from emulator.arrays import Bytes, Srgb
 from emulator.description.display import Display
-from harness.campaign.observe import sent_drives
+from harness.campaign.watch import sent_drives
 from harness.patterns.pattern import PATTERNS, Pattern
 
 # Seconds of a person's time for a picture: assumptions, no source. A plain one is seen at a glance;

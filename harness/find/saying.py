@@ -84,7 +84,7 @@ def _stretches(leds: Ints, display: Display, outer: str, inner: str) -> list[str
         if part.size == full[number]:
             whole.append(number)
             continue
-        # A gap between two cells is no cell, so a stretch goes on behind it.
+        # A stretch goes on behind a gap.
         held = np.sort(of(inner)[wiring.placed[of(outer)[wiring.placed] == number]])
         place = np.searchsorted(held, of(inner)[part])
         for stretch in _split(part, np.diff(place) != 1):

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bytes, Floats, Ints, Light
 from emulator.description.display import Display
+from emulator.description.faults.built import as_built
 from emulator.description.faults.fault import Fault
 from emulator.signal.framing import in_order
 from harness.campaign.eye import NOT_LIT, Eye
@@ -98,7 +99,9 @@ def build(
     meant = eye.light(drives)
     parts = []
     for begin in progress(range(0, len(suspects), at_once), "suspects"):
-        walls = deviations(display, suspects[begin : begin + at_once], patches, beside)
+        some = suspects[begin : begin + at_once]
+        built = (as_built(display, [*beside, fault]) for fault in some)
+        walls = deviations(display, built, patches, as_built(display, beside))
         other = walls.other
         symbols = np.zeros((len(asked), len(other.position)), dtype=np.uint8)
         size = max(_SYMBOLS_AT_ONCE // len(asked), 1)
@@ -112,7 +115,7 @@ def build(
         _symbols(eye, meant, data, planned, display),
         np.concatenate([walls.other.position for walls, _ in parts]),
         np.concatenate([symbols for _, symbols in parts], axis=1),
-        np.concatenate([walls.fault + number * at_once for number, (walls, _) in enumerate(parts)]),
+        np.concatenate([walls.wall + number * at_once for number, (walls, _) in enumerate(parts)]),
         np.concatenate(
             [walls.which + start for (walls, _), start in zip(parts, starts[:-1], strict=True)]
         ),
