@@ -6,13 +6,23 @@ import json
 
 import typer
 
-from harness.cli.options import ChartFile, DisplayName, Force, Json, chart_file
+from harness.cli.options import (
+    ChartFile,
+    DisplayName,
+    Force,
+    HtmlFile,
+    Json,
+    chart_file,
+    html_file,
+    write_page,
+)
 from harness.report.terminal import say, terminal
 
 
 def campaign(
     display: DisplayName,
     plot: ChartFile = None,
+    html: HtmlFile = None,
     force: Force = False,
     as_json: Json = False,
 ) -> None:
@@ -32,6 +42,7 @@ def campaign(
 
     wall = load_display(display)
     target = chart_file(plot, f"{wall.name}-campaign", wall, force)
+    page = html_file(html, wall, force)
     done = run_campaign(wall, progress)
     write_whole(target, campaign_plot(done, target.suffix[1:]))
     if as_json:
@@ -39,4 +50,8 @@ def campaign(
     else:
         print_campaign(done, terminal())
         say(f"Chart: {target}")
+    if page is not None:
+        from harness.report.page.campaign import campaign_page
+
+        write_page(campaign_page(done), page, as_json)
     raise typer.Exit(int((done.changes & ~done.eye.detected).any()))

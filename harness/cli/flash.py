@@ -15,10 +15,13 @@ from harness.cli.options import (
     ChartFile,
     DisplayName,
     Force,
+    HtmlFile,
     Json,
     SceneName,
     chart_file,
     chosen_source,
+    html_file,
+    write_page,
 )
 from harness.cli.options import seconds as seconds_of
 from harness.cli.recording import loaded, progress, record_to
@@ -37,6 +40,7 @@ def flash(
     ] = None,
     distance: Distance = None,
     plot: ChartFile = None,
+    html: HtmlFile = None,
     force: Force = False,
     as_json: Json = False,
 ) -> None:
@@ -56,6 +60,7 @@ def flash(
 
     shown = load_display(display)
     target = chart_file(plot, f"{shown.name}-flash", shown, force)
+    page = html_file(html, shown, force)
     distance_m = quantity(distance, DISTANCES)
     lasts_s = None if seconds is None else seconds_of(seconds)
     if lasts_s is not None and lasts_s <= 0:
@@ -82,4 +87,8 @@ def flash(
         console = terminal()
         print_flash(title, shown, judged, console)
         console.print(f"Chart: {target}")
+    if page is not None:
+        from harness.report.page.flash import flash_page
+
+        write_page(flash_page(title, shown, judged), page, as_json)
     raise typer.Exit(int(not judged.below))

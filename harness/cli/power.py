@@ -14,10 +14,13 @@ from harness.cli.options import (
     ChartFile,
     DisplayName,
     Force,
+    HtmlFile,
     Json,
     chart_file,
     chosen_source,
     exit_status,
+    html_file,
+    write_page,
 )
 from harness.cli.options import seconds as seconds_of
 from harness.report.terminal import say, terminal
@@ -71,6 +74,7 @@ def power(
         typer.Option(min=0, max=100, help="Price of a kWh; by default the display file's."),
     ] = None,
     plot: ChartFile = None,
+    html: HtmlFile = None,
     as_json: Json = False,
 ) -> None:
     """Calculate what the display draws, whether supplies and wires suffice, and what would help.
@@ -94,9 +98,12 @@ def power(
     if measured:
         if scene is not None or plan is not None:
             raise typer.BadParameter("--measured cannot be combined with a scene or --plan")
+        if html is not None:
+            raise typer.BadParameter("--measured makes no page: leave out --html")
         _tell_measured(shown, measured, write, force, as_json)
         return
     target = chart_file(plot, f"{shown.name}-power", shown, force)
+    page = html_file(html, shown, force)
     lasts_s = _SECONDS if seconds is None else seconds_of(seconds)
     asked: tuple[Course, ...] = ()
     if scene is not None:
@@ -139,6 +146,11 @@ def power(
         elif write is not None:
             console.print(f"{write} is not written: no plan was found")
         console.print(f"Chart: {target}")
+    if page is not None:
+        from harness.report.page.power import power_page
+
+        made = power_page(shown, assessment, findings, suggestions, courses, planned)
+        write_page(made, page, as_json)
     raise typer.Exit(status)
 
 

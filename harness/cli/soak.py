@@ -13,11 +13,14 @@ from harness.cli.options import (
     ChartFile,
     DisplayName,
     Force,
+    HtmlFile,
     Json,
     Now,
     SceneName,
     chart_file,
+    html_file,
     wall_of,
+    write_page,
 )
 from harness.cli.options import seconds as seconds_of
 from harness.report.terminal import complain, say, terminal
@@ -44,6 +47,7 @@ def soak(
         typer.Option(help="A scene to show while the first one is out."),
     ] = None,
     plot: ChartFile = None,
+    html: HtmlFile = None,
     force: Force = False,
     as_json: Json = False,
     now: Now = None,
@@ -67,6 +71,7 @@ def soak(
 
     shown, fault = _with_wall_faults(display, fault)
     target = chart_file(plot, f"{shown.name}-soak", shown, force)
+    page = html_file(html, shown, force)
     for name in (scene, otherwise):
         if name is not None:
             check_name(name)
@@ -82,6 +87,10 @@ def soak(
         console = terminal()
         print_soak(shown, soaked, findings, console)
         console.print(f"Chart: {target}")
+    if page is not None:
+        from harness.report.page.soak import soak_page
+
+        write_page(soak_page(shown, soaked, findings), page, as_json)
     raise typer.Exit(int(bool(findings)))
 
 

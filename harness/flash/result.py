@@ -24,6 +24,7 @@ def flash_result(
             f"{described(kind)}, {context}. {CAUTION}",
             remedy,
             "warning",
+            (kind.led,),
         )
         for kind in (general, red)
         if not kind.below

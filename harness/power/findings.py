@@ -26,7 +26,7 @@ def power_findings(display: Display, assessment: Assessment) -> tuple[Finding, .
     """Everything wrong with supplies, voltages, wires and the data's levels; worst first."""
     found = [
         *_supplies(assessment),
-        *_reddening(assessment),
+        *_reddening(display, assessment),
         *_wires(display, assessment),
         *_data(display, assessment),
         *_solver(assessment),
@@ -36,9 +36,14 @@ def power_findings(display: Display, assessment: Assessment) -> tuple[Finding, .
 
 
 def _finding(
-    what: str, where: str, evidence: str, remedy: str, severity: Severity = "fault"
+    what: str,
+    where: str,
+    evidence: str,
+    remedy: str,
+    severity: Severity = "fault",
+    leds: tuple[int, ...] = (),
 ) -> Finding:
-    return Finding("power", what, where, evidence, remedy, severity)
+    return Finding("power", what, where, evidence, remedy, severity, leds)
 
 
 def _supplies(a: Assessment) -> Iterator[Finding]:
@@ -84,7 +89,7 @@ def _overload(supply: SupplyUse, a: Assessment) -> str:
     return f"its voltage falls; an LED gets as little as {a.lowest.volts:.2f} V"
 
 
-def _reddening(a: Assessment) -> Iterator[Finding]:
+def _reddening(display: Display, a: Assessment) -> Iterator[Finding]:
     """The effect of the wires alone: an overloaded supply has its own finding."""
     low = a.lowest_held
     lost = 1 - min(low.delivered)
@@ -99,6 +104,7 @@ def _reddening(a: Assessment) -> Iterator[Finding]:
         "feed the strip in more places, or use thicker wires: `foreglow power` suggests which,"
         " and `foreglow power --plan` proposes feeds and gauges.",
         "fault" if lost > LOST_FAULT else "warning",
+        (display.wiring.line_starts[low.line] + low.led,),
     )
 
 

@@ -116,6 +116,23 @@ def _each_json(campaign: Campaign) -> list[dict[str, Any]]:
     ]
 
 
+def campaign_tables(campaign: Campaign) -> list[tuple[str, Table, str]]:
+    """(title, table, note) of each table that `print_campaign` prints."""
+    sets = "; ".join(
+        f"{name}: {_set(campaign, smallest)}"
+        for name, smallest in (
+            ("the fewest patterns that show to an eye what any pattern shows",
+             campaign.eye.detecting),
+            ("that tell apart what all patterns tell apart", campaign.eye.distinguishing),
+        )
+    )  # fmt: skip
+    return [
+        ("What is detected", _counts(campaign), ""),
+        ("Patterns", _patterns(campaign), sets),
+        ("Kinds of faults, to an eye", _kinds(campaign), ""),
+    ]
+
+
 def _table(*headings: str) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
     for number, heading in enumerate(headings):

@@ -54,6 +54,24 @@ def print_flash(name: str, display: Display, judged: Judgement, console: Console
         ),
         highlight=False,
     )
+    console.print(flash_table(judged))
+    worst = judged.worst
+    console.print(f"Worst: {described(worst)}.", highlight=False)
+    if judged.fine:
+        console.print("Cells look smaller than 0.1°: fine, balanced patterns do not count.")
+    style = "green" if judged.below else "bold red"
+    console.print(Text(flash_sentence(judged), style))
+    console.print(Text(CAUTION, "yellow"))
+
+
+def flash_sentence(judged: Judgement) -> str:
+    """The judgement in a sentence."""
+    allowed = f"{MOST_FLASHES} flashes a second, or {MOST_AREA_SR:g} sr of a 10° field"
+    return f"{'Below' if judged.below else 'Above'} the thresholds ({allowed})."
+
+
+def flash_table(judged: Judgement) -> Table:
+    """Both kinds of flash with their figures."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for title in ("flashes", "of one LED", "of a field", "area over 3 /s", "of 10°", "verdict"):
         table.add_column(title, justify="left" if title in ("flashes", "verdict") else "right")
@@ -67,14 +85,4 @@ def print_flash(name: str, display: Display, judged: Judgement, console: Console
             f"{kind.area_share:.0%}",
             verdict,
         )
-    console.print(table)
-    worst = judged.worst
-    console.print(f"Worst: {described(worst)}.", highlight=False)
-    if judged.fine:
-        console.print("Cells look smaller than 0.1°: fine, balanced patterns do not count.")
-    allowed = f"{MOST_FLASHES} flashes a second, or {MOST_AREA_SR:g} sr of a 10° field"
-    if judged.below:
-        console.print(Text(f"Below the thresholds ({allowed}).", "green"))
-    else:
-        console.print(Text(f"Above the thresholds ({allowed}).", "bold red"))
-    console.print(Text(CAUTION, "yellow"))
+    return table

@@ -67,12 +67,16 @@ class Table:
 
 @dataclass(frozen=True, eq=False)
 class Section:
-    """A part of the page with a heading of its own: text, tables and charts."""
+    """A part of the page with a heading of its own: text, tables and charts.
+
+    note: a sentence below the heading. text: lines for copying, at the end.
+    """
 
     title: str
     tables: Sequence[Table] = ()
     charts: Sequence[Chart] = ()
     note: str = ""
+    text: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,6 +140,12 @@ def wall_layout(display: Display) -> dict[str, Any]:
         "led": wiring.led.tolist(),
         "cell": np.asarray(wiring.cell).tolist(),
     }
+
+
+def worst_of(findings: Sequence[Finding]) -> Verdict:
+    """The verdict that findings make."""
+    severities = {finding.severity for finding in findings}
+    return "fail" if "fault" in severities else "warning" if "warning" in severities else "pass"
 
 
 def facts_of(display: Display) -> str:

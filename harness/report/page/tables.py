@@ -10,10 +10,12 @@ from rich.text import Text
 
 from harness.report.page.page import Table
 
+_BAR = " "  # the heading of a column that only draws a bar
+
 
 def page_table(title: str, table: rich.table.Table, note: str = "") -> Table:
     """The same headings and rows, without styles; columns to the right stay there."""
-    columns = table.columns
+    columns = [column for column in table.columns if column.header != _BAR]
     rows = zip(*([_plain(cell) for cell in column.cells] for column in columns), strict=True)
     numbers = [n for n, column in enumerate(columns) if column.justify == "right"]
     return Table(title, [_plain(c.header) for c in columns], list(rows), numbers, note)

@@ -99,6 +99,21 @@ def print_power(
     console.print(Text(a.caution, "yellow"))
 
 
+def power_tables(
+    display: Display, a: Assessment, courses: Sequence[Course]
+) -> list[tuple[str, Table, str]]:
+    """(title, table, note) of each table that `print_power` prints."""
+    energy = "; ".join(_energy(a)).rstrip(":")
+    return [
+        ("Current by line, A", _lines(display, a), "By the catalogue's figures of the chip."),
+        ("Current by run, A, the lowest voltage first", _runs(display, a), ""),
+        ("Supplies", _supplies(a), "; ".join(line.plain.strip() for line in _lowest(a))),
+        ("Wires: length and most A of one, W of all together", _wires(a), " ".join(_fuse_words(a))),
+        ("Heat, warmer than the room by", _heat(a), f"{energy}. {ASSUMPTION}"),
+        *((f"Over time: {one.name}", _course(one), _course_words(one)) for one in courses),
+    ]
+
+
 def _heading(console: Console, name: str, about: str = "") -> None:
     console.print(Text.assemble("\n", (name, "bold"), (f"  {about}" if about else "", "dim")))
 

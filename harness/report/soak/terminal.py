@@ -48,14 +48,9 @@ def print_soak(
         ),
         highlight=False,
     )
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_header=False)
-    table.add_column()
-    table.add_column()
-    for name, words in _figures(soaked):
-        table.add_row(name, words)
-    console.print(table)
+    console.print(figures_table(soaked))
     if soaked.outcomes:
-        _print_faults(soaked.outcomes, console)
+        console.print(faults_table(soaked.outcomes))
     print_findings(findings, console)
     if findings:
         count = f"{len(findings)} finding{'s' * (len(findings) != 1)}."
@@ -65,6 +60,16 @@ def print_soak(
         console.print(Text("The show went on.", "green"))
         if untried:
             console.print(Text(f"Not tried: {', '.join(untried)}.", "yellow"))
+
+
+def figures_table(soaked: Soaked) -> Table:
+    """Each figure of the show, and its value."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_header=False)
+    table.add_column()
+    table.add_column()
+    for name, words in _figures(soaked):
+        table.add_row(name, words)
+    return table
 
 
 def _figures(s: Soaked) -> list[tuple[str, str]]:
@@ -93,7 +98,8 @@ def _figures(s: Soaked) -> list[tuple[str, str]]:
     ]
 
 
-def _print_faults(outcomes: Sequence[Outcome], console: Console) -> None:
+def faults_table(outcomes: Sequence[Outcome]) -> Table:
+    """Each injected fault, and what the wall showed."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for title in ("fault", "at", "meanwhile on the wall", "late", "left out", "scene back"):
         table.add_column(title, justify="right" if title in ("at", "late", "left out") else "left")
@@ -112,4 +118,4 @@ def _print_faults(outcomes: Sequence[Outcome], console: Console) -> None:
             str(one.unsent),
             Text(back, style),
         )
-    console.print(table)
+    return table
