@@ -18,7 +18,9 @@ from emulator import Bench, DiskRecorder, load_display, open_output, parse_displ
 from emulator.errors import ForeglowError
 from emulator.plaintext import clean, clean_line
 from harness.report.build import drawing, mapformats
-from harness.report.check.failurepage import Failure, failure_page
+from harness.report.page.failures import failures_page
+from harness.report.page.page import Failed, wall_layout
+from harness.report.page.render import page_html
 from harness.report.terminal import as_text
 from harness.show.log import told
 
@@ -171,10 +173,11 @@ def test_the_files_of_a_hostile_display_are_harmless():
 
 
 def test_the_page_of_failed_tests_is_harmless():
-    failure = Failure(f"test_{EVIL}", EVIL, f"<script>{EVIL}", EVIL, EVIL, ())
-    page = failure_page([failure])
+    layout = wall_layout(parse_display(WALL, Path(f"{EVIL}.toml")))
+    failed = Failed(f"test_{EVIL}", EVIL, f"<script>{EVIL}", EVIL, letters=EVIL)
+    page = page_html(failures_page([(failed, layout)]))
     assert harmless(page)
-    assert "<script>" not in page
+    assert page.count("<script") == page.count("</script>") == 2  # its data, and its own
 
 
 def test_a_log_and_what_a_scene_says_in_it_are_harmless(tmp_path, capsys):

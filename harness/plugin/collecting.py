@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from emulator.errors import WriteError
-from emulator.files import write_whole
+from emulator.files import MARK, write_whole
 from harness.plugin.places import PICTURES, report_folder
 
 PAGE = "index.html"
+_MADE_BY = f'<meta name="generator" content="{MARK}">'
 
 
 class Collector:
@@ -29,10 +30,8 @@ class Collector:
         """Remove the page and the pictures of the run before."""
         if not self._page.is_file():
             return
-        from harness.report.check.failurepage import MADE_BY
-
         with contextlib.suppress(OSError):  # if that fails, the tests still run
-            if MADE_BY in self._page.read_text("utf-8", errors="replace"):
+            if _MADE_BY in self._page.read_text("utf-8", errors="replace"):
                 self._page.unlink()
                 for picture in (self._folder / PICTURES).glob("*.png"):
                     picture.unlink()
@@ -48,21 +47,23 @@ class Collector:
         """Write the page if there is something to show."""
         if not self._told:
             return
-        from harness.report.check.failurepage import Failure, failure_page
+        from harness.report.page.failures import failures_page
+        from harness.report.page.page import Failed
+        from harness.report.page.render import page_html
 
-        failures = [
-            Failure(
-                **{key: told[key] for key in ("test", "facts", "message", "letters", "command")},
-                pictures=tuple(
-                    (label, self._folder / PICTURES / name) for label, name in told["pictures"]
-                ),
-            )
-            for told in sorted(self._told, key=lambda told: str(told["test"]))
-        ]
+        told = sorted(self._told, key=lambda told: str(told["failed"]["test"]))
         try:
-            write_whole(self._page, failure_page(failures))
+            failures = [
+                (Failed(**one["failed"], images=self._images(one)), one["wall"]) for one in told
+            ]
+            write_whole(self._page, page_html(failures_page(failures)))
         except (OSError, WriteError) as problem:
             self._problem = str(problem)
+
+    def _images(self, told: dict[str, Any]) -> list[tuple[str, bytes]]:
+        """The pictures of a failed test that the page does not draw itself. Raises OSError."""
+        folder = self._folder / PICTURES
+        return [(label, (folder / name).read_bytes()) for label, name in told["images"]]
 
     def pytest_terminal_summary(self, terminalreporter: Any) -> None:
         """Say which files were stored, and where the page is."""

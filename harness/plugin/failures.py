@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import re
 import zlib
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
 
+from emulator.arrays import Light
 from emulator.bench import Bench
+from emulator.description.display import Display
 from emulator.errors import WriteError
 from emulator.files import write_whole
 from emulator.light.still import png
@@ -20,6 +23,8 @@ from harness.assertions.failure import CourseFailure, PictureFailure
 from harness.plugin.places import PICTURES, command_for, report_folder
 from harness.report.check.cellpicture import cell_picture
 from harness.report.check.coursechart import course_chart
+from harness.report.page.film import Film
+from harness.report.page.page import wall_layout
 from harness.report.picture import letter_picture
 
 _MOST_LETTERS = 160  # columns or rows: larger walls are not drawn in the terminal
@@ -69,23 +74,38 @@ def _keep(
     if bench is not None:
         frames = len(bench.frames)
         facts += f"; {frames} frame{'s' * (frames != 1)}, {bench.clock.now_ns() / 1e9:.3f} s"
+    films = _films(pictures, display)
     kept = []
     drawn = [(label, png(cell_picture(light, display.gap, cell))) for label, light in pictures]
     for label, data in (*charts, *drawn):
         name = f"{_file_name(str(item.nodeid))}-{_file_name(label)}.png"
         try:
             write_whole(report_folder(item.config) / PICTURES / name, data)
-            kept.append((label, name))
+            if not films or (label, data) in charts:
+                kept.append((label, name))
         except WriteError as problem:  # the failure of the test matters more
             report.sections.append(("foreglow: no pictures", str(problem)))
     return {
-        "test": str(item.nodeid),
-        "facts": facts,
-        "message": message,
-        "letters": letters,
-        "command": command_for(item),
-        "pictures": kept,
+        "failed": {
+            "test": str(item.nodeid),
+            "facts": facts,
+            "message": message,
+            "letters": letters,
+            "command": command_for(item),
+            "films": films,
+            "cell": -1 if cell is None else cell[1] * display.grid.columns + cell[0],
+        },
+        "wall": wall_layout(display),
+        "images": kept,
     }
+
+
+def _films(pictures: Sequence[tuple[str, Light]], display: Display) -> list[dict[str, Any]]:
+    """What was expected and shown as one film, packed; nothing if a test shows something else."""
+    if [label for label, _ in pictures[:2]] != ["expected", "shown"]:
+        return []
+    (_, expected), (_, shown) = pictures[:2]
+    return [Film.of_light("the wall", "", [(expected, shown)], display.gap).packed()]
 
 
 def _file_name(text: str) -> str:

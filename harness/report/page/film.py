@@ -50,11 +50,6 @@ class Film:
         off = np.abs(srgb_to_linear(self.meant / 255) - srgb_to_linear(self.shown / 255))
         return np.asarray((off > _CLOSE).any(axis=-1) & ~self.gap)
 
-    @property
-    def wrong_steps(self) -> list[int]:
-        """The steps, by their numbers in the pattern, that are not shown as meant."""
-        return [self.steps[n] for n in np.flatnonzero(self.wrong.any(axis=(1, 2))).tolist()]
-
     def packed(self) -> dict[str, Any]:
         """The film as JSON types.
 
@@ -63,6 +58,7 @@ class Film:
         all pictures meant, then all shown. Each picture meant is combined with the one before by
         exclusive or, each picture shown with the one meant at its step; then most bytes are 0.
         """
+        wrong = self.wrong
         count, (rows, columns) = len(self.meant), self.gap.shape
         both = np.concatenate([self.meant, self.shown]).reshape(2 * count, rows * columns, 3)
         codes = both.astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], dtype=np.uint32)
@@ -81,7 +77,8 @@ class Film:
             "steps": list(self.steps),
             "of": self.of,
             "hold_ms": self.hold_ms,
-            "wrong": [int(cells.sum()) for cells in self.wrong],
+            "wrong": [int(cells.sum()) for cells in wrong],
+            "differs": bool(wrong.any()),
             "palette": [f"{colour:06x}" for colour in colours.tolist()] if few else None,
             "data": base64.b64encode(zlib.compress(changes.tobytes(), 9)).decode(),
         }

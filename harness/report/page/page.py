@@ -83,18 +83,18 @@ class Section:
 class Failed:
     """A failed test: its id, its message, the command that runs it again, and its pictures.
 
-    wall: number of its display in `Page.walls`. films: what was expected and shown. images:
-    (label, PNG). letters: the pictures as text.
+    films: what was expected and shown, as `Film.packed` makes them. images: (label, PNG). letters:
+    the pictures as text. cell: number of the cell that the message names, -1 for none.
     """
 
     test: str
     facts: str
     message: str
     command: str
-    wall: int
     letters: str = ""
-    films: Sequence[Film] = ()
+    films: Sequence[dict[str, Any]] = ()
     images: Sequence[tuple[str, bytes]] = ()
+    cell: int = -1
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,8 +103,9 @@ class Page:
 
     kind: of the run, such as 'check'. verdict: of all; sentence: the same in words. facts: of the
     display and what was tried. walls: the drawings of the displays, see `wall_layout`. films: of
-    the first wall. volts: (N,) lowest voltage at each LED of it. record: (name, text) of what
-    allows to repeat the run. file: text of the display file.
+    the first wall. failed: tests, each with the number of its wall. volts: (N,) lowest voltage at
+    each LED of the first wall. record: (name, text) of what allows to repeat the run. file: text
+    of the display file.
     """
 
     kind: str
@@ -116,7 +117,7 @@ class Page:
     found: Sequence[Found] = ()
     sections: Sequence[Section] = ()
     films: Sequence[Film] = ()
-    failed: Sequence[Failed] = ()
+    failed: Sequence[tuple[Failed, int]] = ()
     caution: str = ""
     volts: Floats | None = None
     record: Sequence[tuple[str, str]] = field(default=())

@@ -32,7 +32,7 @@ _ACTED_ON = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 def page_html(page: Page) -> str:
     """The page as HTML. Every text from outside is cleaned and escaped."""
     style = (BROWSER / "page.css").read_text("utf-8")
-    script = bundle()
+    script, data = bundle(), page_data(page)
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(BROWSER),
         autoescape=True,
@@ -47,7 +47,8 @@ def page_html(page: Page) -> str:
         policy=policy(style, script),
         style=Markup(style),
         script=Markup(script),
-        data=Markup(data_json(page_data(page))),
+        data=Markup(data_json(data)),
+        films=data["films"],
         marks=_MARKS,
         severities=_SEVERITIES,
         png=lambda image: f"data:image/png;base64,{base64.b64encode(image).decode()}",
@@ -87,8 +88,7 @@ def page_data(page: Page) -> dict[str, Any]:
         "found": [list(one.leds) for one in page.found],
         "films": [film.packed() for film in page.films],
         "failed": [
-            {"wall": one.wall, "films": [film.packed() for film in one.films]}
-            for one in page.failed
+            {"wall": wall, "films": list(one.films), "cell": one.cell} for one, wall in page.failed
         ],
         "charts": [_chart(chart) for part in page.sections for chart in part.charts],
         "volts": None if page.volts is None else np.round(page.volts, 3).tolist(),

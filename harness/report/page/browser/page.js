@@ -83,8 +83,10 @@ document.querySelectorAll("figure[data-chart]").forEach((figure) => {
 const player = document.getElementById("player");
 if (player) new Player(player, walls[0], data.films, pacer, pickings[0]);
 document.querySelectorAll("[data-failed]").forEach((root) => {
-  const { wall, films } = data.failed[Number(root.dataset.failed)];
-  new Player(root, walls[wall], films, pacer, new Picking());
+  const { wall, films, cell } = data.failed[Number(root.dataset.failed)];
+  const picking = new Picking();
+  picking.cell = cell;
+  new Player(root, walls[wall], films, pacer, picking);
 });
 document.querySelectorAll("[data-map]").forEach((root) => {
   const number = Number(root.dataset.map);

@@ -49,12 +49,12 @@ def page(text="x"):
         text, text, text, [Series(text, np.arange(2.0), np.arange(2.0))], [(1, text)], [(1, text)],
         [(0, 1, text)],
     )  # fmt: skip
-    failed = Failed(text, text, text, text, 0, text, [film(text)], [(text, b"\x89PNG")])
+    failed = Failed(text, text, text, text, text, [film(text).packed()], [(text, b"\x89PNG")])
     return Page(
         text, text, "fail", text, text, [{**WALL, "name": text, "lines": [text]}],
         [Found(finding, (0,))],
         [Section(text, [Table(text, [text], [[text]], (), text)], [chart], text)],
-        [film(text)], [failed], text, np.array([5.0, 4.9]), [(text, text)], text,
+        [film(text)], [(failed, 0)], text, np.array([5.0, 4.9]), [(text, text)], text,
     )  # fmt: skip
 
 
