@@ -30,6 +30,7 @@ from harness.cli import (
     mutate,
     power,
     recording,
+    report,
     run,
     service,
     soak,
@@ -76,6 +77,13 @@ for panel, commands in _COMMANDS.items():
             epilog=f"Example: {as_written(EXAMPLES[name])}",
             rich_help_panel=panel,
         )(command)
+reports = typer.Typer(help="Compare reports of two runs.", no_args_is_help=True)
+reports.command(
+    "compare",
+    help=help_of(report.compare),
+    epilog=f"Example: {as_written(EXAMPLES['report compare'])}",
+)(report.compare)
+app.add_typer(reports, name="report", rich_help_panel="Prove code and wiring")
 
 
 _READER_GONE = 141  # 128 + SIGPIPE, as shells report it

@@ -38,6 +38,7 @@ EXAMPLES = {
     "listen": "foreglow listen foyer --serial",
     "record": "foreglow record foyer clock --seconds 10 -o rec",
     "export": "foreglow export rec clip.mp4",
+    "report compare": "foreglow report compare old.json new.json",
     "compare": "foreglow compare rec other",
 }
 

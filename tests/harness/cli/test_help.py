@@ -26,6 +26,15 @@ def test_alone_it_names_three_commands_to_start_with(foreglow):
     assert commands == ["new", "check", "view"]
 
 
+def test_every_command_has_an_example_and_a_command_of_a_group_too():
+    groups = {
+        f"{name} {part}"
+        for name, group in GROUP.commands.items()
+        for part in getattr(group, "commands", ())
+    }
+    assert {*COMMANDS} | groups == set(EXAMPLES)
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_help_shows_every_word_and_an_example(foreglow, name):
     out = plain(foreglow(name, "--help")[1])

@@ -1,0 +1,1 @@
+"""What changed between two runs of a command, from what `--json` printed."""
