@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Bytes, Floats, Ints
-from emulator.chain import Chain, chain_of, full_drives, places
+from emulator.chain import Chain, chain_of, full_drives, fully_lit, places
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from emulator.description.faults.built import Built, as_built
@@ -90,7 +90,7 @@ class Moment:
         dark = np.zeros((1, chips.shape[1]), dtype=np.uint8)  # of an LED in no chain
         shown = np.concatenate([chips, dark])[self.places]
         shown[self.built.off] = 0
-        return np.where(self.built.on, full_drives(self.built.display.chip), shown)
+        return fully_lit(shown, self.built.on, full_drives(self.built.display.chip))
 
     @classmethod
     def of(cls, built: Built) -> Moment:

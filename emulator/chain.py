@@ -20,6 +20,8 @@ from emulator.arrays import Bools, Bytes, Ints
 from emulator.description.chips import Chip
 from emulator.description.faults.built import EXTRA, Built
 
+FULL_INTENSITY = 31  # five bits: APA102 datasheet
+
 
 @dataclass(frozen=True, eq=False)
 class Chain:
@@ -153,7 +155,20 @@ _FIELDS = tuple(Chain.__dataclass_fields__)
 
 def full_drives(chip: Chip) -> Bytes:
     """(C,) the drive of each channel when it is lit fully: 255, of a common intensity 31."""
-    return np.array([31 if letter == "I" else 255 for letter in chip.channels], dtype=np.uint8)
+    full = [FULL_INTENSITY if letter == "I" else 255 for letter in chip.channels]
+    return np.array(full, dtype=np.uint8)
+
+
+def fully_lit(shown: Bytes, on: Bools, full: Bytes) -> Bytes:
+    """What LEDs (…, N, C) show if some channels (…, N, C) are always fully lit.
+
+    full: (C,) drive of such a channel. A common intensity is then full, too; the drives of the
+    other channels fall by as much as it rises, so that their light stays.
+    """
+    if full[-1] == FULL_INTENSITY and on.any():
+        dimmed = np.round(shown * (shown[..., -1:] / FULL_INTENSITY)).astype(np.uint8)
+        shown = np.where(on[..., -1:], dimmed, shown)
+    return np.where(on, full, shown)
 
 
 def shown_by(chain: Chain, off: Bools, on: Bools, data: Bytes, full: Bytes) -> Bytes:
@@ -165,4 +180,4 @@ def shown_by(chain: Chain, off: Bools, on: Bools, data: Bytes, full: Bytes) -> B
     """
     values, got = chain.take(data)
     values[:, ~got] = 0
-    return np.where(on, full, np.where(off, np.uint8(0), values))
+    return fully_lit(np.where(off, np.uint8(0), values), on, full)

@@ -231,6 +231,24 @@ def test_a_channel_that_is_always_lit_shows_on_a_chip_with_a_common_intensity():
     assert bench.light[3].tolist() == [0, 0, 1]
 
 
+def test_a_channel_that_is_always_lit_leaves_the_light_of_the_others():
+    """APA102 datasheet: the intensity of 5 bits is common to all three; here it is 8 of 31."""
+    bench = Bench(wall("APA102"), faults=["channel-on led=3 channel=blue"])
+    bench.leds[:] = 200, 100, 50, 8
+    bench.leds.send()
+    light = np.array([200, 100, 255]) / 255 * [8 / 31, 8 / 31, 1]
+    assert bench.light[3] == pytest.approx(light, abs=0.5 / 255)
+    assert bench.light[2] == pytest.approx(np.array([200, 100, 50]) / 255 * 8 / 31)
+
+
+def test_white_of_a_piece_adds_to_the_colours_up_to_full():
+    """Stated in `other-chip`: 24 bits of full light are red, green, blue, and 8 more the white."""
+    bench = Bench(wall("SK6812"), faults=["other-chip first=0 last=0 chip=SK6812-RGBW"])
+    bench.leds[:] = 200
+    bench.leds.send()
+    assert bench.drives[0].tolist() == [255, 255, 255]
+
+
 @pytest.mark.parametrize("part", ["APA102", "WS2801", "LPD8806"])
 def test_clocked_chips_have_the_same_faults(part):
     display = wall(part)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from emulator import Bench, chip, shorthand
+from emulator import Bench, FaultError, chip, shorthand
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from emulator.description.power import FeedSection, PowerSection, SupplySection
@@ -143,3 +143,27 @@ def test_a_clocked_chip_follows_any_speed_up_to_its_fastest():
     bench = Bench(wall("WS2801"), faults=["spi-speed mhz=40"])
     bench.send_frame(frame)
     assert (bench.drives != 0x5A).any()
+
+
+@pytest.mark.parametrize("part", ["APA102", "SK9822", "LPD8806"])
+def test_a_pause_only_delays_chips_that_no_rest_latches(part):
+    """APA102 datasheet: an end frame latches, and the clock may stop for as long as it likes."""
+    display = wall(part)
+    bench, late = Bench(display), Bench(display, faults=["busy-computer share=1 pause_us=400"])
+    for value in (10, 254):
+        for one in (bench, late):
+            one.leds[:] = value if part == "LPD8806" else (value, value, value, 31)
+            sent = one.leds.send()
+        assert (late.drives == bench.drives).all()
+    assert sent.wire_ns > 400_000
+
+
+def test_a_rest_too_short_never_latches_a_chip_whose_clock_rests():
+    """WS2801 datasheet: the clock rests low for 500 µs."""
+    for low_us, red in ((450, 0), (550, 7)):
+        bench = Bench(wall("WS2801"), faults=[f"reset-short low_us={low_us}"])
+        bench.leds[:] = 7
+        bench.leds.send()
+        assert bench.drives[5].tolist() == [red] * 3
+    with pytest.raises(FaultError, match="APA102 needs no rest"):
+        Bench(wall("APA102"), faults=["reset-short"])

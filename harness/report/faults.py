@@ -65,7 +65,8 @@ def print_kind(console: Console, kind: type[Fault]) -> None:
         ("Measure first", kind.measure),
         ("Source", kind.source),
     ):
-        console.print(f"{heading}: {text}.", highlight=False)
+        end = "" if text.endswith("?") else "."
+        console.print(f"{heading}: {text}{end}", highlight=False)
     console.print("Switch the power off before you solder.", highlight=False)
 
 
@@ -148,6 +149,10 @@ def _written(default: object) -> str:
 
 
 def _allowed(entry: dict[str, Any]) -> str:
+    if "anyOf" in entry:  # None, for what is left out, is nothing that you write
+        return " or ".join(_allowed(one) for one in entry["anyOf"] if one.get("type") != "null")
+    if "const" in entry:
+        return str(entry["const"])
     if "enum" in entry:
         return ", ".join(entry["enum"])
     if entry.get("type") == "boolean":
@@ -160,4 +165,5 @@ def _allowed(entry: dict[str, Any]) -> str:
     if isinstance(most, int) and most >= 1 << 20:
         return f"{whole}from {least} on"
     above = "above " if "exclusiveMinimum" in entry else ""
-    return f"{whole}{above}{least} to {most}"
+    below = "below " if "exclusiveMaximum" in entry else ""
+    return f"{whole}{above}{least} to {below}{most}"

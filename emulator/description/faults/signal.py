@@ -191,6 +191,7 @@ class BusyComputer(Sometimes, _OfData):
     """The computer stops in the middle of a frame, and sends the rest late.
 
     A pause of the reset time or more ends the frame: the data after it starts again at LED 0.
+    Chips that latch by an end frame or by zero bytes wait: their frame is late, and right.
     """
 
     name: ClassVar[str] = "busy-computer"
@@ -297,7 +298,10 @@ class SpiSpeed(_OfData):
 
 
 class ResetShort(_OfData):
-    """The line rests low too short after a frame, then high: no frame is ever latched."""
+    """The line rests low too short after a frame, then high: no frame is ever latched.
+
+    Of chips with a clock line it concerns those that latch when the clock rests.
+    """
 
     name: ClassVar[str] = "reset-short"
     stage: ClassVar[Stage] = "signal"
@@ -320,13 +324,20 @@ class ResetShort(_OfData):
     def judge(self, display: Display) -> Iterator[Wrong]:
         """As Fault.judge."""
         yield from super().judge(display)
-        yield from _needs_one_wire(display)
+        if not _rests(display):
+            what = f"{display.chip.part} needs no rest after a frame"
+            yield Wrong("kind", what, "use another kind: `foreglow faults` lists them.")
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
         """As Fault.everywhere."""
-        if not isinstance(display.chip.wire, Clocked):
+        if _rests(display):
             yield from super().everywhere(display)
+
+
+def _rests(display: Display) -> bool:
+    wire = display.chip.wire
+    return not isinstance(wire, Clocked) or wire.latch == "rest"
 
 
 def _needs_one_wire(display: Display) -> Iterator[Wrong]:

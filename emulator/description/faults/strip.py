@@ -152,7 +152,8 @@ class OtherChip(OfLeds):
     """A piece of strip has another chip: other bits, order or speed.
 
     A chip reads bits by how long they are high, with its own threshold, and passes them on with its
-    own timing. Not modelled: that it may need a longer reset, and its delay.
+    own timing. Not modelled: that it may need a longer reset, and its delay. Where the wall has no
+    white channel, that of the piece adds to red, green and blue, up to full light at most.
     """
 
     name: ClassVar[str] = "other-chip"

@@ -60,6 +60,18 @@ def test_what_belongs_to_a_picture_is_refused_without(foreglow, wall):
         assert foreglow("faults", *words)[0] == 2
 
 
+def test_what_is_allowed_is_stated_for_every_parameter(foreglow):
+    """As the classes have it: a line may be left out, ohms be open."""
+    _, out, _ = foreglow("faults", "--json")
+    allowed = {
+        (k["kind"], p["name"]): p["allowed"] for k in json.loads(out) for p in k["parameters"]
+    }
+    assert allowed["low-logic", "line"] == "whole number from 0 on"
+    assert allowed["power-joint", "ohm"].endswith("or open")
+    assert allowed["cover-missing", "column"] == "whole number 0 to below 4096"
+    assert all(text.strip() == text and len(text) > 3 for text in allowed.values())
+
+
 def test_kinds_as_json(foreglow):
     status, out, _ = foreglow("faults", "--json")
     kinds = json.loads(out)

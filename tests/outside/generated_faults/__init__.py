@@ -4,6 +4,6 @@ Nothing here shares code with the faults of foreglow. `chain.py` hands bits from
 after the other, as the datasheets say; `nodal.py` solves both conductors by Kirchhoff's laws;
 `signals.py` has closed forms for margins; `sometimes.py` counts how often a loose joint is open;
 `invalid.py` gives what must be refused; `projects.py` has tests whose strength is known, for
-`foreglow mutate`. `python -m tests.outside.generated_faults [N]` runs N cases of each and tells what
-went wrong; the slow test takes fewer.
+`foreglow mutate`. `python -m tests.outside.generated_faults [N]` runs N cases of each and tells
+what went wrong; the slow test takes fewer.
 """

@@ -1,11 +1,11 @@
 """Chips in a chain, simulated one after the other, bit by bit.
 
-WS2812B datasheet, Worldsemi: a chip keeps the first 24 bits after a reset, passes the rest on with
-its own timing, and shows what it has latched until the next reset after new data. Others alike, with
-as many bits as they have channels. APA102: the first word that begins with three ones after the 32
-zero bits; WS2801: the first three bytes; LPD8806: the first three bytes with a high bit. A chip tells
-bits by how long they are high, from midway between the two tolerances on (an assumption that foreglow
-states, too). A chip that gets part of its bits keeps what it shows.
+WS2812B datasheet, Worldsemi: a chip keeps the first 24 bits after a reset, passes the rest on
+with its own timing, and shows what it has latched until the next reset after new data. Others
+alike, with as many bits as they have channels. APA102: the first word that begins with three ones
+after the 32 zero bits; WS2801: the first three bytes; LPD8806: the first three bytes with a high
+bit. A chip tells bits by how long they are high, from midway between the two tolerances on (an
+assumption that foreglow states, too). A chip that gets part of its bits keeps what it shows.
 """
 
 from __future__ import annotations
@@ -20,8 +20,10 @@ Bit = tuple[int, int]  # its value at the sender; how long it is high, in ns
 
 @dataclass
 class Led:
-    """One LED of a chain as built. `place`: the number, as planned, of the LED that should sit where
-    it does; None outside the cells."""
+    """One LED of a chain as built.
+
+    place: the number, as planned, of the LED that should sit where it does; None for one too many.
+    """
 
     place: int | None
     part: str
@@ -111,7 +113,9 @@ def built(wall: Wall, faults: list[Fault]) -> list[list[Led]]:
 def _mirror(wall: Wall, chain: list[Led], corner: str) -> None:
     """Moves the LEDs of a line so that its first one is in another corner of its area."""
     wiring = wall.display.wiring
-    spots = {led.place: (int(wiring.column[led.place]), int(wiring.row[led.place])) for led in chain}
+    spots = {
+        led.place: (int(wiring.column[led.place]), int(wiring.row[led.place])) for led in chain
+    }
     columns = [c for c, _ in spots.values()]
     rows = [r for _, r in spots.values()]
     first = spots[chain[0].place]

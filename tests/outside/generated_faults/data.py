@@ -17,7 +17,7 @@ LETTERS = {v: k for k, v in draw.NAMES.items()}
 
 def clash(wall: Wall, faults: list[Fault]) -> bool:
     """Whether two faults concern the same LEDs, so that the words leave open what is built."""
-    runs, lines, leds = set[int](), set[int](), set[int]()
+    leds = set[int]()
     for f in faults:
         line = wall.lines[f.get("line", 0)]
         mine: set[int]
@@ -35,7 +35,6 @@ def clash(wall: Wall, faults: list[Fault]) -> bool:
         if mine & leds:
             return True
         leds |= mine
-    del runs, lines
     return False
 
 
@@ -53,7 +52,7 @@ def case(n: int) -> tuple[Wall, list[Fault], np.random.Generator]:
 
 
 def light_of(led: chain.Led, wall: Wall, place: int, faults: list[Fault]) -> np.ndarray:
-    """Light (3,) of an LED: its drives as shares, W added to all, I scaling, and faulty channels."""
+    """Light (3,) of an LED: drives as shares, W added to all, I scaling, and faulty channels."""
     level = {c: 0.0 if led.dark else led.shows.get(c, 0) / 255 for c in "RGBW"}
     if "I" in led.order:
         level = {c: v * (led.shows.get("I", 0) / 31) for c, v in level.items()}
@@ -70,6 +69,8 @@ def light_of(led: chain.Led, wall: Wall, place: int, faults: list[Fault]) -> np.
             level[c] = {"channel-off": 0.0, "channel-on": 1.0}.get(
                 f["kind"], level[c] * f.get("level", 0.5)
             )
+    if "W" in led.order and "W" not in wall.order:  # the drives of this wall hold no more than full
+        return np.array([min(level[c] + level["W"], 1.0) for c in "RGB"])
     return np.array([level[c] + level["W"] for c in "RGB"])
 
 
@@ -88,6 +89,8 @@ def predicted(wall: Wall, faults: list[Fault], frames: np.ndarray) -> list[tuple
             if led.place is not None:
                 shows = {} if led.dark else led.shows
                 shown[led.place] = [shows.get(c, 0) for c in wall.channels]
+                if "W" in led.order and "W" not in wall.order:  # they hold no white of its own
+                    shown[led.place] = np.minimum(shown[led.place] + shows.get("W", 0), 255)
                 light[led.place] = light_of(led, wall, led.place, faults)
         told.append((shown, light))
     return told
@@ -127,7 +130,8 @@ def wrong(n: int) -> list[str]:
             )
         hidden = wall.display.wiring.hidden
         far = np.abs(bench.light - light).max(axis=1)
-        lit = [int(p) for p in np.flatnonzero((far > 1e-6) & ~hidden) if not off]
+        close = 0.5 / 255 + 1e-6 if "I" in wall.channels and channel_leds else 1e-6
+        lit = [int(p) for p in np.flatnonzero((far > close) & ~hidden) if not off]
         if lit:
             said.append(f"frame {k}: light of {len(lit)} LEDs differs, first {lit[0]}: "
                         f"{bench.light[lit[0]]}, predicted {light[lit[0]]}")  # fmt: skip

@@ -23,8 +23,10 @@ def copper_ohm(awg: float, length_m: float) -> float:
 
 @dataclass
 class Circuit:
-    """Edges of the + conductor and of the ground conductor, over the same nodes: LEDs first, then
-    the terminal of the supply, then taps of the bus."""
+    """Edges of the + and of the ground conductor, over the same nodes.
+
+    These are the LEDs, then the terminal of the supply, then the taps of the bus.
+    """
 
     leds: int
     nodes: int
@@ -48,7 +50,7 @@ class Circuit:
         edges[name] = (a, b, had + ohm)
 
     def solve(self, duty: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Volts (N,) across each LED, and potentials of its ground and + node, for duties (N, L)."""
+        """Volts (N,) of each LED, and potentials of its ground and + node, for duties (N, L)."""
         at = self.volts
         solved = self._at(duty, at)
         if self.amps < 1e9 and solved[3] > self.amps:  # folds back: its amperes at fewer volts

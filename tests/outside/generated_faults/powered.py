@@ -1,14 +1,15 @@
 """Faults of the power: the voltage of every LED, against `nodal.py`.
 
 The cases are such that no LED is near the voltage at which a chip resets: each has more than 3.6 V
-(every channel holds its current, WS2812B datasheet: 3.5 V at least), or hardly any, whatever is lit.
-Those pass nothing on.
+(every channel holds its current, WS2812B datasheet: 3.5 V at least), or hardly any, whatever is
+lit. Those pass nothing on.
 """
 
 from __future__ import annotations
 
 import copy
 import math
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -39,16 +40,18 @@ def planned(rng: np.random.Generator) -> tuple[Wall, Circuit]:
     joined = len(wall.runs) > 1 and rng.random() < 0.5
     if joined:
         text += "[power.jumper]\nawg = 20\nlength_m = 0.2\nconnector_mohm = 10\n"
-    for number, run in enumerate(wall.runs):
-        for a, b in zip(run[:-1], run[1:], strict=True):
+    for run in wall.runs:
+        for a, b in pairwise(run):
             made.both(f"rail {a}", a, b, rail / 30)
-    for before, run in zip(wall.runs[:-1], wall.runs[1:], strict=True):
+    for before, run in pairwise(wall.runs):
         if joined and wall.line_of(before[0]) == wall.line_of(run[0]):
             made.both(f"rail {before[-1]}", before[-1], run[0], nodal.copper_ohm(20, 0.2) + 0.01)
     bus = rng.random() < 0.5
     if bus:
         text += "[[power.bus]]\nawg = 14\nto_first_m = 0.4\nbetween_m = 0.3\n"
-    ends = [(run, k) for run in wall.runs for k in {0, len(run) - 1} if k == 0 or rng.random() < 0.5]
+    ends = [
+        (run, k) for run in wall.runs for k in {0, len(run) - 1} if k == 0 or rng.random() < 0.5
+    ]
     at = made.terminal
     for number, (run, k) in enumerate(ends):
         line = wall.line_of(run[k])
@@ -156,11 +159,13 @@ def predicted(
 
 
 def wrong(n: int) -> list[str] | None:
-    """Run case `n`, and tell where the bench and the prediction differ; None if it tells nothing."""
+    """Run case `n`, and tell where bench and prediction differ; None if it tells nothing."""
     wall, faults, circuit, rng = case(n)
     scale = float(rng.choice([0.1, 0.3, 1.0]))
     frames = walls.drives(rng, wall, 2)
-    frames[..., : 4 if "W" in wall.channels else 3] = frames[..., : 4 if "W" in wall.channels else 3] * scale
+    frames[..., : 4 if "W" in wall.channels else 3] = (
+        frames[..., : 4 if "W" in wall.channels else 3] * scale
+    )
     cut = int(rng.integers(0, len(faults) + 1))
     text = wall.text + "".join(draw.table(rng, f) for f in faults[:cut])
     display = emulator.parse_display(text, Path("wall.toml"))

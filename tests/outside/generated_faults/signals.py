@@ -43,7 +43,7 @@ def one(rng: np.random.Generator, wall: Wall, kind: str) -> tuple[Fault, str]:
     """A fault, and what its line does."""
     f: Fault = {"kind": kind}
     clocked = wall.part in CLOCKED
-    if clocked and kind in ("clock-off", "reset-short"):
+    if clocked and (kind == "clock-off" or (kind == "reset-short" and wall.part != "WS2801")):
         kind = f["kind"] = "busy-computer"  # the clock wire says where bits are
     if kind == "motor-noise":
         f["share"] = 1.0
@@ -69,7 +69,7 @@ def one(rng: np.random.Generator, wall: Wall, kind: str) -> tuple[Fault, str]:
             if does != _scaled(wall.part, factor, (1000 / planned, 2000 / planned)):
                 does = UNTOLD  # whether code sends three SPI bits for one, or others, is not said
     elif kind == "reset-short":
-        rest = ONE_WIRE[wall.part][4]
+        rest = 500 if wall.part == "WS2801" else ONE_WIRE[wall.part][4]
         f["low_us"] = round(float(rng.choice([0, 0.5, 0.9, 1.1, 3])) * rest, 1)
         does = RIGHT if f["low_us"] > rest else BLACK
     elif kind == "busy-computer":
@@ -179,7 +179,9 @@ def _judge(does: str, shown, sent, before, wall: Wall) -> str:
     if does == WRONG and (shown == sent).all():
         return "predicted not right; it is right"
     if does == CUT and not _cut(shown, sent, before, wall):
-        return f"no cut of the frame gives what is shown: {shown[:4].tolist()} for {sent[:4].tolist()}"
+        return (
+            f"no cut of the frame gives what is shown: {shown[:4].tolist()} for {sent[:4].tolist()}"
+        )
     return ""
 
 

@@ -1,10 +1,9 @@
 """Loose joints: the share of the time that a fault is there, and that its seed repeats it.
 
-A fault that comes and goes with spells of a mean length is a renewal process. For spells and pauses
-that are exponential, the share over a time T has the variance 2 s (1 − s) t / T with 1/t = 1/on + 1/off
-(a two-state Markov process; Cox, Renewal Theory, 1962, §7). The bounds are six of its deviations, and
-that of counting `frames` independent frames (binomial) added. A joint that keeps what was shown is
-found by frames that all differ.
+A fault that comes and goes in exponential spells is a Markov process of two states. Its share over
+a time T has the variance 2 s (1 − s) t / T, with 1/t = 1/on + 1/off: the integral of its
+autocovariance s (1 − s) exp(−τ/t). The bounds are six deviations, with that of counting independent
+frames (binomial) added. A joint that keeps what was shown is found by frames that all differ.
 """
 
 from __future__ import annotations
@@ -46,7 +45,7 @@ def case(n: int):
 
 
 def _shown(wall: Wall, fault: Fault, frames, stack: bool) -> np.ndarray:
-    """What the LEDs showed of each frame: drives (T, N, C), or light (T, N, 3) if a channel is bad."""
+    """What the LEDs showed of each frame: drives (T, N, C), or light (T, N, 3) of a bad channel."""
     display = emulator.parse_display(wall.text, Path("wall.toml"))
     bench = emulator.Bench(display, faults=[draw.sentence(np.random.default_rng(0), fault)])
     if stack:

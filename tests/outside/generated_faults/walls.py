@@ -83,7 +83,9 @@ def draw(rng: np.random.Generator, parts: tuple[str, ...] = (), extra: str = "")
     gaps = columns > 4 and rows > 3 and rng.random() < 0.3
     if gaps:
         hidden = str(bool(rng.random() < 0.5)).lower()
-        text += f"gaps = [{{ column = 1, row = 1, columns = 2, rows = 2, hidden_leds = {hidden} }}]\n"
+        text += (
+            f"gaps = [{{ column = 1, row = 1, columns = 2, rows = 2, hidden_leds = {hidden} }}]\n"
+        )
     text += f'[chip]\npart = "{part}"\n' + (f'order = "{order}"\n' if "I" not in order else "")
     hides = rng.random() < 0.25
     if rng.random() < 0.7:
@@ -109,7 +111,7 @@ def draw(rng: np.random.Generator, parts: tuple[str, ...] = (), extra: str = "")
 
 
 def drives(rng: np.random.Generator, wall: Wall, frames: int) -> np.ndarray:
-    """Random drives (T, N, C) in the order of `wall.channels`; seven bits where a chip has seven."""
+    """Random drives (T, N, C) in the order of `wall.channels`; of seven bits where a chip is."""
     n = len(wall.display.wiring)
     made = rng.integers(0, 256, (frames, n, len(wall.channels)))
     if wall.part == "LPD8806":
