@@ -59,9 +59,8 @@ def disturbed(
     that of the controller. Bits that do not fill a byte are left out: no LED gets all its bits.
     A pause makes data late and nothing else if no rest latches the chip.
     """
-    if isinstance(wire, Clocked) and wire.latch != "rest":
-        return [Piece(way.pause_ns, data, _read(data, wire, way, rail_v, lift_v, rng))]
-    cut = int(rng.integers(1, data.size)) if way.pause_ns and data.size > 1 else data.size
+    rests = not isinstance(wire, Clocked) or wire.latch == "rest"
+    cut = int(rng.integers(1, data.size)) if way.pause_ns and rests and data.size > 1 else 0
     if way.floats:
         lift_v += float(rng.uniform(-way.high_v, way.high_v))
     pieces = [(0, data[:cut]), (way.pause_ns, data[cut:])]

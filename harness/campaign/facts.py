@@ -209,7 +209,8 @@ def _before_cells(
 def drives_of(facts: LedFacts, data: NDArray[np.uint8], display: Display) -> NDArray[np.uint8]:
     """What LEDs (U) with these facts show of frames (T, B): (T, U, C) uint8 in the order of drives.
 
-    data: the LED bytes of all lines in a row, without framing.
+    data: the LED bytes of all lines in a row, without framing; of pictures, so that a common
+    intensity is full.
     """
     frames, length = data.shape
     full = full_drives(display.chip)

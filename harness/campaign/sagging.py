@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Bytes, Floats
 from emulator.bench import Bench
-from emulator.chain import Chain, by_led, full_drives, stacked
+from emulator.chain import Chain, by_led, full_drives, fully_lit, stacked
 from emulator.description.display import Display
 from emulator.power.least import Lines, enough_v, nominal_a
 from emulator.power.load import duty, headroom
@@ -78,7 +78,7 @@ class Walls:
     def _reset(self, time_ns: int, trips: bool = False) -> tuple[Bools, Bytes, Floats]:
         """Which LEDs (F, N) reset; then the drives (F, N, C) that are shown, and the volts."""
         shown = np.where(self._off, np.uint8(0), self._held)
-        latched = np.where(self._on, full_drives(self._chip), shown)
+        latched = fully_lit(shown, self._on, full_drives(self._chip))
         volts = self._volts(latched, time_ns, trips)
         reset = volts < self._least_v
         drives = np.where(reset[..., None], np.uint8(0), latched)

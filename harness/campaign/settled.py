@@ -225,11 +225,10 @@ def _settle_data(built: Built) -> bool:
 def _effect(display: Display, way: DataWire) -> str | None:
     """'right', 'zeros', 'ones' or 'nothing': what arrives, always; None if it is not always so."""
     wire, chip = display.chip.wire, display.chip
-    clocked = isinstance(wire, Clocked)
     reset_ns = wire.rest_ns if isinstance(wire, Clocked) else wire.reset_ns
     if way.low_ns is not None and way.low_ns < reset_ns:
         return "nothing"
-    splits = way.pause_ns and (clocked or way.pause_ns >= reset_ns)
+    splits = reset_ns and way.pause_ns >= reset_ns
     if way.floats or way.far_ground or way.shared_ohm or splits:
         return None
     read = set()

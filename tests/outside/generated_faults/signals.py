@@ -7,6 +7,7 @@ ten of a threshold) nothing is predicted. The other lines stay right.
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import numpy as np
@@ -144,10 +145,34 @@ def _levels(n: int) -> list[str] | None:
     return said if told else None
 
 
+def _floating(wall: Wall, fault: Fault, rng: np.random.Generator) -> list[str]:
+    """Without a common ground half of the frames are right, and of other lines all.
+
+    The grounds are apart by any voltage from -5 to 5 V, evenly (as the fault states). A high of 5 V
+    is seen above 0.7 × 5 V up to an offset of 1.5 V; a low is taken for a high from -3.5 V on.
+    """
+    display = emulator.parse_display(wall.text, Path("wall.toml"))
+    bench = emulator.Bench(display, faults=[draw.sentence(rng, fault)])
+    frames = walls.drives(rng, wall, 60)
+    right = np.zeros((60, len(wall.lines)))
+    for k, frame in enumerate(frames):
+        bench.leds[:] = frame
+        bench.leds.send()
+        right[k] = [(bench.drives[leds] == frame[leds]).all() for leds in wall.lines]
+    bounds = 4 * math.sqrt(0.25 / 60)  # of 60 frames, binomial
+    return [
+        f"line {line}: {share:.0%} of the frames are right"
+        for line, share in enumerate(right.mean(axis=0))
+        if (abs(share - 0.5) > bounds if fault.get("line", line) == line else share < 1)
+    ]
+
+
 def wrong(n: int) -> list[str] | None:
     wall, circuit, fault, does, rng = case(n)
     if circuit is not None:
         return _levels(n)
+    if fault["kind"] == "no-common-ground":
+        return _floating(wall, fault, rng)
     frames = walls.drives(rng, wall, 3)
     text, sentences = wall.text, [draw.sentence(rng, fault)]
     if rng.random() < 0.5:
