@@ -10,6 +10,7 @@ ForeglowError
 ├── WindowError        no pygame, or no screen to open a window on
 ├── OutputClosedError  a picture was sent to an output that has been closed
 ├── AddressError       an output's address has a wrong place or option (ports/address.py)
+├── CutError           parts cannot be cut from such a bed or sheet (harness/cut/settings.py)
 ├── FaultError         a fault of a built wall has no such kind, key or place
 ├── FirmwareError      a controller cannot drive a display (ports/firmware/controller.py)
 ├── LinkError          a serial link cannot be opened (ports/serial/port.py)

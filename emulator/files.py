@@ -6,6 +6,7 @@ import contextlib
 import errno
 import gzip
 import os
+import shutil
 import stat
 import tempfile
 import zlib
@@ -139,6 +140,38 @@ def write_whole(path: Path | str, content: bytes | str, *, replace: bool = True)
         )
     with whole_file(path) as beside:
         beside.write_bytes(content.encode() if isinstance(content, str) else content)
+
+
+@contextlib.contextmanager
+def whole_folder(folder: Path) -> Iterator[Path]:
+    """A folder beside `folder` to fill; it becomes `folder` at the end, which must not hold files.
+
+    If the block raises, nothing is left. Makes missing folders above `folder`. Raises WriteError
+    if `folder` exists and is not empty, and for an OSError, also one of the block.
+    """
+    if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
+        raise WriteError(
+            "exists and is left as it is", place=folder, fix="name a folder that does not exist."
+        )
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+        try:
+            yield beside
+            beside.chmod(0o755)
+            if folder.is_dir():
+                folder.rmdir()  # if empty: not every system can rename onto it
+            os.rename(beside, folder)
+        finally:
+            shutil.rmtree(beside, ignore_errors=True)
+    except OSError as error:
+        if isinstance(error, WriteError):
+            raise
+        raise WriteError(
+            f"cannot be written ({error.strerror or error})",
+            place=folder,
+            fix="name a folder in one that you may write to.",
+        ) from error
 
 
 def _remove_rests(folder: Path) -> None:

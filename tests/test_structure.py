@@ -66,6 +66,7 @@ HARNESS = {
     "simulated": set(),
     "explain": {"patterns", "result"},
     "campaign": {"patterns"},
+    "cut": set(),
     "find": {"campaign", "patterns"},
     "mistakes": {"explain", "patterns"},
     "mutate": {"explain", "mistakes", "patterns"},
@@ -79,14 +80,14 @@ HARNESS = {
     "show": {"flash", "patterns"},
     "soak": {"flash", "patterns", "result", "show", "simulated"},
     "report": {
-        "campaign", "checks", "find", "flash", "light", "mutate", "patterns", "power", "result",
-        "soak", "subject",
+        "campaign", "checks", "cut", "find", "flash", "light", "mutate", "patterns", "power",
+        "result", "soak", "subject",
     },
     "assertions": {"checks", "flash", "patterns", "report", "result", "simulated", "subject"},
     "plugin": {"assertions", "checks", "patterns", "report", "simulated", "subject"},
     "cli": {
-        "campaign", "checks", "find", "flash", "light", "mutate", "patterns", "power", "report",
-        "result", "show", "simulated", "soak", "subject",
+        "campaign", "checks", "cut", "find", "flash", "light", "mutate", "patterns", "power",
+        "report", "result", "show", "simulated", "soak", "subject",
     },
     "start": {"cli", "mutate", "plugin"},
 }  # fmt: skip

@@ -19,6 +19,7 @@ from emulator.plaintext import clean
 from harness.cli import (
     campaign,
     check,
+    cut,
     decode,
     describe,
     faults,
@@ -57,6 +58,7 @@ _COMMANDS: dict[str, tuple[Callable[..., None], ...]] = {
         find.find,
     ),
     "See and calculate": (view.view, view.render, light.light, power.power, flash.flash),
+    "Build it": (cut.cut,),
     "Show and keep": (
         run.run,
         service.service,

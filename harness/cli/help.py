@@ -31,6 +31,7 @@ EXAMPLES = {
     "light": "foreglow light foyer --distance 6m",
     "power": "foreglow power foyer --plan 4.5",
     "flash": "foreglow flash foyer clock --seconds 120",
+    "cut": "foreglow cut foyer -o parts --bed 600x400 --kerf 0.15",
     "run": "foreglow run foyer lobby --to serial:///dev/ttyACM0 --to window: --for 10h",
     "service": "foreglow service foyer lobby --to serial:///dev/ttyACM0",
     "firmware": "foreglow firmware sign -o sign-firmware",

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
-import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
-from emulator.errors import WriteError
-from emulator.files import MARK
+from emulator.files import MARK, whole_folder
 from emulator.ports.firmware.plan import Plan
 from emulator.signal.framing import START_BYTES, has_end_frame, has_seven_bits
 
@@ -22,32 +19,13 @@ _DATA_SPACE = 0x800000  # where avr-gcc's addresses of RAM begin
 
 def write_project(plan: Plan, folder: Path) -> None:
     """Write the project, whole or not at all. Raises WriteError if the folder is not empty."""
-    if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
-        raise WriteError(
-            "exists and is left as it is", place=folder, fix="name a folder that does not exist."
-        )
-    try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
-        try:
-            for source in (*_SOURCES.iterdir(), *_RECEIVER.iterdir()):
-                if source.is_file():
-                    shutil.copyfile(source, beside / source.name)
-            (beside / "wall.h").write_text(wall_header(plan))
-            (beside / "trace.h").write_text(trace_header(plan))
-            (beside / "wall.mk").write_text(wall_make(plan))
-            beside.chmod(0o755)
-            if folder.is_dir():
-                folder.rmdir()  # if empty: not every system can rename onto it
-            os.rename(beside, folder)
-        finally:
-            shutil.rmtree(beside, ignore_errors=True)
-    except OSError as error:
-        raise WriteError(
-            f"cannot be written ({error.strerror or error})",
-            place=folder,
-            fix="name a folder in one that you may write to.",
-        ) from error
+    with whole_folder(folder) as beside:
+        for source in (*_SOURCES.iterdir(), *_RECEIVER.iterdir()):
+            if source.is_file():
+                shutil.copyfile(source, beside / source.name)
+        (beside / "wall.h").write_text(wall_header(plan))
+        (beside / "trace.h").write_text(trace_header(plan))
+        (beside / "wall.mk").write_text(wall_make(plan))
 
 
 def project_name(plan: Plan) -> str:
