@@ -21,7 +21,7 @@ from harness.cut.shape import Shape
 from harness.cut.slat import Profile, piece, profile_of
 
 Material = Literal["slats", "front"]
-_MOST_PARTS = 300_000
+_MOST = 300_000  # walls, or panels: a few seconds of work
 _NUMBER_MM = 5.0  # the highest engraved number
 _LETTERS: Mapping[Material, str] = {"slats": "W", "front": "F"}  # walls, front
 _FORMS = {WHOLE: "whole", END: "end", INNER: "inner"}
@@ -105,6 +105,17 @@ class CutPlan:
             found[name] = bed.fill(boxes, self.settings.bed)
         return found
 
+    def sheets(self, material: str) -> tuple[int, float]:
+        """How many sheets as large as the bed a material of `stacks` needs, and the used share."""
+        stack, (width, height) = self.stacks[material], self.settings.bed
+        count = sum(one.copies for one in stack)
+        used = sum(
+            one.copies * self.parts[placed.part].shape.area_mm2
+            for one in stack
+            for placed in one.parts
+        )
+        return count, used / (count * width * height)
+
 
 def make_plan(display: Display, settings: Settings) -> CutPlan:
     """The plan for a display. Raises CutError if the parts do not fit the bed or each other."""
@@ -114,7 +125,7 @@ def make_plan(display: Display, settings: Settings) -> CutPlan:
         front = _front(display, walls, settings, catalogue)
         return CutPlan(display, settings, None, None, catalogue.parts(), (), front)
     profile = profile_of(display, walls, settings)
-    _few_enough(sum(w.standing.shape[0] * w.standing.shape[1] for w in walls), display)
+    _few_enough(sum(w.standing.size for w in walls), "walls between cells", display)
     slats = tuple(
         placed for w in walls for placed in _slats(display, w, profile, settings, catalogue)
     )
@@ -237,7 +248,7 @@ def _front(
         what = "a cell" if display.camera is None else "the gap of the camera, in one panel,"
         raise _too_small(display, settings, f"{what} does not fit")
     columns, rows = best
-    _few_enough(len(columns) * len(rows), display)
+    _few_enough(len(columns) * len(rows), "panels of the front", display)
     found = []
     for panel in front.panels(columns, rows):
         (left, right), (top, bottom) = panel.columns, panel.rows
@@ -295,10 +306,10 @@ def _too_small(
     )
 
 
-def _few_enough(parts: int, display: Display) -> None:
-    if parts > _MOST_PARTS:
+def _few_enough(count: int, what: str, display: Display) -> None:
+    if count > _MOST:
         raise CutError(
-            f"about {parts} parts; foreglow plans at most {_MOST_PARTS}",
+            f"{count} {what}; foreglow plans at most {_MOST}",
             place=display.path or display.name,
             fix="plan a part of the wall in a display file of its own.",
         )

@@ -67,6 +67,7 @@ def parts_json(plan: CutPlan) -> dict[str, Any]:
             }
             for part in plan.parts
         ],
+        "sheets": {material: plan.sheets(material)[0] for material in plan.stacks},
         "beds": [
             {
                 "file": name,

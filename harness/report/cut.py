@@ -45,14 +45,8 @@ def print_cut(plan: CutPlan, console: Console) -> None:
         console.print(Text(line), highlight=False)
     console.print(_parts(plan))
     console.print(_beds(plan))
-    for material, stack in plan.stacks.items():
-        sheets = sum(one.copies for one in stack)
-        used = sum(
-            one.copies * plan.parts[placed.part].shape.area_mm2
-            for one in stack
-            for placed in one.parts
-        )
-        share = used / (sheets * settings.bed[0] * settings.bed[1])
+    for material in plan.stacks:
+        sheets, share = plan.sheets(material)
         console.print(
             Text(
                 f"Material for {material}: {sheets} sheet{'s' * (sheets > 1)} of"

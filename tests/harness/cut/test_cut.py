@@ -43,11 +43,15 @@ def test_three_by_three_panels_are_corners_edges_and_one_inner():
         ("front", "edge", (3, 3), 4),
         ("front", "inner", (3, 3), 1),
     ]
+    assert plan.loose == [(3, 3), (3, 6), (6, 3), (6, 6)]  # both slats are split there
+    # A bed takes 4 of 30.5 × 8 mm with 2 mm between them: 15 beds of slats; one panel a bed.
+    assert [plan.sheets(material)[0] for material in plan.stacks] == [15, 9]
 
 
 def test_two_halves_of_a_row_are_one_part():
     """6 × 4 on 45 mm: rows as 3 + 3; columns whole, 4 · 10 + 1 = 41 mm."""
     plan = plan_of(wall(6, 4))
+    assert plan.loose == []
     assert counted(plan) == [
         ("slats", "end", (3,), 10),
         ("slats", "whole", (4,), 7),
@@ -93,6 +97,18 @@ def test_strips_pass_through_notches_of_the_slats_that_they_cross():
     assert board == [pytest.approx((10.5 + 20 * n, 11)) for n in range(4)]
     (_, board) = slots(np.array(columns.shape.outline), 10, 0)
     assert [width for _, width in board] == [pytest.approx(1)] * 3  # slots at crossings only
+
+
+def test_notches_follow_strips_that_are_off_the_middle_of_their_cells():
+    """By hand: along rows, 2 mm down. Slats between columns count from the top, 0.5 mm outside."""
+    display = wall(4, 3, pitch=20, cover="depth_mm = 8\noff_centre_mm = 2")
+    plan = plan_of(display, bed=(100, 100), strip=(6, 2))
+    (columns,) = (p for p in plan.parts if p.material == "slats" and p.cells == (3,))
+    _, board = slots(np.array(columns.shape.outline), 10, 0)
+    # Of the notches, not of the slots at the crossings, which are 1 mm wide.
+    assert [at for at in board if at[1] > 2] == [
+        pytest.approx((0.5 + 10 + 2 + 20 * n, 6)) for n in range(3)
+    ]
 
 
 def test_slats_stand_on_a_strip_that_does_not_fit_between_them():
