@@ -20,7 +20,7 @@ from typing import NamedTuple
 from tests.benchmarks.row import Row
 
 MOST_CPU_S = 500
-SIDES = {10_000: (100, 100), 100_000: (400, 250), 1_000_000: (1000, 1000)}  # columns, rows
+SIDES = {10_000: (100, 100), 100_000: (500, 200), 1_000_000: (1000, 1000)}  # columns, rows
 LINE_LEDS = 1000  # a line, with a supply of its own
 CHECKS = "wire,map,colour,levels,patterns,flash,power,light"
 
