@@ -25,6 +25,8 @@ MOST_FRAMES = 1_000_000
 
 SCENES_SECONDS = 60.0
 SCENES_PER_S = 2.0  # the demo scenes move slowly
+_LEAST_PER_S = 0.5  # on large walls, which bounds the work
+_SCENES_LEDS = 3_000_000  # of all frames of a scene
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,8 +139,12 @@ def follow(
 
 
 def follow_scenes(display: Display) -> tuple[Course, ...]:
-    """Every demo scene for a minute: together they represent a typical evening."""
+    """Every demo scene for a minute: together they represent a typical evening.
+
+    Two frames a second; from 25,000 LEDs on fewer, from 100,000 on one every two seconds.
+    """
+    per_s = np.clip(_SCENES_LEDS / display.leds / SCENES_SECONDS, _LEAST_PER_S, SCENES_PER_S)
     return tuple(
-        follow(display, f"scene {n}", named_source(n, display), SCENES_SECONDS, SCENES_PER_S)
+        follow(display, f"scene {n}", named_source(n, display), SCENES_SECONDS, float(per_s))
         for n in SCENES
     )

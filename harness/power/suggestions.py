@@ -6,7 +6,7 @@ import dataclasses
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -32,6 +32,8 @@ _ROLES_OF = {"bus": ("supply to bus", "bus"), "feed": ("feed",)}
 MORE_SUPPLIES = (2, 4, 8)
 
 LOW_SHARE = 0.9  # of the supply's voltage: below it, look at the wires. Ours.
+PLANNED_LEDS = 25_000  # a plan for more LEDs takes long: only `--plan` makes it
+
 GAIN_V = 0.1  # a change that lifts the lowest voltage by less is not worth it. Ours.
 
 Wire = FeedSection | BusSection
@@ -58,7 +60,8 @@ def suggest(
 ) -> tuple[Suggestion, ...]:
     """Changes to supplies, wires and feeds that help if one of them is near or over its limit.
 
-    with_plan: may suggest a new plan of all feeds, if nothing smaller is enough.
+    with_plan: may suggest a new plan of all feeds, if nothing smaller is enough. Never for
+    PLANNED_LEDS and more.
     """
     power = complete_power(display.power, display.chip, display.wiring, display.placement)
     return (
@@ -157,14 +160,13 @@ def _wires(display: Display, power: PowerSection, a: Assessment) -> Iterator[Sug
         def share(uses: Sequence[WireUse]) -> float:
             return max(use.current_a / (use.ampacity_a or 1e-3) for use in uses)
 
-        for gauge, thicker in _thicker(power, kind):
-            tried = _Trial(display, thicker)
-            if tried.carries(_ROLES_OF[kind]):
-                before = share([use for use in a.wires if use.kind in _ROLES_OF[kind]])
-                after = share(tried.uses(_ROLES_OF[kind]))
-                figure = f"current of {words} against its guidance"
-                yield Suggestion(f"use {gauge} for {words}", figure, before, after, "")
-                break
+        carries = partial(_Trial.carries, roles=_ROLES_OF[kind])
+        gauge, tried, enough = _smallest(display, list(_thicker(power, kind)), carries)
+        if tried and enough:
+            before = share([use for use in a.wires if use.kind in _ROLES_OF[kind]])
+            after = share(tried.uses(_ROLES_OF[kind]))
+            figure = f"current of {words} against its guidance"
+            yield Suggestion(f"use {gauge} for {words}", figure, before, after, "")
 
 
 def _voltage(
@@ -181,7 +183,11 @@ def _voltage(
         for what, after in _lifts(display, power, a, wanted_v)
         if after >= low.volts + GAIN_V
     ]
-    if with_plan and all(suggestion.after < wanted_v for suggestion in found):
+    if (
+        with_plan
+        and display.leds < PLANNED_LEDS
+        and all(suggestion.after < wanted_v for suggestion in found)
+    ):
         found.extend(_planned(display, a, round(wanted_v, 2)))
     yield from sorted(found, key=lambda s: -s.after)
 
@@ -199,11 +205,36 @@ def _lifts(
         for kind, words in (("bus", "the bus"), ("feed", "the feeds"))
     ]
     for ladder in (*choices, list(_shared(display, power))):
-        for number, (what, changed) in enumerate(ladder, 1):
-            trial = _Trial(display, changed)
-            if trial.reaches(wanted_v, worst) or number == len(ladder):
-                yield what, trial.lowest_v
-                break
+        what, tried, _ = _smallest(display, ladder, lambda trial: trial.reaches(wanted_v, worst))
+        if tried:
+            yield what, tried.lowest_v
+
+
+def _smallest(
+    display: Display,
+    ladder: Sequence[tuple[str, PowerSection]],
+    does: Callable[[_Trial], bool],
+) -> tuple[str, _Trial | None, bool]:
+    """The smallest change of a ladder that does what is wanted, as words and a trial, and True; or
+    the largest one, and False. None if the ladder is empty.
+
+    Each step is taken to help more than the one before, so only a few are tried: the largest, then
+    halves of the others.
+    """
+    if not ladder:
+        return "", None, False
+    what, best = ladder[-1][0], _Trial(display, ladder[-1][1])
+    if not does(best):
+        return what, best, False
+    fails, enough = -1, len(ladder) - 1
+    while enough - fails > 1:
+        middle = (fails + enough) // 2
+        trial = _Trial(display, ladder[middle][1])
+        if does(trial):
+            enough, what, best = middle, ladder[middle][0], trial
+        else:
+            fails = middle
+    return what, best, True
 
 
 def _shared(display: Display, power: PowerSection) -> Iterator[tuple[str, PowerSection]]:
