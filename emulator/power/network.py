@@ -24,7 +24,7 @@ from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.feeding import complete_power, long_m
 from emulator.description.geometry import Geometry
-from emulator.description.power import PowerSection
+from emulator.description.power import FeedSection, PowerSection
 from emulator.power.elimination import Elimination, Factors, RowSum
 from emulator.power.wire import copper_ohm_per_m, pair_area_mm2, temperature_factor
 
@@ -256,6 +256,11 @@ class _Maker:
         self.wires: list[Wire] = []
         self.ends: list[Ints] = []
         self.ohm: list[Floats] = []
+        self._ohm_per_m: dict[tuple[str, float], float] = {}
+        self._bus_of = {bus.supply: bus for bus in section.bus}
+        self._feeds_of: dict[int, list[tuple[int, FeedSection]]] = {}
+        for number, feed in enumerate(section.feed):
+            self._feeds_of.setdefault(feed.supply, []).append((number, feed))
 
     def add(self, wire: Wire, ends: Ints, ohm: Floats) -> None:
         self.wires.append(wire)
@@ -269,17 +274,22 @@ class _Maker:
     ) -> None:  # fmt: skip
         """A wire of one edge from node a to node b."""
         area = pair_area_mm2(gauge)
-        ohm = copper_ohm_per_m(area, self.section.copper_c) * length_m + connector_mohm / 1000
+        ohm = self.ohm_per_m(gauge) * length_m + connector_mohm / 1000
         wire = Wire(kind, name, length_m, area, supply, begins, feed)
-        self.add(wire, np.array([[a, b]]), np.array([float(ohm)]))
+        self.add(wire, np.array([[a, b]]), np.array([ohm]))
+
+    def ohm_per_m(self, gauge: tuple[str, float]) -> float:
+        """Of one conductor of a gauge."""
+        if gauge not in self._ohm_per_m:
+            ohm = copper_ohm_per_m(pair_area_mm2(gauge), self.section.copper_c)
+            self._ohm_per_m[gauge] = float(ohm)
+        return self._ohm_per_m[gauge]
 
     def feeds(self, supply: int, name: str, line_starts: tuple[int, ...]) -> None:
         """The bus of a supply, if it has one, and its feeds in the order listed."""
-        bus = next((b for b in self.section.bus if b.supply == supply), None)
+        bus = self._bus_of.get(supply)
         at = self.leds + supply
-        for order, (number, feed) in enumerate(
-            (n, f) for n, f in enumerate(self.section.feed) if f.supply == supply
-        ):
+        for order, (number, feed) in enumerate(self._feeds_of.get(supply, ())):
             if bus:
                 tap, self.nodes = self.nodes, self.nodes + 1
                 length_m = feed.bus_m if order else bus.to_first_m

@@ -123,6 +123,10 @@ class _Layout:
         self.island = np.empty(display.leds, dtype=np.int64)
         for number, runs in enumerate(islands(wiring, jumpers=jumpers)):
             self.island[np.isin(wiring.run, runs)] = number
+        self.on_bus = {bus.supply for bus in self.known.bus}
+        self.feeds_on: dict[int, list[int]] = {}  # numbers of the known feeds of each island
+        for number, at in enumerate(self.positions):
+            self.feeds_on.setdefault(int(self.island[at]), []).append(number)
 
     def position(self, feed: FeedSection) -> int:
         return self.display.wiring.line_starts[feed.line] + feed.led
@@ -161,10 +165,10 @@ class _Layout:
     def _wired(self, at: int) -> FeedSection:
         """A feed at a position, like the nearest known feed on its piece of strip."""
         wiring = self.display.wiring
-        near = [n for n, p in enumerate(self.positions) if self.island[p] == self.island[at]]
+        near = self.feeds_on[int(self.island[at])]
         number = min(near, key=lambda n: abs(self.positions[n] - at))
         model, cell = self.known.feed[number], cell_of(wiring, at)
-        if not any(bus.supply == model.supply for bus in self.known.bus):
+        if model.supply not in self.on_bus:
             length_m = long_m(model) + self.outline.across_m(cell, self.cell(model))
         elif self.display.power.feed:
             deeper_m = self.outline.inward_m(cell) - self.outline.inward_m(self.cell(model))

@@ -7,6 +7,7 @@ copper.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -106,10 +107,16 @@ def ampacity_a(area_mm2: ArrayLike) -> Floats:
     In amperes, shape of `area_mm2`: the figure of the thickest gauge in the table that is not
     thicker than the wire; nan for a wire thinner than AWG 30.
     """
+    areas, amps = _free_air()
+    return np.asarray(amps[np.searchsorted(areas, np.asarray(area_mm2), side="right")])
+
+
+@cache
+def _free_air() -> tuple[Floats, Floats]:
+    """FREE_AIR_A as cross-sections from thin to thick, and the amperes below, between, above."""
     thin_first = sorted(FREE_AIR_A, reverse=True)
     areas = awg_area_mm2(thin_first) * (1 - 1e-9)  # so that a gauge of the table finds itself
-    amps = np.array([np.nan, *(FREE_AIR_A[n] for n in thin_first)])
-    return np.asarray(amps[np.searchsorted(areas, np.asarray(area_mm2), side="right")])
+    return areas, np.array([np.nan, *(FREE_AIR_A[n] for n in thin_first)])
 
 
 def fuse_a(current_a: float, area_mm2: float, supply_a: float = np.inf) -> float | None:
@@ -128,6 +135,7 @@ def bears(area_mm2: float, supply_a: float) -> bool:
     return bool(FUSE_MARGIN * supply_a <= ampacity_a(area_mm2))
 
 
+@lru_cache(maxsize=256)  # a wall has thousands of wires of a few gauges
 def pair_area_mm2(gauge: tuple[str, float]) -> float:
     """Cross-section in mm² of each conductor; gauge: ('awg' | 'mm2', n) from the display file."""
     kind, number = gauge
