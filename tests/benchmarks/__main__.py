@@ -8,17 +8,20 @@ instead, which takes half an hour; `--large "check wall"` those that begin so.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Iterable
+from itertools import chain
 
 from rich import box
 from rich.console import Console
 from rich.table import Table
 
 from tests.benchmarks import (
+    bench_e131,
     bench_frames,
     bench_light,
     bench_picture,
     bench_power,
+    bench_recording,
     bench_signal,
     bench_soak,
     bench_spi,
@@ -37,6 +40,7 @@ BENCHES = (
     bench_window,
     bench_soak,
 )
+LARGE = {"E1.31": bench_e131, "recording": bench_recording}  # walls of 100,000 LEDs, too
 
 
 def main() -> None:
@@ -48,11 +52,12 @@ def main() -> None:
     if asked is None:
         console.print(_table(row for bench in BENCHES for row in bench.rows()))
         return
-    for row in large.rows(asked):
+    some = [bench.rows() for name, bench in LARGE.items() if name.startswith(asked)]
+    for row in chain(*some, large.rows(asked)):
         console.print(" | ".join(row), highlight=False, soft_wrap=True)
 
 
-def _table(rows: Iterator[Row]) -> Table:
+def _table(rows: Iterable[Row]) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for heading in ("work", "measured", "wanted", "anchor"):
         table.add_column(heading)

@@ -15,6 +15,7 @@ from __future__ import annotations
 import ipaddress
 import socket
 from dataclasses import dataclass
+from functools import cached_property
 from typing import get_args
 
 from emulator.description.display import Display
@@ -47,7 +48,7 @@ class Setup:
     sync_address: int | None = None
     rate: int | None = None
 
-    @property
+    @cached_property
     def multicast(self) -> bool:
         """Whether every universe has a group of its own."""
         return ipaddress.ip_address(self.host).is_multicast
