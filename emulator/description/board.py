@@ -70,8 +70,8 @@ class BoardSection(Section):
     service_loop_mm: Distance = Field(
         50.0, description="how much longer each wire is than its way, to open and to repair it"
     )
-    hole_mm: Annotated[float, Field(gt=0, le=100)] = Field(
-        6.0, description="diameter of the holes for wires"
+    hole_mm: Annotated[float, Field(gt=0, le=100)] | None = Field(
+        None, description="diameter of the holes for wires; default: 6, at most half the pitch"
     )
     gaps_are_open: bool = Field(
         True, description="wires go round the gaps in which no strip goes on"

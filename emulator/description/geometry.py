@@ -165,29 +165,34 @@ class Geometry:
         if board.wires == "front":
             way = route(one.end, two.start, obstacles)
             return Jumper(run, way, (), self._cut_mm(length_mm(way)))
-        out = self.hole_mm(one.end, one.heading)
         back = (-two.heading[0], -two.heading[1])
-        into = self.hole_mm(two.start, back)
-        way = route(out, into, obstacles)
-        on_front = length_mm((one.end, out)) + length_mm((into, two.start))
-        through = 2 * board.thickness_mm
-        return Jumper(run, way, (out, into), self._cut_mm(on_front + through + length_mm(way)))
+        found = []
+        for out in self._hole_places(one.end, one.heading):
+            for into in self._hole_places(two.start, back):
+                way = route(out, into, obstacles)
+                on_front = length_mm((one.end, out)) + length_mm((into, two.start))
+                through = 2 * board.thickness_mm
+                cut_mm = self._cut_mm(on_front + through + length_mm(way))
+                found.append(Jumper(run, way, (out, into), cut_mm))
+        return min(found, key=lambda jumper: (jumper.length_mm, length_mm(jumper.way)))
 
     def _cut_mm(self, way_mm: float) -> float:
         """A wire's way and its service loop, in whole centimetres."""
         return 10 * float(np.ceil(round((way_mm + self.display.board.service_loop_mm) / 10, 6)))
 
-    def hole_mm(self, end: tuple[float, float], outwards: tuple[int, int]) -> tuple[float, float]:
-        """The hole of the wires at a strip's end: beyond it, or beside it if a strip goes on."""
+    def _hole_places(
+        self, end: tuple[float, float], outwards: tuple[int, int]
+    ) -> list[tuple[float, float]]:
+        """Where the hole of the wires at a strip's end can be: beyond it, else on both sides."""
         x, y = end[0] + outwards[0] * _BEYOND_MM, end[1] + outwards[1] * _BEYOND_MM
         obstacles = self.display.placement.obstacles
         if not self._on_a_strip(x, y) and not any(o.holds(x, y) for o in obstacles):
-            return x, y
+            return [(x, y)]
         across, down = self.display.grid.pitches_mm
         x, y = end[0] - outwards[0] * _BEYOND_MM, end[1] - outwards[1] * _BEYOND_MM
         aside = abs(outwards[1]) * across / 2, abs(outwards[0]) * down / 2
         beside = [(x + side * aside[0], y + side * aside[1]) for side in (1, -1)]
-        return next((p for p in beside if not any(o.holds(*p) for o in obstacles)), beside[0])
+        return [p for p in beside if not any(o.holds(*p) for o in obstacles)] or beside[:1]
 
     def _on_a_strip(self, x: float, y: float) -> bool:
         """Whether there is an LED within a pitch's quarter across and half along."""
@@ -216,7 +221,7 @@ class Geometry:
         """All holes to drill for wires, those of the jumpers first; none if wires run in front."""
         if self.display.board.wires == "front":
             return ()
-        size, found = self.display.board.hole_mm, []
+        size, found = self.display.placement.hole_mm, []
         for number, jumper in enumerate(self.jumpers, 1):
             out, into = jumper.holes
             found.append(Hole(*out, size, f"J{number}, end of run {jumper.run}"))
@@ -234,7 +239,7 @@ class Geometry:
         for run, strip in zip(self.display.wiring.runs, self.strips, strict=True):
             if run.line not in found:
                 back = (-strip.heading[0], -strip.heading[1])
-                found[run.line] = self.hole_mm(strip.start, back)
+                found[run.line] = self._hole_places(strip.start, back)[0]
         return found
 
     def data_in(self, line: int) -> tuple[Way, float]:
@@ -256,17 +261,50 @@ class Geometry:
         power, board = self.display.whole_power, self.display.board
         hole, obstacles = self.feed_holes[number], self.display.placement.obstacles
         if any(bus.supply == feed.supply for bus in power.bus):
-            return route(self.tap_mm(feed), hole, obstacles)
+            return route(self.tap_mm(number), hole, obstacles)
         if not board.supplies_mm:
             return ()
         x, y = board.supplies_mm[feed.supply]
         return route((x, y), hole, obstacles)
 
-    def tap_mm(self, feed: FeedSection) -> tuple[float, float]:
-        """Where a feed taps its bus."""
-        wiring = self.display.wiring
+    def tap_mm(self, number: int) -> tuple[float, float]:
+        """Where a feed, by its number, taps its bus: level with its hole."""
+        wiring, feed = self.display.wiring, self.display.whole_power.feed[number]
+        cell = cell_of(wiring, self._position(feed))
+        side = self.outline.first[0] if not self.display.power.feed else self.outline.nearest(cell)
+        (x, y), hole = self.outline.tap_mm(cell, side), self.feed_holes[number]
+        return (x, hole[1]) if side in ("left", "right") else (hole[0], y)
+
+    @cached_property
+    def bus_ways(self) -> tuple[tuple[Way, ...], ...]:
+        """The ways of each bus of a complete section: to its first feed, then from tap to tap.
+
+        The first is empty if [board] does not say where the supply is.
+        """
+        power, places = self.display.whole_power, self.display.board.supplies_mm
         side = None if self.display.power.feed else self.outline.first[0]
-        return self.outline.tap_mm(cell_of(wiring, wiring.line_starts[feed.line] + feed.led), side)
+        found = []
+        for bus in power.bus:
+            feeds = [n for n, feed in enumerate(power.feed) if feed.supply == bus.supply]
+            ways: list[Way] = []
+            if feeds:
+                x, y = places[bus.supply] if places else (0.0, 0.0)
+                tap, obstacles = self.tap_mm(feeds[0]), self.display.placement.obstacles
+                ways.append(route((x, y), tap, obstacles) if places else ())
+            for a, b in pairwise(feeds):
+                ends = [
+                    self.outline.tap_m(
+                        cell_of(self.display.wiring, self._position(power.feed[n])), side
+                    )
+                    for n in (a, b)
+                ]
+                corners = self.outline.corners_between_mm(*ends)
+                ways.append((self.tap_mm(a), *corners, self.tap_mm(b)))
+            found.append(tuple(ways))
+        return tuple(found)
+
+    def _position(self, feed: FeedSection) -> int:
+        return self.display.wiring.line_starts[feed.line] + feed.led
 
     @cached_property
     def lattice(self) -> Lattice:
@@ -288,75 +326,3 @@ class Geometry:
         each = self.display.chip.in_series
         near = min((d / each for d in DENSITIES), key=lambda d: abs(1000 / d - grid_mm))
         return near if abs(1000 / near / grid_mm - 1) <= _NEAR else 1000 / grid_mm
-
-    @cached_property
-    def remarks(self) -> tuple[str, ...]:
-        """What does not go together on the board, in words; empty if all does."""
-        return (*self._lattice_remarks(), *self._place_remarks(), *self._short_wires())
-
-    def _lattice_remarks(self) -> Iterator[str]:
-        found = self.lattice
-        if found.most_mm > max(1.0, 0.05 * found.grid_mm):
-            yield (
-                f"The strip has an LED every {found.strip_mm:.2f} mm and the grid a cell every"
-                f" {found.grid_mm:.2f} mm: over run {found.run} this adds up to"
-                f" {abs(found.over_mm):.1f} mm, and {found.joints} joints add up to"
-                f" {found.joints_mm:.1f} mm more. Aligned in the middle, LEDs at the ends are up to"
-                f" {found.most_mm:.1f} mm off the middle of their cells. Set pitch_mm of [grid] to"
-                f" {found.strip_mm:.3f}, or cut the strips into shorter pieces."
-            )
-
-    def _place_remarks(self) -> Iterator[str]:
-        board, placement = self.display.board, self.display.placement
-        (width, height), edge = placement.size_mm, board.frame_mm
-        outside = [
-            hole
-            for hole in self.holes
-            if not (
-                edge <= hole.x_mm - hole.diameter_mm / 2
-                and hole.x_mm + hole.diameter_mm / 2 <= width - edge
-                and edge <= hole.y_mm - hole.diameter_mm / 2
-                and hole.y_mm + hole.diameter_mm / 2 <= height - edge
-            )
-        ]
-        if outside:
-            yield (
-                f"{len(outside)} holes are under the frame or off the board, the first for"
-                f" {outside[0].use}: give [board] a larger size or a smaller frame_mm."
-            )
-        for obstacle in placement.obstacles:
-            inside = [hole for hole in self.holes if obstacle.holds(hole.x_mm, hole.y_mm)]
-            if inside:
-                yield f"{obstacle.name} holds {len(inside)} holes, the first for {inside[0].use}."
-            x, y = self.led_mm[~self.display.wiring.hidden].T
-            under = (obstacle.left < x) & (x < obstacle.right)
-            under &= (obstacle.top < y) & (y < obstacle.bottom)
-            if under.any():
-                yield (
-                    f"{obstacle.name} is where {int(under.sum())} LEDs are: move it, or declare a"
-                    " gap in [grid]."
-                )
-        (left, top), (right, bottom) = self.outline.corners_mm
-        if self.display.whole_power.bus and (
-            min(left, top) < edge or right > width - edge or bottom > height - edge
-        ):
-            yield "The bus is under the frame or off the board: give [board] a smaller bus_mm."
-
-    def _short_wires(self) -> Iterator[str]:
-        """Lengths that the display file states and that do not reach."""
-        power, jumper = self.display.whole_power, self.display.power.jumper
-        for number, feed in enumerate(power.feed):
-            way = self.feed_way(feed, number)
-            if way and (feed.length_m or 0) * 1000 < length_mm(way):
-                yield (
-                    f"feed {number} is {feed.length_m:g} m long and its way"
-                    f" {length_mm(way) / 1000:.2f} m: give it a larger length_m, or none."
-                )
-        if jumper is not None and jumper.length_m is not None and self.jumpers:
-            longest = max(self.jumpers, key=lambda j: j.length_mm)
-            if jumper.length_m * 1000 < longest.length_mm - self.display.board.service_loop_mm:
-                yield (
-                    f"jumpers are {jumper.length_m:g} m long, but the one from run {longest.run} to"
-                    f" {longest.run + 1} needs {longest.length_mm / 1000:.2f} m: give"
-                    " [power.jumper] a larger length_m, or none."
-                )

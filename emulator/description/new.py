@@ -127,6 +127,7 @@ def new_display_text(
                 "height_mm": rows * pitch_mm + 120,
                 "left_mm": 60.0,
                 "top_mm": 60.0,
+                "hole_mm": 6.0,
                 "opening": [
                     {"name": "camera", "x_mm": 0.0, "y_mm": 0.0, "width_mm": 9.0, "height_mm": 9.0}
                 ],

@@ -121,6 +121,20 @@ class Outline:
         apart = np.abs(np.subtract(a_m, b_m))
         return np.asarray(np.minimum(apart, 2 * (self._bus_width_m + self._bus_height_m) - apart))
 
+    def corners_between_mm(self, a_m: float, b_m: float) -> list[tuple[float, float]]:
+        """The corners that the bus turns between two places from `tap_m`, the shorter way."""
+        (left, top), (right, bottom) = self.corners_mm
+        w, h = self._bus_width_m, self._bus_height_m
+        around = 2 * (w + h)
+        corners = [(0.0, (left, top)), (w, (right, top)), (w + h, (right, bottom)),
+                   (2 * w + h, (left, bottom))]  # fmt: skip
+        onwards = (b_m - a_m) % around
+        back = onwards > around / 2
+        start, way = (b_m, around - onwards) if back else (a_m, onwards)
+        passed = sorted(((at - start) % around, point) for at, point in corners)
+        met = [point for at, point in passed if 1e-9 < at < way - 1e-9]
+        return met[::-1] if back else met
+
     def across_m(self, a: Cell, b: Cell) -> float:
         """The distance from cell to cell, along rows and columns."""
         (ax, ay), (bx, by) = self._place(a), self._place(b)

@@ -72,6 +72,11 @@ class Placement:
             left + (column + columns) * across, top + (row + rows) * down, name,
         )  # fmt: skip
 
+    @property
+    def hole_mm(self) -> float:
+        """Diameter of the holes for wires."""
+        return self.board.hole_mm or min(6.0, min(self.grid.pitches_mm) / 2)
+
     @cached_property
     def obstacles(self) -> tuple[Rectangle, ...]:
         """What wires go round: openings of the board, and gaps through which no strip goes."""

@@ -34,6 +34,7 @@ from harness.cli import (
     report,
     run,
     service,
+    sheet,
     soak,
     view,
 )
@@ -48,7 +49,13 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 _COMMANDS: dict[str, tuple[Callable[..., None], ...]] = {
-    "Describe the wall": (describe.new, describe.map_command, describe.chips, describe.schema),
+    "Describe the wall": (
+        describe.new,
+        describe.map_command,
+        sheet.sheet,
+        describe.chips,
+        describe.schema,
+    ),
     "Prove code and wiring": (
         check.check,
         mutate.mutate,

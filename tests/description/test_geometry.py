@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from emulator.description.fitting import remarks
 from emulator.description.geometry import Geometry
 from emulator.description.load import parse_display
 from emulator.description.route import Rectangle, length_mm, route
@@ -80,8 +81,8 @@ def test_the_lattice_of_the_strip_adds_up_against_that_of_the_grid():
     assert found.over_mm == pytest.approx(39 * (1000 / 30 - 33))
     assert (found.joints, found.joints_mm) == (1, 0.5)
     assert found.most_mm == pytest.approx((13 + 0.5) / 2)
-    assert any("33.33 mm" in remark for remark in Geometry(wall).remarks)
-    assert Geometry(display(columns=40, pitch=33.333)).remarks == ()
+    assert any("33.33 mm" in remark for remark in remarks(Geometry(wall)))
+    assert remarks(Geometry(display(columns=40, pitch=33.333))) == ()
 
 
 def test_hidden_leds_go_on_beyond_the_end_of_their_strip():

@@ -1,0 +1,100 @@
+"""Pages as one PDF. The same pages give the same bytes; fonts are embedded."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from typing import Any
+
+from emulator.errors import UnsupportedError
+from emulator.files import MARK
+from harness.report.sheet.page import FONTS, Dot, Line, Page, Shape, Words, font_path
+
+_POINTS = 72 / 25.4  # to a mm
+
+
+def pdf(pages: Sequence[Page], title: str) -> bytes:
+    """The pages as PDF. Raises UnsupportedError without reportlab."""
+    try:  # here: only this needs it, and it is an extra
+        from reportlab.pdfbase import pdfmetrics
+        from reportlab.pdfbase.ttfonts import TTFont
+        from reportlab.pdfgen.canvas import Canvas
+    except ModuleNotFoundError as error:
+        raise UnsupportedError(
+            "a PDF needs reportlab", fix="pip install 'foreglow[sheet]', or write -o wall.svg."
+        ) from error
+    for bold, name in FONTS.items():
+        pdfmetrics.registerFont(TTFont(name, str(font_path(bold))))
+    target = io.BytesIO()
+    canvas = Canvas(target, invariant=1, pageCompression=1, initialFontName=FONTS[False])
+    canvas.setTitle(title)
+    canvas.setSubject(MARK)
+    canvas.setCreator("foreglow")
+    for page in pages:
+        width, height = page.size
+        canvas.setPageSize((width * _POINTS, height * _POINTS))
+        canvas.scale(_POINTS, _POINTS)
+        canvas.translate(0, height)
+        for (x, y, wide, tall), shapes in page.clips:
+            canvas.saveState()
+            path = canvas.beginPath()
+            path.rect(x, -y - tall, wide, tall)
+            canvas.clipPath(path, stroke=0, fill=0)
+            _draw(canvas, shapes)
+            canvas.restoreState()
+        _draw(canvas, page.shapes)
+        canvas.showPage()
+    canvas.save()
+    return target.getvalue()
+
+
+def _draw(canvas: Any, shapes: Sequence[Shape]) -> None:
+    for shape in shapes:
+        if isinstance(shape, Line):
+            _line(canvas, shape)
+        elif isinstance(shape, Dot):
+            _pen(canvas, shape.colour, shape.width, ())
+            if shape.fill:
+                canvas.setFillColor(shape.fill)
+            paint = {"stroke": int(shape.width > 0), "fill": int(bool(shape.fill))}
+            canvas.circle(shape.x, -shape.y, shape.radius, **paint)
+        else:
+            _words(canvas, shape)
+
+
+def _pen(canvas: Any, colour: str, width: float, dash: tuple[float, ...]) -> None:
+    canvas.setStrokeColor(colour)
+    canvas.setLineWidth(width)
+    canvas.setDash(list(dash))
+
+
+def _line(canvas: Any, line: Line) -> None:
+    if line.width > 0:
+        _pen(canvas, line.colour, line.width, line.dash)
+    if line.fill:
+        canvas.setFillColor(line.fill)
+    path = canvas.beginPath()
+    path.moveTo(line.points[0][0], -line.points[0][1])
+    for x, y in line.points[1:]:
+        path.lineTo(x, -y)
+    if line.closed:
+        path.close()
+    canvas.drawPath(path, stroke=int(line.width > 0), fill=int(bool(line.fill)))
+
+
+def _words(canvas: Any, words: Words) -> None:
+    canvas.setFillColor(words.colour)
+    canvas.setFont(FONTS[words.bold], words.size)
+    put = {
+        "start": canvas.drawString,
+        "middle": canvas.drawCentredString,
+        "end": canvas.drawRightString,
+    }[words.anchor]
+    if words.turned:
+        canvas.saveState()
+        canvas.translate(words.x, -words.y)
+        canvas.rotate(90)
+        put(0, 0, words.text)
+        canvas.restoreState()
+    else:
+        put(words.x, -words.y, words.text)

@@ -1,0 +1,393 @@
+"""A window of the wall as shapes: strips with their LEDs, holes, wires; from the front or back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+from emulator.description.board import Pad
+from emulator.description.display import Display
+from emulator.description.geometry import Geometry, Strip
+from emulator.description.route import Rectangle, Way, length_mm
+from emulator.plaintext import clean_line
+from harness.report.sheet.page import (
+    Anchor,
+    Dot,
+    Line,
+    Point,
+    Shape,
+    Words,
+    arrow,
+    box,
+    fitted,
+    width_of,
+)
+
+LINE_COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#8a6d00", "#56B4E9")  # Okabe, Ito 2008
+PAD_COLOURS: dict[Pad, str] = {
+    "+": "#c00000", "GND": "#111111", "DATA": "#00743f", "CLOCK": "#0050b0", "BACKUP": "#8a6d00",
+}  # fmt: skip
+STRIP_MM = 10.0  # a common width of strips: common practice, no source
+LEAST_PITCH_MM = 2.8  # of strips on paper, so that their numbers can be read
+PADS_FROM_MM = 7.0  # pads are drawn where strips are so far apart on paper
+
+
+def pad_names(pads: Sequence[Pad], *, end: bool) -> list[str]:
+    """The pads as printed on strips: DIN at the start, DOUT at the end; CI and CO of a clock."""
+    names = {"DATA": ("DIN", "DOUT"), "CLOCK": ("CI", "CO"), "BACKUP": ("BIN", "BOUT")}
+    if "CLOCK" in pads:
+        names["DATA"] = ("DI", "DO")
+    return [names[p][end] if p in names else p for p in pads]
+
+
+@dataclass(frozen=True)
+class WallView:
+    """A window of the wall, in mm of the board, drawn at (x, y) of a page at a scale.
+
+    mirrored: from the back. fuses: amperes of the fuse at the start of feeds, by their number.
+    """
+
+    display: Display
+    geometry: Geometry
+    window: Rectangle
+    x: float
+    y: float
+    scale: float
+    mirrored: bool
+    fuses: Mapping[int, float]
+
+    @property
+    def size(self) -> Point:
+        """Width and height on the page."""
+        window = self.window
+        return (
+            (window.right - window.left) * self.scale,
+            (window.bottom - window.top) * self.scale,
+        )
+
+    def at(self, point: Point) -> Point:
+        """A point of the board on the page."""
+        x, y = point
+        across = self.window.right - x if self.mirrored else x - self.window.left
+        return self.x + across * self.scale, self.y + (y - self.window.top) * self.scale
+
+    def _ways(self, points: Sequence[Point]) -> tuple[Point, ...]:
+        return tuple(self.at(point) for point in points)
+
+    def _rectangle(self, r: Rectangle, colour: str, line: float, fill: str = "",
+                   dash: tuple[float, ...] = ()) -> Line:  # fmt: skip
+        (x0, y0), (x1, y1) = self.at((r.left, r.top)), self.at((r.right, r.bottom))
+        return box(min(x0, x1), y0, abs(x1 - x0), y1 - y0, colour, line, fill, dash)
+
+    @cached_property
+    def pitch(self) -> float:
+        """From strip to strip on paper."""
+        across, down = self.display.grid.pitches_mm
+        return self.scale * (down if self.display.wiring.along == "rows" else across)
+
+    @cached_property
+    def half(self) -> float:
+        """Half the width of a strip, mm of the board."""
+        across, down = self.display.grid.pitches_mm
+        return min(STRIP_MM / 2, 0.4 * min(across, down))
+
+    @property
+    def behind(self) -> bool:
+        """Whether wires are on the other side from here."""
+        return (self.display.board.wires == "back") != self.mirrored
+
+    def shapes(self) -> Iterator[Shape]:
+        """All of the window; what is outside it must be clipped."""
+        yield from self._board()
+        for number, strip in enumerate(self.geometry.strips):
+            if self._seen([strip.start, strip.end]):
+                yield from self._strip(number, strip)
+        yield from self._buses()
+        yield from self._jumpers()
+        yield from self._feeds()
+        yield from self._inputs()
+        for hole in self.geometry.holes:
+            if self._seen([(hole.x_mm, hole.y_mm)]):
+                x, y = self.at((hole.x_mm, hole.y_mm))
+                radius = max(hole.diameter_mm / 2 * self.scale, 0.3)
+                yield Dot(x, y, radius, "#222222", 0.15, "#ffffff")
+        yield from self._labels()
+        yield from self._ends()
+
+    def _seen(self, points: Sequence[Point]) -> bool:
+        w, more = self.window, 60.0
+        xs, ys = [p[0] for p in points], [p[1] for p in points]
+        return (
+            max(xs) >= w.left - more and min(xs) <= w.right + more
+            and max(ys) >= w.top - more and min(ys) <= w.bottom + more
+        )  # fmt: skip
+
+    def _board(self) -> Iterator[Shape]:
+        width, height = self.display.placement.size_mm
+        yield self._rectangle(Rectangle(0, 0, width, height), "#222222", 0.5, "#fdfcf8")
+        edge = self.display.board.frame_mm
+        if edge:
+            inner = Rectangle(edge, edge, width - edge, height - edge)
+            yield self._rectangle(inner, "#999999", 0.2, "", (1.5, 1.0))
+        for obstacle in self.display.placement.obstacles:
+            yield self._rectangle(obstacle, "#555555", 0.3, "#dddddd")
+            (x0, y0), (x1, y1) = (self.at(p) for p in (obstacle[:2], obstacle[2:4]))
+            yield Line(((x0, y0), (x1, y1)), "#aaaaaa", 0.2)
+            yield Line(((x0, y1), (x1, y0)), "#aaaaaa", 0.2)
+            name, wide = clean_line(obstacle.name), abs(x1 - x0) - 0.6
+            if wide > 4:
+                text = fitted(name, 2.2, wide)
+                yield Words((x0 + x1) / 2, (y0 + y1) / 2 + 0.8, text, 2.2, "middle")
+
+    def _strip(self, number: int, strip: Strip) -> Iterator[Shape]:
+        run = self.display.wiring.runs[number]
+        colour = LINE_COLOURS[run.line % len(LINE_COLOURS)]
+        (x0, y0), (x1, y1), (dx, dy) = strip
+        half = self.half
+        body = Rectangle(
+            min(x0, x1) - abs(dy) * half, min(y0, y1) - abs(dx) * half,
+            max(x0, x1) + abs(dy) * half, max(y0, y1) + abs(dx) * half,
+        )  # fmt: skip
+        dash = () if run.line % 2 == 0 else (1.2, 0.6)
+        yield self._rectangle(body, colour, 0.25, "#eef3f7", dash)
+        first = self.display.wiring.line_starts[run.line] + run.first
+        if self.geometry.pitch_mm(run) * self.scale >= 1.8:
+            side = min(1.25, 0.22 * self.geometry.pitch_mm(run)) * self.scale
+            for point in self.geometry.led_mm[first : first + run.leds].tolist():
+                if self._seen([(point[0], point[1])]):
+                    x, y = self.at((point[0], point[1]))
+                    yield box(x - side, y - side, 2 * side, 2 * side, "#8899aa", 0.1, "#ffffff")
+
+    def _heading(self, strip: Strip) -> Point:
+        dx, dy = strip.heading
+        return (-dx if self.mirrored else dx), dy
+
+    def _ends(self) -> Iterator[Shape]:
+        """Arrows, numbers, and pads where there is room."""
+        for number, strip in enumerate(self.geometry.strips):
+            if self._seen([strip.start, strip.end]):
+                yield from self._numbers(number, strip)
+                if self.pitch >= PADS_FROM_MM:
+                    yield from self._pads(strip, end=False)
+                    yield from self._pads(strip, end=True)
+
+    def _numbers(self, number: int, strip: Strip) -> Iterator[Shape]:
+        run = self.display.wiring.runs[number]
+        colour = LINE_COLOURS[run.line % len(LINE_COLOURS)]
+        (x0, y0), (x1, y1) = self.at(strip.start), self.at(strip.end)
+        dx, dy = self._heading(strip)
+        long = abs(x1 - x0) + abs(y1 - y0)
+        size = min(2.6, 0.62 * self.pitch)
+        head = min(0.5 * size, 0.12 * long)
+        inset = head + 0.5
+        if self.pitch >= PADS_FROM_MM:  # beyond the pads, and the first LED if there is room
+            led = self.geometry.pitch_mm(run) * self.scale / 2
+            inset = led + 2.5 if led > 7 else 9.0
+        yield arrow((x0 + dx * head, y0 + dy * head), (dx, dy), head, colour)
+        yield arrow((x1, y1), (dx, dy), head, colour)
+        room = long - 2 * inset
+        name, last = f"run {number}: {run.first}", f"{run.last}"
+        if width_of(name, size, True) + width_of(last, size) + 1 > room:
+            name = f"{number}: {run.first}"
+        both = width_of(name, size, True) + width_of(last, size) + 1 <= room
+        if not both:
+            name = f"{number}"
+            size = max(1.2, min(size, size * room / max(width_of(name, size, True), 0.1)))
+        yield from self._along((x0, y0), (dx, dy), inset, name, size, bold=True)
+        if both and run.leds > 1:
+            yield from self._along((x1, y1), (-dx, -dy), inset, last, size, bold=False)
+
+    def _along(
+        self, end: Point, inwards: Point, inset: float, text: str, size: float, *, bold: bool
+    ) -> Iterator[Shape]:
+        """A text along a strip, from its end inwards, on white."""
+        (x, y), (dx, dy) = end, inwards
+        wide, tall = width_of(text, size, bold), 0.73 * size
+        x, y = x + dx * inset, y + dy * inset
+        if dx:
+            left = x if dx > 0 else x - wide
+            yield box(left - 0.2, y - tall / 2 - 0.2, wide + 0.4, tall + 0.4, "", 0, "#ffffff")
+            yield Words(left, y + tall / 2, text, size, "start", bold)
+        else:
+            top = y if dy > 0 else y - wide
+            yield box(x - tall / 2 - 0.2, top - 0.2, tall + 0.4, wide + 0.4, "", 0, "#ffffff")
+            yield Words(x + tall / 2, top + wide, text, size, "start", bold, turned=True)
+
+    def pad_points(self, strip: Strip, *, end: bool) -> list[Point]:
+        """Where the pads of a strip's end are, in mm of the board, in the order of its pads."""
+        return self._pad_row(strip.end if end else strip.start, strip.heading, end=end)
+
+    def _pad_row(self, place: Point, heading: tuple[int, int], *, end: bool) -> list[Point]:
+        pads = self.display.board.pads_of(self.display.chip)
+        (x, y), (dx, dy) = place, heading
+        inwards = -1 if end else 1
+        x, y = x + inwards * dx * 1.5, y + inwards * dy * 1.5
+        room = 2 * self.half * 0.8
+        points = []
+        for number in range(len(pads)):
+            across = ((number + 0.5) / len(pads) - 0.5) * room
+            # With the arrow to the right, the first pad is on top; that turns with the arrow.
+            points.append((x - dy * across, y + dx * across))
+        return points
+
+    def _pads(self, strip: Strip, *, end: bool) -> Iterator[Shape]:
+        pads = self.display.board.pads_of(self.display.chip)
+        names = pad_names(pads, end=end)
+        dx, dy = self._heading(strip)
+        inwards = (-dx, -dy) if end else (dx, dy)
+        size = min(2.4, 2 * self.half * 0.8 * self.scale / len(pads) * 0.95)
+        for pad, name, point in zip(pads, names, self.pad_points(strip, end=end), strict=True):
+            x, y = self.at(point)
+            yield Dot(x, y, size * 0.32, PAD_COLOURS[pad], 0.15, "#e7b66b")
+            if dx:
+                anchor: Anchor = "start" if inwards[0] > 0 else "end"
+                at = x + inwards[0] * size * 0.6
+                yield Words(at, y + 0.36 * size, name, size, anchor, False, PAD_COLOURS[pad])
+            else:
+                anchor = "end" if inwards[1] > 0 else "start"
+                at = y + inwards[1] * size * 0.6
+                yield Words(
+                    x + 0.36 * size, at, name, size, anchor, False, PAD_COLOURS[pad], turned=True
+                )
+
+    @property
+    def _hidden(self) -> tuple[float, ...]:
+        """The dashes of a wire on the other side of the board."""
+        return (0.8, 0.8) if self.behind else ()
+
+    def _jumpers(self) -> Iterator[Shape]:
+        for jumper in self.geometry.jumpers:
+            if self._seen(jumper.way):
+                yield Line(self._ways(jumper.way), "#00743f", 0.35, self._hidden)
+                for end, hole in zip((True, False), jumper.holes, strict=False):
+                    yield from self._jumper_pads(jumper.run + (not end), hole, end=end)
+
+    def _jumper_pads(self, run: int, hole: Point, *, end: bool) -> Iterator[Shape]:
+        """The wires of a jumper from a hole to the pads of a strip's end."""
+        strip = self.geometry.strips[run]
+        if self.pitch < PADS_FROM_MM:
+            place = strip.end if end else strip.start
+            yield Line(self._ways((place, hole)), "#00743f", 0.25, self._here)
+            return
+        pads = self.display.board.pads_of(self.display.chip)
+        for pad, point in zip(pads, self.pad_points(strip, end=end), strict=True):
+            if pad not in ("+", "GND") or self.display.power.jumper is not None:
+                yield Line(self._ways((point, hole)), PAD_COLOURS[pad], 0.3, self._here)
+
+    def _feeds(self) -> Iterator[Shape]:
+        for number, feed in enumerate(self.display.whole_power.feed):
+            way = self.geometry.feed_way(feed, number)
+            if way and self._seen(way):
+                yield from self._pair(way, 0.45)
+            if self._seen([self.geometry.feed_holes[number]]):
+                yield from self._feed_pads(number)
+
+    def _feed_pads(self, number: int) -> Iterator[Shape]:
+        """A feed's wires from its hole to + and GND of the strip."""
+        feed, wiring = self.display.whole_power.feed[number], self.display.wiring
+        at = wiring.line_starts[feed.line] + feed.led
+        run = wiring.runs[int(wiring.run[at])]
+        strip = self.geometry.strips[int(wiring.run[at])]
+        x, y = self.geometry.led_mm[at].tolist()
+        (dx, dy), half = strip.heading, self.geometry.pitch_mm(run) / 2
+        end = feed.led == run.last and feed.led != run.first
+        ahead = half if end else -half
+        place = (x + dx * ahead, y + dy * ahead)
+        hole = self.geometry.feed_holes[number]
+        pads = self.display.board.pads_of(self.display.chip)
+        points = self._pad_row(place, strip.heading, end=end)
+        for pad, point in zip(pads, points, strict=True):
+            if pad in ("+", "GND"):
+                yield Line(self._ways((hole, point)), PAD_COLOURS[pad], 0.3, self._here)
+
+    @property
+    def _here(self) -> tuple[float, ...]:
+        """The dashes of a wire on the side of the strips, the front."""
+        return (0.8, 0.8) if self.mirrored else ()
+
+    def _pair(self, way: Way, width: float) -> Iterator[Shape]:
+        """A pair of + and ground: red with a black core."""
+        points = self._ways(way)
+        yield Line(points, "#c00000", 2 * width, self._hidden)
+        yield Line(points, "#ffffff", 0.9 * width, ())
+        yield Line(points, "#111111", 0.5 * width, self._hidden)
+
+    def _buses(self) -> Iterator[Shape]:
+        for ways in self.geometry.bus_ways:
+            for way in ways:
+                if len(way) > 1 and length_mm(way) > 0 and self._seen(way):
+                    yield from self._pair(way, 0.7)
+
+    def _inputs(self) -> Iterator[Shape]:
+        for line in range(len(self.display.wiring.line_names)):
+            way, _ = self.geometry.data_in(line)
+            if way and self._seen(way):
+                yield Line(self._ways(way), "#00743f", 0.5, self._hidden)
+
+    def _labels(self) -> Iterator[Shape]:
+        size = min(2.4, max(1.6, 0.55 * self.pitch))
+        for number, jumper in enumerate(self.geometry.jumpers, 1):
+            yield from self._label(_middle(jumper.way), f"J{number}", size, "#00743f")
+        power = self.display.whole_power
+        for number, feed in enumerate(power.feed):
+            way = self.geometry.feed_way(feed, number)
+            place = way[0] if way else self.geometry.feed_holes[number]
+            fuse = self.fuses.get(number)
+            text = f"F{number}" if fuse is None else f"F{number} {fuse:g} A"
+            yield from self._beside(place, text, size)
+        for bus, ways in zip(power.bus, self.geometry.bus_ways, strict=True):
+            if len(ways) > 1:
+                yield from self._beside(_middle(ways[1]), f"B{bus.supply}", size)
+        for line, place in self.geometry.inputs.items():
+            yield from self._label(place, f"D{line}", size, "#00743f", away=True)
+        board = self.display.board
+        names = [supply.name or "supply" for supply in power.supply]
+        places = list(zip(board.supplies_mm, names, strict=False))
+        if board.controller_mm is not None:
+            places.append((board.controller_mm, "controller"))
+        for spot, name in places:
+            x, y = self.at((spot[0], spot[1]))
+            wide = width_of(clean_line(name), size) + 2
+            yield box(x - wide / 2, y - size, wide, 2 * size, "#222222", 0.4, "#ffffff")
+            yield Words(x, y + 0.36 * size, clean_line(name), size, "middle")
+
+    def _beside(self, place: Point, text: str, size: float) -> Iterator[Shape]:
+        """A label outside the bus, on the side of the wall that is nearest."""
+        if not self._seen([place]):
+            return
+        (left, top), (right, bottom) = self.geometry.outline.corners_mm
+        apart = {(-1, 0): place[0] - left, (1, 0): right - place[0], (0, -1): place[1] - top,
+                 (0, 1): bottom - place[1]}  # fmt: skip
+        dx, dy = min(apart, key=lambda side: apart[side])
+        dx = -dx if self.mirrored else dx
+        x, y = self.at(place)
+        out, tall = 1.6, 0.73 * size
+        if dx:
+            anchor: Anchor = "start" if dx > 0 else "end"
+            yield Words(x + dx * out, y + tall / 2, text, size, anchor, False, "#c00000")
+        else:
+            anchor = "end" if dy > 0 else "start"
+            at = x + tall / 2, y + dy * out
+            yield Words(*at, text, size, anchor, False, "#c00000", turned=True)
+
+    def _label(
+        self, place: Point, text: str, size: float, colour: str, *, away: bool = False
+    ) -> Iterator[Shape]:
+        if not self._seen([place]):
+            return
+        x, y = self.at(place)
+        y += (-1.1 * size - 0.6) if away else 0.0
+        wide, tall = width_of(text, size), 0.73 * size
+        yield box(x - wide / 2 - 0.25, y - tall / 2 - 0.25, wide + 0.5, tall + 0.5, colour, 0.12,
+                  "#ffffff")  # fmt: skip
+        yield Words(x, y + tall / 2, text, size, "middle", False, colour)
+
+
+def _middle(way: Way) -> Point:
+    """The middle of the longest leg of a way."""
+    if len(way) < 2:
+        return way[0]
+    a, b = max(pairwise(way), key=length_mm)
+    return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
