@@ -13,7 +13,8 @@ from tests.tables import telling
 
 WALL = "[grid]\ncolumns=24\nrows=24\n[chip]\npart='WS2812B'\n[wiring]\n"
 SERIES = (
-    WALL.replace("24", "12") + "[power]\nfeed=[{led=0}]\njumper={awg=18}\nsupply=[{amps=7.5}]\n"
+    WALL.replace("24", "12")
+    + "[power]\nfeed=[{led=0}]\njumper={awg=18, length_m=0.1}\nsupply=[{amps=7.5}]\n"
 )
 
 
