@@ -1,4 +1,4 @@
-"""The folder for the cutter: a DXF and an SVG for each bed, and the list of parts."""
+"""The folder for the cutter: a DXF and an SVG for each bed, the list of parts, their places."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from emulator.files import whole_folder
+from harness.cut.assembly import assembly_svg
 from harness.cut.bed import Bed
 from harness.cut.dxf import bed_dxf, colour_hex
 from harness.cut.plan import CutPlan
@@ -32,6 +33,7 @@ def write_parts(plan: CutPlan, folder: Path, listed: str) -> None:
         for name, one in beds(plan):
             (beside / f"{name}.dxf").write_bytes(bed_dxf(plan, one))
             (beside / f"{name}.svg").write_bytes(bed_svg(plan, name, one, colours).encode())
+        (beside / "assembly.svg").write_bytes(assembly_svg(plan).encode())
         (beside / "parts.txt").write_bytes(listed.encode())
         text = json.dumps(parts_json(plan), indent=2, ensure_ascii=False)
         (beside / "parts.json").write_bytes(f"{text}\n".encode())

@@ -122,8 +122,8 @@ def rays_lux(display, hood_mm, count, seed):
 def test_the_light_on_the_lens_is_that_of_a_sum_of_rays(changes, camera):
     display = wall(camera, **changes)
     figures = camera_figures(display)
-    # Rays scatter: 25,000 of them leave about 1 % of a bare lens, 4 % of a hooded one.
-    assert figures.bare_lx == pytest.approx(rays_lux(display, 0.0, 25_000, 1), rel=0.04)
+    # Rays scatter: 12,000 of them leave about 1.5 % of a bare lens, 4 % of a hooded one.
+    assert figures.bare_lx == pytest.approx(rays_lux(display, 0.0, 12_000, 1), rel=0.05)
     hooded = rays_lux(display, figures.hood_mm, 400_000, 2)
     assert figures.hooded_lx == pytest.approx(hooded, rel=0.12)
     assert figures.hooded_lx < figures.bare_lx / 2

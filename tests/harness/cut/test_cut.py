@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from emulator.errors import UnsupportedError, WriteError
 from harness.cut import writing
+from harness.cut.assembly import assembly_svg
 from harness.cut.dxf import check_ezdxf, colour_hex
 from harness.cut.lengths import Most, kinds_of, split_rows
 from harness.cut.settings import CutError, Line
@@ -367,6 +368,23 @@ def test_every_slat_has_its_number_inside_its_outline():
         for stroke in engraved:
             inside = [(low < stroke).all() and (stroke < high).all() for low, high in boxes]
             assert sum(inside) == 1
+
+
+def test_the_drawing_names_every_piece_at_its_place():
+    plan = plan_of(wall(9, 7, gaps=[(3, 3, 2, 1)]))
+    svg = ElementTree.fromstring(assembly_svg(plan))
+    space = "{http://www.w3.org/2000/svg}"
+    slats, front = svg.iter(f"{space}g")
+    named = Counter(text.text for text in svg.iter(f"{space}text"))
+    assert {part.name: part.count for part in plan.parts} == {
+        name: count for name, count in named.items() if name[1:].isdigit()
+    }
+    # The longest way down of the slats between columns: from the first to the last row of walls.
+    lines = [line for line in slats.iter(f"{space}line") if line.get("class") is None]
+    assert max(float(line.get("y2")) for line in lines) == pytest.approx(70, abs=1)
+    panels = [r for r in front.iter(f"{space}rect") if r.get("class") == "panel"]
+    area = sum(float(r.get("width")) * float(r.get("height")) for r in panels)
+    assert area == pytest.approx(90 * 70)
 
 
 def test_the_same_display_gives_the_same_bytes(tmp_path):
