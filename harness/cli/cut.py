@@ -33,7 +33,7 @@ def cut(
             min=0.1,
             max=100,
             help="Of the slats, in mm.",
-            show_default="pitch - opening_mm of \\[cover], else 2",
+            show_default="pitch - opening_mm of [cover], else 2",
         ),
     ] = None,
     strip: Annotated[
