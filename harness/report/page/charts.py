@@ -12,7 +12,7 @@ from harness.flash.judge import MOST_FLASHES, Judgement
 from harness.power import Assessment, Course
 from harness.report.page.page import Chart, Series
 
-_MOST_RUNS = 24  # drawn; of more, those with the lowest voltage
+_MOST_LINES = 12  # drawn; of more, those with the lowest voltage
 
 
 def pace_chart(took_ns: Sequence[int], frame_rate: float) -> Chart:
@@ -55,26 +55,20 @@ def current_charts(assessment: Assessment, courses: Sequence[Course]) -> list[Ch
 
 
 def volts_chart(display: Display, assessment: Assessment) -> Chart:
-    """Voltage along every run, under the picture with the lowest voltage."""
-    runs, names = display.wiring.runs, display.wiring.line_names
-    order = sorted(range(len(runs)), key=lambda run: float(assessment.run_volts[run].min()))
-    chosen = sorted(order[:_MOST_RUNS])
+    """Voltage along every line, under the picture with the lowest voltage."""
+    wiring, volts = display.wiring, np.concatenate(assessment.run_volts)
+    lines = np.split(volts, wiring.line_starts[1:])
+    order = sorted(range(len(lines)), key=lambda line: float(lines[line].min()))
+    chosen = sorted(order[:_MOST_LINES])
     series = [
-        Series(
-            f"{names[runs[n].line]}, LEDs {runs[n].first} to {runs[n].last}",
-            np.arange(runs[n].first, runs[n].last + 1, dtype=np.float64),
-            assessment.run_volts[n],
-        )
+        Series(wiring.line_names[n], np.arange(len(lines[n]), dtype=np.float64), lines[n])
         for n in chosen
     ]
-    left = len(runs) - len(chosen)
-    title = (
-        "Voltage along every run" if not left else f"Voltage along the {len(chosen)} lowest runs"
-    )
+    which = "every line" if len(chosen) == len(lines) else f"the {len(chosen)} lowest lines"
     needed = assessment.needed_v
     return Chart(
-        f"{title}, with the picture that needs most", "LED on its line", "V at the LED", series,
-        [(needed, f"below {needed:.2f} V colours shift")], zero=False,
+        f"Voltage along {which}, with the picture that needs most", "LED on its line",
+        "V at the LED", series, [(needed, f"below {needed:.2f} V colours shift")], zero=False,
     )  # fmt: skip
 
 

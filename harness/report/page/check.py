@@ -17,7 +17,7 @@ from harness.report.light.terminal import light_table
 from harness.report.page.charts import current_charts, flash_charts, pace_chart, volts_chart
 from harness.report.page.film import Film
 from harness.report.page.films import films
-from harness.report.page.page import Found, Page, Section, Table, facts_of, wall_layout
+from harness.report.page.page import MARKS, Found, Page, Section, Table, facts_of, wall_layout
 from harness.report.page.records import file_of, record_of
 from harness.report.page.tables import page_table
 from harness.result.report import Report
@@ -87,5 +87,8 @@ def _leds_of(display: Display, check: str, cells: Ints) -> tuple[int, ...]:
 
 
 def _checks(report: Report) -> Table:
-    rows = [(one.check, WORD[one.verdict], one.summary) for one in report.results]
+    rows = [
+        (one.check, f"{MARKS[one.verdict]}\N{NO-BREAK SPACE}{WORD[one.verdict]}", one.summary)
+        for one in report.results
+    ]
     return Table("What was checked", ("check", "verdict", "what was seen"), rows)

@@ -17,8 +17,10 @@ _MOST_CELLS = 1_000_000  # of all steps of a pattern together: bounds time and s
 
 
 def films(trial: Trial) -> list[Film]:
-    """A film of each pattern, and of a picture with letters. Sends them. Raises SubjectError."""
-    found = []
+    """A film of a picture with letters, and of each pattern. Sends them. Raises SubjectError."""
+    trial.doing = "a picture with letters, for the report"
+    letters = example_picture(trial.display)
+    found = [_film(trial, "letters", "a picture with letters", [letters], [0])]
     for name in ALL_PATTERNS.names():
         pattern = ALL_PATTERNS[name]
         steps = _steps(trial, pattern)
@@ -26,8 +28,6 @@ def films(trial: Trial) -> list[Film]:
         pictures = [pattern.draw(trial.display, step) for step in steps]
         count = pattern.steps(trial.display)
         found.append(_film(trial, name, pattern.about, pictures, steps, count, pattern.hold_ms))
-    letters = example_picture(trial.display)
-    found.append(_film(trial, "letters", "a picture with letters", [letters], [0]))
     trial.doing = ""
     return found
 

@@ -14,6 +14,9 @@ from harness.report.page.film import Film
 from harness.result.finding import Finding
 from harness.result.result import Verdict
 
+# Beside the words: colour is never the only sign.
+MARKS: dict[Verdict, str] = {"fail": "✗", "warning": "!", "cannot tell": "?", "pass": "✓"}
+
 
 @dataclass(frozen=True, eq=False)
 class Found:
@@ -150,9 +153,9 @@ def worst_of(findings: Sequence[Finding]) -> Verdict:
 
 
 def facts_of(display: Display) -> str:
-    """Size, LEDs, lines and chip of a display in a line."""
+    """Size, LEDs with their chip, and lines of a display in a line."""
     lines = len(display.wiring.line_names)
     return (
         f"{display.grid.columns} × {display.grid.rows} cells, {display.leds_in_words} on"
-        f" {lines} line{'s' * (lines != 1)}, {display.chip.part}"
+        f" {lines} line{'s' * (lines != 1)}"
     )

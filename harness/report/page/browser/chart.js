@@ -1,9 +1,8 @@
 // Draws charts as SVG: curves with dashes and names, limits, marks, and values under the pointer.
 
 const NS = "http://www.w3.org/2000/svg";
-const WIDE = 760; // of the drawing; it scales with the page
 const HIGH = 280;
-const BOX = { left: 58, right: 14, top: 14, bottom: 40 };
+const BOX = { left: 58, right: 14, top: 26, bottom: 40 };
 const DASHES = ["", "7 4", "2 3", "9 3 2 3", "4 4", "1 5"];
 
 /** About `count` round values from least to most. */
@@ -65,28 +64,41 @@ export function path(one, toX, toY) {
   return text;
 }
 
-/** Fill a figure with a chart. */
-export function drawChart(figure, chart) {
+/** Keep a figure filled with a chart as wide as it has room, so that its letters stay readable. */
+export function showChart(figure, chart) {
+  const caption = figure.querySelector("figcaption");
+  let drawn = 0;
+  new ResizeObserver(() => {
+    const wide = Math.min(Math.max(figure.clientWidth - 26, 260), 900);
+    if (wide === drawn || !figure.clientWidth) return;
+    drawn = wide;
+    figure.replaceChildren(caption, ...parts(chart, wide));
+  }).observe(figure);
+}
+
+/** The drawing, its legend, and the line that reads values. */
+function parts(chart, wide) {
   const [x0, x1, y0, y1] = range(chart);
-  const toX = (x) => BOX.left + ((x - x0) / (x1 - x0)) * (WIDE - BOX.left - BOX.right);
+  const toX = (x) => BOX.left + ((x - x0) / (x1 - x0)) * (wide - BOX.left - BOX.right);
   const toY = (y) => HIGH - BOX.bottom - ((y - y0) / (y1 - y0)) * (HIGH - BOX.bottom - BOX.top);
-  const svg = make("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img" });
+  const svg = make("svg", { viewBox: `0 0 ${wide} ${HIGH}`, role: "img" });
   svg.setAttribute("aria-label", summary(chart));
   for (const [from, to, label] of chart.spans) {
     const [left, right] = [toX(from), Math.max(toX(to), toX(from) + 2)];
     svg.append(make("rect", { class: "span", x: left, y: BOX.top, width: right - left, height: HIGH - BOX.top - BOX.bottom }));
-    svg.append(words(label, Math.min(left + 4, WIDE - 120), BOX.top + 11, "start", "soft"));
+    svg.append(words(label, Math.min(left + 4, wide - 90), HIGH - BOX.bottom - 6, "start", "soft"));
   }
   for (const y of ticks(y0, y1)) {
-    svg.append(make("line", { class: "grid", x1: BOX.left, x2: WIDE - BOX.right, y1: toY(y), y2: toY(y) }));
+    svg.append(make("line", { class: "grid", x1: BOX.left, x2: wide - BOX.right, y1: toY(y), y2: toY(y) }));
     svg.append(words(String(y), BOX.left - 6, toY(y) + 4, "end", "soft"));
   }
-  for (const x of ticks(x0, x1, 8)) svg.append(words(String(x), toX(x), HIGH - BOX.bottom + 16, "middle", "soft"));
-  svg.append(words(chart.xUnit, WIDE - BOX.right, HIGH - 6, "end", "soft"));
+  svg.append(words(chart.yUnit, 2, 12, "start", "soft"));
+  for (const x of ticks(x0, x1, Math.max(Math.round(wide / 95), 2))) svg.append(words(String(x), toX(x), HIGH - BOX.bottom + 16, "middle", "soft"));
+  svg.append(words(chart.xUnit, wide - BOX.right, HIGH - 6, "end", "soft"));
   const inside = chart.limits.filter(([limit]) => limit >= y0 && limit <= y1);
   for (const [limit, label] of inside) {
-    svg.append(make("line", { class: "limit", x1: BOX.left, x2: WIDE - BOX.right, y1: toY(limit), y2: toY(limit) }));
-    svg.append(words(label, WIDE - BOX.right - 2, toY(limit) - 4, "end", "limit-label"));
+    svg.append(make("line", { class: "limit", x1: BOX.left, x2: wide - BOX.right, y1: toY(limit), y2: toY(limit) }));
+    svg.append(words(label, wide - BOX.right - 2, toY(limit) - 4, "end", "limit-label"));
   }
   chart.marks.forEach(([x, label], n) => {
     svg.append(make("line", { class: "mark", x1: toX(x), x2: toX(x), y1: BOX.top, y2: HIGH - BOX.bottom }));
@@ -96,7 +108,7 @@ export function drawChart(figure, chart) {
     const d = path(one, toX, toY);
     svg.append(make("path", { class: `curve c${n % 7}`, d, "stroke-dasharray": DASHES[Math.floor(n / 7 + n) % DASHES.length] }));
   });
-  figure.append(svg, legend(chart), reader(svg, chart, toX, x0, x1));
+  return [svg, legend(chart), reader(svg, chart, wide, toX, x0, x1)];
 }
 
 function summary(chart) {
@@ -123,15 +135,15 @@ function legend(chart) {
 }
 
 /** The line below a chart that tells the values under the pointer. */
-function reader(svg, chart, toX, x0, x1) {
+function reader(svg, chart, wide, toX, x0, x1) {
   const told = document.createElement("p");
   told.className = "reading";
-  told.textContent = `In ${chart.yUnit}. Point at the chart to read values.`;
+  told.textContent = "Point at the chart to read values.";
   const hair = make("line", { class: "hair", x1: -9, x2: -9, y1: BOX.top, y2: HIGH - BOX.bottom });
   svg.append(hair);
   const read = (event) => {
     const box = svg.getBoundingClientRect();
-    const share = (((event.clientX - box.left) / box.width) * WIDE - BOX.left) / (WIDE - BOX.left - BOX.right);
+    const share = (((event.clientX - box.left) / box.width) * wide - BOX.left) / (wide - BOX.left - BOX.right);
     const x = x0 + Math.min(Math.max(share, 0), 1) * (x1 - x0);
     hair.setAttribute("x1", toX(x));
     hair.setAttribute("x2", toX(x));

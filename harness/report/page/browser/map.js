@@ -3,6 +3,8 @@
 import { cellWords, find, placeOf } from "./find.js";
 import { cellAt, draw, layout } from "./wall.js";
 
+const MOST_READABLE = 64; // columns: a wider wall is drawn without numbers on a narrow screen
+const LEAST_SIDE = 21; // pixels that a number of three digits needs
 const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 /** The picked cell of a wall, and who wants to know when it changes. */
@@ -94,7 +96,9 @@ export class WallMap {
   }
 
   draw() {
-    this.sizes = layout(this.wall, this.part("area").clientWidth, 640);
+    const room = this.part("area").clientWidth;
+    const wide = this.wall.columns <= MOST_READABLE ? this.wall.columns * LEAST_SIDE + 34 : 0;
+    this.sizes = layout(this.wall, Math.max(room, wide), Math.max(640, wide));
     const { numbers, marked } = this;
     draw(this.canvas, this.wall, this.sizes, { numbers, marked, picked: this.picking.cell });
   }

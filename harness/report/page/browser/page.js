@@ -1,6 +1,6 @@
 // Starts the page: the theme, the drawings of findings, charts, players, the map, and paper.
 
-import { drawChart } from "./chart.js";
+import { showChart } from "./chart.js";
 import { unpack } from "./film.js";
 import { index } from "./find.js";
 import { Picking, WallMap } from "./map.js";
@@ -8,7 +8,7 @@ import { Pacer } from "./pace.js";
 import { Player } from "./player.js";
 import { draw, layout } from "./wall.js";
 
-const PAPER_STEPS = 4; // of each film on paper
+const PAPER_STEPS = 2; // of each film on paper
 const data = JSON.parse(document.getElementById("data").textContent);
 const walls = data.walls.map(index);
 const pacer = new Pacer(() => performance.now(), (run, ms) => setTimeout(run, ms));
@@ -75,22 +75,27 @@ async function paper() {
   }
 }
 
+/** Draw everything. */
+function start() {
+  findings();
+  document.querySelectorAll("figure[data-chart]").forEach((figure) => {
+    showChart(figure, data.charts[Number(figure.dataset.chart)]);
+  });
+  const player = document.getElementById("player");
+  if (player) new Player(player, walls[0], data.films, pacer, pickings[0]);
+  document.querySelectorAll("[data-failed]").forEach((root) => {
+    const { wall, films, cell } = data.failed[Number(root.dataset.failed)];
+    const picking = new Picking();
+    picking.cell = cell;
+    new Player(root, walls[wall], films, pacer, picking);
+  });
+  document.querySelectorAll("[data-map]").forEach((root) => {
+    const number = Number(root.dataset.map);
+    new WallMap(root, walls[number], number ? null : data.volts, pickings[number]);
+  });
+  if (data.films.length) (globalThis.requestIdleCallback ?? setTimeout)(paper);
+  document.documentElement.dataset.ready = "yes";
+}
+
 theme();
-findings();
-document.querySelectorAll("figure[data-chart]").forEach((figure) => {
-  drawChart(figure, data.charts[Number(figure.dataset.chart)]);
-});
-const player = document.getElementById("player");
-if (player) new Player(player, walls[0], data.films, pacer, pickings[0]);
-document.querySelectorAll("[data-failed]").forEach((root) => {
-  const { wall, films, cell } = data.failed[Number(root.dataset.failed)];
-  const picking = new Picking();
-  picking.cell = cell;
-  new Player(root, walls[wall], films, pacer, picking);
-});
-document.querySelectorAll("[data-map]").forEach((root) => {
-  const number = Number(root.dataset.map);
-  new WallMap(root, walls[number], number ? null : data.volts, pickings[number]);
-});
-if (data.films.length) (globalThis.requestIdleCallback ?? setTimeout)(paper);
-document.documentElement.dataset.ready = "yes";
+requestAnimationFrame(() => setTimeout(start)); // the text is on the screen first
