@@ -85,7 +85,7 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
                 )
             )
         if arrival.leds_short:
-            short = arrival.leds_short
+            short, first = arrival.leds_short, wiring.line_starts[number]
             spare = wiring.ends_hidden(number, short)
             which = (
                 f"the last {short} LEDs of {name} get"
@@ -104,6 +104,7 @@ def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
                     else "send bytes for every LED of the line; check the LED count and the bytes"
                     " for each LED in your code.",
                     "note" if spare else "fault",
+                    tuple(range(first + leds - short, first + leds)),
                 )
             )
     return findings

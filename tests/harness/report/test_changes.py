@@ -151,6 +151,7 @@ def test_a_file_that_is_not_there_or_of_another_command(foreglow):
     assert "different commands" in err
 
 
+@pytest.mark.slow
 def test_the_command_says_what_changed_and_whether_it_is_worse(foreglow):
     """Two real runs: the right map, and one with rows that run the wrong way."""
     reports = {}

@@ -132,12 +132,12 @@ def unpacked(packed):
     return codes.reshape(2, count, -1)
 
 
-@pytest.mark.parametrize("colours", [3, 256, 257, 5000])
+@pytest.mark.parametrize("colours", [3, 256, 257])
 def test_a_film_is_what_was_packed(colours):
     random = np.random.default_rng(colours)
-    palette = random.permutation(1 << 24)[:colours]
+    palette = np.arange(colours) * 60_000 + random.integers(0, 60_000, colours)
     codes = palette[random.integers(0, colours, (2, 7, 30 * 40))]
-    codes[0].flat[: min(colours, 8400)] = palette[:8400]  # every colour is there
+    codes[0].flat[:colours] = palette  # every colour is there
     pictures = np.stack([codes >> 16, codes >> 8 & 255, codes & 255], axis=-1).astype(np.uint8)
     meant, shown = pictures.reshape(2, 7, 30, 40, 3)
     made = Film("f", "", meant, shown, np.zeros((30, 40), bool), range(7), 7, 100)
