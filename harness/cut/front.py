@@ -7,7 +7,7 @@ opening in it; other gaps stay open.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats
 from emulator.description.display import Display
-from emulator.description.sections import Grid
+from emulator.description.sections import Gap
 from emulator.light.camera import camera_figures
 from harness.cut.lattice import Walls
 from harness.cut.shape import Corners, Hole, Shape, simplified
@@ -47,16 +47,22 @@ class Panel:
 class Front:
     """The front of a display as material on a raster: two halves of each wall, and each opening.
 
-    seamless: lines between columns, and between rows, where a seam would cross a gap;
-    least_seamless: those where it would cross the camera's.
+    seamless: lines between columns, and between rows, where no seam should be; three choices, the
+    best first. All have those through the camera's gap. The first also has those through other
+    gaps and at their edges, where half a wall would be left as a thin strip; the second those
+    through other gaps.
     """
 
     def __init__(self, display: Display, walls: tuple[Walls, Walls]) -> None:
         grid, (between_rows, between_columns) = display.grid, walls
         covered, camera = ~display.gap, display.camera
-        gaps = range(len(grid.gaps))
-        self.seamless = self._inside(grid, gaps)
-        self.least_seamless = self._inside(grid, [] if camera is None else [camera.gap])
+        covered_gaps = [] if camera is None else [grid.gaps[camera.gap]]
+        open_gaps = [gap for gap in grid.gaps if gap not in covered_gaps]
+        needed = _lines_in(covered_gaps)
+        self.seamless = tuple(
+            (needed[0] | wished[0], needed[1] | wished[1])
+            for wished in (_lines_in(open_gaps, edges=1), _lines_in(open_gaps), _lines_in([]))
+        )
         self._holes: tuple[Hole, ...] = ()
         height_mm = grid.rows * between_columns.pitch
         figures = camera_figures(display)
@@ -76,15 +82,6 @@ class Front:
         self._x = _lines(grid.columns, between_rows.pitch, 0 if none else between_rows.crossing)
         self._y = height_mm - _lines(
             grid.rows, between_columns.pitch, 0 if none else between_columns.crossing
-        )
-
-    @staticmethod
-    def _inside(grid: Grid, numbers: Iterable[int]) -> Seamless:
-        """Lines between columns and between rows that are inside gaps."""
-        gaps = [grid.gaps[number] for number in numbers]
-        return (
-            frozenset(n for g in gaps for n in range(g.column + 1, g.column + g.columns)),
-            frozenset(n for g in gaps for n in range(g.row + 1, g.row + g.rows)),
         )
 
     def panels(self, columns: tuple[int, ...], rows: tuple[int, ...]) -> list[Panel]:
@@ -116,6 +113,18 @@ class Front:
             holes = tuple(h for h in self._holes if x[0] < h.x < x[-1] and low < h.y < high)
             shapes.append(Shape(outline, openings, holes))
         return shapes
+
+
+def _lines_in(gaps: Sequence[Gap], edges: int = 0) -> Seamless:
+    """Lines between columns and between rows that are inside gaps; with `edges` = 1 around them."""
+    return (
+        frozenset(n for g in gaps for n in _inside(g.column, g.columns, edges)),
+        frozenset(n for g in gaps for n in _inside(g.row, g.rows, edges)),
+    )
+
+
+def _inside(first: int, count: int, edges: int) -> range:
+    return range(first + 1 - edges, first + count + edges)
 
 
 def _width(corners: Corners) -> float:

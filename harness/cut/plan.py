@@ -241,9 +241,8 @@ def _front(
 ) -> tuple[FrontPiece, ...]:
     """The panels of the front: the way of the bed with fewer different ones, then with fewer."""
     front = Front(display, walls)
-    best = _front_split(display, walls, settings, front.seamless) or _front_split(
-        display, walls, settings, front.least_seamless
-    )
+    splits = (_front_split(display, walls, settings, lines) for lines in front.seamless)
+    best = next((split for split in splits if split is not None), None)
     if best is None:
         what = "a cell" if display.camera is None else "the gap of the camera, in one panel,"
         raise _too_small(display, settings, f"{what} does not fit")

@@ -166,6 +166,17 @@ def test_a_seam_never_crosses_the_opening_of_the_camera():
         assert sum(bool(part.shape.holes) for part in plan.parts) == 1
 
 
+def test_a_seam_is_not_at_the_edge_of_an_opening_if_there_is_another_place():
+    """9 × 2 on 45 mm would be 3 + 3 + 3; the gap at column 3 makes it 2 + … or 4 + …."""
+    plan = plan_of(wall(9, 2, gaps=[(3, 0, 1, 1)]))
+    seams = {placed.column for placed in plan.front} - {0}
+    assert seams
+    assert not seams & {3, 4}
+    # On a bed for one cell there is no other place, and the front is cut all the same.
+    tight = plan_of(wall(3, 2, gaps=[(1, 0, 1, 1)]), bed=(12, 12))
+    assert {placed.column for placed in tight.front} == {0, 1, 2}
+
+
 # ---- the assembled wall --------------------------------------------------------------------------
 
 
