@@ -16,6 +16,7 @@ from emulator.description.canvas import CanvasSection
 from emulator.description.chips import Chip
 from emulator.description.faults.fault import Fault
 from emulator.description.feeding import complete_power
+from emulator.description.geometry import Geometry
 from emulator.description.light import Cover, View
 from emulator.description.placement import Placement
 from emulator.description.power import PowerSection
@@ -81,7 +82,15 @@ class Display:
     @cached_property
     def placement(self) -> Placement:
         """Where the cells are on the board."""
-        return Placement.of(self.grid, self.board, self.cover.off_centre_mm, self.wiring.along)
+        camera_gap = None if self.camera is None else self.camera.gap
+        return Placement.of(
+            self.grid, self.board, self.cover.off_centre_mm, self.wiring.along, camera_gap
+        )
+
+    @cached_property
+    def geometry(self) -> Geometry:
+        """The places of LEDs, strips, holes and wires on the board."""
+        return Geometry(self)
 
     @cached_property
     def whole_power(self) -> PowerSection:

@@ -53,7 +53,7 @@ def _place_remarks(geometry: Geometry) -> Iterator[str]:
         inside = [hole for hole in geometry.holes if obstacle.holds(hole.x_mm, hole.y_mm)]
         if inside:
             yield f"{obstacle.name} holds {len(inside)} holes, the first for {inside[0].use}."
-        x, y = geometry.led_mm[~geometry.display.wiring.hidden].T
+        x, y = geometry.led_mm.T
         under = (obstacle.left < x) & (x < obstacle.right)
         under &= (obstacle.top < y) & (y < obstacle.bottom)
         if under.any():

@@ -150,7 +150,12 @@ class Geometry:
     @cached_property
     def jumpers(self) -> tuple[Jumper, ...]:
         """The wires from each run to the next of its line, in the order of the data."""
-        return tuple(self.jumper(n) for n in self._jumped())
+        return tuple(self.jumpers_of.values())
+
+    @cached_property
+    def jumpers_of(self) -> dict[int, Jumper]:
+        """The number of a run → the wires from it to the next."""
+        return {number: self._jumper(number) for number in self._jumped()}
 
     def _jumped(self) -> Iterator[int]:
         runs = self.display.wiring.runs
@@ -158,7 +163,7 @@ class Geometry:
             if one.line == two.line:
                 yield number
 
-    def jumper(self, run: int) -> Jumper:
+    def _jumper(self, run: int) -> Jumper:
         """The wires from a run to the next."""
         board, obstacles = self.display.board, self.display.placement.obstacles
         one, two = self.strips[run], self.strips[run + 1]

@@ -19,18 +19,27 @@ from emulator.description.wiring import Along
 class Placement:
     """The cells on the board; x right, y down, from the board's top left corner, from the front.
 
-    shift_mm: from the middle of a cell to its LED, right and down.
+    shift_mm: from the middle of a cell to its LED, right and down. camera_gap: number of the gap
+    that a camera looks through.
     """
 
     grid: Grid
     board: BoardSection
     shift_mm: tuple[float, float] = (0.0, 0.0)
+    camera_gap: int | None = None
 
     @classmethod
-    def of(cls, grid: Grid, board: BoardSection, off_centre_mm: float, along: Along) -> Placement:
+    def of(
+        cls,
+        grid: Grid,
+        board: BoardSection,
+        off_centre_mm: float,
+        along: Along,
+        camera_gap: int | None = None,
+    ) -> Placement:
         """The placement of strips `off_centre_mm` down (along rows) or right (along columns)."""
         shift = (0.0, off_centre_mm) if along == "rows" else (off_centre_mm, 0.0)
-        return cls(grid, board, shift)
+        return cls(grid, board, shift, camera_gap)
 
     @cached_property
     def size_mm(self) -> tuple[float, float]:
@@ -79,12 +88,16 @@ class Placement:
 
     @cached_property
     def obstacles(self) -> tuple[Rectangle, ...]:
-        """What wires go round: openings of the board, and gaps through which no strip goes."""
+        """What wires go round: openings of the board, gaps through which no strip goes, and the
+        gap of the camera."""
         gaps = [
-            self.cell_rectangle(g.column, g.row, g.columns, g.rows, f"gap {number}")
+            self.cell_rectangle(
+                g.column, g.row, g.columns, g.rows,
+                f"gap {number}{', camera' if number == self.camera_gap else ''}",
+            )
             for number, g in enumerate(self.grid.gaps)
-            if self.board.gaps_are_open and not g.hidden_leds
-        ]
+            if (self.board.gaps_are_open and not g.hidden_leds) or number == self.camera_gap
+        ]  # fmt: skip
         openings = [
             Rectangle(o.x_mm, o.y_mm, o.x_mm + o.width_mm, o.y_mm + o.height_mm, o.name)
             for o in self.board.opening

@@ -23,7 +23,6 @@ import numpy as np
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.feeding import complete_power, long_m
-from emulator.description.geometry import Geometry
 from emulator.description.power import FeedSection, PowerSection
 from emulator.power.elimination import Elimination, Factors, RowSum
 from emulator.power.wire import copper_ohm_per_m, pair_area_mm2, temperature_factor
@@ -229,7 +228,6 @@ def build_network(display: Display, power: PowerSection | None = None) -> Networ
     section = complete_power(power or display.power, display.chip, wiring, display.placement)
     maker = _Maker(len(wiring), section)
     warm = float(temperature_factor(section.copper_c))
-    geometry = Geometry(display)
     for number, run in enumerate(wiring.runs):
         first = wiring.line_starts[run.line] + run.first
         along_rows = run.from_row == run.to_row
@@ -239,7 +237,7 @@ def build_network(display: Display, power: PowerSection | None = None) -> Networ
         maker.add(Wire("rail", f"run {number}", (run.leds - 1) * step_m), ends, ohm)
         if section.jumper and number and wiring.runs[number - 1].line == run.line:
             j = section.jumper
-            length_m = j.length_m or geometry.jumper(number - 1).length_mm / 1000
+            length_m = j.length_m or display.geometry.jumpers_of[number - 1].length_mm / 1000
             maker.wire("jumper", f"run {number - 1} to {number}", first - 1, first, j.gauge,
                        length_m, j.connector_mohm)  # fmt: skip
     for number, supply in enumerate(section.supply):

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 
 from emulator.description.fitting import remarks
-from emulator.description.geometry import Geometry
 from emulator.description.load import parse_display
 from emulator.description.route import Rectangle, length_mm, route
 from emulator.errors import DisplayFileError
@@ -21,7 +20,7 @@ def display(more="", columns=4, rows=2, pitch=20, tmp="wall.toml", wiring="[wiri
 def test_leds_strip_ends_and_holes_of_a_small_wall():
     # A margin of 60 mm, cells of 20 mm: the first LED at 60 + 10 mm, the strip's end 10 mm beyond
     # it, the hole 8 mm beyond that.
-    geometry = Geometry(display())
+    geometry = display().geometry
     assert geometry.led_mm[[0, 3, 4]].tolist() == [[70, 70], [130, 70], [130, 90]]
     assert geometry.strips[0][:2] == ((60, 70), (140, 70))
     assert geometry.strips[1].heading == (-1, 0)
@@ -32,8 +31,8 @@ def test_leds_strip_ends_and_holes_of_a_small_wall():
 def test_a_jumper_is_as_long_as_its_way_through_the_holes_with_its_loop():
     # 8 + 8 mm to the holes, twice 10 mm through the board, 20 mm from row to row, 50 mm of loop:
     # 106 mm, cut to 110; in front 20 + 50 mm, cut to 70.
-    assert Geometry(display()).jumpers[0].length_mm == 110
-    assert Geometry(display("[board]\nwires='front'\n")).jumpers[0].length_mm == 70
+    assert display().geometry.jumpers[0].length_mm == 110
+    assert display("[board]\nwires='front'\n").geometry.jumpers[0].length_mm == 70
 
 
 @pytest.mark.parametrize("jumper", ["", "length_m=0.3"])
@@ -64,7 +63,7 @@ def test_a_way_goes_round_what_is_between():
 
 def test_a_jumper_past_a_gap_goes_round_it():
     gap = "[{column=1, row=0, columns=2, rows=2}]"
-    geometry = Geometry(display(gaps=gap, rows=3))
+    geometry = display(gaps=gap, rows=3).geometry
     (opening,) = geometry.display.placement.obstacles
     assert opening[:4] == (80, 60, 120, 100)
     for jumper in geometry.jumpers:
@@ -77,17 +76,17 @@ def test_the_lattice_of_the_strip_adds_up_against_that_of_the_grid():
     # 30 LEDs/m are 33.333 mm apart; cells of 33 mm: 39 × 0.333 mm = 13 mm over 40 LEDs. Reels of
     # 20 LEDs need one joint, 0.5 mm. Half of both at each end.
     wall = display(columns=40, pitch=33, wiring="[wiring]\nreel_leds=20\n")
-    found = Geometry(wall).lattice
+    found = wall.geometry.lattice
     assert found.over_mm == pytest.approx(39 * (1000 / 30 - 33))
     assert (found.joints, found.joints_mm) == (1, 0.5)
     assert found.most_mm == pytest.approx((13 + 0.5) / 2)
-    assert any("33.33 mm" in remark for remark in remarks(Geometry(wall)))
-    assert remarks(Geometry(display(columns=40, pitch=33.333))) == ()
+    assert any("33.33 mm" in remark for remark in remarks(wall.geometry))
+    assert remarks(display(columns=40, pitch=33.333).geometry) == ()
 
 
 def test_hidden_leds_go_on_beyond_the_end_of_their_strip():
     wall = display(wiring="[wiring]\nhidden_first=2\n")
-    assert Geometry(wall).led_mm[:3, 0].tolist() == [30, 50, 70]
+    assert wall.geometry.led_mm[:3, 0].tolist() == [30, 50, 70]
 
 
 @pytest.mark.parametrize(

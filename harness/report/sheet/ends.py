@@ -8,8 +8,8 @@ from emulator.description.board import Pad
 from emulator.description.display import Display
 from emulator.description.geometry import Geometry
 from harness.report.sheet.flow import Flow
+from harness.report.sheet.pads import PAD_COLOURS, pad_names
 from harness.report.sheet.page import EDGE_MM, Anchor, Line, Shape, Words, arrow, box, fitted
-from harness.report.sheet.wall import PAD_COLOURS, pad_names
 from harness.report.sheet.wires import jumper_number
 
 _SIZE = 2.4

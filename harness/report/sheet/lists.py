@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from emulator.description.fitting import remarks
+from emulator.light.camera import camera_figures
 from emulator.power.wire import CAUTION
 from harness.report.sheet.flow import Column, Flow
 from harness.report.sheet.parts import MINUTES, Shopping
@@ -118,6 +119,7 @@ def _hole_list(flow: Flow, shopping: Shopping) -> None:
     geometry = shopping.geometry
     if not geometry.holes and not shopping.display.placement.obstacles:
         return
+    camera = camera_figures(shopping.display)
     flow.begin("Holes and openings")
     width, _ = shopping.display.placement.size_mm
     flow.paragraph("x from the left edge and y from the top edge of the board, in mm.")
@@ -143,6 +145,22 @@ def _hole_list(flow: Flow, shopping: Shopping) -> None:
             [(o.name, f"{o.left:.1f}", f"{o.top:.1f}", f"{o.right - o.left:.1f}",
               f"{o.bottom - o.top:.1f}") for o in shopping.display.placement.obstacles],
         )  # fmt: skip
+
+    if camera is not None:
+        left, top, _, _ = shopping.display.placement.cells_mm
+        x, y = left + camera.middle_mm[0], top + camera.middle_mm[1]
+        hood = (
+            f" A hood from the lens forwards, {camera.hood_mm:.1f} mm long, inner diameter"
+            f" {camera.rim_mm:.1f} mm, matt black."
+            if camera.hood_mm
+            else " It needs no hood."
+        )
+        flow.paragraph(
+            f"Camera in gap {camera.gap}: an opening of {camera.opening_mm:.1f} mm diameter in the"
+            f" front, with its middle at x {x:.1f} mm from the front, y {y:.1f} mm; a smaller one"
+            f" vignettes.{hood} Light of the wall at full white that reaches the lens:"
+            f" {camera.bare_lx:.3g} lx without the hood, {camera.hooded_lx:.3g} lx with it."
+        )
 
 
 def _part_list(flow: Flow, shopping: Shopping, prices: Mapping[str, float]) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from emulator.description.display import Display
-from emulator.description.geometry import Geometry
 from harness.report.sheet.ends import ends_pages
 from harness.report.sheet.flow import Flow, numbered
 from harness.report.sheet.labels import label_pages
@@ -29,7 +28,7 @@ def bench_pack(
     paper: 'A4' or 'Letter'. prices: of parts, by the keys of `parts.PRICED`. template: with the
     template at 1:1, which takes many pages.
     """
-    geometry, expected = Geometry(display), Expected(display)
+    geometry, expected = display.geometry, Expected(display)
     shopping = Shopping(display, geometry, expected)
     flow = Flow(PAPERS[paper], display.name)
     summary_page(flow, shopping)

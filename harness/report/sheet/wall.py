@@ -12,6 +12,7 @@ from emulator.description.display import Display
 from emulator.description.geometry import Geometry, Strip
 from emulator.description.route import Rectangle, Way, length_mm
 from emulator.plaintext import clean_line
+from harness.report.sheet.pads import PAD_COLOURS, pad_names, pad_row
 from harness.report.sheet.page import (
     Anchor,
     Dot,
@@ -26,20 +27,9 @@ from harness.report.sheet.page import (
 )
 
 LINE_COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#8a6d00", "#56B4E9")  # Okabe, Ito 2008
-PAD_COLOURS: dict[Pad, str] = {
-    "+": "#c00000", "GND": "#111111", "DATA": "#00743f", "CLOCK": "#0050b0", "BACKUP": "#8a6d00",
-}  # fmt: skip
 STRIP_MM = 10.0  # a common width of strips: common practice, no source
 LEAST_PITCH_MM = 2.8  # of strips on paper, so that their numbers can be read
-PADS_FROM_MM = 7.0  # pads are drawn where strips are so far apart on paper
-
-
-def pad_names(pads: Sequence[Pad], *, end: bool) -> list[str]:
-    """The pads as printed on strips: DIN at the start, DOUT at the end; CI and CO of a clock."""
-    names = {"DATA": ("DIN", "DOUT"), "CLOCK": ("CI", "CO"), "BACKUP": ("BIN", "BOUT")}
-    if "CLOCK" in pads:
-        names["DATA"] = ("DI", "DO")
-    return [names[p][end] if p in names else p for p in pads]
+PAD_MM = 1.9  # pads are drawn where each has so much of the strip on paper
 
 
 @dataclass(frozen=True)
@@ -93,6 +83,11 @@ class WallView:
         across, down = self.display.grid.pitches_mm
         return min(STRIP_MM / 2, 0.4 * min(across, down))
 
+    @cached_property
+    def _pads_fit(self) -> bool:
+        pads = self._pad_kinds
+        return 2 * self.half * self.scale >= PAD_MM * len(pads)
+
     @property
     def behind(self) -> bool:
         """Whether wires are on the other side from here."""
@@ -136,10 +131,13 @@ class WallView:
             (x0, y0), (x1, y1) = (self.at(p) for p in (obstacle[:2], obstacle[2:4]))
             yield Line(((x0, y0), (x1, y1)), "#aaaaaa", 0.2)
             yield Line(((x0, y1), (x1, y0)), "#aaaaaa", 0.2)
+            if obstacle.name.endswith(", camera") and self.display.camera is not None:
+                radius = self.display.camera.opening_mm / 2 * self.scale
+                yield Dot((x0 + x1) / 2, (y0 + y1) / 2, radius, "#222222", 0.3, "#ffffff")
             name, wide = clean_line(obstacle.name), abs(x1 - x0) - 0.6
             if wide > 4:
                 text = fitted(name, 2.2, wide)
-                yield Words((x0 + x1) / 2, (y0 + y1) / 2 + 0.8, text, 2.2, "middle")
+                yield Words((x0 + x1) / 2, min(y0, y1) + 2.4, text, 2.2, "middle")
 
     def _strip(self, number: int, strip: Strip) -> Iterator[Shape]:
         run = self.display.wiring.runs[number]
@@ -155,7 +153,9 @@ class WallView:
         first = self.display.wiring.line_starts[run.line] + run.first
         if self.geometry.pitch_mm(run) * self.scale >= 1.8:
             side = min(1.25, 0.22 * self.geometry.pitch_mm(run)) * self.scale
-            for point in self.geometry.led_mm[first : first + run.leds].tolist():
+            # The pads' letters cover the LED at each end where LEDs are close together.
+            under = int(self._pads_fit and self.geometry.pitch_mm(run) * self.scale < 18)
+            for point in self.geometry.led_mm[first + under : first + run.leds - under].tolist():
                 if self._seen([(point[0], point[1])]):
                     x, y = self.at((point[0], point[1]))
                     yield box(x - side, y - side, 2 * side, 2 * side, "#8899aa", 0.1, "#ffffff")
@@ -169,7 +169,7 @@ class WallView:
         for number, strip in enumerate(self.geometry.strips):
             if self._seen([strip.start, strip.end]):
                 yield from self._numbers(number, strip)
-                if self.pitch >= PADS_FROM_MM:
+                if self._pads_fit:
                     yield from self._pads(strip, end=False)
                     yield from self._pads(strip, end=True)
 
@@ -182,7 +182,7 @@ class WallView:
         size = min(2.6, 0.62 * self.pitch)
         head = min(0.5 * size, 0.12 * long)
         inset = head + 0.5
-        if self.pitch >= PADS_FROM_MM:  # beyond the pads, and the first LED if there is room
+        if self._pads_fit:  # beyond the pads, and the first LED if there is room
             led = self.geometry.pitch_mm(run) * self.scale / 2
             inset = led + 2.5 if led > 7 else 9.0
         yield arrow((x0 + dx * head, y0 + dy * head), (dx, dy), head, colour)
@@ -215,30 +215,21 @@ class WallView:
             yield box(x - tall / 2 - 0.2, top - 0.2, tall + 0.4, wide + 0.4, "", 0, "#ffffff")
             yield Words(x + tall / 2, top + wide, text, size, "start", bold, turned=True)
 
-    def pad_points(self, strip: Strip, *, end: bool) -> list[Point]:
-        """Where the pads of a strip's end are, in mm of the board, in the order of its pads."""
-        return self._pad_row(strip.end if end else strip.start, strip.heading, end=end)
+    def _pad_points(self, strip: Strip, *, end: bool) -> list[Point]:
+        place = strip.end if end else strip.start
+        return pad_row(self._pad_kinds, place, strip.heading, 2 * self.half, end=end)
 
-    def _pad_row(self, place: Point, heading: tuple[int, int], *, end: bool) -> list[Point]:
-        pads = self.display.board.pads_of(self.display.chip)
-        (x, y), (dx, dy) = place, heading
-        inwards = -1 if end else 1
-        x, y = x + inwards * dx * 1.5, y + inwards * dy * 1.5
-        room = 2 * self.half * 0.8
-        points = []
-        for number in range(len(pads)):
-            across = ((number + 0.5) / len(pads) - 0.5) * room
-            # With the arrow to the right, the first pad is on top; that turns with the arrow.
-            points.append((x - dy * across, y + dx * across))
-        return points
+    @property
+    def _pad_kinds(self) -> tuple[Pad, ...]:
+        return self.display.board.pads_of(self.display.chip)
 
     def _pads(self, strip: Strip, *, end: bool) -> Iterator[Shape]:
-        pads = self.display.board.pads_of(self.display.chip)
+        pads = self._pad_kinds
         names = pad_names(pads, end=end)
         dx, dy = self._heading(strip)
         inwards = (-dx, -dy) if end else (dx, dy)
         size = min(2.4, 2 * self.half * 0.8 * self.scale / len(pads) * 0.95)
-        for pad, name, point in zip(pads, names, self.pad_points(strip, end=end), strict=True):
+        for pad, name, point in zip(pads, names, self._pad_points(strip, end=end), strict=True):
             x, y = self.at(point)
             yield Dot(x, y, size * 0.32, PAD_COLOURS[pad], 0.15, "#e7b66b")
             if dx:
@@ -267,12 +258,12 @@ class WallView:
     def _jumper_pads(self, run: int, hole: Point, *, end: bool) -> Iterator[Shape]:
         """The wires of a jumper from a hole to the pads of a strip's end."""
         strip = self.geometry.strips[run]
-        if self.pitch < PADS_FROM_MM:
+        if not self._pads_fit:
             place = strip.end if end else strip.start
             yield Line(self._ways((place, hole)), "#00743f", 0.25, self._here)
             return
-        pads = self.display.board.pads_of(self.display.chip)
-        for pad, point in zip(pads, self.pad_points(strip, end=end), strict=True):
+        pads = self._pad_kinds
+        for pad, point in zip(pads, self._pad_points(strip, end=end), strict=True):
             if pad not in ("+", "GND") or self.display.power.jumper is not None:
                 yield Line(self._ways((point, hole)), PAD_COLOURS[pad], 0.3, self._here)
 
@@ -296,8 +287,8 @@ class WallView:
         ahead = half if end else -half
         place = (x + dx * ahead, y + dy * ahead)
         hole = self.geometry.feed_holes[number]
-        pads = self.display.board.pads_of(self.display.chip)
-        points = self._pad_row(place, strip.heading, end=end)
+        pads = self._pad_kinds
+        points = pad_row(pads, place, strip.heading, 2 * self.half, end=end)
         for pad, point in zip(pads, points, strict=True):
             if pad in ("+", "GND"):
                 yield Line(self._ways((hole, point)), PAD_COLOURS[pad], 0.3, self._here)
@@ -336,12 +327,17 @@ class WallView:
             place = way[0] if way else self.geometry.feed_holes[number]
             fuse = self.fuses.get(number)
             text = f"F{number}" if fuse is None else f"F{number} {fuse:g} A"
-            yield from self._beside(place, text, size)
+            aside = 0.0 if way else self.display.placement.hole_mm / 2 * self.scale
+            yield from self._beside(place, text, size, aside)
         for bus, ways in zip(power.bus, self.geometry.bus_ways, strict=True):
             if len(ways) > 1:
                 yield from self._beside(_middle(ways[1]), f"B{bus.supply}", size)
         for line, place in self.geometry.inputs.items():
-            yield from self._label(place, f"D{line}", size, "#00743f", away=True)
+            radius = self.display.placement.hole_mm / 2 * self.scale
+            run = next(n for n, r in enumerate(self.display.wiring.runs) if r.line == line)
+            down = -self.geometry.headings[run][1] or -1
+            aside = down * (radius + 0.8 * size)
+            yield from self._label(place, f"D{line}", size, "#00743f", down=aside)
         board = self.display.board
         names = [supply.name or "supply" for supply in power.supply]
         places = list(zip(board.supplies_mm, names, strict=False))
@@ -353,7 +349,7 @@ class WallView:
             yield box(x - wide / 2, y - size, wide, 2 * size, "#222222", 0.4, "#ffffff")
             yield Words(x, y + 0.36 * size, clean_line(name), size, "middle")
 
-    def _beside(self, place: Point, text: str, size: float) -> Iterator[Shape]:
+    def _beside(self, place: Point, text: str, size: float, aside: float = 0.0) -> Iterator[Shape]:
         """A label outside the bus, on the side of the wall that is nearest."""
         if not self._seen([place]):
             return
@@ -363,7 +359,7 @@ class WallView:
         dx, dy = min(apart, key=lambda side: apart[side])
         dx = -dx if self.mirrored else dx
         x, y = self.at(place)
-        out, tall = 1.6, 0.73 * size
+        out, tall = 1.6 + aside, 0.73 * size
         if dx:
             anchor: Anchor = "start" if dx > 0 else "end"
             yield Words(x + dx * out, y + tall / 2, text, size, anchor, False, "#c00000")
@@ -373,12 +369,12 @@ class WallView:
             yield Words(*at, text, size, anchor, False, "#c00000", turned=True)
 
     def _label(
-        self, place: Point, text: str, size: float, colour: str, *, away: bool = False
+        self, place: Point, text: str, size: float, colour: str, *, down: float = 0.0
     ) -> Iterator[Shape]:
         if not self._seen([place]):
             return
         x, y = self.at(place)
-        y += (-1.1 * size - 0.6) if away else 0.0
+        y += down
         wide, tall = width_of(text, size), 0.73 * size
         yield box(x - wide / 2 - 0.25, y - tall / 2 - 0.25, wide + 0.5, tall + 0.5, colour, 0.12,
                   "#ffffff")  # fmt: skip

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from emulator.description.display import Display
-from emulator.description.geometry import Geometry
 from emulator.description.load import load_display, parse_display
 from emulator.power.network import build_network
 from harness.report.sheet.flow import Flow
 from harness.report.sheet.pack import bench_pack
+from harness.report.sheet.pads import pad_names
 from harness.report.sheet.page import EDGE_MM, PAPERS, Line, Words, width_of, words_bounds, wrapped
 from harness.report.sheet.parts import Shopping
 from harness.report.sheet.pdf import pdf
@@ -19,7 +19,6 @@ from harness.report.sheet.steps import run_steps
 from harness.report.sheet.svg import svg
 from harness.report.sheet.template import template_pages
 from harness.report.sheet.volts import Expected
-from harness.report.sheet.wall import pad_names
 from harness.report.sheet.wires import cut_wires
 from tests.harness.report.sheet.measured import read_pdf
 
@@ -33,7 +32,7 @@ def wall(columns=6, rows=3, more="", wiring="[wiring]\n", pitch=20, part="WS2812
 
 def template_of(display: Display, paper: str):
     flow = Flow(PAPERS[paper], "wall")
-    template_pages(flow, display, Geometry(display))
+    template_pages(flow, display, display.geometry)
     return read_pdf(pdf(flow.pages, "wall"))
 
 
@@ -67,7 +66,7 @@ def test_tiles_show_every_led_and_overlap():
         seen |= {
             round(float(x), 1) for x in (x0 + x1)[cross & inside] / 2 - EDGE_MM + column * step
         }
-    leds = {round(float(x), 1) for x in Geometry(display).led_mm[:, 0]}
+    leds = {round(float(x), 1) for x in display.geometry.led_mm[:, 0]}
     assert leds == seen
 
 
@@ -111,7 +110,7 @@ def test_no_text_is_cut_off_or_too_small_to_read(name, paper):
 
 def test_no_wire_crosses_an_opening():
     display = load_display("foyer")
-    geometry = Geometry(display)
+    geometry = display.geometry
     (opening,) = display.placement.obstacles
     ways = [wire.way for wire in cut_wires(display, geometry)]
     ways += [way for bus in geometry.bus_ways for way in bus]
@@ -125,7 +124,7 @@ def test_the_wire_list_and_the_power_model_have_the_same_wires(name):
     display = WALLS[name] if name in WALLS else load_display(name)
     listed = sorted(
         (round(wire.length_mm), round(wire.area_mm2, 6))
-        for wire in cut_wires(display, Geometry(display))
+        for wire in cut_wires(display, display.geometry)
         if wire.use == "+"
     )
     solved = sorted(
@@ -140,7 +139,7 @@ def test_wires_and_joints_of_a_small_wall_by_hand():
     # Two runs of four LEDs, one feed to each from a bus, as without [power]. Data: D0 with its
     # ground, J1. Feeds F0, F1 and bus B0.0, B0.1 are pairs.
     display = wall(columns=4, rows=2)
-    geometry = Geometry(display)
+    geometry = display.geometry
     wires = {wire.label: wire for wire in cut_wires(display, geometry)}
     assert set(wires) == {
         "D0 data", "D0 GND", "J1 data", "F0 +", "F0 GND", "F1 +", "F1 GND",
@@ -155,7 +154,7 @@ def test_wires_and_joints_of_a_small_wall_by_hand():
 
 
 def test_each_step_says_where_the_chase_ends():
-    steps = run_steps(load_display("foyer"), Geometry(load_display("foyer")))
+    steps = run_steps(load_display("foyer"), load_display("foyer").geometry)
     # Three rows of 36 end at LED 107 on the right (serpentine from the left), four at 143, left.
     assert "After run 2: chase ends at LED 107, row 2, right" in steps[2].seen
     assert "After run 3: chase ends at LED 143, row 3, left" in steps[3].seen
