@@ -310,6 +310,34 @@ def makes_the_wall(columns, rows, pitch, row_pitch, thickness, kerf, bed, gap):
     assert front == pytest.approx(whole[0] * whole[1] - gone)
 
 
+@pytest.mark.slow
+def test_the_front_covers_cells_and_their_walls_with_any_gaps():
+    """Against a raster of 1 mm: cells of 10 mm, and 1 mm around them for half of a wall."""
+    draw = np.random.default_rng(5)
+    for number in range(60):
+        columns, rows = draw.integers(2, 12, 2).tolist()
+        gaps = []
+        for _ in range(draw.integers(1, 6)):
+            column, row = draw.integers(columns - 1).item(), draw.integers(rows).item()
+            wide = draw.integers(1, columns - column).item()
+            gaps.append((column, row, wide, draw.integers(1, min(2, rows - row) + 1).item()))
+        walls = ("black", "none")[number % 2]
+        display = wall(
+            columns, rows, gaps=gaps, cover=f'depth_mm = 8\nwalls = "{walls}"',
+            along=("rows", "columns")[number // 2 % 2],
+        )  # fmt: skip
+        plan = plan_of(display, tuple(draw.uniform(25, 130, 2)), thickness=2.0, strip=(3, 1))
+        raster = np.pad(np.kron(~display.gap, np.ones((10, 10), dtype=bool)), 1)
+        if walls != "none":
+            covers(plan)
+            raster = np.any(
+                [np.roll(raster, (i, j), (0, 1)) for i in (-1, 0, 1) for j in (-1, 0, 1)], axis=0
+            )
+        front = sum(p.count * p.shape.area_mm2 for p in plan.parts if p.material == "front")
+        assert front == pytest.approx(raster.sum()), (columns, rows, gaps, walls)
+        assert not any(document.audit().errors for _, document in documents(plan))
+
+
 # ---- as few different pieces as can be -------------------------------------------------------
 
 
