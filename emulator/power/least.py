@@ -16,7 +16,7 @@ import numpy as np
 from emulator.arrays import Bytes, Floats
 from emulator.description.chips import Chip
 from emulator.power.load import duty
-from emulator.power.network import GROUNDED_S, Network
+from emulator.power.network import GROUNDED_S, SUPPLY_OHM, Network
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +49,8 @@ class Lines:
     def __init__(self, networks: Sequence[Network]) -> None:
         self._one = one = networks[0]
         self._supply_v = np.stack([network.supply_volts for network in networks], axis=1)
-        self._source_ohm = np.stack([network.source_ohm for network in networks], axis=1)
+        own_ohm = np.stack([network.source_ohm for network in networks], axis=1)
+        self._source_ohm = np.maximum(own_ohm, SUPPLY_OHM)
         self._held = np.zeros((one.nodes, len(networks)))
         self._held[one.terminals] = GROUNDED_S
         self._plus_s, ground_s = _conductances(networks)

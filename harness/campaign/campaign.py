@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +16,9 @@ from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from emulator.description.faults.kinds import KINDS
 from harness.campaign.facts import Hashes
-from harness.campaign.part import Trial, observe_part
-from harness.campaign.settled import parts_of
+from harness.campaign.part import Part, Trial
+from harness.campaign.running import HERE, Took, Where, forget, run_parts
+from harness.campaign.settled import Wall, parts_of
 from harness.campaign.smallest import Smallest, hitting, need_scipy, telling_apart
 from harness.campaign.watch import OBSERVERS
 from harness.patterns.pattern import ALL_PATTERNS, Pattern
@@ -85,11 +87,28 @@ class Observed:
 
 
 @dataclass(frozen=True, eq=False)
+class Pairs:
+    """Walls with two faults each, and what the observers see of them."""
+
+    walls: tuple[Wall, ...]
+    exact: Observed
+    eye: Observed
+    camera: Observed
+
+    @property
+    def missed(self) -> list[Wall]:
+        """The pairs that change something, but no pattern shows them to an eye."""
+        missed = np.flatnonzero((self.eye.makes != 0) & ~self.eye.detected)
+        return [self.walls[number] for number in missed.tolist()]
+
+
+@dataclass(frozen=True, eq=False)
 class Campaign:
     """F faults of a display, P patterns, and what three observers see of them.
 
     exact: somebody who reads all drives; light is unknown to them. eye: a person before the wall.
-    camera: what a program would read from pictures of it.
+    camera: what a program would read from pictures of it. pairs: what they see of two faults at
+    once. took: how long it took.
     """
 
     display: Display
@@ -98,6 +117,8 @@ class Campaign:
     exact: Observed
     eye: Observed
     camera: Observed
+    pairs: Pairs
+    took: Took
 
     @property
     def changes(self) -> Bools:
@@ -161,17 +182,34 @@ def _also_loose(fault: Fault) -> Iterator[Fault]:
         yield fault.model_copy(update={"share": NOW_AND_THEN})
 
 
+def sampled_pairs(faults: Sequence[Fault], count: int) -> tuple[Wall, ...]:
+    """So many different pairs of faults, always the same ones; all if there are no more."""
+    of = len(faults)
+    whole = of * (of - 1) // 2
+    if count >= whole:
+        return tuple(combinations(faults, 2))
+    rng, chosen = np.random.default_rng(0), dict[tuple[int, int], None]()
+    while len(chosen) < count:
+        one, other = sorted(rng.integers(0, of, 2).tolist())
+        if one != other:
+            chosen[one, other] = None
+    return tuple((faults[one], faults[other]) for one, other in chosen)
+
+
 def run_campaign(
     display: Display,
     progress: Progress = lambda steps, _: steps,
     patterns: Sequence[Pattern] | None = None,
     faults: Iterable[Fault] | None = None,
+    pairs: int = 0,
+    where: Where = HERE,
 ) -> Campaign:
     """Every single fault against every pattern. Faults of the display file are left out.
 
-    patterns: default: all, also those of other packages. faults: default: `single_faults`.
-    progress: gets the steps of a part and its name, and gives them back one by one.
-    Raises UnsupportedError if scipy is missing.
+    patterns: default: all, also those of other packages. faults: default: `single_faults`. pairs:
+    how many pairs of them to try as well. progress: gets the steps of a part and its name, and
+    gives them back one by one. where: what runs it; results do not depend on it.
+    Raises UnsupportedError if scipy, or Dask for a cluster, is missing.
     """
     need_scipy()
     display = replace(display, faults=())
@@ -180,16 +218,35 @@ def run_campaign(
         patterns = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
     patterns = tuple(patterns)
     trial = Trial.of(display, patterns, faults)
-    walls = [(fault,) for fault in faults]
-    signatures = {name: np.zeros((len(faults), len(patterns)), np.uint64) for name in OBSERVERS}
-    made = {name: np.zeros(len(faults), np.uint64) for name in OBSERVERS}
-    parts = parts_of(display, walls, trial.loads_a)
-    for step in progress(range(len(parts)), "faults"):
-        which = parts[step]
-        part = observe_part(trial, [walls[number] for number in which])
-        for name in OBSERVERS:
-            signatures[name][which] = part.signatures[name]
-            made[name][which] = part.makes[name]
+    both = sampled_pairs(faults, pairs)
+    walls = [*((fault,) for fault in faults), *both]
+    numbers = parts_of(display, walls)
+    jobs = [[walls[number] for number in some] for some in numbers]
+    ticks = iter(progress(range(len(jobs)), "faults"))
+    parts, took = run_parts(trial, jobs, where, lambda: next(ticks, None))
+    next(ticks, None)  # the end of the progress
+    if where.keep is not None:
+        forget(where.keep, trial, jobs)
     seconds = np.array([one.hold_ms * one.steps(display) / 1000 for one in patterns])
-    observed = {name: Observed(signatures[name], made[name], seconds) for name in OBSERVERS}
-    return Campaign(display, faults, patterns, **observed)
+    single, double = (
+        {name: _observed(name, parts, numbers, which, seconds) for name in OBSERVERS}
+        for which in (range(len(faults)), range(len(faults), len(walls)))
+    )
+    return Campaign(display, faults, patterns, **single, pairs=Pairs(both, **double), took=took)
+
+
+def _observed(
+    name: str,
+    parts: Sequence[Part],
+    numbers: Sequence[Ints],
+    which: range,
+    seconds: NDArray[np.float64],
+) -> Observed:
+    """What an observer has of some of the walls, from the parts, whose walls have these numbers."""
+    walls = sum(some.size for some in numbers)
+    signatures = np.zeros((walls, len(seconds)), dtype=np.uint64)
+    made = np.zeros(walls, dtype=np.uint64)
+    for part, some in zip(parts, numbers, strict=True):
+        signatures[some], made[some] = part.signatures[name], part.makes[name]
+    at = slice(which.start, which.stop)
+    return Observed(signatures[at], made[at], seconds)

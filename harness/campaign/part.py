@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -12,12 +13,13 @@ from emulator.arrays import Bools, Bytes, Floats
 from emulator.description.display import Display
 from emulator.description.faults.built import Built
 from emulator.description.faults.fault import Fault
+from emulator.errors import UnsupportedError
 from harness.campaign import restless, sagging
 from harness.campaign.facts import Deviations, Hashes, Patched, deviations, patches_of
 from harness.campaign.observe import Seen, makes, observe, of_walls
 from harness.campaign.settled import Settled, Wall, loads_of, settle
 from harness.campaign.watch import FLICKERS, OBSERVERS, Watch
-from harness.patterns.pattern import Pattern
+from harness.patterns.pattern import ALL_PATTERNS, Pattern
 
 _NOW_AND_THEN = np.uint64(0x9E3779B97F4A7C15)  # another wall than with the fault always there
 
@@ -32,12 +34,27 @@ class Trial:
     loads_a: Floats
     watch: Watch
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        # Patterns are functions, often without a name to import: their own names go instead.
+        names = [pattern.name for pattern in self.patterns]
+        for name, pattern in zip(names, self.patterns, strict=True):
+            if name not in ALL_PATTERNS or ALL_PATTERNS[name] is not pattern:
+                raise UnsupportedError(
+                    f"the pattern '{name}' is not known to other processes",
+                    fix="make it an entry point in foreglow.patterns, or run with one worker.",
+                )
+        return _trial, (self.display, names, self.patches, self.loads_a, self.watch)
+
     @classmethod
     def of(cls, display: Display, patterns: Sequence[Pattern], faults: Iterable[Fault]) -> Trial:
         """A trial of all these faults."""
         patches = patches_of(display, faults)
         loads_a = loads_of(display, patterns)
         return cls(display, tuple(patterns), patches, loads_a, Watch(display, patches))
+
+
+def _trial(display: Display, names: list[str], *shared: Any) -> Trial:
+    return Trial(display, tuple(ALL_PATTERNS[name] for name in names), *shared)
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,6 +110,8 @@ def observe_part(trial: Trial, walls: Sequence[Wall]) -> Part:
             made[name][number] = _key(str(wall.faults).encode()) if shown else 0
         for changed_, (number, wall) in zip(changes, sags.items(), strict=True):
             made[name][number] = _power_key(wall) ^ made[name][number] if changed_ else 0
+            if wall.comes_and_goes and changed_:
+                made[name][number] ^= _NOW_AND_THEN
     return Part(signatures, made)
 
 

@@ -22,7 +22,7 @@ from emulator.power.load import duty, headroom
 from emulator.power.network import build_network
 from emulator.power.solve import solve_each, solve_rails
 from harness.campaign.settled import Settled
-from harness.campaign.watch import OBSERVERS, Shown, Watch, data_of, sent_drives
+from harness.campaign.watch import FLICKERS, OBSERVERS, Shown, Watch, data_of, sent_drives
 from harness.patterns.pattern import Pattern
 
 LEAST_CHANGE = 0.005  # of an LED's full light, from which a fault is taken to change something
@@ -143,6 +143,7 @@ def play(
     """The signatures (F,) of each observer, and whether light or drives change (F,)."""
     found = {name: np.zeros(len(walls), dtype=np.uint64) for name in OBSERVERS}
     changes = np.zeros(len(walls), dtype=np.bool_)
+    ever = {name: np.zeros((len(walls), display.leds), dtype=np.bool_) for name in OBSERVERS}
     eye, those, bench = watch.eye, Walls(display, walls), Bench(display)
     network, all_leds = build_network(display), np.arange(display.leds)
     none = np.zeros_like(all_leds)
@@ -169,4 +170,8 @@ def play(
                 for name, differs in watch.differences(planned, shown, all_leds).items():
                     sums = (differs[0] * weights[number]).sum(dtype=np.uint64)
                     found[name][wall : wall + 1] += sums  # an array wraps around in silence
+                    ever[name][wall] |= differs[0] != 0
+    for wall in np.flatnonzero([one.comes_and_goes for one in walls]):
+        for name in OBSERVERS:
+            found[name][wall] = watch.stretches(ever[name][wall], FLICKERS)
     return found, changes

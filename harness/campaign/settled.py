@@ -37,10 +37,9 @@ Manner = Literal["steady", "now and then", "restless", "sagging"]
 
 _NEVER = 1e-10  # a chance this small does not come up in a campaign
 _PICTURES = 64
-_ELECTRIC = ("signal", "power")
-# Walls of a part: of LEDs in memory, of LEDs that are played, of those that take long.
-_LEDS_AT_ONCE, _WALLS_AT_ONCE = 1 << 20, 1024
-_LEDS_PLAYED = 1 << 17
+# Walls of a part: of LEDs in memory, of LEDs that may be played, of those that take long.
+_LEDS_AT_ONCE, _WALLS_AT_ONCE = 1 << 24, 1024
+_LEDS_PLAYED = 1 << 19
 _RESTLESS_AT_ONCE = 4
 
 
@@ -63,6 +62,11 @@ class Settled:
     def there(self) -> Wall:
         """The faults while all of them are there."""
         return _there(self.faults)
+
+    @property
+    def comes_and_goes(self) -> bool:
+        """Whether its faults are not always there."""
+        return self.there != self.faults
 
     @property
     def holds(self) -> Bools:
@@ -123,28 +127,26 @@ def settle(display: Display, walls: Sequence[Wall], loads_a: Floats) -> Iterator
         yield Settled(wall, built, manner, network, down)
 
 
-def parts_of(display: Display, walls: Sequence[Wall], loads_a: Floats) -> list[Ints]:
-    """The numbers of the walls that are observed together: those that sag by themselves, as they
-    are played in one stack, and a few of the restless, as each takes long."""
+def parts_of(display: Display, walls: Sequence[Wall]) -> list[Ints]:
+    """The numbers of the walls that are observed together.
+
+    Those that may have to be played are apart: a few at a time with a fault of the signal, as each
+    takes long; many with one of the power, as they are played in one stack.
+    """
+    stages = [{fault.stage for fault in wall} for wall in walls]
+    group = np.array(
+        ["signal" if "signal" in s else "power" if "power" in s else "" for s in stages]
+    )
     leds = max(display.leds, 1)
-    manners = np.full(len(walls), "steady", dtype="U8")
-    electric = [n for n, wall in enumerate(walls) if any(f.stage in _ELECTRIC for f in wall)]
-    at_once = max(_LEDS_AT_ONCE // leds, 1)
-    for begin in range(0, len(electric), at_once):
-        some = electric[begin : begin + at_once]
-        for number, wall in zip(
-            some, settle(display, [walls[n] for n in some], loads_a), strict=True
-        ):
-            if wall.manner in ("restless", "sagging"):
-                manners[number] = wall.manner
     found: list[Ints] = []
-    for manner, most in (
-        ("restless", _RESTLESS_AT_ONCE),
-        ("sagging", max(_LEDS_PLAYED // leds, 1)),
-        ("steady", min(max(_LEDS_AT_ONCE // leds, 1), _WALLS_AT_ONCE)),
+    for name, most in (
+        ("signal", _RESTLESS_AT_ONCE),
+        ("power", min(max(_LEDS_PLAYED // leds, 1), _WALLS_AT_ONCE)),
+        ("", min(max(_LEDS_AT_ONCE // leds, 1), _WALLS_AT_ONCE)),
     ):
-        which = np.flatnonzero(manners == manner)
-        found += [which[begin : begin + most] for begin in range(0, which.size, most)]
+        which = np.flatnonzero(group == name)
+        parts = -(-which.size // most)
+        found += [which[number::parts] for number in range(parts)]
     return found
 
 

@@ -43,6 +43,7 @@ def print_campaign(campaign: Campaign, console: Console) -> None:
         console.print(f"  to tell apart what all patterns tell apart: {apart}", highlight=False)
     _print_alike(campaign, console)
     _print_survivors(campaign, console)
+    _print_pairs(campaign, console)
     console.print(
         f"An eye, {FROM_M:g} m away in a dim room, sees from {LIT:.1%} of full white; a difference"
         f" of {STEP:.0%} of luminance, or of {TINT:g} in u', v'. A camera reads each colour of a"
@@ -67,6 +68,7 @@ def campaign_json(campaign: Campaign) -> dict[str, Any]:
         ],
         "smallest_set": [names[number] for number in eye.detecting.patterns],
         "smallest_set_telling_apart": [names[n] for n in eye.distinguishing.patterns],
+        "pairs": _pairs_json(campaign),
         "smallest_sets_exact": eye.detecting.exact and eye.distinguishing.exact,
         "exact_drives": _counts_json(campaign, campaign.exact),
         "camera": _counts_json(campaign, campaign.camera),
@@ -92,6 +94,16 @@ def _counts_json(campaign: Campaign, observed: Observed) -> dict[str, Any]:
         "named": int(observed.named.sum()),
         "smallest_set": [names[number] for number in observed.detecting.patterns],
         "smallest_set_telling_apart": [names[n] for n in observed.distinguishing.patterns],
+    }
+
+
+def _pairs_json(campaign: Campaign) -> dict[str, Any]:
+    pairs = campaign.pairs
+    return {
+        "tried": len(pairs.walls),
+        "change_something": int((pairs.eye.makes != 0).sum()),
+        "detected": int(pairs.eye.detected.sum()),
+        "missed": [[str(fault) for fault in wall] for wall in pairs.missed],
     }
 
 
@@ -223,3 +235,38 @@ def _print_survivors(campaign: Campaign, console: Console) -> None:
         console.print(
             f"Not detected, {reason}: {'; '.join(faults[:_MOST_SHOWN])}{more}.", highlight=False
         )
+
+
+def _print_pairs(campaign: Campaign, console: Console) -> None:
+    """Print how many of the pairs of faults are detected."""
+    pairs = campaign.pairs
+    if not pairs.walls:
+        return
+    changes = pairs.eye.makes != 0
+    by = ", ".join(
+        f"{_share(int((observed.detected & changes).sum()), int(changes.sum()))} by {title}"
+        for name, title in OBSERVERS.items()
+        if (observed := getattr(pairs, name)) is not None
+    )
+    console.print(
+        f"{len(pairs.walls):,} pairs of faults, {changes.sum():,} of them with an effect. Detected:"
+        f" {by}.",
+        highlight=False,
+    )
+    missed = ["; ".join(map(str, wall)) for wall in pairs.missed]
+    for pair in missed[:_MOST_SHOWN]:
+        console.print(f"  missed by an eye: {pair}", highlight=False)
+
+
+def print_took(campaign: Campaign, console: Console) -> None:
+    """Print how long it took, on how many workers, and how much of that was overhead."""
+    took = campaign.took
+    if not took.done:
+        return
+    share = took.overhead_s / (took.whole_s * took.workers)
+    workers = "1 worker" if took.workers == 1 else f"{took.workers} workers"
+    console.print(
+        f"{took.done} parts, {took.parts_s:.1f} s of work in {took.whole_s:.1f} s on {workers}:"
+        f" overhead {took.overhead_s:.1f} s, {share:.0%} of their time.",
+        highlight=False,
+    )
