@@ -9,8 +9,8 @@ from typing import Annotated
 
 import typer
 
-<<<<<<< HEAD
 from harness.cli.options import (
+    RESULTS,
     ChartFile,
     DisplayName,
     Force,
@@ -20,9 +20,6 @@ from harness.cli.options import (
     html_file,
     write_page,
 )
-=======
-from harness.cli.options import RESULTS, ChartFile, DisplayName, Force, Json, chart_file
->>>>>>> 4e227ef (Campaign: pairs, processes, Dask clusters, and going on after a kill)
 from harness.report.terminal import say, terminal
 
 _LARGE = 200  # LEDs from which processes are worth their start

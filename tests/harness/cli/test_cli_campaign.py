@@ -23,6 +23,9 @@ part = "WS2812B"
 start = "top-left"
 """
 
+# Enough to detect everything on this wall, in a second.
+FEW = ("--pattern", "coded", "--pattern", "channels", "--pairs", "10")
+
 
 @pytest.fixture
 def wall(tmp_path):
@@ -32,12 +35,12 @@ def wall(tmp_path):
 
 @pytest.mark.charts
 def test_the_report_has_counts_sets_survivors_and_a_chart(foreglow, wall):
-    status, out, err = foreglow("campaign", "wall.toml", "--plot", "matrix.png")
+    status, out, err = foreglow("campaign", "wall.toml", "--plot", "matrix.png", *FEW)
     assert (status, err) == (0, "")
     words = " ".join(out.split())
     count = len(single_faults(load_display(wall / "wall.toml")))
-    for text in (f"{count} single faults", "100 %", "chase", "led-off-middle", "fewest patterns",
-                 "look alike", "Not detected, it changes nothing: run-long run=1",
+    for text in (f"{count} single faults", "100 %", "coded", "10 pairs of faults", "overhead",
+                 "led-off-middle", "fewest patterns", "look alike", "Not detected, it changes nothing: run-long run=1",
                  "low-logic", "a camera", "matrix.png"):  # fmt: skip
         assert text in words, text
     with Image.open(wall / "matrix.png") as image:
@@ -45,7 +48,7 @@ def test_the_report_has_counts_sets_survivors_and_a_chart(foreglow, wall):
 
 
 def test_the_report_as_json(foreglow, wall):
-    status, out, _ = foreglow("campaign", "wall.toml", "--json")
+    status, out, _ = foreglow("campaign", "wall.toml", "--json", *FEW)
     done = json.loads(out)
     assert status == 0
     assert done["faults"] == len(single_faults(load_display(wall / "wall.toml")))
