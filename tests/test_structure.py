@@ -54,8 +54,9 @@ ALLOWED = {
         "clock",
     },
     "recording": {"description", "light", "bench", "recorder", "clock"},
+    "view": {"description", "picture", "light", "bench", "clock"},
 }
-FREE = {"ports", "window", "__init__"}
+FREE = {"ports", "window", "browser", "__init__"}
 
 # Package of the harness → the packages of it that it may import; no package imports one below it.
 HARNESS = {

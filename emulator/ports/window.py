@@ -11,12 +11,13 @@ from emulator.errors import OutputClosedError
 from emulator.ports.address import Address
 from emulator.ports.output import Output
 from emulator.strip import Sent
-from emulator.window.controls import State
-from emulator.window.rate import Rate
-from emulator.window.screen import SCREEN_PERIOD_NS, Screen
-from emulator.window.shown import Shown
-from emulator.window.status import Status
-from emulator.window.viewing import Viewing
+from emulator.view.controls import State
+from emulator.view.rate import Rate
+from emulator.view.shown import Shown
+from emulator.view.status import Status
+from emulator.view.surface import SCREEN_PERIOD_NS
+from emulator.view.viewing import Viewing
+from emulator.window.screen import Screen
 
 _KEEP = 256  # frames in the recording: enough to look back a few seconds, bounded all day
 _PLAYING = "pictures from your program"

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from emulator.description.display import Display
 from emulator.light.numbers import led_numbers, wants_dark_ink
+from emulator.view.colours import LINE_COLOURS
 from emulator.window.layout import Layout
-from emulator.window.style import LINE_COLOURS, rendered
+from emulator.window.style import rendered
 
 _BLACK, _WHITE = (0, 0, 0), (255, 255, 255)
 _CASING = (8, 9, 11, 215)  # round the path, so that it stands out on a lit wall

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 
 import pygame
 
-from emulator.window.controls import CONTROLS, State
+from emulator.view.colours import ACCENT, DIM, EDGE, INK
+from emulator.view.controls import CONTROLS, State
 from emulator.window.layout import Layout
-from emulator.window.style import ACCENT, DIM, EDGE, INK, SMALL, TEXT, Lettering, panel
+from emulator.window.style import SMALL, TEXT, Lettering, panel
 
 _PAD = 18
 _ROW = 25

@@ -13,22 +13,24 @@ from emulator.arrays import Light
 from emulator.clock import Clock
 from emulator.description.display import Display
 from emulator.errors import WriteError
-from emulator.window.card import draw_card, read_cell
-from emulator.window.controls import ACTION_OF_KEY, Action, State
-from emulator.window.instruments import Gauge, draw_instruments, gauges
+from emulator.view.colours import SURROUND
+from emulator.view.controls import Action, State
+from emulator.view.gauges import Gauge, gauges
+from emulator.view.reading import read_cell
+from emulator.view.status import Status, Trouble
+from emulator.view.viewing import Viewing
+from emulator.window.card import draw_card
+from emulator.window.instruments import draw_instruments
+from emulator.window.keys import ACTION_OF_KEY
 from emulator.window.layout import Layout
 from emulator.window.opening import Glass
 from emulator.window.panels import draw_help, draw_list
 from emulator.window.snapshot import save_snapshot
-from emulator.window.status import Status, Trouble
 from emulator.window.strip import draw_strip
-from emulator.window.style import SURROUND, Lettering
+from emulator.window.style import Lettering
 from emulator.window.trouble import draw_trouble
-from emulator.window.viewing import Viewing
 from emulator.window.wall_picture import WallPicture
 
-SCREEN_RATE = 60  # pictures a second, at most
-SCREEN_PERIOD_NS = 1_000_000_000 // SCREEN_RATE
 _NOTE_NS = 4_000_000_000  # how long a note stays in the strip
 
 # What is drawn over the wall: picked cell, help, list, playing source, why it gives no picture.

@@ -5,10 +5,11 @@ from __future__ import annotations
 import pygame
 
 from emulator.light.lettering import Colour
-from emulator.window.controls import Action, State
+from emulator.view.colours import ACCENT, DIM, EDGE, INK, STRIP
+from emulator.view.controls import Action, State
+from emulator.view.status import Status, clock_words, rate_words, supply_words
 from emulator.window.layout import Layout, Place
-from emulator.window.status import Status, clock_words, rate_words, supply_words
-from emulator.window.style import ACCENT, DIM, EDGE, INK, STRIP, Lettering
+from emulator.window.style import Lettering
 
 _PAD, _APART, _MARK = 14, 22, 12
 

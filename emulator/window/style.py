@@ -1,4 +1,4 @@
-"""How the window looks: its colours, measures and lettering."""
+"""How the window looks: its measures and lettering."""
 
 from __future__ import annotations
 
@@ -6,25 +6,7 @@ import pygame
 from PIL import Image, ImageDraw
 
 from emulator.light.lettering import Colour, fitted, line_high, text_wide, write
-
-SURROUND: Colour = (9, 10, 12)
-STRIP: Colour = (20, 22, 26)
-PANEL: Colour = (28, 30, 36)
-EDGE: Colour = (62, 66, 75)
-INK: Colour = (222, 220, 212)
-DIM: Colour = (146, 149, 157)
-ACCENT: Colour = (238, 178, 104)  # the state paused, the chosen source, the picked cell
-
-# Okabe & Ito, Color Universal Design (2008): distinct with every kind of colour vision.
-LINE_COLOURS: tuple[Colour, ...] = (
-    (230, 159, 0),
-    (86, 180, 233),
-    (0, 158, 115),
-    (240, 228, 66),
-    (0, 114, 178),
-    (213, 94, 0),
-    (204, 121, 167),
-)
+from emulator.view.colours import EDGE, INK, PANEL
 
 # Measures are in pixels of a screen of usual density; `Layout.px` and Lettering scale them.
 MARGIN = 20  # around the wall

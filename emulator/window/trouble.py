@@ -2,44 +2,19 @@
 
 from __future__ import annotations
 
-import traceback
 from bisect import bisect_right
 
 import pygame
 
-from emulator.errors import ForeglowError, SceneError
+from emulator.view.colours import ACCENT, DIM, INK
+from emulator.view.status import Trouble
+from emulator.view.trouble import CLOSING
 from emulator.window.layout import Layout
-from emulator.window.status import Trouble
-from emulator.window.style import ACCENT, DIM, INK, SMALL, TEXT, Lettering, panel
+from emulator.window.style import SMALL, TEXT, Lettering, panel
 
 _PAD = 16
-_MOST_CALLS = 20  # the last ones; a scene that calls itself without end has very many
 _ROW = 19  # from one line of the traceback to the next
 _MOST_WIDE = 860
-_CLOSING = "The clock continues; the picture comes back when you have fixed this."
-
-
-def trouble_of(error: Exception) -> Trouble:
-    """The error of a source, as lines to read; foreglow's own errors need no traceback."""
-    if isinstance(error, SceneError):
-        return Trouble(str(error), _lines(error.trace))
-    if isinstance(error, ForeglowError):
-        return Trouble(str(error))
-    # The first frame is that of the caller.
-    own = None if error.__traceback__ is None else error.__traceback__.tb_next
-    report = traceback.TracebackException(type(error), error, own, limit=-_MOST_CALLS)
-    summary = _readable(f"{type(error).__name__}: {report}")
-    return Trouble(summary, _lines("".join(report.format())) if own else ())
-
-
-def _lines(trace: str) -> tuple[str, ...]:
-    """The lines of a traceback, without lines of marks, which need letters of one width."""
-    return tuple(line for line in _readable(trace).splitlines() if line.strip(" ^~"))
-
-
-def _readable(text: str) -> str:
-    """The text without half characters (surrogates) of file names: no font can write them."""
-    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def wrapped(text: str, wide: int, px: int, lettering: Lettering) -> list[str]:
@@ -79,7 +54,7 @@ def draw_trouble(
         for text in trouble.summary.splitlines()
         for line in wrapped(text, inner, TEXT, lettering)
     ][: max(room // px(_ROW + 3), 1)]
-    foot = lettering.line(lettering.fitted(_CLOSING, inner, SMALL), DIM, SMALL)
+    foot = lettering.line(lettering.fitted(CLOSING, inner, SMALL), DIM, SMALL)
     ends = len(trouble.trace) - (trouble.trace[-1:] == (trouble.summary,))  # shown above
     trace = [
         piece for line in trouble.trace[:ends] for piece in wrapped(line, inner, SMALL, lettering)

@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pygame
+from numpy.typing import NDArray
 
 from emulator.arrays import Light
-from emulator.bench import cell_light
 from emulator.description.display import Display
-from emulator.light.adaptation import DarkEye, response, share_of_field
-from emulator.light.look import Look
-from emulator.light.primaries import chip_primaries
-from emulator.light.wall import WallView
-from emulator.window.controls import State
+from emulator.view.controls import State
+from emulator.view.seen import Seen
 from emulator.window.layout import Layout
 from emulator.window.overlay import Numbers, data_path
-from emulator.window.viewing import Viewing
-
-_SAME_GAIN = 0.005  # this change changes a code value of the screen by about one at most
 
 
 class WallPicture:
@@ -27,37 +19,31 @@ class WallPicture:
 
     def __init__(self, display: Display, layout: Layout) -> None:
         self._display, self._layout = display, layout
-        self._primaries = chip_primaries(display.chip)
         self.surface = pygame.Surface(layout.wall.size).convert()
         self._numbers: Numbers | None = None
         self._paths: dict[bool, pygame.Surface] = {}
-        self._drawn: Light | None = None
-        self._drawn_with: tuple[bool, bool, Viewing] | None = None
-        self._gain: float | None = None  # of an eye adapted to the dark; 1: adapted to full white
+        self._seen = Seen(display, layout.wall.width)
+        self._spots: pygame.Surface | None = None
+        self._overlaid: tuple[bool, bool] | None = None
 
     def draw(self, light: Light, state: State, time_ns: int) -> bool:
         """Draw the light (N, 3) of the LEDs at a time of the display's clock.
 
         Returns whether anything changed.
         """
-        wanted = (state.numbers, state.path, state.viewing)
-        changed = self._drawn_with != wanted
-        if changed:
-            self._look(state.viewing)
-        if not state.viewing.night:
-            self._gain = None
-        else:
-            changed |= self._adapt(light, time_ns)
-        if not changed and self._drawn is not None and np.array_equal(self._drawn, light):
+        self._seen.look(state.viewing)
+        wanted = (state.numbers, state.path)
+        if not self._seen.changes(light, time_ns) and self._overlaid == wanted:
             return False
-        seen = light if self._gain is None else response(light, self._gain)
-        self._view.draw(cell_light(seen, self._display), onto=self._pixels)
+        if self._spots is None or self._spots.get_size() != self._seen.size:
+            self._spots, self._pixels = _spots(self._seen.size)
+        self._seen.draw(light, onto=self._pixels)
         if self._spots.get_size() == self.surface.get_size():
             self.surface.blit(self._spots, (0, 0))
         else:  # more cells than pixels
             pygame.transform.smoothscale(self._spots, self.surface.get_size(), self.surface)
         self._overlay(state)
-        self._drawn, self._drawn_with = light, wanted
+        self._overlaid = wanted
         return True
 
     def _overlay(self, state: State) -> None:
@@ -70,44 +56,14 @@ class WallPicture:
             self._numbers = self._numbers or Numbers(self._display, self._layout)
             self._numbers.draw(self.surface)
 
-    def _look(self, viewing: Viewing) -> None:
-        """Set the place and the light; a new distance needs new optics."""
-        before = None if self._drawn_with is None else self._drawn_with[2]
-        if before is None or _optics(before) != _optics(viewing):
-            look = Look(viewing.distance_m, led_colours=viewing.led_colours)
-            self._view = WallView(self._display, self._layout.wall.width, look)
-            # The surface uses our own memory: a view by pygame would lock the surface as long as a
-            # drawing thread keeps it.
-            size = self._view.width, self._view.height
-            bgra = np.empty((size[1], size[0], 4), dtype=np.uint8)
-            self._spots = pygame.image.frombuffer(bgra, size, "BGRA")  # type: ignore[arg-type]
-            self._spots.set_alpha(None)  # a plain copy
-            self._pixels = bgra[:, :, 2::-1]
-        self._view.expose(viewing.around_lx)
-        if viewing.night and (
-            before is None or not before.night or _optics(before) != _optics(viewing)
-        ):
-            share = share_of_field(self._display, viewing.distance_m)
-            self._eye = DarkEye(share, self._view.peak_cdm2)
-            self._mean_cdm2 = self._means()
-            self._gain = None
 
-    def _means(self) -> Light:
-        """(C,) mean luminance of the wall in cd/m² with one channel of all LEDs at full drive."""
-        white = cell_light(np.ones((self._display.leds, 3), np.float32), self._display)
-        share = self._primaries.xyz[:, 1] / self._primaries.intensity_cd
-        return np.asarray(self._view.luminance(white).mean() * share, dtype=np.float32)
+def _spots(size: tuple[int, int]) -> tuple[pygame.Surface, NDArray[np.uint8]]:
+    """A surface of a size, and its pixels (height, width, 3) in the order R, G, B.
 
-    def _adapt(self, light: Light, time_ns: int) -> bool:
-        """Adapt the eye in the dark to the light; returns whether the picture changes."""
-        light = light[self._display.wiring.placed]
-        mean_cdm2 = float(self._primaries.by_channel(light).mean(axis=0) @ self._mean_cdm2)
-        gain = self._view.peak_cdm2 / self._eye.white_cdm2(mean_cdm2, time_ns)
-        if self._gain is not None and abs(math.log(gain / self._gain)) < _SAME_GAIN:
-            return False
-        self._gain = gain
-        return True
-
-
-def _optics(viewing: Viewing) -> tuple[float, bool]:
-    return viewing.distance_m, viewing.led_colours
+    The surface uses our own memory: a view by pygame would lock the surface as long as a drawing
+    thread keeps it.
+    """
+    bgra = np.empty((size[1], size[0], 4), dtype=np.uint8)
+    spots = pygame.image.frombuffer(bgra, size, "BGRA")  # type: ignore[arg-type]
+    spots.set_alpha(None)  # a plain copy
+    return spots, bgra[:, :, 2::-1]

@@ -129,8 +129,8 @@ def view(
 
     A scene's file reloads when you save it. If the scene raises an error, the window shows it.
     """
+    from emulator.view.viewing import Viewing
     from emulator.window import WallWindow
-    from emulator.window.viewing import Viewing
     from harness.simulated.day import day_from
 
     shown = wall_of(display, fault)

@@ -14,9 +14,10 @@ from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.description.load import load_display
 from emulator.recorder import Recorder
-from emulator.window.controls import State
-from emulator.window.screen import SCREEN_PERIOD_NS, Screen
-from emulator.window.status import Status
+from emulator.view.controls import State
+from emulator.view.status import Status
+from emulator.view.surface import SCREEN_PERIOD_NS
+from emulator.window.screen import Screen
 from harness.simulated.machine_time import OutsideClock
 
 _PIXELS_WIDE = 960

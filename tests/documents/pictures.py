@@ -13,8 +13,8 @@ from PIL import Image
 
 from emulator import SimulatedClock, canvas, load_display
 from emulator.light.still import still
+from emulator.view.viewing import Viewing
 from emulator.window import WallWindow
-from emulator.window.viewing import Viewing
 from harness.checks.check import run_checks
 from harness.patterns.sources import example_picture, named_source
 from harness.report.check.verdict import print_report

@@ -12,7 +12,8 @@ from emulator import FrameError, PictureError, SimulatedClock, open_output, pars
 from emulator.errors import OutputClosedError
 from emulator.ports.address import AddressError
 from emulator.ports.window import WindowOutput
-from emulator.window.controls import ACTION_OF_KEY, Action
+from emulator.view.controls import Action
+from emulator.window.keys import ACTION_OF_KEY
 from emulator.window.opening import Glass
 from harness.cli.run import on_full_screen
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pygame
 
-from emulator.window.controls import ACTION_OF_KEY
+from emulator.window.keys import ACTION_OF_KEY
 
 KEY_OF = {action: key for key, action in ACTION_OF_KEY.items()}
 

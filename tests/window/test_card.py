@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 
 from emulator import parse_display
-from emulator.window.card import read_cell
-from emulator.window.status import Status, clock_words, rate_words
+from emulator.view.reading import read_cell
+from emulator.view.status import Status, clock_words, rate_words
 
 
 def test_a_cell_reads_its_place_in_the_wiring_and_its_drive(display):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from emulator.window.controls import ACTION_OF_KEY, CONTROLS, Action, State
-from emulator.window.viewing import Viewing
+from emulator.view.controls import CONTROLS, Action, State
+from emulator.view.viewing import Viewing
+from emulator.window.keys import ACTION_OF_KEY
 
 SWITCHES = {
     Action.PAUSE: "paused",

@@ -10,9 +10,9 @@ import pytest
 
 from emulator import Display, SimulatedClock, parse_display
 from emulator.light.numbers import led_numbers
+from emulator.view.controls import Action
+from emulator.view.reading import read_cell
 from emulator.window import WallWindow
-from emulator.window.card import read_cell
-from emulator.window.controls import Action
 from emulator.window.layout import Layout
 from emulator.window.overlay import data_path
 from tests.window.driving import press, wall_pixels

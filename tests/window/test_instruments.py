@@ -7,12 +7,14 @@ import pygame
 import pytest
 
 from emulator import load_display
-from emulator.window.controls import CONTROLS, Action
-from emulator.window.instruments import draw_instruments, gauges
+from emulator.view.colours import ACCENT, DIM
+from emulator.view.controls import CONTROLS, Action
+from emulator.view.gauges import gauges
+from emulator.view.status import Status, Supply
+from emulator.view.viewing import Viewing
+from emulator.window.instruments import draw_instruments
 from emulator.window.layout import GAUGE_HIGHS, Layout, Place
-from emulator.window.status import Status, Supply
-from emulator.window.style import ACCENT, DIM, Lettering
-from emulator.window.viewing import Viewing
+from emulator.window.style import Lettering
 
 GOOD = Supply(15.0, 60.0, 45.0, 4.5)
 

@@ -12,10 +12,10 @@ from emulator.light.adaptation import share_of_field
 from emulator.light.look import Look
 from emulator.light.wall import WallView
 from emulator.picture.srgb import linear_to_srgb
+from emulator.view.colours import ACCENT
+from emulator.view.controls import Action
+from emulator.view.viewing import Viewing
 from emulator.window import WallWindow
-from emulator.window.controls import Action
-from emulator.window.style import ACCENT
-from emulator.window.viewing import Viewing
 from tests.window.driving import (
     at_cell,
     near,
@@ -81,7 +81,7 @@ def test_by_night_the_eye_grows_used_to_a_bright_wall(make):
     gains = []
     for _ in range(200):  # 8 s
         window.step()
-        gains.append(window.screen._wall._gain)
+        gains.append(window.screen._wall._seen._gain)
     assert gains[0] > 5 * gains[-1] >= 5
     assert np.diff(gains).max() <= 1e-9, "steadily"
     # 8 s are four times what it takes for 63 %: e⁻⁴ = 1.8 % of the way is left, in the logarithm.
@@ -103,7 +103,9 @@ def test_by_night_the_white_of_an_rgbw_wall_counts_by_what_w_gives(dummy_screen)
         view = WallView(rgbw, wide, Look(20.0))
         mean = view.luminance(np.ones(rgbw.picture_shape, np.float32)).mean()
         used_to = share_of_field(rgbw, 20.0) * mean
-        assert window.screen._wall._gain == pytest.approx(0.18 * view.peak_cdm2 / used_to, rel=0.02)
+        assert window.screen._wall._seen._gain == pytest.approx(
+            0.18 * view.peak_cdm2 / used_to, rel=0.02
+        )
     finally:
         window.close()
 

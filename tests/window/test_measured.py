@@ -9,8 +9,8 @@ import pygame
 import pytest
 
 from emulator import SimulatedClock
+from emulator.view.controls import Action
 from emulator.window import WallWindow
-from emulator.window.controls import Action
 from emulator.window.layout import Place
 from tests.window.driving import (
     at_cell,

@@ -6,7 +6,7 @@ import pygame
 import pytest
 
 from emulator import load_display
-from emulator.window.controls import CONTROLS, Action, State
+from emulator.view.controls import CONTROLS, Action, State
 from emulator.window.layout import Layout
 from emulator.window.panels import draw_help
 from emulator.window.style import Lettering

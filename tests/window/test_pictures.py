@@ -17,8 +17,8 @@ from PIL import Image
 
 from emulator import SimulatedClock, load_display, parse_display
 from emulator.errors import SceneError
+from emulator.view.viewing import Viewing
 from emulator.window import WallWindow
-from emulator.window.viewing import Viewing
 
 STORED = Path(__file__).parent / "pictures"
 MOST_OFF, MOST_SHARE_OFF = 14, 0.003  # code values of a mean; share of means off by half of it

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from emulator.window.rate import Rate
+from emulator.view.rate import Rate
 
 PERIOD_NS = 40_000_000
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from emulator import Bench, parse_display
-from emulator.window.shown import Shown
-from emulator.window.status import Status, Supply, supply_words
+from emulator.view.shown import Shown
+from emulator.view.status import Status, Supply, supply_words
 
 
 def test_the_strip_tells_current_limit_and_lowest_voltage():

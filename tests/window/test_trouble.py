@@ -7,8 +7,10 @@ import pygame
 import pytest
 
 from emulator.errors import SceneError, SourceError
-from emulator.window.style import ACCENT, PANEL, SMALL, Lettering
-from emulator.window.trouble import trouble_of, wrapped
+from emulator.view.colours import ACCENT, PANEL
+from emulator.view.trouble import trouble_of
+from emulator.window.style import SMALL, Lettering
+from emulator.window.trouble import wrapped
 
 FRAME_NS = 40_000_000
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from emulator.view.viewing import Viewing
 from emulator.window import WallWindow
-from emulator.window.viewing import Viewing
 
 BROKEN = """
 def picture(time_s, display):

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from emulator import load_display, parse_display
-from emulator.window.viewing import AMBIENTS_LX, DISTANCES_M, Viewing
+from emulator.view.viewing import AMBIENTS_LX, DISTANCES_M, Viewing
 
 BARE = "[grid]\ncolumns=2\nrows=2\n[chip]\npart='WS2812B'\n[wiring]\n"
 

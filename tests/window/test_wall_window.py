@@ -14,8 +14,8 @@ from PIL import Image
 from emulator import UnknownNameError
 from emulator.errors import WindowError
 from emulator.picture.srgb import linear_to_srgb
-from emulator.window.controls import Action
-from emulator.window.style import ACCENT, LINE_COLOURS, PANEL
+from emulator.view.colours import ACCENT, LINE_COLOURS, PANEL
+from emulator.view.controls import Action
 from tests.window.driving import (
     KEY_OF,
     at_cell,

@@ -28,7 +28,7 @@ import numpy as np
 import pygame
 import emulator
 from emulator.window import WallWindow
-from emulator.window.viewing import Viewing
+from emulator.view.viewing import Viewing
 
 display = emulator.load_display("foyer")
 

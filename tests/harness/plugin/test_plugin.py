@@ -17,7 +17,7 @@ import harness.plugin.benchoutput
 import harness.plugin.failures  # noqa: F401
 import scenes
 from emulator import SimulatedClock, load_display, parse_display
-from emulator.window.controls import Action
+from emulator.view.controls import Action
 from emulator.window.screen import Screen
 from harness.assertions.runningtest import RunningTest
 from harness.checks.check import CHECKS

@@ -35,7 +35,8 @@ from emulator.recorder import Recorder
 from emulator.recording import disk
 from emulator.recording.recording import load_recording
 from emulator.stopping import Stopping
-from emulator.window.controls import ACTION_OF_KEY, Action
+from emulator.view.controls import Action
+from emulator.window.keys import ACTION_OF_KEY
 from harness.show.log import told
 from harness.show.loop import Pace, Show
 from harness.show.names import check_name

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.bench import Bench
-from emulator.window.status import Supply
+from emulator.view.status import Supply
 
 
 @dataclass(frozen=True, eq=False)

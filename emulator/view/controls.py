@@ -1,13 +1,11 @@
-"""What the window can do, the keys for it, and the state that they change."""
+"""What a window can do, the keys for it, and the state that they change."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
-import pygame
-
-from emulator.window.viewing import Viewing
+from emulator.view.viewing import Viewing
 
 
 class Action(Enum):
@@ -36,36 +34,34 @@ class Action(Enum):
 
 @dataclass(frozen=True)
 class Control:
-    """An action, its key, and the words of the help for both."""
+    """An action, its key as its cap names it, and the words of the help for both."""
 
     action: Action
-    key: int
     key_name: str
     words: str
 
 
 CONTROLS: tuple[Control, ...] = (
-    Control(Action.PAUSE, pygame.K_SPACE, "Space", "pause or continue"),
-    Control(Action.STEP, pygame.K_s, "S", "pause; one frame per press"),
-    Control(Action.NEXT, pygame.K_DOWN, "Down", "next scene or pattern"),
-    Control(Action.PREVIOUS, pygame.K_UP, "Up", "previous one"),
-    Control(Action.LIST, pygame.K_l, "L", "choose from the list"),
-    Control(Action.TIME, pygame.K_t, "T", "real or simulated time"),
-    Control(Action.NEARER, pygame.K_LEFT, "Left", "look from nearer"),
-    Control(Action.FARTHER, pygame.K_RIGHT, "Right", "look from further away"),
-    Control(Action.LIGHTER, pygame.K_PAGEUP, "PgUp", "more light around"),
-    Control(Action.DARKER, pygame.K_PAGEDOWN, "PgDn", "less light around"),
-    Control(Action.NIGHT, pygame.K_e, "E", "night, with an adapted eye"),
-    Control(Action.COLOURS, pygame.K_c, "C", "meant colours or LED colours"),
-    Control(Action.INSTRUMENTS, pygame.K_i, "I", "instruments"),
-    Control(Action.NUMBERS, pygame.K_n, "N", "LED numbers"),
-    Control(Action.PATH, pygame.K_d, "D", "path of the data"),
-    Control(Action.SAVE, pygame.K_p, "P", "save the picture as PNG"),
-    Control(Action.HELP, pygame.K_h, "H", "this help"),
-    Control(Action.DISMISS, pygame.K_ESCAPE, "Esc", "close card, list or help"),
-    Control(Action.QUIT, pygame.K_q, "Q", "close the window"),
+    Control(Action.PAUSE, "Space", "pause or continue"),
+    Control(Action.STEP, "S", "pause; one frame per press"),
+    Control(Action.NEXT, "Down", "next scene or pattern"),
+    Control(Action.PREVIOUS, "Up", "previous one"),
+    Control(Action.LIST, "L", "choose from the list"),
+    Control(Action.TIME, "T", "real or simulated time"),
+    Control(Action.NEARER, "Left", "look from nearer"),
+    Control(Action.FARTHER, "Right", "look from further away"),
+    Control(Action.LIGHTER, "PgUp", "more light around"),
+    Control(Action.DARKER, "PgDn", "less light around"),
+    Control(Action.NIGHT, "E", "night, with an adapted eye"),
+    Control(Action.COLOURS, "C", "meant colours or LED colours"),
+    Control(Action.INSTRUMENTS, "I", "instruments"),
+    Control(Action.NUMBERS, "N", "LED numbers"),
+    Control(Action.PATH, "D", "path of the data"),
+    Control(Action.SAVE, "P", "save the picture as PNG"),
+    Control(Action.HELP, "H", "this help"),
+    Control(Action.DISMISS, "Esc", "close card, list or help"),
+    Control(Action.QUIT, "Q", "close the window"),
 )
-ACTION_OF_KEY = {control.key: control.action for control in CONTROLS}
 _NEED_SOURCES = {Action.NEXT, Action.PREVIOUS, Action.LIST}
 
 
