@@ -178,7 +178,7 @@ class CaptureError(ForeglowError, ValueError):
 
 
 class WindowError(ForeglowError, RuntimeError):
-    """A window cannot be opened: pygame is missing, or there is no screen."""
+    """A window cannot be opened: pygame or a screen is missing, or a port is in use."""
 
 
 class OutputClosedError(ForeglowError, RuntimeError):

@@ -13,8 +13,10 @@ Call = Callable[[Output], object]
 
 
 def waits(output: Output) -> bool:
-    """Whether an output may wait in real time for a cable or a network."""
-    return isinstance(output, RemoteOutput) and isinstance(output.clock, RealClock)
+    """Whether an output may wait in real time: for a cable, a network or an emulated wire."""
+    return output.beside or (
+        isinstance(output, RemoteOutput) and isinstance(output.clock, RealClock)
+    )
 
 
 class Beside:

@@ -17,6 +17,7 @@ from emulator.registry import Registry
 OUTPUTS: Mapping[str, str] = {
     "memory": "emulator.ports.memory:MemoryOutput",
     "window": "emulator.ports.window:WindowOutput",
+    "browser": "emulator.ports.browser:BrowserOutput",
     "vcd": "emulator.ports.vcd:VcdOutput",
     "serial": "emulator.ports.serial.output:SerialOutput",
     "loop": "emulator.ports.serial.output:SerialOutput",
@@ -33,7 +34,7 @@ def open_output(address: str | Sequence[str], display: Display) -> Output:
     Of several the first is the wall. If another one fails, even while it is opened, foreglow logs
     that, and opens it again if that can help; otherwise it leaves it out.
 
-    'memory:' (simulated time), 'window:' (real time, on screen), 'vcd:FILE',
+    'memory:' (simulated time), 'window:' (real time, on screen), 'browser:8080', 'vcd:FILE',
     'serial:///dev/ttyACM0?baud=2000000', 'socket://HOST:PORT', 'e131://HOST?universe=1',
     'spi:///dev/spidev0.0?hz=2400000&bits=3'. README.md beside this file explains them.
 

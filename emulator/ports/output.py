@@ -22,6 +22,7 @@ class Output(Closing):
     byte arrives. So code that reads `out.bench` runs on any output.
 
     returns: whether opening it again can help after a failure, as with a cable or a network.
+    beside: whether an additional one takes its time in a thread of its own, beside the wall.
 
     Subclass Output for an output inside this process. Subclass RemoteOutput
     (emulator/ports/remote.py), which needs less, for one that gives bytes to something outside.
@@ -29,6 +30,7 @@ class Output(Closing):
 
     bench: Bench
     returns: ClassVar[bool] = False
+    beside: ClassVar[bool] = False
 
     @classmethod
     def open(cls, address: Address, display: Display) -> Output:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from emulator.description.display import Display
     from emulator.ports.e131.listen import OnLoss
     from emulator.ports.output import Output
-    from emulator.ports.window import WindowOutput
+    from emulator.ports.surface import SurfaceOutput
     from emulator.signal.capturefile import CaptureFile
     from emulator.signal.timing import TimingVerdict
     from emulator.signal.waveform import Waveform
@@ -87,7 +87,9 @@ def listen(
     first_sample: FirstSample = None,
     to: Annotated[
         list[str] | None,
-        typer.Option(help="Where to show it: window:, memory:, vcd:FILE … may be repeated."),
+        typer.Option(
+            help="Where to show it: window:, browser:, memory:, vcd:FILE … may be repeated."
+        ),
     ] = None,
     baud: Annotated[int, typer.Option(min=300, max=12_000_000, help="With --serial.")] = 2_000_000,
     name: Annotated[
@@ -153,7 +155,7 @@ def listen(
         to_open = places if len(places) > 1 else places[0]
         output = closing.enter_context(open_output(to_open, wall))
         clock = RealClock()
-        windows = _windows(output, places)
+        windows = _windows(output)
         for window in windows:
             way = (
                 "the serial port" if serial else "E1.31" if e131 else program or capture or firmware
@@ -277,15 +279,13 @@ def _replay(
     say(f"{many(count, 'frame')} of {file.path}; timing: {joint_verdict(verdicts)}.")
 
 
-def _windows(output: Output, places: list[str]) -> list[WindowOutput]:
-    """The windows among the outputs; needs no pygame without one."""
-    if not any(place.lower().startswith("window:") for place in places):
-        return []
+def _windows(output: Output) -> list[SurfaceOutput[Any]]:
+    """The windows among the outputs, also those in browsers."""
     from emulator.ports.several import SeveralOutput
-    from emulator.ports.window import WindowOutput
+    from emulator.ports.surface import SurfaceOutput
 
     parts = output.outputs if isinstance(output, SeveralOutput) else (output,)
-    return [part for part in parts if isinstance(part, WindowOutput)]
+    return [part for part in parts if isinstance(part, SurfaceOutput)]
 
 
 def _sheet(output: Output, wall: Display) -> None:

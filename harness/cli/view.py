@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import contextlib
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from harness.cli.ending import end_as_by_ctrl_c
 from harness.cli.light import DISTANCES, LIGHTS, Distance, labelled_covers, quantity
 from harness.cli.options import (
     SCENE_HELP,
@@ -25,7 +26,14 @@ from harness.cli.options import (
 from harness.report.terminal import say
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from emulator.browser import BrowserScreen
+    from emulator.clock import Clock
     from emulator.description.display import Display
+    from emulator.view.controls import State
+    from emulator.view.player import Player
+    from emulator.view.viewing import Viewing
     from harness.patterns.sources import PictureAt
 
 
@@ -122,6 +130,17 @@ def view(
     full_screen: Annotated[
         bool, typer.Option("--full-screen", help="Take the whole screen; Q ends it.")
     ] = False,
+    browser: Annotated[
+        bool, typer.Option("--browser", help="Show it in browsers instead; Ctrl-C ends it.")
+    ] = False,
+    port: Annotated[
+        int | None,
+        typer.Option(min=0, max=65535, help="--browser: the port, 8080 by default; 0: a free one."),
+    ] = None,
+    host: Annotated[
+        str | None,
+        typer.Option(help="--browser: also for other machines, with a token: 0.0.0.0 for all."),
+    ] = None,
     fault: Faults = None,
     now: Now = None,
 ) -> None:
@@ -130,25 +149,65 @@ def view(
     A scene's file reloads when you save it. If the scene raises an error, the window shows it.
     """
     from emulator.view.viewing import Viewing
-    from emulator.window import WallWindow
     from harness.simulated.day import day_from
 
+    if not browser and (port is not None or host is not None):
+        raise typer.BadParameter("--port and --host are for --browser")
+    if browser and (full_screen or scale is not None):
+        raise typer.BadParameter("--full-screen and --scale are not for --browser")
     shown = wall_of(display, fault)
     with contextlib.ExitStack() as opened:
         playing, sources = _sources(scene, shown, opened)
-        window = WallWindow(
-            shown,
-            sources,
-            playing,
-            real_time=not simulated,
-            pixels_wide=width,
-            viewing=Viewing.of(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS)),
-            scale=scale,
-        )
-        if full_screen:
-            window.screen.fill_screen()
-        with day_from(now, window.bench.clock):  # it pauses and steps with the show
-            window.run()
+        viewing = Viewing.of(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS))
+        player: Player[Any]
+        if browser:
+            end_as_by_ctrl_c()
+            player = _in_browsers(
+                shown, sources, playing, not simulated, width, viewing, port, host
+            )
+            say(f"The wall is at {player.screen.url} (Ctrl-C ends it)")
+        else:
+            from emulator.window import WallWindow
+
+            player = window = WallWindow(
+                shown,
+                sources,
+                playing,
+                real_time=not simulated,
+                pixels_wide=width,
+                viewing=viewing,
+                scale=scale,
+            )
+            if full_screen:
+                window.screen.fill_screen()
+        try:
+            with day_from(now, player.bench.clock):  # it pauses and steps with the show
+                player.run()
+        except KeyboardInterrupt:
+            if not browser:
+                raise
+            say("Closed.")
+
+
+def _in_browsers(
+    display: Display,
+    sources: Mapping[str, PictureAt],
+    playing: str,
+    real_time: bool,
+    pixels_wide: int,
+    viewing: Viewing,
+    port: int | None,
+    host: str | None,
+) -> Player[BrowserScreen]:
+    """The player whose surface is a server for browsers."""
+    from emulator.browser import BrowserScreen
+    from emulator.view.player import Player
+
+    def opens(display: Display, state: State, clock: Clock) -> BrowserScreen:
+        at = 8080 if port is None else port
+        return BrowserScreen(display, state, clock, at, host=host or "", pixels_wide=pixels_wide)
+
+    return Player(display, sources, playing, opens, real_time=real_time, viewing=viewing)
 
 
 def _sources(

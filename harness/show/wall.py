@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import logging
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -31,7 +31,7 @@ from emulator.strip import Sent
 from harness.show.scene.guard import WELL_NS
 
 if TYPE_CHECKING:
-    from emulator.ports.window import WindowOutput
+    from emulator.ports.surface import SurfaceOutput
 
 _FIRST_REST_NS, _MOST_REST_NS = SECOND_NS, 5 * SECOND_NS  # before it is opened again
 _KEEP = 256  # frames remembered in memory: bounded all day
@@ -192,7 +192,7 @@ class LiveWall(Closing):
         """Send to one output. Take back a window's pause, which would hold up the others."""
         output.pump()  # handle the window's events now, so that `send` finds none
         if hasattr(output, "state"):
-            window = cast("WindowOutput", output)  # without pygame, where there is no window
+            window = cast("SurfaceOutput[Any]", output)
             window.state.paused = False
             window.playing = self.playing or window.playing
         return output.send(picture)
