@@ -1,4 +1,4 @@
-"""A frame on its way to browsers, and what they are told about it."""
+"""A frame on its way to browsers, and what pages say about it."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ class Frame:
         )
 
     def told(self, quiet_s: int) -> dict[str, Any]:
-        """What every viewer is told; quiet_s: for so long the program has shown nothing."""
+        """What every page says; quiet_s: for so long the program has shown nothing."""
         status = self.status
         trouble = None
         if status.trouble is not None:

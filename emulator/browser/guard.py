@@ -32,7 +32,7 @@ class Guard:
     def refuses(self, host: str, origin: str | None, token: str) -> str:
         """Why a request with these headers and this token is refused; '' if it is not.
 
-        origin: None without such a header, as of a program that is no browser.
+        origin: None without such a header, as of a program that is not a browser.
         """
         if not self._is_ours(_name(f"//{host}")):
             return "This name is not one of the wall's. Use localhost, or the address in numbers."
