@@ -87,9 +87,9 @@ def changes(old: Saved, new: Saved) -> Changes:
 
 def _counterpart(one: _Finding, others: list[_Finding]) -> _Finding | None:
     """The finding of another run that says the same, perhaps with other numbers or places."""
-    for alike in (_all, _said, _about):
+    for told_as in (_all, _said, _about):
         for other in others:
-            if alike(one) == alike(other):
+            if told_as(one) == alike(other):
                 return other
     return None
 

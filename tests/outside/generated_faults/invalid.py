@@ -132,7 +132,7 @@ COMMANDS = (
 
 
 def as_table(sentence: str) -> str | None:
-    """The same as a table, with plain numbers as numbers; None if it is no list of parameters."""
+    """The same as a table, with plain numbers as numbers; None if it does not list parameters."""
     kind, *pairs = sentence.split()
     lines = [f'kind = "{kind}"']
     for pair in pairs:
