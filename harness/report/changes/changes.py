@@ -89,7 +89,7 @@ def _counterpart(one: _Finding, others: list[_Finding]) -> _Finding | None:
     """The finding of another run that says the same, perhaps with other numbers or places."""
     for told_as in (_all, _said, _about):
         for other in others:
-            if told_as(one) == alike(other):
+            if told_as(one) == told_as(other):
                 return other
     return None
 
