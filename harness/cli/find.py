@@ -57,10 +57,10 @@ def find(
     """
     from emulator.description.faults.reading import with_faults
     from emulator.description.load import load_display
+    from harness.campaign.campaign import single_faults
     from harness.find.pictures import questions
     from harness.find.search import Search
     from harness.find.session import Session, without_faults
-    from harness.find.suspects import suspects_of
 
     if sum([bool(to), sheet, bool(rehearse)]) == 0:
         raise typer.BadParameter(
@@ -73,7 +73,7 @@ def find(
     planned = without_faults(wall)
     faulty = with_faults(wall, rehearse or [])
     rehearsed = tuple(str(one) for one in faulty.faults[len(wall.faults) :])
-    search = Search(planned, suspects_of(planned), questions(planned), known=wall.faults)
+    search = Search(planned, single_faults(planned), questions(planned), known=wall.faults)
     path = session if session is not None else RESULTS / f"{wall.name}-find.json"
     _check(path, force or new)
     held = Session.open(search, path, rehearsed, new)

@@ -24,6 +24,7 @@ _WEIGHTS = np.array([0.5, 0.3, 0.2])
 _LITTLE, _EASY, _HARD = 0.1, 0.5, 0.7  # of a slip: dark for dim is half of one
 _BASES = 2 + 3 * len(COLOURS)  # symbols of the eye without a spot
 _SPOTS = 4
+FLICKER, UNKNOWN = _BASES * _SPOTS, _BASES * _SPOTS + 1  # symbols beside those of the eye
 
 Seen = NDArray[np.uint8]  # (N,) a word for each LED
 
@@ -37,22 +38,29 @@ def fits() -> Floats:
     colour = np.where(base >= 2, (base - 2) // 3, -1)
     level = np.where(base >= 2, (base - 2) % 3, 1)
     only_spot = (base == 0) & spot
-    slips = np.ones((WORDS, len(symbol)))
-    slips[FINE] = np.select([planned, only_spot, other & (level == 0)], [0, _EASY, _HARD], 1)
-    slips[DARK] = np.select([dark, other & (level == 0)], [0, _HARD], 1)
-    slips[WRONG] = np.select([other, dark], [0, _EASY], 1)
-    slips[FLICKERS] = np.where(planned, 1, 0)
-    slips[UNSURE] = 0
-    slips[MIXED] = np.where(planned, _LITTLE, 0)
-    slips[DIM] = np.select([other & (level == 0), dark, other], [0, _EASY, _EASY], 1)
-    slips[BRIGHT] = np.select([other & (level == 2), other], [0, _EASY], 1)
-    slips[SPOT] = np.select([spot, other], [0, _EASY], 1)
+    slips = np.ones((WORDS, UNKNOWN + 1))
+    eye = slips[:, : len(symbol)]
+    eye[FINE] = np.select([planned, only_spot, other & (level == 0)], [0, _EASY, _HARD], 1)
+    eye[DARK] = np.select([dark, other & (level == 0)], [0, _HARD], 1)
+    eye[WRONG] = np.select([other, dark], [0, _EASY], 1)
+    eye[FLICKERS] = np.where(planned, 1, _EASY)
+    eye[UNSURE] = 0
+    eye[MIXED] = np.where(planned, _LITTLE, 0)
+    eye[DIM] = np.select([other & (level == 0), dark, other], [0, _EASY, _EASY], 1)
+    eye[BRIGHT] = np.select([other & (level == 2), other], [0, _EASY], 1)
+    eye[SPOT] = np.select([spot, other], [0, _EASY], 1)
     ring = len(COLOURS) - 1
     for number in range(len(COLOURS)):
         apart = (colour - number) % ring
         near = (colour == ring) | (number == ring) | (apart == 1) | (apart == ring - 1)
         same = other & (colour == number)
-        slips[COLOUR + number] = np.select([same, other & near], [0, _EASY], 1)
+        eye[COLOUR + number] = np.select([same, other & near], [0, _EASY], 1)
+    # A thing that flickers may look right, or wrong in some way, while somebody looks.
+    slips[:, FLICKER] = _HARD
+    slips[[WRONG, DARK, MIXED], FLICKER] = _EASY
+    slips[FLICKERS, FLICKER] = slips[UNSURE, FLICKER] = 0
+    slips[:, UNKNOWN] = _EASY
+    slips[[UNSURE, FLICKERS], UNKNOWN] = 0
     return slips
 
 
@@ -74,7 +82,7 @@ def _spoken(colours: bool) -> NDArray[np.uint8]:
     lit = np.where((base - 2) % 3 == 0, DIM, COLOUR + (base - 2) // 3 if colours else WRONG)
     spots = SPOT if colours else WRONG
     words = np.select([base == 1, base >= 2, spot], [DARK, lit, spots], FINE)
-    return np.asarray(words, dtype=np.uint8)
+    return np.append(words, [FLICKERS, UNSURE]).astype(np.uint8)
 
 
 def log_likelihood(slips: Floats, cells: float) -> Floats:

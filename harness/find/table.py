@@ -6,21 +6,22 @@ many suspects have it: 15,000 suspects of 700 LEDs share some 30,000 of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Bytes, Floats, Ints, Light
+from emulator.arrays import Floats, Ints, Light
 from emulator.description.display import Display
-from emulator.description.faults.built import as_built
+from emulator.description.faults.built import Built
 from emulator.description.faults.fault import Fault
-from emulator.signal.framing import in_order
 from harness.campaign.eye import NOT_LIT, Eye
 from harness.campaign.facts import LedFacts, deviations, drives_of, patches_of
+from harness.campaign.settled import Settled, loads_of, settle
 from harness.find.answer import FITS, WORDS, Seen, spoken
-from harness.find.pictures import Question, drives_of_questions
+from harness.find.electric import as_sparse, changed_by, loose, restless, sagging
+from harness.find.pictures import Frames, Question
 
 _LEDS_AT_ONCE = 1 << 21
 _SYMBOLS_AT_ONCE = 1 << 19
@@ -93,41 +94,68 @@ def build(
     """The table of suspects of a display whose file has no faults."""
     patches = patches_of(display, [*suspects, *beside])
     eye = Eye(display, patches)
+    frames = Frames.of_questions(asked, display)
+    meant = eye.light(frames.drives)
+    loads_a = loads_of(display, tuple({one.pattern.name: one.pattern for one in asked}.values()))
+    reference = next(settle(display, [tuple(beside)], loads_a)).built
     at_once = min(max(_LEDS_AT_ONCE // max(display.leds, 1), 1), 2048)
-    drives = drives_of_questions(asked, display)
-    data = in_order(drives, display.chip.to_wire).reshape(len(drives), -1)
-    meant = eye.light(drives)
-    parts = []
+    parts, others = [], []
     for begin in progress(range(0, len(suspects), at_once), "suspects"):
-        some = suspects[begin : begin + at_once]
-        built = (as_built(display, [*beside, fault]) for fault in some)
-        walls = deviations(display, built, patches, as_built(display, beside))
-        other = walls.other
-        symbols = np.zeros((len(asked), len(other.position)), dtype=np.uint8)
-        size = max(_SYMBOLS_AT_ONCE // len(asked), 1)
-        for first in range(0, len(other.position), size):
-            part = slice(first, first + size)
-            symbols[:, part] = _symbols(eye, meant, data, _cut(other, part), display)
-        parts.append((walls, symbols))
-    starts = np.cumsum([0, *(len(walls.other.position) for walls, _ in parts)])
-    planned = parts[0][0].planned
+        walls = [(*beside, one) for one in suspects[begin : begin + at_once]]
+        built = []
+        for number, wall in enumerate(settle(display, walls, loads_a), start=begin):
+            steady = wall.manner == "steady"
+            built.append(wall.built if steady else reference)
+            if not steady:
+                others.append((number, wall))
+        facts = deviations(display, built, patches, reference)
+        parts.append((facts, _of_facts(facts.other, frames, eye, meant, display)))
+    known = _of_facts(parts[0][0].planned, frames, eye, meant, display)
+    starts = np.cumsum([0, *(symbols.shape[1] for _, symbols in parts)])
+    position, symbols, fault, which = as_sparse(
+        [*_played(display, others, frames, eye, known, reference)], known
+    )
     return Table(
-        _symbols(eye, meant, data, planned, display),
-        np.concatenate([walls.other.position for walls, _ in parts]),
-        np.concatenate([symbols for _, symbols in parts], axis=1),
-        np.concatenate([walls.wall + number * at_once for number, (walls, _) in enumerate(parts)]),
+        known,
+        np.concatenate([*(facts.other.position for facts, _ in parts), position]),
+        np.concatenate([*(found for _, found in parts), symbols], axis=1),
+        np.concatenate([*(f.wall + n * at_once for n, (f, _) in enumerate(parts)), fault]),
         np.concatenate(
-            [walls.which + start for (walls, _), start in zip(parts, starts[:-1], strict=True)]
+            [*(f.which + n for (f, _), n in zip(parts, starts[:-1], strict=True)),
+             which + starts[-1]]
         ),
         len(suspects),
-    )
+    )  # fmt: skip
 
 
-def _symbols(eye: Eye, meant: Light, data: Bytes, facts: LedFacts, display: Display) -> Symbols:
-    shown = eye.light(drives_of(facts, data, display), facts.glow)
-    return eye.symbols(meant[:, facts.position], shown, facts.position, facts.patch)
+def _played(
+    display: Display,
+    walls: Sequence[tuple[int, Settled]],
+    frames: Frames,
+    eye: Eye,
+    known: Symbols,
+    reference: Built,
+) -> Iterator[tuple[int, Symbols]]:
+    """Number and symbols (Q, N) of each wall whose facts do not say all."""
+    sags = [(number, wall) for number, wall in walls if wall.manner == "sagging"]
+    found = sagging(display, [wall for _, wall in sags], frames, eye)
+    yield from zip([number for number, _ in sags], found, strict=True)
+    for number, wall in walls:
+        if wall.manner == "now and then":
+            yield number, loose(frames, wall, known, changed_by(wall.built, reference))
+        elif wall.manner == "restless":
+            yield number, restless(display, wall, frames, eye)
 
 
-def _cut(facts: LedFacts, part: slice) -> LedFacts:
-    return LedFacts(facts.position[part], facts.source[part], facts.added[part],
-                    facts.glow[part], facts.patch[part])  # fmt: skip
+def _of_facts(facts: LedFacts, frames: Frames, eye: Eye, meant: Light, display: Display) -> Symbols:
+    """The symbols (Q, U) of LEDs with these facts."""
+    symbols = np.zeros((frames.questions, len(facts.position)), dtype=np.uint8)
+    size = max(_SYMBOLS_AT_ONCE // len(frames.of), 1)
+    for first in range(0, len(facts.position), size):
+        part = slice(first, first + size)
+        some = LedFacts(facts.position[part], facts.source[part], facts.added[part],
+                        facts.glow[part], facts.patch[part])  # fmt: skip
+        at = some.position
+        shown = eye.light(drives_of(some, frames.data, display), some.glow)
+        symbols[:, part] = frames.joined(eye.symbols(meant[:, at], shown, at, some.patch))
+    return symbols

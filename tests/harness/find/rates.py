@@ -15,9 +15,9 @@ from pathlib import Path
 import numpy as np
 
 from emulator import load_display, parse_display
+from harness.campaign.campaign import single_faults
 from harness.find.pictures import questions
 from harness.find.search import Search
-from harness.find.suspects import suspects_of
 from tests.harness.find.observer import in_words, painted
 
 SQUARE = '[grid]\ncolumns = 24\nrows = 24\n[chip]\npart = "WS2812B"\n[wiring]\nstart = "top-left"\n'
@@ -92,7 +92,7 @@ def main():
     arguments = parser.parse_args()
     for name in arguments.walls:
         display = wall(name)
-        suspects, asked = suspects_of(display), questions(display)
+        suspects, asked = single_faults(display), questions(display)
         begin = time.time()
         base = Search(display, suspects, asked, colours=False)
         detected = np.flatnonzero((base.table(()).signatures(False)[:-1] != 0).any(axis=1))

@@ -79,8 +79,8 @@ def test_suspects_that_look_the_same_are_one_place():
 
 def test_priors_are_small_and_of_all_kinds():
     from emulator import load_display
-    from harness.find.suspects import suspects_of
+    from harness.campaign.campaign import single_faults
 
-    odds = prior_odds(suspects_of(load_display("sign")))
+    odds = prior_odds(single_faults(load_display("sign")))
     assert (odds > 0).all()
     assert (odds < 0.1).all()

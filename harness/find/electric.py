@@ -1,0 +1,126 @@
+"""What a person sees of walls whose facts do not say all: volts matter, or chance does.
+
+- Of a loose joint a still picture shows nothing: every frame that gets through puts it right. In
+  moving pictures its LEDs keep an old one now and then, so they flicker; so do LEDs without supply.
+- Walls whose volts matter are played as in a campaign (`harness.campaign.sagging`).
+- Where chance decides what arrives, a bench plays a few of the pictures, each several times. Which
+  LEDs flicker changes; so all are taken to, from the first to the last of a line that did.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Bools, Ints
+from emulator.bench import Bench
+from emulator.chain import by_led
+from emulator.clock import SECOND_NS, SimulatedClock
+from emulator.description.display import Display
+from emulator.description.faults.built import Built
+from emulator.power.network import build_network
+from emulator.power.solve import solve_rails
+from harness.campaign.eye import Eye
+from harness.campaign.sagging import Walls
+from harness.campaign.settled import Settled
+from harness.find.answer import FLICKER, UNKNOWN
+from harness.find.pictures import Frames
+
+Symbols = NDArray[np.uint8]
+
+_SENDS = 4  # of each picture, to see whether it flickers
+_SAG_AT_ONCE = 1 << 17  # LEDs
+_SIMPLE = 6  # pictures that are the same in all cells, which restless walls are played with
+
+
+def loose(frames: Frames, wall: Settled, reference: Symbols, changed: Bools) -> Symbols:
+    """Symbols (Q, N) of a wall whose faults come and go.
+
+    reference: (Q, N) of the wall without them. changed: (N,) LEDs that differ while they are there.
+    """
+    symbols = reference.copy()
+    flickers = changed | (by_led(wall.built).at < 0) | wall.down
+    symbols[np.ix_(frames.moving, flickers)] = FLICKER
+    lit = frames.lit & (wall.down & flickers)
+    symbols[lit] = FLICKER
+    return symbols
+
+
+def sagging(display: Display, walls: Sequence[Settled], frames: Frames, eye: Eye) -> list[Symbols]:
+    """Symbols (Q, N) of each wall whose volts matter, each picture two seconds after the other."""
+    none, every = np.zeros(display.leds, dtype=np.int64), np.arange(display.leds)
+    rails = solve_rails(build_network(display), frames.drives, display.chip)
+    meant = eye.mixed(rails.delivered.astype(np.float32))
+    found: list[Symbols] = []
+    size = max(_SAG_AT_ONCE // display.leds, 1)
+    for begin in range(0, len(walls), size):
+        some = walls[begin : begin + size]
+        played = Walls(display, some)
+        symbols = np.zeros((len(some), len(frames.data), display.leds), dtype=np.uint8)
+        for number, data in enumerate(frames.data):
+            starts_ns = 2 * number * SECOND_NS
+            light = played.show(data, starts_ns, starts_ns + SECOND_NS).light
+            for wall in range(len(some)):
+                shown = eye.mixed(light[wall, None])
+                symbols[wall, number] = eye.symbols(meant[number, None], shown, every, none)[0]
+        found += [frames.joined(one) for one in symbols]
+    return found
+
+
+def restless(display: Display, wall: Settled, frames: Frames, eye: Eye) -> Symbols:
+    """Symbols (Q, N) of a wall on which chance decides what arrives."""
+    symbols = np.full((frames.questions, display.leds), UNKNOWN, dtype=np.uint8)
+    meant, every = eye.light(frames.drives), np.arange(display.leds)
+    none = np.zeros(display.leds, dtype=np.int64)
+    for number in frames.plain[:_SIMPLE]:
+        step = int(np.flatnonzero(frames.of == number)[0])
+        bench = Bench(display, SimulatedClock(), faults=wall.there)
+        for send in range(_SENDS):
+            bench.clock.wait_until(max(send * SECOND_NS // 4, bench.clock.now_ns()))
+            bench.send(frames.pictures[step])
+        shown = eye.light(bench.frames, wall.built.glow.astype(np.float32))
+        planned = np.repeat(meant[step, None], len(shown), axis=0)
+        each = eye.symbols(planned, shown, every, none)
+        same = (each == each[0]).all(axis=0)
+        symbols[number] = np.where(_stretches(~same, display), FLICKER, each[0])
+    return symbols
+
+
+def _stretches(cells: Bools, display: Display) -> Bools:
+    """(N,) from the first to the last of some LEDs on each line."""
+    filled = np.zeros_like(cells)
+    for line in np.unique(display.wiring.line[cells]).tolist():
+        there = np.flatnonzero(cells & (display.wiring.line == line))
+        filled[there[0] : there[-1] + 1] = True
+    return filled
+
+
+def changed_by(built: Built, reference: Built) -> Bools:
+    """(N,) LEDs that a fault of the strip changes while it is there, beside those without data."""
+    glow = (built.glow != reference.glow).any(axis=1)
+    off = ((built.off != reference.off) | (built.on != reference.on)).any(axis=1)
+    return np.asarray(glow | off)
+
+
+def as_sparse(
+    walls: Sequence[tuple[int, Symbols]], reference: Symbols
+) -> tuple[Ints, Symbols, Ints, Ints]:
+    """Walls, each with its number and symbols (Q, N), as position (U,), symbols (Q, U), fault (K,)
+    and which (K,) of `Table`."""
+    rows, faults = [], []
+    for number, symbols in walls:
+        at = np.flatnonzero((symbols != reference).any(axis=0))
+        place = at.astype(np.uint32)[:, None].view(np.uint8)
+        rows.append(np.concatenate([place, symbols[:, at].T], axis=1))
+        faults.append(np.full(at.size, number))
+    if not rows:
+        none = np.zeros(0, dtype=np.int64)
+        return none, np.zeros((len(reference), 0), dtype=np.uint8), none, none
+    every = np.ascontiguousarray(np.concatenate(rows))
+    keys = every.view(np.dtype((np.void, every.shape[1]))).ravel()
+    _, first, which = np.unique(keys, return_index=True, return_inverse=True)
+    kept = every[first]
+    position = np.ascontiguousarray(kept[:, :4]).view(np.uint32).ravel().astype(np.int64)
+    return position, np.ascontiguousarray(kept[:, 4:].T), np.concatenate(faults), which.ravel()
