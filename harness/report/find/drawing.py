@@ -8,17 +8,18 @@ from rich.style import Style
 from rich.text import Text
 
 from emulator.arrays import Bools, Srgb
+from harness.find.pictures import MOVING
 
 _LETTERS = {0: ".", 1: "R", 2: "G", 3: "Y", 4: "B", 5: "M", 6: "C", 7: "W"}
 _EVERY = 5  # columns have a number
 _MARGIN = 5
 
 
-def drawn(picture: Srgb, gap: Bools, console: Console) -> Text:
+def drawn(picture: Srgb, gap: Bools, console: Console, flickers: Bools | None = None) -> Text:
     """The picture (rows, columns, 3) with the numbers of rows and columns; blank in gaps.
 
-    A letter is small if its cell is less than half as bright as it could be. A wall that is wider
-    than the terminal is cut, and says so.
+    A letter is small if its cell is less than half as bright as it could be; ~ flickers. A wall
+    that is wider than the terminal is cut, and says so.
     """
     rows, columns, _ = picture.shape
     room = max(console.width - _MARGIN - 1, 1)
@@ -32,6 +33,9 @@ def drawn(picture: Srgb, gap: Bools, console: Console) -> Text:
         for column in range(shown):
             if gap[row, column]:
                 text.append(" " * wide)
+                continue
+            if flickers is not None and flickers[row, column]:
+                text.append(f"{'~':<{wide}}")
                 continue
             colour = tuple(int(v) for v in picture[row, column])
             text.append(*_cell(colour, wide, console.color_system is not None))
@@ -71,7 +75,8 @@ def picture_in_words(name: str, step: int, picture: Srgb) -> str:
     if name in ("rows", "columns"):
         return f"{name[:-1]} {step} white, all others dark"
     if name == "checker":
-        return "every other cell white, as on a chessboard"
+        changes = ", changing every second" if step == MOVING else ""
+        return f"every other cell white, as on a chessboard{changes}"
     if name == "ramp":
         colour = ("red", "green", "blue", "white")[step]
         return f"{colour}, from dark at the left to full at the right"

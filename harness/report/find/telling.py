@@ -103,6 +103,12 @@ def _sure(share: float) -> str:
     return "more than 99 %" if share > 0.99 else f"{100 * share:.0f} %"
 
 
+def hidden_in(search: Search, members: Sequence[int]) -> str:
+    """Which faults could still be there, as no picture shows them."""
+    faults = [search.suspects[number] for number in members if number != search.nothing]
+    return f"Pictures do not show everything: {_counted(faults)} would look fine." if faults else ""
+
+
 def _others(search: Search, belief: Belief, place: int) -> list[str]:
     found = []
     for other in belief.ranked(1 + _MOST_NAMED):
