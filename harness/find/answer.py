@@ -21,7 +21,7 @@ WORDS = COLOUR + len(COLOURS)
 SLIPS = np.array([1e-4, 1e-2, 5e-2])  # of a cell
 _WEIGHTS = np.array([0.5, 0.3, 0.2])
 
-_LITTLE, _EASY, _HARD = 0.1, 0.5, 0.7  # of a slip: dark for dim is half of one
+_LITTLE, _SOME, _EASY, _HARD = 0.1, 0.3, 0.5, 0.7  # of a slip: dark for dim is half of one
 _BASES = 2 + 3 * len(COLOURS)  # symbols of the eye without a spot
 _SPOTS = 4
 FLICKER, UNKNOWN = _BASES * _SPOTS, _BASES * _SPOTS + 1  # symbols beside those of the eye
@@ -42,7 +42,8 @@ def fits() -> Floats:
     eye = slips[:, : len(symbol)]
     eye[FINE] = np.select([planned, only_spot, other & (level == 0)], [0, _EASY, _HARD], 1)
     eye[DARK] = np.select([dark, other & (level == 0)], [0, _HARD], 1)
-    eye[WRONG] = np.select([other, dark], [0, _EASY], 1)
+    weaker = other & (level == 0)
+    eye[WRONG] = np.select([weaker, other, dark], [_SOME, 0, _EASY], 1)
     eye[FLICKERS] = np.where(planned, 1, _EASY)
     eye[UNSURE] = 0
     eye[MIXED] = np.where(planned, _LITTLE, 0)

@@ -47,7 +47,7 @@ PER_WALL = {
     "other-chip": 1e-2,
     "other-batch": 1e-2,
 }
-RIGHT = 0.1  # that a wall has no fault: whoever searches has mostly seen one
+RIGHT = 0.02  # that a wall has no fault: whoever searches has mostly seen one
 OTHERWISE = 1e-2  # of the whole wall: a kind that is not in these tables
 
 

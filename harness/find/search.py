@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Ints
+from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from harness.find.answer import UNSURE, Seen, log_likelihood
@@ -24,6 +24,7 @@ from harness.find.pictures import Question
 from harness.find.priors import RIGHT, prior_odds
 from harness.find.table import Progress, Table, build
 
+MOST_ASKED = 20  # for one fault: then the search names what is most likely
 _KEEP = 256  # results of (F,) in memory
 _MOST_TOGETHER = 4  # suspects that explain the answers together
 _PAYS = 2.0  # natural logarithm of the odds by which one more must explain better
@@ -97,9 +98,11 @@ class Search:
 
     def __post_init__(self) -> None:
         self.planned_known = self.known
+        self._asked_since = 0  # the last fault was found
         self._prior = np.append(np.log(prior_odds(self.suspects)), np.log(RIGHT))
         self._seconds = np.array([one.seconds for one in self.asked])
         self._kept: dict[tuple[object, ...], Floats] = {}
+        self._unseen: dict[tuple[Fault, ...], Bools] = {}
         self._groups: dict[tuple[Fault, ...], tuple[Ints, Ints]] = {}
 
     @property
@@ -121,12 +124,23 @@ class Search:
     def tell(self, number: int, seen: Seen) -> None:
         """Take an answer about a picture."""
         self.answers.append(Given(number, seen, self.known))
+        self._asked_since += 1
+
+    def forget(self) -> None:
+        """Forget all answers and results."""
+        self.answers.clear()
+        self.out.clear()
+        self.known, self._asked_since = self.planned_known, 0
 
     def found(self, fault: Fault, fixed: bool) -> None:
-        """A fault has been found: it was there for all answers, and is gone from now on or not."""
+        """A fault has been found. If it stays in the wall, it was there for all answers, too; a
+        wall that has been repaired is another one, and all answers about the old one go."""
+        self._asked_since = 0
+        if fixed:
+            self.answers.clear()
+            return
+        self.known = _with(self.known, fault)
         self.answers = [replace(one, present=_with(one.present, fault)) for one in self.answers]
-        if not fixed:
-            self.known = _with(self.known, fault)
 
     def belief(self) -> Belief:
         """What the answers say now."""
@@ -148,6 +162,8 @@ class Search:
 
         Pictures that have been answered for this wall come again only if nothing else helps.
         """
+        if self._asked_since >= MOST_ASKED:
+            return None
         groups = self._of_table(self.known)[0]
         since = [one.number for one in self.answers if (one.seen != UNSURE).any()]
         unsure = [one.number for one in self.answers[-1:] if (one.seen == UNSURE).all()]
@@ -177,7 +193,12 @@ class Search:
         for given in self.answers:
             slips += self._slips(given, beside)
             cells += float((given.seen != UNSURE).sum())
+        if self.known not in self._unseen:
+            groups = self._of_table(self.known)[0]
+            self._unseen[self.known] = (groups == groups[self.nothing]).all(axis=1)
+            self._unseen[self.known][self.nothing] = False
         score = self._prior + log_likelihood(slips, cells) + self._prior[list(beside)].sum()
+        score[self._unseen[self.known]] = -np.inf  # what no picture shows cannot be found
         score[list(self.out)] = -np.inf
         if beside:
             score[list(beside)] = -np.inf

@@ -82,9 +82,7 @@ class Session:
         self._act(event)
 
     def _replay(self) -> None:
-        self.search.answers.clear()
-        self.search.out.clear()
-        self.search.known = self.search.planned_known
+        self.search.forget()
         for event in self.kept.events:
             self._act(event)
 

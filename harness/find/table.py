@@ -91,12 +91,17 @@ def build(
     beside: Sequence[Fault] = (),
     progress: Progress = lambda steps, _: steps,
 ) -> Table:
-    """The table of suspects of a display whose file has no faults."""
+    """The table of suspects of a display whose file has no faults.
+
+    beside: faults that the wall has anyway. Those whose effect volts or chance decide are left out.
+    """
+    loads_a = loads_of(display, tuple({one.pattern.name: one.pattern for one in asked}.values()))
+    alone = settle(display, [(one,) for one in beside], loads_a)
+    beside = [one for one, wall in zip(beside, alone, strict=True) if wall.manner == "steady"]
     patches = patches_of(display, [*suspects, *beside])
     eye = Eye(display, patches)
     frames = Frames.of_questions(asked, display)
     meant = eye.light(frames.drives)
-    loads_a = loads_of(display, tuple({one.pattern.name: one.pattern for one in asked}.values()))
     reference = next(settle(display, [tuple(beside)], loads_a)).built
     at_once = min(max(_LEDS_AT_ONCE // max(display.leds, 1), 1), 2048)
     parts, others = [], []

@@ -6,7 +6,7 @@ import numpy as np
 
 from harness.find.answer import DARK, DIM, FINE, WRONG, spoken
 from harness.find.saying import said
-from harness.find.words import read_answer
+from harness.find.words import planned_words, read_answer
 
 
 def painted(symbols, rng=None, slips=0.0):
@@ -22,4 +22,7 @@ def painted(symbols, rng=None, slips=0.0):
 
 def in_words(symbols, display, picture):
     """What a person types, read again by foreglow: (N,)."""
-    return read_answer(said(spoken(symbols, colours=True), display), display, picture)
+    seen = spoken(symbols, colours=True)
+    tinted = (seen == planned_words(display, picture)) & (symbols != 0)
+    seen = np.where(tinted, WRONG, seen).astype(np.uint8)  # 'white' would mean: as it should be
+    return read_answer(said(seen, display), display, picture)

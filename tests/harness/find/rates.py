@@ -18,10 +18,13 @@ from emulator import load_display, parse_display
 from harness.campaign.campaign import single_faults
 from harness.find.pictures import questions
 from harness.find.search import Search
+from harness.find.table import build
 from tests.harness.find.observer import in_words, painted
 
 SQUARE = '[grid]\ncolumns = 24\nrows = 24\n[chip]\npart = "WS2812B"\n[wiring]\nstart = "top-left"\n'
 MOST = 30
+ROUNDS = 6
+_SHARED = {}  # what searches over the same tables calculate once
 
 
 @dataclass
@@ -39,7 +42,7 @@ def fresh(search, colours):
     """A new search over the same tables."""
     new = Search(search.display, search.suspects, search.asked, colours)
     new.tables = search.tables
-    new._groups = search._groups if search.colours == colours else {}
+    new._groups, new._unseen = _SHARED.setdefault((id(search), colours), ({}, {}))
     return new
 
 
@@ -72,6 +75,70 @@ def single(base, number, rng, slips=0.0, words=False):
     return Outcome(rank, asked, search.suspects[number].name)
 
 
+def pair(base, numbers, stays):
+    """Whether both of two faults are found, and how many pictures it took. A person who finds a
+    place whole says so; they tell faults that look the same apart when they look."""
+    display, suspects, asked = base.display, base.suspects, base.asked
+    search = fresh(base, False)
+    left = list(numbers)
+    count = 0
+    for _ in range(ROUNDS):
+        wall_ = build(display, [suspects[left[-1]]], asked, [suspects[n] for n in left[:-1]])
+        belief = search.belief()
+        while not belief.sure:
+            found = search.next_question(belief)
+            if found is None:
+                break
+            search.tell(found[0], painted(wall_.shown(found[0], [0])))
+            belief = search.belief()
+            count += 1
+        members = belief.members(belief.best).tolist()
+        true = [n for n in members if n in left and n not in search.known]
+        if search.nothing in members:
+            return False, count
+        if not true:
+            search.out.update(members)
+            continue
+        search.found(suspects[true[0]], fixed=not stays)
+        if not stays:
+            left.remove(true[0])
+        if not left or len(search.known) == len(numbers):
+            return True, count
+    return False, count
+
+
+def pairs(base, detected, rng, many, stays):
+    """For each pair whether both are found, and the pictures it took; and those that were missed.
+
+    Left out: pairs of which one hides the other, and of two faults that must both be played.
+    """
+    done, asked, missed = [], [], []
+    while len(done) < many:
+        two = rng.choice(detected, 2, replace=False).tolist()
+        two.sort(key=lambda n: base.suspects[n].stage in ("signal", "power"))
+        if base.suspects[two[0]].stage in ("signal", "power"):
+            continue
+        if getattr(base.suspects[two[0]], "share", 1) < 1:
+            continue
+        if hides(base, *two) or hides(base, *two[::-1]):
+            continue
+        both, count = pair(base, two, stays)
+        done.append(both)
+        asked.append(count)
+        if not both:
+            missed.append(" + ".join(str(base.suspects[n]) for n in two))
+    return done, asked, missed
+
+
+def hides(base, one, other):
+    """Whether a wall with both looks as with one alone."""
+    alone = base.table(())
+    both = build(base.display, [base.suspects[other]], base.asked, [base.suspects[one]])
+    return all(
+        np.array_equal(alone.shown(n, [one]), both.shown(n, [0])) for n in range(len(base.asked))
+    )
+
+
 def report(title, outcomes, begin):
     n = len(outcomes)
     first = sum(one.rank == 0 for one in outcomes) / n
@@ -88,6 +155,7 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("walls", nargs="*", default=["foyer", "banner", "sign", "square"])
     parser.add_argument("--sample", type=int, default=200)
+    parser.add_argument("--pairs", type=int, default=20)
     parser.add_argument("--seed", type=int, default=1)
     arguments = parser.parse_args()
     for name in arguments.walls:
@@ -107,6 +175,15 @@ def main():
         ):  # fmt: skip
             begin = time.time()
             report(title, [single(base, int(n), rng, slips, words) for n in some[::share]], begin)
+        begin = time.time()
+        done, count, missed = pairs(base, detected, rng, arguments.pairs, stays=False)
+        print(
+            f"  pairs, each fixed when found: {len(done)}, both found {np.mean(done):.1%}, median"
+            f" {statistics.median(count):g} questions ({time.time() - begin:.0f} s)",
+            flush=True,
+        )
+        for one in missed:
+            print(f"    not both: {one}")
 
 
 if __name__ == "__main__":
