@@ -176,10 +176,11 @@ class PaintingWindow:
         self._text(title, (round(MARGIN * px), round(top / 2)), INK, width)
         room = pygame.Rect(0, top, width, height - top - strip)
         if shows is not None:
-            above = pygame.Rect(0, top, width, room.height // 2)
+            half = room.height // 2
+            above = pygame.Rect(0, top, width, half)
+            room = pygame.Rect(0, top + half, width, half)
             self._label("the rehearsed wall shows", above)
             self._draw_wall(shows, self._fit(above), None)
-            room = pygame.Rect(0, above.bottom, width, room.height - above.height)
             self._label("paint here: the wall as it should look", room)
         self._cells = self._fit(room)
         painted = self.painted.copy()

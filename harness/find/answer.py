@@ -27,6 +27,7 @@ _SPOTS = 4
 FLICKER, UNKNOWN = _BASES * _SPOTS, _BASES * _SPOTS + 1  # symbols beside those of the eye
 
 Seen = NDArray[np.uint8]  # (N,) a word for each LED
+Symbols = NDArray[np.uint8]  # of the eye, and FLICKER and UNKNOWN: (N,), or (Q, N)
 
 
 def fits() -> Floats:

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Ints
 from emulator.bench import Bench
@@ -25,10 +24,8 @@ from emulator.power.solve import solve_rails
 from harness.campaign.eye import Eye
 from harness.campaign.sagging import Walls
 from harness.campaign.settled import Settled
-from harness.find.answer import FLICKER, UNKNOWN
+from harness.find.answer import FLICKER, UNKNOWN, Symbols
 from harness.find.pictures import Frames
-
-Symbols = NDArray[np.uint8]
 
 _SENDS = 4  # of each picture, to see whether it flickers
 _SAG_AT_ONCE = 1 << 17  # LEDs

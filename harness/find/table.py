@@ -19,14 +19,13 @@ from emulator.description.faults.fault import Fault
 from harness.campaign.eye import NOT_LIT, Eye
 from harness.campaign.facts import LedFacts, deviations, drives_of, patches_of
 from harness.campaign.settled import Settled, loads_of, settle
-from harness.find.answer import FITS, WORDS, Seen, spoken
+from harness.find.answer import FITS, WORDS, Seen, Symbols, spoken
 from harness.find.electric import as_sparse, changed_by, loose, restless, sagging
 from harness.find.pictures import Frames, Question
 
 _LEDS_AT_ONCE = 1 << 21
 _SYMBOLS_AT_ONCE = 1 << 19
 
-Symbols = NDArray[np.uint8]
 Progress = Callable[[Sequence[int], str], Iterable[int]]
 
 
