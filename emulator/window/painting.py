@@ -147,6 +147,7 @@ class PaintingWindow:
         elif event.type == pygame.MOUSEMOTION and self._begun is not None:
             self._until = self._cell_at(self._glass.pixel(event.pos)) or self._until
         elif event.type == pygame.MOUSEBUTTONUP and self._begun is not None:
+            self._until = self._cell_at(self._glass.pixel(event.pos)) or self._until
             self.painted[self._box()] = Brush.NONE if self._erases else self.brush
             self._begun = self._until = None
         return None
