@@ -17,20 +17,9 @@ from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.light.lettering import Colour
+from emulator.view.colours import ACCENT, DIM, EDGE, INK, PANEL, STRIP, SURROUND
 from emulator.window.opening import Glass
-from emulator.window.style import (
-    ACCENT,
-    DIM,
-    EDGE,
-    INK,
-    MARGIN,
-    PANEL,
-    ROUND,
-    STRIP,
-    STRIP_HIGH,
-    SURROUND,
-    Lettering,
-)
+from emulator.window.style import MARGIN, ROUND, STRIP_HIGH, Lettering
 
 _PERIOD_NS = 16_000_000
 _MOST_CELL = 48  # pixels
