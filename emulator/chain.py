@@ -18,7 +18,7 @@ import numpy as np
 
 from emulator.arrays import Bools, Bytes, Ints
 from emulator.description.chips import Chip
-from emulator.description.faults.built import EXTRA, Built
+from emulator.description.faults.built import EXTRA, Built, high_times_ns
 
 FULL_INTENSITY = 31  # five bits: APA102 datasheet
 
@@ -86,17 +86,32 @@ def chain_of(built: Built, output: int) -> Chain:
     size = of(built.size, chip.bytes_per_led)
     joined = of(built.joined, False).astype(bool)
     joined[:1] = False
-    taken = np.where(joined, 0, size)
-    # A joined input gets the data of the last LED before it that has an input of its own.
+    # Joined inputs get the data of the last LED before them that has an input of its own. The last
+    # of them passes on what it does not keep.
     number = np.arange(chain.size)
     own = np.maximum.accumulate(np.where(joined, 0, number))
-    at = (np.cumsum(taken) - taken)[own]
-    passes, hears = of(built.passes, True).astype(bool), of(built.hears, True).astype(bool)
-    before = np.append(True, passes[:-1])
-    reached = np.logical_and.accumulate(hears & (before | joined))
-    clears, sets = of(built.clears, False).astype(bool), of(built.sets, False).astype(bool)
+    passing = np.append(~joined[1:], np.ones(min(chain.size, 1), dtype=np.bool_))
+    kept = np.where(passing, size, 0)
+    at = (np.cumsum(kept) - kept)[own]
+    before = own - 1  # the chip that an input gets its data from; -1: the controller
+
+    def sent(facts: Ints, by_controller: int) -> Ints:
+        return np.asarray(np.append(facts, by_controller)[before])
+
+    hears = of(built.hears, True).astype(bool)
+    hears &= hears[own]  # no data at an input is none at those joined to it
+    lost = passing & ~(hears & of(built.passes, True).astype(bool))
+    reached = hears & (sent(np.cumsum(lost), 0) == 0)
+    zero_ns, one_ns, least_ns = high_times_ns(chip)
+    least = of(built.least_ns, least_ns)
+    clears = of(built.clears, False).astype(bool)
+    clears |= sent(of(built.one_ns, one_ns), one_ns) < least
+    sets = of(built.sets, False).astype(bool)
+    sets |= (sent(of(built.zero_ns, zero_ns), zero_ns) >= least) & (least > 0)
     # If a chip changes all bits, the chips after it get that value, until another changes them.
-    last = np.maximum.accumulate(np.where(clears | sets, number + 1, 0)) - 1
+    changes = clears | sets
+    earlier = np.maximum.accumulate(np.where(changes & passing, number + 1, 0))
+    last = np.where(changes, number, sent(earlier, 0) - 1)
     changed = last >= 0
     return Chain(
         np.where(reached, at, -1),

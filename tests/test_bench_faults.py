@@ -241,6 +241,30 @@ def test_a_channel_that_is_always_lit_leaves_the_light_of_the_others():
     assert bench.light[2] == pytest.approx(np.array([200, 100, 50]) / 255 * 8 / 31)
 
 
+SLOW = wall("WS2811-LOW", columns=6, rows=1)
+RGBW = "other-chip first=1 last=2 chip=SK6812-RGBW"
+
+
+@pytest.mark.parametrize(
+    ("display", "faults", "expected"),
+    [
+        # 500 ns for a 0 is above the 450 ns of the SK6812: all ones. Its 600 ns for a 1 is below
+        # the 850 ns of the WS2811-LOW behind it, whichever LED that is as built: all zeros.
+        (SLOW, ("other-chip first=1 last=2 chip=SK6812",), [1, 255, 255, 0, 0, 0]),
+        (SLOW, ("other-chip first=1 last=2 chip=SK6812", "led-missing led=3"), [1, 255, 255, 0, 0, 0]),
+        # An input soldered to that before it reads what the chip before reads, and passes on so.
+        (SLOW, ("other-chip first=1 last=1 chip=SK6812", "led-joined led=2"), [1, 255, 2, 3, 4, 5]),
+        # LED 1 keeps bytes 1 1 1 2 of the input of LED 0, LED 2 then 2 2 3 3, LED 3 3 4 4: red is
+        # the second of them, and white, the fourth, adds to it.
+        (wall(columns=6, rows=1), (RGBW, "led-joined led=1"), [1, 3, 5, 4, 5, 6]),
+        # No data at an input is none at the input that is soldered to it.
+        (wall(columns=6, rows=1), ("data-open after=-1", "led-joined led=1"), [0] * 6),
+    ],
+)  # fmt: skip
+def test_chips_read_what_the_chip_before_them_as_built_sends(display, faults, expected):
+    assert shown(display, *faults) == expected
+
+
 def test_white_of_a_piece_adds_to_the_colours_up_to_full():
     """Stated in `other-chip`: 24 bits of full light are red, green, blue, and 8 more the white."""
     bench = Bench(wall("SK6812"), faults=["other-chip first=0 last=0 chip=SK6812-RGBW"])

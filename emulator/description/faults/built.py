@@ -13,6 +13,7 @@ from typing import Literal, Self
 import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
+from emulator.description.chips import Chip, Clocked
 from emulator.description.display import Display
 from emulator.description.faults.fault import STAGES, Fault
 from emulator.description.power import PowerSection
@@ -88,6 +89,8 @@ class Built:
     for none. also: (N,) the byte of a white channel that the plan lacks, -1 for none.
     joined: (N,) LEDs whose input is joined to that of the LED before: both take the same bytes.
     clears, sets: (N,) whether its chip reads every bit as 0, or as 1, whatever comes.
+    zero_ns, one_ns: (N,) how long the pulse of a 0 and of a 1 is high that its chip passes on.
+    least_ns: (N,) from which high time on it reads a 1. All are 0 with a clock line.
     off, on: (N, C) channels that stay dark, or lit. glow: (N, L) light of each light-giving
     channel for the same drive, 1 as planned.
     data: the data wire of each output.
@@ -108,6 +111,9 @@ class Built:
     joined: Bools
     clears: Bools
     sets: Bools
+    zero_ns: Ints
+    one_ns: Ints
+    least_ns: Ints
     off: Bools
     on: Bools
     glow: Floats
@@ -124,6 +130,7 @@ class Built:
         wiring, chip = display.wiring, display.chip
         leds, channels = len(wiring), len(chip.channels)
         ends = (*wiring.line_starts[1:], leds)
+        zero_ns, one_ns, least_ns = high_times_ns(chip)
         return cls(
             display,
             [np.arange(a, b) for a, b in zip(wiring.line_starts, ends, strict=True)],
@@ -135,6 +142,9 @@ class Built:
             np.zeros(leds, dtype=np.bool_),
             np.zeros(leds, dtype=np.bool_),
             np.zeros(leds, dtype=np.bool_),
+            np.full(leds, zero_ns),
+            np.full(leds, one_ns),
+            np.full(leds, least_ns),
             np.zeros((leds, channels), dtype=np.bool_),
             np.zeros((leds, channels), dtype=np.bool_),
             np.ones((leds, len(chip.channels.replace("I", "")))),
@@ -170,6 +180,14 @@ class Built:
                 chain[at] = new
             elif at.size:
                 self.chains[output] = np.insert(np.delete(chain, at), at[0], new)
+
+
+def high_times_ns(chip: Chip) -> tuple[int, int, int]:
+    """How long a chip's 0 and 1 are high, and from when on it reads a 1; 0 with a clock line."""
+    wire = chip.wire
+    if isinstance(wire, Clocked):
+        return 0, 0, 0
+    return wire.t0h.nominal, wire.t1h.nominal, wire.threshold_ns
 
 
 def as_built(display: Display, faults: Iterable[Fault]) -> Built:

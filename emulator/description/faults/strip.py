@@ -13,7 +13,7 @@ from pydantic import Field
 
 from emulator.description.chips import Chip, Clocked, OneWire, chip
 from emulator.description.display import Display
-from emulator.description.faults.built import Built
+from emulator.description.faults.built import Built, high_times_ns
 from emulator.description.faults.fault import (
     PRACTICE,
     Fault,
@@ -198,9 +198,8 @@ class OtherChip(OfLeds):
         for channel, letter in enumerate(mine.channels):
             built.pick[piece, channel] = other.order.find(letter)
         built.also[piece] = -1 if "W" in mine.order else other.order.find("W")
-        _misread(built, piece, mine, other)
-        if self.last + 1 < built.display.wiring.line_lengths[self.line]:
-            _misread(built, slice(last + 1, last + 2), other, mine)
+        times_ns = high_times_ns(other)
+        built.zero_ns[piece], built.one_ns[piece], built.least_ns[piece] = times_ns
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
@@ -221,14 +220,6 @@ def _framing(one: Chip) -> tuple[str, int]:
 
 def _way(one: Chip) -> str:
     return "one data wire" if isinstance(one.wire, OneWire) else "a clock wire"
-
-
-def _misread(built: Built, piece: slice, sender: Chip, reader: Chip) -> None:
-    """Change what chips read from the pulses of a sender with its datasheet's nominal times."""
-    if isinstance(sender.wire, OneWire) and isinstance(reader.wire, OneWire):
-        least_ns = reader.wire.threshold_ns
-        built.clears[piece] = sender.wire.t1h.nominal < least_ns
-        built.sets[piece] = sender.wire.t0h.nominal >= least_ns
 
 
 class _OfChannel(Sometimes, OfLed):

@@ -145,18 +145,20 @@ def to_bits(data: bytes, part: str, stretch: float = 1.0) -> list[Bit]:
 def play(chain: list[Led], wire: list[Bit] | bytes) -> None:
     """One frame and its latch: each LED takes its bits and passes on the rest."""
     taken: dict[int, dict[str, int]] = {}
-    before = wire
+    coming: list[Bit] | bytes | None = wire  # None: no data on this piece of the wire
+    before = coming
     for n, led in enumerate(chain):
+        if led.joined and n:  # solder to the input of the LED before, whatever that LED does
+            coming = before
         if led.open_before:
-            break
-        source = before if led.joined else wire
-        before = source
-        got, rest = _take_bits(led, source) if isinstance(source, list) else _take(led, source)
+            coming = None
+        before = coming
+        if coming is None:
+            continue
+        got, rest = _take_bits(led, coming) if isinstance(coming, list) else _take(led, coming)
         if got is not None:
             taken[n] = got
-        if led.swallows or led.open_behind:
-            break
-        wire = rest
+        coming = None if led.swallows or led.open_behind else rest
     for n, got in taken.items():
         chain[n].shows = got
 

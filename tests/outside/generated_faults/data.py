@@ -10,6 +10,7 @@ import emulator
 from tests.outside.generated_faults import chain, draw, walls
 from tests.outside.generated_faults.chain import Fault
 from tests.outside.generated_faults.walls import Wall
+from tests.outside.generated_physical.run import folder, foreglow
 
 SEED = 20261401
 LETTERS = {v: k for k, v in draw.NAMES.items()}
@@ -17,8 +18,13 @@ LETTERS = {v: k for k, v in draw.NAMES.items()}
 
 def clash(wall: Wall, faults: list[Fault]) -> bool:
     """Whether two faults concern the same LEDs, so that the words leave open what is built."""
+    if all(f["kind"] in draw.STRIP for f in faults):
+        pieces = [f for f in faults if f["kind"] == "other-chip"]
+        return len(pieces) > 1  # which of two chips is there is not said
     leds = set[int]()
     for f in faults:
+        if f["kind"] in draw.LIGHT:
+            continue
         line = wall.lines[f.get("line", 0)]
         mine: set[int]
         if "run" in f:
@@ -29,9 +35,9 @@ def clash(wall: Wall, faults: list[Fault]) -> bool:
         elif "first" in f:
             mine = set(line[f["first"] : f["last"] + 1])
         elif "after" in f:
-            mine = set(line[max(f["after"], 0) : f["after"] + 2])
+            mine = set(line[max(f["after"], 0) : f["after"] + 1])
         else:
-            mine = {*line[max(f["led"] - 1, 0) : f["led"] + 2]}
+            mine = {line[f["led"]]}
         if mine & leds:
             return True
         leds |= mine
@@ -40,12 +46,13 @@ def clash(wall: Wall, faults: list[Fault]) -> bool:
 
 def case(n: int) -> tuple[Wall, list[Fault], np.random.Generator]:
     rng = np.random.default_rng([SEED, n])
-    kinds = (*draw.WIRING, *draw.STRIP, *draw.CHANNEL)
+    kinds = (*draw.WIRING, *draw.STRIP, *draw.CHANNEL, *draw.LIGHT)
     while True:
         wall = walls.draw(rng)
         # every kind in turn, and another or two beside it
         wanted = [kinds[n % len(kinds)]]
-        wanted += [str(k) for k in rng.choice(kinds, int(rng.integers(0, 3)))]
+        more = draw.STRIP if n % 3 and wanted[0] in draw.STRIP else kinds
+        wanted += [str(k) for k in rng.choice(more, int(rng.integers(0, 3)))]
         faults = [draw.one(rng, wall, kind) for kind in wanted]
         if all(faults) and not clash(wall, faults):
             return wall, faults, rng
@@ -74,7 +81,7 @@ def light_of(led: chain.Led, wall: Wall, place: int, faults: list[Fault]) -> np.
     return np.array([level[c] + level["W"] for c in "RGB"])
 
 
-def predicted(wall: Wall, faults: list[Fault], frames: np.ndarray) -> list[tuple]:
+def predicted(wall: Wall, faults: list[Fault], frames) -> list[tuple]:
     """For each frame the drives (N, C) and the light (N, 3) of the LEDs at their planned places."""
     chains = chain.built(wall, faults)
     told = []
@@ -109,6 +116,8 @@ def _way(rng: np.random.Generator, wall: Wall, faults: list[Fault], **options) -
 def wrong(n: int) -> list[str]:
     """Run case `n`, and tell where the bench and the prediction differ."""
     wall, faults, rng = case(n)
+    if n % 10 == 9 and wall.part in SHOWN_BY_PICTURES:
+        return recorded(wall, faults, rng)
     frames = walls.drives(rng, wall, 3)
     bench = _way(rng, wall, faults, waveform=bool(n % 5 == 0))
     channel_leds = {
@@ -136,6 +145,40 @@ def wrong(n: int) -> list[str]:
             said.append(f"frame {k}: light of {len(lit)} LEDs differs, first {lit[0]}: "
                         f"{bench.light[lit[0]]}, predicted {light[lit[0]]}")  # fmt: skip
     return said[:2]
+
+
+SHOWN_BY_PICTURES = ("WS2812B", "WS2812B-V5", "WS2813B", "SK6812", "WS2811-LOW", "WS2811-HIGH")
+SCENE = """
+import numpy as np
+
+def picture(time_s, display):
+    return np.random.default_rng(5).integers(0, 256, display.picture_shape).astype(np.uint8)
+"""
+
+
+def recorded(wall: Wall, faults: list[Fault], rng: np.random.Generator) -> list[str]:
+    """The same by `foreglow record --fault`, from a picture whose codes are the drives."""
+    cut = int(rng.integers(0, len(faults) + 1))
+    text = wall.text + "[canvas]\ncurve = 1\n" + "".join(draw.table(rng, f) for f in faults[:cut])
+    given = [word for f in faults[cut:] for word in ("--fault", draw.sentence(rng, f))]
+    with folder() as place:
+        (place / "wall.toml").write_text(text)
+        (place / "still.py").write_text(SCENE)
+        answer = foreglow("record", "wall.toml", "still.py", "--seconds", "0.2", "-o", "r", *given)
+        if answer.status:
+            return [f"record: status {answer.status}, {answer.err[-300:]}"]
+        shown = emulator.load_recording(place / "r").drives[-1]
+    wiring, grid = wall.display.wiring, wall.display.grid
+    picture = np.random.default_rng(5).integers(0, 256, (grid.rows, grid.columns, 3))
+    sent = np.where(wiring.hidden[:, None], 0, picture[wiring.row, wiring.column])
+    true = predicted(wall, faults, [sent] * 2)[-1][0]
+    off = [p for p in range(len(sent)) if (shown[p] != true[p]).any()]
+    stuck = [f for f in faults if f["kind"] in ("channel-on", "channel-off")]
+    if len(off) > len(stuck):
+        return [
+            f"recorded: {len(off)} LEDs differ, first {off[0]}: {shown[off[0]]}, {true[off[0]]}"
+        ]
+    return []
 
 
 def story(n: int) -> str:

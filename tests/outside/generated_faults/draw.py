@@ -14,6 +14,7 @@ WIRING = ("run-reversed", "runs-exchanged", "run-short", "run-long", "outputs-ex
           "led-missing", "led-extra", "other-corner")  # fmt: skip
 STRIP = ("led-dark", "led-swallows", "data-open", "led-joined", "against-arrow", "other-chip")
 CHANNEL = ("channel-off", "channel-on", "channel-weak", "other-batch")
+LIGHT = ("cover-missing", "cover-cracked", "front-dirty", "led-off-middle")
 NAMES = {"R": "red", "G": "green", "B": "blue", "W": "white"}
 
 
@@ -40,6 +41,14 @@ def one(rng: np.random.Generator, wall: Wall, kind: str) -> Fault | None:
             f["other"] = int(rng.choice(others))
         if f.get("leds") == 1 and rng.random() < 0.5:
             del f["leds"]
+        return f
+    if kind in LIGHT[:3]:  # before the LEDs: what they show stays
+        grid = wall.display.grid
+        f["column"], f["row"] = int(rng.integers(grid.columns)), int(rng.integers(grid.rows))
+        if wall.display.gap[f["row"], f["column"]]:
+            return None
+        if rng.random() < 0.5:
+            f["columns"] = int(rng.integers(1, grid.columns - f["column"] + 1))
         return f
     f["line"] = line
     if kind == "outputs-exchanged":
@@ -74,6 +83,8 @@ def one(rng: np.random.Generator, wall: Wall, kind: str) -> Fault | None:
                     f[colour] = round(float(rng.uniform(0.3, 1.6)), 2)
     else:
         f["led"] = int(rng.integers(1 if kind == "led-joined" else 0, leds))
+        if kind == "led-off-middle" and wall.display.wiring.hidden[wall.lines[line][f["led"]]]:
+            return None
         if kind == "led-joined" and leds < 2:
             return None
         if kind == "led-swallows" and rng.random() < 0.5:
