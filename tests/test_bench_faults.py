@@ -242,7 +242,8 @@ def test_a_channel_that_is_always_lit_leaves_the_light_of_the_others():
 
 
 SLOW = wall("WS2811-LOW", columns=6, rows=1)
-RGBW = "other-chip first=1 last=2 chip=SK6812-RGBW"
+PIECE = "other-chip first=1 last=2 chip=SK6812"
+RGBW = f"{PIECE}-RGBW"
 
 
 @pytest.mark.parametrize(
@@ -250,8 +251,8 @@ RGBW = "other-chip first=1 last=2 chip=SK6812-RGBW"
     [
         # 500 ns for a 0 is above the 450 ns of the SK6812: all ones. Its 600 ns for a 1 is below
         # the 850 ns of the WS2811-LOW behind it, whichever LED that is as built: all zeros.
-        (SLOW, ("other-chip first=1 last=2 chip=SK6812",), [1, 255, 255, 0, 0, 0]),
-        (SLOW, ("other-chip first=1 last=2 chip=SK6812", "led-missing led=3"), [1, 255, 255, 0, 0, 0]),
+        (SLOW, (PIECE,), [1, 255, 255, 0, 0, 0]),
+        (SLOW, (PIECE, "led-missing led=3"), [1, 255, 255, 0, 0, 0]),
         # An input soldered to that before it reads what the chip before reads, and passes on so.
         (SLOW, ("other-chip first=1 last=1 chip=SK6812", "led-joined led=2"), [1, 255, 2, 3, 4, 5]),
         # LED 1 keeps bytes 1 1 1 2 of the input of LED 0, LED 2 then 2 2 3 3, LED 3 3 4 4: red is
