@@ -20,7 +20,6 @@ from emulator.light.wall import WallView
 from emulator.power.load import headroom
 from harness.checks.check import run_checks
 from harness.cli import app
-from harness.report.build.drawing import map_svg
 from harness.subject.subject import own_code
 from harness.subject.trial import Trial
 
@@ -143,12 +142,6 @@ def test_an_led_beneath_a_wall_gives_no_light():
     (across, _), spot = axes(narrow), Spot.before(narrow)
     # The two outer ones sit 16.7 mm off the middle of an opening of 20 mm.
     assert spot.profiles(0.0, across) == pytest.approx(np.full(len(spot.weight), 1 / 3))
-
-
-def test_the_drawing_has_a_dot_for_each_led():
-    display = strip(columns=4, rows=2)
-    assert len(re.findall('class="lamp"', map_svg(display))) == 2 * 8 * 3  # front and back
-    assert "lamp" not in re.sub(r"<style>.*?</style>", "", map_svg(strip(1)), flags=re.S)
 
 
 def test_a_measured_strip_counts_groups(tmp_path):

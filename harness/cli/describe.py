@@ -84,7 +84,6 @@ class MapFormat(StrEnum):
     csv = "csv"
     json = "json"
     c = "c"
-    svg = "svg"
 
 
 _ENDINGS = {
@@ -93,7 +92,6 @@ _ENDINGS = {
     ".json": MapFormat.json,
     ".h": MapFormat.c,
     ".c": MapFormat.c,
-    ".svg": MapFormat.svg,
 }
 
 
@@ -110,11 +108,13 @@ def map_command(
     output: OutputFile = None,
     force: Force = False,
 ) -> None:
-    """Print the numbered grid, the runs and the cut list, or the map as CSV, JSON, C or SVG."""
+    """Print the numbered grid, the runs and the cut list, or the map as CSV, JSON or C.
+
+    `foreglow sheet` draws it."""
     import dataclasses
 
     from emulator.description.load import load_display
-    from harness.report.build import buildsheet, drawing, mapformats
+    from harness.report.build import buildsheet, mapformats
 
     shown = load_display(display)
     if reel is not None:
@@ -135,6 +135,5 @@ def map_command(
         MapFormat.csv: mapformats.map_csv,
         MapFormat.json: mapformats.map_json,
         MapFormat.c: mapformats.map_c,
-        MapFormat.svg: drawing.map_svg,
     }
     write_text(forms[format](shown), output)

@@ -17,7 +17,7 @@ foreglow --help lists all commands, and each takes --help."""
 
 EXAMPLES = {
     "new": "foreglow new mywall.toml --columns 36 --rows 20 --start bottom-left",
-    "map": "foreglow map foyer --format svg -o wall.svg",
+    "map": "foreglow map foyer -o wall.csv",
     "sheet": "foreglow sheet foyer -o wall.pdf",
     "chips": "foreglow chips --sources",
     "schema": "foreglow schema > display.schema.json",

@@ -10,7 +10,6 @@ import pytest
 from emulator import DisplayFileError, MapFileError, parse_display, shorthand
 from emulator.description.cutlist import cut_list, length_mm
 from emulator.description.mapfile import read_claim, read_map
-from harness.report.build.drawing import map_svg
 from harness.report.build.mapformats import map_c, map_csv, map_json
 
 HERE = Path("wall.toml")
@@ -190,10 +189,3 @@ def test_the_exports_say_which_leds_have_no_cell():
     assert "WALL_cell_of[WALL_LEDS] = {\n    65535, 0, 1, 2, 5, 4, 3\n" in text.replace(
         "wall_cell_of", "WALL_cell_of"
     )
-
-
-def test_the_drawing_numbers_a_hidden_led_in_its_gap_and_names_the_others():
-    corner = "gaps = [{ column = 2, row = 0, hidden_leds = true }]"
-    text = map_svg(display("[wiring]\nhidden_first = 1", corner))
-    assert text.count(">(3)<") == 2  # from the front and from the back
-    assert "(LEDs 0 and 3 without a cell)" in text

@@ -1,1 +1,1 @@
-"""Reports for building: the build sheet, the drawing, the map in other formats, the chips."""
+"""Reports for building: the build sheet, the map in other formats, the chips."""

@@ -11,6 +11,7 @@ from harness.report.sheet.flow import Column, Flow
 from harness.report.sheet.parts import MINUTES, Shopping
 from harness.report.sheet.steps import CAUTIONS, Step, first_steps, last_steps, run_steps
 from harness.report.sheet.wires import COLOURS
+from harness.result.words import counted
 
 
 def summary_page(flow: Flow, shopping: Shopping) -> None:
@@ -41,6 +42,9 @@ def summary_page(flow: Flow, shopping: Shopping) -> None:
             f"{name} {value:.1f} h" for name, value in hours.items() if value)
             + ". Own figures: see 'Parts'"),
     ]  # fmt: skip
+    for line, name in enumerate(wiring.line_names):
+        if hidden := wiring.hidden_on(line).tolist():
+            rows.insert(1, (f"hidden, {name}", f"{counted('LED', hidden)} have no cell: dark"))
     flow.table([Column("what", 1), Column("figures", 5)], rows)
     if remarks(geometry):
         flow.heading("What does not go together")

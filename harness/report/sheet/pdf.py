@@ -8,6 +8,7 @@ from typing import Any
 
 from emulator.errors import UnsupportedError
 from emulator.files import MARK
+from emulator.plaintext import clean_line
 from harness.report.sheet.page import FONTS, Dot, Line, Page, Shape, Words, font_path
 
 _POINTS = 72 / 25.4  # to a mm
@@ -27,7 +28,7 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
         pdfmetrics.registerFont(TTFont(name, str(font_path(bold))))
     target = io.BytesIO()
     canvas = Canvas(target, invariant=1, pageCompression=1, initialFontName=FONTS[False])
-    canvas.setTitle(title)
+    canvas.setTitle(clean_line(title))
     canvas.setSubject(MARK)
     canvas.setCreator("foreglow")
     for page in pages:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from xml.sax.saxutils import escape
 
 from emulator.files import MARK
+from emulator.plaintext import clean_line
 from harness.report.sheet.page import Dot, Line, Page, Shape, Words, width_of
 
 
@@ -28,7 +29,7 @@ def svg(page: Page, title: str) -> str:
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(width)} {_n(height)}"'
             f' width="{_n(width)}mm" height="{_n(height)}mm"'
             ' font-family="DejaVu Sans, sans-serif">',
-            f"<title>{escape(title)}</title>",
+            f"<title>{escape(clean_line(title))}</title>",
             f"<desc>{MARK}</desc>",
             f"<defs>{''.join(clips)}</defs>" if clips else "",
             f'<rect width="{_n(width)}" height="{_n(height)}" fill="white"/>',

@@ -10,7 +10,7 @@ from emulator.description.geometry import Geometry
 from emulator.description.route import Rectangle
 from harness.report.sheet.flow import FOOT_MM, Flow
 from harness.report.sheet.page import EDGE_MM, Point, Words, fitted
-from harness.report.sheet.wall import LEAST_PITCH_MM, WallView
+from harness.report.sheet.wall import LEAST_PITCH_MM, PAD_MM, STRIP_MM, WallView
 
 _LEGEND_MM = 12.0
 _HEAD_MM = 16.0
@@ -107,10 +107,10 @@ def _legend(flow: Flow, display: Display, window: Rectangle, scale: float) -> No
     texts = [
         f"Scale 1 : {1 / scale:.3g}. Board x from {window.left:.0f} to {window.right:.0f} mm, y"
         f" from {window.top:.0f} to {window.bottom:.0f} mm, from the top left seen from the front.",
-        "Strip: run number: first LED … last LED; arrows as the data runs. D data from the"
-        " controller, J jumper, F feed, circles holes;",
-        "red and black pairs: bus (thick) and feeds. Lengths are in the wire list, pads in 'Ends of"
-        " the strips'.",
+        "Strips: run, LEDs or first and last LED; hidden LEDs in brackets; arrows as the data runs."
+        " D data from the controller, J jumper,",
+        "F feed with its fuse, B bus, circles: holes. Red and black pairs: bus (thick), feeds."
+        " Lengths: 'Wire list'; pads: 'Ends of the strips'.",
     ]
     for number, text in enumerate(texts):
         flow.add(
@@ -123,7 +123,11 @@ def detail_page(flow: Flow, display: Display, geometry: Geometry) -> None:
     """A turn and a feed, enlarged, from the front and from the back."""
     flow.begin("Details")
     across, down = display.grid.pitches_mm
-    reach = 1.7 * max(across, down, 12.0)
+    wide, pitch = (flow.width - 6) / 2, max(across, down)
+    # As far as the pads can be read, and at least both ends of a turn.
+    pads_mm = 1.5 * PAD_MM * len(display.board.pads_of(display.chip))
+    readable = wide / 2 * min(STRIP_MM, 0.8 * min(across, down)) / pads_mm * 0.99
+    reach = max(pitch / 2 + 18, min(1.7 * max(pitch, 12.0), readable))
     spots: list[tuple[str, Point]] = []
     turn = next(
         (j for j in geometry.jumpers if _apart(geometry, j.run) <= 2 * max(across, down)), None
@@ -138,7 +142,6 @@ def detail_page(flow: Flow, display: Display, geometry: Geometry) -> None:
     feed = display.whole_power.feed[0]
     led = geometry.led_mm[display.wiring.line_starts[feed.line] + feed.led].tolist()
     spots.append((f"A feed: F0, at LED {feed.led} of line {feed.line}", (led[0], led[1])))
-    wide = (flow.width - 6) / 2
     for name, (x, y) in spots:
         flow.heading(name, keep=wide + 8)
         top = flow.y + 2

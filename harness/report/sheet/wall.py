@@ -20,16 +20,16 @@ from harness.report.sheet.page import (
     Point,
     Shape,
     Words,
-    arrow,
     box,
     fitted,
     width_of,
+    words_bounds,
 )
+from harness.report.sheet.strips import led_shapes, number_shapes, strip_shape
 
-LINE_COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#8a6d00", "#56B4E9")  # Okabe, Ito 2008
 STRIP_MM = 10.0  # a common width of strips: common practice, no source
 LEAST_PITCH_MM = 2.8  # of strips on paper, so that their numbers can be read
-PAD_MM = 1.9  # pads are drawn where each has so much of the strip on paper
+PAD_MM = 1.6  # pads are drawn where each has so much of the strip on paper
 
 
 @dataclass(frozen=True)
@@ -66,8 +66,9 @@ class WallView:
     def _ways(self, points: Sequence[Point]) -> tuple[Point, ...]:
         return tuple(self.at(point) for point in points)
 
-    def _rectangle(self, r: Rectangle, colour: str, line: float, fill: str = "",
+    def rectangle(self, r: Rectangle, colour: str, line: float, fill: str = "",
                    dash: tuple[float, ...] = ()) -> Line:  # fmt: skip
+        """A rectangle of the board on the page."""
         (x0, y0), (x1, y1) = self.at((r.left, r.top)), self.at((r.right, r.bottom))
         return box(min(x0, x1), y0, abs(x1 - x0), y1 - y0, colour, line, fill, dash)
 
@@ -84,7 +85,8 @@ class WallView:
         return min(STRIP_MM / 2, 0.4 * min(across, down))
 
     @cached_property
-    def _pads_fit(self) -> bool:
+    def pads_fit(self) -> bool:
+        """Whether the letters of pads can be read."""
         pads = self._pad_kinds
         return 2 * self.half * self.scale >= PAD_MM * len(pads)
 
@@ -96,22 +98,29 @@ class WallView:
     def shapes(self) -> Iterator[Shape]:
         """All of the window; what is outside it must be clipped."""
         yield from self._board()
-        for number, strip in enumerate(self.geometry.strips):
-            if self._seen([strip.start, strip.end]):
-                yield from self._strip(number, strip)
+        strips = [
+            (number, strip)
+            for number, strip in enumerate(self.geometry.strips)
+            if self.seen([strip.start, strip.end])
+        ]
+        for number, strip in strips:
+            yield strip_shape(self, number, strip)
         yield from self._buses()
         yield from self._jumpers()
         yield from self._feeds()
         yield from self._inputs()
         for hole in self.geometry.holes:
-            if self._seen([(hole.x_mm, hole.y_mm)]):
+            if self.seen([(hole.x_mm, hole.y_mm)]):
                 x, y = self.at((hole.x_mm, hole.y_mm))
                 radius = max(hole.diameter_mm / 2 * self.scale, 0.3)
                 yield Dot(x, y, radius, "#222222", 0.15, "#ffffff")
+        for number, strip in strips:  # over the wires, so that they can be read
+            yield from led_shapes(self, number, strip)
         yield from self._labels()
         yield from self._ends()
 
-    def _seen(self, points: Sequence[Point]) -> bool:
+    def seen(self, points: Sequence[Point]) -> bool:
+        """Whether what has these points can be in the window."""
         w, more = self.window, 60.0
         xs, ys = [p[0] for p in points], [p[1] for p in points]
         return (
@@ -121,13 +130,13 @@ class WallView:
 
     def _board(self) -> Iterator[Shape]:
         width, height = self.display.placement.size_mm
-        yield self._rectangle(Rectangle(0, 0, width, height), "#222222", 0.5, "#fdfcf8")
+        yield self.rectangle(Rectangle(0, 0, width, height), "#222222", 0.5, "#fdfcf8")
         edge = self.display.board.frame_mm
         if edge:
             inner = Rectangle(edge, edge, width - edge, height - edge)
-            yield self._rectangle(inner, "#999999", 0.2, "", (1.5, 1.0))
+            yield self.rectangle(inner, "#999999", 0.2, "", (1.5, 1.0))
         for obstacle in self.display.placement.obstacles:
-            yield self._rectangle(obstacle, "#555555", 0.3, "#dddddd")
+            yield self.rectangle(obstacle, "#555555", 0.3, "#dddddd")
             (x0, y0), (x1, y1) = (self.at(p) for p in (obstacle[:2], obstacle[2:4]))
             yield Line(((x0, y0), (x1, y1)), "#aaaaaa", 0.2)
             yield Line(((x0, y1), (x1, y0)), "#aaaaaa", 0.2)
@@ -139,81 +148,19 @@ class WallView:
                 text = fitted(name, 2.2, wide)
                 yield Words((x0 + x1) / 2, min(y0, y1) + 2.4, text, 2.2, "middle")
 
-    def _strip(self, number: int, strip: Strip) -> Iterator[Shape]:
-        run = self.display.wiring.runs[number]
-        colour = LINE_COLOURS[run.line % len(LINE_COLOURS)]
-        (x0, y0), (x1, y1), (dx, dy) = strip
-        half = self.half
-        body = Rectangle(
-            min(x0, x1) - abs(dy) * half, min(y0, y1) - abs(dx) * half,
-            max(x0, x1) + abs(dy) * half, max(y0, y1) + abs(dx) * half,
-        )  # fmt: skip
-        dash = () if run.line % 2 == 0 else (1.2, 0.6)
-        yield self._rectangle(body, colour, 0.25, "#eef3f7", dash)
-        first = self.display.wiring.line_starts[run.line] + run.first
-        if self.geometry.pitch_mm(run) * self.scale >= 1.8:
-            side = min(1.25, 0.22 * self.geometry.pitch_mm(run)) * self.scale
-            # The pads' letters cover the LED at each end where LEDs are close together.
-            under = int(self._pads_fit and self.geometry.pitch_mm(run) * self.scale < 18)
-            for point in self.geometry.led_mm[first + under : first + run.leds - under].tolist():
-                if self._seen([(point[0], point[1])]):
-                    x, y = self.at((point[0], point[1]))
-                    yield box(x - side, y - side, 2 * side, 2 * side, "#8899aa", 0.1, "#ffffff")
-
-    def _heading(self, strip: Strip) -> Point:
+    def heading_of(self, strip: Strip) -> Point:
+        """Where a strip's data goes on the page."""
         dx, dy = strip.heading
         return (-dx if self.mirrored else dx), dy
 
     def _ends(self) -> Iterator[Shape]:
         """Arrows, numbers, and pads where there is room."""
         for number, strip in enumerate(self.geometry.strips):
-            if self._seen([strip.start, strip.end]):
-                yield from self._numbers(number, strip)
-                if self._pads_fit:
+            if self.seen([strip.start, strip.end]):
+                yield from number_shapes(self, number, strip)
+                if self.pads_fit:
                     yield from self._pads(strip, end=False)
                     yield from self._pads(strip, end=True)
-
-    def _numbers(self, number: int, strip: Strip) -> Iterator[Shape]:
-        run = self.display.wiring.runs[number]
-        colour = LINE_COLOURS[run.line % len(LINE_COLOURS)]
-        (x0, y0), (x1, y1) = self.at(strip.start), self.at(strip.end)
-        dx, dy = self._heading(strip)
-        long = abs(x1 - x0) + abs(y1 - y0)
-        size = min(2.6, 0.62 * self.pitch)
-        head = min(0.5 * size, 0.12 * long)
-        inset = head + 0.5
-        if self._pads_fit:  # beyond the pads, and the first LED if there is room
-            led = self.geometry.pitch_mm(run) * self.scale / 2
-            inset = led + 2.5 if led > 7 else 9.0
-        yield arrow((x0 + dx * head, y0 + dy * head), (dx, dy), head, colour)
-        yield arrow((x1, y1), (dx, dy), head, colour)
-        room = long - 2 * inset
-        name, last = f"run {number}: {run.first}", f"{run.last}"
-        if width_of(name, size, True) + width_of(last, size) + 1 > room:
-            name = f"{number}: {run.first}"
-        both = width_of(name, size, True) + width_of(last, size) + 1 <= room
-        if not both:
-            name = f"{number}"
-            size = max(1.2, min(size, size * room / max(width_of(name, size, True), 0.1)))
-        yield from self._along((x0, y0), (dx, dy), inset, name, size, bold=True)
-        if both and run.leds > 1:
-            yield from self._along((x1, y1), (-dx, -dy), inset, last, size, bold=False)
-
-    def _along(
-        self, end: Point, inwards: Point, inset: float, text: str, size: float, *, bold: bool
-    ) -> Iterator[Shape]:
-        """A text along a strip, from its end inwards, on white."""
-        (x, y), (dx, dy) = end, inwards
-        wide, tall = width_of(text, size, bold), 0.73 * size
-        x, y = x + dx * inset, y + dy * inset
-        if dx:
-            left = x if dx > 0 else x - wide
-            yield box(left - 0.2, y - tall / 2 - 0.2, wide + 0.4, tall + 0.4, "", 0, "#ffffff")
-            yield Words(left, y + tall / 2, text, size, "start", bold)
-        else:
-            top = y if dy > 0 else y - wide
-            yield box(x - tall / 2 - 0.2, top - 0.2, tall + 0.4, wide + 0.4, "", 0, "#ffffff")
-            yield Words(x + tall / 2, top + wide, text, size, "start", bold, turned=True)
 
     def _pad_points(self, strip: Strip, *, end: bool) -> list[Point]:
         place = strip.end if end else strip.start
@@ -226,7 +173,7 @@ class WallView:
     def _pads(self, strip: Strip, *, end: bool) -> Iterator[Shape]:
         pads = self._pad_kinds
         names = pad_names(pads, end=end)
-        dx, dy = self._heading(strip)
+        dx, dy = self.heading_of(strip)
         inwards = (-dx, -dy) if end else (dx, dy)
         size = min(2.4, 2 * self.half * 0.8 * self.scale / len(pads) * 0.95)
         for pad, name, point in zip(pads, names, self._pad_points(strip, end=end), strict=True):
@@ -250,7 +197,7 @@ class WallView:
 
     def _jumpers(self) -> Iterator[Shape]:
         for jumper in self.geometry.jumpers:
-            if self._seen(jumper.way):
+            if self.seen(jumper.way):
                 yield Line(self._ways(jumper.way), "#00743f", 0.35, self._hidden)
                 for end, hole in zip((True, False), jumper.holes, strict=False):
                     yield from self._jumper_pads(jumper.run + (not end), hole, end=end)
@@ -258,7 +205,7 @@ class WallView:
     def _jumper_pads(self, run: int, hole: Point, *, end: bool) -> Iterator[Shape]:
         """The wires of a jumper from a hole to the pads of a strip's end."""
         strip = self.geometry.strips[run]
-        if not self._pads_fit:
+        if not self.pads_fit:
             place = strip.end if end else strip.start
             yield Line(self._ways((place, hole)), "#00743f", 0.25, self._here)
             return
@@ -270,9 +217,9 @@ class WallView:
     def _feeds(self) -> Iterator[Shape]:
         for number, feed in enumerate(self.display.whole_power.feed):
             way = self.geometry.feed_way(feed, number)
-            if way and self._seen(way):
+            if way and self.seen(way):
                 yield from self._pair(way, 0.45)
-            if self._seen([self.geometry.feed_holes[number]]):
+            if self.seen([self.geometry.feed_holes[number]]):
                 yield from self._feed_pads(number)
 
     def _feed_pads(self, number: int) -> Iterator[Shape]:
@@ -308,13 +255,13 @@ class WallView:
     def _buses(self) -> Iterator[Shape]:
         for ways in self.geometry.bus_ways:
             for way in ways:
-                if len(way) > 1 and length_mm(way) > 0 and self._seen(way):
+                if len(way) > 1 and length_mm(way) > 0 and self.seen(way):
                     yield from self._pair(way, 0.7)
 
     def _inputs(self) -> Iterator[Shape]:
         for line in range(len(self.display.wiring.line_names)):
             way, _ = self.geometry.data_in(line)
-            if way and self._seen(way):
+            if way and self.seen(way):
                 yield Line(self._ways(way), "#00743f", 0.5, self._hidden)
 
     def _labels(self) -> Iterator[Shape]:
@@ -351,7 +298,7 @@ class WallView:
 
     def _beside(self, place: Point, text: str, size: float, aside: float = 0.0) -> Iterator[Shape]:
         """A label outside the bus, on the side of the wall that is nearest."""
-        if not self._seen([place]):
+        if not self.seen([place]):
             return
         (left, top), (right, bottom) = self.geometry.outline.corners_mm
         apart = {(-1, 0): place[0] - left, (1, 0): right - place[0], (0, -1): place[1] - top,
@@ -362,16 +309,24 @@ class WallView:
         out, tall = 1.6 + aside, 0.73 * size
         if dx:
             anchor: Anchor = "start" if dx > 0 else "end"
+            wide, left = width_of(text, size), x + dx * out
+            left = left if dx > 0 else left - wide
+            yield box(left - 0.2, y - tall / 2 - 0.2, wide + 0.4, tall + 0.4, "", 0, "#ffffff")
             yield Words(x + dx * out, y + tall / 2, text, size, anchor, False, "#c00000")
         else:
             anchor = "end" if dy > 0 else "start"
             at = x + tall / 2, y + dy * out
-            yield Words(*at, text, size, anchor, False, "#c00000", turned=True)
+            words = Words(*at, text, size, anchor, False, "#c00000", turned=True)
+            left, top, right, bottom = words_bounds(words)
+            yield box(
+                left - 0.2, top - 0.2, right - left + 0.4, bottom - top + 0.4, "", 0, "#ffffff"
+            )
+            yield words
 
     def _label(
         self, place: Point, text: str, size: float, colour: str, *, down: float = 0.0
     ) -> Iterator[Shape]:
-        if not self._seen([place]):
+        if not self.seen([place]):
             return
         x, y = self.at(place)
         y += down

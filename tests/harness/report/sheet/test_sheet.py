@@ -87,8 +87,19 @@ WALLS = {
 }
 
 
-@pytest.mark.parametrize("name", [*WALLS, "foyer", "sign"])
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize(
+    ("name", "paper"),
+    [
+        ("gap", "A4"),
+        ("columns", "Letter"),
+        ("one cell", "A4"),
+        *(
+            pytest.param(name, paper, marks=pytest.mark.slow)
+            for name in (*WALLS, "foyer", "sign", "banner")
+            for paper in PAPERS
+        ),
+    ],
+)
 def test_no_text_is_cut_off_or_too_small_to_read(name, paper):
     display = WALLS[name] if name in WALLS else load_display(name)
     for page in bench_pack(display, paper):
@@ -178,6 +189,24 @@ def test_texts_wrap_within_their_width():
     lines = wrapped("a few words and onelongwordthatdoesnotfit at all", 3.0, 20)
     assert "".join(lines).replace(" ", "") == "afewwordsandonelongwordthatdoesnotfitatall"
     assert all(width_of(line, 3.0) <= 20 for line in lines)
+
+
+def texts_of(display: Display, title: str) -> list[str]:
+    (page,) = (
+        page for page in bench_pack(display, template=False)
+        if any(isinstance(s, Words) and s.text.startswith(title) for s in page.shapes)
+    )  # fmt: skip
+    return [s.text for _, shapes in page.clips for s in shapes if isinstance(s, Words)]
+
+
+def test_every_led_is_numbered_where_there_is_room_hidden_ones_in_brackets():
+    hidden = wall(wiring="[wiring]\nhidden_first=1\n", pitch=40)
+    for title in ("Seen from the front", "Seen from the back"):
+        texts = texts_of(hidden, title)
+        assert {"(0)", *map(str, range(1, 19))} <= set(texts)
+        assert {"run 0", "run 1", "run 2", "J1", "J2", "D0", "F0 1 A"[:2]} <= {
+            text[:5].split(" ")[0] if text[0] == "F" else text for text in texts
+        }
 
 
 @pytest.mark.slow
