@@ -35,7 +35,6 @@ class BrowserScreen:
         self._server = Server(display, state, port, host=host, token=token, pixels_wide=pixels_wide)
         self.url = self._server.url
         self._frame: Frame | None = None
-        self._closed = False
 
     def pump(self) -> None:
         """Take what viewers have asked for into the state."""
@@ -57,6 +56,4 @@ class BrowserScreen:
     def close(self) -> None:
         """End the server; a second call does nothing."""
         self.state.closed = True
-        if not self._closed:
-            self._closed = True
-            self._server.close()
+        self._server.close()

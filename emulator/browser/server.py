@@ -80,7 +80,7 @@ class Server:
         self._facts = json.dumps(facts(display, state))
         self._loop = asyncio.new_event_loop()
         self._painter = Painter(display, self._clock, self._deliver)
-        self._end = asyncio.Event()
+        self._end, self._closed = asyncio.Event(), False
         started = threading.Event()
         self._thread = threading.Thread(
             target=self._serve, args=(started,), name="foreglow server", daemon=True
@@ -102,7 +102,10 @@ class Server:
         return self._clock.now_ns()
 
     def close(self) -> None:
-        """Tell the viewers, then end both threads."""
+        """Tell the viewers, then end both threads; a second call does nothing."""
+        if self._closed:
+            return
+        self._closed = True
         self._painter.close()
         self._loop.call_soon_threadsafe(self._end.set)
         self._thread.join(5 * _END_S)
