@@ -1,7 +1,7 @@
 """How many pictures a second two viewers get beside the show: `python -m tests.browser.rate`.
 
-The show is `foreglow view foyer` in a process of its own; both viewers are in this one. They take
-each picture of 960 pixels' width at once, as a browser on the same machine.
+The show is `foreglow view` of the foyer, or of the display given, in a process of its own. Both
+viewers are in this one. They take each picture of 960 pixels' width at once, as a browser does.
 """
 
 from __future__ import annotations
@@ -41,9 +41,19 @@ async def watch(url: str, clock: RealClock, ends_ns: int) -> tuple[int, int, str
     return count, size, words
 
 
-async def main(scene: str) -> None:
+async def main(display: str) -> None:
     """Print the rates, the load of the show's process, and what it missed."""
-    command = [sys.executable, "-m", "foreglow", "view", "foyer", scene, "--browser", "--port", "0"]
+    command = [
+        sys.executable,
+        "-m",
+        "foreglow",
+        "view",
+        display,
+        "lobby",
+        "--browser",
+        "--port",
+        "0",
+    ]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as show:
         try:
             found = re.search(r"http://\S+", show.stdout.readline())
@@ -61,4 +71,4 @@ async def main(scene: str) -> None:
 
 
 if __name__ == "__main__":
-    asyncio.run(main(sys.argv[1] if len(sys.argv) > 1 else "lobby"))
+    asyncio.run(main(sys.argv[1] if len(sys.argv) > 1 else "foyer"))
