@@ -170,7 +170,7 @@ class _Layout:
         model, cell = self.known.feed[number], cell_of(wiring, at)
         if model.supply not in self.on_bus:
             length_m = long_m(model) + self.outline.across_m(cell, self.cell(model))
-        elif self.display.power.feed:
+        elif self.display.power.feed and self.display.power.feed[number].length_m is not None:
             deeper_m = self.outline.inward_m(cell) - self.outline.inward_m(self.cell(model))
             length_m = long_m(model) + max(deeper_m, 0.0)
         else:

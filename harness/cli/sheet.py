@@ -41,6 +41,7 @@ def sheet(
 
     Print it at 100 %, and measure the 100 mm of each page of the template.
     """
+    from emulator.description.fitting import remarks
     from emulator.description.load import load_display
     from emulator.files import check_target, write_whole
     from harness.report.sheet.pack import bench_pack
@@ -53,6 +54,8 @@ def sheet(
     known = {} if prices is None else read_prices(prices)
     pages = bench_pack(shown, paper.value, known, template=template)
     title = f"{shown.name}, bench pack"
+    for remark in remarks(shown.geometry):
+        say(f"Does not go together: {remark}")
     if output.suffix.lower() == ".pdf":
         write_whole(output, pdf(pages, title))
         say(f"Wrote {output}: {len(pages)} pages, {paper.value}")

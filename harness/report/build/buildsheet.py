@@ -13,6 +13,7 @@ from rich.text import Text
 
 from emulator.description.cutlist import CutList, cut_list, direction, length_mm
 from emulator.description.display import Display
+from emulator.description.fitting import remarks
 from emulator.ports.lines import too_slow_words
 from harness.result.words import counted
 
@@ -57,6 +58,8 @@ def print_map(display: Display, console: Console) -> None:
     console.print(_runs_table(display))
     for line in _cut_lines(cut_list(display)):
         console.print(line, highlight=False)
+    for remark in remarks(display.geometry):
+        console.print(Text(f"\nDoes not go together: {remark}", "yellow"))
 
 
 def _style(line: int) -> str:

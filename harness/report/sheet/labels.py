@@ -4,23 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from emulator.description.cutlist import cut_list
 from emulator.description.display import Display
-from emulator.description.geometry import Geometry
 from harness.report.sheet.flow import Flow
 from harness.report.sheet.page import EDGE_MM, Line, Shape, Words, box, fitted
+from harness.report.sheet.pieces import named_pieces
 from harness.report.sheet.wires import COLOURS, CutWire
 
 _HIGH = 12.0
 _ACROSS = 3
 
 
-def label_pages(flow: Flow, display: Display, geometry: Geometry, wires: Sequence[CutWire]) -> None:
-    """A label a run; two a wire, one for each end."""
+def label_pages(flow: Flow, display: Display, wires: Sequence[CutWire]) -> None:
+    """A label for each piece of strip; two for each wire, one for each end."""
     flow.begin("Labels of the runs")
     runs = [
-        ((f"run {number}", f"line {run.line}, LEDs {run.first} to {run.last}",
-          f"{run.leds} LEDs, {run.leds * geometry.pitch_mm(run):.0f} mm"),)
-        for number, run in enumerate(display.wiring.runs)
+        ((f"run {name}", f"line {display.wiring.runs[piece.run].line}, LEDs {piece.first} to"
+          f" {piece.last}", f"{piece.leds} LEDs, {piece.length_mm:.0f} mm, reel {reel}"),)
+        for name, piece, reel in named_pieces(cut_list(display))
     ]  # fmt: skip
     _lay(flow, runs)
     flow.begin("Labels of the wires: one half for each end")

@@ -9,6 +9,7 @@ from emulator.light.camera import camera_figures
 from emulator.power.wire import CAUTION
 from harness.report.sheet.flow import Column, Flow
 from harness.report.sheet.parts import MINUTES, Shopping
+from harness.report.sheet.pieces import named_pieces
 from harness.report.sheet.steps import CAUTIONS, Step, first_steps, last_steps, run_steps
 from harness.report.sheet.wires import COLOURS
 from harness.result.words import counted
@@ -69,19 +70,18 @@ def list_pages(flow: Flow, shopping: Shopping, prices: Mapping[str, float]) -> N
 
 
 def _cut_list(flow: Flow, shopping: Shopping) -> None:
-    cuts, runs = shopping.cuts, shopping.display.wiring.runs
+    cuts = shopping.cuts
     flow.begin("Cut list, reel by reel")
+    pieces = named_pieces(cuts)
     rows = []
     for number, reel in enumerate(cuts.reels):
-        for piece in sorted(reel.pieces, key=lambda p: (p.run, p.first)):
-            run = runs[piece.run]
-            part = "whole" if piece.leds == run.leds else f"LEDs {piece.first} to {piece.last}"
-            rows.append((str(number), f"run {piece.run}", part, str(piece.leds),
-                         f"{piece.length_mm:.1f}"))  # fmt: skip
+        for name, piece, _ in (found for found in pieces if found.reel == number):
+            rows.append((str(number), f"run {name}", f"{piece.first} to {piece.last}",
+                         str(piece.leds), f"{piece.length_mm:.1f}"))  # fmt: skip
         rows.append((str(number), "left over", "", str(reel.left_over), ""))
     flow.table(
-        [Column("reel", 1), Column("for", 2), Column("piece", 3), Column("LEDs", 1, "end"),
-         Column("length, mm", 1.5, "end")], rows)  # fmt: skip
+        [Column("reel", 1), Column("piece of", 2), Column("LEDs of its line", 3),
+         Column("count", 1, "end"), Column("length, mm", 1.5, "end")], rows)  # fmt: skip
     if cuts.joined:
         flow.paragraph(
             f"Runs {', '.join(map(str, cuts.joined))} are longer than a reel: join the pieces pad"

@@ -39,6 +39,6 @@ def bench_pack(
     check_pages(flow, shopping)
     if template:
         template_pages(flow, display, geometry)
-    label_pages(flow, display, geometry, shopping.wires)
+    label_pages(flow, display, shopping.wires)
     numbered(flow.pages, f"{display.name}, bench pack")
     return flow.pages

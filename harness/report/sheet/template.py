@@ -7,10 +7,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from emulator.description.cutlist import cut_list
 from emulator.description.display import Display
 from emulator.description.geometry import Geometry
 from harness.report.sheet.flow import FOOT_MM, Flow
 from harness.report.sheet.page import EDGE_MM, Anchor, Dot, Line, Shape, Words, box
+from harness.report.sheet.pieces import joint_ticks, letters
 
 OVERLAP_MM = 10.0
 CONTROL_MM = 100.0
@@ -33,7 +35,7 @@ def template_pages(flow: Flow, display: Display, geometry: Geometry) -> None:
             inside = (x >= left) & (x <= left + wide) & (y >= top) & (y <= top + tall)
             if not inside.any():
                 continue
-            name = f"{row + 1}{_letters(column)}"
+            name = f"{row + 1}{letters(column)}"
             page = flow.begin(f"Template {name}, 1:1, from the front")
             shapes = list(_tile(display, geometry, left, top, wide, tall))
             page.clips.append(((EDGE_MM, _TOP_MM, wide, tall), shapes))
@@ -43,15 +45,6 @@ def template_pages(flow: Flow, display: Display, geometry: Geometry) -> None:
 
 def _count(size: float, step: float) -> int:
     return max(1, math.ceil((size - OVERLAP_MM) / step))
-
-
-def _letters(number: int) -> str:
-    text = ""
-    number += 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        text = chr(65 + rest) + text
-    return text
 
 
 def _tile(
@@ -83,6 +76,11 @@ def _tile(
             anchor: Anchor = "start" if dx > 0 or dy < 0 else "end"
             yield Words(ox + x + dx * 1 - abs(dy) * 1.2, oy + y + dy * 1 - abs(dx) * 1.2, name, 2.2,
                         anchor, turned=bool(dy))  # fmt: skip
+    for name, ((x0, y0), (x1, y1)) in joint_ticks(display, geometry, cut_list(display)):
+        a, b = (ox + x0, oy + y0), (ox + x1, oy + y1)
+        if near(x0, y0):
+            yield Line((a, b), "#336699", 0.25)
+            yield Words(b[0] + 1, b[1], f"joint to {name}", 2.2)
     for x, y in geometry.led_mm.tolist():
         if near(x, y):
             yield Line(((ox + x - 2, oy + y), (ox + x + 2, oy + y)), "#222222", 0.15)
@@ -111,13 +109,13 @@ def _frame(
         yield Line(((at, y - 1.5), (at, y + 1.5)), "#222222", 0.25)
     beside = []
     if column:
-        beside.append(f"left: {row + 1}{_letters(column - 1)}")
+        beside.append(f"left: {row + 1}{letters(column - 1)}")
     if column + 1 < columns:
-        beside.append(f"right: {row + 1}{_letters(column + 1)}")
+        beside.append(f"right: {row + 1}{letters(column + 1)}")
     if row:
-        beside.append(f"above: {row}{_letters(column)}")
+        beside.append(f"above: {row}{letters(column)}")
     if row + 1 < rows:
-        beside.append(f"below: {row + 2}{_letters(column)}")
+        beside.append(f"below: {row + 2}{letters(column)}")
     yield Words(
         x, y + 4, "100 mm: measure it. Crosses of neighbouring pages lie on each other.", 2.4
     )

@@ -8,6 +8,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from emulator.description.board import Pad
+from emulator.description.cutlist import cut_list
 from emulator.description.display import Display
 from emulator.description.geometry import Geometry, Strip
 from emulator.description.route import Rectangle, Way, length_mm
@@ -25,6 +26,7 @@ from harness.report.sheet.page import (
     width_of,
     words_bounds,
 )
+from harness.report.sheet.pieces import joint_ticks
 from harness.report.sheet.strips import led_shapes, number_shapes, strip_shape
 
 STRIP_MM = 10.0  # a common width of strips: common practice, no source
@@ -105,6 +107,10 @@ class WallView:
         ]
         for number, strip in strips:
             yield strip_shape(self, number, strip)
+        for name, tick in joint_ticks(self.display, self.geometry, cut_list(self.display)):
+            if self.seen(tick):
+                yield Line(self._ways(tick), "#336699", 0.5)
+                yield from self._label(tick[0], name, 1.8, "#336699")
         yield from self._buses()
         yield from self._jumpers()
         yield from self._feeds()

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from emulator.description.cutlist import cut_list
 from emulator.description.display import Display
 from emulator.description.load import load_display, parse_display
 from emulator.power.network import build_network
@@ -15,6 +16,7 @@ from harness.report.sheet.pads import pad_names
 from harness.report.sheet.page import EDGE_MM, PAPERS, Line, Words, width_of, words_bounds, wrapped
 from harness.report.sheet.parts import Shopping
 from harness.report.sheet.pdf import pdf
+from harness.report.sheet.pieces import joint_ticks, letters, named_pieces
 from harness.report.sheet.steps import run_steps
 from harness.report.sheet.svg import svg
 from harness.report.sheet.template import template_pages
@@ -162,6 +164,18 @@ def test_wires_and_joints_of_a_small_wall_by_hand():
     assert wires["B0.1 +"].length_mm == pytest.approx(20)
     shopping = Shopping(display, geometry, Expected(display))
     assert sum(shopping.joints().values()) == 2 + 2 * 1 + 4 + 4 + 0
+
+
+def test_a_run_longer_than_a_reel_is_pieces_with_names_and_marked_joints():
+    # 12 LEDs from reels of 5: 5 + 5 + 2, joined before LEDs 5 and 10, 20 mm apart from x = 60.
+    display = wall(columns=12, rows=1, wiring="[wiring]\nreel_leds=5\n")
+    pieces = named_pieces(cut_list(display))
+    assert [(p.name, p.piece.leds) for p in pieces] == [("0a", 5), ("0b", 5), ("0c", 2)]
+    ticks = joint_ticks(display, display.geometry, cut_list(display))
+    assert [(name, tick[0][0]) for name, tick in ticks] == [("0b", 160), ("0c", 260)]
+    shopping = Shopping(display, display.geometry, Expected(display))
+    assert shopping.joints()["pieces of strip joined in a run"] == 2 * 3  # + DATA GND
+    assert [letters(n) for n in (0, 25, 26, 701, 702)] == ["A", "Z", "AA", "ZZ", "AAA"]
 
 
 def test_each_step_says_where_the_chase_ends():
