@@ -147,13 +147,14 @@ def _between(right: Ints, shown: Shown, wiring: Wiring) -> Iterator[Finding]:
 
 def _misses(shown: Shown) -> Floats:
     """(N,) share of the pictures of single channels in which an LED is off the response."""
-    pictures = shown.pictures.single
-    levels, light = shown.levels[pictures], shown.even[pictures]
-    told = shown.response[levels.argmax(axis=-1), levels.max(axis=-1)]
-    room = 4 + 0.04 * told + 1.5 / shown.dimming[pictures][:, None, None]
-    off = (np.abs(light - told) > room).any(axis=-1)
-    counted_in = shown.known & ~shown.marks[pictures]
-    return np.asarray((off & counted_in).sum(axis=0) / np.maximum(counted_in.sum(axis=0), 1))
+    off, counted_in = (np.zeros(len(shown.cell), np.int64) for _ in range(2))
+    for t in np.flatnonzero(shown.pictures.single).tolist():
+        levels, counts = shown.levels[t], shown.known & ~shown.marks[t]
+        told = shown.response[levels.argmax(axis=-1), levels.max(axis=-1)]
+        room = 4 + 0.04 * told + 1.5 / shown.dimming[t]
+        off += (np.abs(shown.even_in(t) - told) > room).any(axis=-1) & counts
+        counted_in += counts
+    return np.asarray(off / np.maximum(counted_in, 1))
 
 
 def place(leds: Ints, wiring: Wiring) -> str:

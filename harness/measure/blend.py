@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 from typing import Literal
 
@@ -168,7 +169,11 @@ def _around(display: Display, base: Ints) -> Ints:
 
 
 class _Model:
-    """What LEDs showed, (N, T · 3) drive steps, and what cells would show, (M, T · 3)."""
+    """What LEDs showed, (…, T · 3) drive steps, and what cells would show.
+
+    Most walls mix nothing, and for these a few LEDs at a time are looked at. The tables of all
+    cells are only made when LEDs have to be explained.
+    """
 
     def __init__(self, display: Display, shown: Shown) -> None:
         full = shown.half_meant / meant_steps(display.canvas.curve, 1.0)[128]
@@ -177,27 +182,43 @@ class _Model:
         lit[[WHITE, HALF]] = False  # a limit may dim them, and no mark says so
         if shown.dimming.min() < 1 and gains.max() < 0.99:  # it dims these too
             lit[[RED, GREEN, BLUE]] = False
-        order = list(shown.order)
-        steps = np.stack([step[:, order] for step in shown.steps[lit]])
-        if shown.steps.shape[-1] > 3:
-            steps += shown.steps[lit][..., 3:].sum(axis=-1, keepdims=True)
-        dimming = np.minimum(shown.dimming[lit], 1)[:, None, None]
-        steps /= dimming
-        self._came = _flat(steps)
-        self._room = _flat(np.broadcast_to(_ROOM / dimming, (len(steps), 1, 3)))  # (1, T · 3)
+        self._pictures = np.flatnonzero(lit)
+        self._steps, self._order = shown.steps, list(shown.order)
+        self._values = shown.pictures.values
+        self._dimming = np.minimum(shown.dimming[lit], 1)[:, None, None]
+        self._room = _flat(np.broadcast_to(_ROOM / self._dimming, (lit.sum(), 1, 3)))  # (1, T · 3)
         gains = gains / max(gains.max(), 1e-9)
         full = full * (gains if np.ptp(gains) > _ALIKE else 1.0)
-        tables = np.stack([meant_steps(display.canvas.curve, f) for f in full.tolist()])
-        levels = shown.pictures.values[lit]
-        self._levels = _flat(levels.astype(np.float64))
-        self._light = _flat(tables[np.arange(3), levels])
-        self._tables = tables
+        self._tables = np.stack([meant_steps(display.canvas.curve, f) for f in full.tolist()])
+
+    def _came(self, leds: Ints) -> Floats:
+        """(n, T · 3) what some LEDs showed."""
+        steps = self._steps[np.ix_(self._pictures, leds)].astype(np.float64)
+        light = steps[..., self._order]
+        if steps.shape[-1] > 3:
+            light += steps[..., 3:].sum(axis=-1, keepdims=True)
+        return _flat(light / self._dimming)
+
+    def _told(self, cells: Ints) -> Floats:
+        """(n, T · 3) what some cells would show."""
+        values = self._values[np.ix_(self._pictures, cells)]
+        return _flat(self._tables[np.arange(3), values])
+
+    @cached_property
+    def _levels(self) -> Floats:
+        """(M, T · 3) of all cells."""
+        return _flat(self._values[self._pictures].astype(np.float64))
+
+    @cached_property
+    def _light(self) -> Floats:
+        """(M, T · 3) what all cells would show."""
+        return self._told(np.arange(self._values.shape[1]))
 
     def one_cell(self, cell: Ints, leds: Ints | None = None) -> Bools:
         """(n,) whether one cell (N,) explains what these LEDs show, except for a factor."""
         found = [np.zeros(0, dtype=np.bool_)]
-        for some in _parts(np.arange(len(self._came)) if leds is None else leds):
-            came, told = self._came[some], self._light[cell[some]]
+        for some in _parts(np.arange(len(cell)) if leds is None else leds):
+            came, told = self._came(some), self._told(cell[some])
             gain = (came * told).sum(axis=1) / np.maximum((told**2).sum(axis=1), 1e-9)
             found.append(self._near(came, gain[:, None] * told))
         return np.concatenate(found)
@@ -208,9 +229,14 @@ class _Model:
         The nearest such curve is the middle between the highest value so far and the lowest still
         to come (isotonic regression in the largest deviation).
         """
-        shape = (len(leds), self._came.shape[1] // 3, 3)
-        level = self._levels[cell[leds]].reshape(shape)
-        came, room = self._came[leds].reshape(shape), self._room.reshape(1, -1, 3)
+        found = [np.zeros(0, dtype=np.bool_)]
+        found += [self._one_curve(cell[some], some) for some in _parts(leds)]
+        return np.concatenate(found)
+
+    def _one_curve(self, cell: Ints, leds: Ints) -> Bools:
+        came = self._came(leds).reshape(len(leds), -1, 3)
+        level = self._levels[cell].reshape(came.shape)
+        room = self._room.reshape(1, -1, 3)
         order = np.argsort(level, axis=1, kind="stable")
         sorted_, room = (
             np.take_along_axis(np.broadcast_to(a, came.shape), order, axis=1) for a in (came, room)
@@ -225,19 +251,24 @@ class _Model:
 
     def likeliest(self, leds: Ints) -> Ints:
         """(n,) the cell whose light correlates best with what these LEDs show."""
+        return np.asarray((self._came(leds) @ self._direction.T).argmax(axis=1))
+
+    @cached_property
+    def _direction(self) -> Floats:
+        """(M, T · 3) the light of all cells, each of length 1."""
         size = np.maximum(np.sqrt((self._light**2).sum(axis=1)), 1e-9)
-        return np.asarray((self._came[leds] @ (self._light / size[:, None]).T).argmax(axis=1))
+        return np.asarray(self._light / size[:, None])
 
     def of_neighbours(self, leds: Ints, cell: Ints, around: Ints) -> float:
         """Share of the LEDs' light, where their cells (n,) are dark, that cells (n, K) explain."""
-        lit = (self._came[leds] > _LIT) & (self._levels[cell] == 0)
+        came = self._came(leds)
+        lit = (came > _LIT) & (self._levels[cell] == 0)
         if lit.sum() < _LEAST_LIT:
             return 0.0
         which, when = np.nonzero(lit)
         beside = np.where(around[which] >= 0, self._light[around[which], when[:, None]], -1e3)
-        off = np.abs(beside - self._came[leds][which, when][:, None]).min(axis=1)
-        room = np.broadcast_to(self._room, self._came.shape)[leds][which, when]
-        return float((off <= room).mean())
+        off = np.abs(beside - came[which, when][:, None]).min(axis=1)
+        return float((off <= self._room[0, when]).mean())
 
     def _near(self, came: Floats, told: Floats, room: Floats | None = None) -> Bools:
         told = np.clip(told, 0, 255)
@@ -256,7 +287,7 @@ class _Model:
         used = cells >= 0
         source = self._light if domain == "light" else self._levels
         parts = np.where(used[..., None], source[cells], 0.0)  # (n, K, T · 3)
-        came = self._came[leds]
+        came = self._came(leds)
         shares: Floats = np.ones(cells.shape)
         error: Floats = np.zeros(cells.shape)
         for sure in (0.0, _SURE, _SURE, _SURE):  # with all cells, then with those that matter
@@ -365,7 +396,7 @@ class _Model:
 
 def _flat(stack: Floats) -> Floats:
     """(T, N, 3) as (N, T · 3)."""
-    return np.ascontiguousarray(stack.transpose(1, 0, 2).reshape(stack.shape[1], -1))
+    return np.ascontiguousarray(stack.transpose(1, 0, 2).reshape(stack.shape[1], 3 * len(stack)))
 
 
 def _rms(values: Floats) -> Floats:

@@ -121,13 +121,14 @@ class Measured:
         if self.intensity is None:
             return False
         shown, kind = self.shown, self.shown.pictures.single
-        pick = kind[:, None] & shown.fitted & ~shown.marks
-        levels = shown.levels[pick].max(axis=-1)
+        pick = kind[:, None] & shown.told_by & ~shown.marks
+        levels, light = shown.single
+        levels = levels.max(axis=-1)
         intensity = np.maximum(self.intensity[pick], 1)
         if np.ptp(intensity) < 4:
             return False
         curve = self.display.canvas.curve
-        drive = shown.even[pick][:, :3].max(axis=-1) * 31 / intensity
+        drive = light[:, :3].max(axis=-1) * 31 / intensity
         meant = meant_steps(curve, float(self.full.max()))[levels]
         return bool((np.abs(drive - meant) <= 4 + 0.03 * meant).mean() > 0.8)
 
@@ -137,12 +138,16 @@ class Measured:
         if not self.enough or self.scattered:
             return np.zeros(len(cell), dtype=np.bool_)
         there = replace(shown, cell=cell)
-        levels, counted = there.levels[kind], ~there.marks[kind]
-        told = shown.response[levels.argmax(axis=-1), levels.max(axis=-1)]  # (T, N, C)
+        right, counted = (np.zeros(len(cell), np.int64) for _ in range(2))
         gain = np.where(there.gain > 0.02, there.gain, 1.0).mean(axis=-1)[:, None]
-        light = there.steps[kind][..., there.channels] / shown.dimming[kind][:, None, None] / gain
-        near = (np.abs(light - told) <= 4 + 0.05 * told + 1 / gain).all(axis=-1)
-        share = (near & counted).sum(axis=0) / np.maximum(counted.sum(axis=0), 1)
+        for t in np.flatnonzero(kind).tolist():
+            levels, counts = there.levels[t], ~there.marks[t]
+            told = shown.response[levels.argmax(axis=-1), levels.max(axis=-1)]  # (N, C)
+            light = there.steps[t][:, there.channels] / shown.dimming[t] / gain
+            near = (np.abs(light - told) <= 4 + 0.05 * told + 1 / gain).all(axis=-1)
+            right += near & counts
+            counted += counts
+        share = right / np.maximum(counted, 1)
         return np.asarray((share > 0.9) & there.steps[kind].any(axis=(0, 2)))
 
     @property
@@ -195,13 +200,14 @@ def measured(
     return Measured(display, best, intensity, blend)
 
 
-def _steps(drives: Bytes, channels: str) -> Floats:
+def _steps(drives: Bytes, channels: str) -> NDArray[np.floating]:
     """Drive steps (T, N, C) linear in light: a common intensity scales the three."""
-    steps = drives.astype(np.float64)
-    return steps[..., :3] * steps[..., 3:] / 31 if channels == "RGBI" else steps
+    if channels == "RGBI":
+        return np.asarray(drives[..., :3].astype(np.float64) * drives[..., 3:] / 31)
+    return drives.astype(np.float32)  # exact, at half the memory
 
 
-def _order(steps: Floats) -> tuple[int, int, int]:
+def _order(steps: NDArray[np.floating]) -> tuple[int, int, int]:
     """The output channel that changes on most LEDs from dark to red, green and blue."""
     colours = np.abs(steps[[RED, GREEN, BLUE]] - steps[DARK])
     plain = np.array([[plateau(colours[c, :, out]) for out in range(3)] for c in range(3)])

@@ -24,6 +24,8 @@ _AGREE_WELL = 0.97  # the same, where a few LEDs may differ
 _FEW_MARKS = 6  # light values of references: fewer give no median
 _COARSE = 33  # different lights, of 5 bits
 _TOLD_BY = 192  # LEDs: at least three of them show each level
+_AT_ONCE = 1 << 17  # LEDs that are compared with each other; bounds the memory
+_MOST_TELLING = 1 << 17  # LEDs: more would not make the responses better
 _SMALLEST = 0.4  # share of the LEDs that are enough
 
 
@@ -40,7 +42,7 @@ class Shown:
 
     pictures: MeasuringPictures
     cell: Ints
-    steps: Floats
+    steps: NDArray[np.floating]
     half_meant: Floats
     order: tuple[int, int, int] = (0, 1, 2)
     noise: float = 0.0
@@ -103,13 +105,22 @@ class Shown:
         """The output channels in which red, green and blue come out, and W."""
         return [*self.order, *range(3, self.steps.shape[-1])]
 
+    def light_in(self, picture: int, leds: slice = slice(None)) -> Floats:
+        """(n, C) steps of some LEDs as if the picture were not dimmed; in the order R G B."""
+        steps = self.steps[picture, leds][:, self.channels]
+        return np.asarray(steps / np.float64(self.dimming[picture]))
+
+    def even_in(self, picture: int, leds: slice = slice(None)) -> Floats:
+        """(n, C) the same with the gain of each LED removed."""
+        light, gain = self.light_in(picture, leds), self._known_gain[leds]
+        light[:, :3] /= gain
+        light[:, 3:] /= gain.mean(axis=-1, keepdims=True)
+        return light
+
     @cached_property
-    def light(self) -> Floats:
-        """(T, N, C) steps as if the picture were not dimmed; in the order R G B."""
-        plain = self.channels == list(range(self.steps.shape[-1]))
-        light: Floats = self.steps if plain else self.steps[..., self.channels]
-        # Most code neither dims nor swaps; on a large wall a copy is a hundred megabytes.
-        return light if (self.dimming == 1).all() else light / self.dimming[:, None, None]
+    def _known_gain(self) -> Floats:
+        """(N, 3) the gain, or 1 where it is too small to say."""
+        return np.where(self.gain > 0.02, self.gain, 1.0)
 
     @cached_property
     def gain(self) -> Floats:
@@ -139,9 +150,9 @@ class Shown:
 
     @cached_property
     def _at_half(self) -> Floats:
-        half = self.light[HALF]
+        half = self.light_in(HALF)
         light = half[:, :3] + half[:, 3:].sum(axis=-1, keepdims=True)
-        return np.asarray(light / np.where(self.gain > 0.02, self.gain, 1.0))
+        return np.asarray(light / self._known_gain)
 
     @cached_property
     def glowing(self) -> Bools:
@@ -166,9 +177,12 @@ class Shown:
 
         Their cell was read wrongly, or they mix two cells.
         """
-        number, off = self._beside(leds)
-        count = np.maximum(np.bincount(number, minlength=len(leds)), 1)
-        odd: Bools = np.bincount(number[off], minlength=len(leds)) > _OFF * count
+        odd = np.zeros(len(leds), dtype=np.bool_)
+        for begin in range(0, len(leds), _AT_ONCE):
+            part = slice(begin, begin + _AT_ONCE)
+            number, off = self._beside(leds, part)
+            count = np.maximum(np.bincount(number, minlength=len(leds[part])), 1)
+            odd[part] = np.bincount(number[off], minlength=len(leds[part])) > _OFF * count
         return leds & odd
 
     def doubtful(self, leds: Bools) -> bool:
@@ -176,35 +190,41 @@ class Shown:
         return bool(4 * self._odd(leds).sum() > leds.sum())
 
     @cached_property
-    def even(self) -> Floats:
-        """(T, N, C) light with the gain of each LED removed."""
-        gain = np.where(self.gain > 0.02, self.gain, 1.0)
-        if (gain == 1).all():
-            return self.light
-        even = self.light.copy()
-        even[..., :3] /= gain
-        even[..., 3:] /= gain.mean(axis=-1, keepdims=True)
-        return even
+    def told_by(self) -> Bools:
+        """(N,) the fitted LEDs, or so many of them by chance that tell the responses."""
+        share = _MOST_TELLING / max(int(self.fitted.sum()), 1)
+        if share >= 1:
+            return self.fitted
+        return self.fitted & (np.random.default_rng(1).random(len(self.fitted)) < share)
 
-    def _of(self, kind: Bools) -> tuple[NDArray[np.uint8], Floats]:
-        """Levels (K, 3) and even light (K, C) of the fitted LEDs in pictures of a kind."""
-        pick = kind[:, None] & self.fitted & ~self.marks
-        return self.levels[pick], self.even[pick]
+    def _of(
+        self, kind: Bools, leds: Bools, part: slice = slice(None)
+    ) -> tuple[Ints, NDArray[np.uint8], Floats]:
+        """Readings of some LEDs (N,) of a part in pictures of a kind, picture by picture.
+
+        Returns the number of the LED in the part (K,), levels (K, 3) and even light (K, C).
+        """
+        found = [(np.zeros(0, np.int64), self.levels[0, :0], self.even_in(0, slice(0)))]
+        for t in np.flatnonzero(kind).tolist():
+            own = np.flatnonzero(leds[part] & ~self.marks[t, part])
+            found.append((own, self.levels[t, part][own], self.even_in(t, part)[own]))
+        numbers, levels, light = zip(*found, strict=True)
+        return np.concatenate(numbers), np.concatenate(levels), np.concatenate(light)
 
     @cached_property
     def single(self) -> tuple[NDArray[np.uint8], Floats]:
         """Levels (K, 3), one channel lit, and light (K, C)."""
-        return self._of(self.pictures.single)
+        return self._of(self.pictures.single, self.told_by)[1:]
 
     @cached_property
     def grey(self) -> tuple[NDArray[np.uint8], Floats]:
         """Levels (K, 3), the same in all three channels, and light (K, C)."""
-        return self._of(self.pictures.grey)
+        return self._of(self.pictures.grey, self.told_by)[1:]
 
     @cached_property
     def mixed(self) -> tuple[NDArray[np.uint8], Floats]:
         """Levels (K, 3) at random, and light (K, C)."""
-        return self._of(self.pictures.mixed)
+        return self._of(self.pictures.mixed, self.told_by)[1:]
 
     @cached_property
     def response(self) -> Floats:
@@ -236,7 +256,7 @@ class Shown:
     def black(self) -> Floats:
         """(C,) light of the dark picture; of all LEDs if none is fitted."""
         leds = self.fitted if self.fitted.any() else self.answers
-        median: Floats = np.median(self.light[DARK][leds], axis=0)
+        median: Floats = np.median(self.light_in(DARK)[leds], axis=0)
         return median
 
     @cached_property
@@ -279,18 +299,16 @@ class Shown:
     @cached_property
     def jumps(self) -> float:
         """Share of the known LEDs' single-channel readings that do not fit the levels beside."""
-        _, off = self._beside(self.fitted)
+        _, off = self._beside(self.fitted, slice(None))
         return float(off.mean()) if off.size else 1.0
 
-    def _beside(self, leds: Bools) -> tuple[Ints, Bools]:
-        """Compares single-channel readings of these LEDs (N,) with the levels beside them.
+    def _beside(self, leds: Bools, part: slice) -> tuple[Ints, Bools]:
+        """Compares single-channel readings of some LEDs (N,) of a part with the levels beside.
 
-        Returns the LED of each reading (K,), and whether it is off the straight line between the
-        readings at the two levels beside it (K,).
+        Returns the LED of each reading (K,), from the part's first on, and whether it is off the
+        straight line between the readings at the two levels beside it (K,).
         """
-        pick = self.pictures.single[:, None] & leds & ~self.marks
-        number = np.nonzero(pick)[1]
-        levels, light = self.levels[pick], self.even[pick]
+        number, levels, light = self._of(self.pictures.single, leds, part)
         room = 2.5 / float(self.dimming[self.pictures.single].min())
         found: list[tuple[Ints, Bools]] = [(number[:0], np.zeros(0, dtype=np.bool_))]
         for channel in range(3):
@@ -373,7 +391,7 @@ def plateau(values: Floats, near: float = np.inf) -> float:
     """
     if not values.size:
         return 0.0
-    ordered = np.sort(values)
+    ordered = np.sort(values).astype(np.float64)
     within = _ALIKE * np.abs(ordered) + 1
     first = np.searchsorted(ordered, ordered - within, "left")
     last = np.searchsorted(ordered, ordered + within, "right")

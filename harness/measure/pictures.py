@@ -61,17 +61,17 @@ def measuring_pictures(cells: int) -> MeasuringPictures:
 
     single = _shared_out(rng, rounds, spared, 3)
     channel = (np.arange(cells) + np.arange(3 * rounds)[:, None]) % 3
-    singles = np.where(channel[..., None] == np.arange(3), single[..., None], 0)
+    singles = single[..., None] * (channel[..., None] == np.arange(3))
     levels = _shared_out(rng, greys, spared, 1)
     grey = np.repeat(levels[..., None], 3, axis=-1)
-    mixed = rng.integers(0, 256, (mixtures, cells, 3))
+    mixed = rng.integers(0, 256, (mixtures, cells, 3)).astype(np.uint8)
     mixed[rng.random(mixed.shape) < 0.25] = 0
 
-    plain = np.zeros((6, cells, 3), dtype=np.int64)
+    plain = np.zeros((6, cells, 3), dtype=np.uint8)
     for colour in (RED, GREEN, BLUE):
         plain[colour, :, colour] = 255
     plain[WHITE], plain[HALF] = 255, HALF_LEVEL
-    alone = np.zeros((2, cells, 3), dtype=np.int64)
+    alone = np.zeros((2, cells, 3), dtype=np.uint8)
     values = np.concatenate([plain, alone, singles, grey, mixed])
 
     first = len(plain) + len(alone)  # of the pictures of levels
@@ -83,7 +83,7 @@ def measuring_pictures(cells: int) -> MeasuringPictures:
         lit[chosen[:, first_of::2]] = True
         values[references & lit] = level
     return MeasuringPictures(
-        values.astype(np.uint8),
+        values,
         references,
         np.where((kind > 0) & (marks > 0), len(plain) + turn, -1),
         kind == 1,
@@ -94,19 +94,19 @@ def measuring_pictures(cells: int) -> MeasuringPictures:
 
 def _shared_out(
     rng: np.random.Generator, parts: int, spared: NDArray[np.bool_], channels: int
-) -> Ints:
+) -> Bytes:
     """Levels (channels · parts, M): for each cell and channel one from each of `parts` of 1…255.
 
     Within a channel and part the levels occur equally often, in random order.
     """
     pictures, cells = channels * parts, spared.shape[1]
     place = rng.permutation(cells)
-    picture, cell = np.meshgrid(np.arange(pictures), np.arange(cells), indexing="ij")
+    picture, cell = np.ogrid[:pictures, :cells]
     part = (picture // channels + place[cell]) % parts
     group = (cell + picture) % channels * parts + part
     bounds = np.round(np.linspace(1, 256, parts + 1)).astype(np.int64)
-    free = ~spared[picture % 2, cell]
-    levels = np.zeros((pictures, cells), dtype=np.int64)
+    free = ~spared[np.arange(pictures) % 2]
+    levels = np.zeros((pictures, cells), dtype=np.uint8)
     for number in range(channels * parts):
         own = np.flatnonzero((group == number) & free)
         low, high = bounds[number % parts], bounds[number % parts + 1]
