@@ -61,7 +61,8 @@ class Recorder:
         elif kept + more <= len(self._times):
             return
         old = slice(self._count - kept, self._count)
-        room = max(64, 2 * kept, kept + more)
+        least = 64 if self._keep is None else min(64, 2 * self._keep)
+        room = max(least, 2 * kept, kept + more)
         times = np.empty(room, dtype=np.int64)
         drives = np.empty((room, *self._drives.shape[1:]), dtype=np.uint8)
         times[:kept], drives[:kept] = self._times[old], self._drives[old]

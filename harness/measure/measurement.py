@@ -25,7 +25,7 @@ _FEW_MARKS = 6  # light values of references: fewer give no median
 _COARSE = 33  # different lights, of 5 bits
 _TOLD_BY = 192  # LEDs: at least three of them show each level
 _AT_ONCE = 1 << 17  # LEDs that are compared with each other; bounds the memory
-_MOST_TELLING = 1 << 17  # LEDs: more would not make the responses better
+_MOST_TELLING = 1 << 15  # LEDs: more would not make the responses better
 _SMALLEST = 0.4  # share of the LEDs that are enough
 
 
