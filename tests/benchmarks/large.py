@@ -53,7 +53,7 @@ COMMANDS = (
 
 
 def wall_text(leds: int, powered: bool) -> str:
-    """A display file. powered: a supply of 70 A a line of 1,000 LEDs, fed every 50 LEDs by thick
+    """A display file. powered: a supply of 70 A a line of 1,000 LEDs, fed every 60 LEDs by thick
     wires from a bus; otherwise the file says nothing of power, and one supply feeds all."""
     columns, rows = SIDES[leds]
     count = leds // LINE_LEDS
@@ -65,7 +65,7 @@ def wall_text(leds: int, powered: bool) -> str:
         text += "feed = [\n"
         for line in range(count):
             first = f"{{line={line},supply={line},awg=16,length_m=0.3,led="
-            text += "".join(f"{first}{led}}}," for led in range(0, LINE_LEDS, 50)) + "\n"
+            text += "".join(f"{first}{led}}}," for led in range(0, LINE_LEDS, 60)) + "\n"
         text += "]\nbus = [\n"
         wires = "mm2 = 35, between_m = 0.05, to_first_m = 0.3"
         text += "".join(f"{{supply = {line}, {wires}}},\n" for line in range(count)) + "]\n"
