@@ -61,7 +61,7 @@ def wall_text(leds: int, powered: bool) -> str:
     text += f"[wiring]\nlines = {count}\n"
     if powered:
         text += "[power]\n"
-        text += "supply = [" + "{volts = 5, amps = 70}," * count + "]\n"
+        text += "supply = [" + "{volts = 5, amps = 70},\n" * count + "]\n"
         text += "feed = [\n"
         for line in range(count):
             first = f"{{line={line},supply={line},awg=16,length_m=0.3,led="
