@@ -171,8 +171,7 @@ def _around(display: Display, base: Ints) -> Ints:
 class _Model:
     """What LEDs showed, (…, T · 3) drive steps, and what cells would show.
 
-    Most walls mix nothing, and for these a few LEDs at a time are looked at. The tables of all
-    cells are only made when LEDs have to be explained.
+    Tables of all cells are only made if LEDs mix some: for a large wall they take gigabytes.
     """
 
     def __init__(self, display: Display, shown: Shown) -> None:
@@ -229,14 +228,12 @@ class _Model:
         The nearest such curve is the middle between the highest value so far and the lowest still
         to come (isotonic regression in the largest deviation).
         """
-        found = [np.zeros(0, dtype=np.bool_)]
-        found += [self._one_curve(cell[some], some) for some in _parts(leds)]
-        return np.concatenate(found)
+        parts = (self._one_curve(cell[some], some) for some in _parts(leds))
+        return np.concatenate([np.zeros(0, dtype=np.bool_), *parts])
 
     def _one_curve(self, cell: Ints, leds: Ints) -> Bools:
-        came = self._came(leds).reshape(len(leds), -1, 3)
-        level = self._levels[cell].reshape(came.shape)
-        room = self._room.reshape(1, -1, 3)
+        level = self._levels[cell].reshape(len(leds), -1, 3)
+        came, room = self._came(leds).reshape(level.shape), self._room.reshape(1, -1, 3)
         order = np.argsort(level, axis=1, kind="stable")
         sorted_, room = (
             np.take_along_axis(np.broadcast_to(a, came.shape), order, axis=1) for a in (came, room)

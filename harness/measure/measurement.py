@@ -193,8 +193,6 @@ class Shown:
     def told_by(self) -> Bools:
         """(N,) the fitted LEDs, or so many of them by chance that tell the responses."""
         share = _MOST_TELLING / max(int(self.fitted.sum()), 1)
-        if share >= 1:
-            return self.fitted
         return self.fitted & (np.random.default_rng(1).random(len(self.fitted)) < share)
 
     def _of(
