@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from emulator.description.display import Display
+from emulator.ports.opening import open_output
 from harness.find.answer import DARK, DIM, FINE, FLICKERS, UNSURE, WRONG, Seen
 from harness.find.area import Unreadable
 from harness.find.pictures import MOVING
@@ -83,7 +84,7 @@ class Talk:
         with contextlib.ExitStack() as held:
             if self._to:
                 shown = self._faulty if self._rehearse else self._display
-                self._stage = held.enter_context(Stage(shown, self._to))
+                self._stage = held.enter_context(Stage(shown, open_output(self._to, shown)))
             elif not self._sheet:
                 self._stage = held.enter_context(Rehearsal(self._faulty))
             if self._paints:

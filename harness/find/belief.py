@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from emulator.arrays import Floats, Ints
 
 ENOUGH = 0.95  # of one place: it is named
-LEAST_BITS = 0.02  # a picture that is expected to tell less is not worth the time
+RIGHT_ENOUGH = 0.999  # that nothing is wrong: each fault should have had its chance to show
+LEAST_BITS = 0.002  # a picture that is expected to tell less is not worth the time
 
 
 def probabilities(log_odds: Floats) -> Floats:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from emulator.arrays import Bools, Srgb
@@ -12,7 +10,6 @@ from emulator.clock import SECOND_NS, Clock, RealClock
 from emulator.closing import Closing
 from emulator.description.display import Display
 from emulator.picture.srgb import linear_to_srgb
-from emulator.ports.opening import open_output
 from emulator.ports.output import Output
 from harness.find.pictures import Question
 
@@ -21,16 +18,10 @@ _LEAST_CHANGE = 0.05  # of full light, that counts as flicker
 
 
 class Stage(Closing):
-    """Shows questions on an output, and keeps it alive; dark at the end.
+    """Shows questions on an output, and keeps it alive; makes it dark and closes it at the end."""
 
-    Raises what opening the output raises.
-    """
-
-    def __init__(
-        self, display: Display, address: str | Sequence[str], clock: Clock | None = None
-    ) -> None:
-        self._display, self._clock = display, clock or RealClock()
-        self._output: Output = open_output(address, display)
+    def __init__(self, display: Display, output: Output, clock: Clock | None = None) -> None:
+        self._display, self._output, self._clock = display, output, clock or RealClock()
         self._question: Question | None = None
         self._step = self._due_ns = 0
 

@@ -19,7 +19,7 @@ from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from harness.find.answer import UNSURE, Seen, log_likelihood
-from harness.find.belief import ENOUGH, best_question, places, probabilities
+from harness.find.belief import ENOUGH, RIGHT_ENOUGH, best_question, places, probabilities
 from harness.find.pictures import Question
 from harness.find.priors import RIGHT, prior_odds
 from harness.find.table import Progress, Table, build
@@ -64,8 +64,9 @@ class Belief:
 
     @property
     def sure(self) -> bool:
-        """Whether one place has enough."""
-        return bool(self.of_place.max() >= ENOUGH)
+        """Whether one place has enough; that nothing is wrong takes more."""
+        right = self.best == self.place[-1]
+        return bool(self.of_place.max() >= (RIGHT_ENOUGH if right else ENOUGH))
 
     def members(self, place: int) -> Ints:
         """The suspects of a class, the most likely first."""
