@@ -23,6 +23,7 @@ from harness.report.find.telling import EXAMPLES, HELP, hidden_in, result, suspe
 from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
+    from emulator.description.faults.fault import Fault
     from emulator.window.painting import PaintingWindow
     from harness.find.search import Belief
 
@@ -32,7 +33,7 @@ _ENDS = {"quit", "exit", "stop", "q"}
 _AFTER = {
     **dict.fromkeys(("fixed", "repaired", "done", "f", "yes", "y"), "fixed"),
     **dict.fromkeys(("left", "leave", "l", "later"), "left"),
-    **dict.fromkeys(("no", "not it", "n", "wrong", "whole"), "whole"),
+    **dict.fromkeys(("no", "not", "n", "wrong"), "whole"),
 }
 
 
@@ -103,12 +104,20 @@ class Talk:
         )
         if self._session.answers:
             say(f"It goes on after {self._session.answers} answers ({self._session.path}).")
-        elif not self._rehearse:
+        elif self._rehearse:
+            self._say_unseen()
+        else:
             say("Switch the LEDs' supply off and on again before you begin.")
         if self._paints:
             say("Paint in the window what differs; press Enter there when you are done.\n")
         else:
             say(f"Say what differs, such as '{EXAMPLES[0]}', or 'fine'; 'help' says more.\n")
+
+    def _say_unseen(self) -> None:
+        """A rehearsal draws LEDs, and no cover."""
+        light = [str(one) for one in self._faulty.faults if one.stage == "light"]
+        if light and not self._to:
+            say(f"The drawing shows no covers: for {light[0]} give --to window: as well.")
 
     def _ask_all(self) -> None:
         number = None if self._session.answers else self._first()
@@ -227,16 +236,24 @@ class Talk:
             say(f"The wall looks right{rest}. {hidden_in(search, members)}".rstrip())
             return True
         say(result(search, belief) + "\n")
-        fault = search.suspects[members[0]]
+        return self._what_then([search.suspects[number] for number in members])
+
+    def _what_then(self, alike: list[Fault]) -> bool:
+        """Ask what became of the fault, one of some that look the same; False: ask on."""
+        ask = "   Is it fixed, left as it is, or not it? (fixed/left/no; quit: go on later) "
+        if len(alike) > 1:
+            say("   If it is one of those that look the same, say so by its number: 'fixed 2'.")
         while True:
-            text = self._line(
-                "   Is it fixed, left as it is, or not it? (fixed/left/no; quit: go on later) "
-            )
-            word = text.strip().lower()
-            if word in _AFTER:
-                self._session.conclude(fault, _AFTER[word])
+            word, _, number = self._line(ask).strip().lower().partition(" ")
+            which = int(number) if number.isdecimal() else 1
+            if _AFTER.get(word) == "whole":
+                for fault in alike:
+                    self._session.conclude(fault, "whole")
                 return False
-            if not self._command(text):
+            if word in _AFTER and 1 <= which <= len(alike):
+                self._session.conclude(alike[which - 1], _AFTER[word])
+                return False
+            if not self._command(word):
                 say("   Say fixed, left or no.")
             elif word == "undo":
                 return False

@@ -78,7 +78,10 @@ def result(search: Search, belief: Belief) -> str:
         lines.append(f"             {there}")
     if len(faults) > 1:
         lines.append("   looks exactly the same:")
-        lines += [f"             {short(one, display)}" for one in faults[1 : 1 + _MOST_NAMED]]
+        lines += [
+            f"          {number}. {short(one, display)}"
+            for number, one in enumerate(faults[1 : 1 + _MOST_NAMED], start=2)
+        ]
         if len(faults) > 1 + _MOST_NAMED:
             lines.append(f"             and {_counted(faults[1 + _MOST_NAMED :])}")
     lines.append(f"   measure:  {two_points(fault, display)}")
