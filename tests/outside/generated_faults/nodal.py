@@ -30,6 +30,7 @@ class Circuit:
 
     leds: int
     nodes: int
+    lengths_m: list[tuple[float, float]] = field(default_factory=list)  # feed, its piece of bus
     plus: dict[str, Edge] = field(default_factory=dict)
     ground: dict[str, Edge] = field(default_factory=dict)
     volts: float = 5.0

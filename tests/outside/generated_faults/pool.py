@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import emulator
 
-PARTS = ("data", "powered", "signals", "sometimes", "invalid")
+PARTS = ("data", "powered", "signals", "sometimes", "invalid", "projects")
 
 
 @dataclass

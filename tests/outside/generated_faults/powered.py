@@ -68,7 +68,7 @@ def planned(rng: np.random.Generator) -> tuple[Wall, Circuit]:
             made.both(f"bus {number}", start, tap, nodal.copper_ohm(14, piece))
             start = at = tap
         made.both(f"feed {number}", start, run[k], nodal.copper_ohm(awg, length) + 0.005)
-        made.__dict__.setdefault("lengths", {})[number] = (length, piece if bus else None)
+        made.lengths_m.append((length, piece if bus else 0.0))
     wall = Wall(wall.part, wall.order, wall.text + text, wall.solid)
     return wall, made
 
@@ -102,8 +102,8 @@ def one(rng: np.random.Generator, wall: Wall, circuit: Circuit, kind: str) -> Fa
             circuit.add_ohm(conductor, f"feed {f['feed']}", math.inf)
     elif kind == "wrong-gauge":
         f["feed"], f["awg"] = int(rng.choice(feeds)), int(rng.integers(22, 33))
-        lengths = circuit.__dict__["lengths"]
-        if lengths[f["feed"]][1] is not None and rng.random() < 0.5:
+        lengths = circuit.lengths_m
+        if lengths[f["feed"]][1] and rng.random() < 0.5:
             f["wire"] = "bus"
             for n in feeds:
                 for edges in (circuit.plus, circuit.ground):

@@ -325,11 +325,6 @@ def wrong(n: int) -> list[str]:
     return said
 
 
-def judged(n: int) -> int:
-    """For how many mistakes of this many tried a truth is known: not used to judge."""
-    return sum(project(n).check.notices(name, "colour", "") is not None for name in FIELDS)
-
-
 def killed(how: signal.Signals, after_s: float) -> list[str]:
     """Start a run, kill it midway, and tell which files are not as they were."""
     made = project(0)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import signal
+
 import pytest
 
 from tests.outside.generated_faults import data, powered
 from tests.outside.generated_faults.pool import run
+from tests.outside.generated_faults.projects import killed
 
+LED_ALONE = 3  # a project of unittest whose tests look at one LED: the fastest
 SAMPLE = {"data": 180, "powered": 42, "signals": 120, "sometimes": 3, "invalid": 45}
 
 pytestmark = pytest.mark.slow
@@ -18,6 +22,15 @@ def test_each_led_shows_what_is_predicted(part):
     done = run(part, range(0, step * SAMPLE[part], step))
     assert done.judged > 0.6 * SAMPLE[part], done
     assert not done.wrong, str(done)
+
+
+def test_mistakes_in_code_are_noticed_by_the_tests_that_must():
+    done = run("projects", [LED_ALONE])
+    assert not done.wrong, str(done)
+
+
+def test_killing_a_run_leaves_the_files():
+    assert not killed(signal.SIGKILL, 3.0)
 
 
 def test_a_prediction_of_another_wall_is_noticed():
