@@ -26,7 +26,7 @@ SENTENCES = (
     "data-open after=3.5", "data-open after=1_0", "data-open after=0x3", "data-open after=٣",
     "data-open after=３", "data-open after=nan", "data-open after=inf", "data-open after=true",
     "data-open after=-2", "data-open after=8", "data-open after=9999999999999999999999",
-    "data-open line=2 after=1", "data-open line=-1 after=1", "data-open befor=3",
+    "data-open line=2 after=1", "data-open line=-1 after=1", "data-open behind=3",
     "data-opened after=3", "DATA-OPEN after=3 x=1", "data_open after=3", "kind=data-open after=3",
     "data-open after=3 kind=led-dark", "data-open after=3 share=0", "data-open after=3 share=1.1",
     "data-open after=3 share=-0.1", "data-open after=3 share=nan", "data-open after=3 share=1e-400",
