@@ -20,14 +20,19 @@ def remarks(geometry: Geometry) -> tuple[str, ...]:
 
 def _lattice_remarks(geometry: Geometry) -> Iterator[str]:
     found = geometry.lattice
-    if found.most_mm > max(1.0, 0.05 * found.grid_mm):
+    most_mm = max(1.0, 0.05 * found.grid_mm)
+    if found.most_mm > most_mm:
+        fix = (
+            f"Set the pitch in [grid] to {found.strip_mm:.3f}, or cut strips into shorter pieces."
+            if abs(found.over_mm) / 2 > most_mm / 2
+            else "Use longer reels or shorter runs; keep the distance of LEDs across each joint."
+        )
         yield (
             f"The strip has an LED every {found.strip_mm:.2f} mm and the grid a cell every"
             f" {found.grid_mm:.2f} mm: over run {found.run} this adds up to"
             f" {abs(found.over_mm):.1f} mm, and {found.joints} joints add up to"
             f" {found.joints_mm:.1f} mm more. Aligned in the middle, LEDs at the ends are up to"
-            f" {found.most_mm:.1f} mm off the middle of their cells. Set pitch_mm of [grid] to"
-            f" {found.strip_mm:.3f}, or cut the strips into shorter pieces."
+            f" {found.most_mm:.1f} mm off the middle of their cells. {fix}"
         )
 
 

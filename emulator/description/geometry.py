@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from emulator.description.display import Display
 
 _BEYOND_MM = 8.0  # from a strip's end to the hole of its wires: own figure
+_BESIDE_MM = 13.0  # from a strip's middle to a hole beside it, at most: own figure
 
 # LEDs on a metre of strip, as commonly sold: common practice, no source.
 DENSITIES = (30, 32, 48, 60, 72, 74, 96, 100, 120, 144)
@@ -195,7 +196,10 @@ class Geometry:
             return [(x, y)]
         across, down = self.display.grid.pitches_mm
         x, y = end[0] - outwards[0] * _BEYOND_MM, end[1] - outwards[1] * _BEYOND_MM
-        aside = abs(outwards[1]) * across / 2, abs(outwards[0]) * down / 2
+        aside = (
+            abs(outwards[1]) * min(across / 2, _BESIDE_MM),
+            abs(outwards[0]) * min(down / 2, _BESIDE_MM),
+        )
         beside = [(x + side * aside[0], y + side * aside[1]) for side in (1, -1)]
         return [p for p in beside if not any(o.holds(*p) for o in obstacles)] or beside[:1]
 
@@ -217,8 +221,15 @@ class Geometry:
             half = self.pitch_mm(run) / 2
             ahead = half if feed.led == run.last and feed.led != run.first else -half
             x, y = self.led_mm[at].tolist()
-            found.append((x + dx * ahead + abs(dy) * across * 0.4,
-                          y + dy * ahead + abs(dx) * down * 0.4))  # fmt: skip
+            x, y = x + dx * ahead, y + dy * ahead
+            aside = (
+                abs(dy) * min(0.4 * across, _BESIDE_MM),
+                abs(dx) * min(0.4 * down, _BESIDE_MM),
+            )
+            beside = [(x + side * aside[0], y + side * aside[1]) for side in (1, -1)]
+            obstacles = self.display.placement.obstacles
+            clear = (p for p in beside if not any(o.holds(*p) for o in obstacles))
+            found.append(next(clear, beside[0]))
         return tuple(found)
 
     @cached_property

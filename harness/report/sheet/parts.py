@@ -6,6 +6,7 @@ import tomllib
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
@@ -54,12 +55,12 @@ class Shopping:
     geometry: Geometry
     expected: Expected
 
-    @property
+    @cached_property
     def cuts(self) -> CutList:
         """The strips' pieces and reels."""
         return cut_list(self.display)
 
-    @property
+    @cached_property
     def wires(self) -> tuple[CutWire, ...]:
         """All wires."""
         return cut_wires(self.display, self.geometry)

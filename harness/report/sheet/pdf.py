@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 from emulator.errors import UnsupportedError
@@ -56,15 +57,22 @@ def _draw(canvas: Any, shapes: Sequence[Shape]) -> None:
         elif isinstance(shape, Dot):
             _pen(canvas, shape.colour, shape.width, ())
             if shape.fill:
-                canvas.setFillColor(shape.fill)
+                canvas.setFillColorRGB(*_rgb(shape.fill))
             paint = {"stroke": int(shape.width > 0), "fill": int(bool(shape.fill))}
             canvas.circle(shape.x, -shape.y, shape.radius, **paint)
         else:
             _words(canvas, shape)
 
 
+@cache
+def _rgb(colour: str) -> tuple[float, float, float]:
+    """Red, green and blue, 0 to 1, of '#rrggbb'."""
+    red, green, blue = (int(colour[n : n + 2], 16) / 255 for n in (1, 3, 5))
+    return red, green, blue
+
+
 def _pen(canvas: Any, colour: str, width: float, dash: tuple[float, ...]) -> None:
-    canvas.setStrokeColor(colour)
+    canvas.setStrokeColorRGB(*_rgb(colour))
     canvas.setLineWidth(width)
     canvas.setDash(list(dash))
 
@@ -73,7 +81,7 @@ def _line(canvas: Any, line: Line) -> None:
     if line.width > 0:
         _pen(canvas, line.colour, line.width, line.dash)
     if line.fill:
-        canvas.setFillColor(line.fill)
+        canvas.setFillColorRGB(*_rgb(line.fill))
     path = canvas.beginPath()
     path.moveTo(line.points[0][0], -line.points[0][1])
     for x, y in line.points[1:]:
@@ -84,7 +92,7 @@ def _line(canvas: Any, line: Line) -> None:
 
 
 def _words(canvas: Any, words: Words) -> None:
-    canvas.setFillColor(words.colour)
+    canvas.setFillColorRGB(*_rgb(words.colour))
     canvas.setFont(FONTS[words.bold], words.size)
     put = {
         "start": canvas.drawString,

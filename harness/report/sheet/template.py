@@ -81,10 +81,11 @@ def _tile(
         if near(x0, y0):
             yield Line((a, b), "#336699", 0.25)
             yield Words(b[0] + 1, b[1], f"joint to {name}", 2.2)
-    for x, y in geometry.led_mm.tolist():
-        if near(x, y):
-            yield Line(((ox + x - 2, oy + y), (ox + x + 2, oy + y)), "#222222", 0.15)
-            yield Line(((ox + x, oy + y - 2), (ox + x, oy + y + 2)), "#222222", 0.15)
+    low, high = (left - 15, top - 15), (left + wide + 15, top + tall + 15)
+    shown = ((geometry.led_mm >= low) & (geometry.led_mm <= high)).all(axis=1)
+    for x, y in (geometry.led_mm[shown] + (ox, oy)).tolist():
+        yield Line(((x - 2, y), (x + 2, y)), "#222222", 0.15)
+        yield Line(((x, y - 2), (x, y + 2)), "#222222", 0.15)
     for hole in geometry.holes:
         if near(hole.x_mm, hole.y_mm):
             x, y, radius = ox + hole.x_mm, oy + hole.y_mm, hole.diameter_mm / 2
