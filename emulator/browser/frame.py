@@ -82,7 +82,7 @@ class Frame:
             "gauges": [asdict(gauge) for gauge in gauges(self.viewing, status)],
             "trouble": trouble,
             "quiet_s": quiet_s,
-            "seen": f"seen from {self.viewing.distance_words}, {self.viewing.light_words}",
+            "seen": self.viewing.words,
         }
 
     def card(self, display: Display, cell: tuple[int, int] | None) -> dict[str, str] | None:

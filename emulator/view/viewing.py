@@ -61,6 +61,11 @@ class Viewing:
         return f"{self.ambient_lx:g} lx" if self.ambient_lx else "dark room"
 
     @property
+    def words(self) -> str:
+        """'from 6 m, 200 lx, colours as meant'."""
+        return f"from {self.distance_words}, {self.light_words}, colours {self.colour_words}"
+
+    @property
     def colour_words(self) -> str:
         """'as meant' or 'as the LEDs are'."""
         return "as the LEDs are" if self.led_colours else "as meant"

@@ -139,7 +139,7 @@ class Screen:
             self._save()
         if state.viewing != self._viewing:
             self._viewing = state.viewing
-            self._say(_view_words(state.viewing))
+            self._say(state.viewing.words)
         if self._clock.now_ns() < self._note_ends_ns:
             status = replace(status, note=self._note)
         above = (state.picked, state.help, state.listing, state.playing, status.trouble)
@@ -199,8 +199,3 @@ class Screen:
         """Close the window and free pygame; a second call does nothing."""
         self.state.closed = True
         self._glass.close()
-
-
-def _view_words(viewing: Viewing) -> str:
-    """'from 6 m, 200 lx, colours as meant'."""
-    return f"from {viewing.distance_words}, {viewing.light_words}, colours {viewing.colour_words}"

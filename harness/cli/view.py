@@ -165,7 +165,6 @@ def view(
             player = _in_browsers(
                 shown, sources, playing, not simulated, width, viewing, port, host
             )
-            say(f"The wall is at {player.screen.url} (Ctrl-C ends it)")
         else:
             from emulator.window import WallWindow
 
@@ -180,7 +179,10 @@ def view(
             )
             if full_screen:
                 window.screen.fill_screen()
+        opened.callback(player.close)
         try:
+            if browser:
+                say(f"The wall is at {player.screen.url} (Ctrl-C ends it)")
             with day_from(now, player.bench.clock):  # it pauses and steps with the show
                 player.run()
         except KeyboardInterrupt:

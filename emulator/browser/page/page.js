@@ -141,6 +141,8 @@ addEventListener("click", (event) => {
   if (button && event.detail > 0) button.blur();
 });
 
+// The keys stay with the page; only Tab moves them to the wall.
+at("wall").addEventListener("mousedown", (event) => event.preventDefault());
 at("wall").addEventListener("click", (event) => {
   if (!at("help").hidden || !at("list").hidden) return perform("DISMISS");
   const cell = wall?.cellAt(event.clientX, event.clientY);

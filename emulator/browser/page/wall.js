@@ -121,7 +121,8 @@ export class Wall {
     pen.strokeStyle = "rgba(0, 0, 0, .8)";
     pen.fillStyle = "#fff";
     for (const [column, row, text] of this.numbers.shown) {
-      const [x, y] = this.centre([column, row]);
+      const [middle, y] = this.centre([column, row]), half = pen.measureText(text).width / 2 + 1;
+      const x = Math.max(Math.min(middle, this.width - half), half);
       pen.strokeText(text, x, y);
       pen.fillText(text, x, y);
     }

@@ -56,7 +56,7 @@ export function linkGauge({ rate, delay_ms, skipped }) {
   if (delay_ms >= 50) parts.push(`${delay_ms} ms late`);
   if (skipped) parts.push(`${skipped} skipped`);
   return {
-    name: "This page", value: rate === null ? "no new picture" : `${rate.toFixed(1)} pictures/s`,
+    name: "Pictures/s", value: rate === null ? "none new" : rate.toFixed(1),
     detail: parts.join(", "), filled: null, mark: null, alarm: late,
   };
 }
