@@ -22,7 +22,7 @@ from emulator.light import operator
 from harness import cli
 
 sys.dont_write_bytecode = False
-pytest_plugins = ["pytester"]
+pytest_plugins = ["pytester", "tests.chromium"]
 
 # A test calls the command many times, and typer builds all its options for each call.
 typer.main.get_command = cache(typer.main.get_command)

@@ -160,11 +160,13 @@ def view(
         playing, sources = _sources(scene, shown, opened)
         viewing = Viewing.of(shown, quantity(distance, DISTANCES), quantity(ambient, LIGHTS))
         player: Player[Any]
+        where = ""
         if browser:
             end_as_by_ctrl_c()
-            player = _in_browsers(
+            player = served = _in_browsers(
                 shown, sources, playing, not simulated, width, viewing, port, host
             )
+            where = f"The wall is at {served.screen.url} (Ctrl-C ends it)"
         else:
             from emulator.window import WallWindow
 
@@ -181,8 +183,8 @@ def view(
                 window.screen.fill_screen()
         opened.callback(player.close)
         try:
-            if browser:
-                say(f"The wall is at {player.screen.url} (Ctrl-C ends it)")
+            if where:
+                say(where)
             with day_from(now, player.bench.clock):  # it pauses and steps with the show
                 player.run()
         except KeyboardInterrupt:

@@ -1,4 +1,4 @@
-"""A small wall in browsers, and viewers that are not one."""
+"""A small wall in browsers, and viewers that are not browsers."""
 
 from __future__ import annotations
 
@@ -17,19 +17,8 @@ from emulator import Bench, Display, RealClock, parse_display
 from emulator.browser import BrowserScreen
 from emulator.view.controls import State
 from emulator.view.status import Status
+from tests.window.conftest import SMALL
 
-SMALL = """
-[grid]
-columns = 8
-rows = 4
-gaps = [{ column = 3, row = 1, columns = 2, rows = 2 }]
-[chip]
-part = "WS2812B-V5"
-[wiring]
-lines = 2
-[cover]
-depth_mm = 15
-"""
 _MOST_S = 20
 
 

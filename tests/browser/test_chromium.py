@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 import threading
 from pathlib import Path
 
@@ -15,27 +13,12 @@ from emulator.browser import BrowserScreen
 from emulator.view.controls import CONTROLS, Action
 from emulator.view.player import Player
 from emulator.view.reading import read_cell
-from tests.browser.conftest import SMALL
+from tests.chromium import in_chromium
+from tests.window.conftest import SMALL
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed"),
-]
+pytestmark = in_chromium
 HOSTILE = "<img src=x onerror=console.error(1)>"
 LIT = "() => document.querySelector('#picture').width > 1"
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    # Not above: the default run has none of these tests, and this import takes long.
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    # As root, as in most containers, Chromium has no sandbox.
-    sandbox = [] if os.geteuid() else ["--no-sandbox"]
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=sandbox)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

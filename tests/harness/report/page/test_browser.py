@@ -5,7 +5,6 @@ Time in the page is simulated (`page.clock`): it moves only when a test says so.
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import subprocess
@@ -23,14 +22,11 @@ from harness.report.page.page import Failed, wall_layout
 from harness.report.page.render import page_html
 from harness.subject.given import subject_of
 from harness.subject.trial import Trial
+from tests.chromium import in_chromium
 from tests.harness.report.page.test_render import EVIL, film
 from tests.harness.report.page.test_render import page as page_of
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed"),
-]
+pytestmark = in_chromium
 MOST_BYTES = 1_500_000  # of a page of a wall of 36 × 20
 
 
@@ -65,18 +61,6 @@ def files(tmp_path_factory):
     for number, text in enumerate(EVIL):
         (folder / f"evil{number}.html").write_text(page_html(page_of(text)), "utf-8")
     return folder
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    # Not above: the default run has none of these tests, and this import takes long.
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    # As root, as in most containers, Chromium has no sandbox.
-    sandbox = [] if os.geteuid() else ["--no-sandbox"]
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=sandbox)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture
