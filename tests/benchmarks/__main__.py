@@ -40,7 +40,11 @@ BENCHES = (
     bench_window,
     bench_soak,
 )
-LARGE = {"E1.31": bench_e131, "recording": bench_recording}  # walls of 100,000 LEDs, too
+LARGE = {  # walls of 100,000 LEDs, too
+    "E1.31": bench_e131.rows,
+    "recording": bench_recording.rows,
+    "window": bench_window.large_rows,
+}
 
 
 def main() -> None:
@@ -52,7 +56,7 @@ def main() -> None:
     if asked is None:
         console.print(_table(row for bench in BENCHES for row in bench.rows()))
         return
-    some = [bench.rows() for name, bench in LARGE.items() if name.startswith(asked)]
+    some = [rows() for name, rows in LARGE.items() if name.startswith(asked)]
     for row in chain(*some, large.rows(asked)):
         console.print(" | ".join(row), highlight=False, soft_wrap=True)
 
