@@ -74,14 +74,13 @@ def _keep(
     if bench is not None:
         frames = len(bench.frames)
         facts += f"; {frames} frame{'s' * (frames != 1)}, {bench.clock.now_ns() / 1e9:.3f} s"
-    films = _films(pictures, display)
     kept = []
     drawn = [(label, png(cell_picture(light, display.gap, cell))) for label, light in pictures]
     for label, data in (*charts, *drawn):
         name = f"{_file_name(str(item.nodeid))}-{_file_name(label)}.png"
         try:
             write_whole(report_folder(item.config) / PICTURES / name, data)
-            if not films or (label, data) in charts:
+            if (label, data) in charts:
                 kept.append((label, name))
         except WriteError as problem:  # the failure of the test matters more
             report.sections.append(("foreglow: no pictures", str(problem)))
@@ -92,7 +91,7 @@ def _keep(
             "message": message,
             "letters": letters,
             "command": command_for(item),
-            "films": films,
+            "films": [film.packed() for film in _films(pictures, display)],
             "cell": -1 if cell is None else cell[1] * display.grid.columns + cell[0],
         },
         "wall": wall_layout(display),
@@ -100,12 +99,12 @@ def _keep(
     }
 
 
-def _films(pictures: Sequence[tuple[str, Light]], display: Display) -> list[dict[str, Any]]:
-    """What was expected and shown as one film, packed; nothing if a test shows something else."""
-    if [label for label, _ in pictures[:2]] != ["expected", "shown"]:
-        return []
-    (_, expected), (_, shown) = pictures[:2]
-    return [Film.of_light("the wall", "", [(expected, shown)], display.gap).packed()]
+def _films(pictures: Sequence[tuple[str, Light]], display: Display) -> list[Film]:
+    """What was expected and shown as one film; the pictures of other failures one by one."""
+    if [label for label, _ in pictures[:2]] == ["expected", "shown"]:
+        (_, expected), (_, shown) = pictures[:2]
+        return [Film.of_light("the wall", "", [(expected, shown)], display.gap)]
+    return [Film.of_shown(label, "", light, display.gap) for label, light in pictures]
 
 
 def _file_name(text: str) -> str:

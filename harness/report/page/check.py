@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from emulator.arrays import Ints, Light
+from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.power.wire import CAUTION
 from harness.checks.flash import calm
@@ -20,6 +20,7 @@ from harness.report.page.films import films
 from harness.report.page.page import MARKS, Found, Page, Section, Table, facts_of, wall_layout
 from harness.report.page.records import file_of, record_of
 from harness.report.page.tables import page_table
+from harness.result.finding import Finding
 from harness.result.report import Report
 from harness.subject.trial import Trial
 
@@ -56,13 +57,12 @@ def check_page(report: Report, trial: Trial) -> Page:
 
 def heard_page(report: Report, display: Display, shown: Light) -> Page:
     """The page of `foreglow check --listen`; shown: the last picture (rows, columns, 3)."""
-    made = [Film.of_light("last picture", "as it was shown", [(shown, shown)], display.gap)]
+    made = [Film.of_shown("last picture", "", shown, display.gap)]
     page = _page(report, display, made)
     return replace(page, sections=[Section("Checks", [_checks(report)])], films=made)
 
 
 def _page(report: Report, display: Display, made: list[Film]) -> Page:
-    wrong = np.flatnonzero(np.any([film.wrong.any(axis=0) for film in made], axis=0).reshape(-1))
     return Page(
         kind="check",
         title=f"{report.display}: {report.subject}",
@@ -70,20 +70,28 @@ def _page(report: Report, display: Display, made: list[Film]) -> Page:
         sentence=closing(report).plain,
         facts=facts_of(display),
         walls=[wall_layout(display)],
-        found=[
-            Found(one, one.leds or _leds_of(display, one.check, wrong)) for one in report.findings
-        ],
+        found=[_found(display, one, made) for one in report.findings],
         caution=CAUTION if any(result.check == "power" for result in report.results) else "",
         record=record_of(display),
         file=file_of(display),
     )
 
 
-def _leds_of(display: Display, check: str, cells: Ints) -> tuple[int, ...]:
-    """The LEDs of the cells that are not shown as meant, for a check of what is shown."""
-    if check not in _SHOWN:
-        return ()
-    return tuple(np.flatnonzero(np.isin(display.wiring.cell, cells)).tolist())
+def _found(display: Display, finding: Finding, made: list[Film]) -> Found:
+    """A finding with its LEDs. If it names none, those that a pattern does not show as meant."""
+    if finding.check not in _SHOWN:
+        return Found(finding, finding.leds)
+    cell = display.wiring.cell
+    wrong = [film.wrong.reshape(len(film.steps), -1) for film in made]
+    leds = finding.leds
+    if not leds:
+        cells = np.flatnonzero(np.any([steps.any(axis=0) for steps in wrong], axis=0))
+        leds = tuple(np.flatnonzero(np.isin(cell, cells)).tolist())
+    cells = cell[list(leds)]
+    counts = [steps[:, cells[cells >= 0]].sum(axis=1) for steps in wrong]
+    best = max(range(len(made)), key=lambda film: int(counts[film].max()))
+    most = int(counts[best].argmax())
+    return Found(finding, leds, (best, most) if counts[best][most] else None)
 
 
 def _checks(report: Report) -> Table:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,8 @@ class Film:
     """T pictures of a wall, meant and shown: (T, rows, columns, 3) uint8 sRGB.
 
     steps: (T,) the numbers of the pattern's steps, of `of` in all. hold_ms: how long a step stays.
-    gap: (rows, columns) without an LED.
+    gap: (rows, columns) without an LED. compared: whether anything was expected; if not, meant is
+    the same as shown, and the page shows no verdict.
     """
 
     name: str
@@ -34,6 +35,7 @@ class Film:
     steps: Sequence[int]
     of: int
     hold_ms: int
+    compared: bool = True
 
     @classmethod
     def of_light(
@@ -43,6 +45,11 @@ class Film:
         """From (meant, shown) linear light (rows, columns, 3) of each step."""
         meant, shown = (np.stack([_codes(pair[which]) for pair in pictures]) for which in range(2))
         return cls(name, about, meant, shown, gap, steps, of, hold_ms)
+
+    @classmethod
+    def of_shown(cls, name: str, about: str, light: Light, gap: Bools) -> Film:
+        """One picture of linear light (rows, columns, 3), as it was shown; nothing was expected."""
+        return replace(cls.of_light(name, about, [(light, light)], gap), compared=False)
 
     @property
     def wrong(self) -> Bools:
@@ -79,6 +86,7 @@ class Film:
             "hold_ms": self.hold_ms,
             "wrong": [int(cells.sum()) for cells in wrong],
             "differs": bool(wrong.any()),
+            "compared": self.compared,
             "palette": [f"{colour:06x}" for colour in colours.tolist()] if few else None,
             "data": base64.b64encode(zlib.compress(changes.tobytes(), 9)).decode(),
         }

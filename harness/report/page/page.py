@@ -23,10 +23,12 @@ class Found:
     """A finding and the LEDs to mark on the drawing of the wall.
 
     leds: positions in the arrays of the display; none if the finding is not about single LEDs.
+    seen_in: (film, picture of it), both by number, that shows it best; None if none does.
     """
 
     finding: Finding
     leds: tuple[int, ...] = ()
+    seen_in: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, eq=False)

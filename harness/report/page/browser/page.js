@@ -60,10 +60,11 @@ async function paper() {
     const many = Math.min(PAPER_STEPS, from.length);
     const some = new Set(Array.from({ length: many }, (_, n) => from[Math.round((n * (from.length - 1)) / Math.max(many - 1, 1))]));
     for (const step of some) {
+      const right = film.compared ? "✓ shown" : "shown";
       for (const which of film.wrong[step] ? ["meant", "shown"] : ["shown"]) {
         const figure = document.createElement("figure");
         const caption = document.createElement("figcaption");
-        const label = { meant: "expected", shown: film.wrong[step] ? "✗ shown" : "✓ shown" }[which];
+        const label = { meant: "expected", shown: film.wrong[step] ? "✗ shown" : right }[which];
         caption.textContent = `${film.name}${last || film.of > 1 ? `, step ${film.steps[step]}` : ""}: ${label}`;
         const canvas = document.createElement("canvas");
         const wall = walls[0];
@@ -82,7 +83,16 @@ function start() {
     showChart(figure, data.charts[Number(figure.dataset.chart)]);
   });
   const player = document.getElementById("player");
-  if (player) new Player(player, walls[0], data.films, pacer, pickings[0]);
+  if (player) {
+    const playing = new Player(player, walls[0], data.films, pacer, pickings[0]);
+    document.querySelectorAll("button[data-film]").forEach((button) => {
+      button.addEventListener("click", () => {
+        playing.show(Number(button.dataset.film), Number(button.dataset.step));
+        document.getElementById("films").scrollIntoView();
+        player.querySelector("[data-part=film]").focus({ preventScroll: true });
+      });
+    });
+  }
   document.querySelectorAll("[data-failed]").forEach((root) => {
     const { wall, films, cell } = data.failed[Number(root.dataset.failed)];
     const picking = new Picking();

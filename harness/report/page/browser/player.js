@@ -8,6 +8,11 @@ import { cellAt, draw, layout } from "./wall.js";
 const VIEWS = { both: ["meant", "shown"], meant: ["meant"], shown: ["shown"], difference: ["difference"] };
 const LABELS = { meant: "expected", shown: "shown", difference: "different: marked with a cross" };
 
+function verdict(wrong) {
+  if (!wrong) return "✓ as expected";
+  return `✗ ${wrong} cell${wrong > 1 ? "s" : ""} not as expected`;
+}
+
 export class Player {
   /** root: an element with the controls of the template; picking: what shares the picked cell. */
   constructor(root, wall, films, pacer, picking) {
@@ -27,6 +32,13 @@ export class Player {
     this.choose();
   }
 
+  /** Show a film at one of its pictures. */
+  async show(number, step) {
+    this.part("film").value = number;
+    await this.choose();
+    this.go(step);
+  }
+
   /** Show the chosen film from its first step that is not as meant. */
   async choose() {
     this.stop();
@@ -35,9 +47,11 @@ export class Player {
     const film = await this.loaded.get(number);
     if ((Number(this.part("film").value) || 0) !== number) return; // another one was chosen since
     this.film = film;
+    this.root.dataset.film = film.name;
     this.part("about").textContent = film.about;
     this.part("scrub").max = film.count - 1;
-    for (const name of ["play", "back", "next", "scrub"]) this.part(name).disabled = film.count < 2;
+    this.part("buttons").hidden = film.count < 2;
+    this.part("views").hidden = !film.compared;
     this.go(Math.max(film.wrong.findIndex((count) => count > 0), 0));
   }
 
@@ -73,15 +87,14 @@ export class Player {
   draw() {
     const { film, step, wall } = this;
     this.part("scrub").value = step;
-    const wrong = film.wrong[step];
-    const verdict = wrong ? `✗ ${wrong} cell${wrong > 1 ? "s" : ""} not as expected` : "✓ as expected";
     const which = film.of > 1 ? `step ${film.steps[step]} of 0 to ${film.of - 1}: ` : "";
-    this.part("told").textContent = which + verdict;
-    this.part("scrub").setAttribute("aria-valuetext", which + verdict);
+    const told = which + (film.compared ? verdict(film.wrong[step]) : "");
+    this.part("told").textContent = told;
+    this.part("scrub").setAttribute("aria-valuetext", told);
     const meant = film.colours("meant", step);
     const shown = film.colours("shown", step);
     const off = difference(meant, shown);
-    const kinds = VIEWS[this.part("view").value];
+    const kinds = VIEWS[film.compared ? this.part("view").value : "shown"];
     const host = this.part("walls");
     const side = kinds.length > 1 && host.clientWidth >= 620;
     const sizes = layout(wall, side ? host.clientWidth / 2 - 12 : host.clientWidth);
@@ -125,8 +138,9 @@ export class Player {
   }
 
   tell(cell, meant, shown) {
-    const colours =
-      this.wall.ledAt(cell) === undefined ? "" : ` · expected ${hexOf(meant, cell)}, shown ${hexOf(shown, cell)}`;
-    this.part("reading").textContent = cellWords(this.wall, cell) + colours;
+    const expected = this.film.compared ? `expected ${hexOf(meant, cell)}, ` : "";
+    const colours = ` · ${expected}shown ${hexOf(shown, cell)}`;
+    const dark = this.wall.ledAt(cell) === undefined;
+    this.part("reading").textContent = cellWords(this.wall, cell) + (dark ? "" : colours);
   }
 }
