@@ -197,9 +197,12 @@ def test_the_patterns_are_enough_on_any_wall(seed):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["foyer", "banner", "sign", "24 × 24"])
+@pytest.mark.parametrize("name", ["sign", "foyer"])
 def test_the_patterns_detect_all_and_name_99_per_cent(name):
-    display = wall(rows=24, columns=24) if name == "24 × 24" else load_display(name)
-    done = run_campaign(display)
+    """Of a sample of the faults of a demo; `marks.py` takes all of them, and the other walls."""
+    display, rng = load_display(name), np.random.default_rng(3)
+    faults = [fault for fault in single_faults(display) if rng.random() < 0.05]
+    done = run_campaign(display, faults=faults, pairs=20)
     assert done.eye.detected[done.changes].all(), done.survivors
     assert done.eye.named.sum() >= 0.99 * done.changes.sum()
+    assert not done.pairs.missed
