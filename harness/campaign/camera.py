@@ -41,16 +41,16 @@ class Camera:
     ) -> NDArray[np.int64]:
         """(T, U) numbers, one for each kind of difference; 0 where it reads what it should.
 
-        planned, shown: XYZ (T, U, 3). all_on: (U,) luminance in all-on as built. position: (U,)
-        of the LEDs.
+        planned, shown: XYZ (T, U, 3). all_on: (U,) or (T, U) luminance in all-on, as built.
+        position: (U,) of the LEDs.
         """
         found = np.zeros(shown.shape[:2], dtype=np.int64)
         should_on = self._all_on[position]
-        on = np.where(all_on >= FLOOR, all_on, should_on)
+        on = np.broadcast_to(np.where(all_on >= FLOOR, all_on, should_on), found.shape)
         lit = (planned[..., 1] >= FLOOR / 2) | (shown[..., 1] >= FLOOR / 2)
         lit &= ~self._hidden[position]
         picture, led = np.nonzero(lit)
-        reads = self._colours(shown[picture, led], on[led])
+        reads = self._colours(shown[picture, led], on[picture, led])
         should = self._colours(planned[picture, led], should_on[led])
         steps = np.log(reads / should) / np.float32(np.log1p(BAND))
         bands = np.clip(np.rint(steps), -_MOST, _MOST).astype(np.int64)

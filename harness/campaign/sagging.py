@@ -17,7 +17,7 @@ from emulator.arrays import Bools, Bytes, Floats
 from emulator.bench import Bench
 from emulator.chain import Chain, by_led, full_drives, fully_lit, stacked
 from emulator.description.display import Display
-from emulator.power.least import Lines, enough_v, nominal_a
+from emulator.power.least import Least, Lines, enough_v, nominal_a
 from emulator.power.load import duty, headroom
 from emulator.power.network import build_network
 from emulator.power.solve import solve_each, solve_rails
@@ -52,17 +52,43 @@ class Walls:
         self._trips = np.array([[s.overload == "trip" for s in one] for one in power])
         self._retry_ns = np.array([[round(s.retry_s * 1e9) for s in one] for one in power])
         self._off_until_ns = np.full(self._amps.shape, np.iinfo(np.int64).min)
-        self._tables: dict[tuple[int, bytes], Chain] = {}
+        self._out: Bools | None = None  # the LEDs without supply, for which these tables are:
+        self._tables: dict[int, Chain] = {}
+        self._stack: Chain
         self._down = np.stack([wall.down for wall in walls])  # never anything else
         self._on = np.stack([one.on for one in self._built])
         self._off = np.stack([one.off for one in self._built])
         self._glow = np.stack([one.glow for one in self._built]).astype(np.float32)
         shape = (len(walls), display.leds, len(self._chip.channels))
         self._held: Bytes = np.zeros(shape, dtype=np.uint8)
+        self._calm = np.zeros(len(walls), dtype=np.bool_)
+        self._as_sent = np.array(
+            [all(f.stage not in ("wiring", "strip") for f in wall.faults) for wall in walls]
+        )
         self._last: tuple[Bools, Bytes, Floats] | None = None
 
-    def show(self, data: Bytes, starts_ns: int, ready_ns: int) -> Powered:
-        """Send the LED bytes (B,) of a picture at a time, and let it latch until another."""
+    def calm(self, taken_a: Floats) -> Bools:
+        """(F,) the walls whose LEDs have enough volts while they take at most these currents (N,).
+
+        A fault of wiring or strip gives LEDs other data than is sent, so of such a wall nobody
+        knows the currents.
+        """
+        least = self._lines.least(np.where(self._down, 0.0, taken_a))
+        return np.asarray(self._has_enough(least) & self._as_sent)
+
+    def _has_enough(self, least: Least) -> Bools:
+        enough = np.maximum(self._least_v, enough_v(self._chip))
+        calm = ((least.volts >= enough) | self._down).all(axis=1)
+        return np.asarray(calm & (least.supply_a <= self._amps).all(axis=1))
+
+    def show(
+        self, data: Bytes, starts_ns: int, ready_ns: int, calm: Bools | None = None
+    ) -> Powered:
+        """Send the LED bytes (B,) of a picture at a time, and let it latch until another.
+
+        calm: (F,) walls of which `calm` is known for this picture and for the one before.
+        """
+        self._calm = np.zeros(len(self._held), dtype=np.bool_) if calm is None else calm
         # Between two pictures nothing changes but supplies that try again.
         if self._last is None or self._trips.any():
             self._last = self._reset(starts_ns)
@@ -88,28 +114,29 @@ class Walls:
 
     def _chain(self, down: Bools) -> Chain:
         """The tables of all walls while some LEDs (F, N) have no supply."""
-        tables = []
-        for number, (built, out) in enumerate(zip(self._built, down, strict=True)):
-            key = number, out.tobytes()
-            if key not in self._tables:
-                works = ~out
-                now = replace(built, hears=built.hears & works, passes=built.passes & works)
-                self._tables[key] = by_led(now)
-            tables.append(self._tables[key])
-        return stacked(tables)
+        if self._out is None or not np.array_equal(down, self._out):
+            before = [None] * len(down) if self._out is None else [*self._out]
+            for number, (out, was) in enumerate(zip(down, before, strict=True)):
+                if was is None or not np.array_equal(out, was):
+                    built, works = self._built[number], ~out
+                    self._tables[number] = by_led(
+                        replace(built, hears=built.hears & works, passes=built.passes & works)
+                    )
+            self._out = down
+            self._stack = stacked([self._tables[number] for number in range(len(down))])
+        return self._stack
 
     def _volts(self, drives: Bytes, time_ns: int, trips: bool = False) -> Floats:
         """Volts (F, N) that LEDs get if they show drives (F, N, C); a bound where they have enough.
 
         trips: whether supplies may trip.
         """
-        down = self._down
-        least = self._lines.least(np.where(down, 0.0, nominal_a(drives, self._chip)))
-        off = self._off_until_ns > time_ns
-        enough = np.maximum(self._least_v, enough_v(self._chip))
-        calm = ((least.volts >= enough) | down).all(axis=1)
-        calm &= ((least.supply_a <= self._amps) & ~off).all(axis=1)
-        volts = np.where(down, 0.0, least.volts)
+        off = (self._off_until_ns > time_ns).any(axis=1)
+        if (self._calm & ~off).all():
+            return np.where(self._down, 0.0, np.maximum(self._least_v, enough_v(self._chip)))
+        least = self._lines.least(np.where(self._down, 0.0, nominal_a(drives, self._chip)))
+        calm = self._has_enough(least) & ~off
+        volts = np.where(self._down, 0.0, least.volts)
         which = np.flatnonzero(~calm)
         if which.size:
             volts[which] = self._solved(drives[which], time_ns, which, trips)
@@ -153,24 +180,36 @@ def play(
         pictures = pattern.pictures(display, first, min(first + _PICTURES, steps))
         sent = sent_drives(pictures, display)
         light = solve_rails(network, sent, display.chip).delivered.astype(np.float32)
+        calm = those.calm(nominal_a(sent, display.chip).max(axis=0))
         rng = np.random.default_rng(first)
         weights = rng.integers(0, 1 << 64, sent.shape[:2], dtype=np.uint64)
         for number, data in enumerate(data_of(sent, display)):
             starts_ns = (first + number) * pattern.hold_ms * 1_000_000
             bench.clock.wait_until(starts_ns)
-            powered = those.show(data, starts_ns, bench.send(pictures[number]).ready_ns)
+            ready_ns = bench.send(pictures[number]).ready_ns
+            powered = those.show(data, starts_ns, ready_ns, calm if number else None)
             changes |= (powered.drives != sent[number]).any(axis=(1, 2))
             changes |= (np.abs(powered.light - light[number]) > LEAST_CHANGE).any(axis=(1, 2))
-            planned = Shown(sent[number, None], eye.mixed(light[number, None]), watch.all_on, none)
-            for wall in np.flatnonzero((powered.light != light[number]).any(axis=(1, 2))):
-                shown = Shown(
-                    powered.drives[wall, None], eye.mixed(powered.light[wall, None]),
-                    all_on[wall], none,
-                )  # fmt: skip
-                for name, differs in watch.differences(planned, shown, all_leds).items():
-                    sums = (differs[0] * weights[number]).sum(dtype=np.uint64)
-                    found[name][wall : wall + 1] += sums  # an array wraps around in silence
-                    ever[name][wall] |= differs[0] != 0
+            differing = np.flatnonzero((powered.light != light[number]).any(axis=(1, 2)))
+            if not differing.size:
+                continue
+            shown = Shown(
+                powered.drives[differing],
+                eye.mixed(powered.light[differing]),
+                all_on[differing],
+                none,
+            )
+            as_planned = eye.mixed(light[number, None])
+            planned = Shown(
+                sent[number, None],
+                np.broadcast_to(as_planned, shown.light.shape),
+                watch.all_on,
+                none,
+            )
+            for name, differs in watch.differences(planned, shown, all_leds).items():
+                sums = (differs * weights[number]).sum(axis=1, dtype=np.uint64)
+                found[name][differing] += sums
+                ever[name][differing] |= differs != 0
     for wall in np.flatnonzero([one.comes_and_goes for one in walls]):
         for name in OBSERVERS:
             found[name][wall] = watch.stretches(ever[name][wall], FLICKERS)

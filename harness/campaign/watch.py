@@ -35,8 +35,8 @@ _CHANNELS = np.array([1, 257, 65_537, 16_777_259], dtype=np.uint64)  # no sum of
 class Shown:
     """What U LEDs show of T pictures.
 
-    drives: (T, U, C). light: XYZ (T, U, 3). all_on: (U,) luminance in full white. patch: (U,) as in
-    LedFacts.
+    drives: (T, U, C). light: XYZ (T, U, 3). all_on: (U,) or (T, U) luminance in full white. patch:
+    (U,) as in LedFacts.
     """
 
     drives: Bytes
