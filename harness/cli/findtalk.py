@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from harness.find.search import Belief
 
 _TICK_S = 0.1
-_FIRST = "channels 4"  # white: it shows most at a glance, while foreglow prepares the others
+# White shows most at a glance; these come while foreglow still calculates what others would tell.
+_FIRST = ("channels 4", "checker 1", "channels 1")
 _ENDS = {"quit", "exit", "stop", "q"}
 _AFTER = {
     **dict.fromkeys(("fixed", "repaired", "done", "f", "yes", "y"), "fixed"),
@@ -87,7 +88,11 @@ class Talk:
                 shown = self._faulty if self._rehearse else self._display
                 self._stage = held.enter_context(Stage(shown, open_output(self._to, shown)))
             elif not self._sheet:
-                self._stage = held.enter_context(Rehearsal(self._faulty))
+                rehearsal = held.enter_context(Rehearsal(self._faulty))
+                for fault, fixed in self._session.found:
+                    if fixed:
+                        rehearsal.repair(fault)
+                self._stage = rehearsal
             if self._paints:
                 from emulator.window.painting import PaintingWindow
 
@@ -120,22 +125,20 @@ class Talk:
             say(f"The drawing shows no covers: for {light[0]} give --to window: as well.")
 
     def _ask_all(self) -> None:
-        number = None if self._session.answers else self._first()
+        names = [one.name for one in self._search.asked]
+        first = [] if self._session.answers else [names.index(name) for name in _FIRST]
         while True:
-            if number is None:
-                belief = self._belief()
-                asked = None if belief.sure else self._search.next_question(belief)
-                if asked is None:
-                    if self._conclude(belief):
-                        return
-                    continue
-                number = asked[0]
-            self._ask(number)
-            number = None
-            say(suspects_in_words(self._search, self._belief()) + "\n")
-
-    def _first(self) -> int:
-        return [one.name for one in self._search.asked].index(_FIRST)
+            if first and (not self._session.answers or self._table.is_alive()):
+                self._ask(first.pop(0))
+                continue
+            belief = self._belief()
+            if self._session.answers:
+                say(suspects_in_words(self._search, belief) + "\n")
+            asked = None if belief.sure else self._search.next_question(belief)
+            if asked is not None:
+                self._ask(asked[0])
+            elif self._conclude(belief):
+                return
 
     def _belief(self) -> Belief:
         if self._table.is_alive():
@@ -252,6 +255,8 @@ class Talk:
                 return False
             if word in _AFTER and 1 <= which <= len(alike):
                 self._session.conclude(alike[which - 1], _AFTER[word])
+                if isinstance(self._stage, Rehearsal) and _AFTER[word] == "fixed":
+                    self._stage.repair(alike[which - 1])
                 return False
             if not self._command(word):
                 say("   Say fixed, left or no.")

@@ -27,9 +27,9 @@ from harness.campaign.settled import Settled
 from harness.find.answer import FLICKER, UNKNOWN, Symbols
 from harness.find.pictures import Frames
 
-_SENDS = 4  # of each picture, to see whether it flickers
+_SENDS = 3  # of each picture, to see whether it flickers
 _SAG_AT_ONCE = 1 << 17  # LEDs
-_SIMPLE = 6  # pictures that are the same in all cells, which restless walls are played with
+_SIMPLE = 4  # pictures that are the same in all cells, which restless walls are played with
 
 
 def loose(frames: Frames, wall: Settled, reference: Symbols, changed: Bools) -> Symbols:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from emulator.arrays import Bools, Srgb
@@ -9,6 +11,7 @@ from emulator.bench import Bench
 from emulator.clock import SECOND_NS, Clock, RealClock
 from emulator.closing import Closing
 from emulator.description.display import Display
+from emulator.description.faults.fault import Fault
 from emulator.picture.srgb import linear_to_srgb
 from emulator.ports.output import Output
 from harness.find.pictures import Question
@@ -60,9 +63,16 @@ class Rehearsal(Closing):
     """
 
     def __init__(self, display: Display) -> None:
+        self._display = display
         self._bench = Bench(display, powered=True, keep=8)
         self.looks: Srgb = np.zeros(display.picture_shape, dtype=np.uint8)
         self.flickers: Bools = np.zeros(display.picture_shape[:2], dtype=np.bool_)
+
+    def repair(self, fault: Fault) -> None:
+        """Take one of its faults out, if it has that one; then it is powered on again."""
+        rest = tuple(one for one in self._display.faults if one != fault)
+        self._display = replace(self._display, faults=rest)
+        self._bench = Bench(self._display, powered=True, keep=8)
 
     def show(self, question: Question) -> None:
         """Show a question for some seconds of simulated time."""
