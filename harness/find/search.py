@@ -24,7 +24,7 @@ from harness.find.pictures import Question
 from harness.find.priors import RIGHT, prior_odds
 from harness.find.table import Progress, Table, build
 
-MOST_ASKED = 20  # for one fault: then the search names what is most likely
+MOST_ASKED = 30  # for one fault: then the search names what is most likely
 _KEEP = 256  # results of (F,) in memory
 _MOST_TOGETHER = 4  # suspects that explain the answers together
 _PAYS = 2.0  # natural logarithm of the odds by which one more must explain better

@@ -176,6 +176,8 @@ def main():
             begin = time.time()
             report(title, [single(base, int(n), rng, slips, words) for n in some[::share]], begin)
         begin = time.time()
+        if not arguments.pairs:
+            continue
         done, count, missed = pairs(base, detected, rng, arguments.pairs, stays=False)
         print(
             f"  pairs, each fixed when found: {len(done)}, both found {np.mean(done):.1%}, median"
