@@ -102,7 +102,7 @@ def test_a_scene_is_followed_in_time(foreglow):
 def test_the_plan_can_be_put_into_the_file_and_keeps_its_promise(foreglow):
     Path("series.toml").write_text(SERIES)
     _, out, _ = foreglow("power", "series", "--plan", 4.5)
-    assert "before  2.97 V at LED 143 of line 0" in out
+    assert "before  2.98 V at LED 143 of line 0" in out
     toml = out.split("For the display file:\n")[1].split("\n\n")[0]
     Path("planned.toml").write_text(SERIES.split("[power]")[0] + toml)
     planned = assess(load_display("planned"))
