@@ -167,9 +167,11 @@ def _data(display: Display, a: Assessment) -> Iterator[Finding]:
                 f" one that only passes the data on: hidden_first, first_led_volts) at no more than"
                 f" {highest:.1f} V.",
             )
-    if controller.data_wire_m > LONG_DATA_WIRE_M:
+    lines = range(len(display.wiring.line_names))
+    data_wire_m = max(display.geometry.data_in(line)[1] for line in lines) / 1000
+    if data_wire_m > LONG_DATA_WIRE_M:
         yield _finding(
-            f"the first LED is {controller.data_wire_m:g} m of data wire away from the controller",
+            f"the first LED is {data_wire_m:g} m of data wire away from the controller",
             "data wire",
             f"above {LONG_DATA_WIRE_M:g} m the edges suffer (common practice, no source)",
             "move the controller to the first LED, twist the data wire with ground and put a"

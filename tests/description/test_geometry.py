@@ -52,6 +52,14 @@ def test_wires_go_from_supplies_where_the_board_says_these_are():
     assert wall.whole_power.bus[0].to_first_m == pytest.approx(0.25)
 
 
+def test_a_controller_on_the_board_says_how_long_its_data_wire_is():
+    # The hole of the first LED is at (52, 70): 1000 mm across, 200 mm down; 8 mm from the hole to
+    # the strip, 10 mm of board, 50 mm of loop: 1268 mm, cut to 1270.
+    wall = display("[board]\ncontroller_mm=[-948, 270]\n[controller]\ndata_wire_m=9\n")
+    assert wall.geometry.data_in(0)[1] == 1270
+    assert display("[controller]\ndata_wire_m=9\n").geometry.data_in(0) == ((), 9000)
+
+
 def test_a_way_goes_round_what_is_between():
     # 100 mm straight, and 30 mm above the edge at 20 with 5 mm of clearance: 25 up and 25 down.
     block = Rectangle(40, -20, 60, 40)
