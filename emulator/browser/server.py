@@ -260,9 +260,11 @@ def _opened(host: str, port: int) -> list[socket.socket]:
         except OSError as error:
             if opened:
                 continue  # a machine without IPv6
+            why = (error.strerror or str(error)).partition(" (while")[0]  # socket adds its call
             raise WindowError(
-                f"cannot serve at {place}, port {port} ({error.strerror or error})",
-                fix="choose another port, such as browser:8081, or an address of this machine.",
+                f"cannot serve at {place}, port {port} ({why})",
+                fix="choose another port (browser:8081, or --port 8081), or an address of this"
+                " machine.",
             ) from error
         port = port or opened[0].getsockname()[1]
     return opened

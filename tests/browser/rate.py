@@ -1,7 +1,8 @@
 """How many pictures a second two viewers get beside the show: `python -m tests.browser.rate`.
 
-The show is `foreglow view` of the foyer, or of the display given, in a process of its own. Both
-viewers are in this one. They take each picture of 960 pixels' width at once, as a browser does.
+The show is `foreglow view` of the foyer, or of the display given, in a process of its own, with a
+scene that changes in every frame. Both viewers are in this one. They take each picture of 960
+pixels' width at once, as a browser on the same machine does.
 """
 
 from __future__ import annotations
