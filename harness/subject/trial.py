@@ -131,6 +131,14 @@ class Trial:
         drives = self.show(pictures_of(self.display)).drives[:, placed]
         return measured(self.judged, drives, sources, self.timing.noise)
 
+    def forget(self) -> None:
+        """Free the memory of `coded` and `measured`: if asked for again, pictures are sent again.
+
+        A million LEDs take half a gigabyte.
+        """
+        for name in ("coded", "measured"):
+            self.__dict__.pop(name, None)
+
     @cached_property
     def timing(self) -> Timing:
         """Whether the answer to a picture is steady; examined once, before anything else is sent.
