@@ -134,7 +134,7 @@ class Trial:
     def forget(self) -> None:
         """Free the memory of `coded` and `measured`: if asked for again, pictures are sent again.
 
-        A million LEDs take half a gigabyte.
+        A million LEDs take nearly a gigabyte.
         """
         for name in ("coded", "measured"):
             self.__dict__.pop(name, None)
