@@ -1,7 +1,7 @@
 """The bits that the first chip of a line reads, with the levels and noise on its data wire.
 
-A chip sees a pulse that rises above its threshold, a share of its own supply. With noise of
-standard deviation s and a margin m above the threshold, it misses the pulse with probability
+A chip sees a pulse that rises above its threshold, a share of the supply of its logic. With noise
+of standard deviation s and a margin m above the threshold, it misses the pulse with probability
 Q(m / s), where Q is the tail of the normal distribution. In the same way a low with a margin below
 the threshold looks like a short pulse, a 0. A missed or additional pulse moves all bits after it by
 one.
@@ -25,6 +25,9 @@ from numpy.typing import NDArray
 from emulator.arrays import Bytes
 from emulator.description.chips import Clocked, OneWire
 from emulator.description.faults.built import DataWire
+
+# Chips for more than 5 V are assumed to run their logic from 5 V inside (no source).
+LOGIC_VOLTS, _MOST_UNREGULATED_V = 5.0, 6.0
 
 STUCK = 0.5  # chance of a false pulse from which a line carries no data any more
 
@@ -73,7 +76,7 @@ def disturbed(
 
 def pulse(bit: bool, wire: OneWire | Clocked, way: DataWire, rail_v: float, lift_v: float) -> Pulse:
     """How the chip reads one bit."""
-    least_v = way.threshold * rail_v + lift_v  # as the controller measures it
+    least_v = way.threshold * _logic_v(rail_v) + lift_v  # as the controller measures it
     if isinstance(wire, Clocked):
         seen = (1 - _tail(way.high_v - least_v, way.noise_v)) * (1 - way.clocks_missed)
         return Pulse(bit, 1 - seen)
@@ -89,7 +92,12 @@ def pulse(bit: bool, wire: OneWire | Clocked, way: DataWire, rail_v: float, lift
 
 def chance_of_false(way: DataWire, rail_v: float, lift_v: float) -> float:
     """The chance that a low with noise looks like a pulse; from STUCK on no data gets through."""
-    return _tail(way.threshold * rail_v + lift_v, way.noise_v)
+    return _tail(way.threshold * _logic_v(rail_v) + lift_v, way.noise_v)
+
+
+def _logic_v(rail_v: float) -> float:
+    """The supply of a chip's logic."""
+    return rail_v if rail_v <= _MOST_UNREGULATED_V else LOGIC_VOLTS
 
 
 def _read(

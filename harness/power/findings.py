@@ -8,13 +8,12 @@ from collections.abc import Iterator
 from emulator.description.display import Display
 from emulator.description.feeding import SUPPLY_LOAD
 from emulator.power.wire import CAUTION
+from emulator.signal.disturbed import LOGIC_VOLTS
 from harness.power.assessment import Assessment, SupplyUse, WireUse
 from harness.result.finding import Finding, Severity
 
 # WS2812B datasheet, Worldsemi: VIH = 0.7 VDD. Also used for chips without a figure of their own.
-# A chip for more than 5 V is assumed to run its logic from 5 V inside (no source).
 LOGIC_HIGH_SHARE = 0.7
-LOGIC_VOLTS = 5.0
 
 LONG_DATA_WIRE_M = 1.0  # common practice, no source: from half a metre to a metre
 

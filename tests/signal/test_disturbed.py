@@ -38,6 +38,13 @@ def test_logic_of_3v3_is_enough_up_to_a_rail_of_4v71(rail_v, reads):
     assert data.size == 0 or np.array_equal(data, DATA)
 
 
+@pytest.mark.parametrize(("volts", "reads"), [(5.0, True), (3.3, False)])
+def test_logic_of_a_12_v_strip_runs_from_5_v(volts, reads):
+    """No source for the 5 V inside; with them 0.7 VDD is 3.5 V, not 8.4 V."""
+    [(*_, data)] = read(replace(DataWire(volts), noise_v=0.01), rail_v=12.0)
+    assert np.array_equal(data, DATA) == reads
+
+
 def test_the_chance_to_miss_a_pulse_is_the_tail_of_the_normal_distribution():
     """scipy.stats.norm.sf of margin over noise; and as many are missed of many."""
     way = replace(DataWire(3.3), noise_v=0.1)
