@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -65,6 +65,20 @@ class Page:
     size: Point
     shapes: list[Shape] = field(default_factory=list)
     clips: list[tuple[tuple[float, float, float, float], list[Shape]]] = field(default_factory=list)
+
+    def show(self, x: float, y: float, wide: float, tall: float, shapes: Iterable[Shape]) -> None:
+        """Add shapes that show inside this rectangle only.
+
+        Texts outside it are left out: a reader's search would find them, and nobody could see them.
+        """
+        shown: list[Shape] = []
+        for shape in shapes:
+            if isinstance(shape, Words):
+                left, top, right, bottom = words_bounds(shape)
+                if right < x or left > x + wide or bottom < y or top > y + tall:
+                    continue
+            shown.append(shape)
+        self.clips.append(((x, y, wide, tall), shown))
 
 
 def box(

@@ -38,7 +38,7 @@ def template_pages(flow: Flow, display: Display, geometry: Geometry) -> None:
             name = f"{row + 1}{letters(column)}"
             page = flow.begin(f"Template {name}, 1:1, from the front")
             shapes = list(_tile(display, geometry, left, top, wide, tall))
-            page.clips.append(((EDGE_MM, _TOP_MM, wide, tall), shapes))
+            page.show(EDGE_MM, _TOP_MM, wide, tall, shapes)
             flow.add(*_frame(flow, name, column, row, columns, rows, wide, tall))
             flow.y = flow.bottom
 

@@ -53,7 +53,7 @@ def _view(
         wide, tall = ((window.right - window.left) * scale, (window.bottom - window.top) * scale)
         x, y = EDGE_MM + (size[0] - wide) / 2, EDGE_MM + _HEAD_MM - 5
         view = WallView(display, geometry, window, x, y, scale, mirrored, fuses if behind else {})
-        page.clips.append(((x, y, wide, tall), list(view.shapes())))
+        page.show(x, y, wide, tall, view.shapes())
         _legend(flow, display, window, scale)
     flow.size = paper
 
@@ -150,7 +150,7 @@ def detail_page(flow: Flow, display: Display, geometry: Geometry) -> None:
             left = EDGE_MM + number * (wide + 6)
             scale = wide / (2 * reach)
             view = WallView(display, geometry, window, left, top, scale, mirrored, {})
-            flow.pages[-1].clips.append(((left, top, wide, wide), list(view.shapes())))
+            flow.pages[-1].show(left, top, wide, wide, view.shapes())
             side = "from the back" if mirrored else "from the front"
             text = f"{side}, {scale:.2g} : 1"
             flow.add(Words(left, top + wide + 4, text, 2.8))

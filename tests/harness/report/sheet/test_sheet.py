@@ -119,6 +119,11 @@ def test_no_text_is_cut_off_or_too_small_to_read(name, paper):
             assert y + tall <= height - EDGE_MM
             texts = [s for s in shapes if isinstance(s, Words)]
             assert all(s.size >= 1.2 for s in texts)
+            for left, top, right, bottom in map(words_bounds, texts):  # a search finds no other
+                assert left <= x + wide
+                assert right >= x
+                assert top <= y + tall
+                assert bottom >= y
 
 
 def test_no_wire_crosses_an_opening():
