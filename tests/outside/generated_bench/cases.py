@@ -6,7 +6,7 @@ from tests.outside.generated_bench import pack, parts
 from tests.outside.generated_bench.walls import wall
 from tests.outside.generated_physical.run import folder, foreglow
 
-PLAIN = '[grid]\ncolumns = 6\nrows = 4\n\n[chip]\npart = "WS2812B"\n\n'
+PLAIN = '[grid]\ncolumns = 6\nrows = 4\n\n[chip]\npart = "WS2812B"\n\n[wiring]\n\n'
 SHEET = "sheet w.toml -o out.pdf"
 REFUSED = {  # what is added to the file, then the command
     "board too small": ("[board]\nwidth_mm = 100\n", SHEET),
@@ -14,7 +14,6 @@ REFUSED = {  # what is added to the file, then the command
     "negative margin": ("[board]\nmargin_mm = -5\n", SHEET),
     "negative loop": ("[board]\nservice_loop_mm = -1\n", SHEET),
     "hole of no size": ("[board]\nhole_mm = 0\n", SHEET),
-    "hole wider than the pitch": ("[board]\nhole_mm = 60\n", SHEET),
     "nan": ("[board]\njoint_mm = nan\n", SHEET),
     "opening outside": (
         "[[board.opening]]\nx_mm = 9000\ny_mm = 0\nwidth_mm = 9\nheight_mm = 9\n",
@@ -33,7 +32,7 @@ REFUSED = {  # what is added to the file, then the command
             "--kerf -1", "--kerf nan", "--kerf 9", "--thickness 0", "--thickness 99",
             "--thickness nan",
             "--fit 9", "--fit nan", "--strip -1x2", "--strip nanx2", "--line cut=A:pink",
-            "--line saw=A:red", "--line cut=:red", "--line cut=A:red --line inside=A:red",
+            "--line saw=A:red", "--line cut=:red",
         )
     },
 }  # fmt: skip
@@ -58,6 +57,10 @@ def story(number: int) -> str:
 def not_refused() -> list[str]:
     """Inputs that are taken, or refused without a word, or leave something behind."""
     wrong = []
+    with folder() as place:  # without the fault it is taken
+        (place / "w.toml").write_text(PLAIN, encoding="utf-8")
+        if foreglow("cut", "w.toml", "-o", "out").status or foreglow(*SHEET.split()).status:
+            wrong.append("the plain wall is refused")
     for name, (words, command) in REFUSED.items():
         with folder() as place:
             (place / "w.toml").write_text(PLAIN + words, encoding="utf-8")

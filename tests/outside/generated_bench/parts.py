@@ -41,6 +41,8 @@ def faults(wall: Wall, display: Path, number: int) -> list[str]:
     if slats or wall.walls != "none":
         sides = (rows + 1) * columns + (columns + 1) * rows
         sides -= sum((h - 1) * w + (w - 1) * h for _, _, w, h in wall.gaps)
+        for c, r_, w, h in wall.gaps:  # no cell is beside a gap's sides at the outside
+            sides -= w * ((r_ == 0) + (r_ + h == rows)) + h * ((c == 0) + (c + w == columns))
         got = sum(x["count"] * x["cells"][0] for x in slats)
         if got != sides:
             wrong.append(f"slats stand at {got} sides of cells, not {sides}")
