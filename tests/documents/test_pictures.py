@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.documents.pictures import FOLDER, PICTURES
+from tests.chromium import in_chromium
+from tests.documents.pictures import BY_CHROMIUM, FOLDER, PICTURES
 
 MOST_OFF, MOST_SHARE_OFF = 40, 0.01  # code values of a mean of 8 × 8; share of means beyond
 
@@ -19,7 +20,10 @@ def means(image):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", PICTURES)
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(name, marks=in_chromium if name in BY_CHROMIUM else []) for name in PICTURES],
+)
 def test_a_picture_is_what_is_drawn_now(name):
     with Image.open(FOLDER / name) as stored:
         now, then = means(PICTURES[name]()), means(stored)
