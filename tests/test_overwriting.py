@@ -24,7 +24,8 @@ WRITERS = {
     "map, table": (".txt", ("map", "wall", "-o", "FILE")),
     "map, JSON": (".json", ("map", "wall", "-o", "FILE")),
     "map, C": (".h", ("map", "wall", "-o", "FILE")),
-    "map, SVG": (".svg", ("map", "wall", "-o", "FILE")),
+    "map, CSV": (".csv", ("map", "wall", "-o", "FILE")),
+    "bench pack": (".pdf", ("sheet", "wall", "--no-template", "-o", "FILE")),
     "picture": (".png", ("render", "wall", "rows", "-o", "FILE")),
     "check": (".png", ("check", "wall", "--only", "wire", "--sheet", "FILE")),
     "power": (".png", ("power", "wall", "rows", "--seconds", "1", "--plot", "FILE")),
@@ -68,7 +69,7 @@ def run(foreglow, words, file, *more):
 
 
 # Of pictures, charts and exports one each; all go the same way.
-FAST = {"map, JSON", "map, SVG", "picture", "power", "export, PNG", "export, MP4", "compare"}
+FAST = {"map, JSON", "picture", "power", "export, PNG", "export, MP4", "compare"}
 
 
 @pytest.mark.parametrize("kind", telling(WRITERS, lambda kind: kind in FAST))
@@ -126,8 +127,9 @@ def test_a_link_to_the_display_file_is_the_display_file(folder, foreglow):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("map", "wall", "-o", "wall.xyz"), ".svg"),
-        (("map", "wall", "--format", "svg", "-o", "wall.csv"), ".svg"),
+        (("map", "wall", "-o", "wall.xyz"), ".json"),
+        (("map", "wall", "--format", "json", "-o", "wall.csv"), ".json"),
+        (("sheet", "wall", "-o", "wall.png"), ".pdf"),
         (("render", "wall", "rows", "-o", "wall.jpg"), ".png"),
         (("light", "wall", "--plot", "wall.pdf"), ".svg"),
         (("check", "wall", "--sheet", "sheet.jpg"), ".png"),
@@ -141,8 +143,8 @@ def test_the_ending_decides_the_form_or_is_refused(folder, foreglow, words, said
 
 
 def test_the_ending_decides_the_form_of_a_map(folder, foreglow):
-    assert foreglow("map", "wall", "-o", "map.svg")[0] == 0
-    assert (folder / "map.svg").read_text().startswith("<svg")
+    assert foreglow("map", "wall", "-o", "map.json")[0] == 0
+    assert (folder / "map.json").read_text().startswith("{")
 
 
 @pytest.mark.parametrize("kind", ["map, JSON", "picture", "light", "export, PNG", "compare"])

@@ -48,6 +48,7 @@ ADDRESSES = {
     "vcd": "vcd:{folder}/trace.vcd",
     "loop": "loop:?answers=no",
     "e131": "e131://127.0.0.1?universe=7",
+    "browser": "browser:0",
 }
 # tests/ports/test_serial_*.py and test_spi*.py open them
 NEED_A_PEER = {"serial", "socket", "rfc2217", "spi"}
