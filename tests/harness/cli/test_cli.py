@@ -55,6 +55,7 @@ def test_check_of_a_map_that_is_wrong_says_what_and_exits_1(foreglow):
     assert "meant" in out
 
 
+@pytest.mark.slow
 def test_check_of_a_function_in_this_folder(foreglow):
     Path("their_wall.py").write_text(
         "import numpy as np\n"

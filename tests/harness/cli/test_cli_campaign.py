@@ -33,6 +33,7 @@ def wall(tmp_path):
     return tmp_path
 
 
+@pytest.mark.slow
 @pytest.mark.charts
 def test_the_report_has_counts_sets_survivors_and_a_chart(foreglow, wall):
     status, out, err = foreglow("campaign", "wall.toml", "--plot", "matrix.png", *FEW)

@@ -49,6 +49,7 @@ def test_the_report_names_every_figure_and_leaves_a_chart(foreglow):
     assert pixels("foreglow-out/foyer-light.png").shape[1] > 800
 
 
+@pytest.mark.slow
 @pytest.mark.charts
 def test_json_has_the_same_figures(foreglow):
     status, out, _ = foreglow("light", "sign", "--json", "--plot", "c.svg", "--distance", "250cm")

@@ -13,6 +13,7 @@ from harness.checks.check import run_checks
 from harness.measure import measurement
 from harness.subject.subject import Subject
 from harness.subject.trial import Trial
+from tests.tables import telling
 
 WALL = parse_display(
     "[grid]\ncolumns=40\nrows=30\n[chip]\npart='WS2812B'\n[wiring]\n", Path("wall.toml")
@@ -40,7 +41,9 @@ def tinted(drives):
     return np.round(drives * [1.0, 0.8, 0.6]).astype(np.uint8)
 
 
-@pytest.mark.parametrize("change", [right, dim_one, curve_twice, swapped, tinted])
+@pytest.mark.parametrize(
+    "change", telling([right, dim_one, curve_twice, swapped, tinted], lambda one: one is dim_one)
+)
 def test_findings_are_the_same_in_parts(monkeypatch, change):
     def to_wire(picture):
         return canvas.to_wire(change(canvas.to_drives(picture, WALL).copy()), WALL)

@@ -72,6 +72,7 @@ def names(entries):
     return {one["name"] for one in entries}
 
 
+@pytest.mark.slow
 def test_one_white_picture_notices_three_mistakes_in_time(project, mutate):
     """By hand: late and torn show black before it, a trail three quarters; nothing else differs."""
     before = sorted(project.rglob("*"))
