@@ -169,7 +169,7 @@ def _on_cluster(
     distributed = need_distributed()
     try:
         client = distributed.Client(address, timeout=_WAIT_S)
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, MemoryError) as error:  # the last: what is there speaks otherwise
         raise ForeglowError(
             f"no Dask scheduler answers: {error}",
             place=address,

@@ -66,6 +66,11 @@ def cut(
     for asked in line or ():
         operation, chosen = _line(asked)
         lines[operation] = chosen
+    if len({(one.layer, one.colour) for one in lines.values()}) < len(lines):
+        raise typer.BadParameter(
+            "two operations have the same layer and colour, so no cutter could do one before the"
+            " other: give each --line a layer or a colour of its own"
+        )
     settings = Settings(
         bed=_size(bed, "--bed", least=1),
         kerf=kerf,

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
 import numpy as np
 
 from emulator import Bench, DiskRecorder, load_display, open_output
+from harness.checks.check import run_checks
 from harness.report.build.mapformats import map_csv
+from harness.subject.subject import own_code
+from harness.subject.trial import Trial
 from tests.documents.pages import ROOT
 
 SHOWN = re.compile(r"^ {4}(?:\$ )?(foreglow [a-z]+ [^#─\n]*)$", re.M)
@@ -69,6 +73,10 @@ def furnish(folder: Path) -> None:
     (folder / "test_show.py").write_text(TEST)
     (folder / "myscene.py").write_text(SCENE)
     (folder / "theirs.csv").write_text(map_csv(display))
+    (folder / "my.toml").write_text("reel = 12.50\n")
+    report = run_checks(Trial(display, own_code(display)), ("wire",)).to_json()
+    for name in ("old.json", "new.json"):
+        (folder / name).write_text(json.dumps(report))
     (folder / "stills").mkdir()
     bench = Bench(display)
     with DiskRecorder(folder / "other", display) as recorder:

@@ -37,6 +37,7 @@ def test_json_counts_the_same_parts(foreglow):
         (("--bed", "0x200"), "write --bed 300x200"),
         (("--line", "cut=red"), "--line cut=LAYER:red"),
         (("--line", "cut=A:256"), "is not a colour"),
+        (("--line", "cut=A:red", "--line", "inside=A:1"), "a layer or a colour of its own"),
         (("--line", "drill=A:red"), "engrave, inside or cut"),
         (("--bed", "20x20"), "give a larger --bed"),
         (("--thickness", "20"), "give a smaller --thickness"),
