@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -62,6 +63,11 @@ def cut(
     from harness.cut.writing import parts_json, write_parts
     from harness.report.cut import print_cut
 
+    for name, value in (("--kerf", kerf), ("--fit", fit), ("--thickness", thickness)):
+        if value is not None and not math.isfinite(
+            value
+        ):  # older versions of click let nan through
+            raise typer.BadParameter(f"{name} {value} is not a length; give millimetres")
     lines = dict(Settings().lines)
     for asked in line or ():
         operation, chosen = _line(asked)
