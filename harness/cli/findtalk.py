@@ -19,7 +19,14 @@ from harness.find.saying import said
 from harness.find.session import Session
 from harness.find.words import as_it_should, read_answer
 from harness.report.find.drawing import drawn, is_plain, picture_in_words
-from harness.report.find.telling import EXAMPLES, HELP, hidden_in, result, suspects_in_words
+from harness.report.find.telling import (
+    EXAMPLES,
+    HELP,
+    MOST_ALIKE,
+    hidden_in,
+    result,
+    suspects_in_words,
+)
 from harness.report.terminal import say, terminal
 
 if TYPE_CHECKING:
@@ -170,7 +177,8 @@ class Talk:
             try:
                 return read_answer(text, self._display, self._search.asked[number].picture)
             except Unreadable as error:
-                say(f"   {error}. For example: '{EXAMPLES[0]}'; 'help' says more.")
+                end = "" if str(error).endswith("?") else "."
+                say(f"   {error}{end} For example: '{EXAMPLES[0]}'; 'help' says more.")
 
     def _painted(self, number: int, words: str) -> Seen | None:
         """The answer in the window; None if the last one was taken back."""
@@ -239,13 +247,17 @@ class Talk:
             say(f"The wall looks right{rest}. {hidden_in(search, members)}".rstrip())
             return True
         say(result(search, belief) + "\n")
-        return self._what_then([search.suspects[number] for number in members])
+        return self._what_then([search.suspects[number] for number in members[:MOST_ALIKE]])
 
     def _what_then(self, alike: list[Fault]) -> bool:
-        """Ask what became of the fault, one of some that look the same; False: ask on."""
+        """Ask what became of the fault, one of some that look the same; False: ask on.
+
+        'no' says that none of them is it; others that look the same, without a number, stay.
+        """
         ask = "   Is it fixed, left as it is, or not it? (fixed/left/no; quit: go on later) "
         if len(alike) > 1:
             say("   If it is one of those that look the same, say so by its number: 'fixed 2'.")
+            say("   'no' means that it is none of those with a number.")
         while True:
             word, _, number = self._line(ask).strip().lower().partition(" ")
             which = int(number) if number.isdecimal() else 1

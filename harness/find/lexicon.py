@@ -26,7 +26,7 @@ def _words(text: str) -> list[str]:
 
 
 _SAYS: dict[int, str] = {
-    FINE: "fine ok okay good right correct normal perfect yes well nothing none same",
+    FINE: "fine ok okay good right correct normal perfect yes nothing none same",
     DARK: "dark off black out dead unlit missing",
     WRONG: "wrong different odd strange funny tinted shifted incorrect mixed scrambled backwards"
     " reversed mirrored swapped exchanged shuffled mess",
@@ -67,11 +67,12 @@ BEFORE = {"before", "above"}
 ONWARD = {"on", "onward", "onwards", "end", "down"}
 EVERY_OTHER = {"odd_": 1, "even": 0, "alternate": 0}
 EXCEPT, ONLY = {"except", "but", "without"}, {"only", "just"}
+NEGATED = {"not", "never", "no", "something"}  # they say little of what is there: asked back
 FILLERS = set(
     _words(
         "the a an is are at in of its it they looks look seem seems shows show being which that"
         " there with still stays stay been be too also then quite very bit little slightly colour"
-        " color coloured colored one ones number no. nr so i see can completely totally now keeps"
+        " color coloured colored one ones number nr so i see think guess hm hmm well can completely totally now keeps"
         " always has have mostly mainly almost nearly about roughly around somewhat"
     )
 )
@@ -103,15 +104,18 @@ _PHRASES = [
     (r"\b(?:is|are) not (?:lit|on|lighting)\b|\bnot (?:lit|on|lighting|shining)\b", " dark "),
     (r"\b(?:is|are)n.?t (?:lit|on|lighting)\b", " dark "),
     (r"\b(?:does|do)(?: not|n.?t) (?:light|work|shine)(?: up)?\b", " dark "),
-    (r"\bno light\b|\bstays? (?:off|black)\b|\bturned off\b|\bswitched off\b", " dark "),
+    (r"\b(?:no|without(?: any)?) light\b|\bstays? (?:off|black)\b|\bturned off\b|\bswitched off\b", " dark "),
     (r"\b(?:as|like|how|what) (?:it|they) should(?: be| look)?\b|\bas planned\b", " fine "),
+    (r"\b(?:instead of|rather than)(?: being)? [a-z]+\b|\bshould be [a-z]+\b", " "),
     (r"\bno (?:problem|difference)s?\b|\bnothing (?:is )?(?:wrong|odd|strange)\b", " fine "),
     (r"\ball(?:'s| is)? well\b|\blooks? (?:good|fine|right|ok)\b", " fine "),
-    (r"\bnothing (?:is )?(?:lit|on)\b|\bnothing lights\b|\bnothing at all\b", " all dark "),
+    (r"\bnothing (?:is )?(?:lit|on)\b|\bnothing lights(?: up)?\b|\bnothing at all\b", " all dark "),
     (r"\b(?:the )?wrong colou?rs?\b|\bwrongly coloured\b", " wrong "),
     (r"\bcolou?rs? (?:is |are )?wrong\b|\bnot (?:right|ok|fine|correct)\b", " wrong "),
     (r"\b(?:another|other|different|odd) colou?rs?\b", " wrong "),
     (r"\bcom(?:es|ing) and go(?:es|ing)\b|\bnow and then\b|\bon and off\b", " flickers "),
+    (r"\boff[- ]colou?r\b", " wrong "),
+    (r"\b(?:than|like|unlike|as) (?:(?:all|most|of) )*(?:the )?(?:others?|rest)\b", " "),
     (r"\btoo bright\b", " bright "), (r"\btoo (?:dark|dim|weak)\b|\bless bright\b", " dim "),
     (r"\boff(?: the)? (?:centre|center|middle)\b|\bto one side\b", " spot "),
     (r"\bevery (?:other|second|2nd)\b", " alternate "),
@@ -119,15 +123,19 @@ _PHRASES = [
     (r"\bupside down\b|\bback to front\b|\bmirror image\b", " mirrored "),
     (r"\bright (half|third|edge|side|corner|column)\b", r" right-hand \1 "),
     (r"\b(top|upper|bottom|lower) right\b", r" \1 right-hand "),
-    (r"\bright ?most\b", " right-hand "), (r"\b(?:to the )?right of\b", " after "),
+    (r"\bright ?most\b", " right-hand "), (r"\bfrom (?:the )?right\b", " from right-hand "), (r"\b(?:to the )?right of\b", " after "),
     (r"\b(?:to the )?left of\b", " before "), (r"\b(?:up to|as far as)\b", " upto "),
     (r"\bto (?:the|its) end\b|\band (?:all )?(?:after|following)\b", " onward "),
     (r"\band on\b|\bto the (?:left|right|bottom)\b", " onward "),
     (r"\b(?:is|are|stays?|still) on\b", " lit "), (r"\bonly one\b", " only first "),
+    (r"(\d+) +((?:of|on|in) (?:line|run) \d+) +(?:onwards?|on(?= [a-z]))", r"\1 onward \2 "),
     (r"\bthird of the (?:wall|picture)\b", " third_ "),
     (r"\b(top|upper|bottom|lower|left|right-hand) third\b", r" \1 third_ "),
 ]  # fmt: skip
 _TOKEN = re.compile(r"\d+(?:st|nd|rd|th)\b|\d+|[a-z][a-z_'-]*[a-z_]|[a-z]|[,;.()&+?-]")
+
+
+_NO_PLACE = re.compile(r"\d+\.\d+|(?<=[a-z]) +-\d+")  # 'row 1.5', 'LED -1'; 'LEDs 4 -6' is a range
 
 
 class Token(NamedTuple):
@@ -149,9 +157,11 @@ def tokens(text: str) -> tuple[list[Token], list[str]]:
         r"\b([rc])(\d+)\b", lambda m: f"{'row' if m[1] == 'r' else 'column'} {m[2]}", text
     )
     text = re.sub(r"([a-z])(\d)", r"\1 \2", text)
+    text = re.sub(r"\bno\.? (?=\d)|^no, ", " ", text)  # 'LED no. 7'; 'no, all fine'
     for pattern, instead in _PHRASES:
         text = re.sub(pattern, instead, text)
-    found, unknown = [], []
+    found: list[Token] = []
+    unknown = [raw.strip() for raw in _NO_PLACE.findall(text)]
     for raw in _TOKEN.findall(text):
         token = _token(raw)
         if token is None:
@@ -181,12 +191,17 @@ def _close(word: str) -> str | None:
     if len(word) < 3:
         return None
     close = difflib.get_close_matches(word, _KNOWN, n=1, cutoff=0.74 if len(word) > 4 else 0.66)
-    return close[0] if close else None
+    if not close:
+        return None
+    slip = difflib.SequenceMatcher(None, word, close[0]).ratio() >= 0.74
+    exchanged = sorted(word) == sorted(close[0])
+    length = abs(len(word) - len(close[0])) < (2 if len(word) < 8 else 3)
+    return close[0] if exchanged or (slip and length) else None
 
 
 _KNOWN: dict[str, None] = dict.fromkeys(
     [
         *LOOKS, *NOUNS, *SIDES, *PARTS, *WHOLE, *REST, *FROM, *UP_TO, *AFTER, *BEFORE, *ONWARD,
-        *EVERY_OTHER, *EXCEPT, *ONLY, *FILLERS, *JOINS, *_CARDINALS, *_ORDINALS, "last",
+        *EVERY_OTHER, *EXCEPT, *ONLY, *NEGATED, *FILLERS, *JOINS, *_CARDINALS, *_ORDINALS, "last",
     ]
 )  # fmt: skip

@@ -56,6 +56,22 @@ def named_place(fault: Fault, display: Display) -> str:
     return "the whole wall"
 
 
+def variant(fault: Fault) -> str:
+    """What tells a fault from others of its kind at the same place: ', loose: now and then'."""
+    keys, words = fault.place, []
+    if keys.get("share", 1.0) != 1.0:
+        words.append("loose: now and then")
+    if "corner" in keys:
+        words.append(f"begins at the {str(keys['corner']).replace('-', ' ')}")
+    if keys.get("lit"):
+        words.append("lit itself")
+    if "chip" in keys:
+        words.append(f"chip {keys['chip']}")
+    if "percent" in keys:
+        words.append(f"{keys['percent']:+g} %")
+    return "".join(f", {one}" for one in words)
+
+
 def whereabouts(fault: Fault, display: Display) -> str:
     """Where that is: 'end of run 4, right edge; seen from the back: first from the left, fifth row
     from the top'. Empty for a fault of the whole wall."""

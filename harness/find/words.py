@@ -15,7 +15,7 @@ from emulator.arrays import Bools, Srgb
 from emulator.description.display import Display
 from harness.find.answer import COLOUR, DARK, FINE, MIXED, UNSURE, WRONG, Seen
 from harness.find.area import Areas, Unreadable
-from harness.find.lexicon import EXCEPT, FILLERS, JOINS, LIT, LOOKS, ONLY, REST, Token, tokens
+from harness.find.lexicon import EXCEPT, FILLERS, JOINS, LIT, LOOKS, NEGATED, ONLY, REST, Token, tokens
 
 _LARGE = 8  # LEDs: said to be wrong together, some of them may be right
 
@@ -30,6 +30,9 @@ def read_answer(text: str, display: Display, picture: Srgb) -> Seen:
         raise Unreadable(
             f"'{unknown[0]}' is not clear" + (f"; the rest reads '{known}'" if known else "")
         )
+    negated = next((token.raw for token in found if token.word in NEGATED), None)
+    if negated:
+        raise Unreadable(f"'{negated}' leaves open what is there; say what you do see")
     clauses = _clauses(found)
     if not clauses:
         raise Unreadable("nothing says what you see: fine, dark, a colour, wrong, flickers, dim")
@@ -43,6 +46,8 @@ def read_answer(text: str, display: Display, picture: Srgb) -> Seen:
         only = any(t.word in ONLY for t in clause)
         rest = any(t.word in REST for t in clause)
         words = [t for t in clause if t.word not in LOOKS and t.word not in ONLY | REST]
+        if any(t.word in ("nothing", "none") for t in clause) and look not in (FINE, LIT):
+            raise Unreadable("'nothing' leaves open what is there; say what you do see")
         place = reader.read(words)
         leds = place.leds
         if rest:

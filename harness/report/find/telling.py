@@ -9,7 +9,7 @@ from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from harness.find.belief import ENOUGH
 from harness.find.measuring import expected_volts, two_points
-from harness.find.place import named_place, whereabouts
+from harness.find.place import named_place, variant, whereabouts
 from harness.find.search import Belief, Search
 
 EXAMPLES = (
@@ -28,7 +28,8 @@ _CAUTIONS = """\
 Switch the LEDs' supply off before you touch the wall, and wait until every LED is dark. Never
 solder with the power on. Have work on mains done by somebody licensed for it."""
 
-_MOST_NAMED = 4
+MOST_ALIKE = 12  # faults that look the same, with a number
+_MOST_OTHERS = 4
 
 
 def headline(fault: Fault) -> str:
@@ -38,7 +39,7 @@ def headline(fault: Fault) -> str:
 
 def short(fault: Fault, display: Display) -> str:
     """'data-open: the data joint between LED 171 and LED 172'."""
-    return f"{fault.name}: {named_place(fault, display)}"
+    return f"{fault.name}: {named_place(fault, display)}{variant(fault)}"
 
 
 def suspects_in_words(search: Search, belief: Belief, most: int = 3) -> str:
@@ -72,18 +73,18 @@ def result(search: Search, belief: Belief) -> str:
     lines = [
         f"Found ({_sure(share)} sure): {headline(fault)}" if share >= ENOUGH
         else f"Most likely ({share:.0%}; the pictures cannot tell more): {headline(fault)}",
-        f"   where:    {named_place(fault, display)}",
+        f"   where:    {named_place(fault, display)}{variant(fault)}",
     ]  # fmt: skip
     if there := whereabouts(fault, display):
         lines.append(f"             {there}")
     if len(faults) > 1:
         lines.append("   looks exactly the same:")
         lines += [
-            f"          {number}. {short(one, display)}"
-            for number, one in enumerate(faults[1 : 1 + _MOST_NAMED], start=2)
+            f"         {number:>2}. {short(one, display)}"
+            for number, one in enumerate(faults[1:MOST_ALIKE], start=2)
         ]
-        if len(faults) > 1 + _MOST_NAMED:
-            lines.append(f"             and {_counted(faults[1 + _MOST_NAMED :])}")
+        if len(faults) > MOST_ALIKE:
+            lines.append(f"             and {_counted(faults[MOST_ALIKE:])}")
     lines.append(f"   measure:  {two_points(fault, display)}")
     volts = expected_volts(fault, display)
     if volts is not None:
@@ -114,7 +115,7 @@ def hidden_in(search: Search, members: Sequence[int]) -> str:
 
 def _others(search: Search, belief: Belief, place: int) -> list[str]:
     found = []
-    for other in belief.ranked(1 + _MOST_NAMED):
+    for other in belief.ranked(1 + _MOST_OTHERS):
         share = belief.of_place[other]
         if other != place and share >= 0.001:
             found.append(f"{_members(search, belief.members(other).tolist())} ({share:.1%})")

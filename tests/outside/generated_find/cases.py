@@ -90,7 +90,7 @@ def fault(rng: np.random.Generator, display: emulator.Display, kind: str) -> dic
         "feed-missing": {"kind": kind, "feed": run},
         "feed-joint": {"kind": kind, "feed": run, "conductor": conductor},
         "no-common-ground": {"kind": kind, **on_line},
-        "supply-low": {"kind": kind, "volts": 3.2},
+        "supply-low": {"kind": kind},
         "supply-small": {"kind": kind, "amps": 0.5},
         "other-batch": {"kind": kind, **on_line, "first": int(wiring.led[runs[run][0]]),
                         "last": int(wiring.led[runs[run][-1]])}
