@@ -170,7 +170,11 @@ class Areas:
                 return False
             raise Unreadable(f"which {noun}?")
         leds = self._span(noun, first)
-        while self._peek().word in JOINS and self._peek(1).number is not None:
+        while (
+            self._peek().word in JOINS
+            and self._peek(1).number is not None
+            and not self._peek(1).ordinal  # 'row 7, the third'
+        ):
             noun_after = NOUNS.get(self._peek(2).word)
             if noun_after is not None:  # 'row 3 and 2 LEDs …' begins another part
                 break

@@ -66,9 +66,10 @@ def sagging(display: Display, walls: Sequence[Settled], frames: Frames, eye: Eye
     return found
 
 
-def restless(display: Display, wall: Settled, frames: Frames, eye: Eye) -> Symbols:
-    """Symbols (Q, N) of a wall on which chance decides what arrives."""
-    symbols = np.full((frames.questions, display.leds), UNKNOWN, dtype=np.uint8)
+def restless(display: Display, wall: Settled, frames: Frames, eye: Eye, known: Symbols) -> Symbols:
+    """Symbols (Q, N) of a wall on which chance decides what arrives; `known` on other lines."""
+    touched = _lines_of(wall, display)
+    symbols = np.where(touched, UNKNOWN, known).astype(np.uint8)
     meant, every = eye.light(frames.drives), np.arange(display.leds)
     none = np.zeros(display.leds, dtype=np.int64)
     for number in frames.plain[:_SIMPLE]:
@@ -81,8 +82,17 @@ def restless(display: Display, wall: Settled, frames: Frames, eye: Eye) -> Symbo
         planned = np.repeat(meant[step, None], len(shown), axis=0)
         each = eye.symbols(planned, shown, every, none)
         same = (each == each[0]).all(axis=0)
-        symbols[number] = np.where(_stretches(~same, display), FLICKER, each[0])
+        seen = np.where(_stretches(~same, display), FLICKER, each[0])
+        symbols[number] = np.where(touched, seen, known[number])
     return symbols
+
+
+def _lines_of(wall: Settled, display: Display) -> Bools:
+    """(N,) LEDs of the lines that the faults of a wall name; all, if one of them names none."""
+    places = [fault.place for fault in wall.there]
+    if any(place.get("line") is None or "other" in place for place in places):
+        return np.ones(display.leds, dtype=bool)
+    return np.isin(display.wiring.line, [int(str(place["line"])) for place in places])
 
 
 def _stretches(cells: Bools, display: Display) -> Bools:

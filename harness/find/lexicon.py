@@ -72,8 +72,9 @@ FILLERS = set(
     _words(
         "the a an is are at in of its it they looks look seem seems shows show being which that"
         " there with still stays stay been be too also then quite very bit little slightly colour"
-        " color coloured colored one ones number nr so i see think guess hm hmm well can completely totally now keeps"
+        " color coloured colored one ones number nr so i see can completely totally now keeps"
         " always has have mostly mainly almost nearly about roughly around somewhat"
+        " think guess hm hmm well"
     )
 )
 JOINS = {"and", ",", "&", "+", "plus"}
@@ -104,7 +105,8 @@ _PHRASES = [
     (r"\b(?:is|are) not (?:lit|on|lighting)\b|\bnot (?:lit|on|lighting|shining)\b", " dark "),
     (r"\b(?:is|are)n.?t (?:lit|on|lighting)\b", " dark "),
     (r"\b(?:does|do)(?: not|n.?t) (?:light|work|shine)(?: up)?\b", " dark "),
-    (r"\b(?:no|without(?: any)?) light\b|\bstays? (?:off|black)\b|\bturned off\b|\bswitched off\b", " dark "),
+    (r"\b(?:no|without(?: any)?) light\b", " dark "),
+    (r"\bstays? (?:off|black)\b|\bturned off\b|\bswitched off\b", " dark "),
     (r"\b(?:as|like|how|what) (?:it|they) should(?: be| look)?\b|\bas planned\b", " fine "),
     (r"\b(?:instead of|rather than)(?: being)? [a-z]+\b|\bshould be [a-z]+\b", " "),
     (r"\bno (?:problem|difference)s?\b|\bnothing (?:is )?(?:wrong|odd|strange)\b", " fine "),
@@ -123,7 +125,8 @@ _PHRASES = [
     (r"\bupside down\b|\bback to front\b|\bmirror image\b", " mirrored "),
     (r"\bright (half|third|edge|side|corner|column)\b", r" right-hand \1 "),
     (r"\b(top|upper|bottom|lower) right\b", r" \1 right-hand "),
-    (r"\bright ?most\b", " right-hand "), (r"\bfrom (?:the )?right\b", " from right-hand "), (r"\b(?:to the )?right of\b", " after "),
+    (r"\bright ?most\b", " right-hand "), (r"\bfrom (?:the )?right\b", " from right-hand "),
+    (r"\b(?:to the )?right of\b", " after "),
     (r"\b(?:to the )?left of\b", " before "), (r"\b(?:up to|as far as)\b", " upto "),
     (r"\bto (?:the|its) end\b|\band (?:all )?(?:after|following)\b", " onward "),
     (r"\band on\b|\bto the (?:left|right|bottom)\b", " onward "),

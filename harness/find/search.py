@@ -175,6 +175,11 @@ class Search:
                 return found
         return None
 
+    def differs(self, suspect: int, beside: tuple[int, ...]) -> tuple[float, int]:
+        """How many cells of the answers differ from what a suspect shows, and of how many."""
+        slips = sum(float(self._slips(given, beside)[suspect]) for given in self.answers)
+        return slips, sum(int((given.seen != UNSURE).sum()) for given in self.answers)
+
     def _surest(self, beside: tuple[int, ...], score: Floats, place: Ints) -> Belief:
         """Of several that are there together, the belief about the one that is clearest."""
         last = Belief(probabilities(score), place, beside)

@@ -48,13 +48,15 @@ class Table:
     def slips(self, number: int, seen: Seen, beside: Sequence[int] = ()) -> Floats:
         """How many slips away each suspect is from what is seen (N,) of a picture: (F,).
 
-        beside: suspects that are there as well, each on LEDs of its own; a dark LED stays dark.
+        beside: suspects that are there as well, each on LEDs of its own; a dark LED stays dark, and
+        an LED that the last suspect leaves as it was shows what the others make of it.
         """
         shown = self.shown(number, beside)
         symbols = self.symbols[number]
         if beside:
             dark = (shown == NOT_LIT) & (self.reference[number] != NOT_LIT)
-            symbols = np.where(dark[self.position], NOT_LIT, symbols)
+            left = dark[self.position] | (symbols == self.reference[number, self.position])
+            symbols = np.where(left, shown[self.position], symbols)
         words = seen[self.position]
         extra = FITS[words, symbols] - FITS[words, shown[self.position]]
         each = np.bincount(self.fault, extra[self.which], minlength=self.faults)
@@ -66,8 +68,9 @@ class Table:
         for suspect in suspects:
             which = self.which[self.fault == suspect]
             at = self.position[which]
-            dark = (shown[at] == NOT_LIT) & (self.reference[number, at] != NOT_LIT)
-            shown[at] = np.where(dark, NOT_LIT, self.symbols[number, which])
+            before, symbols = self.reference[number, at], self.symbols[number, which]
+            left = ((shown[at] == NOT_LIT) & (before != NOT_LIT)) | (symbols == before)
+            shown[at] = np.where(left, shown[at], symbols)
         return shown
 
     def signatures(self, colours: bool) -> NDArray[np.uint64]:
@@ -148,7 +151,7 @@ def _played(
         if wall.manner == "now and then":
             yield number, loose(frames, wall, known, changed_by(wall.built, reference))
         elif wall.manner == "restless":
-            yield number, restless(display, wall, frames, eye)
+            yield number, restless(display, wall, frames, eye, known)
 
 
 def _of_facts(facts: LedFacts, frames: Frames, eye: Eye, meant: Light, display: Display) -> Symbols:

@@ -15,7 +15,18 @@ from emulator.arrays import Bools, Srgb
 from emulator.description.display import Display
 from harness.find.answer import COLOUR, DARK, FINE, MIXED, UNSURE, WRONG, Seen
 from harness.find.area import Areas, Unreadable
-from harness.find.lexicon import EXCEPT, FILLERS, JOINS, LIT, LOOKS, NEGATED, ONLY, REST, Token, tokens
+from harness.find.lexicon import (
+    EXCEPT,
+    FILLERS,
+    JOINS,
+    LIT,
+    LOOKS,
+    NEGATED,
+    ONLY,
+    REST,
+    Token,
+    tokens,
+)
 
 _LARGE = 8  # LEDs: said to be wrong together, some of them may be right
 

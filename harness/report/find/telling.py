@@ -30,6 +30,7 @@ solder with the power on. Have work on mains done by somebody licensed for it.""
 
 MOST_ALIKE = 12  # faults that look the same, with a number
 _MOST_OTHERS = 4
+_MANY_SLIPS = 2.5  # cells by which answers differ from what is named, before it says so
 
 
 def headline(fault: Fault) -> str:
@@ -85,6 +86,12 @@ def result(search: Search, belief: Belief) -> str:
         ]
         if len(faults) > MOST_ALIKE:
             lines.append(f"             and {_counted(faults[MOST_ALIKE:])}")
+    slips, cells = search.differs(members[0], belief.beside)
+    if slips >= _MANY_SLIPS:
+        lines += [
+            f"   but:      your answers differ from it in about {slips:.0f} of {cells} cells;",
+            "             it may be another fault, which foreglow does not know",
+        ]
     lines.append(f"   measure:  {two_points(fault, display)}")
     volts = expected_volts(fault, display)
     if volts is not None:

@@ -11,7 +11,7 @@ import sys
 import pytest
 
 from emulator import load_display
-from emulator.description.faults.strip import DataOpen
+from emulator.description.faults.strip import DataOpen, LedSwallows
 from tests.harness.find.walls import TEXT
 
 FAULT = "data-open after=6"
@@ -58,6 +58,22 @@ def test_a_rehearsed_fault_is_found_and_written(small, monkeypatch, capsys):
     assert [str(one) for one in load_display(small / "built.toml").faults] == [FAULT]
     assert "another map is not enough" in said
     assert not (small / "built.csv").exists()
+
+
+def test_what_looks_the_same_without_a_number_stays_after_a_no(small, monkeypatch, capsys):
+    monkeypatch.setattr(
+        "harness.campaign.campaign.single_faults",
+        lambda display: (*DataOpen.everywhere(display), *LedSwallows.everywhere(display)),
+    )
+    monkeypatch.setattr("harness.cli.findtalk._FIRST", ("channels 4",))
+    monkeypatch.setattr("harness.cli.findtalk.MOST_ALIKE", 1)
+    _, said = talk(
+        monkeypatch, capsys, "small.toml", "--rehearse", FAULT,
+        answers=["dark after led 6", "no", "quit"],
+    )  # fmt: skip
+    first, second = said.split("where:    ")[1:3]
+    assert first.startswith("the data joint between LED 6 and LED 7\n")
+    assert second.startswith(("LED 6, lit itself\n", "LED 7\n"))
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,11 @@ import pytest
 
 from emulator.description.faults.reading import read_sentence
 from harness.find.answer import UNSURE
+from harness.find.pictures import questions
 from harness.find.table import build
 from tests.harness.find.observer import in_words, painted
 from tests.harness.find.rates import pair, single
-from tests.harness.find.walls import search_of, wall
+from tests.harness.find.walls import TEXT_TWO, search_of, wall
 
 DISPLAY = wall()
 
@@ -100,6 +101,18 @@ def test_a_place_that_was_measured_and_is_whole_is_not_named_again(base):
     assert belief.place[number] == belief.best
     search.out.update(belief.members(belief.best).tolist())
     assert search.belief().place[number] != search.belief().best
+
+
+def test_noise_on_one_line_leaves_the_other_as_it_was():
+    display = wall(TEXT_TWO)
+    sentences = "no-common-ground line=1", "data-open line=1 after=-1 share=0.1"
+    suspects = [read_sentence(one, display) for one in sentences]
+    table = build(display, suspects, questions(display))
+    touched = table.position[table.which[table.fault == 0]]
+    assert set(display.wiring.line[touched]) == {1}
+    for number in range(len(table.reference)):  # what a joint leaves as it was still flickers
+        alone, both = (table.shown(number, which) for which in ([0], [0, 1]))
+        assert not ((both == table.reference[number]) & (alone != both)).any()
 
 
 def test_a_person_who_errs_needs_more_pictures(base):

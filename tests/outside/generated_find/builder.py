@@ -30,8 +30,9 @@ NAMED = re.compile(r"^ +\d+%  ([a-z-]+): (.*?)(?:, or \d+ more that look the sam
 ALIKE = re.compile(r"^ +(\d+)\. ([a-z-]+): (.*)$", re.M)
 ODD = (
     "why", "hello?", "row", "LED 99999 dark", "row 77 dark", "42", "it is raining", "",
-    "LED -1 dark", "something odd", "bla bla foo", "LED 2 is not dark", "row one thousand is red", "\x1b[2J",
-    "LED 1 green instead of dark", "what do you mean", "the thing over there", "; ; ;", "ünï cödé",
+    "LED -1 dark", "something odd", "bla bla foo", "LED 2 is not dark", "row one thousand is red",
+    "\x1b[2J", "LED 1 green instead of dark", "what do you mean", "the thing over there", "; ; ;",
+    "ünï cödé",
 "column 0.5 dark", "LED 3 to 1 to 2", "not", "LED dark 2 row", "a" * 3000,
 )  # fmt: skip
 
@@ -215,7 +216,7 @@ class Builder:
         if self._done:
             self.told.wrong.append(f"names {top} ({sure and sure[1]}) on the repaired wall")
             return False
-        if place_is(*top, self.case):
+        if place_is(top[0], top[1], self.case):
             answer, result = "fixed", "named"
         else:
             number = next((n for n, kind, at in alike if place_is(kind, at, self.case)), None)

@@ -25,6 +25,7 @@ COLOURS = {
 SEEN = 0.002
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 STEPS = 60  # looks at one picture that may flicker: 12 s
+STRETCHES = 15  # times that pictures which change are watched
 
 
 def _colour(light: NDArray[np.float64]) -> str:
@@ -74,12 +75,13 @@ class Eyes:
     def sees(self, pattern: str, steps: list[int]) -> list[str]:
         """For each LED what is seen of these pictures of a pattern, one after the other."""
         drawn = PATTERNS[pattern]
+        often = STRETCHES if self._comes_and_goes and len(steps) > 1 else 1
         should, shown, flickers = [], [], np.zeros(len(self._display.wiring), bool)
-        for step in steps:
+        for step in steps * often:
             picture = drawn.draw(self._display, step)
             self._planned.send(picture)
             should.append(self._planned.light.copy())
-            looks = self._looks(picture)
+            looks = self._looks(picture, STEPS // often)
             flickers |= np.ptp(looks, axis=0).max(axis=1) > SEEN
             shown.append(looks[-1])
         seen = []
@@ -99,9 +101,9 @@ class Eyes:
         lit = [max(light.max() for light in side) >= SEEN for side in zip(*pairs, strict=True)]
         return DARK if lit[0] and not lit[1] else FINE
 
-    def _looks(self, picture: NDArray[np.uint8]) -> NDArray[np.float64]:
+    def _looks(self, picture: NDArray[np.uint8], many: int) -> NDArray[np.float64]:
         clock, looks = self._built.clock, []
-        for _ in range(STEPS if self._comes_and_goes else 2):
+        for _ in range(many if self._comes_and_goes else 2):
             self._built.send(picture)
             looks.append(self._built.light.copy())
             if self._comes_and_goes:

@@ -35,10 +35,13 @@ def shown(display: emulator.Display, fault: str = "") -> dict[str, list[tuple]]:
     return made
 
 
-def wrong(n: int) -> tuple[int, list[str]]:
-    """How many faults of wall `n` were judged, and where the campaign and the bench differ."""
+def wrong(n: int, most: tuple[int, int] = (5, 5), judge: float = 1.0) -> tuple[int, list[str]]:
+    """How many faults of wall `n` were judged, and where the campaign and the bench differ.
+
+    most: columns and rows. judge: the share of faults that are played.
+    """
     rng = np.random.default_rng([cases.SEED, n, 2])
-    text = cases.wall(rng, (5, 5))
+    text = cases.wall(rng, most)
     display = emulator.parse_display(text, Path("wall.toml"))
     with folder() as place:
         (place / "wall.toml").write_text(text)
@@ -50,7 +53,8 @@ def wrong(n: int) -> tuple[int, list[str]]:
     for row in answer.data["each"]:
         fault = row["fault"]
         kind = fault.split()[0]
-        if kind not in LIGHT or "share=" in fault or (kind not in DRIVES and rng.random() < 0.6):
+        share = judge if kind in DRIVES else 0.4 * judge
+        if kind not in LIGHT or "share=" in fault or rng.random() > share:
             continue
         judged += 1
         built = shown(display, fault)

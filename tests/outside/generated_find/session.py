@@ -98,4 +98,3 @@ class Session:
         if not self._kept.exists():
             return []
         return list(json.loads(self._kept.read_text())["events"])
-

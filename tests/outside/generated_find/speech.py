@@ -61,7 +61,7 @@ class Speaker:
         return max(fit, key=lambda r: len(r[4] & cells), default=None)
 
     def _stretch(self, cells: set[int], free: set[int]) -> Region:
-        """The longest row of LEDs along a line that holds none but these, begun and ended by one."""
+        """The longest piece of a line that holds none but these, and begins and ends with one."""
         best: list[int] = []
         now: list[int] = []
         for led in range(self._leds):
@@ -149,7 +149,9 @@ class Speaker:
         if what in (eyes.WRONG, eyes.SPOT) or word in ("flickers",):
             return f"{place} {word}" if style != "terse" else f"{place}: {word}"
         shapes: dict[str, tuple[Callable[[], str], ...]] = {
-            "terse": (lambda: f"{place} {word}", lambda: f"{word} {place}", lambda: f"{place}: {word}"),
+            "terse": (
+                lambda: f"{place} {word}", lambda: f"{word} {place}", lambda: f"{place}: {word}",
+            ),
             "wordy": (lambda: f"{place} is completely {word}", lambda: f"{place} is {word}"),
         }  # fmt: skip
         forms = shapes.get(style, (lambda: f"{place} is {word}", lambda: f"{place} {word}"))
@@ -168,7 +170,9 @@ class Speaker:
             ends[size - 1] = ("the bottom row", "the rightmost column")
             if style == "plain":
                 return usual[0]
-            return ends[a][kind == "column"] if a in ends and style == "places" else self._pick(usual)
+            return (
+                ends[a][kind == "column"] if a in ends and style == "places" else self._pick(usual)
+            )
         if size % 2 == 0 and style in ("places", "wordy"):
             if (a, b) == (size // 2, size - 1):
                 return "the lower half" if kind == "row" else "the right half"
