@@ -234,7 +234,8 @@ class Areas:
         word = self._peek().word
         self._at += 1
         noun = NOUNS.get(self._peek().word)
-        if word in FROM and self._peek().word in SIDES:
+        piece = self._peek(1).word in {*NOUNS, "half", "third_", "quarter"}
+        if word in FROM and self._peek().word in SIDES and not piece:
             return self._from_side()
         if noun is not None:
             self._at += 1

@@ -89,6 +89,8 @@ SENTENCES = [
     ("LED 24 of line 1 and all after it dark", DARK, (LINE == 1) & (LED >= 24)),
     ("from LED 24 of line 1 on everything is dark", DARK, (LINE == 1) & (LED >= 24)),
     ("row 7, the third from the left, is dark", DARK, (ROW == 7) & (COLUMN == 2)),
+    ("light is missing from the left half", DARK, COLUMN < 18),
+    ("row 7 dark from the left to the fifth", DARK, (ROW == 7) & (COLUMN < 5)),
     ("led 7 darker than the others", DIM, (LINE == 0) & (LED == 7)),
     ("led 7 is without light", DARK, (LINE == 0) & (LED == 7)),
     ("led 7 off colour", WRONG, (LINE == 0) & (LED == 7)),
