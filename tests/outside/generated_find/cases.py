@@ -34,6 +34,11 @@ class Case:
         return emulator.parse_display(self.text, Path("wall.toml"))
 
     @property
+    def beyond(self) -> bool:
+        """Whether a campaign has no such fault: a supply as small as that, a run so short."""
+        return self.fault["kind"] == "supply-small" or "leds" in self.fault
+
+    @property
     def sentence(self) -> str:
         parts = [f"{k}={'yes' if v is True else v}" for k, v in self.fault.items() if k != "kind"]
         return " ".join([self.fault["kind"], *parts])

@@ -18,6 +18,7 @@ class Done:
     questions: list[int] = field(default_factory=list)
     blamed: list[str] = field(default_factory=list)  # sure, and not it
     unseen: int = 0  # faults that no picture shows to this person
+    beyond: list[str] = field(default_factory=list)  # faults that it cannot know
     missed: list[str] = field(default_factory=list)  # not found, though it can be seen
     back: list[str] = field(default_factory=list)
     misread: list[str] = field(default_factory=list)
@@ -29,7 +30,7 @@ class Done:
         if self.questions:
             lines.append(f"pictures to the right name: median {median(self.questions)}, "
                          f"most {max(self.questions)}")  # fmt: skip
-        for name in ("wrong", "blamed", "missed", "misread", "back"):
+        for name in ("wrong", "blamed", "missed", "beyond", "misread", "back"):
             told = getattr(self, name)
             lines += [f"{name}: {len(told)}", *(f"  - {x}" for x in told)]
         return "\n".join(lines)
@@ -47,9 +48,12 @@ def play(numbers: Iterable[int], most: tuple[int, int] = (14, 10)) -> Done:
         done.unseen += not told.visible
         if told.questions:
             done.questions.append(told.questions)
-        done.blamed += [story + x for x in told.named]
-        if told.visible and told.result in ("nothing", "unfinished"):
-            done.missed.append(f"{story}{told.result} after {told.asked}")
+        if builder.case.beyond:
+            done.beyond.append(f"{story}{told.result}; {'; '.join(told.named)}")
+        else:
+            done.blamed += [story + x for x in told.named]
+            if told.visible and told.result in ("nothing", "unfinished"):
+                done.missed.append(f"{story}{told.result} after {told.asked}")
         done.back += [f"{n}: {x}" for x in told.back]
         done.misread += [f"{n}: {x}" for x in told.misread]
         done.wrong += [story + x for x in told.wrong]
