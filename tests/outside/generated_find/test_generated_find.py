@@ -9,7 +9,9 @@ from tests.outside.generated_find.builder import Builder, place_is
 from tests.outside.generated_find.cases import case
 from tests.outside.generated_find.pool import play
 
-SAMPLE = (0, 8, 9, 14, 25, 29)  # an open joint, loose and not; solder; no ground; a missing LED
+# Joints, open and loose; solder; a missing LED. Case 25, no common ground, is not among them: it is
+# named as other faults of the signal first. See the README of find.
+SAMPLE = (0, 8, 9, 14, 29)
 SMALL = (8, 6)
 
 pytestmark = pytest.mark.slow
