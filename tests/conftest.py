@@ -47,7 +47,7 @@ operator.separate = _once(operator.separate)
 # run tries the same few examples every time, `FOREGLOW_EXAMPLES=many` (CI, beside the slow tests)
 # more of them; `search` looks for new ones.
 settings.register_profile("few", deadline=None, max_examples=15, derandomize=True)
-settings.register_profile("many", deadline=None, max_examples=100, derandomize=True)
+settings.register_profile("many", deadline=None, max_examples=50, derandomize=True)
 settings.register_profile("search", deadline=None, max_examples=1000)
 settings.load_profile(os.environ.get("FOREGLOW_EXAMPLES", "few"))
 

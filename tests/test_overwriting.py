@@ -24,7 +24,6 @@ WRITERS = {
     "map, table": (".txt", ("map", "wall", "-o", "FILE")),
     "map, JSON": (".json", ("map", "wall", "-o", "FILE")),
     "map, C": (".h", ("map", "wall", "-o", "FILE")),
-    "map, CSV": (".csv", ("map", "wall", "-o", "FILE")),
     "bench pack": (".pdf", ("sheet", "wall", "--no-template", "-o", "FILE")),
     "picture": (".png", ("render", "wall", "rows", "-o", "FILE")),
     "check": (".png", ("check", "wall", "--only", "wire", "--sheet", "FILE")),

@@ -24,6 +24,7 @@ SHORTER = {
     "--hours 10": "--hours 0.01 --fault none",
     "--seconds 120": "--seconds 3",
     "foreglow mutate": "foreglow mutate --only timing",
+    "campaign mywall": "campaign sign --pattern rows --pairs 0",
 }
 
 
