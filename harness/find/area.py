@@ -344,7 +344,7 @@ class Areas:
 
 
 def _listed(words: Sequence[Token]) -> list[list[Token]]:
-    """'LED 3 and LED 5', 'row 1 LED 3, LED 5': the places of a list; one if it is no list.
+    """'LED 3 and LED 5', 'row 1 LED 3, LED 5': the places of a list; one if it is not a list.
 
     A place that names less than the first one lies in the same row, line or run. Raises Unreadable
     if only the last one names its line.
