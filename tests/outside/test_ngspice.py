@@ -95,7 +95,7 @@ def spice_led_volts(found: dict[str, float], leds: int) -> np.ndarray:
     return np.array([found[f"v(p{n})"] - found[f"v(g{n})"] for n in range(leds)])
 
 
-ONE_END = "[power]\nfeed=[{line=0,led=0}]\njumper={awg=18}\n"
+ONE_END = "[power]\nfeed=[{line=0,led=0}]\njumper={awg=18,length_m=0.1}\n"
 BUS = "[power]\n"
 SEVERAL = """[power]
 copper_c = 55

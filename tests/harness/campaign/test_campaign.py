@@ -189,8 +189,14 @@ def test_blind_patterns_leave_survivors():
 @pytest.mark.parametrize("seed", telling(range(40), lambda seed: seed == 2))
 def test_the_patterns_are_enough_on_any_wall(seed):
     """Of any part, on any lines, some with hidden LEDs. All faults of the data are named; a weak
-    channel and a batch that differs little may look alike on a run of one LED."""
-    done = run_campaign(drawn_wall(np.random.default_rng(seed)))
+    channel and a batch that differs little may look alike on a run of one LED.
+
+    Without faults of power and signal: on a wall of a few LEDs, a supply that is a little too small
+    dims by less than an eye sees, and on one of a single LED many look alike.
+    """
+    wall = drawn_wall(np.random.default_rng(seed))
+    faults = [one for one in single_faults(wall) if one.stage in ("wiring", "strip", "light")]
+    done = run_campaign(wall, faults=faults)
     assert done.eye.detected[done.changes].all(), done.survivors
     assert done.eye.named[done.changes & (done.exact.makes != 0)].all()
     assert done.eye.named.sum() >= 0.9 * done.changes.sum()
