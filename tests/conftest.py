@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import pickle
+import signal
 import sys
 from functools import cache
 
@@ -42,6 +43,11 @@ def _once(separate):
 
 
 operator.separate = _once(operator.separate)
+
+# Started in the background, this process ignores SIGINT, and so would each command that a test
+# starts and ends with it.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # No deadlines: these tests state what is right, never how fast; machines are noisy. The usual
 # run tries the same few examples every time, `FOREGLOW_EXAMPLES=many` (CI, beside the slow tests)
