@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from emulator.arrays import Bytes, Floats
+from emulator.canvas import current_a
 from emulator.description.chips import Chip
-from emulator.power.load import duty
 from emulator.power.network import GROUNDED_S, SUPPLY_OHM, Network
 
 
@@ -30,9 +30,7 @@ class Least:
 
 def nominal_a(drives: Bytes, chip: Chip) -> Floats:
     """Current (…, N) of LEDs with drives (…, N, C) that have all the headroom they need, A."""
-    return np.asarray(
-        duty(drives, chip).sum(axis=-1) * chip.channel_ma / 1000 + chip.dark_ma / 1000
-    )
+    return current_a(drives[..., None, :], chip)
 
 
 def enough_v(chip: Chip) -> float:

@@ -31,11 +31,10 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
         count = pattern.steps(trial.display)
         some = range(0, count, -(-count // most))
         steps += len(some)
-        shown = iter(some)
-        for seen in trial.show_steps(pattern, some):
+        for block, seen in trial.show_steps(pattern, some):
             meant, light = seen.meant[:, placed], seen.light[:, placed]
             differs = _differs(meant, light)
-            for differ, was, is_, step in zip(differs, meant, light, shown, strict=False):
+            for differ, was, is_, step in zip(differs, meant, light, block, strict=True):
                 if not differ.any():
                     continue
                 wrong[name] = wrong.get(name, 0) + 1

@@ -64,9 +64,8 @@ def cut(
     from harness.report.cut import print_cut
 
     for name, value in (("--kerf", kerf), ("--fit", fit), ("--thickness", thickness)):
-        if value is not None and not math.isfinite(
-            value
-        ):  # older versions of click let nan through
+        # Older versions of click let nan through.
+        if value is not None and not math.isfinite(value):
             raise typer.BadParameter(f"{name} {value} is not a length; give millimetres")
     lines = dict(Settings().lines)
     for asked in line or ():

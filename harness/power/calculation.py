@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from emulator.arrays import Bytes, Floats
-from emulator.canvas import current_a
 from emulator.description.display import Display
 from emulator.picture.srgb import linear_to_srgb
 from emulator.power.balance import balance
 from emulator.power.fusing import Peaks, fusing, spread_frames, wire_peaks
+from emulator.power.least import enough_v, nominal_a
 from emulator.power.load import headroom
 from emulator.power.network import Network, build_network
 from emulator.power.solve import Rails, solve_rails
@@ -71,7 +71,7 @@ def assess(display: Display, scenes: Sequence[Course] = ()) -> Assessment:
         supplies=supply_uses(network, white_load, power.limit_a),
         lowest=_lowest(display, real.led_volts),
         lowest_held=_lowest(display, kept.led_volts),
-        needed_v=max(chip.channel_forward_v) + chip.dropout_v,
+        needed_v=enough_v(chip),
         first_led_v=tuple(held.led_volts[0][firsts].tolist()),
         wires=wires,
         wire_rows=_together(wires),
@@ -105,7 +105,7 @@ def _frame(rails: Rails, number: int) -> Rails:
 
 def load_of(name: str, display: Display, drives: Bytes, rails: Rails) -> Load:
     """The load of one frame (1, N, C)."""
-    leds = current_a(drives[0][:, None, :], display.chip)
+    leds = nominal_a(drives[0], display.chip)
     return Load(
         name,
         float(leds.sum()),

@@ -14,6 +14,7 @@ from emulator.canvas import LimiterState, current_a, limit_smoothly, to_drives
 from emulator.description.display import Display
 from emulator.errors import OutOfRangeError
 from emulator.picture.source import light_of
+from emulator.power.least import nominal_a
 from emulator.power.network import build_network
 from emulator.power.supply import run_supplies
 from harness.patterns.sources import named_source
@@ -122,7 +123,7 @@ def follow(
             drives, state = limit_smoothly(drives, chip, limit_a, part, state)
         powered = run_supplies(network, drives, chip, part, until)
         until, rails = powered.off_until_ns, powered.rails
-        led_a += current_a(drives[..., None, :], chip).sum(axis=0)
+        led_a += nominal_a(drives, chip).sum(axis=0)
         supply_a += rails.supply_current_a.sum(axis=0)
         converged = converged and bool(rails.converged.all())
         watts = np.asarray((rails.supply_volts * rails.supply_current_a).sum(axis=1))

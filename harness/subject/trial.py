@@ -257,14 +257,16 @@ class Trial:
         """Send a pattern's steps. Raises SubjectError."""
         return self.show(self._drawn(pattern, range(pattern.steps(self.display))))
 
-    def show_steps(self, pattern: Pattern, steps: range) -> Iterator[Seen]:
-        """Send some steps of a pattern. Yields them in blocks, which bounds the memory.
+    def show_steps(self, pattern: Pattern, steps: range) -> Iterator[tuple[range, Seen]]:
+        """Send some steps of a pattern. Yields them in blocks, which bounds the memory: their
+        numbers, and what was shown.
 
         Raises SubjectError.
         """
         at_once = max(_LEDS_AT_ONCE // self.display.leds, 1)
         for begin in range(0, len(steps), at_once):
-            yield self.show(self._drawn(pattern, steps[begin : begin + at_once]))
+            some = steps[begin : begin + at_once]
+            yield some, self.show(self._drawn(pattern, some))
 
     def _drawn(self, pattern: Pattern, steps: range) -> Iterator[Srgb]:
         before = self.doing
