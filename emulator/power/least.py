@@ -16,7 +16,7 @@ import numpy as np
 from emulator.arrays import Bytes, Floats
 from emulator.canvas import current_a
 from emulator.description.chips import Chip
-from emulator.power.network import GROUNDED_S, SUPPLY_OHM, Network
+from emulator.power.network import GROUNDED_S, Network
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,8 +47,7 @@ class Lines:
     def __init__(self, networks: Sequence[Network]) -> None:
         self._one = one = networks[0]
         self._supply_v = np.stack([network.supply_volts for network in networks], axis=1)
-        own_ohm = np.stack([network.source_ohm for network in networks], axis=1)
-        self._source_ohm = np.maximum(own_ohm, SUPPLY_OHM)
+        self._supply_ohm = np.stack([network.supply_ohm for network in networks], axis=1)
         self._held = np.zeros((one.nodes, len(networks)))
         self._held[one.terminals] = GROUNDED_S
         self._plus_s, ground_s = _conductances(networks)
@@ -68,7 +67,7 @@ class Lines:
         supply_a = np.stack(
             [flow[a == node].sum(axis=0) - flow[b == node].sum(axis=0) for node in one.terminals]
         )
-        lost_v = (self._source_ohm * np.maximum(supply_a, 0)).max(axis=0)
+        lost_v = (self._supply_ohm * np.maximum(supply_a, 0)).max(axis=0)
         return Least(((plus - ground)[: one.leds] - lost_v).T, supply_a.T)
 
 

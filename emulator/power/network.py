@@ -98,6 +98,11 @@ class Network:
         """Own resistance of each supply (S,), as the display file gives it."""
         return np.array([s.source_ohm for s in self.power.supply], dtype=np.float64)
 
+    @property
+    def supply_ohm(self) -> Floats:
+        """The same (S,), at least SUPPLY_OHM: what is calculated with."""
+        return np.maximum(self.source_ohm, SUPPLY_OHM)
+
     @cached_property
     def supply_amps(self) -> Floats:
         """Rated current of each supply (S,)."""
@@ -175,8 +180,7 @@ class Network:
         volts for its full current and each supply holds its own, S."""
         slope_s = np.zeros((self.nodes, 1))
         slope_s[: self.leds] = SLOPE_FLOOR_S
-        own_ohm = np.maximum(self.source_ohm, SUPPLY_OHM)
-        slope_s[self.terminals, 0] = 1 / own_ohm + SLOPE_FLOOR_S
+        slope_s[self.terminals, 0] = 1 / self.supply_ohm + SLOPE_FLOOR_S
         return slope_s
 
     @cached_property
@@ -195,7 +199,7 @@ class Network:
         """
         frames = len(taken_a)
         shunt_s = np.zeros((self.nodes, 1))
-        shunt_s[self.terminals, 0] = 1 / np.maximum(self.source_ohm, SUPPLY_OHM)
+        shunt_s[self.terminals, 0] = 1 / self.supply_ohm
         out = np.zeros((self.nodes, frames))
         out[: self.leds] = taken_a.T
         return self.elimination.factors(self.pair_s, shunt_s).solve(out)[: self.leds].T

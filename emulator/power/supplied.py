@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Floats
-from emulator.power.network import SUPPLY_OHM, Network
+from emulator.power.network import Network
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,10 +24,10 @@ class Law:
     def of(cls, networks: Sequence[Network], cap: Floats) -> Law:
         """The supplies of T networks, or of one for all frames; cap: (S, T)."""
         volts = np.stack([network.supply_volts for network in networks], axis=1)
-        ohm = np.stack([network.source_ohm for network in networks], axis=1)
+        ohm = np.stack([network.supply_ohm for network in networks], axis=1)
         return cls(
             np.broadcast_to(volts, cap.shape),
-            np.broadcast_to(np.maximum(ohm, SUPPLY_OHM), cap.shape),
+            np.broadcast_to(ohm, cap.shape),
             cap,
         )
 

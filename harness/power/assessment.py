@@ -29,6 +29,11 @@ class Load:
     supply_a: tuple[float, ...]
 
 
+def with_its_like(name: str, count: int) -> str:
+    """'supply 0', or 'supply 0 and 3 like it' if there are four."""
+    return name if count == 1 else f"{name} and {count - 1} like it"
+
+
 @dataclass(frozen=True)
 class SupplyUse:
     """A supply against its rating.
@@ -179,8 +184,7 @@ class Assessment:
         found = []
         for numbers in rows.values():
             first = self.supplies[numbers[0]]
-            more = f" and {len(numbers) - 1} like it" if len(numbers) > 1 else ""
-            found.append((first.name + more, first, numbers))
+            found.append((with_its_like(first.name, len(numbers)), first, numbers))
         return found
 
     @property

@@ -9,7 +9,7 @@ from emulator.description.display import Display
 from emulator.description.feeding import SUPPLY_LOAD
 from emulator.power.wire import CAUTION
 from emulator.signal.disturbed import LOGIC_VOLTS
-from harness.power.assessment import Assessment, SupplyUse, WireUse
+from harness.power.assessment import Assessment, SupplyUse, WireUse, with_its_like
 from harness.result.finding import Finding, Severity
 
 # WS2812B datasheet, Worldsemi: VIH = 0.7 VDD. Also used for chips without a figure of their own.
@@ -113,7 +113,7 @@ def _wires(display: Display, a: Assessment) -> Iterator[Finding]:
     assumed = {"bus": not power.bus, "feed": not power.feed}
     for wire in a.wire_rows:
         kind = "bus" if wire.kind == "supply to bus" else wire.kind
-        called = wire.name if wire.count == 1 else f"{wire.name} and {wire.count - 1} like it"
+        called = with_its_like(wire.name, wire.count)
         if assumed.get(kind, False):
             if too_thin(wire):
                 yield _finding(
