@@ -6,8 +6,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from emulator import CHIPS
-from emulator.signal.roundtrip import as_read
+from emulator import CHIPS, Bench, load_display
+from emulator.signal.roundtrip import Reader, as_read
 
 
 @given(
@@ -20,3 +20,24 @@ def test_edges_later_are_read_the_same(part, data, clock_hz, later_ns):
     sent, wire = np.frombuffer(data, np.uint8), CHIPS[part].wire
     read = as_read(sent, wire, clock_hz, 0)
     assert np.array_equal(as_read(sent, wire, clock_hz, later_ns), read)
+
+
+@given(st.sampled_from(sorted(CHIPS)), st.lists(st.binary(max_size=6), min_size=1, max_size=8))
+def test_a_reader_reads_each_frame_as_if_it_were_the_first(part, frames):
+    wire = CHIPS[part].wire
+    reader, one_buffer = Reader(wire, 1e6), np.zeros(6, np.uint8)
+    for number, data in enumerate(frames):
+        sent = one_buffer[: len(data)]  # as code that fills the same buffer again and again
+        sent[:] = np.frombuffer(data, np.uint8)
+        read = reader.read(sent, number * 10**6)
+        assert np.array_equal(read, as_read(sent, wire, 1e6, 0) if data else sent)
+
+
+def test_frames_of_one_length_are_not_taken_for_each_other():
+    display = load_display("sign")
+    bench = Bench(display, waveform=True)
+    for level in (255, 0, 128, 128, 1):
+        bench.send(np.full(display.picture_shape, level, np.uint8))
+        reference = Bench(display)
+        reference.send(np.full(display.picture_shape, level, np.uint8))
+        assert np.array_equal(bench.drives, reference.drives)
