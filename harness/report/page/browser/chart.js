@@ -105,10 +105,15 @@ function parts(chart, wide) {
     svg.append(words(label, toX(x) + 3, BOX.top + 11 + 12 * (n % 4), "start", "soft"));
   });
   chart.series.forEach((one, n) => {
-    const d = path(one, toX, toY);
-    svg.append(make("path", { class: `curve c${n % 7}`, d, "stroke-dasharray": DASHES[Math.floor(n / 7 + n) % DASHES.length] }));
+    svg.append(curve(n, path(one, toX, toY)));
   });
   return [svg, legend(chart), reader(svg, chart, wide, toX, x0, x1)];
+}
+
+/** A path in the colour and the dashes of curve n. */
+function curve(n, d) {
+  const dash = DASHES[(n + Math.floor(n / 7)) % DASHES.length];
+  return make("path", { class: `curve c${n % 7}`, d, "stroke-dasharray": dash });
 }
 
 function summary(chart) {
@@ -126,8 +131,7 @@ function legend(chart) {
   chart.series.forEach((one, n) => {
     const item = document.createElement("li");
     const sample = make("svg", { viewBox: "0 0 34 8", "aria-hidden": "true" });
-    const dash = DASHES[Math.floor(n / 7 + n) % DASHES.length];
-    sample.append(make("path", { class: `curve c${n % 7}`, d: "M1 4H33", "stroke-dasharray": dash }));
+    sample.append(curve(n, "M1 4H33"));
     item.append(sample, one.name);
     list.append(item);
   });

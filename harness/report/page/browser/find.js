@@ -10,10 +10,7 @@ export function index(wall) {
 /** Where an LED is, in words. */
 export function placeOf(wall, led) {
   const cell = wall.cell[led];
-  const where =
-    cell < 0
-      ? "no cell: it is hidden"
-      : `column ${cell % wall.columns}, row ${Math.floor(cell / wall.columns)}`;
+  const where = cell < 0 ? "no cell: it is hidden" : columnAndRow(wall, cell);
   return `${lineName(wall, wall.line[led])}, LED ${wall.led[led]} (${where})`;
 }
 
@@ -21,7 +18,11 @@ export function placeOf(wall, led) {
 export function cellWords(wall, cell) {
   const led = wall.ledAt(cell);
   if (led !== undefined) return placeOf(wall, led);
-  return `column ${cell % wall.columns}, row ${Math.floor(cell / wall.columns)}: no LED`;
+  return `${columnAndRow(wall, cell)}: no LED`;
+}
+
+function columnAndRow(wall, cell) {
+  return `column ${cell % wall.columns}, row ${Math.floor(cell / wall.columns)}`;
 }
 
 export function lineName(wall, line) {

@@ -1,7 +1,7 @@
 // The map: LED numbers on the wall, read by pointer, by keys, and by search.
 
 import { cellWords, find, placeOf } from "./find.js";
-import { cellAt, draw, layout } from "./wall.js";
+import { draw, layout, pointedAt } from "./wall.js";
 
 const MOST_READABLE = 64; // columns: a wider wall is drawn without numbers on a narrow screen
 const LEAST_SIDE = 21; // pixels that a number of three digits needs
@@ -77,10 +77,7 @@ export class WallMap {
   }
 
   point(event) {
-    const box = this.canvas.getBoundingClientRect();
-    const scale = this.sizes.wide / box.width;
-    const [x, y] = [(event.clientX - box.left) * scale, (event.clientY - box.top) * scale];
-    const cell = cellAt(this.wall, this.sizes, x, y);
+    const cell = pointedAt(this.canvas, this.wall, this.sizes, event);
     this.tell(cell >= 0 ? cell : this.picking.cell);
     return cell;
   }

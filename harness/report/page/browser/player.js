@@ -3,7 +3,7 @@
 import { difference, hexOf, unpack } from "./film.js";
 import { cellWords } from "./find.js";
 import { stepMs } from "./pace.js";
-import { cellAt, draw, layout } from "./wall.js";
+import { draw, layout, pointedAt } from "./wall.js";
 
 const VIEWS = { both: ["meant", "shown"], meant: ["meant"], shown: ["shown"], difference: ["difference"] };
 const LABELS = { meant: "expected", shown: "shown", difference: "different: marked with a cross" };
@@ -130,9 +130,7 @@ export class Player {
   }
 
   point(canvas, sizes, event, meant, shown) {
-    const box = canvas.getBoundingClientRect();
-    const scale = sizes.wide / box.width;
-    const cell = cellAt(this.wall, sizes, (event.clientX - box.left) * scale, (event.clientY - box.top) * scale);
+    const cell = pointedAt(canvas, this.wall, sizes, event);
     if (cell >= 0) this.tell(cell, meant, shown);
     return cell;
   }

@@ -32,6 +32,13 @@ export function cellAt(wall, sizes, x, y) {
   return inside ? row * wall.columns + column : -1;
 }
 
+/** The cell under the pointer of an event, or -1; the page may show the canvas smaller. */
+export function pointedAt(canvas, wall, sizes, event) {
+  const box = canvas.getBoundingClientRect();
+  const scale = sizes.wide / box.width;
+  return cellAt(wall, sizes, (event.clientX - box.left) * scale, (event.clientY - box.top) * scale);
+}
+
 /** How many cells from one number to the next, so that numbers have `least` pixels. */
 export function every(side, least) {
   return STEPS.find((step) => step * side >= least) ?? 1000;
