@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rich.console import Console
 from rich.padding import Padding
@@ -11,11 +11,9 @@ from rich.text import Text
 from emulator.power.wire import CAUTION
 from harness.result.finding import Finding, Severity
 
-_MARK: dict[Severity, tuple[str, str]] = {
-    "fault": ("✗", "bold red"),
-    "warning": ("!", "yellow"),
-    "note": ("·", "cyan"),
-}
+# Beside the words: colour is never the only sign.
+SIGNS: Mapping[str, str] = {"fault": "✗", "warning": "!", "note": "·"}
+_STYLES: dict[Severity, str] = {"fault": "bold red", "warning": "yellow", "note": "cyan"}
 _MOST_EVIDENCE = 4
 
 
@@ -25,8 +23,8 @@ def print_findings(findings: Sequence[Finding], console: Console) -> bool:
     Returns whether any remedy had one: the caller prints it once.
     """
     for finding in findings:
-        mark, style = _MARK[finding.severity]
-        console.print(Text.assemble((f"{mark} ", style), (finding.what, "bold")))
+        sign = f"{SIGNS[finding.severity]} ", _STYLES[finding.severity]
+        console.print(Text.assemble(sign, (finding.what, "bold")))
         body = Text.assemble(
             ("where    ", "dim"), finding.where, "\n",
             ("seen     ", "dim"), _shortened(finding.evidence), "\n",

@@ -10,11 +10,11 @@ from rich.text import Text
 
 from harness.report.changes.changes import Changes
 from harness.report.changes.saved import Saved
+from harness.report.findings import SIGNS
 from harness.result.words import joined, listed, many
 
 _MOST_FIGURES = 40  # printed; --json has all
 _MOST_VALUES = 12  # of a list of numbers
-_SIGNS = {"fault": "✗", "warning": "!", "note": "·"}
 _WORDS = ("severity", "where", "evidence", "remedy")
 
 
@@ -31,7 +31,7 @@ def print_changes(old: Saved, new: Saved, found: Changes, console: Console) -> N
     if found.changed:
         console.print("Changed", style="bold")
         for before, after in found.changed:
-            console.print(Text(f"  {_SIGNS[after['severity']]} {after['what']}"))
+            console.print(Text(_line(after)))
             if before["what"] != after["what"]:
                 console.print(Text(f"      before: {before['what']}", "dim"))
             for word in _WORDS:
@@ -49,10 +49,15 @@ def _findings(
         return
     console.print(title, style=style)
     for one in findings:
-        console.print(Text(f"  {_SIGNS.get(one['severity'], '·')} {one['what']} ({one['check']})"))
+        console.print(Text(f"{_line(one)} ({one['check']})"))
         if title == "New":
             console.print(Text(f"      where: {one['where']}", "dim"))
             console.print(Text(f"      fix: {one['remedy']}", "dim"))
+
+
+def _line(finding: dict[str, str]) -> str:
+    """The sign and the sentence; a severity that this version does not know is as a note."""
+    return f"  {SIGNS.get(finding['severity'], SIGNS['note'])} {finding['what']}"
 
 
 def _figures(title: str, figures: tuple[tuple[str, Any, Any], ...], console: Console) -> None:

@@ -17,13 +17,13 @@ from markupsafe import Markup
 from emulator.arrays import Floats
 from emulator.files import MARK
 from emulator.plaintext import clean
+from harness.report.findings import SIGNS
 from harness.report.page.page import MARKS, Chart, Page
 
 BROWSER = Path(__file__).parent / "browser"
 # In the order of their imports; inlined as one script.
 SCRIPTS = ("film", "pace", "find", "wall", "chart", "player", "map", "page")
 _SPANS = 500  # of a curve, each drawn with its extremes
-_SEVERITIES = {"fault": "✗", "warning": "!", "note": "·"}
 # In JSON inside a script element: what HTML, or an old parser of scripts, would act on.
 _ACTED_ON = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
@@ -49,7 +49,7 @@ def page_html(page: Page) -> str:
         data=Markup(data_json(data)),
         films=data["films"],
         marks=MARKS,
-        severities=_SEVERITIES,
+        signs=SIGNS,
         png=lambda image: f"data:image/png;base64,{base64.b64encode(image).decode()}",
     )
 
