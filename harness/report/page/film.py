@@ -6,6 +6,7 @@ import base64
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -51,7 +52,7 @@ class Film:
         """One picture of linear light (rows, columns, 3), as it was shown; nothing was expected."""
         return replace(cls.of_light(name, about, [(light, light)], gap), compared=False)
 
-    @property
+    @cached_property
     def wrong(self) -> Bools:
         """(T, rows, columns) whether a cell visibly differs from what was meant."""
         off = np.abs(srgb_to_linear(self.meant / 255) - srgb_to_linear(self.shown / 255))
