@@ -65,6 +65,15 @@ class Display:
         )
 
     @property
+    def in_words(self) -> str:
+        """'36 × 20 cells, 576 LEDs WS2812B on 5 lines'."""
+        lines = len(self.wiring.line_names)
+        return (
+            f"{self.grid.columns} × {self.grid.rows} cells, {self.leds_in_words}"
+            f" on {lines} line{'s' * (lines != 1)}"
+        )
+
+    @property
     def in_turn(self) -> bool:
         """Whether there are several lines, which are sent one after the other."""
         return len(self.wiring.line_names) > 1 and self.controller.sends_lines == "in turn"

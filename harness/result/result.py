@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -37,7 +37,10 @@ class Result:
         """
         if not self.judged:
             return "cannot tell"
-        severities = {finding.severity for finding in self.findings}
-        if "fault" in severities or self.explained_by:
-            return "fail"
-        return "warning" if "warning" in severities else "pass"
+        return "fail" if self.explained_by else verdict_of(self.findings)
+
+
+def verdict_of(findings: Sequence[Finding]) -> Verdict:
+    """The verdict that findings make: 'fail' for a fault, 'warning' for a warning, else 'pass'."""
+    severities = {finding.severity for finding in findings}
+    return "fail" if "fault" in severities else "warning" if "warning" in severities else "pass"

@@ -45,12 +45,10 @@ def print_report(
 
     meant, shown: linear light (rows, columns, 3) of one picture; both are drawn when they differ.
     """
-    lines = len(display.wiring.line_names)
     console.print(
         Text.assemble(
             (display.name, "bold"),
-            f"  {display.grid.columns} × {display.grid.rows} cells, {display.leds_in_words}"
-            f" on {lines} line{'s' if lines > 1 else ''}\n",
+            f"  {display.in_words}\n",
             (f"checked: {report.subject}", "dim"),
         )
     )

@@ -6,7 +6,7 @@ import numpy as np
 
 from harness.campaign.campaign import Campaign
 from harness.report.campaign.terminal import campaign_tables
-from harness.report.page.page import Page, Section, Table, facts_of, wall_layout
+from harness.report.page.page import Page, Section, Table, wall_layout
 from harness.report.page.records import file_of, record_of
 from harness.report.page.tables import page_table
 
@@ -36,7 +36,7 @@ def campaign_page(campaign: Campaign) -> Page:
         verdict="fail" if missed else "pass",
         sentence=sentence,
         facts=f"{len(campaign.faults):,} single faults, each against"
-        f" {len(campaign.patterns)} patterns; {facts_of(display)}",
+        f" {len(campaign.patterns)} patterns; {display.in_words}",
         walls=[wall_layout(display)],
         sections=[
             Section("Faults and patterns", [*tables, _matrix(campaign)]),

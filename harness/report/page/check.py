@@ -17,7 +17,7 @@ from harness.report.light.terminal import light_table
 from harness.report.page.charts import current_charts, flash_charts, pace_chart, volts_chart
 from harness.report.page.film import Film
 from harness.report.page.films import films
-from harness.report.page.page import MARKS, Found, Page, Section, Table, facts_of, wall_layout
+from harness.report.page.page import MARKS, Found, Page, Section, Table, wall_layout
 from harness.report.page.records import file_of, record_of
 from harness.report.page.tables import page_table
 from harness.result.finding import Finding
@@ -68,7 +68,7 @@ def _page(report: Report, display: Display, made: list[Film]) -> Page:
         title=f"{report.display}: {report.subject}",
         verdict=report.verdict,
         sentence=closing(report).plain,
-        facts=facts_of(display),
+        facts=display.in_words,
         walls=[wall_layout(display)],
         found=[_found(display, one, made) for one in report.findings],
         caution=CAUTION if any(result.check == "power" for result in report.results) else "",

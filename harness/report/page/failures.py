@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from harness.report.page.page import Failed, Page
+from harness.result.words import many
 
 
 def failures_page(failures: Sequence[tuple[Failed, dict[str, Any]]]) -> Page:
@@ -16,12 +17,11 @@ def failures_page(failures: Sequence[tuple[Failed, dict[str, Any]]]) -> Page:
         if wall not in walls:
             walls.append(wall)
         failed.append((one, walls.index(wall)))
-    count = f"{len(failed)} failed test{'s' * (len(failed) != 1)}"
     return Page(
         kind="pytest",
         title="Tests of the wall",
         verdict="fail",
-        sentence=f"{count}.",
+        sentence=f"{many(len(failed), 'failed test')}.",
         facts="Each square is a cell, seen from the front. Columns and rows are numbered from 0. A"
         " frame marks the cell that the message names.",
         walls=walls,

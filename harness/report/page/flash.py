@@ -7,7 +7,7 @@ from harness.flash.judge import CAUTION, Judgement
 from harness.flash.result import flash_result
 from harness.report.flash.terminal import flash_sentence, flash_table
 from harness.report.page.charts import flash_charts
-from harness.report.page.page import Found, Page, Section, facts_of, wall_layout
+from harness.report.page.page import Found, Page, Section, wall_layout
 from harness.report.page.records import file_of, record_of
 from harness.report.page.tables import page_table
 
@@ -24,7 +24,7 @@ def flash_page(name: str, display: Display, judged: Judgement) -> Page:
         verdict="pass" if judged.below else "fail",
         sentence=flash_sentence(judged),
         facts=f"{len(judged.times_ns)} frames, seen from {judged.distance_m:g} m;"
-        f" {facts_of(display)}",
+        f" {display.in_words}",
         walls=[wall_layout(display)],
         found=[Found(one, one.leds) for one in result.findings],
         sections=[

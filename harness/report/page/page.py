@@ -146,18 +146,3 @@ def wall_layout(display: Display) -> dict[str, Any]:
         "led": wiring.led.tolist(),
         "cell": np.asarray(wiring.cell).tolist(),
     }
-
-
-def worst_of(findings: Sequence[Finding]) -> Verdict:
-    """The verdict that findings make."""
-    severities = {finding.severity for finding in findings}
-    return "fail" if "fault" in severities else "warning" if "warning" in severities else "pass"
-
-
-def facts_of(display: Display) -> str:
-    """Size, LEDs with their chip, and lines of a display in a line."""
-    lines = len(display.wiring.line_names)
-    return (
-        f"{display.grid.columns} × {display.grid.rows} cells, {display.leds_in_words} on"
-        f" {lines} line{'s' * (lines != 1)}"
-    )

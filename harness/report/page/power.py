@@ -10,12 +10,13 @@ from emulator.description.display import Display
 from emulator.power.plan import Plan
 from harness.power import Assessment, Course, Suggestion
 from harness.report.page.charts import current_charts, volts_chart
-from harness.report.page.page import Found, Page, Section, Table, facts_of, wall_layout, worst_of
+from harness.report.page.page import Found, Page, Section, Table, wall_layout
 from harness.report.page.records import file_of, record_of
 from harness.report.page.tables import page_table
 from harness.report.power.plan import plan_lines, plan_load, plan_toml
 from harness.report.power.terminal import power_tables
 from harness.result.finding import Finding
+from harness.result.result import verdict_of
 from harness.result.words import many
 
 
@@ -42,7 +43,7 @@ def power_page(
         title = f"every LED at {plan.least_v:g} V or more, {plan_load(plan)}"
         toml = plan_toml(plan) if plan.possible else ""
         sections.append(Section("Plan", [Table(title, ("",), rows)], text=toml))
-    verdict = worst_of(findings)
+    verdict = verdict_of(findings)
     if plan is not None and not plan.possible:
         verdict = "fail"
     wrong = sum(one.severity != "note" for one in findings)
@@ -54,7 +55,7 @@ def power_page(
         title=f"{display.name}: power",
         verdict=verdict,
         sentence=f"{found} {lowest}",
-        facts=facts_of(display),
+        facts=display.in_words,
         walls=[wall_layout(display)],
         found=[Found(one, one.leds) for one in findings],
         sections=sections,

@@ -12,14 +12,14 @@ from harness.report.page.page import (
     Page,
     Section,
     Series,
-    facts_of,
     wall_layout,
-    worst_of,
 )
 from harness.report.page.records import file_of, record_of
 from harness.report.page.tables import page_table
 from harness.report.soak.terminal import faults_table, figures_table
 from harness.result.finding import Finding
+from harness.result.result import verdict_of
+from harness.result.words import many
 from harness.soak.soak import Soaked
 from harness.soak.verdict import clock_face
 
@@ -31,14 +31,13 @@ def soak_page(display: Display, soaked: Soaked, findings: Sequence[Finding]) -> 
     tables = [page_table("The show", figures_table(soaked))]
     if soaked.outcomes:
         tables.append(page_table("Faults that were put in", faults_table(soaked.outcomes)))
-    count = f"{len(findings)} finding{'s' * (len(findings) != 1)}."
     return Page(
         kind="soak",
         title=f"{display.name}: {soaked.scene}",
-        verdict=worst_of(findings),
-        sentence=count if findings else "The show went on.",
+        verdict=verdict_of(findings),
+        sentence=f"{many(len(findings), 'finding')}." if findings else "The show went on.",
         facts=f"{clock_face(soaked.seconds)} of simulated time, {soaked.frames} frames at"
-        f" {soaked.had:g} frames/s; {facts_of(display)}",
+        f" {soaked.had:g} frames/s; {display.in_words}",
         walls=[wall_layout(display)],
         found=[Found(one, one.leds) for one in findings],
         sections=[

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import rich.table
 from rich.console import RenderableType
 from rich.text import Text
@@ -19,11 +17,6 @@ def page_table(title: str, table: rich.table.Table, note: str = "") -> Table:
     rows = zip(*([_plain(cell) for cell in column.cells] for column in columns), strict=True)
     numbers = [n for n, column in enumerate(columns) if column.justify == "right"]
     return Table(title, [_plain(c.header) for c in columns], list(rows), numbers, note)
-
-
-def pairs(title: str, rows: Sequence[tuple[str, str]], note: str = "") -> Table:
-    """A table of names and values."""
-    return Table(title, ("", "value"), rows, (), note)
 
 
 def _plain(cell: RenderableType) -> str:
