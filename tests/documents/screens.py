@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import base64
 import io
-import os
 from pathlib import Path
 
 import matplotlib
 from PIL import Image
 
-from tests.chromium import CHROMIUM
+from tests.chromium import started
 
 _FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 
@@ -29,12 +28,7 @@ def _faces() -> str:
 
 def seen_in_chromium(html: str, wide: int, high: int) -> Image.Image:
     """The top of an HTML page, or of an SVG, in a window of so many pixels."""
-    # Not above: it takes long, and only pictures of pages need it.
-    from playwright.sync_api import sync_playwright
-
-    sandbox = [] if os.geteuid() else ["--no-sandbox"]  # see tests/chromium.py
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=sandbox)
+    with started() as browser:
         # The page's own policy allows no style but its own.
         page = browser.new_page(
             viewport={"width": wide, "height": high}, bypass_csp=True, color_scheme="dark"
@@ -44,5 +38,4 @@ def seen_in_chromium(html: str, wide: int, high: int) -> Image.Image:
         page.evaluate("document.fonts.ready")
         page.wait_for_timeout(500)  # the page unpacks its patterns
         pixels = page.screenshot()
-        browser.close()
     return Image.open(io.BytesIO(pixels)).convert("RGB")
