@@ -91,10 +91,12 @@ def too_slow_words(display: Display) -> str:
 
 def sharing(display: Display, frames_per_s: float) -> str:
     """What to do so that the lines carry a frame rate; '' if they do, or if no lines would."""
-    if wire_link(display).too_slow(frames_per_s) is None or not most_leds(display, frames_per_s):
+    if wire_link(display).too_slow(frames_per_s) is None:
+        return ""
+    most = most_leds(display, frames_per_s)
+    if not most:
         return ""
     lines, now = fewest_lines(display, frames_per_s), len(display.wiring.line_names)
-    most = most_leds(display, frames_per_s)
     among = f"share the LEDs among {lines} lines"
     if lines is None:
         lines = -(-display.leds // most)
