@@ -5,18 +5,9 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 
-from emulator.clock import RealClock
 from emulator.ports.output import Output
-from emulator.ports.remote import RemoteOutput
 
 Call = Callable[[Output], object]
-
-
-def waits(output: Output) -> bool:
-    """Whether an output may wait in real time: for a cable, a network or an emulated wire."""
-    return output.beside or (
-        isinstance(output, RemoteOutput) and isinstance(output.clock, RealClock)
-    )
 
 
 class Beside:

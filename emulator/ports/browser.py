@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import sys
-from typing import ClassVar
 
 from emulator.browser import BrowserScreen
 from emulator.clock import Clock
@@ -26,8 +25,6 @@ class BrowserOutput(SurfaceOutput[BrowserScreen]):
     Raises WindowError, and UnsupportedError without aiohttp.
     """
 
-    beside: ClassVar[bool] = True
-
     def __init__(
         self,
         display: Display,
@@ -46,6 +43,11 @@ class BrowserOutput(SurfaceOutput[BrowserScreen]):
             clock,
         )
         self.url = self.screen.url
+
+    @property
+    def beside(self) -> bool:
+        """As Output.beside: its emulated wire takes real time."""
+        return True
 
     @classmethod
     def open(cls, address: Address, display: Display) -> BrowserOutput:

@@ -15,7 +15,7 @@ from emulator.errors import (
     WriteError,
 )
 from emulator.ports.address import AddressError
-from emulator.ports.beside import Beside, waits
+from emulator.ports.beside import Beside
 from emulator.ports.output import Output
 from emulator.ports.reopening import Reopening
 
@@ -112,7 +112,7 @@ class Companion(Closing):
 
     def _opened(self, output: Output) -> None:
         self.output = output
-        self._beside = Beside(output) if waits(output) else None
+        self._beside = Beside(output) if output.beside else None
 
     def _look(self) -> None:
         """See whether it has failed or has been opened meanwhile."""

@@ -22,7 +22,6 @@ class Output(Closing):
     byte arrives. So code that reads `out.bench` runs on any output.
 
     returns: whether opening it again can help after a failure, as with a cable or a network.
-    beside: whether an additional one takes its time in a thread of its own, beside the wall.
 
     Subclass Output for an output inside this process. Subclass RemoteOutput
     (emulator/ports/remote.py), which needs less, for one that gives bytes to something outside.
@@ -30,7 +29,6 @@ class Output(Closing):
 
     bench: Bench
     returns: ClassVar[bool] = False
-    beside: ClassVar[bool] = False
 
     @classmethod
     def open(cls, address: Address, display: Display) -> Output:
@@ -61,6 +59,14 @@ class Output(Closing):
     def link(self) -> Link:
         """The limits of the way to the LEDs for this display; in this class, of the LED wire."""
         return wire_link(self.bench.display)
+
+    @property
+    def beside(self) -> bool:
+        """Whether it may wait in real time, for a cable, a network or an emulated wire.
+
+        As an additional output it then has a thread of its own.
+        """
+        return False
 
     def pump(self) -> None:
         """Call this often while you send nothing, at least once a second.

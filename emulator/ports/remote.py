@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from emulator.arrays import Bytes
 from emulator.bench import Bench, WireData
 from emulator.canvas import Canvas
-from emulator.clock import Clock
+from emulator.clock import Clock, RealClock
 from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.link import Link, in_a_row, wire_link
@@ -53,6 +53,11 @@ class RemoteOutput(Output):
     @abstractmethod
     def _release(self) -> None:
         """Close everything that is open; called once."""
+
+    @property
+    def beside(self) -> bool:
+        """As Output.beside."""
+        return isinstance(self.clock, RealClock)
 
     @property
     def link(self) -> Link:

@@ -13,7 +13,6 @@ import pytest
 
 from emulator import OutputClosedError, SimulatedClock, load_display, open_output
 from emulator.ports.address import AddressError
-from emulator.ports.beside import waits
 from emulator.ports.browser import BrowserOutput
 from emulator.view.controls import Action
 from harness.cli import main
@@ -75,7 +74,7 @@ def test_send_takes_the_time_of_the_wire_and_waits_while_viewers_pause(display):
 
 def test_beside_another_wall_it_has_a_thread_of_its_own(display):
     with BrowserOutput(display, port=0) as output:
-        assert waits(output)
+        assert output.beside
     with open_output(["memory:", "browser:0"], display) as both:
         for _ in range(3):
             both.send(np.zeros(display.picture_shape, np.uint8))
