@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from ipaddress import ip_address
 from urllib.parse import urlsplit
 
-LOOPBACK = ("localhost", "127.0.0.1", "::1")
-
 
 @dataclass(frozen=True)
 class Guard:

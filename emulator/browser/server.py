@@ -15,7 +15,7 @@ from aiohttp import WSCloseCode, WSMsgType, web
 
 from emulator.browser.facts import facts, numbers, style
 from emulator.browser.frame import Frame
-from emulator.browser.guard import LOOPBACK, Guard
+from emulator.browser.guard import Guard
 from emulator.browser.painter import Painter, Picture, sizes
 from emulator.browser.viewer import Malformed, Viewer
 from emulator.clock import SECOND_NS, Clock, RealClock
@@ -23,6 +23,7 @@ from emulator.description.display import Display
 from emulator.errors import WindowError
 from emulator.view.controls import Action, State
 
+_LOOPBACK = ["127.0.0.1", "::1"]
 _PAGE = Path(__file__).with_name("page")
 _TYPES = {
     ".html": "text/html",
@@ -31,7 +32,6 @@ _TYPES = {
     ".svg": "image/svg+xml",
 }
 _TELL_S = 0.1  # between words about the frame
-_AT_LEAST_S = 1.0  # so that a page notices when the connection is dead
 _MOST_LETTERS = 4096  # of a message from a page
 _ALIVE_S = 20.0  # a viewer that answers no ping for so long is gone
 _END_S = 1.0  # for viewers to take leave
@@ -52,9 +52,9 @@ class Server:
     """Serves frames that `put` gets; never blocks who calls it.
 
     port: 0 for a free one. host: the interface, '' for loopback alone. token: '' makes one if it is
-    needed. alive_s: how long a viewer may be silent. actions: what viewers asked of the wall, an
-    Action or the number of a source; more than 64 that nobody takes are forgotten. url: where to
-    look. Raises WindowError if the port cannot be opened.
+    needed. actions: what viewers asked of the wall, an Action or the number of a source; more than
+    64 that nobody takes are forgotten. url: where to look. Raises WindowError if the port cannot be
+    opened.
     """
 
     def __init__(
@@ -66,10 +66,9 @@ class Server:
         host: str = "",
         token: str = "",
         pixels_wide: int = 960,
-        alive_s: float = _ALIVE_S,
     ) -> None:
         self.actions: deque[Action | int] = deque(maxlen=_KEPT_ACTIONS)
-        self._display, self._state, self._alive_s = display, state, alive_s
+        self._display, self._state, self._alive_s = display, state, _ALIVE_S
         self._guard = Guard.of(host, token)
         self._widths = sizes(pixels_wide)
         self._clock: Clock = RealClock()
@@ -228,19 +227,14 @@ class Server:
 
     async def _tell(self) -> None:
         """Give every viewer its words about the newest frame, if they are new or old enough."""
-        said: dict[Viewer, tuple[str, int]] = {}
         while True:
             frame, now_ns = self.frame, self.now_ns()
             if frame is not None:
                 common = frame.told((now_ns - frame.time_ns) // SECOND_NS)
-                said = {viewer: one for viewer, one in said.items() if viewer in self._viewers}
                 for viewer, wake in self._viewers.items():
                     card = frame.card(self._display, viewer.picked)
                     told = json.dumps(common | {"card": card, "link": viewer.link(now_ns)})
-                    before, then_ns = said.get(viewer, ("", 0))
-                    if told != before or now_ns - then_ns > _AT_LEAST_S * SECOND_NS:
-                        said[viewer] = told, now_ns
-                        viewer.told = told
+                    if viewer.tell(told, now_ns):
                         wake.set()
             await asyncio.sleep(_TELL_S)
 
@@ -251,7 +245,7 @@ def _refusal(why: str) -> web.Response:
 
 def _opened(host: str, port: int) -> list[socket.socket]:
     """Listening sockets; of loopback both kinds, as far as this machine has them."""
-    places = [host] if host else [place for place in LOOPBACK if place != "localhost"]
+    places = [host] if host else _LOOPBACK
     opened: list[socket.socket] = []
     for place in places:
         family = socket.AF_INET6 if ":" in place else socket.AF_INET

@@ -17,6 +17,7 @@ MOST_WIDE = 16384
 _AHEAD = 3  # pictures on their way to a viewer that answers soon; 1 to another
 _SOON_NS = SECOND_NS // 4
 _MOST_MESSAGES = 300  # a second; a page sends one a picture and one a key
+_TELL_NS = SECOND_NS  # after this time a page gets the same words again
 _SHARED = {action.name: action for action in SHARED}
 
 
@@ -35,7 +36,8 @@ class Viewer:
         self.wide = wide
         self.picked: tuple[int, int] | None = None
         self.slot: Picture | None = None
-        self.told: str | None = None
+        self.told: str | None = None  # not yet sent
+        self._said, self._said_ns = "", 0
         self.numbers_wide: int | None = None  # asked for, and not yet sent
         self.number, self.exact = 0, False  # of the last picture sent
         self.skipped = 0
@@ -48,6 +50,17 @@ class Viewer:
         """A new picture of some width; it replaces one not yet sent."""
         if picture.wide == self.wide and self._is_new(picture):
             self.slot = picture
+
+    def tell(self, words: str, now_ns: int) -> bool:
+        """Words about the newest frame, to be sent if they are new or the last are a second old.
+
+        Returns whether they are: a page notices by silence that the connection is dead.
+        """
+        if words == self._said and now_ns - self._said_ns <= _TELL_NS:
+            return False
+        self.told = self._said = words
+        self._said_ns = now_ns
+        return True
 
     @property
     def has_room(self) -> bool:

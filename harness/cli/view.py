@@ -205,10 +205,11 @@ def _in_browsers(
 ) -> Player[BrowserScreen]:
     """The player whose surface is a server for browsers."""
     from emulator.browser import BrowserScreen
+    from emulator.ports.browser import PORT
     from emulator.view.player import Player
 
     def opens(display: Display, state: State, clock: Clock) -> BrowserScreen:
-        at = 8080 if port is None else port
+        at = PORT if port is None else port
         return BrowserScreen(display, state, clock, at, host=host or "", pixels_wide=pixels_wide)
 
     return Player(display, sources, playing, opens, real_time=real_time, viewing=viewing)

@@ -4,7 +4,7 @@ import { Live } from "./live.js";
 import { Wall } from "./wall.js";
 import * as words from "./words.js";
 
-const at = (id) => document.getElementById(id);
+const { at } = words;
 const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 let facts = null, wall = null, seen = null, opener = null;
 

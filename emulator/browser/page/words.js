@@ -1,6 +1,6 @@
 // What the page says in words: instruments, strip, card, trouble. Text from outside is only ever text.
 
-const at = (id) => document.getElementById(id);
+export const at = (id) => document.getElementById(id);
 const PLAYS = "M1 0 L12 6 L1 12 Z", PAUSES = "M1 0 H5 V12 H1 Z M7 0 H11 V12 H7 Z";
 const QUIET_S = 3, LATE_MS = 500;
 
