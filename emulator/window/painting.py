@@ -18,10 +18,10 @@ from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.light.lettering import Colour
 from emulator.view.colours import ACCENT, DIM, EDGE, INK, PANEL, STRIP, SURROUND
+from emulator.view.surface import SCREEN_PERIOD_NS
 from emulator.window.opening import Glass
 from emulator.window.style import MARGIN, ROUND, STRIP_HIGH, Lettering
 
-_PERIOD_NS = 16_000_000
 _MOST_CELL = 48  # pixels
 _GAP: Colour = (16, 17, 20)
 _TITLE_HIGH = 30
@@ -93,14 +93,18 @@ class PaintingWindow:
         """
         self.painted[:] = Brush.NONE
         self._begun = self._until = None
+        drawn = False
         while True:
             for event in pygame.event.get():
+                drawn = False
                 end = self._take(event)
                 if end is not None:
                     return end
-            self.draw(title, should, shows)
+            if not drawn:  # a large wall takes long, and people think long
+                self.draw(title, should, shows)
+                drawn = True
             pump()
-            self._clock.wait_until(self._clock.now_ns() + _PERIOD_NS)
+            self._clock.wait_until(self._clock.now_ns() + SCREEN_PERIOD_NS)
 
     def idle(self) -> None:
         """Call often while the person does something else. Raises OutputClosedError."""
