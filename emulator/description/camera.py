@@ -72,6 +72,12 @@ def gap_size_mm(gap: Gap, grid: Grid) -> tuple[float, float]:
     return gap.columns * across, gap.rows * down
 
 
+def gap_middle_mm(gap: Gap, grid: Grid) -> tuple[float, float]:
+    """The middle of a gap in mm, right of and below the corner of the first cell."""
+    across, down = grid.pitches_mm
+    return (gap.column + gap.columns / 2) * across, (gap.row + gap.rows / 2) * down
+
+
 def clear_gap_mm(gap: Gap, grid: Grid, cover: Cover) -> tuple[float, float]:
     """Width and height in mm of a gap between the faces of its walls."""
     sizes = gap_size_mm(gap, grid)

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from emulator.arrays import Floats
-from emulator.description.camera import Camera, clear_gap_mm, gap_size_mm
+from emulator.description.camera import Camera, clear_gap_mm, gap_middle_mm, gap_size_mm
 from emulator.description.display import Display
 from emulator.light import eye
 from emulator.light.cover import Axis, Spot, axes
@@ -63,8 +63,7 @@ def camera_figures(display: Display) -> CameraFigures | None:
     if camera is None:
         return None
     gap = display.grid.gaps[camera.gap]
-    across, down = display.grid.pitches_mm
-    middle = (gap.column + gap.columns / 2) * across, (gap.row + gap.rows / 2) * down
+    middle = gap_middle_mm(gap, display.grid)
     hood_mm = camera.hood_for(gap_size_mm(gap, display.grid))
     field, bounds = _lit_front(display, middle), _seen(display, middle)
     returned = eye.luminance_cdm2(1.0, 1 - display.cover.transmission)

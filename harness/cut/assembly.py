@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from xml.sax.saxutils import escape
 
+from emulator.description.camera import gap_middle_mm
 from emulator.files import MARK
-from emulator.light.camera import camera_figures
 from emulator.plaintext import clean_line
 from harness.cut.plan import CutPlan
 
@@ -106,9 +106,9 @@ def _front(plan: CutPlan) -> Iterator[str]:
             f'<text x="{x + wide / 2:.6g}" y="{y + high / 4:.6g}" font-size="{size:.4g}">'
             f"{part.name}</text>"
         )
-    figures = camera_figures(plan.display)
-    if figures is not None:
-        (x, y), radius = figures.middle_mm, figures.opening_mm / 2
+    if camera is not None:
+        grid = plan.display.grid
+        (x, y), radius = gap_middle_mm(grid.gaps[camera.gap], grid), camera.opening_mm / 2
         yield f'<circle class="lens" cx="{x:.6g}" cy="{y:.6g}" r="{radius:.6g}"/>'
 
 

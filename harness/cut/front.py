@@ -14,9 +14,9 @@ from itertools import pairwise
 import numpy as np
 
 from emulator.arrays import Bools, Floats
+from emulator.description.camera import gap_middle_mm
 from emulator.description.display import Display
 from emulator.description.sections import Gap
-from emulator.light.camera import camera_figures
 from harness.cut.lattice import Walls
 from harness.cut.shape import Corners, Hole, Shape, simplified
 
@@ -65,13 +65,12 @@ class Front:
         )
         self._holes: tuple[Hole, ...] = ()
         height_mm = grid.rows * between_columns.pitch
-        figures = camera_figures(display)
-        if camera is not None and figures is not None:
+        if camera is not None:
             gap = grid.gaps[camera.gap]
             right, low = gap.column + gap.columns, gap.row + gap.rows
             covered[gap.row : low, gap.column : right] = True
-            x, y = figures.middle_mm
-            self._holes = (Hole(x, height_mm - y, figures.opening_mm),)
+            x, y = gap_middle_mm(gap, grid)
+            self._holes = (Hole(x, height_mm - y, camera.opening_mm),)
         self.material = np.zeros((3 * grid.rows + 2, 3 * grid.columns + 2), dtype=bool)
         for down in range(5):  # from the wall above each cell to the wall below it
             for across in range(5):

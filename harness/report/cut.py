@@ -10,7 +10,6 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from emulator.light.camera import camera_figures
 from harness.cut.plan import CutPlan
 from harness.cut.settings import OPERATIONS, WORDS
 from harness.cut.writing import beds
@@ -108,11 +107,11 @@ def _construction(plan: CutPlan) -> Iterator[str]:
                 f" opening_mm = {min(inside, down - rows.thickness):.4g} in [cover], so that"
                 " `foreglow light` calculates with it."
             )
-    figures = camera_figures(plan.display)
-    if figures is not None:
+    camera = plan.display.camera
+    if camera is not None:
         yield (
-            f"The front covers gap {figures.gap} and has the camera's opening there, Ø"
-            f" {figures.opening_mm:.1f} mm."
+            f"The front covers gap {camera.gap} and has the camera's opening there, Ø"
+            f" {camera.opening_mm:.1f} mm."
         )
 
 
