@@ -48,15 +48,13 @@ class Part:
 class SlatPiece(NamedTuple):
     """Where a piece of a slat goes: its wall, its first crossing, its part.
 
-    Lines and crossings count from 0, from the left or from the top, seen from the front. turned:
-    the part's shape is that of the piece turned round or turned over.
+    Lines and crossings count from 0, from the left or from the top, seen from the front.
     """
 
     between: Between
     line: int
     first: int
     part: int
-    turned: bool
 
 
 class FrontPiece(NamedTuple):
@@ -170,10 +168,6 @@ class _Catalogue:
         """One more of a part."""
         self._counts[number] += 1
 
-    def shape(self, number: int) -> Shape:
-        """The shape of a part."""
-        return self._parts[number].shape
-
     def parts(self) -> tuple[Part, ...]:
         """All of them, with their counts."""
         return tuple(
@@ -198,14 +192,14 @@ def _slats(
         raise _too_small(
             display, settings, f"a slat of one cell is {walls.pitch + walls.crossing / 2:g} mm long"
         )
-    known: dict[tuple[int, tuple[bool, bool]], tuple[int, bool]] = {}
+    known: dict[tuple[int, tuple[bool, bool]], int] = {}
     for slat in slats:
         first = slat.first
         pieces = split[slat.last - slat.first]
         for number, cells in enumerate(pieces):
             ends = number == 0, number == len(pieces) - 1
-            part, turned = _slat_part(walls, profile, settings, catalogue, known, cells, ends)
-            yield SlatPiece(walls.between, slat.line, first, part, turned)
+            part = _slat_part(walls, profile, settings, catalogue, known, cells, ends)
+            yield SlatPiece(walls.between, slat.line, first, part)
             first += cells
 
 
@@ -214,12 +208,13 @@ def _slat_part(
     profile: Profile,
     settings: Settings,
     catalogue: _Catalogue,
-    known: dict[tuple[int, tuple[bool, bool]], tuple[int, bool]],
+    known: dict[tuple[int, tuple[bool, bool]], int],
     cells: int,
     ends: tuple[bool, bool],
-) -> tuple[int, bool]:
-    """The part of a piece, and whether it is turned; makes a shape only for the first of a kind."""
-    if (found := known.get((cells, ends))) is None:
+) -> int:
+    """The part of a piece; makes a shape only for the first of a kind."""
+    number = known.get((cells, ends))
+    if number is None:
         shape = piece(walls, profile, cells, ends, settings.fit)
         low = profile.notch_height if walls.notched else 0.0
         room = (
@@ -230,10 +225,10 @@ def _slat_part(
         )
         form = _FORMS[sum(ends)]
         number = catalogue.add("slats", walls.thickness, form, (cells,), shape, room)
-        known[cells, ends] = found = number, catalogue.shape(number) != shape
+        known[cells, ends] = number
     else:
-        catalogue.again(found[0])
-    return found
+        catalogue.again(number)
+    return number
 
 
 def _front(

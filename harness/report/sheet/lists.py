@@ -12,7 +12,7 @@ from harness.report.sheet.parts import MINUTES, Shopping
 from harness.report.sheet.pieces import named_pieces
 from harness.report.sheet.steps import CAUTIONS, Step, first_steps, last_steps, run_steps
 from harness.report.sheet.wires import COLOURS
-from harness.result.words import counted
+from harness.result.words import counted, many
 
 
 def summary_page(flow: Flow, shopping: Shopping) -> None:
@@ -27,12 +27,12 @@ def summary_page(flow: Flow, shopping: Shopping) -> None:
     joints, hours = shopping.joints(), shopping.hours()
     rows = [
         ("LEDs", f"{display.leds_in_words}; {wiring.columns} columns × {wiring.rows} rows"),
-        ("lines and runs", f"{_count(len(wiring.line_names), 'line')},"
-                           f" {_count(len(wiring.runs), 'run')}"),
+        ("lines and runs", f"{many(len(wiring.line_names), 'line')},"
+                           f" {many(len(wiring.runs), 'run')}"),
         ("board", f"{width:.1f} × {height:.1f} × {display.board.thickness_mm:g} mm;"
                   f" cells {left:.1f} mm from its left, {top:.1f} mm from its top, from the front"),
-        ("wires", f"{_count(len(shopping.wires), 'wire')}, {wire_m:.1f} m,"
-                  f" on the {display.board.wires}; {_count(len(geometry.jumpers), 'jumper')}"),
+        ("wires", f"{many(len(shopping.wires), 'wire')}, {wire_m:.1f} m,"
+                  f" on the {display.board.wires}; {many(len(geometry.jumpers), 'jumper')}"),
         ("holes", f"{len(geometry.holes)} of {display.placement.hole_mm:g} mm"),
         ("joints", f"{sum(joints.values())}: " + ", ".join(
             f"{name} {count}" for name, count in joints.items() if count)),
@@ -47,9 +47,9 @@ def summary_page(flow: Flow, shopping: Shopping) -> None:
         if hidden := wiring.hidden_on(line).tolist():
             rows.insert(1, (f"hidden, {name}", f"{counted('LED', hidden)} have no cell: dark"))
     flow.table([Column("what", 1), Column("figures", 5)], rows)
-    if remarks(geometry):
+    if found := remarks(geometry):
         flow.heading("What does not go together")
-        flow.caution(remarks(geometry))
+        flow.caution(found)
     flow.heading("Cautions")
     flow.caution((*CAUTIONS, CAUTION))
     flow.heading("What you must decide yourself")
@@ -254,7 +254,3 @@ def _steps(flow: Flow, steps: Sequence[Step]) -> None:
         [(step.what, step.play, step.seen) for step in steps],
         tick=True,
     )
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
