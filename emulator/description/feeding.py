@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from emulator.description.chips import Chip
-from emulator.description.outline import Cell, Outline, Side, cell_of, nearer_end, round_up_m
+from emulator.description.outline import Cell, Outline, Side, cell_of, nearer_end
 from emulator.description.placement import Placement
 from emulator.description.places import Loc
 from emulator.description.power import BusSection, FeedSection, PowerSection, SupplySection
@@ -128,8 +128,7 @@ def _to_first(
         x, y = places[bus.supply]
         tap = outline.tap_mm(_cell(wiring, first), side)
         way = route((x, y), tap, outline.placement.obstacles)
-        loop_mm = outline.placement.board.service_loop_mm
-        to_first_m = round_up_m((length_mm(way) + loop_mm) / 1000)
+        to_first_m = outline.cut_m(length_mm(way))
     return bus.model_copy(update={"to_first_m": max(to_first_m, LEAST_M)})
 
 

@@ -102,7 +102,7 @@ def _short_wires(geometry: Geometry) -> Iterator[str]:
     """Lengths that the display file states and that do not reach."""
     power, jumper = geometry.display.whole_power, geometry.display.power.jumper
     for number, feed in enumerate(power.feed):
-        way = geometry.feed_way(feed, number)
+        way = geometry.feed_way(number)
         if way and (feed.length_m or 0) * 1000 < length_mm(way):
             yield (
                 f"feed {number} is {feed.length_m:g} m long and its way"

@@ -194,17 +194,26 @@ class Geometry:
         obstacles = self.display.placement.obstacles
         if not self._on_a_strip(x, y) and not any(o.holds(x, y) for o in obstacles):
             return [(x, y)]
-        across, down = self.display.grid.pitches_mm
         x, y = end[0] - outwards[0] * _BEYOND_MM, end[1] - outwards[1] * _BEYOND_MM
-        aside = (
-            abs(outwards[1]) * min(across / 2, _BESIDE_MM),
-            abs(outwards[0]) * min(down / 2, _BESIDE_MM),
-        )
-        beside = [(x + side * aside[0], y + side * aside[1]) for side in (1, -1)]
-        return [p for p in beside if not any(o.holds(*p) for o in obstacles)] or beside[:1]
+        return self._beside((x, y), outwards, 0.5)
+
+    def _beside(
+        self, place: tuple[float, float], heading: tuple[int, int], share: float
+    ) -> list[tuple[float, float]]:
+        """On both sides of a strip, `share` of a pitch away, where no obstacle is.
+
+        The first of them if an obstacle is at both.
+        """
+        (x, y), (dx, dy) = place, heading
+        across, down = self.display.grid.pitches_mm
+        aside_x = abs(dy) * min(share * across, _BESIDE_MM)
+        aside_y = abs(dx) * min(share * down, _BESIDE_MM)
+        both = [(x + side * aside_x, y + side * aside_y) for side in (1, -1)]
+        obstacles = self.display.placement.obstacles
+        return [p for p in both if not any(o.holds(*p) for o in obstacles)] or both[:1]
 
     def _on_a_strip(self, x: float, y: float) -> bool:
-        """Whether there is an LED within a pitch's quarter across and half along."""
+        """Whether there is an LED less than half a pitch away, across and down."""
         across, down = self.display.grid.pitches_mm
         apart = np.abs(self.led_mm - (x, y))
         return bool(((apart[:, 0] < across / 2) & (apart[:, 1] < down / 2)).any())
@@ -212,25 +221,22 @@ class Geometry:
     @cached_property
     def feed_holes(self) -> tuple[tuple[float, float], ...]:
         """The place beside the pads of each feed's LED, where its wires come through the board."""
-        wiring, (across, down) = self.display.wiring, self.display.grid.pitches_mm
-        found = []
-        for feed in self.display.whole_power.feed:
-            at = wiring.line_starts[feed.line] + feed.led
-            dx, dy = self.headings[int(wiring.run[at])]
-            run = wiring.runs[int(wiring.run[at])]
-            half = self.pitch_mm(run) / 2
-            ahead = half if feed.led == run.last and feed.led != run.first else -half
-            x, y = self.led_mm[at].tolist()
-            x, y = x + dx * ahead, y + dy * ahead
-            aside = (
-                abs(dy) * min(0.4 * across, _BESIDE_MM),
-                abs(dx) * min(0.4 * down, _BESIDE_MM),
-            )
-            beside = [(x + side * aside[0], y + side * aside[1]) for side in (1, -1)]
-            obstacles = self.display.placement.obstacles
-            clear = (p for p in beside if not any(o.holds(*p) for o in obstacles))
-            found.append(next(clear, beside[0]))
-        return tuple(found)
+        pads = (self.feed_pads(number) for number in range(len(self.display.whole_power.feed)))
+        return tuple(self._beside(place, heading, 0.4)[0] for place, heading, _ in pads)
+
+    def feed_pads(self, number: int) -> tuple[tuple[float, float], tuple[int, int], bool]:
+        """Where the pads of a feed's LED are: the place, where the data goes, whether at its end.
+
+        They are half a pitch before the LED, and behind it if it is the last of its run.
+        """
+        at = self._position(self.display.whole_power.feed[number])
+        wiring = self.display.wiring
+        run_number, led = int(wiring.run[at]), int(wiring.led[at])
+        run, (dx, dy) = wiring.runs[run_number], self.headings[run_number]
+        end = led == run.last and led != run.first
+        ahead = self.pitch_mm(run) / 2 * (1 if end else -1)
+        x, y = self.led_mm[at].tolist()
+        return (x + dx * ahead, y + dy * ahead), (dx, dy), end
 
     @cached_property
     def holes(self) -> tuple[Hole, ...]:
@@ -251,11 +257,11 @@ class Geometry:
     @cached_property
     def inputs(self) -> dict[int, tuple[float, float]]:
         """Line → the hole of its data from the controller."""
-        found: dict[int, tuple[float, float]] = {}
-        for run, strip in zip(self.display.wiring.runs, self.strips, strict=True):
-            if run.line not in found:
-                back = (-strip.heading[0], -strip.heading[1])
-                found[run.line] = self._hole_places(strip.start, back)[0]
+        wiring, found = self.display.wiring, {}
+        for line, at in enumerate(wiring.line_starts):
+            strip = self.strips[int(wiring.run[at])]
+            back = (-strip.heading[0], -strip.heading[1])
+            found[line] = self._hole_places(strip.start, back)[0]
         return found
 
     def data_in(self, line: int) -> tuple[Way, float]:
@@ -272,9 +278,10 @@ class Geometry:
         through = _BEYOND_MM + (board.thickness_mm if board.wires == "back" else 0.0)
         return way, self._cut_mm(length_mm(way) + through)
 
-    def feed_way(self, feed: FeedSection, number: int) -> Way:
+    def feed_way(self, number: int) -> Way:
         """The way of a feed from its bus, or its supply where that has no bus; empty if unknown."""
         power, board = self.display.whole_power, self.display.board
+        feed = power.feed[number]
         hole, obstacles = self.feed_holes[number], self.display.placement.obstacles
         if any(bus.supply == feed.supply for bus in power.bus):
             return route(self.tap_mm(number), hole, obstacles)

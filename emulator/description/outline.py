@@ -90,8 +90,11 @@ class Outline:
     def wire_m(self, way_mm: float) -> float:
         """A wire with one end on the strip: its way, the hole, the service loop, as you cut it."""
         board = self.placement.board
-        through_mm = board.thickness_mm if board.wires == "back" else 0.0
-        return round_up_m((way_mm + through_mm + board.service_loop_mm) / 1000)
+        return self.cut_m(way_mm + (board.thickness_mm if board.wires == "back" else 0.0))
+
+    def cut_m(self, way_mm: float) -> float:
+        """A wire between two places on the board: its way and the service loop, as you cut it."""
+        return round_up_m((way_mm + self.placement.board.service_loop_mm) / 1000)
 
     def _led_mm(self, cell: Cell) -> tuple[float, float]:
         x, y = self.placement.led_mm(*cell).tolist()

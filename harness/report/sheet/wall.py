@@ -221,27 +221,19 @@ class WallView:
                 yield Line(self._ways((point, hole)), PAD_COLOURS[pad], 0.3, self._here)
 
     def _feeds(self) -> Iterator[Shape]:
-        for number, feed in enumerate(self.display.whole_power.feed):
-            way = self.geometry.feed_way(feed, number)
+        for number, hole in enumerate(self.geometry.feed_holes):
+            way = self.geometry.feed_way(number)
             if way and self.seen(way):
                 yield from self._pair(way, 0.45)
-            if self.seen([self.geometry.feed_holes[number]]):
+            if self.seen([hole]):
                 yield from self._feed_pads(number)
 
     def _feed_pads(self, number: int) -> Iterator[Shape]:
         """A feed's wires from its hole to + and GND of the strip."""
-        feed, wiring = self.display.whole_power.feed[number], self.display.wiring
-        at = wiring.line_starts[feed.line] + feed.led
-        run = wiring.runs[int(wiring.run[at])]
-        strip = self.geometry.strips[int(wiring.run[at])]
-        x, y = self.geometry.led_mm[at].tolist()
-        (dx, dy), half = strip.heading, self.geometry.pitch_mm(run) / 2
-        end = feed.led == run.last and feed.led != run.first
-        ahead = half if end else -half
-        place = (x + dx * ahead, y + dy * ahead)
+        place, heading, end = self.geometry.feed_pads(number)
         hole = self.geometry.feed_holes[number]
         pads = self._pad_kinds
-        points = pad_row(pads, place, strip.heading, 2 * self.half, end=end)
+        points = pad_row(pads, place, heading, 2 * self.half, end=end)
         for pad, point in zip(pads, points, strict=True):
             if pad in ("+", "GND"):
                 yield Line(self._ways((hole, point)), PAD_COLOURS[pad], 0.3, self._here)
@@ -274,10 +266,10 @@ class WallView:
         size = min(2.4, max(1.6, 0.55 * self.pitch))
         for number, jumper in enumerate(self.geometry.jumpers, 1):
             yield from self._label(_middle(jumper.way), f"J{number}", size, "#00743f")
-        power = self.display.whole_power
-        for number, feed in enumerate(power.feed):
-            way = self.geometry.feed_way(feed, number)
-            place = way[0] if way else self.geometry.feed_holes[number]
+        power, wiring = self.display.whole_power, self.display.wiring
+        for number, hole in enumerate(self.geometry.feed_holes):
+            way = self.geometry.feed_way(number)
+            place = way[0] if way else hole
             fuse = self.fuses.get(number)
             text = f"F{number}" if fuse is None else f"F{number} {fuse:g} A"
             aside = 0.0 if way else self.display.placement.hole_mm / 2 * self.scale
@@ -287,8 +279,8 @@ class WallView:
                 yield from self._beside(_middle(ways[1]), f"B{bus.supply}", size)
         for line, place in self.geometry.inputs.items():
             radius = self.display.placement.hole_mm / 2 * self.scale
-            run = next(n for n, r in enumerate(self.display.wiring.runs) if r.line == line)
-            down = -self.geometry.headings[run][1] or -1
+            first = int(wiring.run[wiring.line_starts[line]])
+            down = -self.geometry.headings[first][1] or -1
             aside = down * (radius + 0.8 * size)
             yield from self._label(place, f"D{line}", size, "#00743f", down=aside)
         board = self.display.board

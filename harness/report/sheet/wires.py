@@ -66,9 +66,9 @@ def cut_wires(display: Display, geometry: Geometry) -> tuple[CutWire, ...]:
 
 
 def _data_in(display: Display, geometry: Geometry) -> Iterator[CutWire]:
-    for line in range(len(display.wiring.line_names)):
+    for line, at in enumerate(display.wiring.line_starts):
         way, length_mm = geometry.data_in(line)
-        first = next(n for n, run in enumerate(display.wiring.runs) if run.line == line)
+        first = int(display.wiring.run[at])
         for use in (*signals(display), "GND"):
             yield CutWire(
                 f"D{line}", use, f"controller, output {line}", f"run {first} start", DATA_GAUGE,
@@ -116,7 +116,7 @@ def _feeds(display: Display, geometry: Geometry) -> Iterator[CutWire]:
         for use in ("+", "GND"):
             yield CutWire(
                 f"F{number}", use, start, feed_place(display, number), gauge_words(area), area,
-                (feed.length_m or 0.0) * 1000, geometry.feed_way(feed, number),
+                (feed.length_m or 0.0) * 1000, geometry.feed_way(number),
             )  # fmt: skip
 
 
