@@ -60,12 +60,7 @@ def direction(run: Run) -> str:
 
 def length_mm(display: Display, run: Run) -> float:
     """Length of a run in mm: LEDs × pitch, which includes half a pitch beyond each end LED."""
-    return run.leds * _pitch_mm(display, run)
-
-
-def _pitch_mm(display: Display, run: Run) -> float:
-    pitch, row_pitch = display.grid.pitches_mm
-    return row_pitch if direction(run) in "↓↑" else pitch
+    return run.leds * display.geometry.pitch_mm(run)
 
 
 def cut_list(display: Display, reel_leds: int | None = None) -> CutList:
@@ -83,7 +78,7 @@ def cut_list(display: Display, reel_leds: int | None = None) -> CutList:
     pieces: list[Piece] = []
     joined: list[int] = []
     for number, run in enumerate(display.wiring.runs):
-        pitch = _pitch_mm(display, run)
+        pitch = display.geometry.pitch_mm(run)
         for first in range(run.first, run.last + 1, reel_leds):
             last = min(first + reel_leds - 1, run.last)
             pieces.append(Piece(number, first, last, (last - first + 1) * pitch))

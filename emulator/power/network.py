@@ -234,8 +234,7 @@ def build_network(display: Display, power: PowerSection | None = None) -> Networ
     warm = float(temperature_factor(section.copper_c))
     for number, run in enumerate(wiring.runs):
         first = wiring.line_starts[run.line] + run.first
-        along_rows = run.from_row == run.to_row
-        step_m = display.grid.pitches_mm[0 if along_rows else 1] / 1000
+        step_m = display.geometry.pitch_mm(run) / 1000
         ends = first + np.stack([np.arange(run.leds - 1), np.arange(1, run.leds)], axis=1)
         ohm = np.full(run.leds - 1, step_m * section.rail_ohm_per_m * warm)
         maker.add(Wire("rail", f"run {number}", (run.leds - 1) * step_m), ends, ohm)

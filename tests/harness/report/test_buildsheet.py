@@ -15,6 +15,7 @@ from rich.console import Console
 from emulator.description.cutlist import cut_list, direction, length_mm
 from emulator.description.display import Display
 from emulator.description.load import parse_display
+from emulator.power.network import build_network
 from harness.report.build.buildsheet import print_map
 
 
@@ -93,6 +94,12 @@ def test_length_follows_the_pitch_along_the_run() -> None:
     across, down = wall("", 4, 3, pitches), wall('along = "columns"', 4, 3, pitches)
     assert length_mm(across, across.wiring.runs[0]) == pytest.approx(4 * 25)
     assert length_mm(down, down.wiring.runs[0]) == pytest.approx(3 * 16)
+    # A strip of one cell and two hidden LEDs down a column has an LED every 16 mm, too.
+    gap = "gaps = [{ column = 1, row = 0, rows = 2 }]"
+    one = wall('along = "columns"\nhidden_last = 2', 2, 3, f"{pitches}\n{gap}")
+    assert [piece.length_mm for piece in cut_list(one).pieces] == pytest.approx([3 * 16, 3 * 16])
+    rails = [wire.length_m for wire in build_network(one).wires if wire.kind == "rail"]
+    assert rails == pytest.approx([2 * 0.016, 2 * 0.016])
 
 
 def test_reel_of_no_leds_is_refused() -> None:
