@@ -43,10 +43,14 @@ class BoardSection(Section):
     """The board with the strips on it; in mm from its top left corner, seen from the front."""
 
     width_mm: Size | None = Field(
-        None, description="width of the board; default: the cells and margin_mm on both sides"
+        None,
+        description="width of the board; default: the cells, left_mm or margin_mm on the left,"
+        " margin_mm on the right",
     )
     height_mm: Size | None = Field(
-        None, description="height of the board; default: the cells and margin_mm above and below"
+        None,
+        description="height of the board; default: the cells, top_mm or margin_mm above,"
+        " margin_mm below",
     )
     margin_mm: Distance = Field(
         60.0, description="from the outermost cells to the board's edge, where no size is given"

@@ -46,8 +46,10 @@ class Placement:
         """Width and height of the board."""
         across, down = self._cells_size
         board = self.board
-        width = board.width_mm or (board.left_mm or board.margin_mm) + across + board.margin_mm
-        height = board.height_mm or (board.top_mm or board.margin_mm) + down + board.margin_mm
+        left = board.margin_mm if board.left_mm is None else board.left_mm
+        top = board.margin_mm if board.top_mm is None else board.top_mm
+        width = board.width_mm or left + across + board.margin_mm
+        height = board.height_mm or top + down + board.margin_mm
         return width, height
 
     @property

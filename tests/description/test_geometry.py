@@ -26,6 +26,8 @@ def test_leds_strip_ends_and_holes_of_a_small_wall():
     assert geometry.strips[1].heading == (-1, 0)
     assert [(h.x_mm, h.y_mm) for h in geometry.holes[:3]] == [(148, 70), (148, 90), (52, 70)]
     assert geometry.display.placement.size_mm == (200, 160)
+    # Cells at the board's edge leave the margin on the other side only.
+    assert display("[board]\nleft_mm=0\ntop_mm=20\n").placement.size_mm == (140, 120)
 
 
 def test_a_jumper_is_as_long_as_its_way_through_the_holes_with_its_loop():
