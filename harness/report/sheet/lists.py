@@ -95,12 +95,7 @@ def _wire_list(flow: Flow, shopping: Shopping) -> None:
         "Lengths are cut lengths: the way on the board, holes and service loop, or what the display"
         " file says. Colours are common practice; mains wires are another matter."
     )
-    fuses = shopping.expected.fuses
-    starts = {
-        use.name: use.fuse_a
-        for use in shopping.expected.assessment.wires
-        if use.kind == "supply to bus" and use.fuse_a is not None and not use.bears_supply
-    }
+    fuses, bus_fuses = shopping.expected.fuses, shopping.expected.bus_fuses
     names = {f"B{b.supply}.0": shopping.display.whole_power.supply[b.supply].name or ""
              for b in shopping.display.whole_power.bus}  # fmt: skip
     rows = []
@@ -109,7 +104,7 @@ def _wire_list(flow: Flow, shopping: Shopping) -> None:
         if wire.use == "+" and wire.number[0] == "F":
             fuse = fuses.get(int(wire.number[1:]))
         elif wire.use == "+" and wire.number in names:
-            fuse = next((a for n, a in starts.items() if f"of {names[wire.number]}," in n), None)
+            fuse = bus_fuses.get(names[wire.number])
         rows.append((wire.label, wire.start, wire.end, wire.gauge, COLOURS[wire.use],
                      f"{wire.length_mm:.0f}", f"{fuse:g} A" if fuse else ""))  # fmt: skip
     flow.table(

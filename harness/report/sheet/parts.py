@@ -94,11 +94,7 @@ class Shopping:
 
     def fuses(self) -> dict[float, int]:
         """Fuses by their amperes."""
-        found = Counter(
-            use.fuse_a
-            for use in self.expected.assessment.wires
-            if use.fuse_a is not None and not use.bears_supply
-        )
+        found = Counter([*self.expected.fuses.values(), *self.expected.bus_fuses.values()])
         return {amps: found[amps] for amps in sorted(found)}
 
     def parts(self) -> list[Part]:

@@ -11,6 +11,8 @@ from harness.report.sheet.page import Point
 
 _HALF_TICK_MM = 7.0
 
+Joint = tuple[str, tuple[Point, Point]]  # the name of the piece after it, a line across the strip
+
 
 class NamedPiece(NamedTuple):
     """A piece, its name, and the number of the reel it is cut from."""
@@ -42,11 +44,9 @@ def letters(number: int) -> str:
     return text
 
 
-def joint_ticks(
-    display: Display, geometry: Geometry, cuts: CutList
-) -> list[tuple[str, tuple[Point, Point]]]:
+def joint_ticks(display: Display, geometry: Geometry, cuts: CutList) -> list[Joint]:
     """Each joint within a run: the name of the piece after it, and a line across the strip."""
-    found: list[tuple[str, tuple[Point, Point]]] = []
+    found: list[Joint] = []
     for name, piece, _ in named_pieces(cuts):
         run = display.wiring.runs[piece.run]
         if piece.first == run.first:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from emulator.description.display import Display
 from emulator.description.geometry import Geometry
 from harness.report.sheet.flow import FOOT_MM, Flow
 from harness.report.sheet.page import EDGE_MM, Anchor, Dot, Line, Shape, Words, box
-from harness.report.sheet.pieces import joint_ticks, letters
+from harness.report.sheet.pieces import Joint, joint_ticks, letters
 
 OVERLAP_MM = 10.0
 CONTROL_MM = 100.0
@@ -27,6 +27,7 @@ def template_pages(flow: Flow, display: Display, geometry: Geometry) -> None:
     tall = flow.size[1] - _TOP_MM - EDGE_MM - FOOT_MM - _CONTROL_ROOM_MM
     across, down = wide - OVERLAP_MM, tall - OVERLAP_MM
     columns, rows = _count(width, across), _count(height, down)
+    joints = joint_ticks(display, geometry, cut_list(display))
     marks = np.array([*geometry.led_mm.tolist(), *((h.x_mm, h.y_mm) for h in geometry.holes)])
     for row in range(rows):
         for column in range(columns):
@@ -37,7 +38,7 @@ def template_pages(flow: Flow, display: Display, geometry: Geometry) -> None:
                 continue
             name = f"{row + 1}{letters(column)}"
             page = flow.begin(f"Template {name}, 1:1, from the front")
-            shapes = list(_tile(display, geometry, left, top, wide, tall))
+            shapes = list(_tile(display, geometry, joints, left, top, wide, tall))
             page.show(EDGE_MM, _TOP_MM, wide, tall, shapes)
             flow.add(*_frame(flow, name, column, row, columns, rows, wide, tall))
             flow.y = flow.bottom
@@ -48,8 +49,9 @@ def _count(size: float, step: float) -> int:
 
 
 def _tile(
-    display: Display, geometry: Geometry, left: float, top: float, wide: float, tall: float
-) -> Iterator[Shape]:
+    display: Display, geometry: Geometry, joints: Sequence[Joint], left: float, top: float,
+    wide: float, tall: float,
+) -> Iterator[Shape]:  # fmt: skip
     ox, oy = EDGE_MM - left, _TOP_MM - top
 
     def near(x: float, y: float) -> bool:
@@ -76,7 +78,7 @@ def _tile(
             anchor: Anchor = "start" if dx > 0 or dy < 0 else "end"
             yield Words(ox + x + dx * 1 - abs(dy) * 1.2, oy + y + dy * 1 - abs(dx) * 1.2, name, 2.2,
                         anchor, turned=bool(dy))  # fmt: skip
-    for name, ((x0, y0), (x1, y1)) in joint_ticks(display, geometry, cut_list(display)):
+    for name, ((x0, y0), (x1, y1)) in joints:
         a, b = (ox + x0, oy + y0), (ox + x1, oy + y1)
         if near(x0, y0):
             yield Line((a, b), "#336699", 0.25)

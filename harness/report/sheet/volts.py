@@ -51,3 +51,12 @@ class Expected:
             if use.kind == "feed" and use.fuse_a is not None and not use.bears_supply:
                 found[int(use.name.split(",")[0].split()[1])] = use.fuse_a
         return dict(sorted(found.items()))
+
+    @cached_property
+    def bus_fuses(self) -> dict[str, float]:
+        """The fuse at the start of each bus that needs one, in A, by its supply's name."""
+        return {
+            use.name.removeprefix("bus of ").rpartition(", to feed ")[0]: use.fuse_a
+            for use in self.assessment.wires
+            if use.kind == "supply to bus" and use.fuse_a is not None and not use.bears_supply
+        }
