@@ -10,7 +10,6 @@ from emulator.description.geometry import Geometry
 from emulator.description.route import length_mm
 
 _LEAST_WEB_MM = 1.0  # of board between two holes: own figure
-_NEIGHBOURS = 100  # holes, in the order of their places, that may be nearest to one
 
 
 def remarks(geometry: Geometry) -> tuple[str, ...]:
@@ -90,11 +89,13 @@ def _holes_apart_mm(geometry: Geometry) -> float:
     places = np.array([(hole.x_mm, hole.y_mm) for hole in geometry.holes])
     if len(places) < 2:
         return np.inf
-    order = np.lexsort((places[:, 1], places[:, 0]))
-    places, nearest = places[order], np.inf
-    for step in range(1, min(len(places), _NEIGHBOURS)):
-        apart = np.hypot(*(places[step:] - places[:-step]).T)
-        nearest = min(nearest, float(apart.min()))
+    axis = np.ptp(places, axis=0).argmax()
+    places, nearest = places[places[:, axis].argsort(kind="stable")], np.inf
+    for step in range(1, len(places)):
+        apart = places[step:] - places[:-step]
+        if apart[:, axis].min() >= nearest:  # and so are those of all further steps
+            break
+        nearest = min(nearest, float(np.hypot(*apart.T).min()))
     return nearest - geometry.display.placement.hole_mm
 
 

@@ -94,6 +94,14 @@ def test_the_lattice_of_the_strip_adds_up_against_that_of_the_grid():
     assert remarks(display(columns=40, pitch=33.333).geometry) == ()
 
 
+@pytest.mark.parametrize("rows", [4, 300])
+def test_what_is_left_between_two_holes_is_found_on_a_high_wall_too(rows):
+    # A jumper's hole 8 mm beyond the strip's end, a feed's at the end and 0.4 · 20 mm beside its
+    # middle: 8 · √2 mm apart, so 0.3 mm are left between holes of 11 mm.
+    wall = display("[board]\nhole_mm=11\n", columns=2, rows=rows)
+    assert any("Between two holes 0.3 mm" in remark for remark in remarks(wall.geometry))
+
+
 def test_hidden_leds_go_on_beyond_the_end_of_their_strip():
     wall = display(wiring="[wiring]\nhidden_first=2\n")
     assert wall.geometry.led_mm[:3, 0].tolist() == [30, 50, 70]
