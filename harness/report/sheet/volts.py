@@ -45,18 +45,18 @@ class Expected:
 
     @cached_property
     def fuses(self) -> dict[int, float]:
-        """The fuse at the start of each feed that needs one, in A, by the feed's number."""
+        """Fuses of feeds as `foreglow power` names them, in A, by the feed's number."""
         found = {}
         for use in self.assessment.wires:
-            if use.kind == "feed" and use.fuse_a is not None and not use.bears_supply:
+            if use.kind == "feed" and use.fuse_a is not None:
                 found[int(use.name.split(",")[0].split()[1])] = use.fuse_a
         return dict(sorted(found.items()))
 
     @cached_property
     def bus_fuses(self) -> dict[str, float]:
-        """The fuse at the start of each bus that needs one, in A, by its supply's name."""
+        """Fuses of buses as `foreglow power` names them, in A, by the supply's name."""
         return {
             use.name.removeprefix("bus of ").rpartition(", to feed ")[0]: use.fuse_a
             for use in self.assessment.wires
-            if use.kind == "supply to bus" and use.fuse_a is not None and not use.bears_supply
+            if use.kind == "supply to bus" and use.fuse_a is not None
         }

@@ -236,3 +236,14 @@ def test_a_large_wall_stays_readable():
             names = [s for s in shapes if isinstance(s, Words)]
             assert min(s.size for s in names) >= 1.2
     assert len(template_of(wall(columns=60, rows=2, pitch=33.333), "A4")) > 10
+
+
+@pytest.mark.parametrize("name", ["foyer", "sign", "banner"])
+def test_fuses_are_those_that_power_names(name):
+    display = load_display(name)
+    expected = Expected(display)
+    named = {w.name: w.fuse_a for w in expected.assessment.wires if w.kind == "feed" and w.fuse_a}
+    assert named
+    assert {f"feed {number}": amps for number, amps in expected.fuses.items()} == {
+        wire.split(",")[0]: amps for wire, amps in named.items()
+    }
