@@ -17,7 +17,7 @@ from emulator.description.faults.fault import Fault
 from emulator.description.faults.kinds import KINDS
 from harness.campaign.facts import Hashes
 from harness.campaign.part import Part, Trial
-from harness.campaign.running import HERE, Took, Where, forget, run_parts
+from harness.campaign.running import HERE, Took, Where, run_parts
 from harness.campaign.settled import Wall, parts_of
 from harness.campaign.smallest import Smallest, hitting, need_scipy, telling_apart
 from harness.campaign.watch import OBSERVERS
@@ -225,8 +225,6 @@ def run_campaign(
     ticks = iter(progress(range(len(jobs)), "faults"))
     parts, took = run_parts(trial, jobs, where, lambda: next(ticks, None))
     next(ticks, None)  # the end of the progress
-    if where.keep is not None:
-        forget(where.keep, trial, jobs)
     seconds = np.array([one.hold_ms * one.steps(display) / 1000 for one in patterns])
     single, double = (
         {name: _observed(name, parts, numbers, which, seconds) for name in OBSERVERS}

@@ -48,6 +48,13 @@ class LedFacts:
     glow: NDArray[np.float32]
     patch: Ints
 
+    def some(self, part: slice) -> Self:
+        """The facts of some of the LEDs."""
+        return type(self)(
+            self.position[part], self.source[part], self.added[part], self.glow[part],
+            self.patch[part],
+        )  # fmt: skip
+
     def rows(self, light: bool) -> Ints:
         """(U, …) position, source and added, and with `light` glow and patch, as whole numbers."""
         columns = [self.position[:, None], self.source, self.added]

@@ -6,14 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from emulator.arrays import Bools, Bytes
+from emulator.arrays import Bools
 from emulator.description.display import Display
-from harness.campaign.facts import Deviations, Hashes, LedFacts, drives_of, hashes
+from harness.campaign.facts import Deviations, Hashes, drives_of, hashes
 from harness.campaign.watch import OBSERVERS, Shown, Watch, data_of, sent_drives
 from harness.patterns.pattern import Pattern
 
 _AT_ONCE = 1 << 18  # LEDs × pictures in memory
-_PICTURES = 64
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,9 +41,11 @@ def observe(
     signatures = {name: np.zeros(len(other.position), dtype=np.uint64) for name in OBSERVERS}
     ever = {name: np.zeros(len(other.position), dtype=np.bool_) for name in OBSERVERS}
     kept = {name: np.zeros(display.leds, dtype=np.bool_) for name in OBSERVERS}
-    before = _sent(pattern, display, steps - 1, steps) if held and steps > 1 else None
-    for first in range(0, steps, _PICTURES):
-        sent = _sent(pattern, display, first, min(first + _PICTURES, steps))
+    before = None
+    if held and steps > 1:
+        before = sent_drives(pattern.pictures(display, steps - 1), display)
+    for first, pictures in pattern.in_blocks(display):
+        sent = sent_drives(pictures, display)
         data = data_of(sent, display)
         planned = watch.planned(drives_of(walls.planned, data, display))
         rng = np.random.default_rng(first)
@@ -57,8 +58,7 @@ def observe(
         size = max(_AT_ONCE // len(sent), 1)
         for begin in range(0, len(other.position), size):
             part = slice(begin, begin + size)
-            facts = LedFacts(other.position[part], other.source[part], other.added[part],
-                             other.glow[part], other.patch[part])  # fmt: skip
+            facts = other.some(part)
             at = facts.position
             drives = drives_of(facts, data, display)
             on = watch.eye.light(drives_of(facts, watch.white_data, display), facts.glow)[0, :, 1]
@@ -68,10 +68,6 @@ def observe(
                 signatures[name][part] += (found * weights[:, at]).sum(axis=0, dtype=np.uint64)
                 ever[name][part] |= found.any(axis=0)
     return Seen(signatures, ever, kept)
-
-
-def _sent(pattern: Pattern, display: Display, first: int, last: int) -> Bytes:
-    return sent_drives(pattern.pictures(display, first, last), display)
 
 
 def makes(walls: Deviations, counts: Bools, light: bool) -> Hashes:

@@ -17,7 +17,6 @@ from harness.campaign.settled import Settled
 from harness.campaign.watch import (
     DARK_ALWAYS,
     FLICKERS,
-    OBSERVERS,
     Shown,
     Watch,
     sent_drives,
@@ -25,8 +24,8 @@ from harness.campaign.watch import (
 )
 from harness.patterns.pattern import Pattern
 
-MOST_PICTURES = 24  # of each pattern
-SENDS = 2  # of each picture
+_MOST_PICTURES = 24  # of each pattern
+_SENDS = 2  # of each picture
 
 
 def play(
@@ -34,16 +33,16 @@ def play(
 ) -> Mapping[str, np.uint64]:
     """The signature of each observer."""
     steps = pattern.steps(display)
-    chosen = np.unique(np.linspace(0, steps - 1, min(steps, MOST_PICTURES)).astype(np.int64))
+    chosen = np.unique(np.linspace(0, steps - 1, min(steps, _MOST_PICTURES)).astype(np.int64))
     pictures = np.concatenate([pattern.pictures(display, n, n + 1) for n in chosen.tolist()])
     bench = Bench(display, SimulatedClock(), faults=wall.there)
     for picture in pictures:
         starts_ns = bench.clock.now_ns()
-        for send in range(1, SENDS + 1):
+        for send in range(1, _SENDS + 1):
             bench.send(picture)
-            at_ns = starts_ns + send * pattern.hold_ms * 1_000_000 // SENDS
+            at_ns = starts_ns + send * pattern.hold_ms * 1_000_000 // _SENDS
             bench.clock.wait_until(max(at_ns, bench.clock.now_ns()))
-    planned = watch.planned(np.repeat(sent_drives(pictures, display), SENDS, axis=0))
+    planned = watch.planned(np.repeat(sent_drives(pictures, display), _SENDS, axis=0))
     glow = wall.built.glow.astype(np.float32)
     none = np.zeros(display.leds, dtype=np.int64)
     shown = Shown(bench.frames, watch.eye.light(bench.frames, glow), watch.all_on, none)
@@ -54,4 +53,4 @@ def play(
         lit = (planned.light[..., 1] > 0) if name != "exact" else planned.drives.any(axis=2)
         never = ever & (dark | ~lit).all(axis=0) & ~((differs != 0) & ~dark).any(axis=0)
         found[name] = watch.stretches(ever & ~never, FLICKERS) ^ watch.stretches(never, DARK_ALWAYS)
-    return {name: found[name] for name in OBSERVERS}
+    return found

@@ -29,7 +29,6 @@ from harness.campaign.part import Part, Trial, observe_part
 from harness.campaign.settled import Wall
 from harness.campaign.watch import OBSERVERS
 
-_PICTURES = 64
 _WAIT_S = 10  # for a scheduler
 
 
@@ -70,7 +69,7 @@ class Took:
 def run_parts(
     trial: Trial, walls: Sequence[Sequence[Wall]], where: Where, done: Callable[[], object]
 ) -> tuple[list[Part], Took]:
-    """All parts, in order. done: is called after each.
+    """All parts, in order. done: is called after each. Of those kept, nothing is left at the end.
 
     Raises UnsupportedError if Dask is missing, ForeglowError if its scheduler does not answer.
     """
@@ -92,16 +91,17 @@ def run_parts(
             if kept is not None:
                 write_whole(kept / _name(number), _written(part))
             done()
+    if kept is not None:
+        _forget(kept, len(walls))
     took = Took(clock.now_ns() / 1e9, seconds, workers, len(left))
     return [found[number] for number in range(len(walls))], took
 
 
-def forget(keep: Path, trial: Trial, walls: Sequence[Sequence[Wall]]) -> None:
-    """Remove the parts of this campaign that were kept, and the folder if it is empty then."""
-    folder = keep / _key(trial, walls)
-    for number in range(len(walls)):
+def _forget(folder: Path, parts: int) -> None:
+    """Remove the parts of this campaign, and its folder and the one around it if they are empty."""
+    for number in range(parts):
         (folder / _name(number)).unlink(missing_ok=True)
-    for one in (folder, keep):
+    for one in (folder, folder.parent):
         if one.is_dir() and not any(one.iterdir()):
             one.rmdir()
 
@@ -239,10 +239,8 @@ def _key(trial: Trial, walls: Sequence[Sequence[Wall]]) -> str:
     for placed in (wiring.row, wiring.column, wiring.run, wiring.hidden):
         digest.update(np.asarray(placed).tobytes())
     for pattern in trial.patterns:
-        steps = pattern.steps(display)
-        digest.update(f"{pattern.name} {pattern.hold_ms} {steps}".encode())
-        for first in range(0, steps, _PICTURES):
-            pictures = pattern.pictures(display, first, min(first + _PICTURES, steps))
+        digest.update(f"{pattern.name} {pattern.hold_ms} {pattern.steps(display)}".encode())
+        for _, pictures in pattern.in_blocks(display):
             digest.update(pictures.tobytes())
     digest.update(
         repr([[str(fault) for fault in wall] for part in walls for wall in part]).encode()

@@ -25,8 +25,7 @@ from harness.campaign.settled import Settled
 from harness.campaign.watch import FLICKERS, OBSERVERS, Shown, Watch, data_of, sent_drives
 from harness.patterns.pattern import Pattern
 
-LEAST_CHANGE = 0.005  # of an LED's full light, from which a fault is taken to change something
-_PICTURES = 64
+_LEAST_CHANGE = 0.005  # of an LED's full light, from which a fault is taken to change something
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,9 +174,7 @@ def play(
     network, all_leds = build_network(display), np.arange(display.leds)
     none = np.zeros_like(all_leds)
     all_on = eye.mixed(Walls(display, walls).show(watch.white_data[0], 0, 1).light)[..., 1]
-    steps = pattern.steps(display)
-    for first in range(0, steps, _PICTURES):
-        pictures = pattern.pictures(display, first, min(first + _PICTURES, steps))
+    for first, pictures in pattern.in_blocks(display):
         sent = sent_drives(pictures, display)
         light = solve_rails(network, sent, display.chip).delivered.astype(np.float32)
         calm = those.calm(nominal_a(sent, display.chip).max(axis=0))
@@ -189,7 +186,7 @@ def play(
             ready_ns = bench.send(pictures[number]).ready_ns
             powered = those.show(data, starts_ns, ready_ns, calm if number else None)
             changes |= (powered.drives != sent[number]).any(axis=(1, 2))
-            changes |= (np.abs(powered.light - light[number]) > LEAST_CHANGE).any(axis=(1, 2))
+            changes |= (np.abs(powered.light - light[number]) > _LEAST_CHANGE).any(axis=(1, 2))
             differing = np.flatnonzero((powered.light != light[number]).any(axis=(1, 2)))
             if not differing.size:
                 continue

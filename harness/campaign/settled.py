@@ -36,11 +36,12 @@ Wall = tuple[Fault, ...]
 Manner = Literal["steady", "now and then", "restless", "sagging"]
 
 _NEVER = 1e-10  # a chance this small does not come up in a campaign
-_PICTURES = 64
 # Walls of a part: of LEDs in memory, of LEDs that may be played, of those that take long.
 _LEDS_AT_ONCE, _WALLS_AT_ONCE = 1 << 24, 1024
 _LEDS_PLAYED = 1 << 19
 _RESTLESS_AT_ONCE = 4
+# What arrives, as a fact of the first LED on the line.
+_FACT_OF_FIRST = {"nothing": ("hears", False), "zeros": ("clears", True), "ones": ("sets", True)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +83,7 @@ def loads_of(display: Display, patterns: Sequence[Pattern]) -> Floats:
     each = [
         nominal_a(sent_drives(pictures, display), display.chip)
         for pattern in patterns
-        for pictures in _in_blocks(pattern, display)
+        for _, pictures in pattern.in_blocks(display)
     ]
     if not each:
         return np.zeros((1, display.leds))
@@ -98,12 +99,6 @@ def loads_of(display: Display, patterns: Sequence[Pattern]) -> Floats:
     return np.unique(np.stack(found), axis=0)
 
 
-def _in_blocks(pattern: Pattern, display: Display) -> Iterator[np.ndarray]:
-    steps = pattern.steps(display)
-    for first in range(0, steps, _PICTURES):
-        yield pattern.pictures(display, first, min(first + _PICTURES, steps))
-
-
 def settle(display: Display, walls: Sequence[Wall], loads_a: Floats) -> Iterator[Settled]:
     """Each wall, in order. loads_a: as `loads_of` gives them."""
     powered = [n for n, wall in enumerate(walls) if any(f.stage == "power" for f in wall)]
@@ -111,8 +106,9 @@ def settle(display: Display, walls: Sequence[Wall], loads_a: Floats) -> Iterator
     none = np.zeros(display.leds, dtype=np.bool_)
     for number, wall in enumerate(walls):
         faults = _there(wall)
-        built = as_built(display, faults)
-        network, down, sags = known.get(number, (None, none, False))
+        built, network, down, sags = known.pop(number, None) or (
+            as_built(display, faults), None, none, False,
+        )  # fmt: skip
         if down.any():
             built.hears, built.passes = built.hears & ~down, built.passes & ~down
             built.on = built.on & ~down[:, None]
@@ -162,9 +158,9 @@ def _there(wall: Wall) -> Wall:
 
 def _fed(
     display: Display, walls: Sequence[Wall], loads_a: Floats
-) -> Iterator[tuple[Network, Bools, bool]]:
-    """Of walls with a fault of the power: the wires, the LEDs (N,) that never get a supply, and
-    whether volts may matter elsewhere."""
+) -> Iterator[tuple[Built, Network, Bools, bool]]:
+    """Of walls with a fault of the power: the facts, the wires, the LEDs (N,) that never get a
+    supply, and whether volts may matter elsewhere."""
     if not walls:
         return
     built = [as_built(display, _there(wall)) for wall in walls]
@@ -194,7 +190,7 @@ def _fed(
             least = lines.least(np.where(down[which], 0.0, load_a))
             sags[which] |= ((least.volts < enough[which]) & ~down[which]).any(axis=1)
             sags[which] |= (least.supply_a > amps[which]).any(axis=1)
-    yield from zip(networks, down, sags.tolist(), strict=True)
+    yield from zip(built, networks, down, sags.tolist(), strict=True)
 
 
 def _settle_data(built: Built) -> bool:
@@ -206,20 +202,13 @@ def _settle_data(built: Built) -> bool:
         effect = _effect(built.display, way)
         if effect is None:
             return False
-        first = chain[:1][chain[:1] >= 0]
-        if effect == "nothing":
-            if not first.size:
+        if effect != "right":
+            if chain[0] < 0:
                 return False  # the first LED is one too many: there is no place for this fact
-            built.hears = built.hears.copy()
-            built.hears[first] = False
-        elif effect in ("zeros", "ones"):
-            if not first.size:
-                return False
-            facts = (built.clears if effect == "zeros" else built.sets).copy()
-            facts[first] = True
-            built.clears, built.sets = (
-                (facts, built.sets) if effect == "zeros" else (built.clears, facts)
-            )
+            name, value = _FACT_OF_FIRST[effect]
+            facts = getattr(built, name).copy()
+            facts[chain[0]] = value
+            setattr(built, name, facts)
         built.data[output] = DataWire(way.high_v)
     return True
 

@@ -160,8 +160,7 @@ def _of_facts(facts: LedFacts, frames: Frames, eye: Eye, meant: Light, display: 
     size = max(_SYMBOLS_AT_ONCE // len(frames.of), 1)
     for first in range(0, len(facts.position), size):
         part = slice(first, first + size)
-        some = LedFacts(facts.position[part], facts.source[part], facts.added[part],
-                        facts.glow[part], facts.patch[part])  # fmt: skip
+        some = facts.some(part)
         at = some.position
         shown = eye.light(drives_of(some, frames.data, display), some.glow)
         symbols[:, part] = frames.joined(eye.symbols(meant[:, at], shown, at, some.patch))

@@ -7,7 +7,7 @@ display or the screen sees more than three flashes a second (WCAG 2.2, SC 2.3.1)
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +21,7 @@ from scenes import SCENES
 
 RED, GREEN, BLUE = (255, 0, 0), (0, 255, 0), (0, 0, 255)
 WHITE = (255, 255, 255)
+_BLOCK = 64  # pictures in memory
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,12 @@ class Pattern:
         """Steps from `first` to before `last` (default: all), (T, rows, columns, 3) uint8 sRGB."""
         last = self.steps(display) if last is None else last
         return np.stack([self.draw(display, step) for step in range(first, last)])
+
+    def in_blocks(self, display: Display) -> Iterator[tuple[int, Srgb]]:
+        """All pictures, some at a time: the first step of each block, and its pictures."""
+        steps = self.steps(display)
+        for first in range(0, steps, _BLOCK):
+            yield first, self.pictures(display, first, min(first + _BLOCK, steps))
 
     def at(self, display: Display, time_s: float) -> Srgb:
         """The picture (rows, columns, 3) at a time; the pattern repeats after its last step."""
