@@ -31,10 +31,8 @@ def built_file(display: Display, faults: Sequence[Fault], target: Path) -> str:
     text = read_file(display.path, _MOST_BYTES).decode()
     parts = [text.rstrip("\n"), "", f"# {MARK}: faults that `foreglow find` found."]
     for fault in faults:
-        defaults = {key: field.default for key, field in type(fault).model_fields.items()}
         parts += ["", "[[fault]]", f'kind = "{fault.name}"']
-        keys = {key: value for key, value in fault.place.items() if value != defaults[key]}
-        parts += [f"{key} = {toml_value(value)}" for key, value in keys.items()]
+        parts += [f"{key} = {toml_value(value)}" for key, value in fault.given.items()]
     whole = "\n".join(parts) + "\n"
     written = display_at(whole, target, display.path)
     if written.faults[len(written.faults) - len(faults) :] != tuple(faults):

@@ -35,7 +35,7 @@ def print_kinds(console: Console) -> None:
                 console.print(Text.assemble("\n", (kind.name, "bold"), f"  {sentence(kind)}"))
                 table = Table.grid(padding=(0, 2, 0, 0))
                 for label, text in (
-                    ("is", what(kind)),
+                    ("is", kind.what()),
                     ("looks", kind.looks),
                     ("alike", kind.alike),
                     ("measure", kind.measure),
@@ -73,7 +73,7 @@ def print_kind(console: Console, kind: type[Fault]) -> None:
 def kind_json(kind: type[Fault]) -> dict[str, Any]:
     """A kind as data."""
     words = {name: getattr(kind, name) for name in ("looks", "alike", "measure", "source")}
-    head = {"kind": kind.name, "stage": kind.stage, "what": what(kind)}
+    head = {"kind": kind.name, "stage": kind.stage, "what": kind.what()}
     return {**head, "parameters": parameters(kind), **words}
 
 
@@ -92,11 +92,6 @@ def parameters(kind: type[Fault]) -> list[dict[str, Any]]:
             }
         )
     return found
-
-
-def what(kind: type[Fault]) -> str:
-    """The first sentence of a kind's docstring."""
-    return (kind.__doc__ or "").split("\n\n")[0].replace("\n    ", " ").strip()
 
 
 def sentence(kind: type[Fault]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from emulator.description.faults.fault import STAGES
 from emulator.description.faults.kinds import KINDS
-from harness.report.faults import sentence, what
+from harness.report.faults import sentence
 
 _HEAD = """\
 # Faults of a built wall
@@ -43,8 +43,9 @@ def faults_page() -> str:
     parts = [_HEAD]
     for stage in STAGES:
         rows = [
-            f"| `{kind.name}` {_cell(sentence(kind))} | {_cell(what(kind))} | {_cell(kind.looks)} |"
-            f" {_cell(kind.alike)} | {_cell(kind.measure)} | {_cell(kind.source)} |"
+            f"| `{kind.name}` {_cell(sentence(kind))} | {_cell(kind.what())} |"
+            f" {_cell(kind.looks)} | {_cell(kind.alike)} | {_cell(kind.measure)} |"
+            f" {_cell(kind.source)} |"
             for kind in KINDS.values()
             if kind.stage == stage
         ]

@@ -64,10 +64,13 @@ class Fault(Section):
     source: ClassVar[str]
 
     def __str__(self) -> str:
-        set_ = ((key, getattr(self, key)) for key in type(self).model_fields)
-        default = {key: field.default for key, field in type(self).model_fields.items()}
-        words = [f"{key}={_written(value)}" for key, value in set_ if value != default[key]]
+        words = [f"{key}={_written(value)}" for key, value in self.given.items()]
         return " ".join([self.name, *words])
+
+    @classmethod
+    def what(cls) -> str:
+        """What is wrong, in a sentence: the first of the docstring."""
+        return (cls.__doc__ or cls.name).split("\n\n")[0].replace("\n    ", " ").strip()
 
     def judge(self, display: Display) -> Iterator[Wrong]:
         """Each part of the place that this display does not have."""
@@ -86,6 +89,12 @@ class Fault(Section):
     def place(self) -> dict[str, object]:
         """The parameters by name."""
         return {key: getattr(self, key) for key in type(self).model_fields}
+
+    @property
+    def given(self) -> dict[str, object]:
+        """The parameters by name, without those that have their default."""
+        default = {key: field.default for key, field in type(self).model_fields.items()}
+        return {key: value for key, value in self.place.items() if value != default[key]}
 
 
 def _written(value: object) -> str:

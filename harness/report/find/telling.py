@@ -33,11 +33,6 @@ _MOST_OTHERS = 4
 _MANY_SLIPS = 2.5  # cells by which answers differ from what is named, before it says so
 
 
-def headline(fault: Fault) -> str:
-    """What is wrong, in a sentence: the first of the class's docstring."""
-    return (type(fault).__doc__ or fault.name).split("\n\n")[0].replace("\n    ", " ").strip()
-
-
 def short(fault: Fault, display: Display) -> str:
     """'data-open: the data joint between LED 171 and LED 172'."""
     return f"{fault.name}: {named_place(fault, display)}{variant(fault)}"
@@ -72,8 +67,8 @@ def result(search: Search, belief: Belief) -> str:
     fault, display = faults[0], search.display
     share = float(belief.of_place[place])
     lines = [
-        f"Found ({_sure(share)} sure): {headline(fault)}" if share >= ENOUGH
-        else f"Most likely ({share:.0%}; the pictures cannot tell more): {headline(fault)}",
+        f"Found ({_sure(share)} sure): {fault.what()}" if share >= ENOUGH
+        else f"Most likely ({share:.0%}; the pictures cannot tell more): {fault.what()}",
         f"   where:    {named_place(fault, display)}{variant(fault)}",
     ]  # fmt: skip
     if there := whereabouts(fault, display):
