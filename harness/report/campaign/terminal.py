@@ -15,6 +15,7 @@ from harness.campaign.camera import BAND, FLOOR
 from harness.campaign.campaign import Campaign, Observed
 from harness.campaign.eye import FROM_M, LIT, STEP, TINT
 from harness.campaign.smallest import Smallest
+from harness.result.words import many
 
 _MOST_SHOWN = 8  # survivors of one reason, and classes
 OBSERVERS = {"exact": "exact drives", "eye": "an eye", "camera": "a camera"}
@@ -60,14 +61,11 @@ def campaign_json(campaign: Campaign) -> dict[str, Any]:
         "display": campaign.display.name,
         "faults": len(campaign.faults),
         "change_something": int(campaign.changes.sum()),
-        "detected": int(eye.detected.sum()),
-        "named": int(eye.named.sum()),
+        **_counts_json(campaign, eye),
         "named_alone": int(eye.alone.sum()),
         "survivors": [
             {"fault": str(fault), "reason": reason} for fault, reason in campaign.survivors
         ],
-        "smallest_set": [names[number] for number in eye.detecting.patterns],
-        "smallest_set_telling_apart": [names[n] for n in eye.distinguishing.patterns],
         "pairs": _pairs_json(campaign),
         "smallest_sets_exact": eye.detecting.exact and eye.distinguishing.exact,
         "exact_drives": _counts_json(campaign, campaign.exact),
@@ -243,10 +241,10 @@ def _print_pairs(campaign: Campaign, console: Console) -> None:
     if not pairs.walls:
         return
     changes = pairs.eye.makes != 0
+    detected = {title: getattr(pairs, name).detected for name, title in OBSERVERS.items()}
     by = ", ".join(
-        f"{_share(int((observed.detected & changes).sum()), int(changes.sum()))} by {title}"
-        for name, title in OBSERVERS.items()
-        if (observed := getattr(pairs, name)) is not None
+        f"{_share(int((seen & changes).sum()), int(changes.sum()))} by {title}"
+        for title, seen in detected.items()
     )
     console.print(
         f"{len(pairs.walls):,} pairs of faults, {changes.sum():,} of them with an effect. Detected:"
@@ -264,9 +262,9 @@ def print_took(campaign: Campaign, console: Console) -> None:
     if not took.done:
         return
     share = took.overhead_s / (took.whole_s * took.workers)
-    workers = "1 worker" if took.workers == 1 else f"{took.workers} workers"
     console.print(
-        f"{took.done} parts, {took.parts_s:.1f} s of work in {took.whole_s:.1f} s on {workers}:"
-        f" overhead {took.overhead_s:.1f} s, {share:.0%} of their time.",
+        f"{many(took.done, 'part')}, {took.parts_s:.1f} s of work in {took.whole_s:.1f} s on"
+        f" {many(took.workers, 'worker')}: overhead {took.overhead_s:.1f} s, {share:.0%} of their"
+        " time.",
         highlight=False,
     )
