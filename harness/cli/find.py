@@ -98,11 +98,12 @@ def _write(session: Session, wall: Display, built: Path | None, rewire: Path | N
     """Write what was asked for, of the faults that are still in the wall."""
     from emulator.files import write_whole
     from harness.find.asbuilt import built_file, rewired_map, why_not_rewired
+    from harness.result.words import many
 
     left: list[Fault] = [fault for fault, fixed in session.found if not fixed]
     if built is not None:
         write_whole(built, built_file(wall, left, built))
-        say(f"Wrote {built}: the display file with {len(left)} faults.")
+        say(f"Wrote {built}: the display file with {many(len(left), 'fault')}.")
     if rewire is not None:
         there = [*wall.faults, *left]
         reason = why_not_rewired(session.search.display, there)

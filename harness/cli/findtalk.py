@@ -9,16 +9,19 @@ import threading
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from emulator.description.display import Display
+from emulator.errors import OutputClosedError
 from emulator.ports.opening import open_output
 from harness.find.answer import DARK, DIM, FINE, FLICKERS, UNSURE, WRONG, Seen
 from harness.find.area import Unreadable
-from harness.find.pictures import MOVING
+from harness.find.pictures import MOVING, is_plain
 from harness.find.rehearsal import Rehearsal, Stage
 from harness.find.saying import said
 from harness.find.session import Session
 from harness.find.words import as_it_should, read_answer
-from harness.report.find.drawing import drawn, is_plain, picture_in_words
+from harness.report.find.drawing import drawn, picture_in_words
 from harness.report.find.telling import (
     EXAMPLES,
     HELP,
@@ -28,6 +31,7 @@ from harness.report.find.telling import (
     suspects_in_words,
 )
 from harness.report.terminal import say, terminal
+from harness.result.words import many
 
 if TYPE_CHECKING:
     from emulator.description.faults.fault import Fault
@@ -73,8 +77,6 @@ class Talk:
 
     def hold(self) -> int:
         """Ask until the wall is right, or the person stops. Returns the exit status."""
-        from emulator.errors import OutputClosedError
-
         with self._open():
             self._begin()
             self._table.start()
@@ -109,10 +111,10 @@ class Talk:
 
     def _begin(self) -> None:
         display, search = self._display, self._search
-        lines = len(display.wiring.line_lengths)
+        lines = many(len(display.wiring.line_lengths), "line")
         say(
-            f"{display.name}: {display.leds} LEDs on {lines} line{'s' if lines > 1 else ''},"
-            f" {len(search.suspects)} possible faults."
+            f"{display.name}: {display.leds} LEDs on {lines}, {len(search.suspects)} possible"
+            " faults."
         )
         if self._session.answers:
             say(f"It goes on after {self._session.answers} answers ({self._session.path}).")
@@ -182,8 +184,6 @@ class Talk:
 
     def _painted(self, number: int, words: str) -> Seen | None:
         """The answer in the window; None if the last one was taken back."""
-        import numpy as np
-
         from emulator.window.painting import Brush
 
         assert self._window is not None

@@ -30,7 +30,7 @@ Seen = NDArray[np.uint8]  # (N,) a word for each LED
 Symbols = NDArray[np.uint8]  # of the eye, and FLICKER and UNKNOWN: (N,), or (Q, N)
 
 
-def fits() -> Floats:
+def _fits() -> Floats:
     """How many slips (WORDS, symbols) each word is away from what the eye's symbols say."""
     symbol = np.arange(_BASES * _SPOTS)
     base, spot = symbol % _BASES, symbol // _BASES > 0
@@ -41,14 +41,14 @@ def fits() -> Floats:
     only_spot = (base == 0) & spot
     slips = np.ones((WORDS, UNKNOWN + 1))
     eye = slips[:, : len(symbol)]
-    eye[FINE] = np.select([planned, only_spot, other & (level == 0)], [0, _EASY, _HARD], 1)
-    eye[DARK] = np.select([dark, other & (level == 0)], [0, _HARD], 1)
     weaker = other & (level == 0)
+    eye[FINE] = np.select([planned, only_spot, weaker], [0, _EASY, _HARD], 1)
+    eye[DARK] = np.select([dark, weaker], [0, _HARD], 1)
     eye[WRONG] = np.select([weaker, other, dark], [_SOME, 0, _EASY], 1)
     eye[FLICKERS] = np.where(planned, 1, _EASY)
     eye[UNSURE] = 0
     eye[MIXED] = np.where(planned, _LITTLE, 0)
-    eye[DIM] = np.select([other & (level == 0), dark, other], [0, _EASY, _EASY], 1)
+    eye[DIM] = np.select([weaker, dark, other], [0, _EASY, _EASY], 1)
     eye[BRIGHT] = np.select([other & (level == 2), other], [0, _EASY], 1)
     eye[SPOT] = np.select([spot, other], [0, _EASY], 1)
     ring = len(COLOURS) - 1
@@ -66,7 +66,7 @@ def fits() -> Floats:
     return slips
 
 
-FITS = fits()
+FITS = _fits()
 
 
 def spoken(symbols: NDArray[np.uint8], colours: bool) -> NDArray[np.uint8]:

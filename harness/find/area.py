@@ -26,6 +26,8 @@ from harness.find.lexicon import (
     Token,
 )
 
+_ACROSS = {"row": "column", "column": "row"}  # what is counted within one
+
 
 class Unreadable(Exception):
     """An answer that cannot be read: what was understood, and what was not."""
@@ -52,7 +54,6 @@ class Areas:
             "row": wiring.rows, "column": wiring.columns, "led": max(wiring.line_lengths),
             "line": len(wiring.line_lengths), "run": len(wiring.runs),
         }  # fmt: skip
-        self._along = "column" if wiring.along == "rows" else "row"
 
     def read(self, words: Sequence[Token]) -> Area:
         """The LEDs that words name; all without any. Raises Unreadable."""
@@ -68,11 +69,11 @@ class Areas:
         self._at = 0
         self._leds = self._placed.copy()
         self._noun: str | None = None
-        self._lines: list[int] | None = None
+        self._line_is_given = False
         given = False
         while self._at < len(self._words):
             given = self._part() or given
-        if self._noun == "led" and self._lines is None:
+        if self._noun == "led" and not self._line_is_given:
             self._leds &= self._of["line"] == 0
         return Area(self._leds, given)
 
@@ -166,7 +167,7 @@ class Areas:
             return self._cell()
         first = self._number(noun)
         if first is None:
-            if noun in ("led",):
+            if noun == "led":
                 return False
             raise Unreadable(f"which {noun}?")
         leds = self._span(noun, first)
@@ -182,7 +183,7 @@ class Areas:
             number = self._number(noun)
             leds |= self._span(noun, number if number is not None else 0)
         if noun == "line":
-            self._lines = [0]
+            self._line_is_given = True
         if noun == "led" and not (self._leds & leds).any() and self._noun in ("row", "column"):
             inner = self._inner()  # 'row 12, LED 3': of the row, not of the line
             leds = np.isin(self._of[inner], self._of["led"][leds])
@@ -207,10 +208,10 @@ class Areas:
 
     def _cell(self) -> bool:
         """'cell 3, 4': column and row; in a row or column that is named, its number there."""
-        within = {"row": "column", "column": "row"}.get(self._noun or "")
+        within = _ACROSS.get(self._noun or "")
         for token, after in zip(self._words[self._at :], self._words[self._at + 1 :], strict=False):
             if within is None and after.number is not None and token.word not in (",", "and"):
-                within = {"row": "column", "column": "row"}.get(NOUNS.get(token.word, ""))
+                within = _ACROSS.get(NOUNS.get(token.word, ""))
         first = self._number(within or "column")
         if first is None:
             return False
@@ -227,7 +228,7 @@ class Areas:
 
     def _inner(self) -> str:
         """What is counted within the place so far: the cells of a row, else LEDs."""
-        return {"row": "column", "column": "row"}.get(self._noun or "", "led")
+        return _ACROSS.get(self._noun or "", "led")
 
     def _bounded(self) -> bool:
         """'from the fifth', 'from column 4 to 9', 'after LED 143', 'above row 3'."""
@@ -257,8 +258,8 @@ class Areas:
         values = self._of[noun]
         if word in FROM:
             leds = self._span(noun, number)
-            if not (leds & (values != number)).any() or self._peek(-1).word not in UP_TO:
-                leds = leds if (values[leds] != number).any() else values >= number
+            if (values[leds] == number).all():  # it says no end
+                leds = values >= number
         elif word in AFTER:
             leds = values > number
         elif word in BEFORE:
@@ -313,11 +314,9 @@ class Areas:
                 outer = NOUNS[other.word]
                 self._check(outer, ends[ahead + 1].number or 0)
                 inside = inside & (self._of[outer] == ends[ahead + 1].number)
-                noun = (
-                    noun if noun != "led" else {"row": "column", "column": "row"}.get(outer, "led")
-                )
+                noun = _ACROSS.get(outer, "led") if noun == "led" else noun
                 if outer in ("line", "run"):
-                    self._lines = [0]
+                    self._line_is_given = True
                 break
         else:
             if noun == "led" and self._noun not in ("run", "line"):

@@ -89,7 +89,7 @@ _CARDINALS = {
     )
 }
 _ORDINALS = {
-    word: number + 1
+    word: number
     for number, word in enumerate(
         _words(
             "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth"
@@ -185,7 +185,7 @@ def _token(raw: str) -> Token | None:
     if word in _CARDINALS and word != "one":
         return Token("#", raw, _CARDINALS[word])
     if word in _ORDINALS:
-        return Token("#", raw, _ORDINALS[word] - 1, True)
+        return Token("#", raw, _ORDINALS[word], True)
     return Token(word, raw)
 
 

@@ -24,21 +24,20 @@ class Volts(NamedTuple):
 
 def expected_volts(fault: Fault, display: Display) -> Volts | None:
     """What the power model expects where a fault is; None for a fault without an LED."""
-    at = position(fault, display)
+    at, wiring = position(fault, display), display.wiring
     if at is None:
         return None
     if "after" in fault.place:
-        last = display.wiring.line_starts[(line := int(display.wiring.line[at]))]
-        at = min(at + 1, last + display.wiring.line_lengths[line] - 1)
+        line = int(wiring.line[at])
+        at = min(at + 1, wiring.line_starts[line] + wiring.line_lengths[line] - 1)
     planned, faulty = Bench(display, powered=True), Bench(display, powered=True, faults=[fault])
     volts = []
     for bench, level in ((planned, 0), (planned, 255), (faulty, 255)):
         bench.send(np.full(display.picture_shape, level, dtype=np.uint8))
         bench.settle()
         volts.append(float(bench.rail_volts()[at]))
-    lines = len(display.wiring.line_lengths)
-    name = f"LED {display.wiring.led[at]}"
-    name += f" of line {display.wiring.line[at]}" if lines > 1 else ""
+    name = f"LED {wiring.led[at]}"
+    name += f" of line {wiring.line[at]}" if len(wiring.line_lengths) > 1 else ""
     return Volts(name, *volts)
 
 
@@ -55,7 +54,7 @@ def two_points(fault: Fault, display: Display) -> str:
         led = int(str(keys["led"]))
         return (
             f"power off: less than 1 Ω from DOUT of LED {led} to DIN of LED {led + 1}; if so, "
-            f"the LED itself gives nothing out: replace it"
+            "the LED itself gives nothing out: replace it"
         )
     if fault.name == "led-joined":
         led = int(str(keys["led"]))

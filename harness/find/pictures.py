@@ -113,6 +113,11 @@ def questions(display: Display, patterns: Sequence[Pattern] | None = None) -> tu
     return tuple(found.values())
 
 
+def is_plain(picture: Srgb) -> bool:
+    """Whether a picture (rows, columns, 3) is the same in all cells."""
+    return bool((picture == picture[0, 0]).all())
+
+
 def _detail(picture: Srgb) -> float:
     """The share of neighbouring cells that should look different, 0 to 1."""
     across = (np.diff(picture.astype(np.int16), axis=1) != 0).any(axis=2)

@@ -138,7 +138,10 @@ def _course(number: int, display: Display) -> str:
     if run.from_column == run.to_column:
         way = "downwards" if run.to_row >= run.from_row else "upwards"
         return f"column {run.from_column}, {way}"
-    return "aslant"
+    return (
+        f"from column {run.from_column}, row {run.from_row} to column {run.to_column}, row"
+        f" {run.to_row}"
+    )
 
 
 def _joint(fault: Fault) -> str:

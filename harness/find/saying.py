@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -74,21 +74,22 @@ def _pieces(leds: Ints, display: Display) -> list[str]:
 def _stretches(leds: Ints, display: Display, outer: str, inner: str) -> list[str]:
     """Stretches of rows, or of columns; whole neighbouring ones together."""
     wiring = display.wiring
-    of: Callable[[str], Ints] = lambda name: getattr(wiring, name)  # noqa: E731
-    order = leds[np.lexsort((of(inner)[leds], of(outer)[leds]))]
-    full = np.bincount(of(outer)[wiring.placed])
+    outside: Ints = getattr(wiring, outer)
+    inside: Ints = getattr(wiring, inner)
+    order = leds[np.lexsort((inside[leds], outside[leds]))]
+    full = np.bincount(outside[wiring.placed])
     found: list[str] = []
     whole: list[int] = []
-    for part in _split(order, np.diff(of(outer)[order]) != 0):
-        number = int(of(outer)[part[0]])
+    for part in _split(order, np.diff(outside[order]) != 0):
+        number = int(outside[part[0]])
         if part.size == full[number]:
             whole.append(number)
             continue
         # A stretch goes on behind a gap.
-        held = np.sort(of(inner)[wiring.placed[of(outer)[wiring.placed] == number]])
-        place = np.searchsorted(held, of(inner)[part])
+        held = np.sort(inside[wiring.placed[outside[wiring.placed] == number]])
+        place = np.searchsorted(held, inside[part])
         for stretch in _split(part, np.diff(place) != 1):
-            first, last = int(of(inner)[stretch[0]]), int(of(inner)[stretch[-1]])
+            first, last = int(inside[stretch[0]]), int(inside[stretch[-1]])
             name = f"{inner} {first}" if first == last else f"{inner}s {first} to {last}"
             found.append(f"{outer} {number} {name}")
     return [*_together(whole, outer), *found]
@@ -96,7 +97,7 @@ def _stretches(leds: Ints, display: Display, outer: str, inner: str) -> list[str
 
 def _together(whole: list[int], outer: str) -> Iterator[str]:
     numbers = np.array(whole, dtype=np.int64)
-    for part in _split(numbers, np.diff(numbers) != 1) if whole else ():
+    for part in _split(numbers, np.diff(numbers) != 1):
         one = part.size == 1
         yield f"{outer} {part[0]}" if one else f"{outer}s {part[0]} to {part[-1]}"
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +19,12 @@ from numpy.typing import NDArray
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
+from harness.campaign.campaign import Progress
 from harness.find.answer import UNSURE, Seen, log_likelihood
 from harness.find.belief import ENOUGH, RIGHT_ENOUGH, best_question, places, probabilities
 from harness.find.pictures import Question
 from harness.find.priors import RIGHT, prior_odds
-from harness.find.table import Progress, Table, build
+from harness.find.table import Table, build
 
 MOST_ASKED = 30  # for one fault: then the search names what is most likely
 _KEEP = 256  # results of (F,) in memory
@@ -79,6 +81,18 @@ class Belief:
         return order
 
 
+class _Grouped(NamedTuple):
+    """What pictures make of suspects beside faults that are present.
+
+    groups: (F + 1, Q) those of one number look the same under a picture. place: (F + 1,) the class
+    of each. unseen: (F + 1,) whether no picture shows it.
+    """
+
+    groups: Ints
+    place: Ints
+    unseen: Bools
+
+
 @dataclass(eq=False)
 class Search:
     """Answers about one wall. colours: whether the person names colours, or paints.
@@ -98,13 +112,12 @@ class Search:
     tables: dict[tuple[Fault, ...], Table] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.planned_known = self.known
+        self._known_at_first = self.known
         self._asked_since = 0  # the last fault was found
         self._prior = np.append(np.log(prior_odds(self.suspects)), np.log(RIGHT))
         self._seconds = np.array([one.seconds for one in self.asked])
         self._kept: dict[tuple[object, ...], Floats] = {}
-        self._unseen: dict[tuple[Fault, ...], Bools] = {}
-        self._groups: dict[tuple[Fault, ...], tuple[Ints, Ints]] = {}
+        self._grouped: dict[tuple[Fault, ...], _Grouped] = {}
 
     @property
     def nothing(self) -> int:
@@ -131,7 +144,7 @@ class Search:
         """Forget all answers and results."""
         self.answers.clear()
         self.out.clear()
-        self.known, self._asked_since = self.planned_known, 0
+        self.known, self._asked_since = self._known_at_first, 0
 
     def found(self, fault: Fault, fixed: bool) -> None:
         """A fault has been found. If it stays in the wall, it was there for all answers, too; a
@@ -145,7 +158,7 @@ class Search:
 
     def belief(self) -> Belief:
         """What the answers say now."""
-        place = self._of_table(self.known)[1]
+        place = self._of_table(self.known).place
         beside: tuple[int, ...] = ()
         score = self._score(beside)
         while len(beside) + 1 < _MOST_TOGETHER:
@@ -165,7 +178,7 @@ class Search:
         """
         if self._asked_since >= MOST_ASKED:
             return None
-        groups = self._of_table(self.known)[0]
+        groups = self._of_table(self.known).groups
         since = [one.number for one in self.answers if (one.seen != UNSURE).any()]
         unsure = [one.number for one in self.answers[-1:] if (one.seen == UNSURE).all()]
         for often in (0, 1, 2):
@@ -199,15 +212,9 @@ class Search:
         for given in self.answers:
             slips += self._slips(given, beside)
             cells += float((given.seen != UNSURE).sum())
-        if self.known not in self._unseen:
-            groups = self._of_table(self.known)[0]
-            self._unseen[self.known] = (groups == groups[self.nothing]).all(axis=1)
-            self._unseen[self.known][self.nothing] = False
         score = self._prior + log_likelihood(slips, cells) + self._prior[list(beside)].sum()
-        score[self._unseen[self.known]] = -np.inf  # what no picture shows cannot be found
-        score[list(self.out)] = -np.inf
-        if beside:
-            score[list(beside)] = -np.inf
+        score[self._of_table(self.known).unseen] = -np.inf  # nobody can find it
+        score[[*self.out, *beside]] = -np.inf
         return np.asarray(score)
 
     def _slips(self, given: Given, beside: tuple[int, ...]) -> Floats:
@@ -219,15 +226,17 @@ class Search:
             self._kept[key] = table.slips(given.number, given.seen, beside)
         return self._kept[key]
 
-    def _of_table(self, present: tuple[Fault, ...]) -> tuple[Ints, Ints]:
-        """The groups (F + 1, Q) that pictures split suspects into, and the class of each."""
-        if present not in self._groups:
+    def _of_table(self, present: tuple[Fault, ...]) -> _Grouped:
+        if present not in self._grouped:
             signatures = self.table(present).signatures(self.colours)
-            self._groups[present] = numbered(signatures), places(signatures)
-        return self._groups[present]
+            groups = _numbered(signatures)
+            unseen = (groups == groups[self.nothing]).all(axis=1)
+            unseen[self.nothing] = False
+            self._grouped[present] = _Grouped(groups, places(signatures), unseen)
+        return self._grouped[present]
 
 
-def numbered(signatures: NDArray[np.uint64]) -> Ints:
+def _numbered(signatures: NDArray[np.uint64]) -> Ints:
     """Signatures (F, Q) as small numbers, column by column."""
     columns = [np.unique(column, return_inverse=True)[1].ravel() for column in signatures.T]
     return np.stack(columns, axis=1)

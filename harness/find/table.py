@@ -6,7 +6,7 @@ many suspects have it: 15,000 suspects of 700 LEDs share some 30,000 of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +16,7 @@ from emulator.arrays import Floats, Ints, Light
 from emulator.description.display import Display
 from emulator.description.faults.built import Built
 from emulator.description.faults.fault import Fault
+from harness.campaign.campaign import Progress
 from harness.campaign.eye import NOT_LIT, Eye
 from harness.campaign.facts import LedFacts, deviations, drives_of, patches_of
 from harness.campaign.settled import Settled, loads_of, settle
@@ -25,8 +26,6 @@ from harness.find.pictures import Frames, Question
 
 _LEDS_AT_ONCE = 1 << 21
 _SYMBOLS_AT_ONCE = 1 << 19
-
-Progress = Callable[[Sequence[int], str], Iterable[int]]
 
 
 @dataclass(frozen=True, eq=False)

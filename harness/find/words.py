@@ -27,6 +27,7 @@ from harness.find.lexicon import (
     Token,
     tokens,
 )
+from harness.find.pictures import is_plain
 
 _LARGE = 8  # LEDs: said to be wrong together, some of them may be right
 
@@ -51,7 +52,7 @@ def read_answer(text: str, display: Display, picture: Srgb) -> Seen:
     seen = np.full(display.leds, FINE, dtype=np.uint8)
     told = np.zeros(display.leds, dtype=bool)
     before: Bools | None = None
-    plain = (picture == picture[0, 0]).all()
+    plain = is_plain(picture)
     for clause in clauses:
         look = next(LOOKS[t.word] for t in reversed(clause) if t.word in LOOKS)
         only = any(t.word in ONLY for t in clause)

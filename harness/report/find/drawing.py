@@ -8,7 +8,7 @@ from rich.style import Style
 from rich.text import Text
 
 from emulator.arrays import Bools, Srgb
-from harness.find.pictures import MOVING
+from harness.find.pictures import MOVING, is_plain
 
 _LETTERS = {0: ".", 1: "R", 2: "G", 3: "Y", 4: "B", 5: "M", 6: "C", 7: "W"}
 _EVERY = 5  # columns have a number
@@ -55,11 +55,6 @@ def _cell(colour: tuple[int, ...], wide: int, coloured: bool) -> tuple[str, Styl
     if most <= 8:
         return "· "[:wide], Style(dim=True)
     return " " * wide, Style(bgcolor=Color.from_rgb(*colour))
-
-
-def is_plain(picture: Srgb) -> bool:
-    """Whether all cells are the same."""
-    return bool((picture == picture[0, 0]).all())
 
 
 def picture_in_words(name: str, step: int, picture: Srgb) -> str:

@@ -1,4 +1,4 @@
-"""How often the right fault is found: `python -m tests.harness.find.rates [--all] [wall …]`.
+"""How often the right fault is found: `python -m tests.harness.find.rates [wall …]`.
 
 Over the demos and a wall of 24 × 24 LEDs, with simulated persons. A careful one paints or types
 exactly what the eye of the campaign sees; one who errs is wrong in 5 % of the cells.
@@ -42,7 +42,7 @@ def fresh(search, colours):
     """A new search over the same tables."""
     new = Search(search.display, search.suspects, search.asked, colours)
     new.tables = search.tables
-    new._groups, new._unseen = _SHARED.setdefault((id(search), colours), ({}, {}))
+    new._grouped = _SHARED.setdefault((id(search), colours), {})
     return new
 
 
