@@ -94,6 +94,24 @@ def test_the_rehearsed_wall_is_above_and_cannot_be_painted(window):
     assert window._cell_at((window._cells.left + 1, window._cells.top - 30)) is None
 
 
+def test_it_draws_again_only_after_an_event(window, monkeypatch):
+    drawn, pumped, real = [], [], window.draw
+    monkeypatch.setattr(window, "draw", lambda *what: drawn.append(len(pumped)) or real(*what))
+
+    def pump():
+        pumped.append(None)
+        if len(pumped) == 20:
+            key(pygame.K_2)
+        if len(pumped) == 40:
+            key(pygame.K_RETURN)
+
+    pygame.event.clear()
+    white = np.full((4, 8, 3), 255, np.uint8)
+    assert window.ask("title", white, None, pump) == "done"
+    assert len(pumped) == 40
+    assert drawn == [0, 20]
+
+
 def test_a_closed_window_ends_the_question(window):
     with pytest.raises(OutputClosedError):
         ask(window, lambda: post(pygame.QUIT))

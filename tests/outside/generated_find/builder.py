@@ -33,7 +33,7 @@ ODD = (
     "LED -1 dark", "something odd", "bla bla foo", "LED 2 is not dark", "row one thousand is red",
     "\x1b[2J", "LED 1 green instead of dark", "what do you mean", "the thing over there", "; ; ;",
     "ünï cödé",
-"column 0.5 dark", "LED 3 to 1 to 2", "not", "LED dark 2 row", "a" * 3000,
+    "column 0.5 dark", "LED 3 to 1 to 2", "not", "LED dark 2 row", "a" * 3000,
 )  # fmt: skip
 
 
