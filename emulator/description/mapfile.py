@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from emulator.arrays import Ints
 from emulator.description.sections import MOST_CELLS
 from emulator.description.wiring import NO_CELL, Wiring
 from emulator.errors import MapFileError, Problem, near_miss
@@ -70,6 +71,12 @@ def read_claim(path: Path | str, gap: NDArray[np.bool_]) -> Wiring:
     MapFileError for all other faults, as `read_map` does.
     """
     return _read(Path(path), gap, claim=True)
+
+
+def map_text(table: Ints) -> str:
+    """The text of a map that `read_map` reads, of LEDs (N, 4) in the order of COLUMNS."""
+    rows = ("{},{},{},{}".format(*entry) for entry in table.tolist())
+    return "\n".join([",".join(COLUMNS), *rows, ""])
 
 
 def _read(path: Path, gap: NDArray[np.bool_], claim: bool) -> Wiring:

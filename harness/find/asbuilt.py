@@ -10,9 +10,10 @@ import numpy as np
 from emulator.description.display import Display
 from emulator.description.faults.built import EXTRA, as_built
 from emulator.description.faults.fault import Fault
-from emulator.description.mapfile import COLUMNS
+from emulator.description.mapfile import map_text
 from emulator.description.rewrite import display_at
 from emulator.description.tomltext import toml_value
+from emulator.description.wiring import NO_CELL
 from emulator.errors import UnsupportedError
 from emulator.files import MARK, read_file
 from harness.find.place import named_place
@@ -71,11 +72,9 @@ def rewired_map(display: Display, faults: Sequence[Fault]) -> str:
     if reason is not None:
         raise UnsupportedError(f"a map is not enough: {reason}", fix="repair that first.")
     wiring = display.wiring
-    lines = [",".join(COLUMNS)]
-    for output, chain in enumerate(as_built(display, faults).chains):
-        for led, position in enumerate(chain.tolist()):
-            cell = (-1, -1)
-            if position != EXTRA and not wiring.hidden[position]:
-                cell = int(wiring.column[position]), int(wiring.row[position])
-            lines.append(f"{output},{led},{cell[0]},{cell[1]}")
-    return "\n".join(lines) + "\n"
+    tables = []
+    for line, chain in enumerate(as_built(display, faults).chains):
+        placed = (chain != EXTRA) & ~wiring.hidden[chain]
+        cells = (np.where(placed, of[chain], NO_CELL) for of in (wiring.column, wiring.row))
+        tables.append(np.stack([np.full(chain.size, line), np.arange(chain.size), *cells], axis=1))
+    return map_text(np.concatenate(tables))

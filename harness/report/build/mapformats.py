@@ -11,7 +11,7 @@ import numpy as np
 from emulator.arrays import Ints
 from emulator.description.cutlist import cut_list, direction, length_mm
 from emulator.description.display import Display
-from emulator.description.mapfile import COLUMNS
+from emulator.description.mapfile import map_text
 from emulator.description.wiring import NO_CELL
 from emulator.files import MARK
 from harness.report.build.buildsheet import line_label
@@ -26,8 +26,7 @@ def map_csv(display: Display) -> str:
     `emulator.description.mapfile.read_map` reads it back.
     """
     wiring = display.wiring
-    table = np.stack([wiring.line, wiring.led, *_cells(display)], axis=1).tolist()
-    return "\n".join([",".join(COLUMNS), *("{},{},{},{}".format(*entry) for entry in table), ""])
+    return map_text(np.stack([wiring.line, wiring.led, *_cells(display)], axis=1))
 
 
 def map_json(display: Display) -> str:
