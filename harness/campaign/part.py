@@ -73,7 +73,7 @@ def observe_part(trial: Trial, walls: Sequence[Wall]) -> Part:
     chance: dict[int, Settled] = {}
     sags: dict[int, Settled] = {}
 
-    def built() -> Iterator[Built]:
+    def built() -> Iterator[Built]:  # one by one: `deviations` keeps none of them
         for number, wall in enumerate(settle(display, walls, trial.loads_a)):
             if wall.manner == "now and then":
                 held[number] = wall.holds

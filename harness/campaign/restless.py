@@ -34,7 +34,7 @@ def play(
     """The signature of each observer."""
     steps = pattern.steps(display)
     chosen = np.unique(np.linspace(0, steps - 1, min(steps, _MOST_PICTURES)).astype(np.int64))
-    pictures = np.concatenate([pattern.pictures(display, n, n + 1) for n in chosen.tolist()])
+    pictures = np.stack([pattern.draw(display, step) for step in chosen.tolist()])
     bench = Bench(display, SimulatedClock(), faults=wall.there)
     for picture in pictures:
         starts_ns = bench.clock.now_ns()

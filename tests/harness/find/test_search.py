@@ -130,7 +130,6 @@ def test_single_faults_and_pairs_of_the_demos_are_found(name):
     """A seeded sample of `python -m tests.harness.find.rates`, against the marks of this part."""
     from emulator import load_display
     from harness.campaign.campaign import single_faults
-    from harness.find.pictures import questions
     from harness.find.search import Search
 
     display = load_display(name)
