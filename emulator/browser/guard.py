@@ -34,7 +34,8 @@ class Guard:
         """
         if not self._is_ours(_name(f"//{host}")):
             return "This name is not one of the wall's. Use localhost, or the address in numbers."
-        if origin is not None and urlsplit(origin).netloc.lower() != host.lower():
+        ours = [f"{scheme}://{host}".lower() for scheme in ("http", "https")]
+        if origin is not None and origin.lower() not in ours:
             return "A page of another site may not look at the wall."
         if self.token and not hmac.compare_digest(token.encode(), self.token.encode()):
             return "The token is missing or wrong. Open the address that the program printed."

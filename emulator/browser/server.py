@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import logging
 import socket
 import threading
 from collections import deque
@@ -12,6 +13,7 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 from aiohttp import WSCloseCode, WSMsgType, web
+from aiohttp.http import HttpProcessingError
 
 from emulator.browser.facts import facts, numbers, style
 from emulator.browser.frame import Frame
@@ -123,7 +125,7 @@ class Server:
         app.router.add_get("/live", self._live)
         app.router.add_get("/colours.css", self._colours)
         app.router.add_get("/{file:[a-z]*[.]?[a-z]*}", self._file)
-        runner = web.AppRunner(app, access_log=None, shutdown_timeout=_END_S)
+        runner = web.AppRunner(app, access_log=None, logger=_log(), shutdown_timeout=_END_S)
         await runner.setup()
         for one in self._sockets:
             await web.SockSite(runner, one).start()
@@ -237,6 +239,17 @@ class Server:
                     if viewer.tell(told, now_ns):
                         wake.set()
             await asyncio.sleep(_TELL_S)
+
+
+def _log() -> logging.Logger:
+    """A log of what goes wrong here; strangers who send no HTTP are answered, not told of."""
+    log = logging.getLogger("foreglow.browser")
+    log.addFilter(_is_not_theirs)
+    return log
+
+
+def _is_not_theirs(record: logging.LogRecord) -> bool:
+    return not (record.exc_info and isinstance(record.exc_info[1], HttpProcessingError))
 
 
 def _refusal(why: str) -> web.Response:

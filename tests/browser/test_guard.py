@@ -32,7 +32,8 @@ def test_other_names_may_not_look_at_loopback(host):
 @pytest.mark.parametrize(
     "origin",
     ["http://evil.example", "null", "", "http://localhost:9001", "http://localhost", "file://",
-     "http://localhost:9000.evil.example", "http://127.0.0.1:9000"],
+     "http://localhost:9000.evil.example", "http://127.0.0.1:9000", "http://[",
+     "chrome-extension://localhost:9000"],
 )  # fmt: skip
 def test_a_page_of_another_origin_may_not_look(origin):
     assert Guard.of("", "").refuses("localhost:9000", origin, "")

@@ -9,6 +9,7 @@ import socket
 import subprocess
 import sys
 import threading
+from urllib.parse import urlsplit
 
 import aiohttp
 import cv2
@@ -175,6 +176,14 @@ def test_wrong_host_origin_or_token_are_refused(serve):
                 pass
 
     asyncio.run(run())
+
+
+def test_what_is_no_http_is_refused_without_a_word_in_the_log(serve, caplog):
+    root = serve().screen.url
+    with socket.create_connection(("127.0.0.1", urlsplit(root).port)) as line:
+        line.sendall(b"GET / HTTP/1.1\r\nHost: \x7f\r\n\r\n")
+        assert b" 400 " in line.recv(100)  # RFC 9110, 15.5.1
+    assert not caplog.records
 
 
 MALFORMED = [

@@ -6,10 +6,12 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from emulator.errors import ForeglowError
 from emulator.files import read_file
+from harness.result.finding import Severity
+from harness.result.result import Verdict
 
 _MOST_BYTES = 64 << 20
 _WORDS = {"what", "where", "evidence", "remedy", "severity", "check"}
@@ -39,23 +41,26 @@ def load(path: Path) -> Saved:
     """Read a file. Raises ForeglowError, which names file, place and fix."""
     try:
         text = read_file(path, _MOST_BYTES).decode("utf-8-sig")
-        data = json.loads(text)
+        data = json.loads(text, parse_int=_whole)
     except OSError as error:
         problem = f"cannot be read: {error.strerror or error}"
         raise ForeglowError(problem, place=path, fix=_FIX) from error
     except json.JSONDecodeError as error:
         place = f"{path}, line {error.lineno}"
         raise ForeglowError(f"not JSON: {error.msg}", place=place, fix=_FIX) from error
-    except (ValueError, RecursionError) as error:
+    except (ValueError, OverflowError, RecursionError) as error:
         raise ForeglowError("not JSON in UTF-8", place=path, fix=_FIX) from error
     if not isinstance(data, dict) or not isinstance(data.get("display"), str):
         raise ForeglowError("not a report: it names no display", place=path, fix=_FIX)
     findings = data.get("findings", [])
     if not isinstance(findings, list) or not all(_is_finding(one) for one in findings):
         raise ForeglowError("its findings are not those of a report", place=path, fix=_FIX)
+    if not isinstance(data.get("figures", {}), dict):
+        raise ForeglowError("its figures are not those of a report", place=path, fix=_FIX)
+    if data.get("verdict", "pass") not in get_args(Verdict):
+        raise ForeglowError("its verdict is not that of a report", place=path, fix=_FIX)
     kept = {key: value for key, value in data.items() if key not in _NOT_FIGURES}
-    if isinstance(kept.get("figures"), dict):
-        kept |= kept.pop("figures")
+    kept |= kept.pop("figures", {})
     figures = dict(_figures(kept))
     if not figures and "findings" not in data:
         raise ForeglowError(
@@ -72,7 +77,15 @@ def _is_finding(one: object) -> bool:
         isinstance(one, dict)
         and one.keys() >= _WORDS
         and all(isinstance(one[word], str) for word in _WORDS)
+        and one["severity"] in get_args(Severity)
     )
+
+
+def _whole(digits: str) -> int:
+    """A whole number. Raises OverflowError if it cannot be held against one with a fraction."""
+    number = int(digits)
+    float(number)
+    return number
 
 
 def _kind(data: dict[str, Any]) -> str:

@@ -136,9 +136,14 @@ def test_a_change_too_small_to_print_is_none(between):
         ('{"display": "x", "findings": [{"what": 1}]}', "its findings are not those"),
         ('{"display": "x", "findings": 7}', "its findings are not those"),
         ("[" * 100_000, "not JSON"),
+        (json.dumps({**REPORT, "figures": [1]}), "its figures are not those"),
+        (json.dumps({**REPORT, "figures": {"wire": 10**400}}), "not JSON"),
+        (json.dumps({**REPORT, "verdict": "odd"}), "its verdict is not that"),
+        (json.dumps({**REPORT, "verdict": None}), "its verdict is not that"),
+        (json.dumps({**REPORT, "findings": [{**HOT, "severity": "odd"}]}), "its findings are"),
         ("\ufeff" + json.dumps(REPORT), ""),
     ],
-    ids=range(9),
+    ids=range(14),
 )
 def test_a_file_that_is_no_report_is_named_with_place_and_fix(foreglow, text, said):
     Path("good.json").write_text(json.dumps(REPORT))
