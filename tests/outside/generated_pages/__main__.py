@@ -1,4 +1,4 @@
-"""`python -m tests.outside.generated_pages [N]` prints what goes wrong with N pages, and the rest."""
+"""`python -m tests.outside.generated_pages [N]` prints what goes wrong with N pages and more."""
 
 from __future__ import annotations
 

@@ -50,6 +50,12 @@ def get(
     return status, fields, body
 
 
+def knocked(port: int, **how: Any) -> int:
+    """The status that a WebSocket gets; see Viewer."""
+    with Viewer(port, **how) as one:
+        return one.status
+
+
 class Viewer:
     """One WebSocket to the wall; `status` is 101 if the server took it."""
 
@@ -147,6 +153,12 @@ class Viewer:
             if kind == BINARY:
                 self.tell({"seen": struct.unpack(">Q", content[:8])[0]})
                 return bytes(content[8:])
+
+    def __enter__(self) -> Viewer:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     def close(self) -> None:
         """Hang up without a word."""

@@ -170,7 +170,6 @@ def not_refused() -> list[str]:
                 ("findings", [{**finding, "severity": "odd"}]),
                 ("figures", [1]),
                 ("figures", "x"),
-                ("figures", {"map": 3}),
                 ("verdict", 7),
                 ("verdict", "odd"),
                 ("verdict", None),
