@@ -34,7 +34,7 @@ def failed(number: int) -> list[str]:
 
 told("pages", reports.faults, count)
 told("comparisons", compared.faults, count)
-told("files that are no report", lambda _: compared.not_refused(), 1)
+told("files that are not reports", lambda _: compared.not_refused(), 1)
 told("pages of failed tests", failed, count // 10)
 told("doors", lambda _: served.doors(), 1)
 told("pictures in browsers", served.pictures, count // 4)

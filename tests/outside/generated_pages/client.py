@@ -119,7 +119,7 @@ class Viewer:
     def hear(self) -> tuple[int, Any]:
         """The next whole message: (TEXT, JSON), (BINARY, bytes) or (CLOSE, code).
 
-        Answers pings on the way.
+        Answers pings that come before it.
         """
         kind, content = 0, b""
         while True:

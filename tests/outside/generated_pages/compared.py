@@ -1,4 +1,4 @@
-"""`report compare` of two reports that differ in known places, and of files that are no reports."""
+"""`report compare` of two reports that differ in known places, and of files that are not reports."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def _report(r: random.Random) -> dict[str, Any]:
             "what": f"{r.choice(HOSTILE)} {n}",
             "where": f"LED {n}",
             "evidence": f"seen {n}",
-            "remedy": f"mend {n}",
+            "remedy": f"repair {n}",
             "severity": r.choice(("fault", "warning", "note")),
         }
         for n in range(r.randint(0, 5))
@@ -64,7 +64,7 @@ def _change(r: random.Random, report: dict[str, Any]) -> tuple[dict[str, Any], d
             "what": f"another {n} {r.choice(HOSTILE)}",
             "where": "LED 9",
             "evidence": "seen",
-            "remedy": "mend",
+            "remedy": "repair",
             "severity": r.choice(("fault", "note")),
         }
         findings.insert(r.randint(0, len(findings)), made)
@@ -134,7 +134,7 @@ def faults(number: int) -> list[str]:
 
 
 def not_refused() -> list[str]:
-    """Files that are no report, and are taken, or refused without the file's name."""
+    """Files that are not reports, and are taken, or refused without the file's name."""
     good = _report(random.Random("good"))
     finding = {
         "check": "map",

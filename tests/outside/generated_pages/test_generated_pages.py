@@ -24,7 +24,7 @@ def test_a_comparison_names_what_changed_and_nothing_else():
     assert not _wrong(compared.faults, 12)
 
 
-def test_files_that_are_no_report_are_refused():
+def test_files_that_are_not_reports_are_refused():
     assert not compared.not_refused()
 
 

@@ -146,7 +146,7 @@ class Wall:
 
 
 def _quoted(text: str) -> str:
-    """A basic string of TOML; its escapes are those of JSON, but for pairs of surrogates."""
+    """A basic string of TOML; its escapes are those of JSON, except for pairs of surrogates."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
