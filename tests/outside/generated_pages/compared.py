@@ -1,4 +1,4 @@
-"""`report compare` of two reports that differ in known places, and of files that are not reports."""
+"""`report compare` of two reports that differ in known places, and of files that are not one."""
 
 from __future__ import annotations
 
