@@ -56,8 +56,8 @@ def _findings(
 
 
 def _line(finding: dict[str, str]) -> str:
-    """The sign and the sentence; a severity that this version does not know is as a note."""
-    return f"  {SIGNS.get(finding['severity'], SIGNS['note'])} {finding['what']}"
+    """The sign of its severity and the sentence."""
+    return f"  {SIGNS[finding['severity']]} {finding['what']}"
 
 
 def _figures(title: str, figures: tuple[tuple[str, Any, Any], ...], console: Console) -> None:

@@ -7,11 +7,9 @@ import json
 from pathlib import Path
 
 import pytest
-from rich.console import Console
 
 from harness.report.changes.changes import changes
 from harness.report.changes.saved import load
-from harness.report.changes.terminal import print_changes
 
 ROWS = {
     "check": "map", "what": "rows 1, 3 and 5 run backwards", "where": "rows 1, 3, 5",
@@ -85,16 +83,6 @@ def test_a_finding_with_other_numbers_is_changed_and_neither_new_nor_gone(betwee
 
 def test_a_remark_that_becomes_a_fault_is_worse(between):
     assert between(lambda new: new["findings"][1].update(severity="fault")).worse
-
-
-def test_a_severity_of_another_version_is_printed_as_a_remark(between, capsys):
-    def change(new):
-        new["findings"][1] |= {"severity": "grave", "evidence": "other"}
-
-    between(change)
-    old, new = load(Path("old.json")), load(Path("new.json"))
-    print_changes(old, new, changes(old, new), Console(width=100))
-    assert "· a wire is warm" in capsys.readouterr().out
 
 
 def test_each_finding_has_one_counterpart(between):
