@@ -29,7 +29,7 @@ RATES = (
 # What times are rounded to, and written in [ns]: to that, and with digits that tell nothing.
 GRIDS = ((1, 1), (0.1, 0.1), (10, 10), (10, 1), (10, 0.1), (100, 100), (100, 10), (100, 1))
 VCD_TICKS = {0.1: "100 ps", 1: "1 ns", 10: "10 ns", 100: "100 ns"}
-_CASES = 300
+_CASES = 150
 OFFSETS = (-2.5, -1.5, -0.9, -0.4, -0.05, 0.05, 0.4, 0.9, 1.5, 2.5)  # of the uncertainty
 
 

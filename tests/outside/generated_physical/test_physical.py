@@ -10,7 +10,7 @@ import pytest
 
 from tests.outside.generated_physical.pool import PARTS, run
 
-COUNT = {"captures": 240, "power": 24, "supplies": 24, "light": 24}
+COUNT = {"captures": 240, "power": 16, "supplies": 16, "light": 16}
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(900)]
 
 
