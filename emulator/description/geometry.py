@@ -6,10 +6,11 @@ down from the board's top left corner, seen from the front. Lengths are of wires
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -171,16 +172,24 @@ class Geometry:
         if board.wires == "front":
             way = route(one.end, two.start, obstacles)
             return Jumper(run, way, (), self._cut_mm(length_mm(way)))
-        back = (-two.heading[0], -two.heading[1])
+        ends = (one.end, one.heading), (two.start, (-two.heading[0], -two.heading[1]))
+        pairs = list(product(*(self._hole_places(*end) for end in ends)))
+        apart = [pair for pair in pairs if self._are_two(*pair)]
+        if not apart:  # across a narrow gap, both would be in its middle
+            beside = list(product(*(self._beside_end(*end) for end in ends)))
+            apart = [pair for pair in beside if self._are_two(*pair)]
         found = []
-        for out in self._hole_places(one.end, one.heading):
-            for into in self._hole_places(two.start, back):
-                way = route(out, into, obstacles)
-                on_front = length_mm((one.end, out)) + length_mm((into, two.start))
-                through = 2 * board.thickness_mm
-                cut_mm = self._cut_mm(on_front + through + length_mm(way))
-                found.append(Jumper(run, way, (out, into), cut_mm))
+        for out, into in apart or pairs:
+            way = route(out, into, obstacles)
+            on_front = length_mm((one.end, out)) + length_mm((into, two.start))
+            through = 2 * board.thickness_mm
+            cut_mm = self._cut_mm(on_front + through + length_mm(way))
+            found.append(Jumper(run, way, (out, into), cut_mm))
         return min(found, key=lambda jumper: (jumper.length_mm, length_mm(jumper.way)))
+
+    def _are_two(self, one: tuple[float, float], two: tuple[float, float]) -> bool:
+        """Whether at least a millimetre of the board is left between two holes."""
+        return math.dist(one, two) >= self.display.placement.hole_mm + 1
 
     def _cut_mm(self, way_mm: float) -> float:
         """A wire's way and its service loop, in whole centimetres."""
@@ -194,6 +203,12 @@ class Geometry:
         obstacles = self.display.placement.obstacles
         if not self._on_a_strip(x, y) and not any(o.holds(x, y) for o in obstacles):
             return [(x, y)]
+        return self._beside_end(end, outwards)
+
+    def _beside_end(
+        self, end: tuple[float, float], outwards: tuple[int, int]
+    ) -> list[tuple[float, float]]:
+        """Beside a strip, a little before its end."""
         x, y = end[0] - outwards[0] * _BEYOND_MM, end[1] - outwards[1] * _BEYOND_MM
         return self._beside((x, y), outwards, 0.5)
 

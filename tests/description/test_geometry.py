@@ -1,5 +1,6 @@
 """Places on the board, ways of wires, holes, the strips' lattice, against cases worked by hand."""
 
+import math
 from itertools import pairwise
 from pathlib import Path
 
@@ -131,3 +132,13 @@ def test_a_board_that_cannot_be_is_refused_with_place_and_fix(board, key, words)
     assert problem.fix
     assert problem.line
     assert not key or problem.key == key
+
+
+@pytest.mark.parametrize("open_", ["false", "true"])
+@pytest.mark.parametrize("pitch", [16, 20, 33, 40])
+def test_the_two_holes_of_a_jumper_across_a_narrow_gap_are_two(pitch, open_):
+    board = f"[board]\ngaps_are_open={open_}\n"
+    wall = display(board, columns=5, rows=1, pitch=pitch, gaps="[{column=2, row=0}]")
+    (jumper,) = wall.geometry.jumpers
+    assert math.dist(*jumper.holes) >= wall.placement.hole_mm + 1
+    assert not [remark for remark in remarks(wall.geometry) if "holes" in remark]
