@@ -69,6 +69,7 @@ HARNESS = {
     "campaign": {"patterns"},
     "cut": set(),
     "find": {"campaign", "patterns"},
+    "survey": set(),
     "mistakes": {"explain", "patterns"},
     "mutate": {"explain", "mistakes", "patterns"},
     "flash": {"result"},

@@ -21,7 +21,7 @@ from harness.campaign.running import HERE, Took, Where, run_parts
 from harness.campaign.settled import Wall, parts_of
 from harness.campaign.smallest import Smallest, hitting, need_scipy, telling_apart
 from harness.campaign.watch import OBSERVERS
-from harness.patterns.pattern import ALL_PATTERNS, Pattern
+from harness.patterns.pattern import Pattern, patterns_for_people
 
 Progress = Callable[[Sequence[int], str], Iterable[int]]
 
@@ -206,16 +206,17 @@ def run_campaign(
 ) -> Campaign:
     """Every single fault against every pattern. Faults of the display file are left out.
 
-    patterns: default: all, also those of other packages. faults: default: `single_faults`. pairs:
-    how many pairs of them to try as well. progress: gets the steps of a part and its name, and
-    gives them back one by one. where: what runs it; results do not depend on it.
+    patterns: default: all for people, also those of other packages. faults: default:
+    `single_faults`. pairs: how many pairs of them to try as well. progress: gets the steps of a
+    part and its name, and gives them back one by one. where: what runs it; results do not depend
+    on it.
     Raises UnsupportedError if scipy, or Dask for a cluster, is missing.
     """
     need_scipy()
     display = replace(display, faults=())
     faults = single_faults(display) if faults is None else tuple(faults)
     if patterns is None:
-        patterns = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
+        patterns = patterns_for_people()
     patterns = tuple(patterns)
     trial = Trial.of(display, patterns, faults)
     both = sampled_pairs(faults, pairs)

@@ -1,8 +1,8 @@
 """Test patterns: each shows one property of a display, before and after it is built.
 
 A pattern has a number of steps, each a picture (rows, columns, 3) uint8 sRGB, and a time for which
-each step stays. Steps that light large areas change at most twice a second, so that nobody near the
-display or the screen sees more than three flashes a second (WCAG 2.2, SC 2.3.1).
+each step stays. No LED flashes more than twice a second, so that nobody near the display or the
+screen sees more than three flashes a second (WCAG 2.2, SC 2.3.1).
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from emulator.description.display import Display
 from emulator.picture.curve import light_to_value
 from emulator.registry import Registry
 from harness.patterns.coded import coded_masks, coded_steps
+from harness.patterns.film import HOLD_MS, film_picture, film_steps
 from scenes import SCENES
 
 RED, GREEN, BLUE = (255, 0, 0), (0, 255, 0), (0, 0, 255)
@@ -30,7 +31,9 @@ class Pattern:
 
     name: by which it is shown. about: what it shows, in a few words. hold_ms: how long each step
     stays, in ms. steps: display → number of pictures. draw: (display, step from 0) → picture (rows,
-    columns, 3) uint8 sRGB. Change large areas at most twice a second (WCAG 2.2, SC 2.3.1).
+    columns, 3) uint8 sRGB. Change large areas at most four times a second, which are two flashes
+    (WCAG 2.2, SC 2.3.1). for_camera: its pictures say nothing to a person, so pages, sheets and
+    campaigns leave it out.
     """
 
     name: str
@@ -38,6 +41,7 @@ class Pattern:
     hold_ms: int
     steps: Callable[[Display], int]
     draw: Callable[[Display, int], Srgb]
+    for_camera: bool = False
 
     def pictures(self, display: Display, first: int = 0, last: int | None = None) -> Srgb:
         """Steps from `first` to before `last` (default: all), (T, rows, columns, 3) uint8 sRGB."""
@@ -54,6 +58,12 @@ class Pattern:
         """The picture (rows, columns, 3) at a time; the pattern repeats after its last step."""
         step = int(time_s * 1000 // self.hold_ms) % self.steps(display)
         return self.draw(display, step)
+
+
+def patterns_for_people() -> list[Pattern]:
+    """All patterns, those of other packages too, but for the ones that only a camera reads."""
+    found = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
+    return [one for one in found if not one.for_camera]
 
 
 def pattern(name: str) -> Pattern:
@@ -186,6 +196,10 @@ PATTERNS: Mapping[str, Pattern] = {
         Pattern(
             "coded", "each LED blinks its own number: the map is read back from it",
             500, lambda d: coded_steps(len(d.wiring.placed)), _coded,
+        ),
+        Pattern(
+            "coded-film", "each LED blinks its own number for a camera: `foreglow survey` reads it",
+            HOLD_MS, lambda d: len(film_steps(len(d.wiring.placed))), film_picture, for_camera=True,
         ),
     )
 }  # fmt: skip

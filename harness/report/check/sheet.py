@@ -30,6 +30,8 @@ def sheet_pictures(trial: Trial) -> list[tuple[str, Srgb]]:
     display = trial.display
     pictures = []
     for pattern in PATTERNS.values():
+        if pattern.for_camera:
+            continue
         steps = pattern.steps(display)
         for step in _shown_steps(steps):
             label = pattern.name if steps == 1 else f"{pattern.name}, step {step}"

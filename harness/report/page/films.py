@@ -7,7 +7,7 @@ import numpy as np
 from emulator.arrays import Srgb
 from emulator.bench import cell_light
 from emulator.canvas import full_light, meant_light
-from harness.patterns.pattern import ALL_PATTERNS, Pattern
+from harness.patterns.pattern import Pattern, patterns_for_people
 from harness.patterns.sources import example_picture
 from harness.report.page.film import Film
 from harness.subject.trial import Trial
@@ -21,8 +21,8 @@ def films(trial: Trial) -> list[Film]:
     trial.doing = "a picture with letters, for the report"
     letters = example_picture(trial.display)
     found = [_film(trial, "letters", "a picture with letters", [letters], [0])]
-    for name in ALL_PATTERNS.names():
-        pattern = ALL_PATTERNS[name]
+    for pattern in patterns_for_people():
+        name = pattern.name
         steps = _steps(trial, pattern)
         trial.doing = f"pattern {name}, for the report"
         pictures = [pattern.draw(trial.display, step) for step in steps]
