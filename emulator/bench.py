@@ -17,7 +17,7 @@ from emulator.description.faults.fault import Fault
 from emulator.errors import FrameError
 from emulator.leds import Leds
 from emulator.power.network import Network, build_network
-from emulator.power.supply import Powered, run_supplies
+from emulator.power.supply import Powered, Supplies
 from emulator.recorder import Recorder
 from emulator.signal.roundtrip import Reader
 from emulator.strip import Sent, Strip, line_begins_ns, sent_of
@@ -76,9 +76,8 @@ class Bench:
         self._waveform = waveform
         self._powered = powered
         self._canvas = canvas.Canvas(display)
-        self._off_until_ns: NDArray[np.int64] | None = None  # supplies that have tripped
-        # So that `power` solves once: the wires, the time if it matters, the drives, the result.
-        self._solved: list[tuple[Network, int, Bytes, Powered]] = []
+        self._supplies = Supplies(chip)
+        self._joined: tuple[int, Bytes] | None = None  # what chips hold, and when
         self._clock_hz = display.controller.clock_mhz * 1e6
         self._wall = AsBuilt(display, display.faults) if display.faults else None
         self._powered |= self._wall is not None and self._wall.needs_power
@@ -227,7 +226,7 @@ class Bench:
         else:
             arrivals = tuple(strip.receive(data, begin_ns) for strip, data, begin_ns in arriving)
         sent = sent_of(starts_ns, arrivals)
-        self._pending = sent
+        self._pending, self._joined = sent, None
         ends_ns = starts_ns + sent.wire_ns
         self.clock.wait_until(sent.ready_ns if hold_ns is None else ends_ns + hold_ns)
         self.settle()
@@ -241,30 +240,20 @@ class Bench:
             strip.receive_stack(part, begin_ns)
             for strip, part, begin_ns in zip(self.strips, lines, begins_ns, strict=True)
         ]
-        drives = np.concatenate(shown, axis=1)
+        drives, self._joined = np.concatenate(shown, axis=1), None
         self.recorder.extend(ready_ns, drives)
         if self._powered:
-            self._run_supplies(ready_ns, drives)
+            self._supplies.run(self.network, drives, ready_ns)
 
     def _settle(self, now_ns: int) -> None:
         """Record the frame on the wire once nothing can change it any more."""
         if self._pending is not None and now_ns >= self._pending.ready_ns:
             time_ns = self._pending.ready_ns
             if self._powered:  # before chips reset, as that follows from it
-                self._run_supplies(np.array([time_ns]), self._latched_at(time_ns)[None])
+                chips = self._latched_at(time_ns)
+                self._supplies.run(self.network, chips[None], np.array([time_ns]))
             self.recorder.append(time_ns, self._shown_at(time_ns))
             self._pending = None
-
-    def _run_supplies(self, times_ns: NDArray[np.int64], drives: Bytes) -> None:
-        """Update the state of the supplies through frames (T, N, C) latched at times_ns (T,)."""
-        if self.network.trips.any():  # the others have no state
-            powered = self._fed(times_ns, drives)
-            self._off_until_ns, self._solved = powered.off_until_ns, []
-
-    def _fed(self, times_ns: NDArray[np.int64], drives: Bytes) -> Powered:
-        """Power of frames (T, N, C), shown from times_ns (T,) on, with the supplies as they are."""
-        before = self._off_until_ns
-        return run_supplies(self.network, drives, self.display.chip, times_ns, before)
 
     @cached_property
     def leds(self) -> Leds:
@@ -274,14 +263,21 @@ class Bench:
     @property
     def drives(self) -> Bytes:
         """(N, C) uint8: what each LED shows now, in the order R G B, then W or I."""
-        return self._shown_at(self.clock.now_ns())
+        return self._shown_at(self.clock.now_ns()).copy()
+
+    def _chips_at(self, time_ns: int) -> Bytes:
+        """(N, C) what the chips of all lines hold; of many lines, joined once a frame."""
+        if self._joined is None or self._joined[0] != time_ns or self._wall is not None:
+            chips = np.concatenate([strip.frame_at(time_ns) for strip in self.strips])
+            self._joined = time_ns, chips
+        return self._joined[1]
 
     def _latched_at(self, time_ns: int) -> Bytes:
-        chips = np.concatenate([strip.frame_at(time_ns) for strip in self.strips])
+        chips = self._chips_at(time_ns)
         return chips if self._wall is None else self._wall.at(time_ns).latched(chips)
 
     def _shown_at(self, time_ns: int) -> Bytes:
-        chips = np.concatenate([strip.frame_at(time_ns) for strip in self.strips])
+        chips = self._chips_at(time_ns)
         return chips if self._wall is None else self._wall.at(time_ns).shown(chips, self._volts)
 
     @property
@@ -309,19 +305,11 @@ class Bench:
         Only a `powered` bench keeps the history of its supplies, and only `send` adds to it:
         reading this value changes nothing.
         """
-        return self._power_of(self.drives)
+        return self._power_of(self._shown_at(self.clock.now_ns()))
 
     def _power_of(self, drives: Bytes) -> Powered:
         """What drives (N, C) would get now."""
-        now_ns, network = self.clock.now_ns(), self.network
-        key_ns = now_ns if network.trips.any() else 0
-        for wires, at_ns, known, powered in self._solved:
-            if wires is network and at_ns == key_ns and np.array_equal(known, drives):
-                return powered
-        powered = self._fed(np.array([now_ns]), drives[None])
-        # Two: what chips that reset have latched, and what they show then.
-        self._solved = [(network, key_ns, drives, powered), *self._solved[:1]]
-        return powered
+        return self._supplies.power(self.network, drives, self.clock.now_ns())
 
     def _volts(self, drives: Bytes) -> NDArray[np.float64]:
         volts: NDArray[np.float64] = self._power_of(drives).rails.led_volts[0]

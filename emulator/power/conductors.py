@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,9 @@ from emulator.power.elimination import Elimination, RowSum
 from emulator.power.load import Loads
 from emulator.power.network import GROUNDED_S, SLOPE_FLOOR_S, Network
 from emulator.power.supplied import Law
+
+if TYPE_CHECKING:
+    from emulator.power.solve import Rails
 
 LEAK_S = 1e-10
 
@@ -55,7 +59,9 @@ class Graphs:
         lines_s: (2E, T) of the conductors, S.
         """
         a, b = self.ends.T
-        flow = (volts[a] - volts[b]) * lines_s
+        flow = volts.take(a, axis=0)
+        flow -= volts.take(b, axis=0)
+        flow *= lines_s
         out = volts * self.shunt_s[:, None]
         self._to_ends[0].add(out, flow)
         self._to_ends[1].add(out, -flow)
@@ -89,20 +95,18 @@ class Conductors:
         shape = len(lines_s), law.cap.shape[1]
         return cls(graphs, loads, np.broadcast_to(lines_s, shape), law)
 
-    @property
-    def cap(self) -> Floats:
-        """(S, T) the most that each supply gives."""
-        return self.law.cap
-
     def frames(self, which: NDArray[np.intp]) -> Conductors:
         """The problem of some of the frames."""
         loads, law = self.loads.frames(which), self.law.frames(which)
         return Conductors(self.graphs, loads, self.lines_s[:, which], law)
 
-    def start(self) -> Floats:
-        """Potentials (2M, T) to start from: no drop anywhere."""
-        network, nodes = self.graphs.network, self.graphs.nodes
-        volts = np.zeros((2 * nodes, self.cap.shape[1]))
+    def start(self, before: Rails | None) -> Floats:
+        """Potentials (2M, T) to start from: those before, or no drop anywhere."""
+        network, nodes, frames = self.graphs.network, self.graphs.nodes, self.law.cap.shape[1]
+        if before is not None and before.ground_volts.size:
+            ground = before.ground_volts[-1:].T
+            return np.repeat(np.concatenate([ground + before.node_volts[-1:].T, ground]), frames, 1)
+        volts = np.zeros((2 * nodes, frames))
         volts[:nodes] = self.law.volts.max(axis=0)
         volts[network.terminals] = self.law.volts
         return volts

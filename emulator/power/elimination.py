@@ -47,22 +47,31 @@ class RowSum:
             into[:, 0] += np.bincount(self._target, rows[:, 0], len(into))
             return
         for source, target in self._passes:
-            some = rows[source]
+            some = rows.take(source, axis=0)
             into[target] += np.add.reduceat(some, self._begins, axis=0) if self._many else some
 
 
 @dataclass(frozen=True, eq=False)
 class _Round:
-    """Nodes removed together; owner, edge and other have an entry for each edge at them."""
+    """Nodes removed together, n of them with k neighbours each.
 
-    node: Ints
-    owner: Ints
-    edge: Ints
-    other: Ints
-    pair: tuple[Ints, Ints]
-    to_owner: RowSum
-    to_other: RowSum
-    to_edge: RowSum
+    Nodes and edges are numbered in the order in which they go, so those of a round are slices. The
+    edges go by neighbour: those to the first neighbour of each node, then to the second, and so on.
+    `to_others` and `to_edges` add to what is left after the round.
+    """
+
+    nodes: slice
+    edges: slice
+    neighbours: int
+    other: Ints  # (k · n,) the node at the other end of each edge
+    pairs: Ints  # (P, 2) each two neighbours, of 0…k-1
+    to_others: RowSum
+    to_edges: RowSum
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(k, n)."""
+        return self.neighbours, self.nodes.stop - self.nodes.start
 
 
 class Elimination:
@@ -72,7 +81,6 @@ class Elimination:
     """
 
     def __init__(self, nodes: int, ends: Ints) -> None:
-        self.nodes = nodes
         near: list[dict[int, int]] = [{} for _ in range(nodes)]
         count = 0
         slot = np.empty(len(ends), dtype=np.int64)
@@ -81,16 +89,38 @@ class Elimination:
                 near[a][b] = near[b][a] = count
                 count += 1
             slot[number] = near[a][b]
-        self._slot = slot
-        self._rounds: list[_Round] = []
+        taken: list[_Taken] = []
         left = list(range(nodes))
         while left:
-            taken = _untouching(left, near)
-            made, count = _take_out(taken, near, count)
-            self._rounds.append(made)
-            gone = set(taken)
+            some = _untouching(left, near)
+            for neighbours in sorted({len(near[node]) for node in some}):
+                alike = [node for node in some if len(near[node]) == neighbours]
+                taken.append(_take_out(alike, near, count))
+                count += taken[-1].made
+            gone = set(some)
             left = [node for node in left if node not in gone]
-        self._slots = count
+        self.nodes, self.slots = nodes, count
+        order = np.concatenate([one.node for one in taken])
+        self._place = _inverse(order)  # of each node, in the order of removal
+        edge_place = _inverse(np.concatenate([one.edge for one in taken]))
+        self._to_slots = RowSum(edge_place[slot])
+        self._rounds: list[_Round] = []
+        node_end = edge_end = 0
+        for one in taken:
+            node_begin, node_end = node_end, node_end + len(one.node)
+            edge_begin, edge_end = edge_end, edge_end + len(one.edge)
+            other = self._place[one.other]
+            self._rounds.append(
+                _Round(
+                    slice(node_begin, node_end),
+                    slice(edge_begin, edge_end),
+                    len(one.edge) // len(one.node),
+                    other,
+                    one.pairs,
+                    RowSum(other - node_end),
+                    RowSum(edge_place[one.target] - edge_end),
+                )
+            )
 
     def factors(self, edge_s: Floats, shunt_s: Floats) -> Factors:
         """The network with these conductances, ready to be solved for any currents.
@@ -98,30 +128,39 @@ class Elimination:
         edge_s: conductance of each resistor (E,) or (E, T), S. shunt_s: conductance of each node
         to 0 V (M, T), S; every connected part of the network needs a value above 0.
         """
-        joined = np.zeros((self._slots, *edge_s.shape[1:]))
-        np.add.at(joined, self._slot, edge_s)
         frames = shunt_s.shape[1]
-        edge = joined if joined.ndim == 2 else np.repeat(joined[:, None], frames, axis=1)
-        shunt = shunt_s.copy()
+        edge = np.zeros((self.slots, 1 if edge_s.ndim == 1 else frames))
+        self._to_slots.add(edge, edge_s[:, None] if edge_s.ndim == 1 else edge_s)
+        if edge.shape[1] < frames:
+            edge = np.repeat(edge, frames, axis=1)
+        shunt = np.empty_like(shunt_s)
+        shunt[self._place] = shunt_s
         kept: list[tuple[Floats, Floats]] = []
         for r in self._rounds:
-            at_edge = edge[r.edge]
-            at_node = shunt[r.node]
+            at_edge = edge[r.edges].reshape(*r.shape, frames)
+            at_node = shunt[r.nodes]
             total = at_node.copy()
-            r.to_owner.add(total, at_edge)
-            share = at_edge / total[r.owner]
-            r.to_other.add(shunt, at_node[r.owner] * share)
-            r.to_edge.add(edge, share[r.pair[0]] * at_edge[r.pair[1]])
+            for some in at_edge:
+                total += some
+            share = at_edge / total
+            r.to_others.add(shunt[r.nodes.stop :], (share * at_node).reshape(-1, frames))
+            if len(r.pairs):
+                first, second = r.pairs.T
+                joined = share[first] * at_edge[second]
+                r.to_edges.add(edge[r.edges.stop :], joined.reshape(-1, frames))
             kept.append((share, 1 / total))
-        return Factors(self.nodes, self._rounds, kept)
+        return Factors(self._place, self._rounds, kept)
 
 
 @dataclass(frozen=True, eq=False)
 class Factors:
-    """A network without its currents: in each round, the shares of the neighbours of the nodes
-    removed, and 1 / y of these nodes."""
+    """A network without its currents.
 
-    nodes: int
+    place: (M,) where each node is in the order of removal. kept: for each round, the shares
+    (k, n, T) of the neighbours of the nodes removed, and 1 / y (n, T) of these nodes.
+    """
+
+    place: Ints
     rounds: list[_Round]
     kept: list[tuple[Floats, Floats]]
 
@@ -130,18 +169,42 @@ class Factors:
 
         T is as in the conductances; if they have one frame, T is any number.
         """
-        fed = inject_a.copy()
-        own: list[Floats] = []
+        volts = np.empty_like(inject_a)
+        volts[self.place] = inject_a
+        frames = volts.shape[1]
         for r, (share, per_s) in zip(self.rounds, self.kept, strict=True):
-            at_node = fed[r.node]
-            r.to_other.add(fed, at_node[r.owner] * share)
-            own.append(at_node * per_s)
-        volts = np.zeros_like(fed)
-        rounds = zip(self.rounds, self.kept, own, strict=True)
-        for r, (share, _), some in reversed(list(rounds)):
-            r.to_owner.add(some, share * volts[r.other])
-            volts[r.node] = some
-        return volts
+            fed = volts[r.nodes]
+            r.to_others.add(volts[r.nodes.stop :], (share * fed).reshape(-1, frames))
+            fed *= per_s
+        for r, (share, _) in zip(reversed(self.rounds), reversed(self.kept), strict=True):
+            others = volts.take(r.other, axis=0).reshape(*r.shape, frames)
+            others *= share
+            own = volts[r.nodes]
+            for some in others:
+                own += some
+        return volts.take(self.place, axis=0)
+
+
+@dataclass(frozen=True, eq=False)
+class _Taken:
+    """Nodes removed together, with the numbers that they had before: as in `_Round`.
+
+    target: (P · n,) the edges that join their neighbours afterwards. made: how many of these are
+    new.
+    """
+
+    node: Ints
+    edge: Ints
+    other: Ints
+    pairs: Ints
+    target: Ints
+    made: int
+
+
+def _inverse(order: Ints) -> Ints:
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
+    return place
 
 
 def _untouching(left: list[int], near: list[dict[int, int]]) -> list[int]:
@@ -156,35 +219,34 @@ def _untouching(left: list[int], near: list[dict[int, int]]) -> list[int]:
     return taken
 
 
-def _take_out(taken: list[int], near: list[dict[int, int]], count: int) -> tuple[_Round, int]:
-    """Remove nodes from `near`, and join their neighbours by edges numbered from `count` on."""
-    owner: list[int] = []
-    edge: list[int] = []
-    other: list[int] = []
-    pairs: list[tuple[int, int, int]] = []
-    for index, node in enumerate(taken):
-        begin = len(owner)
-        neighbours = list(near[node].items())
-        for neighbour, number in neighbours:
-            owner.append(index)
-            edge.append(number)
-            other.append(neighbour)
+def _take_out(taken: list[int], near: list[dict[int, int]], count: int) -> _Taken:
+    """Remove nodes from `near`, all with as many neighbours, and join the neighbours of each by
+    edges, new ones numbered from `count` on."""
+    number = count
+    edge: list[list[int]] = []
+    other: list[list[int]] = []
+    target: list[list[int]] = []
+    for node in taken:
+        neighbours, edges = list(near[node]), list(near[node].values())
+        for neighbour in neighbours:
             del near[neighbour][node]
-        for (i, (a, _)), (j, (b, _)) in combinations(enumerate(neighbours, begin), 2):
+        joined = []
+        for a, b in combinations(neighbours, 2):
             if b not in near[a]:
-                near[a][b] = near[b][a] = count
-                count += 1
-            pairs.append((i, j, near[a][b]))
-    first, second, target = np.array(pairs, dtype=np.int64).reshape(-1, 3).T
-    owners, others = np.array(owner, dtype=np.int64), np.array(other, dtype=np.int64)
-    made = _Round(
+                near[a][b] = near[b][a] = number
+                number += 1
+            joined.append(near[a][b])
+        edge.append(edges)
+        other.append(neighbours)
+        target.append(joined)
+    pairs = np.array([*combinations(range(len(edge[0])), 2)], dtype=np.int64).reshape(-1, 2)
+    by_neighbour = [np.array(rows, dtype=np.int64).T.ravel() for rows in (edge, other, target)]
+    made = number - count
+    return _Taken(
         np.array(taken, dtype=np.int64),
-        owners,
-        np.array(edge, dtype=np.int64),
-        others,
-        (first, second),
-        RowSum(owners),
-        RowSum(others),
-        RowSum(target),
+        by_neighbour[0],
+        by_neighbour[1],
+        pairs,
+        by_neighbour[2],
+        made,
     )
-    return made, count

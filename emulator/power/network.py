@@ -210,7 +210,9 @@ class Network:
         edge_s: conductance of each edge and link: `pair_s` or `conductor_s`.
         """
         a, b = self._all_ends.T
-        flow = (volts[a] - volts[b]) * edge_s[:, None]
+        flow = volts.take(a, axis=0)
+        flow -= volts.take(b, axis=0)
+        flow *= edge_s[:, None]
         out = np.zeros_like(volts)
         self._to_ends[0].add(out, flow)
         self._to_ends[1].add(out, -flow)

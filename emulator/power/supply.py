@@ -39,12 +39,13 @@ def run_supplies(
     chip: Chip,
     times_ns: Times,
     off_until_ns: Times | None = None,
+    before: Rails | None = None,
 ) -> Powered:
     """The power of drives, uint8 (T, N, C), shown from times_ns (T,) on; supplies may trip.
 
     times_ns: int64, must not fall. off_until_ns: (S,) from the last call. Each frame is shown until
     the next one. Supplies change only when a frame begins: one that could retry between two frames
-    does so at the second.
+    does so at the second. before: as for `solve_rails`.
     """
     trips = network.trips
     retry_ns = np.array([round(s.retry_s * 1e9) for s in network.power.supply], dtype=np.int64)
@@ -53,7 +54,7 @@ def run_supplies(
     )
     if not trips.any():
         on = np.ones((len(drives), network.supplies), dtype=np.bool_)
-        return Powered(solve_rails(network, drives, chip), on, until)
+        return Powered(solve_rails(network, drives, chip, before=before), on, until)
     until = until.copy()
     pieces: list[Rails] = []
     states: list[NDArray[np.bool_]] = []
@@ -64,7 +65,7 @@ def run_supplies(
         end = min(len(drives), at + _MOST_AHEAD, int(np.searchsorted(times_ns, retries)))
         # A supply that can trip gives any current until it trips.
         most_a = np.where(on, np.where(trips, np.inf, network.supply_amps), 0.0)
-        rails = solve_rails(network, drives[at:end], chip, most_a)
+        rails = solve_rails(network, drives[at:end], chip, most_a, before)
         over = trips & (rails.supply_current_a > network.supply_amps)
         good = int(np.argmax(over.any(axis=1))) if over.any() else end - at
         if good:
@@ -77,6 +78,50 @@ def run_supplies(
         pieces.append(solve_rails(network, drives, chip))
         states.append(np.ones((0, network.supplies), dtype=np.bool_))
     return Powered(_joined(pieces), np.concatenate(states), until)
+
+
+class Supplies:
+    """The supplies of one wall through time, and the power of single frames.
+
+    A frame asked for twice is solved once, and each begins with the volts of the one before: in a
+    moving picture they are near.
+    """
+
+    def __init__(self, chip: Chip) -> None:
+        self._chip = chip
+        self._off_until_ns: Times | None = None  # supplies that have tripped
+        self._near: tuple[Network, Rails] | None = None
+        # The wires, the time if it matters, the drives, the result.
+        self._solved: list[tuple[Network, int, Bytes, Powered]] = []
+
+    def run(self, network: Network, drives: Bytes, times_ns: Times) -> None:
+        """Update the state of the supplies through frames (T, N, C) latched at times_ns (T,)."""
+        if network.trips.any():  # the others have no state
+            self._off_until_ns = self._fed(network, drives, times_ns).off_until_ns
+            self._solved = []
+
+    def power(self, network: Network, drives: Bytes, now_ns: int) -> Powered:
+        """What drives (N, C) get at a time, with the supplies as they are; changes nothing.
+
+        The drives must not change afterwards.
+        """
+        key_ns = now_ns if network.trips.any() else 0
+        for wires, at_ns, known, powered in self._solved:
+            if wires is network and at_ns == key_ns and np.array_equal(known, drives):
+                return powered
+        powered = self._fed(network, drives[None], np.array([now_ns]))
+        # Two: what chips that reset have latched, and what they show then.
+        self._solved = [(network, key_ns, drives, powered), *self._solved[:1]]
+        return powered
+
+    def _fed(self, network: Network, drives: Bytes, times_ns: Times) -> Powered:
+        """Power of frames (T, N, C), shown from times_ns (T,) on, with the supplies as they are."""
+        before = self._near[1] if self._near is not None and self._near[0] is network else None
+        until_ns = self._off_until_ns
+        powered = run_supplies(network, drives, self._chip, times_ns, until_ns, before)
+        if len(drives) == 1:
+            self._near = network, powered.rails
+        return powered
 
 
 def _frames(rails: Rails, count: int) -> Rails:

@@ -24,10 +24,10 @@ class Shown:
         """What the bench shows now."""
         power, rated_a = bench.power, bench.network.supply_amps
         supply = Supply(
-            current_a=bench.current(),
+            current_a=float(power.rails.total_current_a[0]),
             rated_a=float(rated_a.sum()),
             limit_a=bench.display.power.limit_a,
-            lowest_v=float(bench.rail_volts().min()),
+            lowest_v=float(power.rails.led_volts.min()),
             off=not power.on.all(),
             full=bool((power.rails.supply_current_a[0] > rated_a * (1 - 1e-6)).any()),
             nominal_v=float(bench.network.supply_volts.max()),

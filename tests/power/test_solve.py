@@ -131,6 +131,21 @@ def test_a_supply_switched_off_leaves_the_wall_without_voltage():
     assert (rails.delivered == 0).all()
 
 
+@given(powered_walls(), st.integers(0, 999), st.floats(0, 1))
+def test_from_the_picture_before_it_finds_the_same_volts(display, seed, near):
+    """Wherever it starts: the energy has one lowest point. Volts within 0.1 mV, the mark."""
+    network, chip = build_network(display), display.chip
+    first, second = random_drives(display, 2, seed)
+    second = np.round(near * first + (1 - near) * second).astype(np.uint8)
+    before = solve_rails(network, first[None], chip)
+    fresh = solve_rails(network, second[None], chip)
+    after = solve_rails(network, second[None], chip, before=before)
+    assert after.converged.all()
+    assert after.led_volts == pytest.approx(fresh.led_volts, abs=1e-4)
+    assert after.total_current_a == pytest.approx(fresh.total_current_a, abs=1e-5)
+    assert solve_rails(network, first[None], chip, before=before).steps.max() <= 1
+
+
 def test_a_frame_that_was_not_solved_says_so(monkeypatch):
     monkeypatch.setattr("emulator.power.solve.MOST_STEPS", 1)
     rails = lit(wall(24, 24, SERIES), 1.0)
@@ -172,13 +187,13 @@ def test_rails_of_almost_no_resistance_are_one_joint():
 
 def test_no_step_moves_a_voltage_further_than_the_highest_supply(monkeypatch):
     """Where every LED has lost its headroom the curve is flat, and a whole step goes astray."""
-    moves, how_far = [], solve._how_far
+    moves, end_of = [], solve._end_of
 
     def watched(problem, v, lines, move, slope):
         moves.append(np.abs(move).max())
-        return how_far(problem, v, lines, move, slope)
+        return end_of(problem, v, lines, move, slope)
 
-    monkeypatch.setattr(solve, "_how_far", watched)
+    monkeypatch.setattr(solve, "_end_of", watched)
     for amps in (12.0, 0.6, 0.01, 0.0):
         assert lit(wall(24, 24), 1.0, amps).converged.all()
     assert max(moves) == pytest.approx(5.0, rel=1e-12)
@@ -187,13 +202,14 @@ def test_no_step_moves_a_voltage_further_than_the_highest_supply(monkeypatch):
 
 def test_where_the_currents_are_constant_one_whole_step_solves_it(monkeypatch):
     """F is linear in the volts there, which is the case that Newton's method solves in one step."""
-    shares, how_far = [], solve._how_far
+    shares, end_of = [], solve._end_of
 
     def watched(*given):
-        shares.append(how_far(*given))
-        return shares[-1]
+        end = end_of(*given)
+        shares.append(end.share)
+        return end
 
-    monkeypatch.setattr(solve, "_how_far", watched)
+    monkeypatch.setattr(solve, "_end_of", watched)
     rails = lit(wall(24, 4), 0.1)
     assert rails.led_volts.min() > 3.6
     assert (rails.steps.tolist(), rails.steps.dtype) == ([1], np.int64)
@@ -229,7 +245,7 @@ class Bent:
 )
 def test_the_lowest_point_along_a_step_is_found_however_bent_the_curve(law):
     bent, start = Bent(law), np.zeros((1, 1))
-    share = solve._how_far(bent, start, start, np.ones((1, 1)), law(np.zeros(1)))
+    share = solve._end_of(bent, start, start, np.ones((1, 1)), law(np.zeros(1))).share
     assert 0 < share[0] < 1
     assert abs(law(share[0])) <= 0.1
     assert len(bent.asked) <= 20
@@ -243,7 +259,7 @@ def test_the_lowest_point_along_a_step_is_found_however_bent_the_curve(law):
 def test_the_end_that_stays_counts_by_half_its_slope(at_half, next_share):
     slope_at = {0.0: -1.0, 1.0: 1.0, 0.5: at_half, next_share: 0.0}
     bent, start = Bent(lambda t: np.array([[slope_at[t[0, 0]]]])), np.zeros((1, 1))
-    share = solve._how_far(bent, start, start, np.ones((1, 1)), np.array([-1.0]))
+    share = solve._end_of(bent, start, start, np.ones((1, 1)), np.array([-1.0])).share
     assert bent.asked == [1.0, 0.5, next_share]
     assert share == [next_share]
 
@@ -253,7 +269,7 @@ def test_a_step_that_passes_the_lowest_point_by_little_is_taken_whole():
     for lines_s in (0.0, 0.5):  # what the lines carry of the slope
         for total_s, share in ((1.09, 1), (1.11, 1 / 1.11)):
             bent = Bent(lambda t, own_s=total_s - lines_s: own_s * t - 1, lines_s)
-            found = solve._how_far(bent, start, start, np.ones((1, 1)), np.array([-1.0]))
-            assert found == pytest.approx([share], rel=1e-12)
+            end = solve._end_of(bent, start, start, np.ones((1, 1)), np.array([-1.0]))
+            assert end.share == pytest.approx([share], rel=1e-12)
     just = Bent(lambda t: 11.0 * t - 10.0)  # a tenth beyond, which is still little
-    assert solve._how_far(just, start, start, np.ones((1, 1)), np.array([-10.0])) == [1.0]
+    assert solve._end_of(just, start, start, np.ones((1, 1)), np.array([-10.0])).share == [1.0]
