@@ -43,8 +43,11 @@ class RowSum:
 
     def add(self, into: Floats, rows: Floats) -> None:
         """Add row i of `rows` to row target[i] of `into`, for every i."""
-        if rows.shape[1] == 1:  # a frame alone: numpy has one call for it
-            into[:, 0] += np.bincount(self._target, rows[:, 0], len(into))
+        if rows.shape[1] == 1:  # a frame alone: numpy has calls for it, one better for few rows
+            if 4 * len(rows) < len(into):
+                np.add.at(into[:, 0], self._target, rows[:, 0])
+            else:
+                into[:, 0] += np.bincount(self._target, rows[:, 0], len(into))
             return
         for source, target in self._passes:
             some = rows.take(source, axis=0)

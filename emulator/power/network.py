@@ -188,10 +188,6 @@ class Network:
         """The network with `idle_s`, factored once for all frames."""
         return self.elimination.factors(self.pair_s, self.idle_s)
 
-    @cached_property
-    def _to_ends(self) -> tuple[RowSum, RowSum]:
-        return RowSum(self._all_ends[:, 0]), RowSum(self._all_ends[:, 1])
-
     def drops_v(self, taken_a: Floats) -> Floats:
         """Voltage drop (K, N) at every LED if the LEDs take these currents (K, N), in volts.
 
@@ -204,18 +200,38 @@ class Network:
         out[: self.leds] = taken_a.T
         return self.elimination.factors(self.pair_s, shunt_s).solve(out)[: self.leds].T
 
-    def outflow_a(self, volts: Floats, edge_s: Floats) -> Floats:
-        """Current (M, T) that leaves each node at potentials (M, T), A.
+    @cached_property
+    def _flows(self) -> _Flows:
+        return _Flows(self.nodes, self._all_ends, self.pair_s)
 
-        edge_s: conductance of each edge and link: `pair_s` or `conductor_s`.
-        """
-        a, b = self._all_ends.T
-        flow = volts.take(a, axis=0)
-        flow -= volts.take(b, axis=0)
-        flow *= edge_s[:, None]
+    def outflow_a(self, volts: Floats) -> Floats:
+        """Current (M, T) that leaves each node through its pairs at volts (M, T), A."""
+        return self._flows.out_a(volts)
+
+
+class _Flows:
+    """What flows in the edges of a network of so many nodes.
+
+    Most edges of a wall join an LED to the one with the next number: they are slices.
+    """
+
+    def __init__(self, nodes: int, ends: Ints, edge_s: Floats) -> None:
+        follows = ends[:, 1] - ends[:, 0] == 1
+        self._next_s = np.bincount(ends[follows, 0], edge_s[follows], nodes - 1)[:, None]
+        self._a, self._b = ends[~follows].T
+        self._to_a, self._to_b = RowSum(self._a), RowSum(self._b)
+        self._edge_s = edge_s[~follows][:, None]
+
+    def out_a(self, volts: Floats) -> Floats:
+        """Current (M, T) that leaves each node."""
         out = np.zeros_like(volts)
-        self._to_ends[0].add(out, flow)
-        self._to_ends[1].add(out, -flow)
+        flow = volts[:-1] - volts[1:]
+        flow *= self._next_s
+        out[:-1] = flow
+        out[1:] -= flow
+        flow = (volts.take(self._a, axis=0) - volts.take(self._b, axis=0)) * self._edge_s
+        self._to_a.add(out, flow)
+        self._to_b.add(out, -flow)
         return out
 
 

@@ -195,7 +195,7 @@ class _Pairs:
 
     def lines(self, volts: Floats) -> Floats:
         """L V: current (M, T) that the wires take from each node."""
-        return self.network.outflow_a(volts, self.network.pair_s)
+        return self.network.outflow_a(volts)
 
     def elements(self, volts: Floats) -> Floats:
         """I(V) (M, T): the current that LEDs take, minus what supplies feed in."""
