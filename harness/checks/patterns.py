@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
-from emulator.picture.srgb import srgb_to_linear
 from harness.checks.hidden import not_told, told_by
+from harness.checks.steps import Steps, judge_alone
+from harness.checks.together import STEP_OF_CELL, shown_together
 from harness.patterns.pattern import PATTERNS
 from harness.result.finding import Finding
 from harness.result.result import Result
@@ -14,76 +12,61 @@ from harness.subject.trial import Trial
 
 # Patterns of plain colours: the check `levels` judges the levels in between.
 _PATTERNS = ("dark", "rows", "columns", "chase", "checker", "corners")
-_MOST_STEPS, _ON_LARGE = 600, 200  # of a pattern
-_LARGE = 25_000  # LEDs
-_MEANT_LIT = srgb_to_linear(np.arange(256) / 255) > 0.5
+
+# Of a pattern shown step by step; steps of longer ones are shown together.
+_MOST_STEPS = 600
+_MOST_SHOWN = 10_000_000  # LEDs, in all steps
 
 
 def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
-    """Compare what is lit with what was meant. Long patterns on large walls are sampled."""
-    placed, wiring = trial.display.wiring.placed, trial.judged.wiring
-    most = _MOST_STEPS if trial.display.leds < _LARGE else _ON_LARGE
-    steps = 0
-    wrong: dict[str, int] = {}
-    example = ""
-    for name in _PATTERNS:
-        pattern = PATTERNS[name]
-        count = pattern.steps(trial.display)
-        some = range(0, count, -(-count // most))
-        steps += len(some)
-        for block, seen in trial.show_steps(pattern, some):
-            meant, light = seen.meant[:, placed], seen.light[:, placed]
-            differs = _differs(meant, light)
-            for differ, was, is_, step in zip(differs, meant, light, block, strict=True):
-                if not differ.any():
-                    continue
-                wrong[name] = wrong.get(name, 0) + 1
-                if not example:
-                    led = int(np.flatnonzero(differ)[0])
-                    example = (
-                        f"{name}, step {step}: column {wiring.column[led]}, row"
-                        f" {wiring.row[led]} was meant {_colour(was[led])} and"
-                        f" shows {_colour(np.round(255 * is_[led].clip(0, 1)))}"
-                    )
+    """Compare what is lit with what was meant. Steps of long patterns are shown together."""
+    found = {name: _steps(trial, name) for name in _PATTERNS}
+    steps = sum(PATTERNS[name].steps(trial.display) for name in _PATTERNS)
+    pictures = sum(one.pictures for one in found.values())
+    wrong = {name: one for name, one in found.items() if one.wrong}
+    unclear = [name for name, one in found.items() if not one.complete]
     stray = not_told(trial, "patterns", told_by(earlier))
-    figures = {"steps": steps, "steps_wrong": wrong}
+    figures = {
+        "steps": steps,
+        "steps_wrong": {name: len(one.wrong) for name, one in wrong.items()},
+        "at_least": unclear,
+        "pictures": pictures,
+    }
     if not wrong:
-        return Result(
-            "patterns", f"{steps} steps of {len(_PATTERNS)} patterns as meant", stray, figures
-        )
-    named = ", ".join(f"{name} ({count})" for name, count in wrong.items())
+        words = f"{steps} steps of {len(_PATTERNS)} patterns as meant"
+        if unclear:
+            words = f"the steps shown alone are as meant; {' and '.join(unclear)} not proven whole"
+        elif pictures != steps:
+            words += f", shown in {pictures} pictures"
+        return Result("patterns", words, stray, figures)
+    named = ", ".join(
+        f"{name} ({'' if one.complete else 'at least '}{len(one.wrong)})"
+        for name, one in wrong.items()
+    )
     summary = f"wrong steps in {named}"
     causes = ("wire", "map", "colour", "levels")
     explained = [r.check for r in earlier if r.check in causes and r.verdict == "fail"]
     if explained:
         summary = f"{summary}: see {' and '.join(explained)}"
         return Result("patterns", summary, stray, figures, tuple(explained))
+    name, first = next(iter(wrong.items()))
+    step = min(first.wrong)
     finding = Finding(
         "patterns",
         f"the patterns {named} are not shown as meant, though map and colours are right",
         "see evidence",
-        example,
+        f"{name}, step {step}: {first.wrong[step]}",
         "look for code that depends on the content of the picture, or on the frame before.",
     )
     return Result("patterns", summary, (finding, *stray), figures)
 
 
-def _differs(colours: NDArray[np.uint8], light: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """(T, N) whether a channel meant to be lit is dark, or the other way round.
-
-    colours: (T, N, 3) sRGB meant; light: (T, N, 3) seen.
-    Lit means above half of the brightest light of that step, so dimming code passes. A channel that
-    was meant to be lit is compared with its own brightest light, so white-balancing code passes
-    too. If nothing was meant to be lit, anything above one drive step is wrong.
-    """
-    meant = _MEANT_LIT[colours]
-    own = light.max(axis=1, keepdims=True)
-    peak = np.where(meant.any(axis=1, keepdims=True), own, own.max(axis=2, keepdims=True))
-    anything = meant.any(axis=(1, 2), keepdims=True)
-    lit = light > np.where(anything, np.maximum(peak / 2, 1 / 255), 1.5 / 255)
-    return np.asarray((lit != meant).any(axis=-1))
-
-
-def _colour(rgb: NDArray[np.generic]) -> str:
-    red, green, blue = (int(v) for v in rgb)
-    return f"#{red:02x}{green:02x}{blue:02x}"
+def _steps(trial: Trial, name: str) -> Steps:
+    pattern = PATTERNS[name]
+    count = pattern.steps(trial.display)
+    few = count <= _MOST_STEPS and count * trial.display.leds <= _MOST_SHOWN
+    if name in STEP_OF_CELL and not few:
+        return shown_together(trial, pattern)
+    found = Steps()
+    judge_alone(trial, pattern, range(count), found)
+    return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -257,7 +257,9 @@ class Trial:
         """Send a pattern's steps. Raises SubjectError."""
         return self.show(self._drawn(pattern, range(pattern.steps(self.display))))
 
-    def show_steps(self, pattern: Pattern, steps: range) -> Iterator[tuple[range, Seen]]:
+    def show_steps(
+        self, pattern: Pattern, steps: Sequence[int]
+    ) -> Iterator[tuple[Sequence[int], Seen]]:
         """Send some steps of a pattern. Yields them in blocks, which bounds the memory: their
         numbers, and what was shown.
 
@@ -268,7 +270,7 @@ class Trial:
             some = steps[begin : begin + at_once]
             yield some, self.show(self._drawn(pattern, some))
 
-    def _drawn(self, pattern: Pattern, steps: range) -> Iterator[Srgb]:
+    def _drawn(self, pattern: Pattern, steps: Sequence[int]) -> Iterator[Srgb]:
         before = self.doing
         for step in steps:
             self.doing = f"pattern {pattern.name}, step {step}"
