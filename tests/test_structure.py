@@ -69,7 +69,7 @@ HARNESS = {
     "campaign": {"patterns"},
     "cut": set(),
     "find": {"campaign", "patterns"},
-    "survey": set(),
+    "survey": {"campaign", "explain", "find", "patterns", "result"},
     "mistakes": {"explain", "patterns"},
     "mutate": {"explain", "mistakes", "patterns"},
     "flash": {"result"},
@@ -83,7 +83,7 @@ HARNESS = {
     "soak": {"flash", "patterns", "result", "show", "simulated"},
     "report": {
         "campaign", "checks", "cut", "find", "flash", "light", "mutate", "patterns", "power",
-        "result", "soak", "subject",
+        "result", "soak", "subject", "survey",
     },
     "assertions": {"checks", "flash", "patterns", "report", "result", "simulated", "subject"},
     "plugin": {"assertions", "checks", "patterns", "report", "simulated", "subject"},

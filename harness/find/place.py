@@ -20,6 +20,11 @@ def ordinal(number: int) -> str:
     return f"{count}{'th' if count % 100 in (11, 12, 13) else ending}"
 
 
+def short(fault: Fault, display: Display) -> str:
+    """'data-open: the data joint between LED 171 and LED 172'."""
+    return f"{fault.name}: {named_place(fault, display)}{variant(fault)}"
+
+
 def named_place(fault: Fault, display: Display) -> str:
     """The part that is wrong: 'the joint between LED 171 and LED 172 of line 0'."""
     keys = fault.place

@@ -7,7 +7,7 @@ only until a few answers are in.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -51,9 +51,12 @@ RIGHT = 0.02  # that a wall has no fault: whoever searches has mostly seen one
 OTHERWISE = 1e-2  # of the whole wall: a kind that is not in these tables
 
 
-def prior_odds(suspects: Sequence[Fault]) -> Floats:
-    """(F,) the odds of each suspect alone against a wall without faults."""
-    count = Counter(one.name for one in suspects)
+def prior_odds(suspects: Sequence[Fault], places: Mapping[str, int] | None = None) -> Floats:
+    """(F,) the odds of each suspect alone against a wall without faults.
+
+    places: of how many a kind has that is not in PER_PLACE; default: as many as there are suspects.
+    """
+    count = {**Counter(one.name for one in suspects), **(places or {})}
     share = {
         name: PER_PLACE.get(name, PER_WALL.get(name, OTHERWISE) / many)
         for name, many in count.items()

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from harness.find.belief import ENOUGH
 from harness.find.measuring import expected_volts, two_points
-from harness.find.place import named_place, variant, whereabouts
+from harness.find.place import named_place, short, variant, whereabouts
 from harness.find.search import Belief, Search
 
 EXAMPLES = (
@@ -31,11 +30,6 @@ solder with the power on. Have work on mains done by somebody licensed for it.""
 MOST_ALIKE = 12  # faults that look the same, with a number
 _MOST_OTHERS = 4
 _MANY_SLIPS = 2.5  # cells by which answers differ from what is named, before it says so
-
-
-def short(fault: Fault, display: Display) -> str:
-    """'data-open: the data joint between LED 171 and LED 172'."""
-    return f"{fault.name}: {named_place(fault, display)}{variant(fault)}"
 
 
 def suspects_in_words(search: Search, belief: Belief, most: int = 3) -> str:

@@ -1,0 +1,1 @@
+"""What `foreglow survey` says of a wall, and the picture of the result."""

@@ -1,0 +1,69 @@
+"""How bright each cell is beside what its surroundings let expect.
+
+A telephone darkens the corners of its picture, and bare LEDs seem darker from the side. Both change
+slowly over the wall. So the light of each colour is held against a smooth surface through the wall,
+a polynomial in column and row of its logarithm, which single cells and short pieces hardly move:
+fitted again and again, with less weight for cells that are far off (Tukey's biweight; Beaton and
+Tukey, Technometrics 16, 1974).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from emulator.arrays import Bools, Floats
+
+_FAINT = 0.2  # of the wall's median: a cell below is dark, or shows another colour
+_TUKEY = 4.685  # scales, for 95 % efficiency on normal errors
+_ROUNDS = 12
+_LEAST_SCALE = 0.01  # of a logarithm: an exact film would have none
+_ORDERS = ((400, 4), (60, 2), (12, 1))  # cells from which on a surface may have that order
+
+
+def beside_smooth(light: Floats, there: Bools) -> Floats:
+    """(rows, columns, C) each cell's light as a share of the smooth surface; NaN where unknown.
+
+    light: (rows, columns, C) linear, NaN unknown, each C by itself. there: (rows, columns) cells
+    that have an LED.
+    """
+    share = np.full(light.shape, np.nan)
+    for colour in range(light.shape[2]):
+        share[..., colour] = _of_one(light[..., colour], there)
+    return share
+
+
+def _of_one(light: Floats, there: Bools) -> Floats:
+    known = there & np.isfinite(light)
+    lit = known & (light > 0)
+    if lit.any():
+        lit &= light > _FAINT * np.median(light[lit])
+    if not lit.any():
+        return np.where(known, 0.0, np.nan)  # a colour that the whole wall lacks
+    order = next((order for cells, order in _ORDERS if lit.sum() >= cells), 0)
+    terms = _terms(light.shape, order)
+    log = np.log(light[lit])
+    surface = _fitted(terms[lit], log, terms)
+    # Beyond the cells that it was fitted to, a surface may run away.
+    surface = np.clip(surface, surface[lit].min(), surface[lit].max())
+    return np.where(known, light / np.exp(surface), np.nan)
+
+
+def _terms(shape: tuple[int, ...], order: int) -> Floats:
+    """(rows, columns, terms) products of powers of column and row up to an order together."""
+    rows, columns = shape
+    y, x = np.meshgrid(np.linspace(-1, 1, rows), np.linspace(-1, 1, columns), indexing="ij")
+    each = [x**a * y**b for a in range(order + 1) for b in range(order + 1 - a)]
+    return np.stack(each, axis=-1)
+
+
+def _fitted(terms: Floats, log: Floats, everywhere: Floats) -> Floats:
+    """The surface (rows, columns) through logarithms (M,) at terms (M, T)."""
+    factors: Floats = np.zeros(terms.shape[1])
+    factors[0] = np.median(log)
+    for _ in range(_ROUNDS):
+        off = log - terms @ factors
+        scale = max(1.4826 * float(np.median(np.abs(off))), _LEAST_SCALE)
+        weight = np.clip(1 - (off / (_TUKEY * scale)) ** 2, 0, None)
+        found = np.linalg.lstsq(terms * weight[:, None], log * weight, rcond=None)[0]
+        factors = np.asarray(found, dtype=np.float64)
+    return np.asarray(everywhere @ factors)

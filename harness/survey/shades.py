@@ -1,0 +1,121 @@
+"""LEDs and pieces of strip that give less light than those around them, or another hue.
+
+All is beside the smooth surface through the wall (`evenness`), so that neither a telephone's dark
+corners nor the angle of view count. A piece is found in the order of the data: by the median of a
+few LEDs that follow each other, which single LEDs do not move.
+
+The thresholds are assumptions, no source. LEDs of one batch differ by some per cent (WS2812B
+datasheet, Worldsemi: 390–420 mcd red, 660–720 green, 180–200 blue), and a camera adds noise: a
+difference counts if it is also several times the scatter of this wall.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.arrays import Bools, Floats
+from emulator.description.wiring import Wiring
+
+_WEAK = 0.75  # of the light of its surroundings: an LED below is weak
+_PIECE = 0.07  # natural logarithm of light by which a piece differs
+_SCATTERS = 6.0
+_FEW = 4  # LEDs that a piece has at least
+_BESIDE = 5  # LEDs, an odd number, of whose light the median is taken
+_CAST = 0.04  # natural logarithm by which colours differ, before a piece has another hue
+_LEAST = 0.1  # of the light of its surroundings: below, a colour is taken to be missing
+_FLICKERS = 0.15  # variation of a steady light
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """A piece of a line with other light. first, last: positions. light: (3,) beside the rest."""
+
+    first: int
+    last: int
+    light: Floats
+
+    @property
+    def cast(self) -> bool:
+        """Whether colours differ, and not only brightness."""
+        return bool(np.ptp(np.log(self.light)) > _CAST)
+
+
+@dataclass(frozen=True, eq=False)
+class Shades:
+    """light: (N, 3) of each LED beside its surroundings, NaN unknown. weak: (N, 3) colours in which
+    a single LED is weak. flickers: (N,)."""
+
+    light: Floats
+    weak: Bools
+    pieces: tuple[Piece, ...]
+    flickers: Bools
+
+
+def shades(wiring: Wiring, share: Floats, flicker: Floats) -> Shades:
+    """share: (rows, columns, 3) light beside the surface. flicker: (rows, columns)."""
+    light = np.full((len(wiring), 3), np.nan)
+    at = wiring.row[wiring.placed], wiring.column[wiring.placed]
+    light[wiring.placed] = share[at]
+    pieces = _pieces(wiring, light)
+    rest = light.copy()
+    for piece in pieces:
+        rest[piece.first : piece.last + 1] /= piece.light
+    weak = (rest < _WEAK) & (rest > _LEAST)
+    weak &= rest < 1 - _SCATTERS * _scatter(np.log(np.maximum(rest, _LEAST)))
+    trembles = np.zeros(len(wiring), dtype=bool)
+    trembles[wiring.placed] = flicker[at] > _FLICKERS
+    return Shades(light, weak, pieces, trembles)
+
+
+def _scatter(log: Floats) -> Floats:
+    """(3,) robust standard deviation of logarithms (N, 3) around the surface."""
+    known = np.isfinite(log).any(axis=0)
+    if not known.all():
+        return np.zeros(log.shape[1])
+    return np.asarray(1.4826 * np.nanmedian(np.abs(log), axis=0))
+
+
+def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
+    """Stretches whose median light is off in a colour."""
+    usable = np.where((light > _LEAST).all(axis=1, keepdims=True), light, np.nan)
+    log = np.log(usable)
+    if np.isfinite(log).all(axis=1).sum() < 2 * _FEW:
+        return ()
+    # The median of five normal values scatters by 0.54 of one (order statistics; from memory).
+    least = np.maximum(_PIECE, _SCATTERS * 0.54 * _scatter(log))
+    found: list[Piece] = []
+    for line in range(len(wiring.line_lengths)):
+        leds = np.flatnonzero((wiring.line == line) & np.isfinite(log).all(axis=1))
+        if leds.size < _FEW:
+            continue
+        off = np.asarray((np.abs(_medians(log[leds])) > least).any(axis=1))
+        ends = [_ends(log[leds], begin, end) for begin, end in _stretches(off)]
+        for begin, end in dict.fromkeys(ends):
+            if end - begin + 1 >= _FEW:
+                mean = np.exp(np.median(log[leds[begin : end + 1]], axis=0))
+                found.append(Piece(int(leds[begin]), int(leds[end]), mean))
+    return tuple(found)
+
+
+def _medians(log: Floats) -> Floats:
+    """(M, 3) medians of _BESIDE LEDs in a row, fewer at the ends."""
+    half = _BESIDE // 2
+    wide = np.pad(log, ((half, half), (0, 0)), constant_values=np.nan)
+    windows = np.lib.stride_tricks.sliding_window_view(wide, _BESIDE, axis=0)
+    return np.asarray(np.nanmedian(windows, axis=-1))
+
+
+def _stretches(off: Bools) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], off, [0]])))
+    return list(zip(edges[::2].tolist(), (edges[1::2] - 1).tolist(), strict=True))
+
+
+def _ends(log: Floats, begin: int, end: int) -> tuple[int, int]:
+    """The exact ends of a piece: those with which its light explains most of the line's."""
+    inner = np.median(log[begin : end + 1], axis=0)
+    gain = (log**2).sum(axis=1) - ((log - inner) ** 2).sum(axis=1)
+    middle = (begin + end) // 2
+    first = middle - int(np.cumsum(gain[middle::-1]).argmax())
+    return first, middle + int(np.cumsum(gain[middle:]).argmax())

@@ -1,0 +1,162 @@
+"""What a survey found, as findings: each with its place, what shows it, and what to measure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from emulator.arrays import Bools, Ints
+from emulator.description.display import Display
+from emulator.description.faults.fault import Fault
+from harness.find.measuring import expected_volts, two_points
+from harness.find.place import short, whereabouts
+from harness.find.saying import places_of
+from harness.result.finding import Finding
+from harness.result.words import joined, many
+from harness.survey.causes import Cause
+from harness.survey.reading import DARK, Readings
+from harness.survey.shades import Piece, Shades
+
+CHECK = "survey"
+_ALIKE = 4  # faults that look the same, named in the first line; evidence names more
+_MOST_ALIKE = 12
+_COLOURS = ("red", "green", "blue")
+_SOLDER = "Switch the LEDs' supply off first; never solder with the power on."
+
+
+def of_cause(cause: Cause, display: Display, film: Readings) -> Finding:
+    """A fault, with those that look the same in the film."""
+    fault = cause.fault
+    names = [short(one, display) for one in cause.faults]
+    what = " — or ".join(names[:_ALIKE])
+    if len(names) > _ALIKE:
+        what += f" — or {len(names) - _ALIKE} more that look the same"
+    seen = [fault.what().rstrip("."), _effect(cause.leds, display, film)]
+    if names[_ALIKE:]:
+        more = names[_ALIKE:_MOST_ALIKE]
+        rest = len(names) - _MOST_ALIKE
+        seen.append(f"the same look: {', '.join(more)}" + (f" and {rest} more" if rest > 0 else ""))
+    return Finding(
+        CHECK,
+        what,
+        whereabouts(fault, display) or "the whole wall",
+        "; ".join(seen),
+        _remedy(fault, display),
+        leds=tuple(cause.leds.tolist()),
+    )
+
+
+def _remedy(fault: Fault, display: Display) -> str:
+    measure = two_points(fault, display)
+    text = f"Measure first: {measure}."
+    volts = expected_volts(fault, display) if fault.stage == "power" else None
+    if volts is not None:
+        text += (
+            f" Between + and ground at {volts.led} the power model expects {volts.white:.2f} V with"
+            f" all white, and {volts.white_faulty:.2f} V with this fault."
+        )
+    return f"{text} {_SOLDER}"
+
+
+def _effect(leds: Ints, display: Display, film: Readings) -> str:
+    """'LEDs 41 to 127 dark, 5 LEDs show another number'."""
+    wiring = display.wiring
+    home = np.full(len(wiring), DARK)
+    home[wiring.placed] = np.arange(len(wiring.placed))
+    dark = leds[film.number[leds] == DARK]
+    moved = leds[(film.number[leds] >= 0) & (film.number[leds] != home[leds])]
+    parts = []
+    for which, look in ((dark, "dark"), (moved, "with the number of another LED")):
+        if which.size:
+            parts.append(f"{joined(places_of(which, display))} {look}")
+    rest = leds.size - dark.size - moved.size
+    if rest:
+        parts.append(f"{many(rest)} with other colours, or back in place")
+    return ", ".join(parts) or "no LED differs"
+
+
+def of_left(leds: Ints, differences: Sequence[Finding], display: Display) -> Finding:
+    """What no fault explains: the whole difference from the plan, in words."""
+    differs = "differs" if leds.size == 1 else "differ"
+    return Finding(
+        CHECK,
+        f"{many(leds.size)} {differs} from the plan, and no fault that foreglow knows explains it",
+        joined(places_of(leds, display)),
+        "; ".join(one.what for one in differences) or "wrong colours",
+        "Film again to be sure; then look at the wiring there.",
+        leds=tuple(leds.tolist()),
+    )
+
+
+def of_shades(shades: Shades, display: Display) -> list[Finding]:
+    """Weak LEDs, pieces of another brightness or hue, and what flickers: warnings."""
+    found = [_of_piece(piece, display) for piece in shades.pieces]
+    for channels in np.unique(shades.weak[shades.weak.any(axis=1)], axis=0):
+        leds = np.flatnonzero((shades.weak == channels).all(axis=1))
+        found.append(_of_weak(leds, channels, shades, display))
+    flickers = np.flatnonzero(shades.flickers)
+    if flickers.size:
+        where = joined(places_of(flickers, display))
+        found.append(
+            Finding(
+                CHECK,
+                f"{where} {'flickers' if flickers.size == 1 else 'flicker'}",
+                where,
+                f"the light of {many(flickers.size)} varies while it should be steady",
+                "A loose joint at the first of them, or data that are disturbed: `foreglow find`"
+                f" tells more. {_SOLDER}",
+                "warning",
+                leds=tuple(flickers.tolist()),
+            )
+        )
+    return found
+
+
+def _of_weak(leds: Ints, channels: Bools, shades: Shades, display: Display) -> Finding:
+    where = joined(places_of(leds, display))
+    light = np.nanmedian(shades.light[leds][:, channels])
+    whole = bool(channels.all())
+    colours = (
+        ""
+        if whole
+        else f" in {joined([c for c, on in zip(_COLOURS, channels, strict=True) if on])}"
+    )
+    return Finding(
+        CHECK,
+        f"{where} {'is' if leds.size == 1 else 'are'} weak{colours}",
+        where,
+        f"{light:.0%} of the light of the cells around" + (" (median)" if leds.size > 1 else ""),
+        "Wipe the front and look at the cover; a weak LED looks the same."
+        if whole
+        else "Look at that channel beside a neighbour, one colour at a time; replace the LED.",
+        "warning",
+        leds=tuple(leds.tolist()),
+    )
+
+
+def _of_piece(piece: Piece, display: Display) -> Finding:
+    leds = np.arange(piece.first, piece.last + 1)
+    where = joined(places_of(leds, display))
+    light = ", ".join(f"{c} {v:.0%}" for c, v in zip(_COLOURS, piece.light, strict=True))
+    if piece.cast:
+        what = f"{where}: another hue, as LEDs of another batch have"
+        remedy = "Compare the bin codes on the reels; a dim white over the joint shows the step."
+    else:
+        what = f"{where}: another brightness — LEDs of another batch, a dirty front, or fewer volts"
+        remedy = "Wipe the front; then measure volts between + and ground there, at full white."
+    return Finding(CHECK, what, where, f"beside the rest of the wall: {light}", remedy, "warning",
+                   leds=tuple(leds.tolist()))  # fmt: skip
+
+
+def of_turn(words: str, faults: Sequence[Fault], display: Display) -> Finding:
+    """The whole film shows the wall mirrored or turned."""
+    wall = joined([short(one, display) for one in faults]) or "the wall as built"
+    return Finding(
+        CHECK,
+        f"{words}: the camera, or {wall}",
+        "the whole wall",
+        "nearly all LEDs agree with the plan once the picture is turned back",
+        "Look at the wall: is its first LED where the plan has it? If so, the camera or the film"
+        " is mirrored or turned. If not, the map as built is right as it is.",
+    )
