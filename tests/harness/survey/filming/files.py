@@ -1,0 +1,76 @@
+"""Films and stills as files, as telephones and webcams write them."""
+
+from __future__ import annotations
+
+import itertools
+import struct
+from collections.abc import Iterable
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from tests.harness.survey.filming.settings import Clip, Setting
+
+Picture = NDArray[np.uint8]
+_TICKS = 90_000  # a second, as telephones count in MP4
+_CODECS = {"h264": "libx264", "hevc": "libx265", "mjpeg": "mjpeg", "vp8": "vp8"}
+
+
+def write_film(path: Path, frames: Iterable[tuple[float, Picture]], setting: Setting) -> int:
+    """Write (time in s, frame (h, w, 3) uint8 RGB); returns how many there were.
+
+    The name's ending chooses the container. Times become timestamps as they are.
+    """
+    clip = setting.clip
+    frames = iter(frames)
+    first = next(frames)
+    count = 0
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream(_CODECS[clip.codec], rate=max(round(clip.fps), 1))
+        stream.width, stream.height = first[1].shape[1] // 2 * 2, first[1].shape[0] // 2 * 2
+        stream.pix_fmt = "yuvj420p" if clip.codec == "mjpeg" else "yuv420p"
+        stream.bit_rate = int(clip.mbit * 1e6)
+        stream.codec_context.time_base = stream.time_base = Fraction(1, _TICKS)
+        if clip.codec in ("h264", "hevc"):
+            stream.options = {"preset": "veryfast", "threads": "1"}
+        for time_s, picture in itertools.chain([first], frames):
+            frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
+            frame.time_base, frame.pts = Fraction(1, _TICKS), round(time_s * _TICKS)
+            container.mux(stream.encode(frame))
+            count += 1
+        container.mux(stream.encode(None))
+    if clip.rotation_deg:
+        flag_rotation(path, clip)
+    return count
+
+
+def flag_rotation(path: Path, clip: Clip) -> None:
+    """Write the turn into the display matrix of an MP4's track (ISO/IEC 14496-12, 8.3.2).
+
+    The matrix is (a b u; c d v; x y w), 16.16 but for the last column; a player turns the picture
+    clockwise by rotation_deg.
+    """
+    cos, sin = {90: (0, 1), 180: (-1, 0), 270: (0, -1)}[clip.rotation_deg]
+    one = 1 << 16
+    matrix = struct.pack(">9i", cos * one, sin * one, 0, -sin * one, cos * one, 0, 0, 0, 1 << 30)
+    data = bytearray(path.read_bytes())
+    begin = data.index(b"tkhd") + 4
+    # Version and flags, five fields of times and number, then 8 reserved and 8 of layer and volume.
+    begin += 4 + (32 if data[begin] == 1 else 20) + 16
+    data[begin : begin + 36] = matrix
+    path.write_bytes(data)
+
+
+def write_stills(
+    folder: Path, frames: Iterable[tuple[float, Picture]], names: Iterable[str], quality: int = 88
+) -> list[Path]:
+    """Each frame as a JPEG of its own, in a folder; names: of the files, in order."""
+    paths = []
+    for (_, picture), name in zip(frames, names, strict=False):
+        paths.append(folder / name)
+        Image.fromarray(picture).save(paths[-1], quality=quality, subsampling="4:2:0")
+    return paths

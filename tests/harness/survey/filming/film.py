@@ -1,0 +1,265 @@
+"""A film of a display that plays a pattern: bench, wall, room, hand, lens, shutter and sensor."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.bench import Bench
+from emulator.clock import SECOND_NS
+from emulator.description.display import Display
+from emulator.description.faults.fault import Fault
+from harness.patterns.pattern import pattern
+from tests.harness.survey.filming.face import Face
+from tests.harness.survey.filming.hand import Hand
+from tests.harness.survey.filming.lens import Floats, Lens, Pose, looking
+from tests.harness.survey.filming.room import Passers, ripple
+from tests.harness.survey.filming.sensor import Meter, Sensor
+from tests.harness.survey.filming.settings import Setting
+from tests.harness.survey.filming.shutter import Played, Pwm, mean_light
+
+Picture = NDArray[np.uint8]
+PATTERN = "coded-film"
+_GRID = 8  # px between the rays that are traced; those between them are interpolated
+_KEPT = 0.94  # of the frame may be taken by the wall
+
+
+def played(
+    display: Display, setting: Setting, faults: Sequence[Fault | str], rng: np.random.Generator
+) -> Played:
+    """What the wall shows from 0 s on, when the first step of the pattern begins."""
+    shown = pattern(PATTERN)
+    hold_s = shown.hold_ms / 1000 if setting.clip.pace is None else 1 / setting.clip.pace
+    bench = Bench(display, powered=True, keep=1, faults=faults)
+    again = 5 if bench.display.faults else 1  # a show sends each picture often; loose joints move
+    starts, pictures = [-math.inf], [bench.picture.copy()]
+    begin_ns = bench.clock.now_ns()
+    for step in range(shown.steps(display) * setting.clip.passes):
+        picture = shown.draw(display, step % shown.steps(display))
+        for part in range(again):
+            start_s = (step + part / again) * hold_s
+            bench.clock.wait_until(begin_ns + round(start_s * SECOND_NS))
+            bench.send(picture)
+            light = bench.picture
+            if part == 0 or not np.array_equal(light, pictures[-1]):
+                late_s = abs(rng.normal(0, setting.clip.jitter_s))
+                starts.append(start_s + min(late_s, 0.3 * hold_s / again))
+                pictures.append(light.copy())
+    return Played(np.array(starts), np.array(pictures))
+
+
+def true_places(display: Display, faults: Sequence[Fault | str] = ()) -> NDArray[np.bool_]:
+    """(P, rows, columns) where each placed LED of the plan, in wiring order, lights as built.
+
+    Each LED is lit alone on a bench, by its place in the data: none of the pattern's code is used.
+    """
+    bench = Bench(display, keep=1, faults=faults)
+    numbers = np.flatnonzero(~display.wiring.hidden)
+    places = np.zeros((len(numbers), display.grid.rows, display.grid.columns), bool)
+    black = bench.leds.drives * 0
+    bench.leds.send()
+    always = bench.picture.sum(axis=-1) > 0
+    for place, number in enumerate(numbers):
+        bench.leds[:] = black
+        bench.leds[int(number)] = (255, 255, 255)
+        bench.leds.send()
+        places[place] = (bench.picture.sum(axis=-1) > 0) & ~always
+    return places
+
+
+@dataclass(frozen=True)
+class Shot:
+    """How the camera sees the wall while nobody moves it."""
+
+    lens: Lens
+    pose: Pose
+    cells_mm: Floats  # (rows, columns, 3) the cells' middles
+    corners_mm: Floats  # (4, 3) of the wall
+    turned: int  # quarter turns of the sensor against the room
+
+    def cells_px(self) -> Floats:
+        """(rows, columns, 2) the cells' middles in the sensor's picture."""
+        return self.lens.pixels(self.pose.seen(self.cells_mm))
+
+
+def shot_of(display: Display, setting: Setting) -> Shot:
+    """The camera so near that the cells have the pitch asked for, or as the frame allows."""
+    camera, place, clip = setting.camera, setting.place, setting.clip
+    turned = (clip.rotation_deg // 90 + (1 if clip.upright else 0)) % 4
+    focal = camera.width / 2 / math.tan(math.radians(camera.field_deg / 2))
+    lens = Lens(focal, ((camera.width - 1) / 2, (camera.height - 1) / 2), camera.distortion)
+    grid = display.grid
+    across, down = grid.pitches_mm
+    x = (np.arange(grid.columns) + 0.5 - grid.columns / 2) * across
+    y = (np.arange(grid.rows) + 0.5 - grid.rows / 2) * down
+    cells = np.stack((*np.meshgrid(x, y), np.zeros((grid.rows, grid.columns))), axis=-1)
+    half = np.array([grid.columns * across, grid.rows * down]) / 2
+    corners = np.array([[*(half * side), 0.0] for side in ((-1, -1), (1, -1), (1, 1), (-1, 1))])
+    roll = place.roll_deg + 90.0 * turned
+
+    def at(distance_mm: float, aside: float) -> Shot:
+        pose = looking(place.azimuth_deg, place.elevation_deg, roll, distance_mm)
+        # Turned so that the wall's middle is beside that of the frame.
+        x, y = (aside * value for value in place.aside)
+        span = np.array([camera.width, camera.height]) / 2 / focal
+        off = np.radians(np.degrees(np.arctan([x * span[0], y * span[1]])))
+        rotation, _ = cv2.Rodrigues(np.array([-off[1], off[0], 0.0]))
+        return Shot(lens, replace(pose, turn=rotation @ pose.turn), cells, corners, turned)
+
+    def fits(shot: Shot) -> bool:
+        pixels = shot.lens.pixels(shot.pose.seen(shot.corners_mm))
+        size = np.array([camera.width, camera.height])
+        return bool(np.all(np.abs(pixels - size / 2) < _KEPT * size / 2))
+
+    for aside in (1.0, 0.5, 0.0):
+        near, far = 0.2 * float(np.hypot(*half)), 1e6
+        for _ in range(40):
+            middle = math.sqrt(near * far)
+            if pitch_of(at(middle, aside)) > place.pitch_px:
+                near = middle
+            else:
+                far = middle
+        if fits(at(far, aside)):
+            return at(far, aside)
+    while not fits(at(far, 0.0)):
+        far *= 1.02
+    return at(far, 0.0)
+
+
+def pitch_of(shot: Shot) -> float:
+    """Median px, over the wall, from a cell to its nearer neighbour across or down."""
+    cells = shot.cells_px()
+    across = np.linalg.norm(np.diff(cells, axis=1), axis=-1) if cells.shape[1] > 1 else np.array([1e9])
+    down = np.linalg.norm(np.diff(cells, axis=0), axis=-1) if cells.shape[0] > 1 else np.array([1e9])
+    return float(min(np.median(across), np.median(down)))
+
+
+def filmed(
+    display: Display,
+    setting: Setting,
+    seed: int,
+    faults: Sequence[Fault | str] = (),
+) -> Iterator[tuple[float, Picture]]:
+    """(time in s from the start of the film, frame (h, w, 3) uint8 RGB) of the wall's pattern.
+
+    The times are the file's: as captured, or of constant rate, as the setting says.
+    """
+    rng = np.random.default_rng([seed, 1])
+    show = played(display, setting, faults, rng)
+    clip, camera, room = setting.clip, setting.camera, setting.room
+    shown = pattern(PATTERN)
+    hold_s = shown.hold_ms / 1000 if clip.pace is None else 1 / clip.pace
+    lasts_s = clip.before_s + hold_s * shown.steps(display) * clip.passes + clip.after_s
+    show = replace(show, starts_s=show.starts_s + clip.before_s)
+    shot = shot_of(display, setting)
+    scene = Scene(display, setting, shot, lasts_s, rng)
+    meter, sensor = Meter(camera, clip.fps), Sensor(camera, rng)
+    brightest = int(np.argmax(show.pictures.sum(axis=(1, 2, 3))))
+    metered = 0 if camera.exposure == "locked dark" else brightest if camera.exposure == "set" else None
+    if metered is not None:
+        meter.sees(scene.mean(show.pictures[metered]), 0.0, hold=False)
+    period_s = 1 / clip.fps
+    last: Picture | None = None
+    number = -1
+    for tick in range(math.floor(lasts_s * clip.fps)):
+        if rng.random() < clip.dropped:
+            continue
+        number += 1
+        begin_s = tick * period_s + (rng.normal(0, 0.0015) if clip.varying else 0.0)
+        time_s = max(begin_s, tick * period_s - 0.4 * period_s) if clip.varying else number * period_s
+        if last is not None and rng.random() < clip.doubled:
+            yield time_s, last
+            continue
+        if metered is None and tick == 0:
+            meter.sees(scene.mean(show.pictures[0]), 0.0, hold=False)
+        exposed = meter.exposed(room.mains_hz)
+        frame = scene.frame(show, begin_s, exposed.open_s)
+        meter.sees(float(frame[::8, ::8].mean()), begin_s, hold=metered is not None)
+        last = turned_upright(sensor.develop(sensor.veil(frame), exposed), clip.upright, clip.mirrored)
+        yield time_s, last
+
+
+def turned_upright(picture: Picture, upright: bool, mirrored: bool) -> Picture:
+    """The picture as stored."""
+    if upright:
+        picture = np.ascontiguousarray(np.rot90(picture))
+    return np.ascontiguousarray(picture[:, ::-1]) if mirrored else picture
+
+
+class Scene:
+    """What is before the lens, at any time of a film."""
+
+    def __init__(
+        self, display: Display, setting: Setting, shot: Shot, lasts_s: float, rng: np.random.Generator
+    ) -> None:
+        self._setting, self._shot = setting, shot
+        cells = shot.cells_px()
+        steps = [
+            np.linalg.norm(np.diff(cells, axis=axis), axis=-1) for axis in (0, 1) if cells.shape[axis] > 1
+        ]
+        self._face = Face(display, setting, max(float(step.max()) for step in steps), rng)
+        camera = setting.camera
+        self._pwm = Pwm.of(cells.shape[:2], setting.pwm_hz, rng)
+        self._line_s = camera.readout_s / camera.height
+        self._delays_s = cells[..., 1] * self._line_s
+        self._hand = Hand.holding(lasts_s + 1, setting.place.sway, rng)
+        self._passers = Passers(setting.room, lasts_s, rng)
+        # One ray more at the right and the bottom: the last px are before it.
+        count = (math.ceil(camera.height / _GRID) + 1, math.ceil(camera.width / _GRID) + 1)
+        down, across = np.mgrid[: count[0], : count[1]] * float(_GRID)
+        self._rays = shot.lens.rays(np.stack((across, down), axis=-1))
+        self._rows_s = down[:, 0] * self._line_s
+        raster_px = self._face.frame
+        high, wide = raster_px.shape
+        points = np.stack(np.meshgrid(np.linspace(0, wide, 48), np.linspace(0, high, 48)), axis=-1)
+        corner = raster_px.px(np.zeros(2))
+        mm = (points - corner) * np.array(raster_px.pitch_mm) / np.array(raster_px.cell_px)
+        mm = np.concatenate((mm, np.zeros((*mm.shape[:2], 1))), axis=-1)
+        rows = shot.lens.pixels(shot.pose.seen(mm))[..., 1]
+        self._ripple_s = np.nan_to_num(rows) * self._line_s
+        self._blur = camera.blur_px
+
+    def mean(self, cells: NDArray[np.float32]) -> float:
+        """Mean luminance of a frame while the cells give this light, for the meter."""
+        frame = self._seen(self._face.light(cells, 1.0, False), np.zeros(len(self._rows_s)))
+        return float(frame[::8, ::8].mean())
+
+    def frame(self, show: Played, begin_s: float, open_s: float) -> NDArray[np.float32]:
+        """Luminance (h, w, 3) of the frame whose first line opens at begin_s."""
+        room = self._setting.room
+        cells = mean_light(show, self._pwm, begin_s + self._delays_s, open_s)
+        lamps: NDArray[np.float32] | float = 1.0
+        if room.flicker:
+            lamps = ripple(begin_s + self._ripple_s, open_s, room)
+            lamps = cv2.resize(lamps, self._face.frame.shape[::-1])
+        blink = bool(room.blinker_hz) and begin_s * room.blinker_hz % 1 < 0.5
+        plane = self._face.light(cells, lamps, blink)
+        frame = self._seen(plane, begin_s + open_s / 2 + self._rows_s)
+        self._passers.before(frame, begin_s)
+        # Focus, lens and the hand's own movement while the shutter is open.
+        blur = math.hypot(self._blur, self._smear(begin_s, open_s) / math.sqrt(12))
+        return np.asarray(cv2.GaussianBlur(frame, (0, 0), blur))
+
+    def _smear(self, begin_s: float, open_s: float) -> float:
+        """How far the picture moves while the shutter is open, in px."""
+        poses = self._hand.at(self._shot.pose, np.array([begin_s, begin_s + open_s]))
+        middle = self._shot.lens.pixels(poses.seen(np.zeros(3)))
+        return float(np.linalg.norm(middle[1] - middle[0]))
+
+    def _seen(self, plane: NDArray[np.float32], rows_s: Floats) -> NDArray[np.float32]:
+        """The plane through the lens, each line at its own time."""
+        pose = self._hand.at(self._shot.pose, rows_s)
+        pose = Pose(pose.turn[:, None], pose.place_mm[:, None])
+        mm = pose.on_wall(self._rays)
+        at = self._face.frame.px(mm).astype(np.float32)
+        # Points of the coarse net are on px 0, 8, 16 …, not in the middles of eighths.
+        high, wide = self._setting.camera.height, self._setting.camera.width
+        fit = np.array([[1 / _GRID, 0, 0], [0, 1 / _GRID, 0]])
+        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        fine = cv2.warpAffine(at, fit, (wide, high), flags=how, borderMode=cv2.BORDER_REPLICATE)
+        return np.asarray(cv2.remap(plane, fine, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
