@@ -1,9 +1,8 @@
-"""The wall's front and all in its plane, as one raster of luminance that a camera looks at.
+"""The wall's front as a raster of luminance that a camera looks at.
 
 The light of an LED on a front is E = I · cos^(m+3) θ / h² (`emulator.light.cover`), and the front
 shows T·E/π; a bare LED is a disc of I over its area. White walls mirror it. Light that leaks or
-spreads, and the wall's light on the room, come from a coarse raster. Lamps light the same plane.
-The mirror image in the floor is the wall upside down in its own plane, below its lower edge.
+spreads comes from a coarse raster. The lamps of the room light the front as well.
 
 Not modelled: fronts that stand out from the plane, and the shadow of the LED's own package.
 """
@@ -33,58 +32,44 @@ _MIRROR = 0.6  # white walls, as [cover] wall_reflectance
 
 
 @dataclass(frozen=True)
-class Frame:
-    """How the raster lies on the plane: px (across, down) of a cell, margins in cells (left, top,
-    right, bottom), grid (rows, columns), pitch_mm (across, down)."""
+class Raster:
+    """Where px of a picture of the wall's plane are. shape: (h, w) px. mm_px: mm of a px across and
+    down. corner_mm: the outer corner of the first px, from the wall's middle."""
 
-    cell_px: tuple[int, int]
-    margin: tuple[int, int, int, int]
-    grid: tuple[int, int]
-    pitch_mm: tuple[float, float]
-
-    @classmethod
-    def of(cls, display: Display, pitch_px: float) -> Frame:
-        """A raster a little finer than the film; pitch_px: of the widest cell in it."""
-        rows, columns = display.grid.rows, display.grid.columns
-        across, down = display.grid.pitches_mm
-        longer = max(across, down)
-        fine = min(max(1.2 * pitch_px, 6.0), math.sqrt(1.2e6 / (rows * columns)))
-        cell = (max(round(fine * across / longer), 4), max(round(fine * down / longer), 4))
-        size_mm = math.sqrt(rows * down * columns * across)
-        beside, above = math.ceil(0.4 * size_mm / across) + 2, math.ceil(0.3 * size_mm / down) + 2
-        return cls(cell, (beside, above, beside, above), (rows, columns), (across, down))
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        """(h, w) of the raster in px."""
-        left, top, right, bottom = self.margin
-        (wide, high), (rows, columns) = self.cell_px, self.grid
-        return (rows + top + bottom) * high, (columns + left + right) * wide
-
-    @property
-    def wall(self) -> tuple[int, int, int, int]:
-        """Left, top, right and bottom px of the wall."""
-        (wide, high), (rows, columns) = self.cell_px, self.grid
-        left, top = self.margin[0] * wide, self.margin[1] * high
-        return left, top, left + columns * wide, top + rows * high
+    shape: tuple[int, int]
+    mm_px: tuple[float, float]
+    corner_mm: tuple[float, float]
 
     def px(self, mm: Floats) -> Floats:
         """Raster px (…, 2), as `cv2.remap` counts, of mm (…, 2) from the wall's middle."""
-        left, top, right, bottom = self.wall
-        middle = np.array([left + right - 1, top + bottom - 1]) / 2
-        return np.asarray(mm * np.array(self.cell_px) / np.array(self.pitch_mm) + middle)
+        return np.asarray((mm - self.corner_mm) / self.mm_px - 0.5)
+
+    def mm(self, px: Floats) -> Floats:
+        """The inverse of `px`."""
+        return np.asarray((px + 0.5) * self.mm_px + self.corner_mm)
 
 
 class Face:
-    """The plane of the wall: made once for a film, then lit for each frame."""
+    """The front: made once for a film, then lit for each frame. raster: with a cell of frame around
+    the wall. candela: of the LEDs."""
 
-    def __init__(self, display: Display, setting: Setting, pitch_px: float, rng: np.random.Generator) -> None:
-        self.frame = Frame.of(display, pitch_px)
-        front, rows, columns = setting.front, display.grid.rows, display.grid.columns
+    def __init__(
+        self, display: Display, setting: Setting, pitch_px: float, rng: np.random.Generator
+    ) -> None:
+        front, (rows, columns) = setting.front, display.gap.shape
+        self._pitch = pitch = display.grid.pitches_mm
+        fine = min(max(1.1 * pitch_px, 6.0), math.sqrt(0.7e6 / (rows * columns)))
+        wide, high = (max(round(fine * each / max(pitch)), 4) for each in pitch)
+        self._cell, self._grid = (wide, high), (rows, columns)
+        self.raster = Raster(
+            ((rows + 2) * high, (columns + 2) * wide),
+            (pitch[0] / wide, pitch[1] / high),
+            (-(columns / 2 + 1) * pitch[0], -(rows / 2 + 1) * pitch[1]),
+        )
         primaries = chip_primaries(display.chip)
         colours = np.maximum(primaries.xyz[:3] @ screen_from_xyz().T, 0)
         self._colours = (colours @ _CROSSTALK.T).astype(np.float32)  # cd of each channel
-        batch = 1 + 0.04 * rng.standard_normal((rows, columns, 3)) * front.spread / 0.06
+        batch = 1 + 0.6 * front.spread * rng.standard_normal((rows, columns, 3))
         bins = 1 + front.spread * rng.standard_normal((rows, columns, 1))
         self._bins = np.clip(batch * bins, 0.3, 2).astype(np.float32)
         self._placed = ~display.gap
@@ -92,77 +77,60 @@ class Face:
         glued = self._glued(display, front.glued_mm, rng)
         self._own, self._transmission = self._spots(front, exponent, glued, rng)
         self._wide = self._kernel(front, exponent)
-        self._still, self._reflectance = self._surroundings(setting, rng)
-        self._floor = front.floor
-        self._blinker = self._other_light(rng) if setting.room.blinker_hz else None
+        self._still = self._by_daylight(setting, rng)
 
-    def light(self, cells: NDArray[np.float32], lamps: Image | float, blink: bool) -> Image:
-        """Luminance (h, w, 3) of the whole plane for the light of each cell (rows, columns, 3).
+    def candela(self, cells: NDArray[np.float32]) -> Image:
+        """Luminous intensity (rows, columns, 3) of the LEDs, each as it is, for their light."""
+        return np.asarray((cells * self._bins) @ self._colours)
 
-        lamps: (h, w) or a number, the light of the room over its mean. blink: the other light.
+    def light(self, candela: Image, lamps: Image | float) -> Image:
+        """Luminance (h, w, 3) of the front for the intensity of each LED (rows, columns, 3).
+
+        lamps: (h, w) or a number, the light of the room over its mean.
         """
-        candela = (cells * self._bins) @ self._colours
-        wide, high = self.frame.cell_px
-        plane = self._still * (lamps[..., None] if isinstance(lamps, np.ndarray) else np.float32(lamps))
-        left, top, right, bottom = self.frame.wall
-        lit = self._own * np.repeat(np.repeat(candela, high, axis=0), wide, axis=1)
-        spread, spill = self._spread(candela)
-        lit += spread
-        lit *= self._transmission
-        plane += spill
-        plane[top:bottom, left:right] += lit
-        if self._floor:
-            self._mirror(plane, bottom)
-        if blink and self._blinker is not None:
-            x, y, patch = self._blinker
-            plane[y : y + patch.shape[0], x : x + patch.shape[1]] += patch
-        return plane
+        if isinstance(lamps, np.ndarray):
+            front = cv2.multiply(self._still, cv2.merge((lamps, lamps, lamps)))
+        else:
+            front = self._still * np.float32(lamps)
+        (wide, high), (rows, columns) = self._cell, self._grid
+        size = (columns * wide, rows * high)
+        wall = front[high:-high, wide:-wide]
+        lit = cv2.resize(candela, size, interpolation=cv2.INTER_NEAREST)
+        wall += cv2.multiply(lit, self._own)
+        wall += cv2.multiply(self._spread(candela, size), self._transmission)
+        return front
 
-    def _spread(self, candela: NDArray[np.float32]) -> tuple[Image, Image]:
-        """Light that leaks on the wall (h, w, 3), and that of the wall on the room (H, W, 3)."""
-        (rows, columns), (left, top, right, bottom) = self.frame.grid, self.frame.margin
+    def _spread(self, candela: Image, size: tuple[int, int]) -> Image:
+        """Light that leaks or spreads, (h, w, 3) on the wall of that size in px."""
+        rows, columns = self._grid
         points = np.zeros((rows * _SUB, columns * _SUB, 3), np.float32)
-        middle = slice(_SUB // 2, None, _SUB)
-        points[middle, middle] = candela
+        points[_SUB // 2 :: _SUB, _SUB // 2 :: _SUB] = candela
         spread = cv2.filter2D(points, -1, self._wide, borderType=cv2.BORDER_CONSTANT)
-        x0, y0, x1, y1 = self.frame.wall
-        # The points are half a step right of and below the cells' middles.
-        half = 0.5 / _SUB
-        fit = np.array(
-            [[_SUB / self.frame.cell_px[0], 0, half * _SUB - 0.5 + 0.5 * _SUB / self.frame.cell_px[0]],
-             [0, _SUB / self.frame.cell_px[1], half * _SUB - 0.5 + 0.5 * _SUB / self.frame.cell_px[1]]]
-        )
+        # An LED's point is half a step right of and below the middle of its cell.
+        step = [_SUB / px for px in self._cell]
+        fit = np.array([[step[0], 0, step[0] / 2], [0, step[1], step[1] / 2]])
         how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        wall = cv2.warpAffine(spread, fit, (x1 - x0, y1 - y0), flags=how, borderMode=cv2.BORDER_REPLICATE)
-        whole = np.zeros((rows + top + bottom, columns + left + right, 3), np.float32)
-        whole[top : top + rows, left : left + columns] = candela
-        whole = cv2.GaussianBlur(whole, (0, 0), 3.0)
-        pitch_m2 = self.frame.pitch_mm[0] * self.frame.pitch_mm[1] / 1e6
-        whole *= np.float32(0.02 / pitch_m2)  # a few per cent of the light come back to the plane
-        room = cv2.resize(whole, self.frame.shape[::-1], interpolation=cv2.INTER_LINEAR)
-        return wall, np.asarray(room * self._reflectance)
-
-    def _mirror(self, plane: Image, edge: int) -> None:
-        """Add the wall's mirror image in the floor below its lower edge, blurred, in place."""
-        deep = min(plane.shape[0] - edge, edge)
-        image = cv2.flip(plane[edge - deep : edge], 0)
-        small = cv2.resize(image, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        small = cv2.GaussianBlur(small, (0, 0), max(0.12 * self.frame.cell_px[0], 0.5))
-        image = cv2.resize(small, (plane.shape[1], deep))
-        fade = np.exp(-np.arange(deep) / (0.6 * deep)).astype(np.float32)[:, None, None]
-        plane[edge : edge + deep] += image * (self._floor * fade)
+        return np.asarray(
+            cv2.warpAffine(spread, fit, size, flags=how, borderMode=cv2.BORDER_REPLICATE)
+        )
 
     def _glued(self, display: Display, glued_mm: float, rng: np.random.Generator) -> Floats:
         """(rows, columns, 2) mm: how far each LED is off its cell's middle, by strips."""
-        (rows, columns), along = self.frame.grid, display.wiring.along
+        (rows, columns), along = self._grid, display.wiring.along
         strips = rows if along == "rows" else columns
         off = rng.normal(0, glued_mm, (strips, 2))
-        each = np.repeat(off[:, None], columns, 1) if along == "rows" else np.repeat(off[None], rows, 0)
+        each = (
+            np.repeat(off[:, None], columns, 1)
+            if along == "rows"
+            else np.repeat(off[None], rows, 0)
+        )
         return np.asarray(each + rng.normal(0, 0.15, (rows, columns, 2)))
 
-    def _spots(self, front: Front, exponent: float, glued_mm: Floats, rng: np.random.Generator) -> tuple[Image, Image]:
-        """Luminance (h, w, 1) of each LED's own cell for 1 cd, and the front's colour (h, w, 3)."""
-        (wide, high), (rows, columns), pitch = self.frame.cell_px, self.frame.grid, self.frame.pitch_mm
+    def _spots(
+        self, front: Front, exponent: float, glued_mm: Floats, rng: np.random.Generator
+    ) -> tuple[Image, Image]:
+        """Luminance of each LED's own cell for 1 cd, and the front's colour, (h, w, 3) each."""
+        (wide, high), (rows, columns), pitch = self._cell, self._grid, self._pitch
         x = ((np.arange(wide) + 0.5) / wide - 0.5) * pitch[0]
         y = ((np.arange(high) + 0.5) / high - 0.5) * pitch[1]
         px_mm = pitch[0] / wide
@@ -205,47 +173,46 @@ class Face:
             if front.kind == "printed":
                 colour *= rooms.motif(shape, rng)
         lit = np.repeat(np.repeat(self._placed, high, 0), wide, 1)
-        return (own * lit).astype(np.float32)[..., None], colour
+        colour = colour.astype(np.float32)
+        return (own * lit).astype(np.float32)[..., None] * colour, colour
 
     def _kernel(self, front: Front, exponent: float) -> Image:
         """What an LED of 1 cd gives the points around it, in cd/m²."""
-        step = [pitch / _SUB for pitch in self.frame.pitch_mm]
+        step = [pitch / _SUB for pitch in self._pitch]
         reach = 3 * _SUB
         at = np.arange(-reach, reach + 1)
         away = np.hypot(at * step[0], (at * step[1])[:, None])
         if front.kind == "bleeding":
             # Points before their LED see it nearer than a step: the mean over the point's area.
             inner = np.hypot(away, 0.4 * step[0])
-            return (illuminance_lx(inner, front.depth_mm, 1.0, exponent) * 0.5 / math.pi).astype(np.float32)
-        around = np.exp(-(away**2) / (2 * (0.7 * self.frame.pitch_mm[0]) ** 2))
-        cell_m2 = self.frame.pitch_mm[0] * self.frame.pitch_mm[1] / 1e6
+            return (illuminance_lx(inner, front.depth_mm, 1.0, exponent) * 0.5 / math.pi).astype(
+                np.float32
+            )
+        around = np.exp(-(away**2) / (2 * (0.7 * self._pitch[0]) ** 2))
+        cell_m2 = self._pitch[0] * self._pitch[1] / 1e6
         # A cell's mean luminance for 1 cd is about T · flux / area / π = 0.5 / area.
         whole = 0.5 / cell_m2 * _SUB**2 * (0.2 if front.kind == "bare" else 1.0)
         return (around / around.sum() * front.leak * whole).astype(np.float32)
 
-    def _surroundings(self, setting: Setting, rng: np.random.Generator) -> tuple[Image, Image]:
-        """Luminance (H, W, 3) by the room's light, and the reflectance of all surfaces."""
-        shape, (left, top, right, bottom) = self.frame.shape, self.frame.wall
-        front, room = setting.front, setting.room
-        reflectance = rooms.plaster(shape, rng)
-        floor = rooms.wood((shape[0] - bottom, shape[1]), rng)
-        reflectance[bottom:] = floor * 0.7
-        wide, high = self.frame.cell_px
+    def _by_daylight(self, setting: Setting, rng: np.random.Generator) -> Image:
+        """Luminance (h, w, 3) by the room's light alone."""
+        front, room, shape = setting.front, setting.room, self.raster.shape
+        wide, high = self._cell
         dark = rng.uniform(0.02, 0.06)
-        edge = reflectance[top - high : bottom + high, left - wide : right + wide]
-        edge[:] = dark if front.kind in ("bare", "bleeding") else rooms.wood(edge.shape[:2], rng)
-        reflectance[top:bottom, left:right] = self._front_reflectance(front, dark, rng)
-        still = reflectance * rooms.lit_unevenly(shape, rng) * np.float32(room.lux / math.pi)
-        rooms.add_lights(still, self.frame.wall, room, rng)
+        if front.kind in ("bare", "bleeding"):
+            surface = np.full((*shape, 3), dark, np.float32)
+        else:
+            surface = rooms.wood(shape, rng)
+        inner = (slice(high, -high), slice(wide, -wide))
+        surface[inner] = self._front_reflectance(front, dark, rng)
+        still = surface * rooms.lit_unevenly(shape, rng) * np.float32(room.lux / math.pi)
         if front.gloss:
-            still[top:bottom, left:right] += front.gloss * rooms.reflections(
-                (bottom - top, right - left), room, rng
-            )
-        return still.astype(np.float32), reflectance
+            still[inner] += front.gloss * rooms.reflections(still[inner].shape[:2], room, rng)
+        return np.asarray(still, np.float32)
 
     def _front_reflectance(self, front: Front, dark: float, rng: np.random.Generator) -> Image:
         """(h, w, 3) of the wall by daylight."""
-        (wide, high), (rows, columns), pitch = self.frame.cell_px, self.frame.grid, self.frame.pitch_mm
+        (wide, high), (rows, columns), pitch = self._cell, self._grid, self._pitch
         shape = (rows * high, columns * wide)
         if front.kind == "bleeding":
             return np.full((*shape, 3), 0.35, np.float32)
@@ -269,14 +236,3 @@ class Face:
         gaps = ~np.repeat(np.repeat(self._placed, high, 0), wide, 1)
         shown[gaps] = timber[gaps]
         return shown
-
-    def _other_light(self, rng: np.random.Generator) -> tuple[int, int, Image]:
-        """A lamp beside the wall that blinks: its place and its light."""
-        left, top, _, bottom = self.frame.wall
-        size = max(int(0.3 * self.frame.cell_px[0]), 2)
-        patch = np.zeros((4 * size, 4 * size, 3), np.float32)
-        one = cv2.getGaussianKernel(4 * size, size / 1.5)
-        patch += ((one @ one.T) / (one.max() ** 2) * rng.uniform(100, 3000))[..., None] * rng.random(3)
-        x = int(rng.uniform(0.3, 0.8) * left)
-        y = int(rng.uniform(top, bottom - 4 * size))
-        return x, y, patch

@@ -15,13 +15,14 @@ from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from harness.patterns.pattern import pattern
-from tests.harness.survey.filming.face import Face
+from tests.harness.survey.filming.face import Face, Raster
 from tests.harness.survey.filming.hand import Hand
 from tests.harness.survey.filming.lens import Floats, Lens, Pose, looking
 from tests.harness.survey.filming.room import Passers, ripple
 from tests.harness.survey.filming.sensor import Meter, Sensor
 from tests.harness.survey.filming.settings import Setting
 from tests.harness.survey.filming.shutter import Played, Pwm, mean_light
+from tests.harness.survey.filming.surroundings import Surroundings
 
 Picture = NDArray[np.uint8]
 PATTERN = "coded-film"
@@ -134,8 +135,12 @@ def shot_of(display: Display, setting: Setting) -> Shot:
 def pitch_of(shot: Shot) -> float:
     """Median px, over the wall, from a cell to its nearer neighbour across or down."""
     cells = shot.cells_px()
-    across = np.linalg.norm(np.diff(cells, axis=1), axis=-1) if cells.shape[1] > 1 else np.array([1e9])
-    down = np.linalg.norm(np.diff(cells, axis=0), axis=-1) if cells.shape[0] > 1 else np.array([1e9])
+    across = (
+        np.linalg.norm(np.diff(cells, axis=1), axis=-1) if cells.shape[1] > 1 else np.array([1e9])
+    )
+    down = (
+        np.linalg.norm(np.diff(cells, axis=0), axis=-1) if cells.shape[0] > 1 else np.array([1e9])
+    )
     return float(min(np.median(across), np.median(down)))
 
 
@@ -160,7 +165,9 @@ def filmed(
     scene = Scene(display, setting, shot, lasts_s, rng)
     meter, sensor = Meter(camera, clip.fps), Sensor(camera, rng)
     brightest = int(np.argmax(show.pictures.sum(axis=(1, 2, 3))))
-    metered = 0 if camera.exposure == "locked dark" else brightest if camera.exposure == "set" else None
+    metered = (
+        0 if camera.exposure == "locked dark" else brightest if camera.exposure == "set" else None
+    )
     if metered is not None:
         meter.sees(scene.mean(show.pictures[metered]), 0.0, hold=False)
     period_s = 1 / clip.fps
@@ -171,7 +178,9 @@ def filmed(
             continue
         number += 1
         begin_s = tick * period_s + (rng.normal(0, 0.0015) if clip.varying else 0.0)
-        time_s = max(begin_s, tick * period_s - 0.4 * period_s) if clip.varying else number * period_s
+        time_s = (
+            max(begin_s, tick * period_s - 0.4 * period_s) if clip.varying else number * period_s
+        )
         if last is not None and rng.random() < clip.doubled:
             yield time_s, last
             continue
@@ -179,15 +188,17 @@ def filmed(
             meter.sees(scene.mean(show.pictures[0]), 0.0, hold=False)
         exposed = meter.exposed(room.mains_hz)
         frame = scene.frame(show, begin_s, exposed.open_s)
-        meter.sees(float(frame[::8, ::8].mean()), begin_s, hold=metered is not None)
-        last = turned_upright(sensor.develop(sensor.veil(frame), exposed), clip.upright, clip.mirrored)
+        meter.sees(float(frame[:, ::4, ::4].mean()), begin_s, hold=metered is not None)
+        last = turned_upright(
+            sensor.develop(sensor.veil(frame), exposed), clip.upright, clip.mirrored
+        )
         yield time_s, last
 
 
 def turned_upright(picture: Picture, upright: bool, mirrored: bool) -> Picture:
     """The picture as stored."""
     if upright:
-        picture = np.ascontiguousarray(np.rot90(picture))
+        picture = np.ascontiguousarray(np.rot90(picture, -1))
     return np.ascontiguousarray(picture[:, ::-1]) if mirrored else picture
 
 
@@ -195,12 +206,19 @@ class Scene:
     """What is before the lens, at any time of a film."""
 
     def __init__(
-        self, display: Display, setting: Setting, shot: Shot, lasts_s: float, rng: np.random.Generator
+        self,
+        display: Display,
+        setting: Setting,
+        shot: Shot,
+        lasts_s: float,
+        rng: np.random.Generator,
     ) -> None:
         self._setting, self._shot = setting, shot
         cells = shot.cells_px()
         steps = [
-            np.linalg.norm(np.diff(cells, axis=axis), axis=-1) for axis in (0, 1) if cells.shape[axis] > 1
+            np.linalg.norm(np.diff(cells, axis=axis), axis=-1)
+            for axis in (0, 1)
+            if cells.shape[axis] > 1
         ]
         self._face = Face(display, setting, max(float(step.max()) for step in steps), rng)
         camera = setting.camera
@@ -214,36 +232,49 @@ class Scene:
         down, across = np.mgrid[: count[0], : count[1]] * float(_GRID)
         self._rays = shot.lens.rays(np.stack((across, down), axis=-1))
         self._rows_s = down[:, 0] * self._line_s
-        raster_px = self._face.frame
-        high, wide = raster_px.shape
-        points = np.stack(np.meshgrid(np.linspace(0, wide, 48), np.linspace(0, high, 48)), axis=-1)
-        corner = raster_px.px(np.zeros(2))
-        mm = (points - corner) * np.array(raster_px.pitch_mm) / np.array(raster_px.cell_px)
-        mm = np.concatenate((mm, np.zeros((*mm.shape[:2], 1))), axis=-1)
-        rows = shot.lens.pixels(shot.pose.seen(mm))[..., 1]
-        self._ripple_s = np.nan_to_num(rows) * self._line_s
-        self._blur = camera.blur_px
+        edge = np.concatenate([self._rays[0], self._rays[-1], self._rays[:, 0], self._rays[:, -1]])
+        self._room = Surroundings(display, setting, shot.pose.on_wall(edge), rng)
+        self._ripples_s = [self._lines_s(part.raster) for part in (self._face, self._room)]
+        # The raster is about as fine as the film: lens and focus blur it there.
+        film_px = float(np.median(steps[-1]))
+        self._blur = (
+            camera.blur_px * display.grid.pitches_mm[0] / self._face.raster.mm_px[0] / film_px
+        )
+
+    def _lines_s(self, raster: Raster) -> Floats:
+        """(32, 32) when, in a frame, the camera reads the line that shows a part of a raster."""
+        high, wide = raster.shape
+        px = np.stack(np.meshgrid(np.linspace(0, wide, 32), np.linspace(0, high, 32)), axis=-1)
+        mm = np.concatenate((raster.mm(px), np.zeros((32, 32, 1))), axis=-1)
+        lines = self._shot.lens.pixels(self._shot.pose.seen(mm))[..., 1]
+        return np.nan_to_num(np.clip(lines, 0, self._setting.camera.height)) * self._line_s
 
     def mean(self, cells: NDArray[np.float32]) -> float:
         """Mean luminance of a frame while the cells give this light, for the meter."""
-        frame = self._seen(self._face.light(cells, 1.0, False), np.zeros(len(self._rows_s)))
-        return float(frame[::8, ::8].mean())
+        candela = self._face.candela(cells)
+        planes = self._face.light(candela, 1.0), self._room.light(candela, 1.0, False)
+        mosaic = self._seen(*planes, np.zeros(len(self._rows_s)))
+        return float(mosaic[:, ::4, ::4].mean())
 
     def frame(self, show: Played, begin_s: float, open_s: float) -> NDArray[np.float32]:
-        """Luminance (h, w, 3) of the frame whose first line opens at begin_s."""
+        """Luminance as a mosaic (4, h/2, w/2) of the frame whose first line opens at begin_s."""
         room = self._setting.room
-        cells = mean_light(show, self._pwm, begin_s + self._delays_s, open_s)
-        lamps: NDArray[np.float32] | float = 1.0
+        candela = self._face.candela(mean_light(show, self._pwm, begin_s + self._delays_s, open_s))
+        lamps: list[NDArray[np.float32] | float] = [1.0, 1.0]
         if room.flicker:
-            lamps = ripple(begin_s + self._ripple_s, open_s, room)
-            lamps = cv2.resize(lamps, self._face.frame.shape[::-1])
+            lamps = [
+                cv2.resize(ripple(begin_s + lines_s, open_s, room), part.raster.shape[::-1])
+                for lines_s, part in zip(self._ripples_s, (self._face, self._room), strict=True)
+            ]
         blink = bool(room.blinker_hz) and begin_s * room.blinker_hz % 1 < 0.5
-        plane = self._face.light(cells, lamps, blink)
-        frame = self._seen(plane, begin_s + open_s / 2 + self._rows_s)
-        self._passers.before(frame, begin_s)
+        front = self._face.light(candela, lamps[0])
         # Focus, lens and the hand's own movement while the shutter is open.
         blur = math.hypot(self._blur, self._smear(begin_s, open_s) / math.sqrt(12))
-        return np.asarray(cv2.GaussianBlur(frame, (0, 0), blur))
+        front = cv2.GaussianBlur(front, (0, 0), blur, borderType=cv2.BORDER_REPLICATE)
+        around = self._room.light(candela, lamps[1], blink)
+        mosaic = self._seen(front, around, begin_s + open_s / 2 + self._rows_s)
+        self._passers.before(mosaic, begin_s)
+        return mosaic
 
     def _smear(self, begin_s: float, open_s: float) -> float:
         """How far the picture moves while the shutter is open, in px."""
@@ -251,15 +282,27 @@ class Scene:
         middle = self._shot.lens.pixels(poses.seen(np.zeros(3)))
         return float(np.linalg.norm(middle[1] - middle[0]))
 
-    def _seen(self, plane: NDArray[np.float32], rows_s: Floats) -> NDArray[np.float32]:
-        """The plane through the lens, each line at its own time."""
+    def _seen(
+        self, front: NDArray[np.float32], around: NDArray[np.float32], rows_s: Floats
+    ) -> NDArray[np.float32]:
+        """Both through the lens, each line at its own time: a mosaic (4, h/2, w/2)."""
         pose = self._hand.at(self._shot.pose, rows_s)
         pose = Pose(pose.turn[:, None], pose.place_mm[:, None])
         mm = pose.on_wall(self._rays)
-        at = self._face.frame.px(mm).astype(np.float32)
-        # Points of the coarse net are on px 0, 8, 16 …, not in the middles of eighths.
-        high, wide = self._setting.camera.height, self._setting.camera.width
-        fit = np.array([[1 / _GRID, 0, 0], [0, 1 / _GRID, 0]])
+        camera = self._setting.camera
+        half = (camera.width // 2, camera.height // 2)
         how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        fine = cv2.warpAffine(at, fit, (wide, high), flags=how, borderMode=cv2.BORDER_REPLICATE)
-        return np.asarray(cv2.remap(plane, fine, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+        mosaic = np.empty((4, half[1], half[0]), np.float32)
+        # The front covers the middle of its surroundings.
+        for picture, raster, edge in (
+            (around, self._room.raster, cv2.BORDER_REPLICATE),
+            (front, self._face.raster, cv2.BORDER_TRANSPARENT),
+        ):
+            at = raster.px(mm).astype(np.float32)
+            channels = cv2.split(picture)
+            for number, channel in enumerate((0, 1, 1, 2)):
+                row, column = divmod(number, 2)
+                fit = np.array([[2 / _GRID, 0, column / _GRID], [0, 2 / _GRID, row / _GRID]])
+                fine = cv2.warpAffine(at, fit, half, flags=how, borderMode=cv2.BORDER_REPLICATE)
+                cv2.remap(channels[channel], fine, None, cv2.INTER_LINEAR, mosaic[number], edge)
+        return mosaic

@@ -51,5 +51,7 @@ def _noise(
     """(count, series) of unit variance, with a Gaussian spectrum."""
     hertz = np.fft.rfftfreq(count, 1 / _RATE_HZ)[:, None]
     shape = np.exp(-((hertz - middle_hz) ** 2) / (2 * wide_hz**2))
-    values = np.fft.irfft(np.fft.rfft(rng.standard_normal((count, series)), axis=0) * shape, count, axis=0)
+    values = np.fft.irfft(
+        np.fft.rfft(rng.standard_normal((count, series)), axis=0) * shape, count, axis=0
+    )
     return np.asarray(values / values.std(axis=0))

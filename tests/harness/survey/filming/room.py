@@ -61,6 +61,20 @@ def lit_unevenly(shape: tuple[int, int], rng: np.random.Generator) -> Image:
     return np.asarray(slope[..., None] * (mix * _WARM + (1 - mix) * _DAY), np.float32)
 
 
+def faded(scene: Image) -> Image:
+    """The scene (h, w, 3), smooth towards its edges, beyond which its last px go on for ever."""
+    soft = cv2.GaussianBlur(
+        cv2.resize(scene, None, fx=0.1, fy=0.1, interpolation=cv2.INTER_AREA), (0, 0), 6
+    )
+    high, wide = scene.shape[:2]
+    soft = cv2.resize(soft, (wide, high))
+    sides = [
+        np.minimum(np.arange(size), np.arange(size)[::-1]) / (0.05 * size) for size in (high, wide)
+    ]
+    share = np.clip(np.minimum(sides[0][:, None], sides[1]), 0, 1)[..., None]
+    return np.asarray(share * scene + (1 - share) * soft, np.float32)
+
+
 def add_lights(
     scene: Image, wall: tuple[int, int, int, int], room: Room, rng: np.random.Generator
 ) -> None:
@@ -73,7 +87,11 @@ def add_lights(
     kept = scene[top:bottom, left:right].copy()
     for _ in range(room.windows):
         w, h = int(0.7 * left) + 2, int(0.5 * (bottom - top)) + 2
-        x = int(rng.choice([rng.integers(0, max(left - w, 1)), rng.integers(right, max(wide - w, right + 1))]))
+        x = int(
+            rng.choice(
+                [rng.integers(0, max(left - w, 1)), rng.integers(right, max(wide - w, right + 1))]
+            )
+        )
         y = int(rng.integers(0, max(bottom - h, 1)))
         sky = _DAY * np.float32(rng.uniform(200, 4000))
         scene[y : y + h, x : x + w] = sky
@@ -82,12 +100,16 @@ def add_lights(
         scene[y + h // 2 : y + h // 2 + bar, x : x + w] = 20
     for _ in range(room.lamps):
         side = rng.integers(3)
-        x = int((rng.uniform(0.1, 0.9) * left, rng.uniform(right + 1, wide), rng.uniform(0, wide))[side])
+        x = int(
+            (rng.uniform(0.1, 0.9) * left, rng.uniform(right + 1, wide), rng.uniform(0, wide))[side]
+        )
         y = int(rng.uniform(0.05, 0.9) * (top if side == 2 else bottom))
         radius = max(int(0.02 * high), 2)
         lamp = np.zeros((high, wide), np.float32)
         cv2.circle(lamp, (x, y), radius, 1.0, -1, cv2.LINE_AA)
-        glow = cv2.resize(lamp, (max(wide // 8, 4), max(high // 8, 4)), interpolation=cv2.INTER_AREA)
+        glow = cv2.resize(
+            lamp, (max(wide // 8, 4), max(high // 8, 4)), interpolation=cv2.INTER_AREA
+        )
         glow = cv2.GaussianBlur(glow, (0, 0), max(radius * 6 / 8, 1))
         glow = cv2.resize(glow, (wide, high))
         light = lamp * rng.uniform(2000, 15000) + glow * room.lux * 8
@@ -101,7 +123,10 @@ def reflections(shape: tuple[int, int], room: Room, rng: np.random.Generator) ->
     seen = np.zeros((high, wide, 3), np.float32)
     for _ in range(int(rng.integers(1, 4))):
         centre = (int(rng.uniform(0, wide)), int(rng.uniform(0, high)))
-        size = (max(int(rng.uniform(0.02, 0.1) * wide), 1), max(int(rng.uniform(0.02, 0.1) * high), 1))
+        size = (
+            max(int(rng.uniform(0.02, 0.1) * wide), 1),
+            max(int(rng.uniform(0.02, 0.1) * high), 1),
+        )
         tint = _WARM if rng.random() < 0.5 else _DAY
         one = np.zeros(shape, np.float32)
         cv2.ellipse(one, centre, size, float(rng.uniform(0, 90)), 0, 360, 1.0, -1, cv2.LINE_AA)
@@ -121,6 +146,19 @@ def ripple(begin_s: NDArray[np.float64], open_s: float, room: Room) -> NDArray[n
     return (1 + depth * np.cos(2 * np.pi * hertz * (begin_s + open_s / 2))).astype(np.float32)
 
 
+def blinker(wall: tuple[int, int, int, int], rng: np.random.Generator) -> tuple[int, int, Image]:
+    """A lamp left of the wall (left, top, right, bottom px) that blinks: its corner, its light."""
+    left, top, _, bottom = wall
+    size = max((bottom - top) // 30, 2)
+    one = cv2.getGaussianKernel(4 * size, size / 1.5)
+    spot = (one @ one.T) / one.max() ** 2 * rng.uniform(100, 3000)
+    place = (
+        int(rng.uniform(0.3, 0.8) * left),
+        int(rng.uniform(top, max(bottom - 4 * size, top + 1))),
+    )
+    return *place, np.asarray(spot[..., None] * rng.random(3), np.float32)
+
+
 class Passers:
     """People who cross the picture before the wall: dark shapes with soft edges."""
 
@@ -128,12 +166,15 @@ class Passers:
         self._start_s = rng.uniform(0, seconds, room.passers)
         self._takes_s = rng.uniform(1.2, 3.0, room.passers)
         self._leftwards = rng.random(room.passers) < 0.5
-        self._light = np.float32(0.25 * room.lux / math.pi) * rng.uniform(0.2, 1.5, (room.passers, 3)).astype(np.float32)
+        self._light = np.float32(0.25 * room.lux / math.pi) * rng.uniform(
+            0.2, 1.5, (room.passers, 3)
+        ).astype(np.float32)
         self._tall = rng.uniform(0.5, 0.9, room.passers)
 
-    def before(self, frame: Image, time_s: float) -> None:
-        """Draw who is there at a time, in place. frame: (h, w, 3) cd/m²."""
-        high, wide = frame.shape[:2]
+    def before(self, mosaic: Image, time_s: float) -> None:
+        """Draw who is there at a time, in place. mosaic: (4, h, w) cd/m² of red, green, green and
+        blue."""
+        high, wide = mosaic.shape[1:]
         for start, takes, left, light, tall in zip(
             self._start_s, self._takes_s, self._leftwards, self._light, self._tall, strict=True
         ):
@@ -141,13 +182,16 @@ class Passers:
             if not 0 <= share <= 1:
                 continue
             x = (1.3 * (1 - share if left else share) - 0.15) * wide
-            head = 0.07 * high
-            top = high * (1 - tall)
-            mask = np.zeros((high // 4, wide // 4), np.float32)
-            ends = [(x, top + head, head * 0.75, head), (x, top + 5.2 * head, 2 * head, 3.4 * head),
-                    (x, high, 1.5 * head, high - top - 4 * head)]
-            for cx, cy, rx, ry in ends:
-                cv2.ellipse(mask, (int(cx / 4), int(cy / 4)), (int(rx / 4) + 1, int(abs(ry) / 4) + 1), 0, 0, 360, 1.0, -1)
-            mask = cv2.resize(cv2.GaussianBlur(mask, (0, 0), 2), (wide, high))[..., None]
-            frame *= 1 - mask
-            frame += mask * light
+            head, top = 0.07 * high, high * (1 - tall)
+            mask = np.zeros((high // 2, wide // 2), np.float32)
+            for cx, cy, rx, ry in (
+                (x, top + head, 0.75 * head, head),
+                (x, top + 5.2 * head, 2 * head, 3.4 * head),
+                (x, high, 1.5 * head, max(high - top - 4 * head, head)),
+            ):
+                place, size = (int(cx / 2), int(cy / 2)), (int(rx / 2) + 1, int(ry / 2) + 1)
+                cv2.ellipse(mask, place, size, 0, 0, 360, 1.0, -1)
+            mask = cv2.resize(cv2.GaussianBlur(mask, (0, 0), 1.5), (wide, high))
+            for plane, channel in zip(mosaic, (0, 1, 1, 2), strict=True):
+                plane *= 1 - mask
+                plane += mask * light[channel]

@@ -1,9 +1,9 @@
 """From luminance before the lens to the picture that a camera stores.
 
-A pixel saturates at the exposure of ISO 12232 (saturation-based speed): H = 0.65 · L·t/N² lx·s, and
-the sensor is full at 78/S lx·s. Its electrons are Poisson (a Gaussian of that variance), the reading
+The exposure is H = 0.65 · L·t/N² lx·s, and the sensor is full at 78/S lx·s (ISO 12232,
+saturation-based speed). Its electrons are Poisson (a Gaussian of that variance), the reading
 adds two. The order is that of a telephone: veil of the lens, mosaic, noise, clipping, white balance
-and tone curve, demosaicing, chroma smoothed, edges sharpened, noise reduced over time.
+and tone curve, demosaicing, edges sharpened, noise reduced over time.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from tests.harness.survey.filming.room import Image
 from tests.harness.survey.filming.settings import Camera
 
+Picture = NDArray[np.uint8]
 _STOP = 1.8  # f-number
 _READ_E = 3.0
-_LEVELS = 4096  # of the converter: 12 bits
 _GREY = 0.16  # mean of a metered frame, as a share of a full pixel: our guess
 
 
@@ -69,76 +69,78 @@ class Meter:
 
 
 class Sensor:
-    """A camera's sensor and its processing; made once for a film."""
+    """A camera's sensor and its processing; made once for a film.
+
+    Its picture is a mosaic (4, h/2, w/2): the px of the Bayer pattern R G / G B that are red, green
+    right of red, green left of blue, blue.
+    """
 
     def __init__(self, camera: Camera, rng: np.random.Generator) -> None:
         self._camera, self._rng = camera, rng
-        shape = (camera.height, camera.width)
-        self._noise = rng.standard_normal((shape[0] + 192, shape[1] + 256), np.float32)
+        self._noise = rng.standard_normal(
+            (camera.height * 2 + 64, camera.width // 2 + 256), np.float32
+        )
         red, blue = camera.balance
-        self._tones = [self._tone(gain) for gain in (red, 1.0, blue)]
-        self._before: NDArray[np.uint8] | None = None
+        self._gains = (red, 1.0, 1.0, blue)
+        self._before: Picture | None = None
 
-    def _tone(self, gain: float) -> NDArray[np.uint8]:
-        """Code value of each level: white balance, a soft end, then IEC 61966-2-1."""
-        light = np.arange(_LEVELS) / (_LEVELS - 1) * gain
+    def veil(self, mosaic: Image) -> Image:
+        """Luminance with the lens's glare, and its ghost mirrored through the middle; in place."""
+        camera = self._camera
+        _, high, wide = mosaic.shape
+        size = (wide // 4, high // 4)
+        for plane, tint in zip(mosaic, (0.4, 1.0, 1.0, 0.6), strict=True):
+            small = cv2.resize(plane, size, interpolation=cv2.INTER_AREA)
+            veil = cv2.GaussianBlur(small, (0, 0), high / 4 / 120)
+            tiny = cv2.resize(small, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+            veil += cv2.resize(cv2.GaussianBlur(tiny, (0, 0), high / 16 / 12), size)
+            veil *= 0.5 * camera.glare
+            if camera.ghost:
+                veil += camera.ghost * tint * small[::-1, ::-1]
+            plane *= 1 - camera.glare
+            plane += cv2.resize(veil, (wide, high))
+        return mosaic
+
+    def develop(self, mosaic: Image, exposed: Exposed) -> Picture:
+        """Picture (h, w, 3) uint8 of a mosaic of luminance; uses its memory."""
+        electrons = self._camera.full_well_e * 50 / exposed.iso
+        code = np.empty((mosaic.shape[1] * 2, mosaic.shape[2] * 2), np.uint8)
+        for number, (raw, gain) in enumerate(zip(mosaic, self._gains, strict=True)):
+            raw *= exposed.per_cdm2 * electrons
+            raw += self._grain(raw.shape) * np.sqrt(raw + _READ_E**2)
+            np.clip(raw, 0, electrons, out=raw)
+            raw *= gain / electrons
+            code[number // 2 :: 2, number % 2 :: 2] = self._toned(raw)
+        return self._finished(cv2.demosaicing(code, cv2.COLOR_BayerRGGB2RGB))
+
+    def _grain(self, shape: tuple[int, ...]) -> Image:
+        """A part (h, w) of the noise, another one each time."""
+        down = self._rng.integers(0, self._noise.shape[0] - shape[0])
+        across = self._rng.integers(0, self._noise.shape[1] - shape[1])
+        return self._noise[down : down + shape[0], across : across + shape[1]]
+
+    def _toned(self, light: Image) -> Picture:
+        """Code values of light (h, w), 1 is white: a soft end, then the curve of sRGB."""
+        np.minimum(light, 1, out=light)
         soft = self._camera.shoulder
         if soft:
-            light = light * (1 + soft) / (1 + soft * np.minimum(light, 1))
-        light = np.minimum(light, 1)
-        low = 12.92 * light
-        code = np.where(light <= 0.0031308, low, 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055)
-        return np.asarray(np.round(255 * code), np.uint8)
+            light *= (1 + soft) / (1 + soft * light)
+        # IEC 61966-2-1 by its root, within 1 code value (see emulator.light.wall).
+        root = np.sqrt(light + 0.0022329) * 218.51
+        root += 50.904
+        root -= 3737.0 / root
+        return np.asarray(root, np.uint8)
 
-    def veil(self, frame: Image) -> Image:
-        """Luminance (h, w, 3) with the lens's glare and its mirrored ghost; done in place."""
+    def _finished(self, picture: Picture) -> Picture:
+        """Sharpened, with halos; and less noisy where little changes from frame to frame."""
         camera = self._camera
-        high, wide = frame.shape[:2]
-        small = cv2.resize(frame, (wide // 8, high // 8), interpolation=cv2.INTER_AREA)
-        near = cv2.GaussianBlur(small, (0, 0), high / 8 / 120)
-        far = cv2.GaussianBlur(small, (0, 0), high / 8 / 12)
-        veil = camera.glare * (0.5 * near + 0.5 * far)
-        if camera.ghost:
-            quarter = cv2.resize(frame, (wide // 4, high // 4), interpolation=cv2.INTER_AREA)
-            ghost = camera.ghost * np.array([0.4, 1.0, 0.6], np.float32) * quarter[::-1, ::-1]
-            frame += cv2.resize(ghost, (wide, high))
-        frame *= 1 - camera.glare
-        frame += cv2.resize(veil, (wide, high))
-        return frame
-
-    def develop(self, frame: Image, exposed: Exposed) -> NDArray[np.uint8]:
-        """Picture (h, w, 3) uint8 of a frame's luminance (h, w, 3)."""
-        raw = np.empty(frame.shape[:2], np.float32)
-        for (row, column), channel in zip(((0, 0), (0, 1), (1, 0), (1, 1)), (0, 1, 1, 2), strict=True):
-            raw[row::2, column::2] = frame[row::2, column::2, channel]
-        electrons = self._camera.full_well_e * 50 / exposed.iso
-        raw *= exposed.per_cdm2 * electrons
-        down, across = self._rng.integers(0, 192), self._rng.integers(0, 256)
-        noise = self._noise[down : down + raw.shape[0], across : across + raw.shape[1]]
-        raw += noise * np.sqrt(raw + _READ_E**2)
-        raw *= (_LEVELS - 1) / electrons
-        levels = np.clip(raw, 0, _LEVELS - 1, out=raw).astype(np.uint16)
-        mosaic = np.empty(levels.shape, np.uint8)
-        for (row, column), channel in zip(((0, 0), (0, 1), (1, 0), (1, 1)), (0, 1, 1, 2), strict=True):
-            mosaic[row::2, column::2] = self._tones[channel][levels[row::2, column::2]]
-        return self._finished(cv2.demosaicing(mosaic, cv2.COLOR_BayerRGGB2RGB))
-
-    def _finished(self, picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
-        camera = self._camera
-        luma, *chroma = cv2.split(cv2.cvtColor(picture, cv2.COLOR_RGB2YCrCb))
-        size = (picture.shape[1], picture.shape[0])
-        for number, plane in enumerate(chroma):
-            small = cv2.resize(plane, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-            chroma[number] = cv2.resize(cv2.GaussianBlur(small, (3, 3), 0), size)
         if camera.sharpen:
-            soft = cv2.GaussianBlur(luma, (0, 0), 1.5)
-            luma = cv2.addWeighted(luma, 1 + camera.sharpen, soft, -camera.sharpen, 0)
-        done = cv2.cvtColor(cv2.merge((luma, *chroma)), cv2.COLOR_YCrCb2RGB)
+            soft = cv2.GaussianBlur(picture, (0, 0), 1.5)
+            picture = cv2.addWeighted(picture, 1 + camera.sharpen, soft, -camera.sharpen, 0)
         if camera.smooth and self._before is not None:
-            # Where little has changed since the last frame, some of it stays.
-            change = cv2.absdiff(done, self._before).max(axis=-1)
-            still = cv2.blur((change < 24).astype(np.uint8) * 255, (5, 5))
-            kept = cv2.addWeighted(done, 1 - camera.smooth, self._before, camera.smooth, 0)
-            done = np.where((still > 200)[..., None], kept, done)
-        self._before = done
-        return np.asarray(done)
+            change = cv2.cvtColor(cv2.absdiff(picture, self._before), cv2.COLOR_RGB2GRAY)
+            still = cv2.blur(cv2.compare(change, 20, cv2.CMP_LT), (5, 5))
+            kept = cv2.addWeighted(picture, 1 - camera.smooth, self._before, camera.smooth, 0)
+            cv2.copyTo(kept, cv2.compare(still, 200, cv2.CMP_GT), picture)
+        self._before = picture
+        return np.asarray(picture)

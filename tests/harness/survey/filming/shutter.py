@@ -55,9 +55,7 @@ class Pwm:
         return np.asarray((until(end_s) - until(begin_s)) / self.hertz[..., None])
 
 
-def mean_light(
-    played: Played, pwm: Pwm, begin_s: Floats, open_s: float
-) -> NDArray[np.float32]:
+def mean_light(played: Played, pwm: Pwm, begin_s: Floats, open_s: float) -> NDArray[np.float32]:
     """(rows, columns, 3) mean light while the shutter is open from begin_s (rows, columns) on."""
     first = max(int(np.searchsorted(played.starts_s, begin_s.min(), "right")) - 1, 0)
     last = int(np.searchsorted(played.starts_s, begin_s.max() + open_s, "right"))

@@ -1,0 +1,88 @@
+"""The film maker against other libraries and closed forms: what it films is known that well."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.harness.survey.filming.lens import Lens, looking
+from tests.harness.survey.filming.shutter import Played, Pwm, mean_light
+
+cv2 = pytest.importorskip("cv2", reason="needs opencv: pip install 'foreglow[camera]'")
+
+# A hand-made case: 1280 × 720 px, a strong barrel, decentred, before a board of 9 × 6.
+LENS = Lens(1000.0, (652.0, 349.0), (-0.28, 0.11, 0.0012, -0.0007, -0.02))
+BOARD = np.stack(
+    (*np.meshgrid(np.arange(9) * 40.0 - 160, np.arange(6) * 40.0 - 100), np.zeros((6, 9))), -1
+)
+
+
+def matrix(lens: Lens) -> np.ndarray:
+    x, y = lens.middle_px
+    return np.array([[lens.focal_px, 0, x], [0, lens.focal_px, y], [0, 0, 1]])
+
+
+@pytest.mark.parametrize(
+    "pose", [(0, 0, 0, 700), (45, -10, 5, 600), (-60, 20, 90, 900), (3, 2, 180, 800)]
+)
+def test_points_land_where_opencv_projects_them(pose: tuple[float, float, float, float]) -> None:
+    """cv2.projectPoints with the same pose and lens, within a hundredth of a px."""
+    camera = looking(*pose)
+    turn, _ = cv2.Rodrigues(camera.turn)
+    shift = -camera.turn @ camera.place_mm
+    points = BOARD.reshape(-1, 3)
+    expected, _ = cv2.projectPoints(points, turn, shift, matrix(LENS), np.array(LENS.distortion))
+    assert LENS.pixels(camera.seen(points)) == pytest.approx(expected.reshape(-1, 2), abs=0.01)
+
+
+def test_opencv_calibrates_the_lens_that_was_set() -> None:
+    """cv2.calibrateCamera on ten views gives back focal length, axis and distortion."""
+    rng = np.random.default_rng(15)
+    views = [looking(*rng.uniform((-40, -30, -20, 450), (40, 30, 20, 700))) for _ in range(10)]
+    seen = [LENS.pixels(view.seen(BOARD)).reshape(-1, 2).astype(np.float32) for view in views]
+    board = BOARD.reshape(-1, 3).astype(np.float32)
+    flags = cv2.CALIB_FIX_ASPECT_RATIO
+    start = matrix(Lens(900.0, (640.0, 360.0)))
+    error, found, distortion, *_ = cv2.calibrateCamera(
+        [board] * len(seen),
+        seen,
+        (1280, 720),
+        start,
+        None,
+        flags=flags | cv2.CALIB_USE_INTRINSIC_GUESS,
+    )
+    assert error < 0.01
+    assert found == pytest.approx(matrix(LENS), rel=1e-3, abs=0.5)
+    assert distortion.ravel()[:4] == pytest.approx(LENS.distortion[:4], abs=0.01)
+
+
+def test_rays_lead_back_to_the_wall() -> None:
+    camera = looking(-35, 12, 8, 800)
+    assert camera.on_wall(LENS.rays(LENS.pixels(camera.seen(BOARD)))) == pytest.approx(
+        BOARD[..., :2], abs=1e-3
+    )
+
+
+def test_the_camera_stands_on_the_side_that_is_named() -> None:
+    """Right of the wall, the wall's right edge is nearer and so taller; above it, the upper one."""
+    lens = Lens(1000.0, (0.0, 0.0))
+    edges = np.array([[[x, y, 0.0] for y in (-100, 100)] for x in (-100, 100)], float)
+    tall = np.diff(lens.pixels(looking(30, 0, 0, 900).seen(edges))[..., 1], axis=1).ravel()
+    assert tall[1] > tall[0] > 0
+    wide = np.diff(lens.pixels(looking(0, 30, 0, 900).seen(edges))[..., 0], axis=0).ravel()
+    assert wide[0] > wide[1] > 0
+
+
+def test_the_shutter_integrates_pulse_width_and_pictures() -> None:
+    """Against a sum over 20,000 moments: three cells of other duty over a change of pictures."""
+    pictures = np.array(
+        [[[[0.2] * 3, [0.9] * 3, [0.0] * 3]], [[[0.7] * 3, [0.0] * 3, [0.5] * 3]]], np.float32
+    )
+    show = Played(np.array([-np.inf, 0.104]), pictures)
+    pwm = Pwm(np.array([[430.0, 1100.0, 2000.0]]), np.array([[0.1, 0.6, 0.9]]))
+    begin_s = np.array([[0.1, 0.101, 0.102]])
+    moments_s = begin_s[..., None] + (np.arange(20_000) + 0.5) / 20_000 * 0.007
+    phase = (moments_s * pwm.hertz[..., None] + pwm.phase[..., None]) % 1
+    duty = np.where(moments_s < 0.104, pictures[0, ..., :1], pictures[1, ..., :1])
+    expected = (phase < duty).mean(axis=-1)
+    assert mean_light(show, pwm, begin_s, 0.007)[..., 0] == pytest.approx(expected, abs=2e-3)
