@@ -10,7 +10,7 @@ import pytest
 
 from tests.outside.generated.pool import run_all
 
-STEP = {"levels": 6, "timing": 8, "maps": 10, "right": 3}
+STEP = {"levels": 6, "timing": 8, "maps": 7, "right": 3}
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(900)]
 
