@@ -77,51 +77,82 @@ def _orthogonal(spot: Spot, axis: Axis) -> tuple[Floats, Floats]:
     return root[:, None] * vectors[:, kept] / strength, strength[:, None] * vectors[:, kept].T
 
 
-def pieces(
-    spot: Spot, axis: Axis, terms: Floats, cells: int, pixels: int, size: int, margin: int = 0
-) -> Iterator[Piece]:
-    """An axis of `cells` cells and `pixels` pixels, cut into pieces of `size` pixels.
+class Pieces:
+    """An axis of `cells` cells and `pixels` pixels, cut into pieces; made where they are needed.
 
-    terms: (K, r) coefficients of this axis. margin: how many samples of far light there are beyond
-    each end; with one, the joining of the samples is an additional term, the last.
+    terms: (K, r) coefficients of this axis. size: pixels of a piece, at most. margin: how many
+    samples of far light there are beyond each end; with one, the joining of the samples is an
+    additional term, the last. Where pixels are larger than cells, each is the mean of so many
+    points that these are not.
     """
-    at_mm = (np.arange(pixels) + 0.5) * cells / pixels * axis.pitch_mm
-    number = np.arange(-margin, cells + margin)
-    centre_mm = (number + 0.5) * axis.pitch_mm
-    reach_mm = spot.reach_mm(axis)
-    reach = max(reach_mm, margin * axis.pitch_mm)
-    count = terms.shape[1]
-    nears, offsets, masks = [], [], []
-    for start in range(0, pixels, size):
-        part = at_mm[start : start + size]
-        first = int(np.searchsorted(centre_mm, part[0] - reach))
-        last = max(int(np.searchsorted(centre_mm, part[-1] + reach)), first + 1)
-        near = slice(min(first, len(number) - 1), min(last, len(number)))
-        offset = part[:, None] - centre_mm[None, near]
-        on_cells = (number[near] >= 0) & (number[near] < cells)
-        nears.append(near)
-        offsets.append(offset)
-        masks.append((np.abs(offset) <= reach_mm) & on_cells)
-    given = _each_once(spot, axis, terms, [o[m] for o, m in zip(offsets, masks, strict=True)])
-    for start, near, offset, reached in zip(
-        range(0, pixels, size), nears, offsets, masks, strict=True
-    ):
-        light = np.zeros((*offset.shape, count + (margin > 0)))
-        light[reached, :count] = next(given)
-        if margin:
-            light[..., count] = joining(offset, axis)
-        flat = light.reshape(len(offset), -1)
-        basis, strength, share = np.linalg.svd(flat, full_matrices=False)
-        # How much the later members of the basis give, at the pixel where that is most.
-        carried = np.cumsum(((basis * strength) ** 2)[:, ::-1], axis=1)[:, ::-1]
-        left_out = np.sqrt(carried.max(axis=0))
-        kept = max(int((left_out > _BASIS_TO * left_out[0]).sum()), 1)
-        yield Piece(
-            slice(start, start + len(offset)),
-            near,
-            np.ascontiguousarray(basis[:, :kept] * strength[:kept], dtype=np.float32),
-            np.ascontiguousarray(share[:kept], dtype=np.float32),
-        )
+
+    def __init__(
+        self, spot: Spot, axis: Axis, terms: Floats, cells: int, pixels: int, size: int, margin: int
+    ) -> None:
+        self._spot, self._axis, self._terms = spot, axis, terms
+        self._cells, self._pixels, self._margin = cells, pixels, margin
+        self.size = -(-pixels // -(-pixels // size))  # all pieces are about equally long
+        self._points = points_a_pixel(cells, pixels)
+        self._number = np.arange(-margin, cells + margin)
+        self._made: dict[int, Piece] = {}
+
+    def over(self, part: slice) -> list[Piece]:
+        """The pieces that cover some pixels."""
+        numbers = range(part.start // self.size, -(-part.stop // self.size))
+        new = [number for number in numbers if number not in self._made]
+        self._made.update(zip(new, self._make(new), strict=True))
+        return [self._made[number] for number in numbers]
+
+    def _make(self, numbers: list[int]) -> list[Piece]:
+        axis, number, count = self._axis, self._number, self._terms.shape[1]
+        centre_mm = (number + 0.5) * axis.pitch_mm
+        reach_mm = self._spot.reach_mm(axis)
+        reach = max(reach_mm, self._margin * axis.pitch_mm)
+        step_mm = self._cells / (self._pixels * self._points) * axis.pitch_mm
+        pixels, nears, offsets, masks = [], [], [], []
+        for start in (self.size * number for number in numbers):
+            pixels.append(slice(start, min(start + self.size, self._pixels)))
+            ends = self._points * start, self._points * pixels[-1].stop
+            at_mm = (np.arange(*ends) + 0.5) * step_mm
+            first = int(np.searchsorted(centre_mm, at_mm[0] - reach))
+            last = max(int(np.searchsorted(centre_mm, at_mm[-1] + reach)), first + 1)
+            near = slice(min(first, len(number) - 1), min(last, len(number)))
+            offset = at_mm[:, None] - centre_mm[None, near]
+            on_cells = (number[near] >= 0) & (number[near] < self._cells)
+            nears.append(near)
+            offsets.append(offset)
+            masks.append((np.abs(offset) <= reach_mm) & on_cells)
+        given = [offset[mask] for offset, mask in zip(offsets, masks, strict=True)]
+        lights = _each_once(self._spot, axis, self._terms, given)
+        made = []
+        for part, near, offset, reached in zip(pixels, nears, offsets, masks, strict=True):
+            light = np.zeros((*offset.shape, count + (self._margin > 0)))
+            light[reached, :count] = next(lights)
+            if self._margin:
+                light[..., count] = joining(offset, axis)
+            means = light.reshape(-1, self._points, light[0].size).mean(axis=1)
+            made.append(_piece(part, near, means))
+        return made
+
+
+def points_a_pixel(cells: int, pixels: int) -> int:
+    """The points whose mean a pixel shows: more than one where pixels are larger than cells."""
+    return max(-(-cells // pixels), 1)
+
+
+def _piece(pixels: slice, near: slice, light: Floats) -> Piece:
+    """The piece of (P, cells · terms) light."""
+    basis, strength, share = np.linalg.svd(light, full_matrices=False)
+    # How much the later members of the basis give, at the pixel where that is most.
+    carried = np.cumsum(((basis * strength) ** 2)[:, ::-1], axis=1)[:, ::-1]
+    left_out = np.sqrt(carried.max(axis=0))
+    kept = max(int((left_out > _BASIS_TO * left_out[0]).sum()), 1)
+    return Piece(
+        pixels,
+        near,
+        np.ascontiguousarray(basis[:, :kept] * strength[:kept], dtype=np.float32),
+        np.ascontiguousarray(share[:kept], dtype=np.float32),
+    )
 
 
 def _each_once(spot: Spot, axis: Axis, terms: Floats, offsets_mm: list[Floats]) -> Iterator[Floats]:
@@ -129,6 +160,8 @@ def _each_once(spot: Spot, axis: Axis, terms: Floats, offsets_mm: list[Floats]) 
 
     Most offsets repeat from cell to cell; the spot is calculated once for each.
     """
+    if not offsets_mm:
+        return
     every, back = np.unique(np.round(np.concatenate(offsets_mm), 9), return_inverse=True)
     light = spot.profiles(every, axis) @ terms
     ends = np.cumsum([len(part) for part in offsets_mm])[:-1]
@@ -148,8 +181,10 @@ class Operator:
         axes: tuple[Axis, Axis],
         cells: tuple[int, int],
         pixels: tuple[int, int],
+        part: tuple[slice, slice] | None = None,
     ) -> None:
-        """cells: (columns, rows). pixels: (width, height)."""
+        """cells: (columns, rows). pixels: (width, height) of the whole wall. part: the columns and
+        rows of pixels that are drawn, as for `show`; default: all."""
         across, down = axes
         near, far = split(spot, across, down)
         margin = 0
@@ -161,30 +196,38 @@ class Operator:
         terms = separate(near, across, down)
         self._near = terms.across.shape[1]
         self.terms = self._near + (margin > 0)
-        self.width, self.height = pixels
-        piece = _SMALL_PIECE if self.width < _FEW_PIXELS * columns else _PIECE
-        wide, high = (_even(length, piece) for length in pixels)
-        self.tiles = list(pieces(near, across, terms.across, columns, self.width, wide, margin))
-        self.blocks = list(pieces(near, down, terms.down, rows, self.height, high, margin))
+        self._pixels = pixels
+        size = _SMALL_PIECE if pixels[0] < _FEW_PIXELS * columns else _PIECE
+        self._across = Pieces(near, across, terms.across, columns, pixels[0], size, margin)
+        self._down = Pieces(near, down, terms.down, rows, pixels[1], size, margin)
         # The cells, within a margin that stays dark.
         self._framed = np.zeros((3, rows + 2 * margin, columns + 2 * margin), dtype=np.float32)
         inner = slice(margin, margin + rows), slice(margin, margin + columns)
         self._planes = self._framed[:, inner[0], inner[1]]
+        self._gain, self._plus = 1.0, 0.0
+        self.show(slice(0, pixels[0]) if part is None else part[0],
+                  slice(0, pixels[1]) if part is None else part[1])  # fmt: skip
+
+    def show(self, across: slice, down: slice) -> None:
+        """Draw these columns and rows of pixels from now on."""
+        self._shown = across, down
+        self.width, self.height = across.stop - across.start, down.stop - down.start
+        self.tiles, self.blocks = self._across.over(across), self._down.over(down)
         # All tiles get the same number of members and of pixels: some are zero.
         members = max(len(tile.share) for tile in self.tiles)
-        self._shared = np.empty(
-            (len(self.tiles), 3, rows + 2 * margin, self.terms, members), dtype=np.float32
-        )
+        rows, wide = self._framed.shape[1], self._across.size
+        self._shared = np.empty((len(self.tiles), 3, rows, self.terms, members), dtype=np.float32)
         self._to_share = [_to_share(tile, self.terms, members) for tile in self.tiles]
         self._onto = np.zeros((len(self.tiles), members, wide), dtype=np.float32)
         for onto, tile in zip(self._onto, self.tiles, strict=True):
             onto[: len(tile.share), : len(tile.basis)] = tile.basis.T
         deep = max(len(block.share) for block in self.blocks)
-        self._desk = _Desk(self._onto.shape, deep, high)
-        self.expose(1.0, 0.0)
+        self._desk = _Desk(self._onto.shape, deep, self._down.size)
+        self.expose(self._gain, self._plus)
 
     def expose(self, gain: float, plus: float) -> None:
         """From now on `blocks_of` gives light · gain + plus."""
+        self._gain, self._plus = gain, plus
         self._scaled = [
             np.concatenate(
                 [gain * block.basis, np.full_like(block.basis[:, :1], plus)],
@@ -195,7 +238,7 @@ class Operator:
         ]
 
     def brightest(self) -> float:
-        """The most light anywhere in the picture when every cell is at 1; resets `expose`."""
+        """The most light anywhere in what is shown when every cell is at 1; resets `expose`."""
         self.expose(1.0, 0.0)
         most: list[float] = []
         ones = np.ones((*self._planes.shape[1:], 3), dtype=np.float32)
@@ -226,8 +269,11 @@ class Operator:
             product(samples[:, :, cells], to_share[:, near:], flat[:, :, near:])
 
     def _draw(self, block: Piece, scaled: Matrix, take: Take) -> None:
-        """Draw one block of rows from the tiles' shares."""
-        desk = self._desk
+        """Draw the rows shown of one block from the tiles' shares."""
+        desk, (columns, rows) = self._desk, self._shown
+        begin = max(block.pixels.start, rows.start)
+        end = min(block.pixels.stop, rows.stop)
+        scaled = scaled[begin - block.pixels.start : end - block.pixels.start]
         deep, count, tiles = len(block.share), len(scaled), len(self.tiles)
         reaching = self._shared[:, :, block.cells]
         core, lines = desk.core[:, :, :deep], desk.lines[:, :, :deep]
@@ -239,7 +285,9 @@ class Operator:
         across = desk.mixed[:, : deep + 1].reshape(tiles, deep + 1, -1)
         light = desk.light[:count]
         product(scaled, across, light.reshape(count, tiles, -1).transpose(1, 0, 2))
-        take(block.pixels, light[:, : self.width], desk.spare[:count, : self.width])
+        left = columns.start - self.tiles[0].pixels.start
+        seen = slice(left, left + self.width)
+        take(slice(begin - rows.start, end - rows.start), light[:, seen], desk.spare[:count, seen])
 
 
 class _Desk:
@@ -251,11 +299,6 @@ class _Desk:
         self.lines = np.empty((tiles, 3, deep, wide), dtype=np.float32)
         self.mixed = np.empty((tiles, deep + 1, wide, 3), dtype=np.float32)
         self.light, self.spare = np.empty((2, rows, tiles * wide, 3), dtype=np.float32)
-
-
-def _even(length: int, most: int) -> int:
-    """Pixels of a piece, so that all pieces of a length are about equally long."""
-    return -(-length // -(-length // most))
 
 
 def _to_share(tile: Piece, terms: int, members: int) -> Matrix:

@@ -38,25 +38,41 @@ class Patches:
 
     def __init__(
         self, clear: Light, patches: Sequence[Patch], display: Display, blur_mm: float,
-        pixels: tuple[int, int],
+        pixels: tuple[int, int], part: tuple[slice, slice],
     ) -> None:  # fmt: skip
         self._clear = clear[..., None]
-        self._others = [_other(patch, display, blur_mm, pixels) for patch in patches]
-        width, height = pixels
-        self._extra = np.zeros((height, width, 3), dtype=np.float32)
+        self._others = [_other(patch, display, blur_mm, pixels, part) for patch in patches]
+        self.show(*part)
 
     @classmethod
-    def of(cls, display: Display, blur_mm: float, pixels: tuple[int, int]) -> Patches | None:
-        """Those of a display, for a picture of (width, height) pixels; None if it has none."""
+    def of(
+        cls,
+        display: Display,
+        blur_mm: float,
+        pixels: tuple[int, int],
+        part: tuple[slice, slice] | None = None,
+    ) -> Patches | None:
+        """Those of a display, for a picture of (width, height) pixels; None if it has none.
+
+        part: as for `Operator`.
+        """
         if not any(fault.stage == "light" for fault in display.faults):
             return None
         built = as_built(display, display.faults)
         clear = built.clear.astype(np.float32)
-        return cls(clear, built.patches, display, blur_mm, pixels)
+        part = part or (slice(0, pixels[0]), slice(0, pixels[1]))
+        return cls(clear, built.patches, display, blur_mm, pixels, part)
+
+    def show(self, across: slice, down: slice) -> None:
+        """Draw these columns and rows of pixels from now on."""
+        shape = down.stop - down.start, across.stop - across.start, 3
+        self._extra = np.zeros(shape, dtype=np.float32)
+        for other in self._others:
+            other.operator.show(across, down)
 
     def apart(self, cells: Light, gain: float) -> tuple[Light, Light]:
         """What the planned cover draws of the light of cells (rows, columns, 3), and the light of
-        the rest on the front (height, width, 3), times `gain`.
+        the rest on what is shown of the front (height, width, 3), times `gain`.
 
         The second array is used again by the next call.
         """
@@ -75,7 +91,10 @@ class Patches:
         return cells * rest[..., None], self._extra
 
 
-def _other(patch: Patch, display: Display, blur_mm: float, pixels: tuple[int, int]) -> _Other:
+def _other(
+    patch: Patch, display: Display, blur_mm: float, pixels: tuple[int, int],
+    part: tuple[slice, slice],
+) -> _Other:  # fmt: skip
     cover = display.cover
     if patch.bare:
         update = {"depth_mm": _BARE_MM, "scatter_mm": 0.0, "transmission": 1.0}
@@ -85,6 +104,6 @@ def _other(patch: Patch, display: Display, blur_mm: float, pixels: tuple[int, in
         for axis, off_mm in zip(axes(display), patch.off_mm, strict=True)
     )
     cells = display.grid.columns, display.grid.rows
-    operator = Operator(Spot.before(display, blur_mm), (across, down), cells, pixels)
+    operator = Operator(Spot.before(display, blur_mm), (across, down), cells, pixels, part)
     gain = display.cover.transmission / cover.transmission
     return _Other(patch.cells, patch.share, operator, gain)

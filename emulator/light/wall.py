@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from emulator.description.display import Display
 from emulator.light import eye
 from emulator.light.cover import Spot, axes
 from emulator.light.look import Look
-from emulator.light.operator import Operator, Take
+from emulator.light.operator import Operator, Take, points_a_pixel
 from emulator.light.patches import Patches
 from emulator.light.primaries import chip_primaries
 from emulator.light.screen import into_gamut, screen_from_drive
@@ -34,44 +35,78 @@ _CELLS_AT_ONCE = 1024  # so many are brought into the screen's gamut, to keep ar
 MOST_HIGH = 8192  # pixels: an upright strip of 300 LEDs would otherwise take gigabytes
 
 
+class Part(NamedTuple):
+    """A part of the picture of a wall: from its left and top edge, in pixels.
+
+    whole: (width, height) of the whole picture, in which a cell may be smaller than a pixel.
+    """
+
+    whole: tuple[int, int]
+    left: int
+    top: int
+    width: int
+    height: int
+
+    @property
+    def slices(self) -> tuple[slice, slice]:
+        """Columns and rows of pixels."""
+        return slice(self.left, self.left + self.width), slice(self.top, self.top + self.height)
+
+
 class WallView:
     """Draws the cells of a display at a size in pixels; make it once, use it for every frame.
 
     The picture keeps the wall's proportions: its width is `pixels_wide`, its height follows from
     the pitch and is at most MOST_HIGH (a taller wall is drawn narrower). A cell has at least one
-    pixel each way. A pixel shows the mean of its own area, which a Gaussian of the same variance
-    approximates. `peak_cdm2` is the luminance of the brightest spot when every LED is at full white
-    (only W for an RGBW chip), without ambient light.
+    pixel each way. With a `part` it draws that part of a picture of any size. A pixel shows the
+    mean of its own area, which a Gaussian of the same variance approximates, or, if it is larger
+    than a cell, several of them. `peak_cdm2` is the luminance of the brightest spot when every LED
+    is at full white (only W for an RGBW chip), without ambient light.
     """
 
-    def __init__(self, display: Display, pixels_wide: int, look: Look | None = None) -> None:
+    def __init__(
+        self,
+        display: Display,
+        pixels_wide: int,
+        look: Look | None = None,
+        part: Part | None = None,
+    ) -> None:
         look = look or Look()
         grid = display.grid
-        across_mm, down_mm = grid.pitches_mm
-        tall = grid.rows * down_mm / (grid.columns * across_mm)
-        self.width = max(min(pixels_wide, int(MOST_HIGH / tall)), grid.columns)
-        self.scale = self.width / (grid.columns * across_mm)  # pixels per mm
-        self.height = max(round(grid.rows * down_mm * self.scale), grid.rows)
+        part = part or _all_of(display, pixels_wide)
+        self.scale = part.whole[0] / (grid.columns * grid.pitches_mm[0])  # pixels per mm
         self.columns, self.rows = grid.columns, grid.rows
         self._cover = display.cover
         distance_m = display.view.distance_m if look.distance_m is None else look.distance_m
-        pixel_mm = 1 / self.scale / math.sqrt(12)
+        cells = grid.columns, grid.rows
+        points = points_a_pixel(grid.columns, part.whole[0])
+        pixel_mm = 1 / (self.scale * points) / math.sqrt(12)
         blur_mm = math.hypot(eye.blur_mm(distance_m), pixel_mm)
         spot = Spot.before(display, blur_mm)
+        whole = (part.width, part.height) == part.whole
+        middle = _middle(part.whole[0], grid.columns), _middle(part.whole[1], grid.rows)
         self._operator = Operator(
-            spot, axes(display), (grid.columns, grid.rows), (self.width, self.height)
+            spot, axes(display), cells, part.whole, part.slices if whole else middle
         )
-        self._patches = Patches.of(display, blur_mm, (self.width, self.height))
+        self._brightest = self._operator.brightest()
+        self._patches = Patches.of(display, blur_mm, part.whole, part.slices)
         self._primaries = primaries = chip_primaries(display.chip)
         self._to_screen = screen_from_drive(primaries) if look.led_colours else None
         self._channel_share = (primaries.xyz[:, 1] / primaries.intensity_cd).astype(np.float32)
-        self._brightest = self._operator.brightest()
         # The luminance of full white for which the operator gives 1.
         self._unit_cdm2 = eye.luminance_cdm2(primaries.intensity_cd, display.cover.transmission)
         self.peak_cdm2 = self._brightest * self._unit_cdm2
-        self._shown = np.empty((self.height, self.width, 3), dtype=np.uint8)
         self._in_gamut = np.empty((self.rows, self.columns, 3), dtype=np.float32)
+        self.show(part)
         self.expose(look.ambient_lx, look.white_cdm2)
+
+    def show(self, part: Part) -> None:
+        """Draw this part of the same whole from now on; what is drawn again costs little."""
+        self.part, self.width, self.height = part, part.width, part.height
+        self._shown = np.empty((self.height, self.width, 3), dtype=np.uint8)
+        self._operator.show(*part.slices)
+        if self._patches is not None:
+            self._patches.show(*part.slices)
 
     def expose(self, ambient_lx: float, white_cdm2: float | None = None) -> None:
         """Set ambient light and the luminance shown as white, from the next picture on.
@@ -167,11 +202,28 @@ class WallView:
         """(column, row) of the cell at a pixel, None outside the wall."""
         if not (0 <= x < self.width and 0 <= y < self.height):
             return None
+        x, y, (width, height) = x + self.part.left, y + self.part.top, self.part.whole
         # The middle of the pixel counts, as everywhere in the picture.
         return (
-            (2 * x + 1) * self.columns // (2 * self.width),
-            (2 * y + 1) * self.rows // (2 * self.height),
+            (2 * x + 1) * self.columns // (2 * width),
+            (2 * y + 1) * self.rows // (2 * height),
         )
+
+
+def _all_of(display: Display, pixels_wide: int) -> Part:
+    """The whole picture, with a pixel a cell or more."""
+    grid = display.grid
+    across_mm, down_mm = grid.pitches_mm
+    tall = grid.rows * down_mm / (grid.columns * across_mm)
+    width = max(min(pixels_wide, int(MOST_HIGH / tall)), grid.columns)
+    height = max(round(grid.rows * down_mm * width / (grid.columns * across_mm)), grid.rows)
+    return Part((width, height), 0, 0, width, height)
+
+
+def _middle(pixels: int, cells: int) -> slice:
+    """The pixels of the cells in the middle of an axis: no others are brighter."""
+    half = math.ceil(1.5 * pixels / cells)
+    return slice(max(pixels // 2 - half, 0), min(pixels // 2 + half + 1, pixels))
 
 
 def _added(take: Take, extra: Light) -> Take:

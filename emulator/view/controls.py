@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
 from emulator.view.viewing import Viewing
+from emulator.view.zoom import KEY_STEP, Zoom
 
 
 class Action(Enum):
@@ -23,6 +24,9 @@ class Action(Enum):
     DARKER = auto()
     NIGHT = auto()
     COLOURS = auto()
+    ZOOM_IN = auto()
+    ZOOM_OUT = auto()
+    WHOLE = auto()
     INSTRUMENTS = auto()
     NUMBERS = auto()
     PATH = auto()
@@ -54,6 +58,9 @@ CONTROLS: tuple[Control, ...] = (
     Control(Action.DARKER, "PgDn", "less light around"),
     Control(Action.NIGHT, "E", "night, with an adapted eye"),
     Control(Action.COLOURS, "C", "meant colours or LED colours"),
+    Control(Action.ZOOM_IN, "+", "zoom in"),
+    Control(Action.ZOOM_OUT, "-", "zoom out"),
+    Control(Action.WHOLE, "0", "the whole wall"),
     Control(Action.INSTRUMENTS, "I", "instruments"),
     Control(Action.NUMBERS, "N", "LED numbers"),
     Control(Action.PATH, "D", "path of the data"),
@@ -63,6 +70,7 @@ CONTROLS: tuple[Control, ...] = (
     Control(Action.QUIT, "Q", "close the window"),
 )
 _NEED_SOURCES = {Action.NEXT, Action.PREVIOUS, Action.LIST}
+_NEED_ZOOM = {Action.ZOOM_IN, Action.ZOOM_OUT, Action.WHOLE}
 
 
 @dataclass
@@ -70,7 +78,8 @@ class State:
     """What the user has set. sources: names; empty if the program sends its own pictures.
 
     playing: index of the source. steps: frames asked for while paused and not yet shown.
-    picked: (column, row) of the cell whose card is open, None without a card.
+    picked: (column, row) of the cell whose card is open, None without a card. zoom: what is seen of
+    the wall; a window that can zoom sets how far.
     """
 
     sources: tuple[str, ...] = ()
@@ -78,6 +87,7 @@ class State:
     choose_time: bool = True
     real_time: bool = True
     viewing: Viewing = field(default_factory=Viewing)
+    zoom: Zoom = field(default_factory=Zoom)
     paused: bool = False
     steps: int = 0
     instruments: bool = True
@@ -93,6 +103,8 @@ class State:
         """Whether the action can be used here."""
         if action is Action.TIME:
             return self.choose_time
+        if action in _NEED_ZOOM:
+            return self.zoom.most > 1
         return bool(self.sources) or action not in _NEED_SOURCES
 
     def do(self, action: Action) -> None:
@@ -120,6 +132,10 @@ class State:
                 self.viewing = replace(self.viewing, night=not self.viewing.night)
             case Action.COLOURS:
                 self.viewing = replace(self.viewing, led_colours=not self.viewing.led_colours)
+            case Action.ZOOM_IN | Action.ZOOM_OUT:
+                self.zoom = self.zoom.nearer(KEY_STEP if action is Action.ZOOM_IN else 1 / KEY_STEP)
+            case Action.WHOLE:
+                self.zoom = self.zoom.whole()
             case Action.INSTRUMENTS:
                 self.instruments = not self.instruments
             case Action.NUMBERS:

@@ -13,22 +13,24 @@ from emulator.description.display import Display
 from emulator.light.adaptation import DarkEye, response, share_of_field
 from emulator.light.look import Look
 from emulator.light.primaries import chip_primaries
-from emulator.light.wall import WallView
+from emulator.light.wall import Part, WallView
 from emulator.view.viewing import Viewing
 
 _SAME_GAIN = 0.005  # this change changes a code value of the screen by about one at most
+_MEAN_WIDE = 240  # pixels of a wall of which only the mean counts
 
 
 class Seen:
     """Draws the wall at one width in pixels, from a place and in a light that may change.
 
-    size: (width, height) of its pictures.
+    part: draws only this part, and another after `show`. size: (width, height) of its pictures.
     """
 
-    def __init__(self, display: Display, pixels_wide: int) -> None:
-        self._display, self._wide = display, pixels_wide
+    def __init__(self, display: Display, pixels_wide: int, part: Part | None = None) -> None:
+        self._display, self._wide, self._part = display, pixels_wide, part
         self._primaries = chip_primaries(display.chip)
         self._looked: Viewing | None = None
+        self._resized = False
         self._drawn: Light | None = None
         self._gain: float | None = None  # of an eye adapted to the dark; 1: adapted to full white
 
@@ -37,21 +39,30 @@ class Seen:
         """(width, height) in pixels; known after the first `look`."""
         return self._view.width, self._view.height
 
+    def show(self, part: Part) -> None:
+        """Draw this part from now on."""
+        before, self._part = self._part, part
+        if before is None or before.whole != part.whole:
+            self._resized = True
+        elif before != part:
+            self._view.show(part)
+        self._drawn = None
+
     def look(self, viewing: Viewing) -> None:
         """Set the place and the light; a new distance needs new optics."""
         before, self._looked = self._looked, viewing
-        if before == viewing:
+        if before == viewing and not self._resized:
             return
-        if before is None or _optics(before) != _optics(viewing):
+        moved = before is None or _optics(before) != _optics(viewing)
+        if moved or self._resized:
             look = Look(viewing.distance_m, led_colours=viewing.led_colours)
-            self._view = WallView(self._display, self._wide, look)
+            self._view = WallView(self._display, self._wide, look, self._part)
+            self._resized = False
         self._view.expose(viewing.around_lx)
-        if viewing.night and (
-            before is None or not before.night or _optics(before) != _optics(viewing)
-        ):
+        if viewing.night and (before is None or moved or not before.night):
             share = share_of_field(self._display, viewing.distance_m)
             self._eye = DarkEye(share, self._view.peak_cdm2)
-            self._mean_cdm2 = self._means()
+            self._mean_cdm2 = self._means(viewing)
             self._gain = None
         self._drawn = None
 
@@ -71,11 +82,14 @@ class Seen:
         seen = light if self._gain is None else response(light, self._gain)
         return self._view.draw(cell_light(seen, self._display), onto=onto)
 
-    def _means(self) -> Light:
+    def _means(self, viewing: Viewing) -> Light:
         """(C,) mean luminance of the wall in cd/m² with one channel of all LEDs at full drive."""
+        whole = self._view
+        if self._part is not None and self._part.whole != self.size:
+            whole = WallView(self._display, _MEAN_WIDE, Look(viewing.distance_m))
         white = cell_light(np.ones((self._display.leds, 3), np.float32), self._display)
         share = self._primaries.xyz[:, 1] / self._primaries.intensity_cd
-        return np.asarray(self._view.luminance(white).mean() * share, dtype=np.float32)
+        return np.asarray(whole.luminance(white).mean() * share, dtype=np.float32)
 
     def _adapt(self, light: Light, time_ns: int) -> bool:
         """Adapt the eye in the dark to the light; returns whether the picture changes."""

@@ -23,8 +23,10 @@ def draw_card(
     """Draw the card beside its cell and mark the cell; returns where the card is."""
     px = layout.px
     spot = layout.cell(*cell)
+    surface.set_clip(layout.wall.inflate(px(6), px(6)))  # it may have been scrolled out of sight
     pygame.draw.rect(surface, (0, 0, 0), spot.inflate(px(6), px(6)), px(4), border_radius=px(3))
     pygame.draw.rect(surface, ACCENT, spot.inflate(px(4), px(4)), px(2), border_radius=px(2))
+    surface.set_clip(None)
     lines = [
         lettering.line(reading.cell, DIM, SMALL),
         lettering.line(reading.place, INK, TEXT),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum, auto
 
 import pygame
 
 from emulator.description.display import Display
+from emulator.light.wall import Part
+from emulator.view.zoom import Zoom
 from emulator.window.style import LEAST_WIDE, MARGIN, STRIP_HIGH
 
 SIDE_WIDE, SIDE_HIGH = 212, 300  # of the instruments beside the wall: exact width, least height
@@ -30,12 +32,16 @@ class Place(Enum):
 class Layout:
     """Rectangles in pixels of the window; the wall keeps its proportions, centred on the stage.
 
-    stage: all but strip and instruments. scale: pixels for one of a screen of usual density.
+    wall: what is seen of it. full: all of it, which reaches beyond the stage if zoomed. stage: all
+    but strip and instruments. room: the stage without its margins, the most that is seen. scale:
+    pixels for one of a screen of usual density.
     """
 
     window: tuple[int, int]
     stage: pygame.Rect
+    room: pygame.Rect
     wall: pygame.Rect
+    full: pygame.Rect
     strip: pygame.Rect
     instruments: pygame.Rect
     place: Place
@@ -78,14 +84,53 @@ class Layout:
         )
         margin = round(MARGIN * scale)
         wide, high = max(stage.width - 2 * margin, 1), max(stage.height - 2 * margin, 1)
+        room = pygame.Rect(0, 0, wide, high)
+        room.center = (stage.width // 2, margin + high // 2)
         tall = tallness(display)
         wall = pygame.Rect(0, 0, min(wide, max(int(high / tall), 1)), 0)
         wall.height = max(min(round(wall.width * tall), high), 1)
-        wall.center = (stage.width // 2, margin + high // 2)
+        wall.center = room.center
         if place is Place.NOWHERE:
             around.size = (0, 0)
         grid = display.grid
-        return cls(window, stage, wall, strip, around, place, grid.columns, grid.rows, scale)
+        return cls(
+            window, stage, room, wall, wall.copy(), strip, around, place,
+            grid.columns, grid.rows, scale,
+        )  # fmt: skip
+
+    def zoomed(self, zoom: Zoom) -> Layout:
+        """The layout of the whole wall, zoomed. No empty space where there could be wall."""
+        if zoom.factor == 1:
+            return self
+        room = self.room
+        full = pygame.Rect(
+            0, 0, round(self.wall.width * zoom.factor), round(self.wall.height * zoom.factor)
+        )
+        full.left = room.centerx - round(zoom.x * full.width)
+        full.top = room.centery - round(zoom.y * full.height)
+        full.left = max(min(full.left, room.left), room.right - full.width)
+        full.top = max(min(full.top, room.top), room.bottom - full.height)
+        if full.width <= room.width:
+            full.centerx = self.wall.centerx
+        if full.height <= room.height:
+            full.centery = self.wall.centery
+        return replace(self, full=full, wall=full.clip(room))
+
+    def in_sight(self, zoom: Zoom, by: tuple[int, int] = (0, 0)) -> Zoom:
+        """The zoom with what is in the middle here; by: so many pixels right of it and below."""
+        x, y = self.share_at((self.room.centerx + by[0], self.room.centery + by[1]))
+        return replace(zoom, x=x, y=y)
+
+    def share_at(self, at: tuple[int, int]) -> tuple[float, float]:
+        """A place in the window as shares of the wall."""
+        full = self.full
+        return (at[0] - full.left) / full.width, (at[1] - full.top) / full.height
+
+    @property
+    def part(self) -> Part:
+        """What is seen of the wall."""
+        left, top = self.wall.left - self.full.left, self.wall.top - self.full.top
+        return Part(self.full.size, left, top, *self.wall.size)
 
     def _leaves_enough(self, alone: Layout) -> bool:
         room = self.instruments
@@ -102,12 +147,13 @@ class Layout:
     @property
     def cell_size(self) -> tuple[float, float]:
         """(width, height) of a cell in pixels."""
-        return self.wall.width / self.columns, self.wall.height / self.rows
+        return self.full.width / self.columns, self.full.height / self.rows
 
     def centre(self, column: float, row: float) -> tuple[float, float]:
-        """Middle of a cell, from the wall's top-left corner."""
+        """Middle of a cell, from the top-left corner of what is seen of the wall."""
         wide, high = self.cell_size
-        return (column + 0.5) * wide, (row + 0.5) * high
+        left, top = self.wall.left - self.full.left, self.wall.top - self.full.top
+        return (column + 0.5) * wide - left, (row + 0.5) * high - top
 
     def cell(self, column: int, row: int) -> pygame.Rect:
         """A cell in the window."""
@@ -115,17 +161,18 @@ class Layout:
         left, top = round(column * wide), round(row * high)
         right, bottom = round((column + 1) * wide), round((row + 1) * high)
         return pygame.Rect(
-            self.wall.left + left, self.wall.top + top, max(right - left, 1), max(bottom - top, 1)
+            self.full.left + left, self.full.top + top, max(right - left, 1), max(bottom - top, 1)
         )
 
     def cell_at(self, at: tuple[int, int]) -> tuple[int, int] | None:
-        """(column, row) of the cell at a place in the window; None outside the wall."""
+        """(column, row) of the cell at a place in the window; None outside what is seen of the
+        wall."""
         if not self.wall.collidepoint(at):
             return None
-        x, y = at[0] - self.wall.left, at[1] - self.wall.top
+        x, y = at[0] - self.full.left, at[1] - self.full.top
         return (  # of the pixel's middle
-            (2 * x + 1) * self.columns // (2 * self.wall.width),
-            (2 * y + 1) * self.rows // (2 * self.wall.height),
+            (2 * x + 1) * self.columns // (2 * self.full.width),
+            (2 * y + 1) * self.rows // (2 * self.full.height),
         )
 
 

@@ -31,12 +31,14 @@ class Numbers:
         size, numbers = led_numbers(display, wide / layout.scale, high / layout.scale)
         size = layout.px(size)
         wall = layout.wall
-        centres = [layout.centre(n.column, n.row) for n in numbers]
+        every = [(number, layout.centre(number.column, number.row)) for number in numbers]
+        seen = [(n, (x, y)) for n, (x, y) in every if 0 <= x < wall.width and 0 <= y < wall.height]
+        centres = [centre for _, centre in seen]
         self._x = np.clip([int(x) for x, _ in centres], 0, wall.width - 1)
         self._y = np.clip([int(y) for _, y in centres], 0, wall.height - 1)
         inked: dict[str, tuple[pygame.Surface, pygame.Surface]] = {}
         self._placed: list[tuple[pygame.Surface, pygame.Surface, tuple[int, int]]] = []
-        for number, (x, y) in zip(numbers, centres, strict=True):
+        for number, (x, y) in seen:
             if number.text not in inked:
                 inked[number.text] = (
                     rendered(number.text, _WHITE, size, halo=_BLACK),
@@ -62,10 +64,11 @@ class Numbers:
 
 
 def data_path(display: Display, layout: Layout, *, faint: bool = False) -> pygame.Surface:
-    """The path of the data on a transparent surface of the wall's size. faint: for below numbers.
+    """The path of the data on a transparent surface over what is seen of the wall.
 
-    Each line has its own colour, a ring at its LED 0 and a bar at its end. Arrows show the
-    direction. A piece of strip is thick, the cable from one piece to the next is thin.
+    faint: for below numbers. Each line has its own colour, a ring at its LED 0 and a bar at its
+    end. Arrows show the direction. A piece of strip is thick, the cable from one piece to the next
+    is thin.
     """
     size = (layout.wall.width * _FINE, layout.wall.height * _FINE)
     image = pygame.Surface(size, pygame.SRCALPHA)

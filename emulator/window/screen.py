@@ -19,18 +19,22 @@ from emulator.view.gauges import Gauge, gauges
 from emulator.view.reading import read_cell
 from emulator.view.status import Status, Trouble
 from emulator.view.viewing import Viewing
+from emulator.view.zoom import WHEEL_STEP, Zoom
 from emulator.window.card import draw_card
 from emulator.window.instruments import draw_instruments
-from emulator.window.keys import ACTION_OF_KEY
+from emulator.window.keys import ACTION_OF_KEY, SCROLL_OF_KEY
 from emulator.window.layout import Layout
 from emulator.window.opening import Glass
 from emulator.window.panels import draw_help, draw_list
+from emulator.window.pointer import Pointer
 from emulator.window.snapshot import save_snapshot
 from emulator.window.strip import draw_strip
 from emulator.window.style import Lettering
 from emulator.window.trouble import draw_trouble
 from emulator.window.wall_picture import WallPicture
 
+_SCROLLS = 4  # a key scrolls by this part of what is seen
+_DRAG = 4  # a pointer that moves less with its button down clicks; on a screen of usual density
 _NOTE_NS = 4_000_000_000  # how long a note stays in the strip
 
 # What is drawn over the wall: picked cell, help, list, playing source, why it gives no picture.
@@ -63,20 +67,27 @@ class Screen:
         self._list_places: list[tuple[pygame.Rect, int]] = []
         self._panel: pygame.Rect | None = None
         self._viewing = state.viewing
+        state.zoom = self._zoom = Zoom.of(display)
+        self._pointer = Pointer()
         self._lay_out()
 
     def _lay_out(self) -> None:
-        glass = self._glass
-        self.layout = Layout.fit(
-            self.display, glass.surface.get_size(), glass.scale, self.state.instruments
-        )
-        self._laid_out_for = (glass.surface.get_size(), glass.scale, self.state.instruments)
+        glass, state = self._glass, self.state
+        size = glass.surface.get_size()
+        self._whole = Layout.fit(self.display, size, glass.scale, state.instruments)
+        self._laid_out_for = (size, glass.scale, state.instruments)
+        self._look_at(state.zoom)
         self._lettering = Lettering(glass.scale)
         self._wall = WallPicture(self.display, self.layout)
         self._drawn_above: Above | None = None
         self._told: Told | None = None
         self._gauges: tuple[Gauge, ...] = ()
         self._gauges_drawn = False
+
+    def _look_at(self, zoom: Zoom) -> None:
+        """Lay out what is seen of the wall; its edges stay at those of the stage."""
+        self.layout = self._whole.zoomed(zoom)
+        self.state.zoom = self._zoom = self.layout.in_sight(zoom) if zoom.factor > 1 else zoom
 
     def fill_screen(self) -> None:
         """Fill the screen with only the wall; the key `I` shows the instruments."""
@@ -97,10 +108,43 @@ class Screen:
                 self.state.do(Action.QUIT)
             elif event.type == pygame.WINDOWEXPOSED:
                 self._drawn_above = None
-            elif event.type == pygame.KEYDOWN and event.key in ACTION_OF_KEY:
-                self.state.do(ACTION_OF_KEY[event.key])
-            elif event.type == pygame.MOUSEBUTTONDOWN and event.button == pygame.BUTTON_LEFT:
-                self._click(self._glass.pixel(event.pos))
+            elif event.type == pygame.KEYDOWN:
+                self._press(event.key, getattr(event, "mod", 0))
+            elif event.type == pygame.MOUSEWHEEL:
+                self._wheel(event.y)
+            elif event.type in Pointer.EVENTS:
+                self._point(event)
+
+    def _press(self, key: int, mod: int) -> None:
+        if mod & pygame.KMOD_CTRL and key in SCROLL_OF_KEY:
+            across, down = SCROLL_OF_KEY[key]
+            wall = self.layout.wall
+            self._scroll(across * wall.width // _SCROLLS, down * wall.height // _SCROLLS)
+        elif key in ACTION_OF_KEY:
+            self.state.do(ACTION_OF_KEY[key])
+
+    def _wheel(self, notches: int) -> None:
+        """Zoom; what is below the pointer stays there."""
+        at = self._pointer.at
+        over = at is not None and self.layout.wall.collidepoint(at)
+        share = self.layout.share_at(at) if at is not None and over else None
+        self._look_at(self.state.zoom.nearer(WHEEL_STEP**notches, share))
+
+    def _scroll(self, right: int, down: int) -> None:
+        zoom = self.state.zoom
+        if zoom.factor > 1:
+            self._look_at(self.layout.in_sight(zoom, (right, down)))
+
+    def _point(self, event: pygame.Event) -> None:
+        """A click, or a drag, which scrolls a zoomed wall."""
+        at = self._glass.pixel(event.pos)
+        zoomed = self.state.zoom.factor > 1 and self.layout.wall.collidepoint(at)
+        holds = zoomed and not (self._panel is not None and self._panel.collidepoint(at))
+        dragged = self._pointer.take(event, at, self.layout.px(_DRAG), holds)
+        if dragged is None:
+            self._click(at)
+        elif dragged != (0, 0):
+            self._scroll(-dragged[0], -dragged[1])
 
     def _click(self, at: tuple[int, int]) -> None:
         state = self.state
@@ -133,6 +177,11 @@ class Screen:
         state, glass = self.state, self._glass
         if self._laid_out_for != (glass.surface.get_size(), glass.scale, state.instruments):
             self._lay_out()
+        elif state.zoom != self._zoom:
+            self._look_at(state.zoom)
+        if self.layout != self._wall.layout:
+            self._wall.show(self.layout)
+            self._say(state.zoom.words)
         new_wall = self._wall.draw(light, state, status.time_ns)
         if state.save:
             state.save = False

@@ -15,15 +15,21 @@ from emulator.window.overlay import Numbers, data_path
 
 
 class WallPicture:
-    """Draws the wall for one layout of the window; `surface` is the wall as last drawn."""
+    """Draws the wall for one layout of the window; `surface` is what was last drawn of it."""
 
     def __init__(self, display: Display, layout: Layout) -> None:
-        self._display, self._layout = display, layout
+        self._display = display
+        self._seen = Seen(display, layout.full.width, layout.part)
+        self.show(layout)
+
+    def show(self, layout: Layout) -> None:
+        """Draw what this layout shows of the wall from now on."""
+        self.layout = layout
         self.surface = pygame.Surface(layout.wall.size).convert()
+        self._spots, self._pixels = _spots(layout.wall.size)
         self._numbers: Numbers | None = None
         self._paths: dict[bool, pygame.Surface] = {}
-        self._seen = Seen(display, layout.wall.width)
-        self._spots: pygame.Surface | None = None
+        self._seen.show(layout.part)
         self._overlaid: tuple[bool, bool] | None = None
 
     def draw(self, light: Light, state: State, time_ns: int) -> bool:
@@ -35,13 +41,8 @@ class WallPicture:
         wanted = (state.numbers, state.path)
         if not self._seen.changes(light, time_ns) and self._overlaid == wanted:
             return False
-        if self._spots is None or self._spots.get_size() != self._seen.size:
-            self._spots, self._pixels = _spots(self._seen.size)
         self._seen.draw(light, onto=self._pixels)
-        if self._spots.get_size() == self.surface.get_size():
-            self.surface.blit(self._spots, (0, 0))
-        else:  # more cells than pixels
-            pygame.transform.smoothscale(self._spots, self.surface.get_size(), self.surface)
+        self.surface.blit(self._spots, (0, 0))
         self._overlay(state)
         self._overlaid = wanted
         return True
@@ -49,20 +50,16 @@ class WallPicture:
     def _overlay(self, state: State) -> None:
         if state.path:
             if state.numbers not in self._paths:
-                path = data_path(self._display, self._layout, faint=state.numbers)
+                path = data_path(self._display, self.layout, faint=state.numbers)
                 self._paths[state.numbers] = path
             self.surface.blit(self._paths[state.numbers], (0, 0))
         if state.numbers:
-            self._numbers = self._numbers or Numbers(self._display, self._layout)
+            self._numbers = self._numbers or Numbers(self._display, self.layout)
             self._numbers.draw(self.surface)
 
 
 def _spots(size: tuple[int, int]) -> tuple[pygame.Surface, NDArray[np.uint8]]:
-    """A surface of a size, and its pixels (height, width, 3) in the order R, G, B.
-
-    The surface uses our own memory: a view by pygame would lock the surface as long as a drawing
-    thread keeps it.
-    """
+    """A surface of a size, and its pixels (height, width, 3) in the order R, G, B."""
     bgra = np.empty((size[1], size[0], 4), dtype=np.uint8)
     spots = pygame.image.frombuffer(bgra, size, "BGRA")  # type: ignore[arg-type]
     spots.set_alpha(None)  # a plain copy

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pygame
 import pytest
 
 from emulator import load_display
 from emulator.view.controls import CONTROLS, Action, State
+from emulator.view.zoom import Zoom
+from emulator.window import panels
 from emulator.window.layout import Layout
 from emulator.window.panels import draw_help
 from emulator.window.style import Lettering
@@ -45,7 +49,7 @@ def help_in(size, state, scale=1.0):
     [((520, 341), 1.0), ((400, 600), 1.0), ((1212, 608), 1.0), ((1040, 682), 2.0)],
 )
 def test_the_help_lists_every_key_in_full_within_the_window(size, scale):
-    layout, written, rect = help_in(size, State(("a",)), scale)
+    layout, written, rect = help_in(size, State(("a",), zoom=Zoom(most=9)), scale)
     for control in CONTROLS:
         assert control.key_name in written
         assert control.words in written, "not cut short"
@@ -53,9 +57,16 @@ def test_the_help_lists_every_key_in_full_within_the_window(size, scale):
 
 
 def test_even_a_tiny_window_shows_every_key():
-    layout, written, rect = help_in((340, 240), State(("a",)))
+    layout, written, rect = help_in((340, 240), State(("a",), zoom=Zoom(most=9)))
     assert {control.key_name for control in CONTROLS} <= set(written)
     assert pygame.Rect(0, 0, 340, layout.strip.top).contains(rect)
+
+
+def test_the_readme_of_the_window_lists_what_the_help_lists():
+    text = Path(panels.__file__).with_name("README.md").read_text()
+    rows = [line for line in text.splitlines() if line.startswith("| `")]
+    entries = panels.help_entries(State(("a",), zoom=Zoom(most=9)))
+    assert rows == [f"| `{key}` | {words} |" for key, words in entries]
 
 
 def test_what_means_nothing_here_is_not_offered():

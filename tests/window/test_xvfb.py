@@ -210,6 +210,38 @@ def test_a_window_resized_by_the_user_draws_its_wall_anew(driven):
 
 
 @pytest.mark.slow
+def test_wheel_keys_and_drag_zoom_and_scroll(driven):
+    """The X server's wheel is buttons 4 and 5. The lit cell is the one at the top left."""
+
+    def lit(picture):
+        found = np.argwhere(picture[:, :, 0] > 60)
+        return [0, 0] if not len(found) else [*(found.max(axis=0) + 1)]
+
+    first = lit(driven.saved())
+    x, y = driven.wall[0] + 4, driven.wall[1] + 4
+    driven.hand("mousemove", "--window", driven.window, str(x), str(y))
+    driven.hand("click", "--repeat", "4", "--delay", "60", "4")
+    # Four notches are twice as large; what is below the pointer stays.
+    twice = driven.saved_once(lambda p: abs(lit(p)[1] - 2 * first[1]) <= 4)
+    assert abs(lit(twice)[0] - 2 * first[0]) <= 4
+    driven.hand(
+        "mousemove", "--window", driven.window, str(x + 300), str(y + 200), "mousedown", "1"
+    )
+    driven.hand("mousemove", "--window", driven.window, str(x + 200), str(y + 200))
+    driven.hand("mousemove", "--window", driven.window, str(x + 150), str(y + 200), "mouseup", "1")
+    driven.saved_once(lambda p: lit(p) == [0, 0])  # scrolled 150 pixels to the right
+    driven.hand("key", "ctrl+Left")
+    back = driven.saved_once(lambda p: lit(p) != [0, 0])  # to the wall's corner
+    assert 0 <= lit(back)[1] - lit(twice)[1] <= 5
+    driven.hand("key", "minus")
+    driven.saved_once(lambda p: lit(p)[1] < lit(back)[1] - 4)
+    driven.hand("key", "0")
+    driven.saved_once(lambda p: lit(p) == first)
+    driven.hand("key", "plus")
+    driven.saved_once(lambda p: abs(lit(p)[1] - 2**0.5 * first[1]) <= 4 or lit(p) == [0, 0])
+
+
+@pytest.mark.slow
 def test_keys_for_the_view_and_the_instruments(driven):
     """The keys as X names them: Prior and Next are the page keys."""
     assert driven.saved()[200:].max() == 0, "a dark room"
