@@ -61,8 +61,7 @@ def _fits() -> Floats:
     slips[:, FLICKER] = _HARD
     slips[[WRONG, DARK, MIXED], FLICKER] = _EASY
     slips[FLICKERS, FLICKER] = slips[UNSURE, FLICKER] = 0
-    slips[:, UNKNOWN] = _EASY
-    slips[[UNSURE, FLICKERS], UNKNOWN] = 0
+    slips[:, UNKNOWN] = 0  # `harness.find.chance` says how likely the words are
     return slips
 
 

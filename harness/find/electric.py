@@ -3,8 +3,7 @@
 - Of a loose joint a still picture shows nothing: every frame that gets through puts it right. In
   moving pictures its LEDs keep an old one now and then, so they flicker; so do LEDs without supply.
 - Walls whose volts matter are played as in a campaign (`harness.campaign.sagging`).
-- Where chance decides what arrives, a bench plays a few of the pictures, each several times. Which
-  LEDs flicker changes; so all are taken to, from the first to the last of a line that did.
+- Where chance decides what arrives, nothing is known beforehand: see `harness.find.chance`.
 """
 
 from __future__ import annotations
@@ -14,9 +13,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from emulator.arrays import Bools, Ints
-from emulator.bench import Bench
 from emulator.chain import by_led
-from emulator.clock import SECOND_NS, SimulatedClock
+from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from emulator.description.faults.built import Built
 from emulator.power.network import build_network
@@ -27,9 +25,7 @@ from harness.campaign.settled import Settled
 from harness.find.answer import FLICKER, UNKNOWN, Symbols
 from harness.find.pictures import Frames
 
-_SENDS = 3  # of each picture, to see whether it flickers
 _SAG_AT_ONCE = 1 << 17  # LEDs
-_SIMPLE = 4  # pictures that are the same in all cells, which restless walls are played with
 
 
 def loose(frames: Frames, wall: Settled, reference: Symbols, changed: Bools) -> Symbols:
@@ -66,25 +62,9 @@ def sagging(display: Display, walls: Sequence[Settled], frames: Frames, eye: Eye
     return found
 
 
-def restless(display: Display, wall: Settled, frames: Frames, eye: Eye, known: Symbols) -> Symbols:
+def restless(display: Display, wall: Settled, known: Symbols) -> Symbols:
     """Symbols (Q, N) of a wall on which chance decides what arrives; `known` on other lines."""
-    touched = _lines_of(wall, display)
-    symbols = np.where(touched, UNKNOWN, known).astype(np.uint8)
-    meant, every = eye.light(frames.drives), np.arange(display.leds)
-    none = np.zeros(display.leds, dtype=np.int64)
-    for number in frames.plain[:_SIMPLE]:
-        step = int(np.flatnonzero(frames.of == number)[0])
-        bench = Bench(display, SimulatedClock(), faults=wall.there)
-        for send in range(_SENDS):
-            bench.clock.wait_until(max(send * SECOND_NS // 4, bench.clock.now_ns()))
-            bench.send(frames.pictures[step])
-        shown = eye.light(bench.frames, wall.built.glow.astype(np.float32))
-        planned = np.repeat(meant[step, None], len(shown), axis=0)
-        each = eye.symbols(planned, shown, every, none)
-        same = (each == each[0]).all(axis=0)
-        seen = np.where(_stretches(~same, display), FLICKER, each[0])
-        symbols[number] = np.where(touched, seen, known[number])
-    return symbols
+    return np.where(_lines_of(wall, display), UNKNOWN, known).astype(np.uint8)
 
 
 def _lines_of(wall: Settled, display: Display) -> Bools:
@@ -93,15 +73,6 @@ def _lines_of(wall: Settled, display: Display) -> Bools:
     if any(place.get("line") is None or "other" in place for place in places):
         return np.ones(display.leds, dtype=bool)
     return np.isin(display.wiring.line, [int(str(place["line"])) for place in places])
-
-
-def _stretches(cells: Bools, display: Display) -> Bools:
-    """(N,) from the first to the last of some LEDs on each line."""
-    filled = np.zeros_like(cells)
-    for line in np.unique(display.wiring.line[cells]).tolist():
-        there = np.flatnonzero(cells & (display.wiring.line == line))
-        filled[there[0] : there[-1] + 1] = True
-    return filled
 
 
 def changed_by(built: Built, reference: Built) -> Bools:

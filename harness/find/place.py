@@ -64,7 +64,7 @@ def named_place(fault: Fault, display: Display) -> str:
 def variant(fault: Fault) -> str:
     """What tells a fault from others of its kind at the same place: ', loose: now and then'."""
     keys, words = fault.place, []
-    if keys.get("share", 1.0) != 1.0:
+    if keys.get("share", 1.0) != 1.0 and fault.stage != "signal":
         words.append("loose: now and then")
     if "corner" in keys:
         words.append(f"begins at the {str(keys['corner']).replace('-', ' ')}")

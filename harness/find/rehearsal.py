@@ -17,6 +17,7 @@ from emulator.ports.output import Output
 from harness.find.pictures import Question
 
 _CYCLES = 12  # of a question, to see what comes and goes
+_AGAIN_NS = SECOND_NS // 4  # a still picture is sent again: what chance spoils then flickers
 _LEAST_CHANGE = 0.05  # of full light, that counts as flicker
 
 
@@ -35,8 +36,7 @@ class Stage(Closing):
 
     def pump(self) -> None:
         """Call often while a person looks: it moves what moves. Raises what the output raises."""
-        moves = self._question is not None and len(self._question.pictures) > 1
-        if moves and self._clock.now_ns() >= self._due_ns:
+        if self._question is not None and self._clock.now_ns() >= self._due_ns:
             self._step += 1
             self._send()
         self._output.pump()
@@ -54,7 +54,8 @@ class Stage(Closing):
         assert self._question is not None
         pictures = self._question.pictures
         self._output.send(pictures[self._step % len(pictures)])
-        self._due_ns = self._clock.now_ns() + self._question.pattern.hold_ms * 1_000_000
+        hold_ns = self._question.pattern.hold_ms * 1_000_000
+        self._due_ns = self._clock.now_ns() + (hold_ns if len(pictures) > 1 else _AGAIN_NS)
 
 
 class Rehearsal(Closing):

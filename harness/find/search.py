@@ -22,6 +22,7 @@ from emulator.description.faults.fault import Fault
 from harness.campaign.campaign import Progress
 from harness.find.answer import UNSURE, Seen, log_likelihood
 from harness.find.belief import ENOUGH, RIGHT_ENOUGH, best_question, places, probabilities
+from harness.find.chance import ByChance
 from harness.find.pictures import Question
 from harness.find.priors import RIGHT, prior_odds
 from harness.find.table import Table, build
@@ -118,6 +119,7 @@ class Search:
         self._seconds = np.array([one.seconds for one in self.asked])
         self._kept: dict[tuple[object, ...], Floats] = {}
         self._grouped: dict[tuple[Fault, ...], _Grouped] = {}
+        self.by_chance = ByChance(self.display, self.suspects, self.colours)
 
     @property
     def nothing(self) -> int:
@@ -213,6 +215,11 @@ class Search:
             slips += self._slips(given, beside)
             cells += float((given.seen != UNSURE).sum())
         score = self._prior + log_likelihood(slips, cells) + self._prior[list(beside)].sum()
+        chance = np.zeros_like(score)
+        chance[self.by_chance.numbers] = self.by_chance.log_likelihood(
+            [(self.asked[given.number], given.seen) for given in self.answers]
+        )
+        score += chance + chance[list(beside)].sum()
         score[self._of_table(self.known).unseen] = -np.inf  # nobody can find it
         score[[*self.out, *beside]] = -np.inf
         return np.asarray(score)

@@ -150,7 +150,7 @@ def _played(
         if wall.manner == "now and then":
             yield number, loose(frames, wall, known, changed_by(wall.built, reference))
         elif wall.manner == "restless":
-            yield number, restless(display, wall, frames, eye, known)
+            yield number, restless(display, wall, known)
 
 
 def _of_facts(facts: LedFacts, frames: Frames, eye: Eye, meant: Light, display: Display) -> Symbols:

@@ -101,7 +101,10 @@ class LongWire(_OfData):
     stage: ClassVar[Stage] = "signal"
     looks: ClassVar[str] = "sparkles on the line, more with every metre; at last nothing"
     alike: ClassVar[str] = "data of 3.3 V; a motor's noise"
-    measure: ClassVar[str] = "a short wire in its place: does it work then?"
+    measure: ClassVar[str] = (
+        "a scope from DIN to ground of the first LED: slow edges; or a short wire in its place:"
+        " does it work then?"
+    )
     source: ClassVar[str] = (
         "WS2812B datasheet, Worldsemi: input of 15 pF; 100 pF a metre, 100 Ω and 0.1 V of noise a"
         " metre are assumptions, no source; RC low-pass"
@@ -174,7 +177,10 @@ class MotorNoise(Sometimes, _OfData):
     stage: ClassVar[Stage] = "signal"
     looks: ClassVar[str] = "bursts of random colours over the whole line"
     alike: ClassVar[str] = "a loose data joint near the controller; no common ground"
-    measure: ClassVar[str] = "does it come with the motor, the fridge, the lift?"
+    measure: ClassVar[str] = (
+        "does it come with the motor, the fridge, the lift? A scope from DIN to ground of the first"
+        " LED then shows spikes"
+    )
     source: ClassVar[str] = f"{PRACTICE}; Gaussian noise at each pulse is an assumption"
 
     share: float = Field(0.1, gt=0, le=1, description="share of the time that it runs")
@@ -198,7 +204,9 @@ class BusyComputer(Sometimes, _OfData):
     stage: ClassVar[Stage] = "signal"
     looks: ClassVar[str] = "now and then the first LEDs flash what belongs further down the line"
     alike: ClassVar[str] = "a motor's noise, but here the colours are those of the picture"
-    measure: ClassVar[str] = "a capture of the data wire: the longest low within a frame"
+    measure: ClassVar[str] = (
+        "a capture from DIN to ground of the first LED: the longest low within a frame"
+    )
     source: ClassVar[str] = "WS2812B datasheet, Worldsemi: a low of the reset time latches"
 
     share: float = Field(0.1, gt=0, le=1, description="share of the time that it is busy")

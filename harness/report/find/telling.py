@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections import Counter
 from collections.abc import Sequence
 
@@ -60,14 +61,18 @@ def result(search: Search, belief: Belief) -> str:
     faults = [search.suspects[number] for number in members]
     fault, display = faults[0], search.display
     share = float(belief.of_place[place])
+    chance = members[0] in search.by_chance.numbers
+    what = f"Chance spoils the data. First to check: {fault.what()}" if chance else fault.what()
     lines = [
-        f"Found ({_sure(share)} sure): {fault.what()}" if share >= ENOUGH
-        else f"Most likely ({share:.0%}; the pictures cannot tell more): {fault.what()}",
+        f"Found ({_sure(share)} sure): {what}" if share >= ENOUGH
+        else f"Most likely ({share:.0%}; the pictures cannot tell more): {what}",
         f"   where:    {named_place(fault, display)}{variant(fault)}",
     ]  # fmt: skip
     if there := whereabouts(fault, display):
         lines.append(f"             {there}")
-    if len(faults) > 1:
+    if chance and len(faults) > 1:
+        lines += _told_by_meter(search, belief, members)
+    elif len(faults) > 1:
         lines.append("   looks exactly the same:")
         lines += [
             f"         {number:>2}. {short(one, display)}"
@@ -97,6 +102,18 @@ def result(search: Search, belief: Belief) -> str:
         lines += [f"             {one}" for one in others[1:]]
     lines.append(f"   also alike, by its kind: {fault.alike}")
     return "\n".join([*lines, "", _CAUTIONS])
+
+
+def _told_by_meter(search: Search, belief: Belief, members: Sequence[int]) -> list[str]:
+    """Faults that act by chance, with a share each, and what tells them apart."""
+    lines = ["   looks much the same; pictures tell these apart badly, a measurement does:"]
+    for number, one in enumerate(members, start=1):
+        fault = search.suspects[one]
+        share = belief.probability[one] / belief.of_place[belief.best]
+        lines.append(f"         {number:>2}. {short(fault, search.display)}")
+        lines += textwrap.wrap(f"{share:.0%}; {fault.measure}", 88, initial_indent=" " * 13,
+                               subsequent_indent=" " * 13)  # fmt: skip
+    return lines
 
 
 def _sure(share: float) -> str:

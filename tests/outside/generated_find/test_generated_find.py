@@ -9,9 +9,8 @@ from tests.outside.generated_find.builder import Builder, place_is
 from tests.outside.generated_find.cases import case
 from tests.outside.generated_find.pool import play
 
-# Joints, open and loose; solder; a missing LED. Case 25, no common ground, is not among them: it is
-# named as other faults of the signal first. See the README of find.
-SAMPLE = (0, 8, 9, 14, 29)
+# Joints, open and loose; solder; a missing LED; no common ground (25).
+SAMPLE = (0, 8, 9, 14, 25, 29)
 SMALL = (8, 6)
 
 pytestmark = pytest.mark.slow
