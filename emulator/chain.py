@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -132,13 +133,52 @@ def places(built: Built) -> Ints:
     return where
 
 
-def by_led(built: Built) -> Chain:
+class Known(NamedTuple):
+    """A wall with its chains and its table `by_led`, for walls that are like it in part."""
+
+    built: Built
+    chains: tuple[Chain, ...]
+    table: Chain
+
+    @classmethod
+    def of(cls, built: Built) -> Known:
+        """The tables of a wall."""
+        chains = tuple(chain_of(built, output) for output in range(len(built.chains)))
+        return cls(built, chains, by_led(built))
+
+    def is_as(self, built: Built, output: int) -> bool:
+        """Whether the chain at an output is the same in another wall of this display."""
+        leds = self.built.chains[output]
+        if not np.array_equal(leds, built.chains[output]):
+            return False
+        which = leds[leds != EXTRA]
+        part = slice(which.min(initial=0), which.max(initial=-1) + 1)
+        return all(
+            np.array_equal(getattr(self.built, name)[part], getattr(built, name)[part])
+            for name in _FACTS
+        )
+
+
+# What `chain_of` reads of each LED.
+_FACTS = ("hears", "passes", "size", "pick", "also", "joined", "clears", "sets", "zero_ns",
+          "one_ns", "least_ns")  # fmt: skip
+
+
+def by_led(built: Built, known: Known | None = None) -> Chain:
     """The table of all planned LEDs (N,), for the bytes of all lines one after the other.
 
-    An LED that is in no chain gets nothing.
+    An LED that is in no chain gets nothing. known: a wall whose tables are taken where this one is
+    the same, as that is much faster.
     """
     chip, wiring = built.display.chip, built.display.wiring
-    parts = [chain_of(built, output) for output in range(len(built.chains))]
+    outputs = range(len(built.chains))
+    same = [known is not None and known.is_as(built, output) for output in outputs]
+    if known is not None and all(same):
+        return known.table
+    parts = [
+        known.chains[output] if known is not None and same[output] else chain_of(built, output)
+        for output in outputs
+    ]
     starts = np.repeat(np.array(wiring.line_starts) * chip.bytes_per_led, [p.chips for p in parts])
     ends = np.repeat(
         (np.array(wiring.line_starts) + wiring.line_lengths) * chip.bytes_per_led,

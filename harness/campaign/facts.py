@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Ints
-from emulator.chain import by_led, full_drives, stacked
+from emulator.chain import Known, by_led, full_drives, stacked
 from emulator.description.display import Display
 from emulator.description.faults.built import Built, Patch, as_built
 from emulator.description.faults.fault import Fault
@@ -119,14 +119,15 @@ def deviations(
     """
     looks = {_look(one.patch): 1 + number for number, one in enumerate(patches)}
     channels = len(display.chip.channels)
-    planned = _rows([reference or Built.as_planned(display)], looks)[0]
+    known_wall = Known.of(reference or Built.as_planned(display))
+    planned = _rows([known_wall.built], looks, known_wall)[0]
     at_wall: list[Ints] = [np.zeros(0, np.int64)]
     keys: list[Hashes] = [np.zeros(0, np.uint64)]
     known, known_rows = keys[0], planned[:0]
     at_once = max(_AT_ONCE // max(display.leds, 1), 1)
     count, coming = 0, iter(walls)
     while some := list(islice(coming, at_once)):
-        rows = _rows(some, looks)
+        rows = _rows(some, looks, known_wall)
         number, led = np.nonzero((rows != planned).any(axis=2))
         differing = rows[number, led]
         at_wall.append(number + count)
@@ -161,9 +162,9 @@ def _look(patch: Patch) -> Look:
     return patch.share, patch.bare, patch.off_mm
 
 
-def _rows(built: Sequence[Built], looks: Mapping[Look, int]) -> Ints:
+def _rows(built: Sequence[Built], looks: Mapping[Look, int], known: Known) -> Ints:
     """(F, N, 2 + 2C + L) the facts of all LEDs of F walls, as `LedFacts.rows` has them."""
-    chain = stacked([by_led(one) for one in built])
+    chain = stacked([by_led(one, known) for one in built])
     off, on = (np.stack([getattr(one, name) for one in built]) for name in ("off", "on"))
     reads = ((chain.at >= 0) & ~chain.clears)[..., None]
     ones = reads & chain.sets[..., None]

@@ -56,6 +56,7 @@ _STAYS = np.array([1.0, 20.0])  # and how strongly words stay as they are: two g
 _UNPLAYED = 0.2  # of the shares: words that were not played may come, too
 _ANY = np.full(WORDS, 0.01)
 _ANY[[FINE, DARK, FLICKERS]] = (1 - 0.01 * (WORDS - 3)) / 3
+_ABOUT = 8.0  # by which shares that are not played may be wrong, as a logarithm
 _SHOWS_NOTHING = 0.3  # chance that such a line looks right in a picture
 
 
@@ -84,15 +85,23 @@ class ByChance:
         self._shares: dict[tuple[int, str], tuple[Bools, Floats]] = {}
         self._each: dict[tuple[int, str, bytes], Floats] = {}
 
-    def log_likelihood(self, answers: Sequence[tuple[Question, Seen]]) -> Floats:
-        """(K,) natural logarithm of the probability of all that was said of each suspect's line."""
-        return np.array([self._of(number, answers) for number in range(len(self.numbers))])
+    def log_likelihood(self, answers: Sequence[tuple[Question, Seen]], matters: Floats) -> Floats:
+        """(K,) natural logarithm of the probability of all that was said of each suspect's line.
 
-    def _of(self, number: int, answers: Sequence[tuple[Question, Seen]]) -> float:
+        matters: (K,) from which on it must be exact. Far below, nothing is played.
+        """
+        return np.array([self._of(n, answers, matters[n]) for n in range(len(self.numbers))])
+
+    def _of(
+        self, number: int, answers: Sequence[tuple[Question, Seen]], matters: float
+    ) -> float:
         at = self._cells(self._faults[number])
         told = [(one, seen[at]) for one, seen in answers if (seen[at] != UNSURE).any()]
         if all(np.isin(words, (FINE, UNSURE)).all() for _, words in told):
             return len(told) * math.log(_SHOWS_NOTHING)
+        about = float(sum(_of_row(words, _ANY) for _, words in told))
+        if about < matters - _ABOUT:
+            return about
         return float(_log_mean(np.sum([self._of_words(number, *one) for one in told], axis=0)))
 
     def played(self, number: int, question: Question, seed: int) -> Seen:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from emulator.arrays import Bools, Ints
-from emulator.chain import by_led
+from emulator.chain import Known, by_led
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
 from emulator.description.faults.built import Built
@@ -28,13 +28,16 @@ from harness.find.pictures import Frames
 _SAG_AT_ONCE = 1 << 17  # LEDs
 
 
-def loose(frames: Frames, wall: Settled, reference: Symbols, changed: Bools) -> Symbols:
+def loose(
+    frames: Frames, wall: Settled, reference: Symbols, changed: Bools, known: Known
+) -> Symbols:
     """Symbols (Q, N) of a wall whose faults come and go.
 
     reference: (Q, N) of the wall without them. changed: (N,) LEDs that differ while they are there.
+    known: as of `by_led`.
     """
     symbols = reference.copy()
-    flickers = changed | (by_led(wall.built).at < 0) | wall.down
+    flickers = changed | (by_led(wall.built, known).at < 0) | wall.down
     symbols[np.ix_(frames.moving, flickers)] = FLICKER
     lit = frames.lit & (wall.down & flickers)
     symbols[lit] = FLICKER

@@ -215,14 +215,20 @@ class Search:
             slips += self._slips(given, beside)
             cells += float((given.seen != UNSURE).sum())
         score = self._prior + log_likelihood(slips, cells) + self._prior[list(beside)].sum()
-        chance = np.zeros_like(score)
-        chance[self.by_chance.numbers] = self.by_chance.log_likelihood(
-            [(self.asked[given.number], given.seen) for given in self.answers]
-        )
-        score += chance + chance[list(beside)].sum()
+        score += self._by_chance(score, beside)
         score[self._of_table(self.known).unseen] = -np.inf  # nobody can find it
         score[[*self.out, *beside]] = -np.inf
         return np.asarray(score)
+
+    def _by_chance(self, score: Floats, beside: tuple[int, ...]) -> Floats:
+        """(F + 1,) what to add to the score for the answers about lines that chance spoils."""
+        found, numbers = np.zeros_like(score), self.by_chance.numbers
+        best = np.delete(score, numbers).max()
+        found[numbers] = self.by_chance.log_likelihood(
+            [(self.asked[given.number], given.seen) for given in self.answers],
+            best - score[numbers],
+        )
+        return found + found[list(beside)].sum()
 
     def _slips(self, given: Given, beside: tuple[int, ...]) -> Floats:
         key = given.number, given.present, beside, given.seen.tobytes()

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Floats, Ints, Light
+from emulator.chain import Known
 from emulator.description.display import Display
 from emulator.description.faults.built import Built
 from emulator.description.faults.fault import Fault
@@ -146,9 +147,11 @@ def _played(
     sags = [(number, wall) for number, wall in walls if wall.manner == "sagging"]
     found = sagging(display, [wall for _, wall in sags], frames, eye)
     yield from zip([number for number, _ in sags], found, strict=True)
+    chains = Known.of(reference)
     for number, wall in walls:
         if wall.manner == "now and then":
-            yield number, loose(frames, wall, known, changed_by(wall.built, reference))
+            changed = changed_by(wall.built, reference)
+            yield number, loose(frames, wall, known, changed, chains)
         elif wall.manner == "restless":
             yield number, restless(display, wall, known)
 

@@ -42,7 +42,9 @@ def fresh(search, colours):
     """A new search over the same tables."""
     new = Search(search.display, search.suspects, search.asked, colours)
     new.tables = search.tables
-    new._grouped = _SHARED.setdefault((id(search), colours), {})
+    new._grouped, new.by_chance = _SHARED.setdefault(
+        (id(search), colours), (new._grouped, new.by_chance)
+    )
     return new
 
 
@@ -139,6 +141,21 @@ def hides(base, one, other):
     )
 
 
+def by_chance(base, number, rng):
+    """As `single`, of a suspect that acts by chance: each look is another sample. Also the share of
+    the first of its place, and whether it is the right one."""
+    search = fresh(base, False)
+    which = search.by_chance.numbers.index(number)
+    seed = int(rng.integers(1, 1 << 30))
+    rank, asked, belief = hunt(
+        search, number, lambda picture: search.by_chance.played(which, search.asked[picture], seed)
+    )
+    members = belief.members(belief.place[number])
+    share = belief.probability[members[0]] / belief.of_place[belief.place[number]]
+    seen = any(one.seen.any() for one in search.answers)
+    return Outcome(rank, asked, search.suspects[number].name), seen, members[0] == number, share
+
+
 def report(title, outcomes, begin):
     n = len(outcomes)
     first = sum(one.rank == 0 for one in outcomes) / n
@@ -156,6 +173,7 @@ def main():
     parser.add_argument("walls", nargs="*", default=["foyer", "banner", "sign", "square"])
     parser.add_argument("--sample", type=int, default=200)
     parser.add_argument("--pairs", type=int, default=20)
+    parser.add_argument("--looks", type=int, default=3, help="at each fault that acts by chance")
     parser.add_argument("--seed", type=int, default=1)
     arguments = parser.parse_args()
     for name in arguments.walls:
@@ -175,6 +193,13 @@ def main():
         ):  # fmt: skip
             begin = time.time()
             report(title, [single(base, int(n), rng, slips, words) for n in some[::share]], begin)
+        begin = time.time()
+        done = [by_chance(base, n, rng) for n in base.by_chance.numbers * arguments.looks]
+        if done := [one for one in done if one[1]]:
+            report("by chance, paints", [one[0] for one in done], begin)
+            print(f"    of those in first place, the first of the place is right in "
+                  f"{np.mean([one[2] for one in done if not one[0].rank]):.0%}, it is given "
+                  f"{np.mean([one[3] for one in done if not one[0].rank]):.0%}")  # fmt: skip
         begin = time.time()
         if not arguments.pairs:
             continue
