@@ -146,16 +146,21 @@ class Known(NamedTuple):
         chains = tuple(chain_of(built, output) for output in range(len(built.chains)))
         return cls(built, chains, by_led(built))
 
-    def is_as(self, built: Built, output: int) -> bool:
-        """Whether the chain at an output is the same in another wall of this display."""
-        leds = self.built.chains[output]
-        if not np.array_equal(leds, built.chains[output]):
-            return False
-        which = leds[leds != EXTRA]
-        part = slice(which.min(initial=0), which.max(initial=-1) + 1)
+    def same(self, built: Built) -> list[bool]:
+        """Of each output, whether its chain is the same in another wall of this display."""
+        mine = self.built
+        changed = [
+            name for name in _FACTS
+            if not np.array_equal(getattr(mine, name), getattr(built, name))
+        ]  # fmt: skip
+        pairs = zip(mine.chains, built.chains, strict=True)
+        return [np.array_equal(a, b) and self._has(built, a, changed) for a, b in pairs]
+
+    def _has(self, built: Built, chain: Ints, changed: Sequence[str]) -> bool:
+        leds = chain[chain != EXTRA] if changed else chain
         return all(
-            np.array_equal(getattr(self.built, name)[part], getattr(built, name)[part])
-            for name in _FACTS
+            np.array_equal(getattr(self.built, name)[leds], getattr(built, name)[leds])
+            for name in changed
         )
 
 
@@ -171,13 +176,12 @@ def by_led(built: Built, known: Known | None = None) -> Chain:
     the same, as that is much faster.
     """
     chip, wiring = built.display.chip, built.display.wiring
-    outputs = range(len(built.chains))
-    same = [known is not None and known.is_as(built, output) for output in outputs]
+    same = known.same(built) if known is not None else [False] * len(built.chains)
     if known is not None and all(same):
         return known.table
     parts = [
-        known.chains[output] if known is not None and same[output] else chain_of(built, output)
-        for output in outputs
+        known.chains[output] if known is not None and there else chain_of(built, output)
+        for output, there in enumerate(same)
     ]
     starts = np.repeat(np.array(wiring.line_starts) * chip.bytes_per_led, [p.chips for p in parts])
     ends = np.repeat(
