@@ -15,7 +15,7 @@ from emulator.description.display import Display
 from emulator.errors import OutputClosedError
 from emulator.ports.opening import open_output
 from harness.find.answer import DARK, DIM, FINE, FLICKERS, UNSURE, WRONG, Seen
-from harness.find.area import Unreadable
+from harness.find.lists import Unreadable
 from harness.find.pictures import MOVING, is_plain
 from harness.find.rehearsal import Rehearsal, Stage
 from harness.find.saying import said

@@ -21,16 +21,14 @@ from harness.find.lexicon import (
     ONWARD,
     PARTS,
     SIDES,
+    STOPS,
     UP_TO,
     WHOLE,
     Token,
 )
+from harness.find.lists import Unreadable, listed
 
 _ACROSS = {"row": "column", "column": "row"}  # what is counted within one
-
-
-class Unreadable(Exception):
-    """An answer that cannot be read: what was understood, and what was not."""
 
 
 class Area(NamedTuple):
@@ -61,11 +59,11 @@ class Areas:
         if cut is not None:
             whole, but = self.read(words[:cut]), self.read(words[cut + 1 :])
             return Area(whole.leds & ~but.leds if but.given else whole.leds, True)
-        pieces = _listed(words)
+        pieces = listed(words)
         if len(pieces) > 1:
             areas = [self.read(piece) for piece in pieces]
             return Area(np.logical_or.reduce([area.leds for area in areas]), True)
-        self._words = [t for t in words if t.word not in FILLERS and t.word not in (";", ".")]
+        self._words = [t for t in words if t.word not in (*FILLERS, *STOPS)]
         self._at = 0
         self._leds = self._placed.copy()
         self._noun: str | None = None
@@ -340,32 +338,3 @@ class Areas:
             leds = values >= chosen[0]
         self._keep(noun, np.asarray(leds))
         return True
-
-
-def _listed(words: Sequence[Token]) -> list[list[Token]]:
-    """'LED 3 and LED 5', 'row 1 LED 3, LED 5': the places of a list; one if it is not a list.
-
-    A place that names less than the first one lies in the same row, line or run. Raises Unreadable
-    if only the last one names its line.
-    """
-    pieces: list[list[Token]] = [[]]
-    for number, token in enumerate(words):
-        after = next((t for t in words[number + 1 :] if t.word not in FILLERS), Token("", ""))
-        noun = NOUNS.get(after.word)
-        if token.word in JOINS and noun and noun in _nouns(pieces[-1]) and noun != "cell":
-            pieces.append([])
-        else:
-            pieces[-1].append(token)
-    for piece in pieces[1:]:
-        first, named = _nouns(pieces[0]), _nouns(piece)
-        if "line" in named and "line" not in first:
-            raise Unreadable("say the line of each: 'LED 3 of line 0; LED 5 of line 1'")
-        begin = next((n for n, noun in enumerate(first) if noun in named), 0)
-        if begin:  # what stands before it in the first place
-            cut = [n for n, t in enumerate(pieces[0]) if t.word in NOUNS][begin]
-            piece[:0] = pieces[0][:cut]
-    return pieces
-
-
-def _nouns(words: Sequence[Token]) -> list[str]:
-    return [NOUNS[token.word] for token in words if token.word in NOUNS]

@@ -16,11 +16,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import cached_property
+from functools import cached_property, partial
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Bytes, Floats, Ints
 from emulator.asbuilt import Moment
@@ -49,14 +48,14 @@ _STRENGTH = {
 }
 _WALLS = 8  # with a fault, the first as the campaign has it
 _LOOKS = 2  # at each of them, after a dark and after a white picture
-_SENDS = 4  # of each picture during a look
+_SENDS = 5  # of each picture during a look
 _REDRAWN = 6  # times, until chance decides something in a wall
 _PULL = 1.5  # how strongly the played shares of words draw each transition
 _STAYS = np.array([1.0, 20.0])  # and how strongly words stay as they are: two guesses
-_UNPLAYED = 0.2  # of the shares: words that were not played may come, too
+_UNPLAYED = 0.05  # of the shares: words that were not played may come, too
 _ANY = np.full(WORDS, 0.01)
 _ANY[[FINE, DARK, FLICKERS]] = (1 - 0.01 * (WORDS - 3)) / 3
-_ABOUT = 8.0  # by which shares that are not played may be wrong, as a logarithm
+_ABOUT = 4.0  # by which a likelihood of shares that are not played may be wrong, a picture
 _SHOWS_NOTHING = 0.3  # chance that such a line looks right in a picture
 
 
@@ -92,15 +91,13 @@ class ByChance:
         """
         return np.array([self._of(n, answers, matters[n]) for n in range(len(self.numbers))])
 
-    def _of(
-        self, number: int, answers: Sequence[tuple[Question, Seen]], matters: float
-    ) -> float:
+    def _of(self, number: int, answers: Sequence[tuple[Question, Seen]], matters: float) -> float:
         at = self._cells(self._faults[number])
         told = [(one, seen[at]) for one, seen in answers if (seen[at] != UNSURE).any()]
         if all(np.isin(words, (FINE, UNSURE)).all() for _, words in told):
             return len(told) * math.log(_SHOWS_NOTHING)
         about = float(sum(_of_row(words, _ANY) for _, words in told))
-        if about < matters - _ABOUT:
+        if about < matters - _ABOUT * len(told):
             return about
         return float(_log_mean(np.sum([self._of_words(number, *one) for one in told], axis=0)))
 
@@ -111,7 +108,8 @@ class ByChance:
         wall = self._wall(fault, rng, redraw=seed > 0)
         seen = np.zeros(self._display.leds, dtype=np.uint8)
         played = _Played(self._display, question, self._eye)
-        seen[self._cells(fault)] = self._words(played, fault, [wall], rng)[0]
+        lit_before = bool(rng.random() < 0.5)
+        seen[self._cells(fault)] = self._words(played, fault, [wall], rng, lit_before)[0]
         return seen
 
     @cached_property
@@ -179,7 +177,7 @@ class ByChance:
         fault: Fault,
         walls: Sequence[_Wall],
         rng: np.random.Generator,
-        lit_before: bool = False,
+        lit_before: bool,
     ) -> Seen:
         """The words (W, n) of a look at the line of a suspect in each of some walls."""
         output, at = int(str(fault.place["line"])), self._cells(fault)
@@ -210,27 +208,27 @@ class _Played:
         ]
         self._planned = Moment.of(as_built(display, []))
 
-    def look(
-        self, output: int, wall: _Wall, rng: np.random.Generator, lit_before: bool
-    ) -> Bytes:
-        """(T, n, C) what the LEDs of an output show after each of the frames of a look."""
+    def look(self, output: int, wall: _Wall, rng: np.random.Generator, lit_before: bool) -> Bytes:
+        """(T, n, C) what the LEDs of an output show after each of the frames of a look.
+
+        Nobody sees the first of them: the eye is not there yet.
+        """
         chip, wiring = self._display.chip, self._display.wiring
         first, leds = wiring.line_starts[output], wiring.line_lengths[output]
         strip = Strip(chip, leds, self._display.controller.clock_mhz * 1e6)
         drives = self.frames.drives[:, first : first + leds]
         data = [frame_bytes(in_order(one, chip.to_wire), chip) for one in drives]
-        if lit_before:
-            white = np.tile(full_drives(chip), (leds, 1))
-            strip.receive(frame_bytes(in_order(white, chip.to_wire), chip), 0)
+        white = frame_bytes(in_order(np.tile(full_drives(chip), (leds, 1)), chip.to_wire), chip)
+        before = [(0, white)] * (2 if lit_before else 0)
+        sent = [*before, *([*enumerate(data)] * (1 + _SENDS))]
         shown = []
-        begin_ns = int(rng.integers(1 << 40))
-        for number in range(_SENDS * len(drives)):
-            which = number % len(drives)
+        at_ns = int(rng.integers(1 << 40))
+        for which, frame in sent:
+            at_ns += SECOND_NS // 4
             moment = wall.moment if rng.random() < wall.share else self._planned
-            at_ns = begin_ns + (1 + number) * SECOND_NS // 4
-            moment.receive(output, strip, data[which], at_ns, lambda: self._load(strip, which))
+            moment.receive(output, strip, frame, at_ns, partial(self._load, strip, which))
             shown.append(strip.latched)
-        return np.stack(shown)
+        return np.stack(shown[-_SENDS * len(data) :])
 
     def _load(self, strip: Strip, which: int) -> Rails:
         """The volts while a strip shows what it does: those of a frame, or of a dark wall."""

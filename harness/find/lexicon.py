@@ -59,7 +59,18 @@ SIDES = {
     "right-hand": "right", "rightmost": "right", "leftmost": "left", "topmost": "top",
 }  # fmt: skip
 PARTS = {"half": 2, "third_": 3, "quarter": 4, "edge": 0, "corner": 0, "side": 2}
-WHOLE = {"all", "everything", "whole", "entire", "wall", "picture", "every", "complete", "each"}
+WHOLE = {
+    "all",
+    "everything",
+    "whole",
+    "entire",
+    "wall",
+    "picture",
+    "every",
+    "complete",
+    "each",
+    "both",
+}
 REST = {"rest", "others", "other", "else", "remaining", "elsewhere"}
 FROM, UP_TO = {"from", "starting"}, {"to", "until", "till", "through", "-", "upto"}
 AFTER = {"after", "behind", "past", "below", "beyond", "following"}
@@ -78,6 +89,7 @@ FILLERS = set(
     )
 )
 JOINS = {"and", ",", "&", "+", "plus"}
+STOPS = {";", "."}
 
 _CARDINALS = {
     word: number

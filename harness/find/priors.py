@@ -46,6 +46,12 @@ PER_WALL = {
     "other-corner": 1e-2,
     "other-chip": 1e-2,
     "other-batch": 1e-2,
+    "low-logic": 3e-2,  # of 3.3 V is most of today's controllers
+    "no-common-ground": 2e-2,
+    "ground-lifted": 5e-3,
+    "clock-off": 3e-3,
+    "spi-speed": 3e-3,
+    "reset-short": 3e-3,
 }
 RIGHT = 0.02  # that a wall has no fault: whoever searches has mostly seen one
 OTHERWISE = 1e-2  # of the whole wall: a kind that is not in these tables

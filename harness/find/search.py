@@ -28,6 +28,7 @@ from harness.find.priors import RIGHT, prior_odds
 from harness.find.table import Table, build
 
 MOST_ASKED = 30  # for one fault: then the search names what is most likely
+_WITH_CHANCE = 8  # as MOST_ASKED, between a fault that acts by chance and another
 _KEEP = 256  # results of (F,) in memory
 _MOST_TOGETHER = 4  # suspects that explain the answers together
 _PAYS = 2.0  # natural logarithm of the odds by which one more must explain better
@@ -178,7 +179,7 @@ class Search:
 
         Pictures that have been answered for this wall come again only if nothing else helps.
         """
-        if self._asked_since >= MOST_ASKED:
+        if self._asked_since >= (_WITH_CHANCE if self._chance_has_a_part(belief) else MOST_ASKED):
             return None
         groups = self._of_table(self.known).groups
         since = [one.number for one in self.answers if (one.seen != UNSURE).any()]
@@ -189,6 +190,13 @@ class Search:
             if found is not None:
                 return found
         return None
+
+    def _chance_has_a_part(self, belief: Belief) -> bool:
+        """Whether one of two places that have enough together is spoilt by chance: then more
+        pictures hardly help."""
+        two = belief.ranked(2)
+        by_chance = {int(belief.place[number]) for number in self.by_chance.numbers}
+        return float(belief.of_place[two].sum()) >= ENOUGH and not by_chance.isdisjoint(two)
 
     def differs(self, suspect: int, beside: tuple[int, ...]) -> tuple[float, int]:
         """How many cells of the answers differ from what a suspect shows, and of how many."""
@@ -228,7 +236,7 @@ class Search:
             [(self.asked[given.number], given.seen) for given in self.answers],
             best - score[numbers],
         )
-        return found + found[list(beside)].sum()
+        return np.asarray(found + found[list(beside)].sum())
 
     def _slips(self, given: Given, beside: tuple[int, ...]) -> Floats:
         key = given.number, given.present, beside, given.seen.tobytes()

@@ -14,7 +14,7 @@ import numpy as np
 from emulator.arrays import Bools, Srgb
 from emulator.description.display import Display
 from harness.find.answer import COLOUR, DARK, FINE, MIXED, UNSURE, WRONG, Seen
-from harness.find.area import Areas, Unreadable
+from harness.find.area import Areas
 from harness.find.lexicon import (
     EXCEPT,
     FILLERS,
@@ -24,9 +24,11 @@ from harness.find.lexicon import (
     NEGATED,
     ONLY,
     REST,
+    STOPS,
     Token,
     tokens,
 )
+from harness.find.lists import Unreadable
 from harness.find.pictures import is_plain
 
 _LARGE = 8  # LEDs: said to be wrong together, some of them may be right
@@ -106,7 +108,7 @@ def _clauses(found: Sequence[Token]) -> list[list[Token]]:
         if token.word in EXCEPT and says and again:  # 'fine except LED 7, which is dark'
             pieces.append([])
             continue
-        if token.word in (*JOINS, ";", "."):
+        if token.word in (*JOINS, *STOPS):
             pieces.append([])
         pieces[-1].append(token)
     clauses: list[list[Token]] = []
@@ -116,6 +118,6 @@ def _clauses(found: Sequence[Token]) -> list[list[Token]]:
         if any(token.word in LOOKS for token in piece):
             clauses.append(waiting)
             waiting = []
-    if clauses and any(t.word not in (*JOINS, ";", ".", *FILLERS) for t in waiting):
+    if clauses and any(t.word not in (*JOINS, *STOPS, *FILLERS) for t in waiting):
         clauses[-1] += waiting
     return clauses

@@ -32,6 +32,7 @@ class Outcome:
     rank: int  # of the right place; 0 is the first
     asked: int
     by: str
+    sure: float = 0.0  # of the first place
 
 
 def wall(name):
@@ -153,7 +154,9 @@ def by_chance(base, number, rng):
     members = belief.members(belief.place[number])
     share = belief.probability[members[0]] / belief.of_place[belief.place[number]]
     seen = any(one.seen.any() for one in search.answers)
-    return Outcome(rank, asked, search.suspects[number].name), seen, members[0] == number, share
+    sure = float(belief.of_place.max())
+    outcome = Outcome(rank, asked, search.suspects[number].name, sure)
+    return outcome, seen, members[0] == number, share
 
 
 def report(title, outcomes, begin):
@@ -200,6 +203,10 @@ def main():
             print(f"    of those in first place, the first of the place is right in "
                   f"{np.mean([one[2] for one in done if not one[0].rank]):.0%}, it is given "
                   f"{np.mean([one[3] for one in done if not one[0].rank]):.0%}")  # fmt: skip
+            sure = [one[0].sure for one in done if one[0].rank]
+            print(
+                f"    others are named {len(sure)} times, at most {max(sure, default=0):.1%} sure"
+            )
         begin = time.time()
         if not arguments.pairs:
             continue

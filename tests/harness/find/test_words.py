@@ -18,7 +18,7 @@ from harness.find.answer import (
     UNSURE,
     WRONG,
 )
-from harness.find.area import Unreadable
+from harness.find.lists import Unreadable
 from harness.find.saying import said
 from harness.find.words import read_answer
 from harness.patterns.pattern import pattern
@@ -70,6 +70,15 @@ SENTENCES = [
     ("first 3 leds dark", DARK, (LINE == 0) & (LED < 3)),
     ("cell 3, 5 dark", DARK, (COLUMN == 3) & (ROW == 5)),
     ("(3,5) dark", DARK, (COLUMN == 3) & (ROW == 5)),
+    ("row 5, column 3 dark", DARK, (COLUMN == 3) & (ROW == 5)),
+    ("the cell in row 5 and column 3 is dark", DARK, (COLUMN == 3) & (ROW == 5)),
+    ("row 5; column 3 dark", DARK, (COLUMN == 3) | (ROW == 5)),
+    ("both row 5 and column 3 are dark", DARK, (COLUMN == 3) | (ROW == 5)),
+    ("LED 3 and row 5 dark", DARK, (LINE == 0) & (LED == 3) | (ROW == 5)),
+    ("cell 3, 5; cell 4, 6 dark", DARK, (COLUMN == ROW - 2) & (abs(ROW - 5.5) < 1)),
+    ("the top and the bottom row dark", DARK, (ROW == 0) | (ROW == 19)),
+    ("the upper half and the lower half dark", DARK, ALL),
+    ("the third and the last column dark", DARK, (COLUMN == 2) | (COLUMN == 35)),
     ("column 3 row 5 pink", MAGENTA, (COLUMN == 3) & (ROW == 5)),
     ("r5 c3 doesn't light", DARK, (COLUMN == 3) & (ROW == 5)),
     ("everything below row 9 dark", DARK, ROW > 9),
@@ -147,6 +156,10 @@ def test_a_large_part_of_a_detailed_picture_may_be_right_in_places():
         ("row 3 from the left dark", "columns from the left"),
         ("row 7 third from the right dark", "columns from the left"),
         ("led 3 and led 5 of line 1 dark", "say the line of each"),
+        ("row 0 and column 2 dark", "say 'row 0, column 2' or 'row 0; column 2'"),
+        ("the top row and the left column are dark", "'top row, left column' or"),
+        ("columns 1 to 3 and rows 2 to 4 dark", "may be where they cross, or both"),
+        ("the upper half and column 3 dark", "may be where they cross, or both"),
         ("row 7 quux dark", "the rest reads 'row 7 dark'"),
     ],
 )
