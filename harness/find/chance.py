@@ -1,8 +1,8 @@
 """How likely an answer is where chance decides what the LEDs of a line read.
 
 Noise, weak levels, a ground that floats and pauses of the computer make data wrong by chance, and
-nobody knows how strong they are in this wall. So what one of these faults shows is no picture to
-compare an answer with: each look is a sample. Its likelihood is a mean over walls with the fault,
+nobody knows how strong they are in this wall. So each look at one of these faults is a sample, and
+another look shows something else. Its likelihood is a mean over walls with the fault,
 of other strength and with other seeds, which are played at the time of the answer.
 
 What is played gives the shares of the words that a person would have for the LEDs of the line. The
