@@ -1,7 +1,8 @@
 """Films of walls that do not exist yet: the light of a bench, seen by a telephone."""
 
+from tests.harness.survey.filming import walls
 from tests.harness.survey.filming.files import write_film, write_stills
 from tests.harness.survey.filming.film import filmed, true_places
 from tests.harness.survey.filming.settings import Setting, drawn
 
-__all__ = ["Setting", "drawn", "filmed", "true_places", "write_film", "write_stills"]
+__all__ = ["Setting", "drawn", "filmed", "true_places", "walls", "write_film", "write_stills"]

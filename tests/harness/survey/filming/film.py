@@ -290,19 +290,59 @@ class Scene:
         pose = Pose(pose.turn[:, None], pose.place_mm[:, None])
         mm = pose.on_wall(self._rays)
         camera = self._setting.camera
-        half = (camera.width // 2, camera.height // 2)
-        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        mosaic = np.empty((4, half[1], half[0]), np.float32)
-        # The front covers the middle of its surroundings.
-        for picture, raster, edge in (
-            (around, self._room.raster, cv2.BORDER_REPLICATE),
-            (front, self._face.raster, cv2.BORDER_TRANSPARENT),
-        ):
-            at = raster.px(mm).astype(np.float32)
-            channels = cv2.split(picture)
-            for number, channel in enumerate((0, 1, 1, 2)):
-                row, column = divmod(number, 2)
-                fit = np.array([[2 / _GRID, 0, column / _GRID], [0, 2 / _GRID, row / _GRID]])
-                fine = cv2.warpAffine(at, fit, half, flags=how, borderMode=cv2.BORDER_REPLICATE)
-                cv2.remap(channels[channel], fine, None, cv2.INTER_LINEAR, mosaic[number], edge)
+        high, wide = camera.height // 2, camera.width // 2
+        # What is around has no fine parts: half as many px do.
+        at = self._room.raster.px(mm).astype(np.float32)
+        rough = cv2.remap(
+            around, _between(at, 4, (1.5, 1.5), (0, 0, wide // 2, high // 2)), None,
+            cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        at = self._face.raster.px(mm).astype(np.float32)
+        box = self._box(at)
+        left, top, right, bottom = box
+        mosaic = np.empty((4, high, wide), np.float32)
+        for number, channel in enumerate((0, 1, 1, 2)):
+            plane = mosaic[number]
+            cv2.resize(cv2.extractChannel(rough, channel), (wide, high), plane)
+            fine = _between(at, 2, (number % 2, number // 2), box)
+            # The front covers the middle of its surroundings.
+            part = np.ascontiguousarray(plane[top:bottom, left:right])
+            cv2.remap(
+                cv2.extractChannel(front, channel), fine, None, cv2.INTER_LINEAR, part,
+                cv2.BORDER_TRANSPARENT,
+            )  # fmt: skip
+            plane[top:bottom, left:right] = part
         return mosaic
+
+    def _box(self, at: NDArray[np.float32]) -> tuple[int, int, int, int]:
+        """Left, top, right, bottom of what shows the front, in px of the mosaic; at: raster px
+        (…, 2) of the rays."""
+        inside = np.all((at > -1) & (at < np.array(self._face.raster.shape[::-1])), axis=-1)
+        rows, columns = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
+        each = _GRID // 2
+        most = self._setting.camera.width // 2, self._setting.camera.height // 2
+        return (
+            max(int(columns[0] - 1) * each, 0), max(int(rows[0] - 1) * each, 0),
+            min(int(columns[-1] + 2) * each, most[0]), min(int(rows[-1] + 2) * each, most[1]),
+        )  # fmt: skip
+
+
+def _between(
+    at: NDArray[np.float32], step: int, first: tuple[float, float], box: tuple[int, int, int, int]
+) -> NDArray[np.float32]:
+    """Values (h, w, 2) between those of the rays, at every `step` px of the picture.
+
+    first: the px (x, y) of the first. box: left, top, right, bottom of the part, in such steps.
+    """
+    left, top, right, bottom = box
+    fit = np.array(
+        [
+            [step / _GRID, 0, (first[0] + step * left) / _GRID],
+            [0, step / _GRID, (first[1] + step * top) / _GRID],
+        ]
+    )
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    size = (right - left, bottom - top)
+    return np.asarray(
+        cv2.warpAffine(at, fit, size, flags=how, borderMode=cv2.BORDER_REPLICATE), np.float32
+    )

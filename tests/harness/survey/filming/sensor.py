@@ -135,7 +135,7 @@ class Sensor:
         """Sharpened, with halos; and less noisy where little changes from frame to frame."""
         camera = self._camera
         if camera.sharpen:
-            soft = cv2.GaussianBlur(picture, (0, 0), 1.5)
+            soft = cv2.GaussianBlur(picture, (5, 5), 1.5)
             picture = cv2.addWeighted(picture, 1 + camera.sharpen, soft, -camera.sharpen, 0)
         if camera.smooth and self._before is not None:
             change = cv2.cvtColor(cv2.absdiff(picture, self._before), cv2.COLOR_RGB2GRAY)
