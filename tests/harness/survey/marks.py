@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import av
 import numpy as np
 
 from emulator.description.display import Display
@@ -67,8 +68,10 @@ def judged(display: Display, truth: np.ndarray, told: dict[str, Any]) -> Mark:
     return Mark(len(numbers), counts["right"], counts["wrong"], counts["lost"], len(flags))
 
 
-def read(wall: str, film: Path, lasts_s: float, display: Display, truth: np.ndarray) -> Mark:
+def read(wall: str, film: Path, display: Display, truth: np.ndarray) -> Mark:
     """Run the command on a film, and judge what it tells."""
+    with av.open(str(film)) as container:
+        lasts_s = float(container.duration or 0) / av.time_base
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     done = subprocess.run(
         [sys.executable, "-m", "foreglow", "survey", wall, str(film), "--json"],
@@ -85,6 +88,16 @@ def read(wall: str, film: Path, lasts_s: float, display: Display, truth: np.ndar
         mark = Mark(leds, 0, 0, 0, leds, says=f"exit {done.returncode}: {last}")
     shares = {"seconds": 60 * seconds / lasts_s, "mb": after.ru_maxrss / 1024}
     return Mark(**{**vars(mark), **shares})
+
+
+def make(path: Path, display: Display, setting: Setting, seed: int) -> None:
+    """Make a film, whole or not at all, and say what it took."""
+    begin_s = time.process_time()
+    part = path.with_name(f"part-{path.name}")
+    count = write_film(part, filmed(display, setting, seed), setting)
+    part.rename(path)
+    took_s = time.process_time() - begin_s
+    print(f"    {count} frames made in {took_s:.0f} s, {path.stat().st_size / 1e6:.1f} MB")
 
 
 def film_of(seed: int, hard: bool, folder: Path) -> tuple[str, Display, Setting]:
@@ -104,6 +117,7 @@ def main() -> None:
     parser.add_argument("--hard", action="store_true")
     parser.add_argument("--only", type=int, help="one film, by its seed")
     parser.add_argument("--keep", type=Path, help="keep the film there")
+    parser.add_argument("--folder", type=Path, help="keep films there, and read those made before")
     parser.add_argument("--make", action="store_true", help="only make the film")
     asked = parser.parse_args()
     import cv2

@@ -36,7 +36,7 @@ def write_film(path: Path, frames: Iterable[tuple[float, Picture]], setting: Set
         stream.bit_rate = int(clip.mbit * 1e6)
         stream.codec_context.time_base = stream.time_base = Fraction(1, _TICKS)
         if clip.codec in ("h264", "hevc"):
-            stream.options = {"preset": "veryfast", "threads": "1"}
+            stream.options = {"preset": "superfast", "threads": "1"}
         for time_s, picture in itertools.chain([first], frames):
             frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
             frame.time_base, frame.pts = Fraction(1, _TICKS), round(time_s * _TICKS)

@@ -151,7 +151,8 @@ class Setting:
             f"{' passers' * bool(room.passers)}; {camera.exposure} {camera.bias_ev:+.1f} EV"
             f" glare {camera.glare:.3f} blur {camera.blur_px:.1f} px"
             f"{f' smooth {camera.smooth:.1f}' if camera.smooth else ''}; {clip.fps:g} fps"
-            f"{' varying' * clip.varying} {clip.codec} {clip.mbit:.1f} Mbit/s"
+            f"{' varying' * clip.varying}"
+            f"{f' pace {clip.pace:g}' if clip.pace else ''} {clip.codec} {clip.mbit:.1f} Mbit/s"
             f"{f' rotated {clip.rotation_deg}' if clip.rotation_deg else ''}"
             f"{' upright' * clip.upright}; PWM {self.pwm_hz:.0f} Hz"
         )
@@ -234,11 +235,12 @@ def _place(hard: bool, rng: np.random.Generator) -> Place:
 
 
 def _clip(hard: bool, rng: np.random.Generator) -> Clip:
-    fps = float(rng.choice([24.0, 25.0, 29.97, 30.0, 59.94], p=[0.15, 0.2, 0.3, 0.25, 0.1]))
+    fps = float(rng.choice([24.0, 25.0, 29.97, 30.0, 59.94], p=[0.25, 0.25, 0.25, 0.2, 0.05]))
     portrait = rng.random() < 0.2
     return Clip(
         before_s=rng.uniform(0.3, 2.0),
         after_s=rng.uniform(0.5, 1.5),
+        pace=6.0 if rng.random() < 0.3 else None,
         fps=fps,
         varying=bool(rng.random() < 0.6),
         dropped=float(rng.choice([0.0, 0.005, 0.02 if hard else 0.005])),

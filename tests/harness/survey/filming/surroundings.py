@@ -32,7 +32,7 @@ class Surroundings:
         """seen_mm: (P, 2) places on the plane at the edges of the camera's picture."""
         grid, room = display.grid, setting.room
         size = np.array([grid.columns * grid.pitches_mm[0], grid.rows * grid.pitches_mm[1]])
-        most = 3 * float(np.hypot(*size))
+        most = 6 * float(np.hypot(*size))
         seen = np.clip(seen_mm, -most, most)
         low, high = np.minimum(seen.min(axis=0), -size), np.maximum(seen.max(axis=0), size)
         mm_px = float((high - low).max()) / _LARGEST
