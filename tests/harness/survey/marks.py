@@ -3,8 +3,10 @@
     python -m tests.harness.survey.marks --films 20            # ordinary settings
     python -m tests.harness.survey.marks --films 20 --hard
     python -m tests.harness.survey.marks --only 17 --keep film.mp4
+    python -m tests.harness.survey.marks --strangers all       # as other people film
+    python -m tests.harness.survey.marks --faults              # walls with a fault each
 
-The truth comes from a bench on which each LED is lit alone. A film is repeated by its seed.
+The truth comes from a bench on which each LED is lit alone. The same seed gives the same film.
 """
 
 from __future__ import annotations
@@ -13,12 +15,15 @@ import argparse
 import json
 import os
 import resource
+import shutil
 import subprocess
 import sys
 import tempfile
 import time
-from collections import Counter
-from dataclasses import dataclass
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +31,9 @@ import av
 import numpy as np
 
 from emulator.description.display import Display
+from harness.campaign.campaign import single_faults
 from tests.harness.survey.filming import Setting, drawn, filmed, true_places, walls, write_film
+from tests.harness.survey.filming.strangers import STRANGERS, stranger_setting, write_stranger
 
 _LONGEST_S = 900
 
@@ -48,6 +55,13 @@ class Mark:
     mb: float = 0.0
     says: str = ""
 
+    def __str__(self) -> str:
+        return (
+            f"right {self.right} of {self.leds} ({100 * self.right / max(self.leds, 1):.2f} %),"
+            f" wrong {self.wrong}, lost {self.lost}, flagged {self.flagged};"
+            f" {self.seconds:.0f} s a minute, {self.mb:.0f} MB {self.says}".rstrip()
+        )
+
 
 def judged(display: Display, truth: np.ndarray, told: dict[str, Any]) -> Mark:
     """The mark of what the command tells (its JSON); truth: as `true_places` gives it."""
@@ -68,43 +82,113 @@ def judged(display: Display, truth: np.ndarray, told: dict[str, Any]) -> Mark:
     return Mark(len(numbers), counts["right"], counts["wrong"], counts["lost"], len(flags))
 
 
-def read(wall: str, film: Path, display: Display, truth: np.ndarray) -> Mark:
+@dataclass(frozen=True)
+class Job:
+    """A film to make and to read. wall: what the command takes; options: of the command."""
+
+    name: str
+    wall: str
+    display: Display
+    about: str
+    make: Callable[[Path], Path]
+    faults: tuple[str, ...] = ()
+    options: tuple[str, ...] = ()
+
+
+def marked(job: Job, film: Path) -> Mark:
     """Run the command on a film, and judge what it tells."""
-    with av.open(str(film)) as container:
-        lasts_s = float(container.duration or 0) / av.time_base
+    truth = true_places(job.display, job.faults)
+    begin_s = time.monotonic()
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     done = subprocess.run(
-        [sys.executable, "-m", "foreglow", "survey", wall, str(film), "--json"],
+        [sys.executable, "-m", "foreglow", "survey", job.wall, str(film), "--json", *job.options],
         capture_output=True, text=True, timeout=_LONGEST_S, check=False, cwd=film.parent,
     )  # fmt: skip
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    seconds = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     try:
         told = json.loads(done.stdout)
-        mark = judged(display, truth, told)
+        mark = judged(job.display, truth, told)
+        says = _fault_in_words(job.faults, told)
     except (ValueError, KeyError, TypeError) as error:
-        leds = int((~display.wiring.hidden).sum())
+        leds = len(truth)
         last = (done.stderr.strip().splitlines() or [repr(error)])[0]
-        mark = Mark(leds, 0, 0, 0, leds, says=f"exit {done.returncode}: {last}")
-    shares = {"seconds": 60 * seconds / lasts_s, "mb": after.ru_maxrss / 1024}
-    return Mark(**{**vars(mark), **shares})
+        mark, says = Mark(leds, 0, 0, 0, leds), f"exit {done.returncode}: {last}"
+    minutes = _lasts_s(film) / 60
+    took_s = time.monotonic() - begin_s
+    costs = {"seconds": cpu_s / minutes, "mb": after.ru_maxrss / 1024}
+    return replace(mark, **costs, says=f"({took_s:.0f} s by the clock) {says}")
 
 
-def make(path: Path, display: Display, setting: Setting, seed: int) -> None:
-    """Make a film, whole or not at all, and say what it took."""
-    begin_s = time.process_time()
-    part = path.with_name(f"part-{path.name}")
-    count = write_film(part, filmed(display, setting, seed), setting)
-    part.rename(path)
-    took_s = time.process_time() - begin_s
-    print(f"    {count} frames made in {took_s:.0f} s, {path.stat().st_size / 1e6:.1f} MB")
+def _fault_in_words(faults: tuple[str, ...], told: dict[str, Any]) -> str:
+    """Whether the command names the wall's fault, or one that looks the same."""
+    named = told.get("faults", [])
+    if not faults:
+        return f"names {named[:2]}" if named else ""
+    if any(faults[0] in alike for alike in named):
+        return "fault named"
+    return f"fault NOT named, but {[alike[:3] for alike in named[:3]]}"
 
 
-def film_of(seed: int, hard: bool, folder: Path) -> tuple[str, Display, Setting]:
-    """The wall and the setting of a seed: its file or name, the display, the setting."""
-    name = walls.NAMES[seed % len(walls.NAMES)]
+def _lasts_s(film: Path) -> float:
+    """Seconds of a film; of a folder of stills, four a second."""
+    if film.is_dir():
+        return len(list(film.iterdir())) / 4
+    with av.open(str(film)) as container:
+        return float(container.duration or 0) / av.time_base
+
+
+def drawn_film(seed: int, hard: bool, folder: Path) -> Job:
+    """A film by its seed."""
+    kind = "hard" if hard else "ordinary"
+    wall = walls.NAMES[seed % len(walls.NAMES)]
+    display = walls.wall(wall, folder)
     setting = drawn("hard" if hard else "ordinary", np.random.default_rng([seed, int(hard)]))
-    return walls.wall_file(name, folder), walls.wall(name, folder), setting
+
+    def make(where: Path) -> Path:
+        path = where / f"{kind}-{seed}.mp4"
+        write_film(path, filmed(display, setting, seed), setting)
+        return path
+
+    about = f"{wall}: {setting.in_words()}"
+    return Job(f"{kind}-{seed}.mp4", walls.wall_file(wall, folder), display, about, make)
+
+
+def stranger_film(name: str, seed: int, folder: Path) -> Job:
+    """A stranger's film of a small wall."""
+    wall = ("sign", "bar")[seed % 2]
+    display, stranger = walls.wall(wall, folder), STRANGERS[name]
+    setting = stranger_setting(name, seed)
+    return Job(
+        f"{name}-{seed}{stranger.ending}",
+        walls.wall_file(wall, folder),
+        display,
+        f"{name}, {stranger.about}, {wall}: {setting.in_words()}",
+        lambda where: write_stranger(name, display, seed, where),
+        options=("--mirrored",) if setting.clip.mirrored else (),
+    )
+
+
+def fault_films(first: int, folder: Path) -> Iterator[Job]:
+    """A film of a wall with a fault of each kind of wiring and strip."""
+    display = walls.wall("sign", folder)
+    of_kind = defaultdict(list)
+    for fault in single_faults(display):
+        if fault.stage in ("wiring", "strip"):
+            of_kind[fault.name].append(fault)
+    for seed, (kind, faults) in enumerate(of_kind.items(), first):
+        rng = np.random.default_rng([seed, 2])
+        setting, fault = drawn("ordinary", rng), str(faults[rng.integers(len(faults))])
+        name = f"{kind}-{seed}.mp4"
+        make = partial(_film_of_fault, name, display, setting, seed, fault)
+        yield Job(name, "sign", display, f"{fault}: {setting.in_words()}", make, (fault,))
+
+
+def _film_of_fault(
+    name: str, display: Display, setting: Setting, seed: int, fault: str, where: Path
+) -> Path:
+    write_film(where / name, filmed(display, setting, seed, [fault]), setting)
+    return where / name
 
 
 def main() -> None:
@@ -115,48 +199,70 @@ def main() -> None:
     parser.add_argument("--films", type=int, default=200)
     parser.add_argument("--first", type=int, default=0, help="the first seed")
     parser.add_argument("--hard", action="store_true")
-    parser.add_argument("--only", type=int, help="one film, by its seed")
-    parser.add_argument("--keep", type=Path, help="keep the film there")
-    parser.add_argument("--folder", type=Path, help="keep films there, and read those made before")
-    parser.add_argument("--make", action="store_true", help="only make the film")
+    parser.add_argument("--strangers", choices=["all", *STRANGERS], help="as other people film")
+    parser.add_argument("--faults", action="store_true", help="walls with a fault each")
+    parser.add_argument("--only", type=int, metavar="SEED", help="one film")
+    parser.add_argument("--keep", type=Path, metavar="FILM", help="keep the last film there")
+    parser.add_argument("--folder", type=Path, help="keep films there; read those made before")
+    parser.add_argument("--make", action="store_true", help="only make the films")
     asked = parser.parse_args()
     import cv2
 
     cv2.setNumThreads(1)
-    seeds = (
-        [asked.only] if asked.only is not None else range(asked.first, asked.first + asked.films)
-    )
-    total = Counter[str]()
+    marks = []
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
-        for seed in seeds:
-            wall, display, setting = film_of(seed, asked.hard, folder)
-            path = asked.keep or folder / "film.mp4"
-            begin_s = time.process_time()
-            count = write_film(path, filmed(display, setting, seed), setting)
-            took_s = time.process_time() - begin_s
-            kind = "hard" if asked.hard else "ordinary"
-            print(f"{kind} {seed} {Path(wall).stem}: {setting.in_words()}", flush=True)
-            print(f"    {count} frames made in {took_s:.0f} s, {path.stat().st_size / 1e6:.1f} MB")
-            if asked.make:
-                continue
-            mark = read(
-                wall, path.absolute(), count / setting.clip.fps, display, true_places(display)
-            )
-            print(f"    {line_of(mark)}", flush=True)
-            for key in ("leds", "right", "wrong", "lost", "flagged"):
-                total[key] += getattr(mark, key)
-            total["films"] += 1
-    if total["films"] > 1:
-        print(f"{total['films']} films: {line_of(Mark(*(total[k] for k in list(total)[:5])))}")
+        where = asked.folder or folder
+        for job in jobs(asked, folder):
+            print(f"{job.name}  {job.about}", flush=True)
+            film = where / job.name
+            if not (asked.folder and film.exists()):
+                film = made_whole(job, where)
+            if not asked.make:
+                marks.append(marked(job, film.absolute()))
+                print(f"    {marks[-1]}", flush=True)
+            if asked.keep:
+                shutil.copytree(film, asked.keep) if film.is_dir() else shutil.copy(
+                    film, asked.keep
+                )
+    if len(marks) > 1:
+        print(f"{len(marks)} films: {total(marks)}")
 
 
-def line_of(mark: Mark) -> str:
-    """A mark in a line."""
-    return (
-        f"right {mark.right} of {mark.leds} ({100 * mark.right / max(mark.leds, 1):.2f} %),"
-        f" wrong {mark.wrong}, lost {mark.lost}, flagged {mark.flagged};"
-        f" {mark.seconds:.0f} s a minute, {mark.mb:.0f} MB {mark.says}"
+def jobs(asked: argparse.Namespace, folder: Path) -> Iterator[Job]:
+    """The films asked for."""
+    first = asked.first if asked.only is None else asked.only
+    if asked.faults:
+        yield from fault_films(first, folder)
+    elif asked.strangers:
+        names = STRANGERS if asked.strangers == "all" else [asked.strangers]
+        yield from (stranger_film(name, first, folder) for name in names)
+    else:
+        count = asked.films if asked.only is None else 1
+        yield from (drawn_film(seed, asked.hard, folder) for seed in range(first, first + count))
+
+
+def made_whole(job: Job, where: Path) -> Path:
+    """Make a film, whole or not at all, and say what it took."""
+    begin_s = time.process_time()
+    with tempfile.TemporaryDirectory(dir=where) as part:
+        film = job.make(Path(part))
+        film = film.rename(where / job.name)
+    took_s = time.process_time() - begin_s
+    print(f"    made in {took_s:.0f} s, {_lasts_s(film):.1f} s long", flush=True)
+    return film
+
+
+def total(marks: list[Mark]) -> Mark:
+    """All films as one; the costs are the means, the memory the most."""
+    counts = {
+        key: sum(getattr(mark, key) for mark in marks)
+        for key in ("leds", "right", "wrong", "lost", "flagged")
+    }
+    return Mark(
+        **counts,
+        seconds=float(np.mean([mark.seconds for mark in marks])),
+        mb=max(mark.mb for mark in marks),
     )
 
 

@@ -2,7 +2,16 @@
 
 from tests.harness.survey.filming import walls
 from tests.harness.survey.filming.files import write_film, write_stills
-from tests.harness.survey.filming.film import filmed, true_places
+from tests.harness.survey.filming.film import filmed, photographed, true_places
 from tests.harness.survey.filming.settings import Setting, drawn
 
-__all__ = ["Setting", "drawn", "filmed", "true_places", "walls", "write_film", "write_stills"]
+__all__ = [
+    "Setting",
+    "drawn",
+    "filmed",
+    "photographed",
+    "true_places",
+    "walls",
+    "write_film",
+    "write_stills",
+]
