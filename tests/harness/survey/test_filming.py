@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
-from tests.harness.survey.filming.lens import Lens, looking
-from tests.harness.survey.filming.shutter import Played, Pwm, mean_light
+from emulator import load_display
 
 cv2 = pytest.importorskip("cv2", reason="needs opencv: pip install 'foreglow[camera]'")
+av = pytest.importorskip("av", reason="needs PyAV: pip install 'foreglow[video]'")
+pytest.importorskip("scipy", reason="needs scipy")
+
+from tests.harness.survey.filming.files import write_film  # noqa: E402
+from tests.harness.survey.filming.lens import Lens, looking  # noqa: E402
+from tests.harness.survey.filming.scene import Scene  # noqa: E402
+from tests.harness.survey.filming.settings import (  # noqa: E402
+    Camera,
+    Clip,
+    Front,
+    Place,
+    Room,
+    Setting,
+)
+from tests.harness.survey.filming.shot import pitch_of, shot_of  # noqa: E402
+from tests.harness.survey.filming.shutter import Played, Pwm, mean_light  # noqa: E402
 
 # A hand-made case: 1280 × 720 px, a strong barrel, decentred, before a board of 9 × 6.
 LENS = Lens(1000.0, (652.0, 349.0), (-0.28, 0.11, 0.0012, -0.0007, -0.02))
@@ -86,3 +103,52 @@ def test_the_shutter_integrates_pulse_width_and_pictures() -> None:
     duty = np.where(moments_s < 0.104, pictures[0, ..., :1], pictures[1, ..., :1])
     expected = (phase < duty).mean(axis=-1)
     assert mean_light(show, pwm, begin_s, 0.007)[..., 0] == pytest.approx(expected, abs=2e-3)
+
+
+def still_setting(**place: float) -> Setting:
+    """A bare wall in the dark, a small picture, nothing that blurs or moves."""
+    return Setting(
+        Front("bare", 1.0, glued_mm=0.0, spread=0.0, leak=0.0),
+        Room(lux=0.001, flicker=0.0, lamps=0),
+        Camera(width=480, height=270, distortion=(-0.2, 0.05, 0.001, -0.001, 0.0), blur_px=0.7),
+        Place(sway=0.0, **place),
+        pwm_hz=1e6,
+    )
+
+
+def test_a_lit_cell_is_filmed_where_opencv_projects_it() -> None:
+    """The light's centroid in the mosaic against cv2.projectPoints, within a tenth of a px."""
+    display = load_display("sign")
+    setting = still_setting(azimuth_deg=-35, elevation_deg=15, roll_deg=4, pitch_px=14)
+    shot = shot_of(display, setting)
+    assert pitch_of(shot) == pytest.approx(14, abs=0.01)
+    scene = Scene(display, setting, shot, 1.0, np.random.default_rng(1))
+    turn, _ = cv2.Rodrigues(shot.pose.turn)
+    shift = -shot.pose.turn @ shot.pose.place_mm
+    for row, column in ((0, 0), (3, 9), (7, 15)):
+        light = np.zeros((1, *display.picture_shape), np.float32)
+        light[0, row, column] = 0.5
+        green = scene.frame(Played(np.array([-np.inf]), light), 0.0, 0.01)[1:3]
+        # Green px are right of red ones in even lines, and left of blue ones in odd lines.
+        down, across = np.mgrid[: green.shape[1], : green.shape[2]] * 2.0
+        green = np.where(green > 0.05 * green.max(), green, 0)
+        total = green.sum()
+        x = (green[0] * (across + 1) + green[1] * across).sum() / total
+        y = (green[0] * down + green[1] * (down + 1)).sum() / total
+        point = np.array([[(column - 7.5) * 6.944, (row - 3.5) * 6.944, 0.0]])
+        expected, _ = cv2.projectPoints(
+            point, turn, shift, matrix(shot.lens), np.array(shot.lens.distortion)
+        )
+        assert (x, y) == pytest.approx(expected.ravel(), abs=0.1)
+
+
+@pytest.mark.parametrize("degrees", [90, 180, 270])
+def test_players_turn_the_film_as_its_flag_says(tmp_path: Path, degrees: int) -> None:
+    """FFmpeg, through PyAV, reads the display matrix; it counts anticlockwise."""
+    setting = Setting(clip=Clip(rotation_deg=degrees))
+    frames = ((tick / 30, np.full((64, 96, 3), 100, np.uint8)) for tick in range(3))
+    assert write_film(tmp_path / "film.mp4", frames, setting) == 3
+    with av.open(str(tmp_path / "film.mp4")) as film:
+        read = list(film.decode(video=0))
+    assert (read[0].rotation + degrees) % 360 == 0
+    assert [float(frame.time) for frame in read] == pytest.approx([0, 1 / 30, 2 / 30], abs=1e-4)

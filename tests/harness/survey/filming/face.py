@@ -124,7 +124,7 @@ class Face:
             if along == "rows"
             else np.repeat(off[None], rows, 0)
         )
-        return np.asarray(each + rng.normal(0, 0.15, (rows, columns, 2)))
+        return np.asarray(each + rng.normal(0, 0.15 * glued_mm, (rows, columns, 2)))
 
     def _spots(
         self, front: Front, exponent: float, glued_mm: Floats, rng: np.random.Generator
