@@ -89,7 +89,7 @@ HARNESS = {
     "plugin": {"assertions", "checks", "patterns", "report", "simulated", "subject"},
     "cli": {
         "campaign", "checks", "cut", "find", "flash", "light", "mutate", "patterns", "power",
-        "report", "result", "show", "simulated", "soak", "subject",
+        "report", "result", "show", "simulated", "soak", "subject", "survey",
     },
     "start": {"cli", "mutate", "plugin"},
 }  # fmt: skip

@@ -36,6 +36,7 @@ from harness.cli import (
     service,
     sheet,
     soak,
+    survey,
     view,
 )
 from harness.cli.help import EXAMPLES, START, as_written, help_of
@@ -63,6 +64,7 @@ _COMMANDS: dict[str, tuple[Callable[..., None], ...]] = {
         faults.faults,
         campaign.campaign,
         find.find,
+        survey.survey,
     ),
     "See and calculate": (view.view, view.render, light.light, power.power, flash.flash),
     "Build it": (cut.cut,),

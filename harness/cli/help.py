@@ -26,6 +26,7 @@ EXAMPLES = {
     "faults": "foreglow faults data-open --picture",
     "campaign": "foreglow campaign sign",
     "find": 'foreglow find foyer --rehearse "data-open line=0 after=143"',
+    "survey": "foreglow survey mywall film.mp4",
     "decode": "foreglow decode capture.vcd --chip WS2812B",
     "view": "foreglow view foyer aurora",
     "render": "foreglow render foyer chase --at 1.5s -o wall.png",

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from harness.patterns.sources import PictureAt
 
 Folder = Annotated[Path, typer.Argument(help="The folder of a recording.")]
+_SECONDS = 10.0  # recorded, unless the user says otherwise
 OfDisplay = Annotated[
     str | None,
     typer.Option("--display", help="The display file, if the recording's own no longer exists."),
@@ -42,16 +43,26 @@ def record(
     display: DisplayName,
     output: Annotated[Path, typer.Option("--output", "-o", help="The folder to write.")],
     scene: SceneName = "aurora",
-    seconds: Annotated[str, typer.Option(help="For how long: 10, 2min.")] = "10",
+    seconds: Annotated[
+        str | None,
+        typer.Option(
+            help="For how long: 10, 2min.",
+            show_default="10, or all of a pattern that takes longer",
+        ),
+    ] = None,
     fault: Faults = None,
     now: Now = None,
 ) -> None:
     """Record a scene or pattern in simulated time, as the display shows it, into a folder."""
     from emulator.clock import SimulatedClock
+    from harness.patterns.pattern import ALL_PATTERNS
     from harness.simulated.day import day_from
 
     shown, clock = wall_of(display, fault), SimulatedClock()
-    lasts_s = seconds_of(seconds)
+    lasts_s = _SECONDS if seconds is None else seconds_of(seconds)
+    if seconds is None and scene in ALL_PATTERNS:
+        pattern = ALL_PATTERNS[scene]
+        lasts_s = max(lasts_s, pattern.steps(shown) * pattern.hold_ms / 1000)
     with day_from(now, clock), chosen_source(shown, scene) as (name, source):
         recorder = record_to(output, shown, source, lasts_s, clock)
     say(f"Wrote {output}: {shown.name}, {name}, {recorder.written} frames")

@@ -50,6 +50,15 @@ def run(
     full_screen: Annotated[
         bool, typer.Option("--full-screen", help="window: takes the whole screen; Q closes it.")
     ] = False,
+    pace: Annotated[
+        float | None,
+        typer.Option(
+            min=0.1,
+            max=6,
+            help="Pictures a second of a pattern: slower for a slow camera. At 6, the most,"
+            " an LED flashes three times a second.",
+        ),
+    ] = None,
     fault: Faults = None,
 ) -> None:
     """Play a scene on the wall until Ctrl-C, SIGTERM, SIGHUP or the end of its time; then go dark.
@@ -61,6 +70,7 @@ def run(
     The window of a show cannot be paused. The log names flashes above the thresholds of WCAG
     2.2, at most once an hour. Exit status 1 if an error ended the show.
     """
+    from harness.patterns.pattern import ALL_PATTERNS
     from harness.show.perform import Bill, perform
 
     shown = wall_of(display, fault)
@@ -71,6 +81,8 @@ def run(
     patience_s = seconds(patience)
     if patience_s <= 0:
         raise typer.BadParameter("--patience must be more than 0 s")
+    if pace is not None and scene not in ALL_PATTERNS:
+        raise typer.BadParameter(f"--pace is for patterns; {scene} is none")
     bill = Bill(
         display,
         scene,
@@ -81,6 +93,7 @@ def run(
         log,
         None if memory is None else size(memory),
         record,
+        1.0 if pace is None else pace * ALL_PATTERNS[scene].hold_ms / 1000,
     )
     raise typer.Exit(int(not perform(bill, shown)))
 

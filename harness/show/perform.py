@@ -36,6 +36,7 @@ class Bill:
     to: addresses of outputs, the wall first. otherwise: shown while the scene is out. lasts_s: in
     s, or None until it is ended. patience_s: how long a scene may take to answer. log: a file for
     the log. memory: bytes that a scene may take. record: a folder for a recording of the show.
+    speed: how much of the scene's time passes in a second.
     """
 
     display_name: str
@@ -47,6 +48,7 @@ class Bill:
     log: Path | None = None
     memory: int | None = None
     record: Path | None = None
+    speed: float = 1.0
 
 
 def perform(bill: Bill, display: Display) -> bool:
@@ -136,7 +138,7 @@ def _guard(name: str, bill: Bill, display: Display, clock: RealClock) -> Guard:
     said = Said(name, clock)
     return Guard(
         f"the scene {name}",
-        lambda: ProcessPlayer(bill.display_name, name, display, said, bill.memory),
+        lambda: ProcessPlayer(bill.display_name, name, display, said, bill.memory, bill.speed),
         clock,
         round(bill.patience_s * SECOND_NS),
     )

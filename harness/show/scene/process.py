@@ -42,8 +42,8 @@ class ProcessPlayer(Player):
 
     display_name, scene: as on the command line. said: gets what the scene and its sources print or
     log, as it comes; a scene that prints without end is not held up. most_bytes: of memory that it
-    and its processes may take; with more, it is ended. None: no limit. Raises SceneError if no
-    process can be started.
+    and its processes may take; with more, it is ended. None: no limit. speed: how much of the
+    scene's time passes in a second. Raises SceneError if no process can be started.
     """
 
     def __init__(
@@ -53,6 +53,7 @@ class ProcessPlayer(Player):
         display: Display,
         said: Said,
         most_bytes: int | None = None,
+        speed: float = 1.0,
     ) -> None:
         path = os.pathsep.join(filter(None, [*map(str, PLACES), os.environ.get("PYTHONPATH")]))
         command = [sys.executable, "-P", "-m", "harness.show.scene.keeper", str(os.getpid())]
@@ -72,7 +73,7 @@ class ProcessPlayer(Player):
             ) from error
         self._keeper = psutil.Process(self._process.pid)
         self._shape, self._said = display.picture_shape, said
-        self._most_bytes = most_bytes
+        self._most_bytes, self._speed = most_bytes, speed
         self._ended = threading.Event()
         self._came: queue.SimpleQueue[Picture | SourceError | SceneError] = queue.SimpleQueue()
         self._reader = threading.Thread(target=self._read, daemon=True)
@@ -85,7 +86,7 @@ class ProcessPlayer(Player):
         """As Player.ask."""
         assert self._process.stdin is not None
         with contextlib.suppress(OSError, ValueError):  # it has ended: `take` raises that
-            self._process.stdin.write(encode_request(time_s))
+            self._process.stdin.write(encode_request(time_s * self._speed))
             self._process.stdin.flush()
 
     def take(self) -> Picture | None:

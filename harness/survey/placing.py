@@ -1,0 +1,146 @@
+"""Which cell of the plan is which cell of the picture: the film's way up, and the wall's edge.
+
+The wall's outline, with its gaps, says where the grid lies. That the film is upright and not
+mirrored is assumed, unless the numbers say that it is turned.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.arrays import Bools, Floats, Ints
+
+_TURNED = {
+    0: "",
+    1: "The film is turned a quarter to the left",
+    2: "The film stands on its head",
+    3: "The film is turned a quarter to the right",
+}
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Where the plan's cells are in the picture's lattice.
+
+    column, row: (rows, columns) of the plan's grid, in the picture's; may lie outside of it.
+    notes: what was assumed.
+    """
+
+    column: Ints
+    row: Ints
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Try:
+    quarter: int
+    mirrored: bool
+    fit: float  # cells inside that shine, less those outside and in gaps
+    votes: int  # cells that show the number of the plan
+    column: Ints
+    row: Ints
+
+
+def place(number: Ints, strength: Floats, planned: Ints) -> Placed:
+    """Lay the plan's grid on the picture's.
+
+    number: of the picture's cells, -1 for none. strength: 1 is usual, 0 dark. planned: (rows,
+    columns) the plan's numbers, -1 in gaps.
+    """
+    tries = [
+        _laid(number, strength, planned, quarter, mirrored)
+        for mirrored in (False, True)
+        for quarter in range(4)
+    ]
+    upright = tries[0]
+    shines = float(np.clip(strength, 0, 1).sum())
+    usual = max(int((planned >= 0).sum()), 1)
+    best = max(tries[:4], key=lambda one: (one.fit > 0.9 * upright.fit, one.votes, one.fit))
+    chosen = upright
+    notes: list[str] = []
+    if best.votes > 0.4 * usual and best.votes > 2 * upright.votes:
+        chosen = best
+        notes.append(
+            f"{_TURNED[best.quarter]}: so say the numbers of {best.votes} LEDs, and so it is read."
+        )
+    elif upright.fit < best.fit - 0.1 * shines or upright.fit < max(t.fit for t in tries) * 0.8:
+        chosen = max(tries[:4], key=lambda one: (round(one.fit / max(shines, 1), 1), one.votes))
+        if chosen.quarter:
+            notes.append(
+                f"{_TURNED[chosen.quarter]}: only so the grid fits. The other way up fits as"
+                " well; if it is that, turn the film."
+            )
+    mirror = max(tries[4:], key=lambda one: one.votes)
+    if mirror.votes > 0.4 * usual and mirror.votes > 2 * chosen.votes:
+        notes.append(
+            "Mirrored left-right, by the numbers: the wall, or the camera. The film is taken as"
+            " it is; if the camera mirrors, say --mirrored."
+        )
+    return Placed(chosen.column, chosen.row, tuple(notes))
+
+
+def _laid(number: Ints, strength: Floats, planned: Ints, quarter: int, mirrored: bool) -> _Try:
+    """The best offset of the plan's grid, after the picture was turned back and mirrored."""
+    pad = max(*planned.shape, 8) // 2
+    pads = ((pad, pad), (pad, pad))
+    size = number.shape[0] + 2 * pad, number.shape[1] + 2 * pad
+    grids = [
+        np.pad(number, pads, constant_values=-1),
+        np.pad(np.clip(strength, 0, 1), pads),
+        np.broadcast_to(np.arange(size[0])[:, None] - pad, size),
+        np.broadcast_to(np.arange(size[1]) - pad, size),
+    ]
+    turned = [np.rot90(one, -quarter) for one in grids]
+    if mirrored:
+        turned = [one[:, ::-1] for one in turned]
+    shown, shines, row, column = turned
+    high, wide = planned.shape
+    downs, rights = shown.shape[0] - high + 1, shown.shape[1] - wide + 1
+    if downs < 1 or rights < 1:
+        empty = np.full(planned.shape, -1)
+        return _Try(quarter, mirrored, -np.inf, 0, empty, empty)
+    fit = _fits(shines, planned >= 0, downs, rights)
+    votes = _votes(shown, planned, downs, rights)
+    down, right = np.unravel_index(int((fit + 0.003 * votes).argmax()), fit.shape)
+    part = slice(int(down), int(down) + high), slice(int(right), int(right) + wide)
+    return _Try(
+        quarter,
+        mirrored,
+        float(fit[down, right]),
+        int(votes[down, right]),
+        column[part],
+        row[part],
+    )
+
+
+def _fits(shines: Floats, held: Bools, downs: int, rights: int) -> Floats:
+    """(downs, rights) for each offset: light inside, less that outside and in gaps."""
+    high, wide = held.shape
+    total = np.zeros((shines.shape[0] + 1, shines.shape[1] + 1))
+    total[1:, 1:] = shines.cumsum(axis=0).cumsum(axis=1)
+    inside = (
+        total[high : high + downs, wide : wide + rights]
+        - total[:downs, wide : wide + rights]
+        - total[high : high + downs, :rights]
+        + total[:downs, :rights]
+    ).copy()
+    for down, right in np.argwhere(~held).tolist():
+        inside -= shines[down : down + downs, right : right + rights]
+    return np.asarray(2 * inside - total[-1, -1])
+
+
+def _votes(shown: Ints, planned: Ints, downs: int, rights: int) -> Ints:
+    """(downs, rights) for each offset: how many cells show the number of the plan."""
+    at = np.full((int(max(planned.max(), shown.max())) + 1, 2), -1, dtype=np.int64)
+    there = np.argwhere(planned >= 0)
+    at[planned[planned >= 0]] = there
+    votes = np.zeros((downs, rights), dtype=np.int64)
+    rows, columns = np.nonzero(shown >= 0)
+    meant = at[shown[rows, columns]]
+    offset = np.stack([rows, columns], axis=1) - meant
+    good = (meant[:, 0] >= 0) & (offset >= 0).all(axis=1)
+    good &= (offset[:, 0] < downs) & (offset[:, 1] < rights)
+    np.add.at(votes, tuple(offset[good].T), 1)
+    return votes

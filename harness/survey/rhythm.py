@@ -1,0 +1,204 @@
+"""When the film shows which picture: its pace and its phase, from the light of the whole.
+
+The marker, in which the whole wall blinks, is looked for in the light of the film at every pace;
+the changes from picture to picture then give the pace exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulator.arrays import Floats, Ints
+from harness.patterns.film import FilmStep
+from harness.survey.footage import Frame
+
+_SMALL = (192, 336)  # rows, columns of the thumbnails in which changes are seen
+_BLOCKS = (24, 42)  # of them, in which light is watched
+_FINE = 8  # moments a picture, in the search
+_PACES = np.geomspace(0.1, 4.0, 310)  # seconds a picture, 1.2 % apart
+_MARKED = 0.6  # correlation with the marker and what follows it
+_FOLLOWS = 0.4  # correlation of a block with the pattern; less is noise, or people
+_CALM = 16  # pictures of the code that follow the marker in the search
+# Of a picture, the part in which surely nothing else shows: shutters roll, shows send in frames.
+_FROM, _TO = 0.26, 0.90
+
+
+@dataclass(frozen=True)
+class Rhythm:
+    """Which frame shows which step.
+
+    times_s: (T,) of the frames. begins_s: of each pass of the pattern in the film. pace_s: seconds
+    a picture. step: (T,) of each frame, -1 for one at a change or outside. turn: (T,) number of the
+    pass, -1 there. light: (rows, columns) of the blocks of a frame, how much each blinks.
+    """
+
+    times_s: Floats
+    begins_s: tuple[float, ...]
+    pace_s: float
+    step: Ints
+    turn: Ints
+    light: Floats
+
+
+class NoMarkerError(ValueError):
+    """The film does not have the marker."""
+
+
+class Watch:
+    """Looks at the light of each frame as it comes; keeps a few numbers of it."""
+
+    def __init__(self) -> None:
+        self._times: list[float] = []
+        self._blocks: list[NDArray[np.float32]] = []
+        self._change: list[float] = []  # from the frame before
+        self._before: NDArray[np.float32] | None = None
+
+    def take(self, frame: Frame) -> None:
+        """The next frame."""
+        import cv2  # of the extra `camera`
+
+        thumbnail = cv2.resize(frame.luma, _SMALL[::-1], interpolation=cv2.INTER_AREA)
+        small = np.asarray(thumbnail, dtype=np.float32)
+        before, self._before = self._before, small
+        self._times.append(frame.time_s)
+        blocks = cv2.resize(small, _BLOCKS[::-1], interpolation=cv2.INTER_AREA)
+        self._blocks.append(np.asarray(blocks, dtype=np.float32))
+        self._change.append(0.0 if before is None else float(np.abs(small - before).mean()))
+
+    def rhythm(self, steps: tuple[FilmStep, ...], *, moving: bool) -> Rhythm:
+        """The passes of the pattern so far. moving: a film, not stills.
+
+        Raises NoMarkerError if there is none.
+        """
+        if len(self._times) < 8:
+            raise NoMarkerError
+        times_s, change = np.array(self._times), np.array(self._change)
+        lit = np.array(self._blocks, dtype=np.float64).reshape(len(times_s), -1)
+        template = np.array([step.lit for step in steps])
+        weight = lit.std(axis=0)
+        for _ in range(2):
+            weighed = lit @ (weight / max(float(weight.sum()), 1e-12))
+            score, begin_s, pace_s = _search(times_s, weighed, steps)
+            # Blocks that follow the pattern weigh, those where people pass do not.
+            at = np.floor((times_s - begin_s) / pace_s).astype(int)
+            inside = (at >= 0) & (at < len(template))
+            if inside.sum() < 8:
+                raise NoMarkerError
+            meant = template[at[inside]] - template[at[inside]].mean()
+            moves = lit[inside] - lit[inside].mean(axis=0)
+            size = np.linalg.norm(meant) * np.linalg.norm(moves, axis=0) + 1e-9
+            along = meant @ moves
+            weight = np.where(along > _FOLLOWS * size, along, 0.0)
+        if score < _MARKED or not weight.any():
+            raise NoMarkerError
+        if moving:
+            begin_s, pace_s = _refined(times_s, change, begin_s, pace_s, steps)
+        length_s = pace_s * len(steps)
+        first = -int(np.ceil((begin_s - times_s[0]) / length_s))
+        last = int(np.floor((times_s[-1] - begin_s) / length_s))
+        begins = tuple(begin_s + turn * length_s for turn in range(first, last + 1))
+        place = (times_s - begins[0]) / pace_s
+        step = np.floor(place).astype(np.int64)
+        within = place - step
+        calm = (within >= _FROM) & (within <= _TO) if moving else np.ones(len(step), dtype=bool)
+        return Rhythm(
+            times_s,
+            begins,
+            pace_s,
+            np.where(calm, step % len(steps), -1),
+            np.where(calm, step // len(steps), -1),
+            weight.reshape(_BLOCKS),
+        )
+
+
+def rhythm_of(frames: Iterable[Frame], steps: tuple[FilmStep, ...], *, moving: bool) -> Rhythm:
+    """The rhythm of all frames. Raises NoMarkerError."""
+    watch = Watch()
+    for frame in frames:
+        watch.take(frame)
+    return watch.rhythm(steps, moving=moving)
+
+
+def _search(
+    times_s: Floats, light: Floats, steps: tuple[FilmStep, ...]
+) -> tuple[float, float, float]:
+    """The best correlation with marker and beginning, when step 0 begins there, and the pace."""
+    first = next(number for number, step in enumerate(steps) if step.shows == "on")
+    coded = next(number for number, step in enumerate(steps) if step.bit >= 0)
+    coded_steps = sum(step.bit >= 0 for step in steps)
+    part = steps[first : coded + min(_CALM, coded_steps)]
+    template = np.repeat([step.lit for step in part], _FINE)
+    best = (-1.0, 0.0, 1.0)
+    least_s = float(np.median(np.diff(times_s))) * 0.9
+    for pace_s in _PACES:
+        if pace_s < least_s or pace_s * len(part) > (times_s[-1] - times_s[0]) * 1.2 + 2 * pace_s:
+            continue
+        moments = np.arange(times_s[0] - pace_s, times_s[-1] + pace_s, pace_s / _FINE)
+        if len(moments) < len(template):
+            continue
+        series = np.interp(moments, times_s, light)
+        score = _correlation(series, template)
+        at = int(score.argmax())
+        if score[at] > best[0]:
+            best = (float(score[at]), float(moments[at]) - first * pace_s, float(pace_s))
+    return best
+
+
+def _correlation(series: Floats, template: Floats) -> Floats:
+    """Normalised correlation of a template with each window of a series."""
+    from scipy.signal import fftconvolve  # of the extra `campaign`; slow to load
+
+    size = len(template)
+    meant = template - template.mean()
+    mean = fftconvolve(series, np.ones(size) / size, "valid")
+    square = fftconvolve(series**2, np.ones(size) / size, "valid")
+    spread = np.sqrt(np.clip(square - mean**2, 0, None))
+    spread = np.maximum(spread, max(0.05 * float(spread.max()), 0.3))  # code values: noise
+    along = fftconvolve(series, meant[::-1], "valid")
+    return np.asarray(along / (size * spread * meant.std()))
+
+
+def _refined(
+    times_s: Floats,
+    change: Floats,
+    begin_s: float,
+    pace_s: float,
+    steps: tuple[FilmStep, ...],
+) -> tuple[float, float]:
+    """Beginning and pace at which the film changes where the pattern does."""
+    shows = [(step.shows, step.bit) for step in steps]
+    turns = np.array([k for k in range(1, len(steps)) if shows[k] != shows[k - 1]])
+    half = np.median(np.diff(times_s)) / 2
+    # A change is seen between two frames; a frame lasts, so it is as wide as one.
+    rise = np.minimum(change, np.quantile(change, 0.97)) - np.median(change)
+    fine = np.arange(times_s[0], times_s[-1], min(0.004, half / 4))
+    energy = np.interp(fine, times_s - half, rise)
+    energy = np.convolve(energy, np.ones(5) / 5, "same")
+    for reach, tilt, grid in ((0.4, 0.012, 41), (0.15, 0.003, 31), (0.05, 0.0006, 31)):
+        shifts = np.linspace(-reach, reach, grid) * pace_s
+        paces = pace_s * (1 + np.linspace(-tilt, tilt, grid))
+        middle = turns[len(turns) // 4]  # the marker and what is near it fix the beginning
+        at = (
+            begin_s
+            + shifts[:, None, None]
+            + middle * pace_s
+            + (turns - middle)[None, None, :] * paces[None, :, None]
+        )
+        score = np.interp(at, fine, energy, left=0.0, right=0.0).sum(axis=-1)
+        i, j = np.unravel_index(int(score.argmax()), score.shape)
+        begin_s, pace_s = (
+            begin_s + float(shifts[i]) + middle * (pace_s - float(paces[j])),
+            float(paces[j]),
+        )
+    return begin_s, pace_s
+
+
+def in_steps(frames: Iterable[Frame], rhythm: Rhythm) -> Iterator[tuple[int, int, Frame]]:
+    """Step, pass and frame of all that show one step alone."""
+    for frame, step, turn in zip(frames, rhythm.step.tolist(), rhythm.turn.tolist(), strict=False):
+        if step >= 0:
+            yield step, turn, frame

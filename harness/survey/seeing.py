@@ -1,0 +1,247 @@
+"""From a film of the wall to what it shows: all steps in their order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from emulator.arrays import Floats, Ints
+from emulator.description.display import Display
+from emulator.errors import SourceError, UnsupportedError
+from harness.patterns.film import film_steps, film_words
+from harness.survey.decoding import Read, read_cells
+from harness.survey.footage import Footage
+from harness.survey.lattice import lattice_of
+from harness.survey.measuring import Measured, mean_by_cell, measure
+from harness.survey.placing import Placed, place
+from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
+from harness.survey.seen import DARK, NO_CELL, Outline, Seen
+from harness.survey.swing import pitch_of, swing_of
+from harness.survey.tracking import Tracker, profile_of
+
+_DARK = 0.04  # of the usual swing: less is a dark cell
+_LEAK = 0.3  # of the same number's strongest cell: less is its reflection, or light spilt
+_LIKE = 0.75  # correlation with a word that counts as read
+_AHEAD = 0.25  # of the next word
+_CONFIDENT = 0.999
+
+Doing = Callable[[str], None]
+
+
+def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
+    """What a film of the pattern `coded-film` shows of a wall.
+
+    display: the plan, without faults. doing: is told what goes on. Raises SourceError if the film
+    cannot be read, has no marker, or shows no lattice; UnsupportedError without OpenCV or scipy.
+    """
+    _need_libraries()
+    leds = len(display.wiring.placed)
+    steps, words = film_steps(leds), film_words(leds)
+    doing("looking for the pattern")
+    try:
+        rhythm = rhythm_of(film.frames(), steps, moving=film.moving)
+    except NoMarkerError as error:
+        raise SourceError(
+            "it does not show the beginning of the pattern coded-film, in which all LEDs blink",
+            place=film.name,
+            fix="film the wall from before the pattern begins to after its end.",
+        ) from error
+    doing("looking for the wall")
+    tracker = _wall(film, rhythm, display)
+    doing("reading the LEDs")
+    measured = measure(film, rhythm, steps, tracker)
+    if np.isnan(measured.swings).all():
+        raise SourceError(
+            "the wall could not be followed through it",
+            place=film.name,
+            fix="hold the camera still, on a stand or a chair.",
+        )
+    return _seen(display, measured, read_cells(measured.swings, words), rhythm)
+
+
+def _wall(film: Footage, rhythm: Rhythm, display: Display) -> Tracker:
+    """The wall in one frame."""
+    leds = len(display.wiring.placed)
+    steps = film_steps(leds)
+    swing = swing_of(film, rhythm, steps, leds)
+    lattice = lattice_of(swing.image, leds, pitch_of(rhythm, swing.image.shape, leds))
+    if lattice is None or lattice.found < 0.3 * leds:
+        raise SourceError(
+            "no lattice of LEDs can be seen in it",
+            place=film.name,
+            fix="film nearer, the whole wall in the picture, in focus.",
+        )
+    tracker = Tracker(lattice)
+    tracker.profile = profile_of(swing.image, tracker)
+    return tracker
+
+
+def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> Seen:
+    """Cells of the picture to cells of the plan, and numbers to LEDs."""
+    planned = _planned(display)
+    usual = _usual(read)
+    strength = read.swing / usual
+    reads = (strength > _DARK) & (read.like >= _LIKE) & (read.like - read.second >= _AHEAD)
+    number = np.where(reads, read.number, DARK)
+    strength = np.where(reads | (strength > 3 * _DARK), np.clip(strength, 0, None), 0.0)
+    _without_leaks(number, strength)
+    placed = place(number, strength, planned)
+    at = placed.row, placed.column
+    gap = planned < 0
+    shown = _of_cells(number, at, DARK)
+    swing = mean_by_cell(read.swing / usual, at)
+    confidence = np.nan_to_num(mean_by_cell(read.confidence, at))
+    unclear = _of_cells(
+        (~reads & (read.swing / usual > 2 * _DARK) & (read.like > 0.5)).astype(np.int64), at, 0
+    ).astype(bool)
+    outside = np.isnan(swing)
+    column, row, sure, why = _leds(display, shown, confidence, unclear, outside, swing)
+    shown[gap] = NO_CELL
+    light = _light(measured.colour, at, gap)
+    flicker = mean_by_cell(measured.flicker, at)
+    flicker = (
+        np.clip(flicker - np.nanmedian(flicker[~gap]), 0, None)
+        if (~np.isnan(flicker[~gap])).any()
+        else flicker
+    )
+    outline = _outline(measured.outline, placed)
+    still = measured.still if measured.still is not None else np.zeros((1, 1, 3), np.uint8)
+    return Seen(
+        display, column, row, sure, why, shown, light, swing, flicker, still, outline,
+        placed.notes + _notes(measured, why, light, rhythm),
+    )  # fmt: skip
+
+
+def _planned(display: Display) -> Ints:
+    """(rows, columns) the number of each cell's LED among those placed, -1 in gaps."""
+    wiring = display.wiring
+    number = np.full(len(wiring) + 1, -1, dtype=np.int64)
+    number[wiring.placed] = np.arange(len(wiring.placed))
+    return np.asarray(number[wiring.led_at])
+
+
+def _usual(read: Read) -> float:
+    sure = read.like > 0.85
+    strong = read.swing[sure] if sure.any() else read.swing.ravel()
+    return max(float(np.median(strong[strong > 0.2 * strong.max()])), 1e-12)
+
+
+def _without_leaks(number: Ints, strength: Floats) -> None:
+    """Cells that show the number of a much brighter cell show its light, not their own."""
+    most = np.zeros(int(number.max(initial=0)) + 1)
+    read = number >= 0
+    np.maximum.at(most, number[read], strength[read])
+    leaks = read & (strength < _LEAK * most[np.where(read, number, 0)])
+    number[leaks] = DARK
+    strength[leaks] = 0.0
+
+
+def _of_cells(values: Ints, at: tuple[Ints, Ints], outside: int) -> Ints:
+    picked = mean_by_cell(values.astype(np.float64), at)
+    return np.where(np.isnan(picked), outside, np.nan_to_num(picked)).astype(np.int64)
+
+
+def _leds(
+    display: Display,
+    shown: Ints,
+    confidence: Floats,
+    unclear: np.ndarray,
+    outside: np.ndarray,
+    swing: Floats,
+) -> tuple[Ints, Ints, Floats, tuple[str, ...]]:
+    """Where each LED is, how sure that is, and why not."""
+    wiring = display.wiring
+    leds = len(wiring.placed)
+    column, row = np.full(leds, -1), np.full(leds, -1)
+    sure = np.zeros(leds)
+    why = [""] * leds
+    plan_row, plan_column = wiring.row[wiring.placed], wiring.column[wiring.placed]
+    rows, columns = np.nonzero(shown >= 0)
+    order = np.argsort(np.nan_to_num(swing[rows, columns]), kind="stable")  # the brightest last
+    rows, columns = rows[order], columns[order]
+    numbers = shown[rows, columns]
+    row[numbers], column[numbers] = rows, columns
+    own = shown[plan_row, plan_column] == np.arange(leds)  # of several, the planned one
+    row[own], column[own] = plan_row[own], plan_column[own]
+    found = row >= 0
+    sure[found] = confidence[row[found], column[found]]
+    free = (shown < 0) & unclear & (_planned(display) >= 0)
+    for led in range(leds):
+        if found[led]:
+            if sure[led] < _CONFIDENT:
+                why[led] = "its blinking is hardly stronger than the noise"
+            continue
+        at = plan_row[led], plan_column[led]
+        if outside[at]:
+            why[led] = "its planned cell is outside the picture"
+        elif free[at]:
+            why[led] = "its planned cell blinks, but not as any number"
+        elif free.any():
+            why[led] = f"not found, and {int(free.sum())} other cells cannot be read"
+    return column, row, sure, tuple(why)
+
+
+def _light(colour: Floats, at: tuple[Ints, Ints], gap: np.ndarray) -> Floats:
+    """(rows, columns, 3) by the camera's own channel, 1 is the wall's median."""
+    light = np.full((*gap.shape, 3), np.nan)
+    for channel in range(3):
+        cells = mean_by_cell(colour[channel], at)
+        cells[gap] = np.nan
+        if np.isnan(cells[~gap]).all():
+            continue
+        medians = np.nanmedian(cells[~gap], axis=0)
+        # With colours exchanged, another channel is the bright one: then this one shows that.
+        usual = medians[channel] if medians[channel] > 0.3 * medians.max() else medians.max()
+        light[..., channel] = cells[..., channel] / max(float(usual), 1e-9)
+    return light
+
+
+def _outline(outline: Outline, placed: Placed) -> Outline:
+    """From the plan's cells instead of the picture's: turned and moved."""
+    high, wide = placed.row.shape
+    first = np.array([placed.column[0, 0], placed.row[0, 0]], dtype=np.float64)
+    right = np.array([placed.column[0, -1], placed.row[0, -1]]) - first
+    down = np.array([placed.column[-1, 0], placed.row[-1, 0]]) - first
+    right = right / max(wide - 1, 1)
+    down = down / max(high - 1, 1)
+    if wide == 1:
+        right = np.array([down[1], -down[0]])
+    if high == 1:
+        down = np.array([-right[1], right[0]])
+    move = np.array([[right[0], down[0], first[0]], [right[1], down[1], first[1]], [0, 0, 1]])
+    return Outline(outline.matrix @ move, outline.centre, outline.scale, outline.radial)
+
+
+def _notes(
+    measured: Measured, why: tuple[str, ...], light: Floats, rhythm: Rhythm
+) -> tuple[str, ...]:
+    """What to do better in the next film."""
+    notes = []
+    bits = len(measured.swings)
+    unseen = int(np.isnan(measured.swings).all(axis=(1, 2)).sum())
+    if unseen:
+        notes.append(f"{unseen} of {bits} bits are not in the film: film the whole pattern.")
+    if measured.clipped > 0.5:
+        notes.append("The LEDs are brighter than the camera can show: expose darker.")
+    if measured.followed < 0.8:
+        notes.append(
+            f"In {1 - measured.followed:.0%} of the frames the wall could not be followed: hold the"
+            " camera still, or use a stand."
+        )
+    if any(why):
+        notes.append("For the uncertain LEDs film again: nearer, darker around, --pace 2.")
+    if np.isnan(light).all():
+        notes.append("The colours at the end of the pattern are not in the film.")
+    return tuple(notes)
+
+
+def _need_libraries() -> None:
+    try:
+        # Imported here: of the extras `camera` and `campaign`, and slow to load.
+        import cv2  # noqa: F401
+        import scipy.optimize  # noqa: F401
+    except ImportError as error:
+        raise UnsupportedError(
+            "a survey needs OpenCV and scipy", fix="pip install 'foreglow[survey]'."
+        ) from error

@@ -1,0 +1,194 @@
+"""Holds the lattice on the wall, frame by frame, while the hand shakes.
+
+The frame is drawn straight, so many pixels a cell. Its cells are lit or dark; a picture made of
+them alone is what the frame would be if the lattice lay right, and the way from one to the other is
+the way the camera moved. So nothing needs to be known of what the wall shows. That no cell outside
+the wall is ever lit tells by how many cells the lattice might be off.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from emulator.arrays import Bools, Floats
+from harness.survey.footage import Luma, linear_of_code
+from harness.survey.lattice import Lattice
+from harness.survey.seen import Outline
+from harness.survey.shift import Picture32
+from harness.survey.straight import by_cell, middles, straight_map, straightened
+
+_LIKE = 0.5  # correlation of a frame with the picture made of its cells, at least
+_WORSE = 0.93  # of the usual correlation: worth a search
+_GAP_S = 0.3
+_TURNS = 2  # a frame is drawn straight
+_STEPS = 8
+_INSIDE = 0.3  # strength of a cell that belongs to the wall
+_REACH = 2  # cells by which the wall may have moved while nothing was seen
+
+
+class Tracker:
+    """The pose of a camera that films a wall.
+
+    lattice: in the pixels of one frame. outline: of the last frame.
+    """
+
+    def __init__(self, lattice: Lattice) -> None:
+        self.outline = lattice.outline
+        self.shape = lattice.strength.shape
+        self.side = 6 if lattice.strength.size < 4000 else 5 if lattice.strength.size < 9000 else 4
+        self.inside: Bools = lattice.strength > _INSIDE
+        self._strength = np.where(self.inside, lattice.strength, 0.0)
+        self.profile = np.ones((self.side, self.side), dtype=np.float32)
+        self._last_s = -np.inf
+        self._usual = {False: 0.0, True: 0.0}  # correlation of frames, all lit and coded
+
+    def straight(self, luma: Luma, outline: Outline | None = None) -> Picture32:
+        """The frame drawn straight, linear light, `side` pixels a cell."""
+        import cv2  # of the extra `camera`
+
+        x, y = straight_map(self.outline if outline is None else outline, self.shape, self.side)
+        left, top = max(int(x.min()) - 2, 0), max(int(y.min()) - 2, 0)
+        part = luma[top : int(y.max()) + 3, left : int(x.max()) + 3]
+        if not part.size:
+            return np.zeros(tuple(self.side * n for n in self.shape), dtype=np.float32)
+        light = cv2.LUT(np.ascontiguousarray(part), linear_of_code())
+        pitch = float(np.hypot(x[0, 0] - x[0, -1], y[0, 0] - y[0, -1])) / self.shape[1]
+        if pitch > 2 * self.side:  # so that no light falls between the points
+            light = cv2.blur(light, (round(pitch / self.side),) * 2)
+        return np.asarray(cv2.remap(light, x - left, y - top, cv2.INTER_LINEAR))
+
+    def cells(self, straight: Picture32) -> Floats:
+        """(rows, columns) light of the middle of each cell of a straight picture."""
+        return middles(straight, self.side)
+
+    def follow(self, luma: Luma, time_s: float, *, coded: bool) -> float:
+        """Move the outline to a frame in which LEDs are lit; how well it fits, -1…1.
+
+        coded: about half of them are, else all. If it fits badly, the outline stays. After a gap
+        in time, or if it fits worse than usual, the wall may be some cells away.
+        """
+        outline, like = self._improved(luma, self.outline, coded)
+        if time_s - self._last_s > _GAP_S or like < _WORSE * self._usual[coded]:
+            others = self._around(luma, coded)
+            outline, like = max([(outline, like), *others], key=lambda found: found[1])
+        if like >= _LIKE:
+            self.outline = outline
+            self._last_s = time_s
+            self._usual[coded] += 0.2 * (like - self._usual[coded])
+        return like
+
+    def _around(self, luma: Luma, coded: bool) -> list[tuple[Outline, float]]:
+        """Outlines moved to where most light is inside, and a cell further, each improved."""
+        import cv2  # of the extra `camera`
+
+        side, reach = self.side, _REACH * self.side
+        straight = cv2.blur(self.straight(luma), (side, side))
+        padded = np.pad(np.asarray(straight), reach, mode="edge")
+        mask = np.kron(self.inside.astype(np.float32), np.ones((side, side), np.float32))
+        fit = cv2.matchTemplate(padded, mask - mask.mean(), cv2.TM_CCORR)
+        down, right = np.unravel_index(int(fit.argmax()), fit.shape)
+        x, y = (int(right) - reach) / side, (int(down) - reach) / side
+        tries = [(0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)]
+        return [self._improved(luma, _shifted(self.outline, x + i, y + j), coded) for i, j in tries]
+
+    def _improved(self, luma: Luma, outline: Outline, coded: bool) -> tuple[Outline, float]:
+        """The outline moved so that the frame fits the picture made of its cells."""
+        like = -1.0
+        for _ in range(_TURNS):
+            straight = self.straight(luma, outline)
+            made = self._made(straight, coded)
+            warp, like = warped(straight, made)
+            # Points of the straight picture to cells and back.
+            scale, half = 1 / self.side, 0.5 / self.side - 0.5
+            to_cells = np.array([[scale, 0, half], [0, scale, half], [0, 0, 1]])
+            move = to_cells @ warp @ np.linalg.inv(to_cells)
+            outline = replace(outline, matrix=outline.matrix @ move)
+            ends = np.array([[0, 0, 1], [self.shape[1], self.shape[0], 1.0]]).T
+            if np.abs(move @ ends - ends).max() < 0.1:
+                break
+        return outline, like
+
+    def _made(self, straight: Picture32, coded: bool) -> Picture32:
+        """The picture of lit and dark cells that a straight frame shows."""
+        import cv2  # of the extra `camera`
+
+        light = self.cells(straight)
+        if coded:
+            strength = np.maximum(self._strength, 1e-6)
+            share = np.where(self.inside, light / strength, 0.0)
+            weight = self.inside.astype(np.float64)
+            mean = cv2.blur(share, (7, 7)) / np.maximum(cv2.blur(weight, (7, 7)), 1e-6)
+            lit = self.inside & (share > mean)
+        else:
+            lit = self.inside
+        cells = np.where(lit, self._strength, 0.0).astype(np.float32)
+        made = np.kron(cells, np.ones((self.side, self.side), np.float32))
+        made *= np.tile(self.profile, self.shape)
+        return np.asarray(cv2.GaussianBlur(made, (0, 0), self.side / 8))
+
+
+def warped(picture: Picture32, made: Picture32) -> tuple[Floats, float]:
+    """The affine map (3, 3) from points of `made` to points of the picture, and how alike they are.
+
+    Gauss–Newton on the difference of both, each with mean 0 and size 1, so that neither exposure
+    nor dark light matters; inverse compositional: S. Baker, I. Matthews, Lucas–Kanade 20 years on,
+    International Journal of Computer Vision 56, 2004.
+    """
+    import cv2  # of the extra `camera`
+
+    height, width = made.shape
+    meant = made - made.mean()
+    size = float(np.linalg.norm(meant))
+    if size < 1e-9:
+        return np.eye(3), -1.0
+    meant /= size
+    down, right = np.gradient(meant)
+    reach = max(height, width) / 2
+    x = ((np.arange(width, dtype=np.float32) - (width - 1) / 2) / reach)[None, :]
+    y = ((np.arange(height, dtype=np.float32) - (height - 1) / 2) / reach)[:, None]
+    ways = np.stack(
+        [way.ravel() for way in (right, right * x, right * y, down, down * x, down * y)]
+    )
+    normal = ways @ ways.T
+    normal += 1e-3 * np.trace(normal) / 6 * np.eye(6, dtype=np.float32)
+    to_unit = np.array(
+        [
+            [1 / reach, 0, (1 - width) / 2 / reach],
+            [0, 1 / reach, (1 - height) / 2 / reach],
+            [0, 0, 1],
+        ]
+    )
+    warp, like, best = np.eye(3), -1.0, np.eye(3)
+    for _ in range(_STEPS):
+        drawn = cv2.warpAffine(
+            picture, warp[:2], (width, height),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        moved = np.asarray(drawn, dtype=np.float32) - np.float32(drawn.mean())
+        moved = moved / max(float(np.linalg.norm(moved)), 1e-12)
+        now = float((moved * meant).sum())
+        if now <= like + 1e-5:
+            break
+        like, best = now, warp
+        gain = max(now, 0.1)
+        step = np.linalg.solve(normal, ways @ (moved / gain - meant).ravel())
+        # The steps are in pixels, over places from -1 to 1.
+        place = np.array([[step[1], step[2], step[0]], [step[4], step[5], step[3]], [0, 0, 0]])
+        delta = np.eye(3) + place @ to_unit
+        warp = warp @ np.linalg.inv(delta)
+    return best, like
+
+
+def _shifted(outline: Outline, right: float, down: float) -> Outline:
+    """The outline moved by so many cells."""
+    move = np.array([[1, 0, right], [0, 1, down], [0, 0, 1]], dtype=np.float64)
+    return replace(outline, matrix=outline.matrix @ move)
+
+
+def profile_of(image: Picture32, tracker: Tracker) -> Picture32:
+    """(side, side) how a usual cell of a picture shines, 1 at its brightest."""
+    straight = straightened(image, tracker.outline, tracker.shape, tracker.side)
+    usual = np.median(by_cell(straight, tracker.side)[tracker.inside], axis=0)
+    return np.asarray(usual / max(float(usual.max()), 1e-12), dtype=np.float32)

@@ -1,0 +1,203 @@
+"""The parts that read a film: rhythm, lattice, words, and the plan's grid, each by itself."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from harness.patterns.codewords import code_for
+from harness.patterns.film import film_steps, film_words
+from harness.survey.decoding import read_cells
+from harness.survey.footage import Frame
+from harness.survey.lattice import fit_outline, lattice_of
+from harness.survey.placing import place
+from harness.survey.rhythm import NoMarkerError, rhythm_of
+from harness.survey.seen import Outline
+from harness.survey.shift import Details, moved, peak
+from harness.survey.tracking import warped
+
+
+def frames(times_s, begin_s, pace_s, leds=40, level=80, seed=0):
+    """A small wall of 10 × 4 spots, some px each, that plays the pattern; then it is dark."""
+    rng = np.random.default_rng(seed)
+    steps, words = film_steps(leds), film_words(leds)
+    for time_s in times_s:
+        step = int(np.floor((time_s - begin_s) / pace_s))
+        lit = np.zeros(leds, dtype=bool)
+        if 0 <= step < len(steps):
+            shown = steps[step]
+            lit[:] = shown.lit == 1
+            if shown.bit >= 0:
+                lit = words[:, shown.bit] == (shown.shows == "bit")
+        luma = rng.integers(26, 34, (24, 48), dtype=np.uint8)
+        luma[4:20, 4:44] += np.kron(lit.reshape(4, 10), np.full((4, 4), level, np.uint8))
+        yield Frame(float(time_s), luma, lambda: None)
+
+
+@pytest.mark.parametrize(("fps", "pace_s"), [(24, 0.25), (29.97, 0.26), (59.9, 0.131)])
+def test_the_rhythm_is_found_at_any_pace_and_rate_though_frames_are_missing(fps, pace_s):
+    rng = np.random.default_rng(int(fps))
+    times_s = np.arange(0, 1.3 + pace_s * len(film_steps(40)), 1 / fps)
+    times_s = times_s[rng.random(len(times_s)) > 0.03]
+    found = rhythm_of(frames(times_s, 0.9, pace_s), film_steps(40), moving=True)
+    nearest = min(found.begins_s, key=lambda begin_s: abs(begin_s - 0.9))
+    assert nearest == pytest.approx(0.9, abs=0.6 / fps + 0.004)
+    assert found.pace_s == pytest.approx(pace_s, rel=5e-4)
+    shown = found.step >= 0
+    true = np.floor((times_s - 0.9) / pace_s).astype(int)
+    inside = shown & (true >= 0) & (true < len(film_steps(40)))
+    assert (found.step[inside] == true[inside]).all()
+
+
+def test_a_film_without_the_pattern_is_refused():
+    with pytest.raises(NoMarkerError):
+        rhythm_of(frames(np.arange(0, 8, 1 / 25), 100, 0.25), film_steps(40), moving=True)
+
+
+def test_homography_and_lens_are_those_of_opencv():
+    """cv2.projectPoints of a camera with k1, k2: the model of OpenCV's own calibration."""
+    cell = np.stack(np.meshgrid(np.arange(36), np.arange(20)), axis=-1).reshape(-1, 2).astype(float)
+    solid = np.column_stack([(cell - [17.5, 9.5]) * 0.0333, np.zeros(len(cell))])
+    camera = np.array([[1400.0, 0, 960], [0, 1400, 540], [0, 0, 1]])
+    lens = np.array([-0.12, 0.05, 0, 0, 0])
+    pixels, _ = cv2.projectPoints(
+        solid, np.array([0.1, 0.6, 0.05]), np.array([0, 0, 1.1]), camera, lens
+    )
+    pixels = pixels.reshape(-1, 2)
+    rng = np.random.default_rng(1)
+    start = cv2.findHomography(cell, pixels)[0]
+    outline = fit_outline(
+        cell[rng.random(len(cell)) < 0.7],
+        (pixels + 0)[np.random.default_rng(1).random(len(cell)) < 0.7],
+        Outline(start, (960.0, 540.0), 1000.0),
+    )
+    assert np.abs(outline.pixels(cell) - pixels).max() < 0.05
+    assert outline.radial[0] == pytest.approx(-0.12 * (1000 / 1400) ** 2, abs=0.01)
+
+
+@pytest.mark.parametrize("slant", [0.0, 0.5])
+def test_a_lattice_grows_over_perspective_gaps_and_missing_leds(slant):
+    """Spots drawn where a homography puts them: the lattice must be the homography's."""
+    rng = np.random.default_rng(3)
+    wide, high = 30, 16
+    matrix = np.array([[14.0, slant, 60], [1.0, 13, 40], [0.004, 0.001, 1]])
+    cell = np.stack(np.meshgrid(np.arange(wide), np.arange(high)), axis=-1).reshape(-1, 2)
+    there = rng.random(len(cell)) > 0.04
+    there &= ~((cell[:, 0] // 3 == 4) & (cell[:, 1] // 3 == 2))
+    pixels = Outline(matrix).pixels(cell.astype(float))
+    image = rng.normal(0, 0.01, (360, 480)).astype(np.float32)
+    y, x = np.mgrid[:360, :480]
+    for right, down in pixels[there]:
+        part = np.s_[int(down) - 7 : int(down) + 8, int(right) - 7 : int(right) + 8]
+        image[part] += np.exp(-((x[part] - right) ** 2 + (y[part] - down) ** 2) / 8)
+    found = lattice_of(image, int(there.sum()), 12.0)
+    assert found is not None
+    shines = np.argwhere(found.strength > 0.5)[:, ::-1]
+    assert len(shines) == there.sum()
+    at = found.outline.pixels(shines.astype(float))
+    away = np.hypot(*(at[:, None] - pixels[there][None]).transpose(2, 0, 1))
+    assert away.min(axis=1).max() < 1.0
+    first = shines.min(axis=0)
+    assert {(a, b) for a, b in (shines - first).tolist()} == {
+        (a, b) for a, b in cell[there].tolist()
+    }
+
+
+def swings_of(number, words, spill=0.0, noise=0.0, seed=0):
+    """(B, rows, columns) what cells with these numbers measure, -1 for a dark cell."""
+    signs = np.where(words, 1.0, -1.0)
+    own = np.where(number[..., None] >= 0, signs[number.clip(0)], 0.0)
+    around = sum(np.roll(own, way, axis=(0, 1)) for way in ((0, 1), (0, -1), (1, 0), (-1, 0)))
+    rng = np.random.default_rng(seed)
+    return np.moveaxis(2 * (own + spill * around) + rng.normal(0, noise, own.shape), -1, 0)
+
+
+def test_words_are_read_up_to_the_bound_of_the_code():
+    """A code of distance d corrects (d - 1) // 2 wrong bits: R. W. Hamming, 1950."""
+    words = film_words(576)
+    code = code_for(576)
+    number = np.random.default_rng(0).permutation(576).reshape(24, 24)
+    swings = swings_of(number, words)
+    rng = np.random.default_rng(1)
+    for row in range(24):
+        for column in range(24):
+            wrong = rng.choice(code.bits, (code.distance - 1) // 2, replace=False)
+            swings[wrong, row, column] *= -1
+    assert (read_cells(swings, words).number == number).all()
+
+
+def test_a_dark_cell_is_dark_though_its_neighbours_shine_into_it():
+    words = film_words(576)
+    number = np.arange(576).reshape(24, 24)
+    number[5, 7] = number[15, 3] = -1
+    read = read_cells(swings_of(number, words, spill=0.25, noise=0.1), words)
+    lit = number >= 0
+    assert (read.number == number)[lit].all()
+    assert read.confidence[lit].min() > 0.999
+    assert read.swing[lit].min() > 0.8
+    assert read.swing[~lit].max() < 0.04
+
+
+def test_a_bit_that_the_film_does_not_have_is_left_out():
+    words = film_words(100)
+    number = np.arange(100).reshape(10, 10)
+    swings = swings_of(number, words, noise=0.2)
+    swings[[3, 9, 20]] = np.nan
+    assert (read_cells(swings, words).number == number).all()
+
+
+def windowed(number, turns=0, mirrored=False):
+    """The wall in a larger window, as a film shows it."""
+    shown = np.full((number.shape[0] + 6, number.shape[1] + 6), -1)
+    shown[2 : 2 + number.shape[0], 3 : 3 + number.shape[1]] = number
+    shown = np.rot90(shown, turns)
+    return shown[:, ::-1] if mirrored else shown
+
+
+PLAN = np.arange(60).reshape(6, 10)
+PLAN[2:4, 4] = -1
+
+
+@pytest.mark.parametrize("turns", range(4))
+def test_a_turned_film_is_turned_back_by_its_numbers(turns):
+    shown = windowed(PLAN, turns)
+    placed = place(shown, (shown >= 0).astype(float), PLAN)
+    assert (shown[placed.row, placed.column] == PLAN).all()
+    assert bool(placed.notes) == bool(turns)
+
+
+def test_a_mirrored_film_is_read_as_it_is_and_says_so():
+    shown = windowed(PLAN, mirrored=True)
+    placed = place(shown, (shown >= 0).astype(float), PLAN)
+    assert (shown[placed.row, placed.column] == PLAN[:, ::-1])[:, [0, 1, 8, 9]].all()
+    assert "irrored" in placed.notes[0]
+
+
+def test_the_walls_edge_decides_even_if_all_numbers_are_one_off():
+    moved_on = np.where(PLAN >= 0, (PLAN + 1) % 60, -1)
+    shown = windowed(moved_on)
+    placed = place(shown, (shown >= 0).astype(float), PLAN)
+    assert (shown[placed.row, placed.column] == moved_on).all()
+
+
+def test_shifts_are_found_also_between_a_picture_and_its_inverse():
+    rng = np.random.default_rng(5)
+    cells = np.kron(rng.random((12, 20)) < 0.5, np.ones((8, 8)))
+    picture = np.pad(cells, 20).astype(np.float32)
+    inverse = np.pad(1 - cells, 20).astype(np.float32)
+    x, y, _ = peak(Details(moved(picture, 3.4, -2.2)).against(Details(picture)))
+    assert (x, y) == pytest.approx((3.4, -2.2), abs=0.15)
+    x, y, _ = peak(-Details(moved(inverse, -1.0, 2.0)).against(Details(picture)))
+    assert (x, y) == pytest.approx((-1.0, 2.0), abs=0.3)
+
+
+def test_the_map_between_two_pictures_is_found():
+    rng = np.random.default_rng(6)
+    made = cv2.GaussianBlur(rng.random((120, 160)).astype(np.float32), (0, 0), 3)
+    true = np.array([[1.01, 0.01, -1.2], [-0.008, 0.99, 1.5], [0, 0, 1]])
+    picture = 3 * cv2.warpAffine(made, true[:2], (160, 120), borderMode=cv2.BORDER_REFLECT) + 0.2
+    warp, like = warped(picture, made)
+    assert like > 0.97
+    corners = np.array([[20, 20, 1], [140, 20, 1], [140, 100, 1.0]]).T
+    assert np.abs(warp @ corners - true @ corners).max() < 0.1
