@@ -89,7 +89,7 @@ class Bench:
         )
         self._line_ends = np.cumsum(canvas.line_bytes(display))
         self._pending: Sent | None = None  # the frame on the wire
-        self._readers = [Reader(chip.wire, self._clock_hz) for _ in self.strips]
+        self._reader = Reader(chip.wire, self._clock_hz)
 
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
         """Show a picture (rows, columns, 3): uint8 by `canvas.curve`, or float linear light 0…1.
@@ -214,8 +214,7 @@ class Bench:
         self._settle(starts_ns)
         begins_ns = self.begins_ns(lines, starts_ns)
         if self._waveform:
-            on_wires = zip(self._readers, lines, begins_ns, strict=True)
-            lines = [reader.read(one, begin_ns) for reader, one, begin_ns in on_wires]
+            lines = list(map(self._reader.read, lines, begins_ns))
         arriving = zip(self.strips, lines, begins_ns, strict=True)
         if self._wall is not None:
             now = self._wall.at(starts_ns).before_data(self.strips, self._volts)

@@ -32,7 +32,7 @@ CAUTION = (
 MOST_FLASHES = 3  # in any one-second window
 MOST_AREA_SR = 0.006  # a quarter of a 10° field
 _LARGE_SR = MOST_AREA_SR * (1 + 1e-9)  # more than that, however the cells' areas are rounded
-_BLOCK = 4_000_000  # values in one go
+_BLOCK = 1 << 20  # values in one go
 
 Kind = Literal["general", "red"]
 Counts = NDArray[np.int32]
