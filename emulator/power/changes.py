@@ -21,23 +21,26 @@ def changes(display: Display, planned: PowerSection) -> tuple[str, ...]:
     stated = display.power
     known = complete_power(stated, display.chip, display.wiring, display.placement)
     names = [supply.name for supply in known.supply]
-    said = []
+    said: dict[str, list[str]] = {}  # what changes, and on which wires
     for supply, name, new in zip(stated.supply, names, planned.supply, strict=False):
-        said += [f"{name}: {words}" for words in _changed(supply, new)]
+        for words in _changed(supply, new):
+            said.setdefault(words, []).append(name)
     buses = {bus.supply: bus for bus in planned.bus}
     for bus in stated.bus:
-        said += [f"bus of {names[bus.supply]}: {w}" for w in _changed(bus, buses[bus.supply])]
+        for words in _changed(bus, buses[bus.supply]):
+            said.setdefault(words, []).append(f"bus of {names[bus.supply]}")
     rest = iter(planned.feed)  # in the order of the file, with new ones among them
-    alike: dict[str, list[FeedSection]] = {}
     for feed in stated.feed:
         place = feed.line, feed.led, feed.supply
         new_feed = next(f for f in rest if (f.line, f.led, f.supply) == place)
         for words in _changed(feed, new_feed):
-            alike.setdefault(words, []).append(feed)
-    for words, found in alike.items():
-        which = f"feed at line {found[0].line}, LED {found[0].led}"
-        said.append(f"{which if len(found) == 1 else f'{len(found)} feeds'}: {words}")
-    return tuple(said)
+            said.setdefault(words, []).append(f"feed at line {feed.line}, LED {feed.led}")
+    return tuple(f"{with_its_like(found[0], len(found))}: {words}" for words, found in said.items())
+
+
+def with_its_like(name: str, count: int) -> str:
+    """'supply 0', or 'supply 0 and 3 like it' if there are four."""
+    return name if count == 1 else f"{name} and {count - 1} like it"
 
 
 def _changed(stated: _Stated, planned: _Stated) -> list[str]:

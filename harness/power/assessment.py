@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from emulator.arrays import Floats
+from emulator.power.changes import with_its_like
 from emulator.power.wire import AMPACITY_SOURCE, CAUTION
 from harness.power.heat import ASSUMPTION, Rise, rise
 
@@ -27,11 +28,6 @@ class Load:
     line_a: tuple[float, ...]
     run_a: tuple[float, ...]
     supply_a: tuple[float, ...]
-
-
-def with_its_like(name: str, count: int) -> str:
-    """'supply 0', or 'supply 0 and 3 like it' if there are four."""
-    return name if count == 1 else f"{name} and {count - 1} like it"
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 
 from emulator.description.display import Display
 from emulator.description.feeding import SUPPLY_LOAD
+from emulator.power.changes import with_its_like
 from emulator.power.wire import CAUTION
 from emulator.signal.disturbed import LOGIC_VOLTS
-from harness.power.assessment import Assessment, SupplyUse, WireUse, with_its_like
+from harness.power.assessment import Assessment, SupplyUse, WireUse
 from harness.result.finding import Finding, Severity
 
 # WS2812B datasheet, Worldsemi: VIH = 0.7 VDD. Also used for chips without a figure of their own.
@@ -142,30 +143,35 @@ def _wires(display: Display, a: Assessment) -> Iterator[Finding]:
 
 def _data(display: Display, a: Assessment) -> Iterator[Finding]:
     controller = display.controller
+    alike: dict[tuple[str, str, str], list[int]] = {}  # what, evidence and fix, and the lines
     for line, volts in enumerate(a.first_led_v):
         others = min(round(volts, 1), LOGIC_VOLTS)  # a supply is off by a tenth of a volt anyway
         vdd = min(controller.first_led_volts or others, others)
         needed = LOGIC_HIGH_SHARE * vdd
         if vdd < LOGIC_HIGH_SHARE * others - 1e-9:
-            yield _finding(
+            words = (
                 f"the first LED at {vdd:.1f} V passes the data on too low for a chip at"
                 f" {others:.1f} V: it needs {LOGIC_HIGH_SHARE * others:.2f} V",
-                display.wiring.line_names[line],
                 "a 1 must be at least 0.7 VDD (WS2812B datasheet, VIH; taken for all chips); a chip"
                 " passes data on at its own supply at most (common practice, no source)",
                 f"run the first LED at {LOGIC_HIGH_SHARE * others:.1f} V or more.",
             )
+            alike.setdefault(words, []).append(line)
         if controller.logic_volts < needed - 1e-9:
             highest = controller.logic_volts / LOGIC_HIGH_SHARE
-            yield _finding(
+            words = (
                 f"{controller.logic_volts:g} V logic is too low for a chip at {vdd:.1f} V:"
                 f" it needs {needed:.2f} V",
-                display.wiring.line_names[line],
                 "a 1 must be at least 0.7 VDD (WS2812B datasheet, VIH; taken for all chips)",
                 "put a level shifter to 5 V at the controller, or run the first LED (or a single"
                 f" one that only passes the data on: hidden_first, first_led_volts) at no more than"
                 f" {highest:.1f} V.",
             )
+            alike.setdefault(words, []).append(line)
+    for (what, evidence, remedy), found in alike.items():
+        where = with_its_like(display.wiring.line_names[found[0]], len(found))
+        leds = tuple(display.wiring.line_starts[line] for line in found)
+        yield _finding(what, where, evidence, remedy, leds=leds)
     lines = range(len(display.wiring.line_names))
     data_wire_m = max(display.geometry.data_in(line)[1] for line in lines) / 1000
     if data_wire_m > LONG_DATA_WIRE_M:

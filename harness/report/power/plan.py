@@ -10,9 +10,11 @@ from rich.text import Text
 from emulator.description.display import Display
 from emulator.description.load import display_text
 from emulator.description.rewrite import display_at, power_entries, table_text, with_power
+from emulator.description.tomltext import toml_value
 from emulator.errors import OutOfRangeError
 from emulator.power.changes import gauge_words
 from emulator.power.plan import Outcome, Plan, promised_v
+from harness.result.words import counted, joined
 
 
 def plan_load(plan: Plan) -> str:
@@ -57,6 +59,30 @@ def plan_toml(plan: Plan) -> str:
     return table_text(
         "power", {**rest, **{key: entries for key, entries in lists.items() if entries}}
     )
+
+
+def plan_repeats(plan: Plan) -> list[str]:
+    """The supplies, buses and feeds of `plan_toml` for reading: those alike in one line."""
+    power = plan.after.power
+    said: dict[str, int] = {}
+    for key in ("supply", "bus"):
+        for entry in power_entries(power, key):
+            words = f"{key} {toml_value(_without(entry, 'supply', 'name'))}"
+            said[words] = said.get(words, 0) + 1
+    lines: dict[int, dict[str, list[int]]] = {}  # of each line, the LEDs of each kind of feed
+    for feed, entry in zip(power.feed, power_entries(power, "feed"), strict=True):
+        kind = toml_value(_without(entry, "line", "led", "supply"))
+        lines.setdefault(feed.line, {}).setdefault(kind, []).append(feed.led)
+    alike: dict[str, list[int]] = {}
+    for line, kinds in lines.items():
+        at = (f"{kind} at {counted('LED', leds)}" for kind, leds in kinds.items())
+        alike.setdefault(joined(list(at)), []).append(line)
+    feeds = (f"{counted('line', numbers)}: feed {words}" for words, numbers in alike.items())
+    return [*(f"{count} × {words}" for words, count in said.items()), *feeds]
+
+
+def _without(entry: dict[str, Any], *keys: str) -> dict[str, Any]:
+    return {key: value for key, value in entry.items() if key not in keys}
 
 
 def planned_file(display: Display, plan: Plan, target: Path) -> str:

@@ -18,10 +18,11 @@ from harness.power import Assessment, Course, Suggestion
 from harness.power.assessment import DAYS_A_YEAR
 from harness.power.heat import ASSUMPTION
 from harness.report.findings import print_findings
-from harness.report.power.plan import plan_lines, plan_load, plan_toml
+from harness.report.power.plan import plan_lines, plan_load, plan_repeats, plan_toml
 from harness.result.finding import Finding
 
 _MOST_LINES, _MOST_RUNS, _MOST_SUPPLIES = 16, 10, 16
+_MOST_PLAN = 40  # lines
 _BAR = 24
 _ROLE_WORDS = {
     "supply to bus": "supply to bus", "bus": "bus, feed to feed", "feed": "feed",
@@ -77,9 +78,7 @@ def print_power(
         for line in plan_lines(plan):
             console.print(line, highlight=False)
         if plan.possible:
-            console.print(Text("  For the display file:", "dim"))
-            # Do not wrap these lines: they are for copying.
-            console.print(Text(plan_toml(plan), "cyan"), soft_wrap=True, end="")
+            _print_plan(plan, console)
     if suggestions:
         _heading(console, "What would help", "each tried by solving the changed display")
         for suggestion in suggestions:
@@ -97,6 +96,23 @@ def print_power(
         )
     )
     console.print(Text(a.caution, "yellow"))
+
+
+def _print_plan(plan: Plan, console: Console) -> None:
+    """The plan for the display file; of a long one, what repeats."""
+    toml = plan_toml(plan)
+    count = toml.count("\n")
+    if count <= _MOST_PLAN:
+        console.print(Text("  For the display file:", "dim"))
+        # Do not wrap these lines: they are for copying.
+        console.print(Text(toml, "cyan"), soft_wrap=True, end="")
+        return
+    repeats = plan_repeats(plan)
+    for words in repeats[:_MOST_PLAN]:
+        console.print(Text(f"  {words}", "cyan"))
+    _print_elided(_MOST_PLAN, len(repeats), "kinds", console)
+    about = f"{count} lines for the display file: --write new.toml writes it with them"
+    console.print(Text(f"  {about}", "dim"))
 
 
 def power_tables(

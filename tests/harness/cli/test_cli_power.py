@@ -111,6 +111,28 @@ def test_the_plan_can_be_put_into_the_file_and_keeps_its_promise(foreglow):
     assert foreglow("power", "planned")[0] == 0
 
 
+def test_long_lists_say_what_repeats(foreglow):
+    """Twelve lines alike, each with a supply and four feeds."""
+    supplies = "{ volts = 5, amps = 5 }, " * 12
+    feeds = "".join(
+        f"{{ line = {line}, led = {led}, supply = {line}, awg = 16 }},\n"
+        for line in range(12)
+        for led in (0, 4, 8, 12)
+    )
+    Path("wall.toml").write_text(
+        "[grid]\ncolumns = 16\nrows = 12\n[chip]\npart = 'WS2812B'\n[wiring]\nlines = 12\n"
+        "[controller]\nlogic_volts = 3.3\n"
+        f"[power]\nsupply = [{supplies}]\nfeed = [\n{feeds}]\n"
+    )
+    _, out, _ = foreglow("power", "wall", "--plan", 4.5)
+    flat = " ".join(out.split())
+    assert "12 × supply { volts = 5.0, amps = 5.0 }" in flat
+    assert "lines 0 to 11: feed { awg = 16 } at LEDs 0, 4, 8 and 12" in flat
+    assert "65 lines for the display file: --write new.toml writes it with them" in flat
+    assert flat.count("3.3 V logic is too low") == 1
+    assert "where line 0 and 11 like it" in flat
+
+
 @pytest.mark.slow
 def test_a_plan_is_for_the_load_asked_or_for_what_the_limit_allows(foreglow):
     Path("shop.toml").write_text(SHOP)
