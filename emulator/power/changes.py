@@ -20,7 +20,7 @@ def changes(display: Display, planned: PowerSection) -> tuple[str, ...]:
     """Every value of the display file that the plan changes, with the reason, in words."""
     stated = display.power
     known = complete_power(stated, display.chip, display.wiring, display.placement)
-    names = [supply.name for supply in known.supply]
+    names = [supply.name or "" for supply in known.supply]
     said: dict[str, list[str]] = {}  # what changes, and on which wires
     for supply, name, new in zip(stated.supply, names, planned.supply, strict=False):
         for words in _changed(supply, new):
