@@ -15,7 +15,7 @@ pytest.importorskip("scipy", reason="needs scipy")
 
 from tests.harness.survey.filming.files import write_film  # noqa: E402
 from tests.harness.survey.filming.lens import Lens, looking  # noqa: E402
-from tests.harness.survey.filming.scene import Scene  # noqa: E402
+from tests.harness.survey.filming.scene import ROUGH, Scene  # noqa: E402
 from tests.harness.survey.filming.settings import (  # noqa: E402
     Camera,
     Clip,
@@ -128,9 +128,11 @@ def test_a_lit_cell_is_filmed_where_opencv_projects_it() -> None:
     for row, column in ((0, 0), (3, 9), (7, 15)):
         light = np.zeros((1, *display.picture_shape), np.float32)
         light[0, row, column] = 0.5
-        green = scene.frame(Played(np.array([-np.inf]), light), 0.0, 0.01)[1:3]
+        seen = scene.frame(Played(np.array([-np.inf]), light), 0.0, 0.01)
+        green = seen.fine[1:3]
         # Green px are right of red ones in even lines, and left of blue ones in odd lines.
         down, across = np.mgrid[: green.shape[1], : green.shape[2]] * 2.0
+        down, across = down + ROUGH * seen.box[1], across + ROUGH * seen.box[0]
         green = np.where(green > 0.05 * green.max(), green, 0)
         total = green.sum()
         x = (green[0] * (across + 1) + green[1] * across).sum() / total

@@ -94,9 +94,9 @@ class Take:
     def picture(self, begin_s: float) -> Picture:
         """The picture (h, w, 3) whose first line is opened at a time of the film."""
         exposed = self._meter.exposed(self._setting.room.mains_hz)
-        mosaic = self._scene.frame(self._show, begin_s, exposed.open_s)
-        self._meter.sees(float(mosaic[:, ::4, ::4].mean()), begin_s, hold=self._held)
-        picture = self._sensor.develop(self._sensor.veil(mosaic), exposed)
+        light = self._scene.frame(self._show, begin_s, exposed.open_s)
+        self._meter.sees(light.mean, begin_s, hold=self._held)
+        picture = self._sensor.develop(self._sensor.veil(light), exposed)
         clip = self._setting.clip
         if clip.upright:
             picture = np.rot90(picture, -1)

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import cv2
 import numpy as np
@@ -171,10 +172,9 @@ class Passers:
         ).astype(np.float32)
         self._tall = rng.uniform(0.5, 0.9, room.passers)
 
-    def before(self, mosaic: Image, time_s: float) -> None:
-        """Draw who is there at a time, in place. mosaic: (4, h, w) cd/m² of red, green, green and
-        blue."""
-        high, wide = mosaic.shape[1:]
+    def at(self, time_s: float, shape: tuple[int, int]) -> Iterator[tuple[Image, Image]]:
+        """Who is there at a time: where they hide the wall, (h, w) 0 to 1, and their light (3,)."""
+        high, wide = shape
         for start, takes, left, light, tall in zip(
             self._start_s, self._takes_s, self._leftwards, self._light, self._tall, strict=True
         ):
@@ -183,15 +183,12 @@ class Passers:
                 continue
             x = (1.3 * (1 - share if left else share) - 0.15) * wide
             head, top = 0.07 * high, high * (1 - tall)
-            mask = np.zeros((high // 2, wide // 2), np.float32)
+            mask = np.zeros(shape, np.float32)
             for cx, cy, rx, ry in (
                 (x, top + head, 0.75 * head, head),
                 (x, top + 5.2 * head, 2 * head, 3.4 * head),
                 (x, high, 1.5 * head, max(high - top - 4 * head, head)),
             ):
-                place, size = (int(cx / 2), int(cy / 2)), (int(rx / 2) + 1, int(ry / 2) + 1)
+                place, size = (int(cx), int(cy)), (int(rx) + 1, int(ry) + 1)
                 cv2.ellipse(mask, place, size, 0, 0, 360, 1.0, -1)
-            mask = cv2.resize(cv2.GaussianBlur(mask, (0, 0), 1.5), (wide, high))
-            for plane, channel in zip(mosaic, (0, 1, 1, 2), strict=True):
-                plane *= 1 - mask
-                plane += mask * light[channel]
+            yield cv2.GaussianBlur(mask, (0, 0), 1.5), light

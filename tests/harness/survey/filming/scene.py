@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -12,13 +13,38 @@ from emulator.description.display import Display
 from tests.harness.survey.filming.face import Face, Raster
 from tests.harness.survey.filming.hand import Hand
 from tests.harness.survey.filming.lens import Floats, Pose
-from tests.harness.survey.filming.room import Passers, ripple
+from tests.harness.survey.filming.room import Image, Passers, ripple
 from tests.harness.survey.filming.settings import Setting
 from tests.harness.survey.filming.shot import Shot
 from tests.harness.survey.filming.shutter import Played, Pwm, mean_light
 from tests.harness.survey.filming.surroundings import Surroundings
 
 _GRID = 8  # px between the rays that are traced; those between them are interpolated
+ROUGH = 4  # px of the frame for one of its rough picture
+
+
+@dataclass(frozen=True)
+class Light:
+    """The light of a frame, in cd/m².
+
+    rough: (h/4, w/4, 3) all of it. box: left, top, right, bottom, in px of `rough`, of the part
+    with the wall. fine: (4, 2·h, 2·w) that part as a mosaic of the Bayer pattern R G / G B.
+    """
+
+    rough: Image
+    box: tuple[int, int, int, int]
+    fine: Image
+
+    @property
+    def mean(self) -> float:
+        """Mean of the frame."""
+        return float(self.rough.mean())
+
+    def in_box(self, rough: Image) -> Image:
+        """The box of a rough picture (h/4, w/4), as fine as a plane of the mosaic."""
+        left, top, right, bottom = self.box
+        size = (2 * (right - left), 2 * (bottom - top))
+        return np.asarray(cv2.resize(rough[top:bottom, left:right], size))
 
 
 class Scene:
@@ -72,11 +98,10 @@ class Scene:
         """Mean luminance of a frame while the cells give this light, for the meter."""
         candela = self._face.candela(cells)
         planes = self._face.light(candela, 1.0), self._room.light(candela, 1.0, False)
-        mosaic = self._seen(*planes, np.zeros(len(self._rows_s)))
-        return float(mosaic[:, ::4, ::4].mean())
+        return self._seen(*planes, np.zeros(len(self._rows_s))).mean
 
-    def frame(self, show: Played, begin_s: float, open_s: float) -> NDArray[np.float32]:
-        """Luminance as a mosaic (4, h/2, w/2) of the frame whose first line opens at begin_s."""
+    def frame(self, show: Played, begin_s: float, open_s: float) -> Light:
+        """The light of the frame whose first line opens at begin_s."""
         room = self._setting.room
         candela = self._face.candela(mean_light(show, self._pwm, begin_s + self._delays_s, open_s))
         lamps: list[NDArray[np.float32] | float] = [1.0, 1.0]
@@ -91,9 +116,13 @@ class Scene:
         blur = math.hypot(self._blur, self._smear(begin_s, open_s) / math.sqrt(12))
         front = cv2.GaussianBlur(front, (0, 0), blur, borderType=cv2.BORDER_REPLICATE)
         around = self._room.light(candela, lamps[1], blink)
-        mosaic = self._seen(front, around, begin_s + open_s / 2 + self._rows_s)
-        self._passers.before(mosaic, begin_s)
-        return mosaic
+        light = self._seen(front, around, begin_s + open_s / 2 + self._rows_s)
+        for mask, dark in self._passers.at(begin_s, light.rough.shape[:2]):
+            light.rough[:] += mask[..., None] * (dark - light.rough)
+            within = light.in_box(mask)
+            for plane, channel in zip(light.fine, (0, 1, 1, 2), strict=True):
+                plane += within * (dark[channel] - plane)
+        return light
 
     def _smear(self, begin_s: float, open_s: float) -> float:
         """How far the picture moves while the shutter is open, in px."""
@@ -103,47 +132,52 @@ class Scene:
 
     def _seen(
         self, front: NDArray[np.float32], around: NDArray[np.float32], rows_s: Floats
-    ) -> NDArray[np.float32]:
-        """Both through the lens, each line at its own time: a mosaic (4, h/2, w/2)."""
+    ) -> Light:
+        """Both through the lens, each line at its own time."""
         pose = self._hand.at(self._shot.pose, rows_s)
         pose = Pose(pose.turn[:, None], pose.place_mm[:, None])
         mm = pose.on_wall(self._rays)
         camera = self._setting.camera
-        high, wide = camera.height // 2, camera.width // 2
-        # What is around has no fine parts: half as many px do.
+        # All of it first; what is around has no fine parts. Each px is the mean of 4 × 4.
+        whole = (0, 0, camera.width // ROUGH, camera.height // ROUGH)
         at = self._room.raster.px(mm).astype(np.float32)
-        rough = cv2.remap(
-            around, _between(at, 4, (1.5, 1.5), (0, 0, wide // 2, high // 2)), None,
-            cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE,
-        )  # fmt: skip
+        middle = (ROUGH - 1) / 2
+        places = _between(at, ROUGH, (middle, middle), whole)
+        rough = cv2.remap(around, places, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         at = self._face.raster.px(mm).astype(np.float32)
+        places = _between(at, ROUGH, (middle, middle), whole)
+        small = cv2.resize(front, None, fx=1 / ROUGH, fy=1 / ROUGH, interpolation=cv2.INTER_AREA)
+        factor = np.array(small.shape[1::-1]) / front.shape[1::-1]
+        places = ((places + 0.5) * factor - 0.5).astype(np.float32)
+        # The front covers the middle of its surroundings.
+        cv2.remap(small, places, None, cv2.INTER_LINEAR, rough, cv2.BORDER_TRANSPARENT)
         box = self._box(at)
-        left, top, right, bottom = box
-        mosaic = np.empty((4, high, wide), np.float32)
+        light = Light(
+            rough, box, np.empty((4, 2 * (box[3] - box[1]), 2 * (box[2] - box[0])), np.float32)
+        )
+        finer = tuple(2 * edge for edge in box)
         for number, channel in enumerate((0, 1, 1, 2)):
-            plane = mosaic[number]
-            cv2.resize(cv2.extractChannel(rough, channel), (wide, high), plane)
-            fine = _between(at, 2, (number % 2, number // 2), box)
-            # The front covers the middle of its surroundings.
-            part = np.ascontiguousarray(plane[top:bottom, left:right])
+            light.fine[number] = light.in_box(rough[..., channel])
+            places = _between(at, 2, (number % 2, number // 2), finer)
+            plane = cv2.extractChannel(front, channel)
             cv2.remap(
-                cv2.extractChannel(front, channel), fine, None, cv2.INTER_LINEAR, part,
-                cv2.BORDER_TRANSPARENT,
-            )  # fmt: skip
-            plane[top:bottom, left:right] = part
-        return mosaic
+                plane, places, None, cv2.INTER_LINEAR, light.fine[number], cv2.BORDER_TRANSPARENT
+            )
+        return light
 
     def _box(self, at: NDArray[np.float32]) -> tuple[int, int, int, int]:
-        """Left, top, right, bottom of what shows the front, in px of the mosaic; at: raster px
-        (…, 2) of the rays."""
+        """`Light.box`, with a margin; at: raster px (…, 2) of the rays."""
         inside = np.all((at > -1) & (at < np.array(self._face.raster.shape[::-1])), axis=-1)
         rows, columns = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
-        each = _GRID // 2
-        most = self._setting.camera.width // 2, self._setting.camera.height // 2
+        each, camera = _GRID // ROUGH, self._setting.camera
+        if not rows.size:
+            rows = columns = np.zeros(1, int)
         return (
-            max(int(columns[0] - 1) * each, 0), max(int(rows[0] - 1) * each, 0),
-            min(int(columns[-1] + 2) * each, most[0]), min(int(rows[-1] + 2) * each, most[1]),
-        )  # fmt: skip
+            max(int(columns[0] - 3) * each, 0),
+            max(int(rows[0] - 3) * each, 0),
+            min(int(columns[-1] + 4) * each, camera.width // ROUGH),
+            min(int(rows[-1] + 4) * each, camera.height // ROUGH),
+        )
 
 
 def _between(

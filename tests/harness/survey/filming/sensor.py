@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.harness.survey.filming.room import Image
+from tests.harness.survey.filming.scene import ROUGH, Light
 from tests.harness.survey.filming.settings import Camera
 
 Picture = NDArray[np.uint8]
@@ -69,49 +70,65 @@ class Meter:
 
 
 class Sensor:
-    """A camera's sensor and its processing; made once for a film.
-
-    Its picture is a mosaic (4, h/2, w/2): the px of the Bayer pattern R G / G B that are red, green
-    right of red, green left of blue, blue.
-    """
+    """A camera's sensor and its processing; made once for a film."""
 
     def __init__(self, camera: Camera, rng: np.random.Generator) -> None:
         self._camera, self._rng = camera, rng
-        self._noise = rng.standard_normal(
-            (camera.height * 2 + 64, camera.width // 2 + 256), np.float32
-        )
-        red, blue = camera.balance
-        self._gains = (red, 1.0, 1.0, blue)
+        self._noise = rng.standard_normal((camera.height + 64, camera.width + 256), np.float32)
+        self._gains = (camera.balance[0], 1.0, camera.balance[1])
         self._before: Picture | None = None
 
-    def veil(self, mosaic: Image) -> Image:
-        """Luminance with the lens's glare, and its ghost mirrored through the middle; in place."""
-        camera = self._camera
-        _, high, wide = mosaic.shape
-        size = (wide // 4, high // 4)
-        for plane, tint in zip(mosaic, (0.4, 1.0, 1.0, 0.6), strict=True):
-            small = cv2.resize(plane, size, interpolation=cv2.INTER_AREA)
-            veil = cv2.GaussianBlur(small, (0, 0), high / 4 / 120)
-            tiny = cv2.resize(small, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
-            veil += cv2.resize(cv2.GaussianBlur(tiny, (0, 0), high / 16 / 12), size)
-            veil *= 0.5 * camera.glare
-            if camera.ghost:
-                veil += camera.ghost * tint * small[::-1, ::-1]
+    def veil(self, light: Light) -> Light:
+        """The light with the lens's glare, and its ghost mirrored through the middle; in place."""
+        camera, rough = self._camera, light.rough
+        high, wide = rough.shape[:2]
+        veil = cv2.GaussianBlur(rough, (0, 0), high / 120)
+        tiny = cv2.resize(rough, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+        veil += cv2.resize(cv2.GaussianBlur(tiny, (0, 0), high / 4 / 12), (wide, high))
+        veil *= 0.5 * camera.glare
+        if camera.ghost:
+            veil += camera.ghost * np.array([0.4, 1.0, 0.6], np.float32) * rough[::-1, ::-1]
+        rough *= 1 - camera.glare
+        rough += veil
+        for plane, channel in zip(light.fine, (0, 1, 1, 2), strict=True):
             plane *= 1 - camera.glare
-            plane += cv2.resize(veil, (wide, high))
-        return mosaic
+            plane += light.in_box(veil[..., channel])
+        return light
 
-    def develop(self, mosaic: Image, exposed: Exposed) -> Picture:
-        """Picture (h, w, 3) uint8 of a mosaic of luminance; uses its memory."""
+    def develop(self, light: Light, exposed: Exposed) -> Picture:
+        """Picture (h, w, 3) uint8 of a frame's light; uses its memory.
+
+        Outside the box, noise is that of four px together, as reduced as most cameras' is.
+        """
         electrons = self._camera.full_well_e * 50 / exposed.iso
-        code = np.empty((mosaic.shape[1] * 2, mosaic.shape[2] * 2), np.uint8)
-        for number, (raw, gain) in enumerate(zip(mosaic, self._gains, strict=True)):
-            raw *= exposed.per_cdm2 * electrons
-            raw += self._grain(raw.shape) * np.sqrt(raw + _READ_E**2)
-            np.clip(raw, 0, electrons, out=raw)
-            raw *= gain / electrons
-            code[number // 2 :: 2, number % 2 :: 2] = self._toned(raw)
-        return self._finished(cv2.demosaicing(code, cv2.COLOR_BayerRGGB2RGB))
+        rough = np.stack(
+            [
+                self._read(light.rough[..., channel], exposed, 4 * electrons, channel)
+                for channel in range(3)
+            ],
+            axis=-1,
+        )
+        picture = cv2.resize(rough, (self._camera.width, self._camera.height))
+        _, high, wide = light.fine.shape
+        code = np.empty((2 * high, 2 * wide), np.uint8)
+        for number, channel in enumerate((0, 1, 1, 2)):
+            plane = self._read(light.fine[number], exposed, electrons, channel)
+            code[number // 2 :: 2, number % 2 :: 2] = plane
+        left, top, right, bottom = (ROUGH * edge for edge in light.box)
+        part = (slice(top, bottom), slice(left, right))
+        fine = cv2.demosaicing(code, cv2.COLOR_BayerRGGB2RGB)
+        before = None if self._before is None else self._before[part]
+        picture[part] = self._finished(fine, before)
+        self._before = picture
+        return np.asarray(picture)
+
+    def _read(self, light: Image, exposed: Exposed, electrons: float, channel: int) -> Picture:
+        """Code values (h, w) of light (h, w) in cd/m², with noise; electrons: of a full pixel."""
+        raw = light * np.float32(exposed.per_cdm2 * electrons)
+        raw += self._grain(raw.shape) * np.sqrt(raw + _READ_E**2)
+        np.clip(raw, 0, electrons, out=raw)
+        raw *= self._gains[channel] / electrons
+        return self._toned(raw)
 
     def _grain(self, shape: tuple[int, ...]) -> Image:
         """A part (h, w) of the noise, another one each time."""
@@ -131,16 +148,15 @@ class Sensor:
         root -= 3737.0 / root
         return np.asarray(root, np.uint8)
 
-    def _finished(self, picture: Picture) -> Picture:
-        """Sharpened, with halos; and less noisy where little changes from frame to frame."""
+    def _finished(self, picture: Picture, before: Picture | None) -> Picture:
+        """Sharpened, with halos; and less noisy where little changed since the frame before."""
         camera = self._camera
         if camera.sharpen:
             soft = cv2.GaussianBlur(picture, (5, 5), 1.5)
             picture = cv2.addWeighted(picture, 1 + camera.sharpen, soft, -camera.sharpen, 0)
-        if camera.smooth and self._before is not None:
-            change = cv2.cvtColor(cv2.absdiff(picture, self._before), cv2.COLOR_RGB2GRAY)
+        if camera.smooth and before is not None:
+            change = cv2.cvtColor(cv2.absdiff(picture, before), cv2.COLOR_RGB2GRAY)
             still = cv2.blur(cv2.compare(change, 20, cv2.CMP_LT), (5, 5))
-            kept = cv2.addWeighted(picture, 1 - camera.smooth, self._before, camera.smooth, 0)
+            kept = cv2.addWeighted(picture, 1 - camera.smooth, before, camera.smooth, 0)
             cv2.copyTo(kept, cv2.compare(still, 200, cv2.CMP_GT), picture)
-        self._before = picture
         return np.asarray(picture)
