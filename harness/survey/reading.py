@@ -22,7 +22,9 @@ DARK, UNREAD, UNKNOWN = -1, -2, -3
 
 LIT = 0.3  # of the light that a colour should give, from which it counts as lit: an assumption
 _FAINT = 0.1  # below which a cell is dark: an assumption
-_WRONG, _ODD = 1.0, 0.05  # of a slip: another number; a number that should be read is not
+# Slips: another number, or none; a number that is read where no light can be, which no other fault
+# could bring about; a number that should be read and is not, though there is light.
+_WRONG, _CANNOT_BE, _ODD = 1.0, 3.0, 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,17 +122,18 @@ def dark_cells(seen: Seen, share: Floats) -> Bools:
 
 
 def slips(expected: Readings, film: Readings) -> Floats:
-    """(U,) how far each reading that is expected is from what the film shows there, 0 to 2."""
+    """(U,) how far each reading that is expected is from the film's; below 1 it may be right."""
     seen = film.some(expected.position)
     both = (expected.number >= 0) & (seen.number >= 0)
     number = np.select(
         [
             seen.number == UNKNOWN,
             both,
+            (expected.number == DARK) & (seen.number >= 0),
             (expected.number == DARK) != (seen.number == DARK),
             expected.number != seen.number,  # one is UNREAD
         ],
-        [0.0, np.where(expected.number != seen.number, _WRONG, 0.0), _WRONG, _ODD],
+        [0.0, np.where(expected.number != seen.number, _WRONG, 0.0), _CANNOT_BE, _WRONG, _ODD],
         0.0,
     )
     colours = ((expected.lit != seen.lit) & seen.known).any(axis=1)

@@ -12,10 +12,12 @@ difference counts if it is also several times the scatter of this wall.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from emulator.arrays import Bools, Floats
+from emulator.description.display import Display
 from emulator.description.wiring import Wiring
 
 _WEAK = 0.75  # of the light of its surroundings: an LED below is weak
@@ -27,10 +29,12 @@ _CAST = 0.04  # natural logarithm by which colours differ, before a piece has an
 _LEAST = 0.1  # of the light of its surroundings: below, a colour is taken to be missing
 _FLICKERS = 0.15  # variation of a steady light
 
+COLOURS: tuple[Literal["red", "green", "blue", "white"], ...] = ("red", "green", "blue", "white")
+
 
 @dataclass(frozen=True, eq=False)
 class Piece:
-    """A piece of a line with other light. first, last: positions. light: (3,) beside the rest."""
+    """A piece of a line with other light. first, last: positions. light: (L,) beside the rest."""
 
     first: int
     last: int
@@ -44,8 +48,8 @@ class Piece:
 
 @dataclass(frozen=True, eq=False)
 class Shades:
-    """light: (N, 3) of each LED beside its surroundings, NaN unknown. weak: (N, 3) colours in which
-    a single LED is weak. flickers: (N,)."""
+    """light: (N, L) of each LED beside its surroundings, NaN unknown; L of COLOURS. weak: (N, L)
+    colours in which a single LED is weak. flickers: (N,)."""
 
     light: Floats
     weak: Bools
@@ -53,9 +57,12 @@ class Shades:
     flickers: Bools
 
 
-def shades(wiring: Wiring, share: Floats, flicker: Floats) -> Shades:
-    """share: (rows, columns, 3) light beside the surface. flicker: (rows, columns)."""
-    light = np.full((len(wiring), 3), np.nan)
+def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
+    """share: (rows, columns, 4) red, green, blue and swing beside the surface. flicker: (rows,
+    columns). With a white channel, the swing is its light."""
+    wiring = display.wiring
+    share = share[..., : len(display.chip.channels.replace("I", ""))]
+    light = np.full((len(wiring), share.shape[2]), np.nan)
     at = wiring.row[wiring.placed], wiring.column[wiring.placed]
     light[wiring.placed] = share[at]
     pieces = _pieces(wiring, light)
@@ -70,7 +77,7 @@ def shades(wiring: Wiring, share: Floats, flicker: Floats) -> Shades:
 
 
 def _scatter(log: Floats) -> Floats:
-    """(3,) robust standard deviation of logarithms (N, 3) around the surface."""
+    """(L,) robust standard deviation of logarithms (N, L) around the surface."""
     known = np.isfinite(log).any(axis=0)
     if not known.all():
         return np.zeros(log.shape[1])
@@ -100,7 +107,7 @@ def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
 
 
 def _medians(log: Floats) -> Floats:
-    """(M, 3) medians of _BESIDE LEDs in a row, fewer at the ends."""
+    """(M, L) medians of _BESIDE LEDs in a row, fewer at the ends."""
     half = _BESIDE // 2
     wide = np.pad(log, ((half, half), (0, 0)), constant_values=np.nan)
     windows = np.lib.stride_tricks.sliding_window_view(wide, _BESIDE, axis=0)

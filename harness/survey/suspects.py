@@ -46,7 +46,7 @@ from harness.survey.reading import DARK, UNKNOWN, UNREAD, Readings, slips
 
 _MOST_PLACES = 24  # of each line; the longest stretches first
 _MOST_UNREAD = 64  # places within a stretch of a line that cannot be read
-_MOST_PIECES = 8  # ends of a piece of another chip, for each beginning
+_MOST_ENDS = 5  # places of each line that are tried as the ends of a piece of another chip
 _MOST_SHIFTS = 6
 _FEW_LINES = 8  # up to which each pair of lines is tried
 _ALL_DARK = 0.9  # of a line
@@ -126,8 +126,9 @@ def _colours_fit(expected: Readings, film: Readings) -> np.ndarray:
 
 
 def _places(state: Ints) -> list[tuple[int, int]]:
-    """Where the state changes along a line: the last LED before, -1 for none, and the first LED
-    behind, of those that say something. At most _MOST_PLACES."""
+    """Where the state changes along a line, at most _MOST_PLACES: the last LED before, -1 for none,
+    and the first LED behind, of those that say something. Those beside the longest stretches come
+    first."""
     said = np.flatnonzero(state != UNKNOWN)
     if not said.size:
         return []
@@ -137,10 +138,10 @@ def _places(state: Ints) -> list[tuple[int, int]]:
     alone[1:-1] = (states[1:-1] != states[:-2]) & (states[:-2] == states[2:])
     kept = np.flatnonzero(~alone)
     at = np.flatnonzero(np.diff(states[kept])) + 1
-    lengths = np.diff(np.append(at, len(kept)))
-    most = at[np.sort(np.argsort(-lengths, kind="stable")[:_MOST_PLACES])]
+    lengths = np.diff(np.concatenate([[0], at, [len(kept)]]))
+    longest = np.argsort(-np.maximum(lengths[:-1], lengths[1:]), kind="stable")[:_MOST_PLACES]
     numbers = np.concatenate([[-1], said])
-    return [(int(numbers[kept[i - 1]]), int(numbers[kept[i]])) for i in most]
+    return [(int(numbers[kept[i - 1]]), int(numbers[kept[i]])) for i in at[longest]]
 
 
 def _around(places: Sequence[tuple[int, int]], leds: int) -> Ints:
@@ -172,11 +173,12 @@ def _pieces(chain: Ints, places: Sequence[tuple[int, int]], display: Display) ->
     """Other chips on pieces of a line: runs, and pieces between places."""
     wiring = display.wiring
     parts = {one.chip for one in OtherChip.everywhere(display)}
-    starts = [behind for _, behind in places]
-    ends = [before for before, _ in places if before >= 0] + [len(chain) - 1]
+    some = places[:_MOST_ENDS]
+    starts = {n for before, behind in some for n in (before + 1, behind)}
+    ends = {n for before, behind in some for n in (before, behind - 1)} | {len(chain) - 1}
     pieces = {(run.line, run.first, run.last) for run in wiring.runs}
     for start in starts:
-        for end in [end for end in ends if end >= start][:_MOST_PIECES]:
+        for end in (end for end in ends if end >= start):
             first, last = sorted(wiring.led[chain[[start, end]]].tolist())
             pieces.add((int(wiring.line[chain[start]]), first, last))
     for line, first, last in sorted(pieces):

@@ -20,6 +20,7 @@ from harness.result.finding import Finding
 from harness.survey import wording
 from harness.survey.causes import Cause, Causes, causes
 from harness.survey.evenness import beside_smooth
+from harness.survey.lightfaults import light_causes
 from harness.survey.mapping import MapAsBuilt, map_as_built
 from harness.survey.reading import DARK, Readings, of_film
 from harness.survey.seen import Seen
@@ -115,6 +116,7 @@ def told(seen: Seen) -> Survey:
         differences = explain(display.wiring, _sources(read.film, display)).findings()
         findings.append(wording.of_left(left, differences, display))
     findings += wording.of_shades(read.shades, display)
+    named += light_causes(read.shades, display)
     faults = [cause.fault for cause in read.causes.found]
     as_built = map_as_built(seen, display, faults, not left.size, turn)
     states = _states(read, display)
@@ -139,7 +141,7 @@ def _read(seen: Seen, display: Display) -> _Read:
     light = np.concatenate([seen.light, seen.swing[..., None]], axis=2)
     share = beside_smooth(light, ~display.gap)
     film = of_film(seen, share)
-    return _Read(film, shades(display.wiring, share[..., :3], seen.flicker), causes(display, film))
+    return _Read(film, shades(display, share, seen.flicker), causes(display, film))
 
 
 def _corners(seen: Seen, display: Display) -> list[Fault]:
@@ -163,13 +165,15 @@ def _states(read: _Read, display: Display) -> Ints:
     piece = np.zeros(display.leds, dtype=bool)
     for one in light.pieces:
         piece[one.first : one.last + 1] = True
-    hue = (film.known & ~film.lit).any(axis=1) | (light.weak.any(axis=1) & ~light.weak.all(axis=1))
+    hue = (film.known & ~film.lit).any(axis=1) | (
+        light.weak.any(axis=1) & ~light.weak[:, :3].all(axis=1)
+    )
     true = {
         "unread": (film.number < 0) & (film.number != DARK),
         "dark": film.number == DARK,
         "flickers": light.flickers,
         "another hue": hue,
-        "weak": light.weak.all(axis=1),
+        "weak": light.weak[:, :3].all(axis=1),
         "another batch": piece,
     }
     numbers = [STATES.index(name) for name in true]

@@ -16,12 +16,11 @@ from harness.result.finding import Finding
 from harness.result.words import joined, many
 from harness.survey.causes import Cause
 from harness.survey.reading import DARK, Readings
-from harness.survey.shades import Piece, Shades
+from harness.survey.shades import COLOURS, Piece, Shades
 
 CHECK = "survey"
 _ALIKE = 4  # faults that look the same, named in the first line; evidence names more
 _MOST_ALIKE = 12
-_COLOURS = ("red", "green", "blue")
 _SOLDER = "Switch the LEDs' supply off first; never solder with the power on."
 
 
@@ -116,11 +115,11 @@ def of_shades(shades: Shades, display: Display) -> list[Finding]:
 def _of_weak(leds: Ints, channels: Bools, shades: Shades, display: Display) -> Finding:
     where = joined(places_of(leds, display))
     light = np.nanmedian(shades.light[leds][:, channels])
-    whole = bool(channels.all())
+    whole = bool(channels[:3].all())
     colours = (
         ""
         if whole
-        else f" in {joined([c for c, on in zip(_COLOURS, channels, strict=True) if on])}"
+        else f" in {joined([c for c, on in zip(COLOURS, channels, strict=False) if on])}"
     )
     return Finding(
         CHECK,
@@ -138,7 +137,7 @@ def _of_weak(leds: Ints, channels: Bools, shades: Shades, display: Display) -> F
 def _of_piece(piece: Piece, display: Display) -> Finding:
     leds = np.arange(piece.first, piece.last + 1)
     where = joined(places_of(leds, display))
-    light = ", ".join(f"{c} {v:.0%}" for c, v in zip(_COLOURS, piece.light, strict=True))
+    light = ", ".join(f"{c} {v:.0%}" for c, v in zip(COLOURS, piece.light, strict=False))
     if piece.cast:
         what = f"{where}: another hue, as LEDs of another batch have"
         remedy = "Compare the bin codes on the reels; a dim white over the joint shows the step."
