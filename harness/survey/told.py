@@ -23,8 +23,9 @@ from harness.survey.evenness import beside_smooth
 from harness.survey.lightfaults import light_causes
 from harness.survey.mapping import MapAsBuilt, map_as_built
 from harness.survey.reading import DARK, Readings, of_film
+from harness.survey.sagging import without_sags
 from harness.survey.seen import Seen
-from harness.survey.shades import Shades, shades
+from harness.survey.shades import Shades
 from harness.survey.upright import UPRIGHT, Turn, set_upright, turn_of
 
 # Of an LED, the first that is true. 'nowhere': its data reach no cell, as on a wall where one is
@@ -141,7 +142,10 @@ def _read(seen: Seen, display: Display) -> _Read:
     light = np.concatenate([seen.light, seen.swing[..., None]], axis=2)
     share = beside_smooth(light, ~display.gap)
     film = of_film(seen, share)
-    return _Read(film, shades(display, share, seen.flicker), causes(display, film))
+    found = causes(display, film)
+    faults = [one.fault for one in found.found]
+    even, sag = without_sags(display, faults, share, seen.flicker)
+    return _Read(film, even, replace(found, found=(*found.found, *([sag] if sag else []))))
 
 
 def _corners(seen: Seen, display: Display) -> list[Fault]:

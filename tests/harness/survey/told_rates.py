@@ -1,9 +1,10 @@
 """How often the right fault is named: `python -m tests.harness.survey.told_rates [wall …]`.
 
-From exact films. Every kind of wiring and strip at random places of three walls. 'first': it is the first of the
-first cause; 'alike': the first cause names it among those that look the same; 'no effect': the film
-is that of a right wall, and nothing is found. Then pairs of faults, and right walls through
-telephones that darken corners and add noise: what these find is false.
+From exact films: every kind of wiring and strip at random places of three walls. 'first': it is the
+first of the first cause; 'alike': that cause names it among those that look the same, or names one
+with the very same film; 'no effect': the film is that of a right wall, and nothing is found. Then
+pairs of faults, and right walls through telephones that darken corners and add noise: what is found
+there is false.
 """
 
 from __future__ import annotations
