@@ -39,6 +39,10 @@ _MOST = 24  # faults that move data; then the wall is taken to be wired in anoth
 _ODD_PLACE = 2.3  # of those odds: a piece other than a run, a run wrong by several LEDs; assumed
 
 
+# A cause is not named if more of its LEDs stay unexplained; or, for one of so few LEDs, any beside.
+_UNSURE, _NEAR = 0.2, 3
+
+
 @dataclass(frozen=True, eq=False)
 class Cause:
     """A fault that explains part of what is seen.
@@ -88,21 +92,37 @@ class _Search:
     def run(self) -> Causes:
         classes: list[tuple[Fault, ...]] = []
         while len(classes) < _MOST:
-            found = self._next(_MANY)
-            if found is None:
+            best = self._next(_MANY)
+            if best is None:
                 break
-            classes.append(found)
-            self.known.append(found[0])
-        classes += self._single()
-        classes = self._needed(classes)
-        self.known = [one[0] for one in classes]
-        found_all = []
-        whole = self.expected(self.known)
+            classes.append(best)
+            self.known.append(best[0])
+        classes = self._needed([*classes, *self._single()])
+        while True:
+            found = self._with_leds(classes)
+            kept = [one for one in found.found if not self._doubtful(one, found.left)]
+            if len(kept) == len(found.found):
+                return found
+            classes = [one.faults for one in kept]
+
+    def _with_leds(self, classes: Sequence[tuple[Fault, ...]]) -> Causes:
+        """The causes with what each changes, and what they leave."""
+        known = [one[0] for one in classes]
+        whole = self.expected(known)
+        found = []
         for number, one in enumerate(classes):
-            without = self.expected(self.known[:number] + self.known[number + 1 :])
-            found_all.append(Cause(one, self._apart(whole, without)))
-        left = np.flatnonzero(slips(whole, self.film) >= 1)
-        return Causes(tuple(found_all), left)
+            without = self.expected(known[:number] + known[number + 1 :])
+            found.append(Cause(one, self._apart(whole, without)))
+        return Causes(tuple(found), np.flatnonzero(slips(whole, self.film) >= 1))
+
+    def _doubtful(self, cause: Cause, left: Ints) -> bool:
+        """Whether so much is unexplained where a cause acts that another one may be behind all."""
+        own = np.isin(cause.leds, left)
+        if own.mean() > _UNSURE:
+            return True
+        first, last = cause.leds.min(), cause.leds.max()
+        beside = left[(left >= first - _NEAR) & (left <= last + _NEAR)]
+        return bool(cause.leds.size <= _NEAR and beside.size)
 
     def expected(self, faults: Sequence[Fault]) -> Readings:
         """The readings (N,) of the wall with some faults."""

@@ -13,30 +13,32 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats
 
-_FAINT = 0.2  # of the wall's median: a cell below is dark, or shows another colour
+# Of the wall's median: a cell below is dark, or shows another colour, unless its number was read;
+# one that was read and is below the second does not light in this colour.
+_FAINT, _NOTHING = 0.2, 0.02
 _TUKEY = 4.685  # scales, for 95 % efficiency on normal errors
-_ROUNDS = 12
+_ROUNDS = 8
 _LEAST_SCALE = 0.01  # of a logarithm: an exact film would have none
-_ORDERS = ((400, 4), (60, 2), (12, 1))  # cells from which on a surface may have that order
+_ORDERS = ((120, 4), (30, 2), (12, 1))  # cells from which on a surface may have that order
 
 
-def beside_smooth(light: Floats, there: Bools) -> Floats:
+def beside_smooth(light: Floats, there: Bools, read: Bools) -> Floats:
     """(rows, columns, C) each cell's light as a share of the smooth surface; NaN where unknown.
 
     light: (rows, columns, C) linear, NaN unknown, each C by itself. there: (rows, columns) cells
-    that have an LED.
+    that have an LED. read: (rows, columns) those whose number was read, so that they are lit.
     """
     share = np.full(light.shape, np.nan)
     for colour in range(light.shape[2]):
-        share[..., colour] = _of_one(light[..., colour], there)
+        share[..., colour] = _of_one(light[..., colour], there, read)
     return share
 
 
-def _of_one(light: Floats, there: Bools) -> Floats:
+def _of_one(light: Floats, there: Bools, read: Bools) -> Floats:
     known = there & np.isfinite(light)
     lit = known & (light > 0)
     if lit.any():
-        lit &= light > _FAINT * np.median(light[lit])
+        lit &= light > np.where(read, _NOTHING, _FAINT) * np.median(light[lit])
     if not lit.any():
         return np.where(known, 0.0, np.nan)  # a colour that the whole wall lacks
     order = next((order for cells, order in _ORDERS if lit.sum() >= cells), 0)
@@ -60,10 +62,15 @@ def _fitted(terms: Floats, log: Floats, everywhere: Floats) -> Floats:
     """The surface (rows, columns) through logarithms (M,) at terms (M, T)."""
     factors: Floats = np.zeros(terms.shape[1])
     factors[0] = np.median(log)
-    for _ in range(_ROUNDS):
+    for number in range(2 * _ROUNDS):
         off = log - terms @ factors
         scale = max(1.4826 * float(np.median(np.abs(off))), _LEAST_SCALE)
-        weight = np.clip(1 - (off / (_TUKEY * scale)) ** 2, 0, None)
+        # The least absolute deviations first, which have one minimum; the biweight has many.
+        weight = (
+            1 / np.sqrt(np.maximum(np.abs(off), _LEAST_SCALE))
+            if number < _ROUNDS
+            else np.clip(1 - (off / (_TUKEY * scale)) ** 2, 0, None)
+        )
         found = np.linalg.lstsq(terms * weight[:, None], log * weight, rcond=None)[0]
         factors = np.asarray(found, dtype=np.float64)
     return np.asarray(everywhere @ factors)

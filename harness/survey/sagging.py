@@ -127,7 +127,7 @@ def _beside(display: Display, light: Floats) -> Floats:
     at = wiring.row[wiring.placed], wiring.column[wiring.placed]
     cells[at] = light[wiring.placed]
     share = np.ones((display.leds, 3))
-    share[wiring.placed] = beside_smooth(cells, ~display.gap)[at]
+    share[wiring.placed] = beside_smooth(cells, ~display.gap, ~display.gap)[at]
     return np.log(np.where(share > 0.1, share, 1.0))
 
 

@@ -16,7 +16,7 @@ from typing import Literal
 
 import numpy as np
 
-from emulator.arrays import Bools, Floats
+from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.wiring import Wiring
 
@@ -25,6 +25,7 @@ _PIECE = 0.07  # natural logarithm of light by which a piece differs
 _SCATTERS = 6.0
 _FEW = 4  # LEDs that a piece has at least
 _BESIDE = 5  # LEDs, an odd number, of whose light the median is taken
+_JUMPS = 0.6  # of its difference, by which a piece differs from the cells beside it, at least
 _CAST = 0.04  # natural logarithm by which colours differ, before a piece has another hue
 _LEAST = 0.1  # of the light of its surroundings: below, a colour is taken to be missing
 _FLICKERS = 0.15  # variation of a steady light
@@ -65,15 +66,46 @@ def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
     light = np.full((len(wiring), share.shape[2]), np.nan)
     at = wiring.row[wiring.placed], wiring.column[wiring.placed]
     light[wiring.placed] = share[at]
-    pieces = _pieces(wiring, light)
+    around = _around(wiring)
+    pieces = tuple(one for one in _pieces(wiring, light) if _stands_out(one, light, around))
     rest = light.copy()
     for piece in pieces:
         rest[piece.first : piece.last + 1] /= piece.light
-    weak = (rest < _WEAK) & (rest > _LEAST)
-    weak &= rest < 1 - _SCATTERS * _scatter(np.log(np.maximum(rest, _LEAST)))
+    beside = rest / np.maximum(_medians_of(rest, around), _LEAST)
+    weak = (rest < _WEAK) & (beside < _WEAK) & (rest > _LEAST)
+    weak &= rest < np.exp(-_SCATTERS * _scatter(np.log(np.maximum(rest, _LEAST))))
     trembles = np.zeros(len(wiring), dtype=bool)
     trembles[wiring.placed] = flicker[at] > _FLICKERS
     return Shades(light, weak, pieces, trembles)
+
+
+def _around(wiring: Wiring) -> Ints:
+    """(N, 8) positions of the LEDs in the cells around each LED; -1 where there is none."""
+    at = np.pad(wiring.led_at, 1, constant_values=-1)
+    steps = [(y, x) for y in range(3) for x in range(3) if (y, x) != (1, 1)]
+    return np.stack([at[wiring.row + y, wiring.column + x] for y, x in steps], axis=1)
+
+
+def _medians_of(light: Floats, around: Ints) -> Floats:
+    """(N, L) median light of the LEDs around each; NaN without any."""
+    beside = np.where((around >= 0)[..., None], light[around], np.nan)
+    known = np.asarray(np.isfinite(beside).any(axis=1))
+    return np.where(known, np.nanmedian(np.where(known[:, None], beside, 1.0), axis=1), np.nan)
+
+
+def _stands_out(piece: Piece, light: Floats, around: Ints) -> bool:
+    """Whether the light jumps at the edge of a piece: what grows slowly is of the camera."""
+    leds = np.arange(piece.first, piece.last + 1)
+    outside = np.where(
+        (around[leds] >= piece.first) & (around[leds] <= piece.last), -1, around[leds]
+    )
+    beside = np.maximum(_medians_of(light, outside), _LEAST)
+    jumps = np.log(np.maximum(light[leds] / beside, _LEAST))
+    if not np.isfinite(jumps).any(axis=0).all():
+        return False
+    jump, off = np.nanmedian(jumps, axis=0), np.log(piece.light)
+    most = int(np.abs(off).argmax())
+    return bool(jump[most] / off[most] > _JUMPS)
 
 
 def _scatter(log: Floats) -> Floats:

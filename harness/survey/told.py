@@ -140,7 +140,7 @@ def write_map(survey: Survey, path: Path | str) -> None:
 
 def _read(seen: Seen, display: Display) -> _Read:
     light = np.concatenate([seen.light, seen.swing[..., None]], axis=2)
-    share = beside_smooth(light, ~display.gap)
+    share = beside_smooth(light, ~display.gap, seen.number >= 0)
     film = of_film(seen, share)
     found = causes(display, film)
     faults = [one.fault for one in found.found]

@@ -21,7 +21,7 @@ from harness.survey.shades import COLOURS, Piece, Shades
 CHECK = "survey"
 _ALIKE = 4  # faults that look the same, named in the first line; evidence names more
 _MOST_ALIKE = 12
-_SOLDER = "Switch the LEDs' supply off first; never solder with the power on."
+SOLDER = "Switch the LEDs' supply off first; never solder with the power on."
 
 
 def of_cause(cause: Cause, display: Display, film: Readings) -> Finding:
@@ -31,7 +31,7 @@ def of_cause(cause: Cause, display: Display, film: Readings) -> Finding:
     what = " — or ".join(names[:_ALIKE])
     if len(names) > _ALIKE:
         what += f" — or {len(names) - _ALIKE} more that look the same"
-    seen = [fault.what().rstrip("."), _effect(cause.leds, display, film)]
+    seen = [fault.what().rstrip("."), _effect(cause, display, film)]
     if names[_ALIKE:]:
         more = names[_ALIKE:_MOST_ALIKE]
         rest = len(names) - _MOST_ALIKE
@@ -55,23 +55,24 @@ def _remedy(fault: Fault, display: Display) -> str:
             f" Between + and ground at {volts.led} the power model expects {volts.white:.2f} V with"
             f" all white, and {volts.white_faulty:.2f} V with this fault."
         )
-    return f"{text} {_SOLDER}"
+    return f"{text} {SOLDER}"
 
 
-def _effect(leds: Ints, display: Display, film: Readings) -> str:
-    """'LEDs 41 to 127 dark, 5 LEDs show another number'."""
-    wiring = display.wiring
+def _effect(cause: Cause, display: Display, film: Readings) -> str:
+    """'LEDs 41 to 127 dark, LEDs 130 to 134 with the number of another LED'."""
+    wiring, leds = display.wiring, cause.leds
     home = np.full(len(wiring), DARK)
     home[wiring.placed] = np.arange(len(wiring.placed))
     dark = leds[film.number[leds] == DARK]
     moved = leds[(film.number[leds] >= 0) & (film.number[leds] != home[leds])]
-    parts = []
-    for which, look in ((dark, "dark"), (moved, "with the number of another LED")):
-        if which.size:
-            parts.append(f"{joined(places_of(which, display))} {look}")
-    rest = leds.size - dark.size - moved.size
-    if rest:
-        parts.append(f"{many(rest)} with other colours, or back in place")
+    rest = np.setdiff1d(leds, np.concatenate([dark, moved]))
+    lacks = (film.known[rest] & ~film.lit[rest]).any(axis=1)
+    even = "dim" if cause.fault.stage == "power" else "as planned in spite of the other faults"
+    looks = (
+        (dark, "dark"), (moved, "with the number of another LED"),
+        (rest[lacks], "without a colour"), (rest[~lacks], even),
+    )  # fmt: skip
+    parts = [f"{joined(places_of(which, display))} {look}" for which, look in looks if which.size]
     return ", ".join(parts) or "no LED differs"
 
 
@@ -104,7 +105,7 @@ def of_shades(shades: Shades, display: Display) -> list[Finding]:
                 where,
                 f"the light of {many(flickers.size)} varies while it should be steady",
                 "A loose joint at the first of them, or data that are disturbed: `foreglow find`"
-                f" tells more. {_SOLDER}",
+                f" tells more. {SOLDER}",
                 "warning",
                 leds=tuple(flickers.tolist()),
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 from rich.console import Console
 from rich.text import Text
@@ -10,6 +11,7 @@ from rich.text import Text
 from harness.report.findings import print_findings
 from harness.result.words import listed, many
 from harness.survey.told import Survey
+from harness.survey.wording import SOLDER
 
 _MOST_REASONS = 6
 
@@ -24,7 +26,10 @@ def print_survey(survey: Survey, console: Console) -> None:
         )
     )  # fmt: skip
     console.print()
-    print_findings(survey.findings, console)
+    plain = [replace(one, remedy=one.remedy.removesuffix(SOLDER)) for one in survey.findings]
+    print_findings(plain, console)
+    if any(one.remedy.endswith(SOLDER) for one in survey.findings):
+        console.print(Text(f"{SOLDER}\n", "yellow"))
     if survey.uncertain:
         console.print(Text("Not certain:", "bold"))
         for why, names in _reasons(survey):

@@ -52,10 +52,16 @@ def _same(one, other):
 
 
 def pair(display, faults):
-    """How many of two faults are named, and how many causes too many there are."""
-    causes = told(seen_of(display, faults)).causes
-    named = sum(any(_same(one, f) for c in causes for one in c.faults) for f in faults)
-    return named, max(len(causes) - len(faults), 0)
+    """'both' are named, 'same film' of what is named, or what went wrong."""
+    seen = seen_of(display, faults)
+    causes = told(seen).causes
+    named = [any(_same(one, f) for c in causes for one in c.faults) for f in faults]
+    if all(named) and len(causes) == len(faults):
+        return "both"
+    first = [cause.fault for cause in causes]
+    if _equal(seen, seen_of(display, first)):
+        return "same film"
+    return f"{' and '.join(map(str, faults))}: named {', '.join(map(str, first))}"
 
 
 def telephone(display, rng):
@@ -100,8 +106,7 @@ def main():
         for _ in range(chosen.each):
             some = [random_fault(kind, display, rng) for kind in rng.choice(kinds(), 2)]
             if None not in some:
-                named, more = pair(display, some)
-                pairs[f"{named} of 2" + (f", {more} more" if more else "")] += 1
+                pairs[pair(display, some)] += 1
         false = Counter(what for _ in range(chosen.each) for what in right_wall(display, rng))
         seconds = (time.perf_counter() - started) / max(total.total(), 1)
         print(
