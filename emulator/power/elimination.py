@@ -6,9 +6,9 @@ g_i s / y from each to 0 V, and each takes g_i / y of the current fed into it. N
 subtracted, so no accuracy is lost, however unequal the resistances are.
 
 Each round removes nodes that do not touch, those with the fewest neighbours first. One calculation
-does it for all of them and all frames. A chain of n LEDs is gone after log2 n rounds; the work
-grows linearly with LEDs and frames for strips fed at any number of places along any number of
-buses.
+does it for all of them and all frames. A chain of n LEDs is gone after log2 n rounds (`chains`);
+the work grows linearly with LEDs and frames for strips fed at any number of places along any number
+of buses.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from itertools import combinations
 import numpy as np
 
 from emulator.arrays import Floats, Ints
+from emulator.power.chains import Taken, joints_of, take_chains
 
 _MOST_PASSES = 4  # measured on walls of 10,000 LEDs, with and without a bus
 
@@ -84,22 +85,19 @@ class Elimination:
     """
 
     def __init__(self, nodes: int, ends: Ints) -> None:
-        near: list[dict[int, int]] = [{} for _ in range(nodes)]
-        count = 0
-        slot = np.empty(len(ends), dtype=np.int64)
-        for number, (a, b) in enumerate(ends.tolist()):
-            if b not in near[a]:
-                near[a][b] = near[b][a] = count
-                count += 1
-            slot[number] = near[a][b]
-        taken: list[_Taken] = []
-        left = list(range(nodes))
+        joints, slot = joints_of(nodes, ends)
+        taken = take_chains(joints)
+        count = joints.count
+        left = np.flatnonzero(joints.alive).tolist()
+        near: dict[int, dict[int, int]] = {node: {} for node in left}
+        for (a, b), number in zip(joints.ends.tolist(), joints.number.tolist(), strict=True):
+            near[a][b] = near[b][a] = number
         while left:
             some = _untouching(left, near)
             for neighbours in sorted({len(near[node]) for node in some}):
                 alike = [node for node in some if len(near[node]) == neighbours]
-                taken.append(_take_out(alike, near, count))
-                count += taken[-1].made
+                one, count = _take_out(alike, near, count)
+                taken.append(one)
             gone = set(some)
             left = [node for node in left if node not in gone]
         self.nodes, self.slots = nodes, count
@@ -188,29 +186,13 @@ class Factors:
         return volts.take(self.place, axis=0)
 
 
-@dataclass(frozen=True, eq=False)
-class _Taken:
-    """Nodes removed together, with the numbers that they had before: as in `_Round`.
-
-    target: (P · n,) the edges that join their neighbours afterwards. made: how many of these are
-    new.
-    """
-
-    node: Ints
-    edge: Ints
-    other: Ints
-    pairs: Ints
-    target: Ints
-    made: int
-
-
 def _inverse(order: Ints) -> Ints:
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
     return place
 
 
-def _untouching(left: list[int], near: list[dict[int, int]]) -> list[int]:
+def _untouching(left: list[int], near: dict[int, dict[int, int]]) -> list[int]:
     """Nodes with the fewest neighbours, none of which is a neighbour of another."""
     most = max(2, min(len(near[node]) for node in left))
     taken: list[int] = []
@@ -222,10 +204,9 @@ def _untouching(left: list[int], near: list[dict[int, int]]) -> list[int]:
     return taken
 
 
-def _take_out(taken: list[int], near: list[dict[int, int]], count: int) -> _Taken:
+def _take_out(taken: list[int], near: dict[int, dict[int, int]], count: int) -> tuple[Taken, int]:
     """Remove nodes from `near`, all with as many neighbours, and join the neighbours of each by
-    edges, new ones numbered from `count` on."""
-    number = count
+    edges, new ones numbered from `count` on. Returns what was taken, and the new count."""
     edge: list[list[int]] = []
     other: list[list[int]] = []
     target: list[list[int]] = []
@@ -236,20 +217,13 @@ def _take_out(taken: list[int], near: list[dict[int, int]], count: int) -> _Take
         joined = []
         for a, b in combinations(neighbours, 2):
             if b not in near[a]:
-                near[a][b] = near[b][a] = number
-                number += 1
+                near[a][b] = near[b][a] = count
+                count += 1
             joined.append(near[a][b])
         edge.append(edges)
         other.append(neighbours)
         target.append(joined)
     pairs = np.array([*combinations(range(len(edge[0])), 2)], dtype=np.int64).reshape(-1, 2)
     by_neighbour = [np.array(rows, dtype=np.int64).T.ravel() for rows in (edge, other, target)]
-    made = number - count
-    return _Taken(
-        np.array(taken, dtype=np.int64),
-        by_neighbour[0],
-        by_neighbour[1],
-        pairs,
-        by_neighbour[2],
-        made,
-    )
+    edges_by, others_by, targets_by = by_neighbour
+    return Taken(np.array(taken, dtype=np.int64), edges_by, others_by, pairs, targets_by), count
