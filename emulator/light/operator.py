@@ -141,17 +141,22 @@ def points_a_pixel(cells: int, pixels: int) -> int:
 
 
 def _piece(pixels: slice, near: slice, light: Floats) -> Piece:
-    """The piece of (P, cells · terms) light."""
-    basis, strength, share = np.linalg.svd(light, full_matrices=False)
+    """The piece of (P, cells · terms) light.
+
+    Its basis is that of a singular value decomposition, from the small Gram matrix: several times
+    as fast, and exact to 1e-8 of the largest member, which is more than enough.
+    """
+    square, basis = np.linalg.eigh(light @ light.T)
     # How much the later members of the basis give, at the pixel where that is most.
-    carried = np.cumsum(((basis * strength) ** 2)[:, ::-1], axis=1)[:, ::-1]
+    carried = np.cumsum(basis**2 * np.maximum(square, 0), axis=1)[:, ::-1]
     left_out = np.sqrt(carried.max(axis=0))
     kept = max(int((left_out > _BASIS_TO * left_out[0]).sum()), 1)
+    basis = basis[:, ::-1][:, :kept]
     return Piece(
         pixels,
         near,
-        np.ascontiguousarray(basis[:, :kept] * strength[:kept], dtype=np.float32),
-        np.ascontiguousarray(share[:kept], dtype=np.float32),
+        np.ascontiguousarray(basis, dtype=np.float32),
+        np.ascontiguousarray(basis.T @ light, dtype=np.float32),
     )
 
 
