@@ -13,6 +13,7 @@ latch them, each zero byte latches 32 LEDs; without one, the data waits for more
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,13 +130,13 @@ class Strip:
         self._since_reset: Bytes = np.zeros(0, dtype=np.uint8)
         self._ends_ns = 0
 
-    @property
+    @cached_property
     def reset_ns(self) -> int:
         """How long the line must rest before the next frame."""
         wire = self.chip.wire
         return wire.reset_ns if isinstance(wire, OneWire) else wire.rest_ns
 
-    @property
+    @cached_property
     def pass_on_ns(self) -> int:
         """How much later each LED latches than the one before."""
         return self.chip.wire.pass_on_ns if isinstance(self.chip.wire, OneWire) else 0
@@ -157,7 +158,7 @@ class Strip:
         """How long after its start the last LED shows a frame of bytes (…, B), int64 (…)."""
         return self.wire_ns_each(data) + self.reset_ns + self._spread_ns
 
-    @property
+    @cached_property
     def _spread_ns(self) -> int:
         """How much later the last LED latches than the first."""
         return (self.leds - 1) * self.pass_on_ns
