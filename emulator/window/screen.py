@@ -20,6 +20,7 @@ from emulator.view.reading import read_cell
 from emulator.view.status import Status, Trouble
 from emulator.view.viewing import Viewing
 from emulator.view.zoom import WHEEL_STEP, Zoom
+from emulator.window.behind import Behind
 from emulator.window.card import draw_card
 from emulator.window.instruments import draw_instruments
 from emulator.window.keys import ACTION_OF_KEY, SCROLL_OF_KEY
@@ -47,7 +48,8 @@ class Screen:
     """One window on one display. state: what the user has set; nothing else is shared.
 
     clock: times the notes in the strip. scale: how large everything is drawn; None uses that of the
-    screen. Raises WindowError if there is no screen.
+    screen. late: a thread draws each picture of the wall, with its instruments, while the next one
+    is calculated; the next call of `draw` shows it. Raises WindowError if there is no screen.
     """
 
     def __init__(
@@ -57,8 +59,12 @@ class Screen:
         clock: Clock,
         pixels_wide: int,
         scale: float | None = None,
+        *,
+        late: bool = False,
     ) -> None:
         self.display = display
+        self._behind = Behind() if late else None
+        self._coming: tuple[NDArray[np.uint8], Status] | None = None
         self.state = state
         self._clock = clock
         self._glass = Glass(display, pixels_wide, scale)
@@ -78,7 +84,9 @@ class Screen:
         self._laid_out_for = (size, glass.scale, state.instruments)
         self._look_at(state.zoom)
         self._lettering = Lettering(glass.scale)
-        self._wall = WallPicture(self.display, self.layout)
+        if self._behind is not None:
+            self._behind.wait()
+        self._wall = WallPicture(self.display, self.layout, self._behind)
         self._drawn_above: Above | None = None
         self._told: Told | None = None
         self._gauges: tuple[Gauge, ...] = ()
@@ -174,6 +182,20 @@ class Screen:
         Returns whether anything changed. Only then do pixels go to the screen, the slowest step;
         clock and figures change ten times a second.
         """
+        state = self.state
+        self._follow()
+        if self._behind is None:
+            return self._show(drives, status, self._wall.draw(light, state, status.time_ns))
+        new = self._wall.finish(state)
+        told = self._coming if new and self._coming is not None else (drives, status)
+        changed = self._show(*told, new)
+        if self._wall.begin(light, state, status.time_ns):
+            self._coming = drives, status
+            changed = True
+        return changed
+
+    def _follow(self) -> None:
+        """Lay out anew what the user has resized or zoomed."""
         state, glass = self.state, self._glass
         if self._laid_out_for != (glass.surface.get_size(), glass.scale, state.instruments):
             self._lay_out()
@@ -182,7 +204,10 @@ class Screen:
         if self.layout != self._wall.layout:
             self._wall.show(self.layout)
             self._say(state.zoom.words)
-        new_wall = self._wall.draw(light, state, status.time_ns)
+
+    def _show(self, drives: NDArray[np.uint8], status: Status, new_wall: bool) -> bool:
+        """Show what has changed, the wall if it is new; returns whether anything has."""
+        state, glass = self.state, self._glass
         if state.save:
             state.save = False
             self._save()
@@ -247,4 +272,6 @@ class Screen:
     def close(self) -> None:
         """Close the window and free pygame; a second call does nothing."""
         self.state.closed = True
+        if self._behind is not None:
+            self._behind.close()
         self._glass.close()

@@ -10,20 +10,26 @@ from emulator.arrays import Light
 from emulator.description.display import Display
 from emulator.view.controls import State
 from emulator.view.seen import Seen
+from emulator.window.behind import Behind
 from emulator.window.layout import Layout
 from emulator.window.overlay import Numbers, data_path
 
 
 class WallPicture:
-    """Draws the wall for one layout of the window; `surface` is what was last drawn of it."""
+    """Draws the wall for one layout of the window; `surface` is what was last drawn of it.
 
-    def __init__(self, display: Display, layout: Layout) -> None:
-        self._display = display
+    behind: a thread that draws, one picture late; without it, `draw` does.
+    """
+
+    def __init__(self, display: Display, layout: Layout, behind: Behind | None = None) -> None:
+        self._display, self._behind = display, behind
         self._seen = Seen(display, layout.full.width, layout.part)
         self.show(layout)
 
     def show(self, layout: Layout) -> None:
         """Draw what this layout shows of the wall from now on."""
+        if self._behind is not None:
+            self._behind.wait()
         self.layout = layout
         self.surface = pygame.Surface(layout.wall.size).convert()
         self._spots, self._pixels = _spots(layout.wall.size)
@@ -37,15 +43,38 @@ class WallPicture:
 
         Returns whether anything changed.
         """
-        self._seen.look(state.viewing)
-        wanted = (state.numbers, state.path)
-        if not self._seen.changes(light, time_ns) and self._overlaid == wanted:
+        if not self._changes(light, state, time_ns):
             return False
         self._seen.draw(light, onto=self._pixels)
+        self._take(state)
+        return True
+
+    def begin(self, light: Light, state: State, time_ns: int) -> bool:
+        """As `draw`, but behind: `finish` comes before the next one, and has the picture."""
+        assert self._behind is not None
+        if not self._changes(light, state, time_ns):
+            return False
+        seen, pixels = self._seen, self._pixels
+        self._behind.begin(lambda: seen.draw(light, onto=pixels))
+        return True
+
+    def finish(self, state: State) -> bool:
+        """Wait for a picture that was begun; returns whether there was one."""
+        if self._behind is None or not self._behind.wait():
+            return False
+        self._take(state)
+        return True
+
+    def _changes(self, light: Light, state: State, time_ns: int) -> bool:
+        self._seen.look(state.viewing)
+        wanted, before = (state.numbers, state.path), self._overlaid
+        self._overlaid = wanted
+        return self._seen.changes(light, time_ns) or before != wanted
+
+    def _take(self, state: State) -> None:
+        """Take the picture over from its memory, and draw over it."""
         self.surface.blit(self._spots, (0, 0))
         self._overlay(state)
-        self._overlaid = wanted
-        return True
 
     def _overlay(self, state: State) -> None:
         if state.path:

@@ -12,6 +12,8 @@ from emulator.view.player import Player
 from emulator.view.viewing import Viewing
 from emulator.window.screen import Screen
 
+_LARGE = 10_000  # LEDs: such a wall is drawn by a second thread, a picture late
+
 
 class WallWindow(Player[Screen]):
     """A Player on the screen.
@@ -36,7 +38,9 @@ class WallWindow(Player[Screen]):
             display,
             sources,
             playing,
-            lambda display, state, clock: Screen(display, state, clock, pixels_wide, scale),
+            lambda display, state, clock: Screen(
+                display, state, clock, pixels_wide, scale, late=display.leds >= _LARGE
+            ),
             real_time=real_time,
             clock=clock,
             viewing=viewing,
