@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Floats
-from emulator.power.elimination import Elimination, RowSum
+from emulator.power.elimination import Elimination, Factors, RowSum
 from emulator.power.load import Loads
 from emulator.power.network import GROUNDED_S, SLOPE_FLOOR_S, Network
 from emulator.power.supplied import Law
@@ -129,8 +129,8 @@ class Conductors:
         out[nodes:] = -out[:nodes]
         return np.asarray(out)
 
-    def move(self, volts: Floats, unbalanced: Floats) -> Floats:
-        """Newton's step (2M, T)."""
+    def factors(self, volts: Floats) -> Factors:
+        """F′, with which Newton's step is solved."""
         graphs, network = self.graphs, self.graphs.network
         pairs = self.pairs(volts)
         slope = np.concatenate(
@@ -141,7 +141,7 @@ class Conductors:
         )
         edges_s = np.concatenate([self.lines_s, np.maximum(slope, SLOPE_FLOOR_S)])
         shunt_s = np.repeat(graphs.shunt_s[:, None], volts.shape[1], axis=1)
-        return graphs.elimination.factors(edges_s, shunt_s).solve(-unbalanced)
+        return graphs.elimination.factors(edges_s, shunt_s)
 
     def taken_a(self, elements: Floats) -> Floats:
         """Current (T,) of all LEDs, of what `elements` gives."""

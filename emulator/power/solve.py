@@ -29,6 +29,7 @@ from numpy.typing import ArrayLike, NDArray
 from emulator.arrays import Bytes, Floats
 from emulator.description.chips import Chip
 from emulator.power.conductors import Conductors, graphs_of
+from emulator.power.elimination import Factors
 from emulator.power.load import Loads, duty, headroom
 from emulator.power.network import SLOPE_FLOOR_S, Network
 from emulator.power.supplied import Law
@@ -43,6 +44,7 @@ MOST_STEPS = 80
 # Frames are solved in blocks that fit a cache, but not so few that numpy's calls dominate.
 _BLOCK = 1 << 16  # nodes × frames
 _LEAST_FRAMES = 16
+_NEARLY = 1e-3  # of the error before
 _OVERSHOOT = 0.1  # take the whole step if the slope at its end is below this share
 _SEARCH_STEPS = 40
 
@@ -167,7 +169,7 @@ class _Problem(Protocol):
     def start(self, before: Rails | None) -> Floats: ...
     def lines(self, volts: Floats) -> Floats: ...
     def elements(self, volts: Floats) -> Floats: ...
-    def move(self, volts: Floats, unbalanced: Floats) -> Floats: ...
+    def factors(self, volts: Floats) -> Factors: ...
     def taken_a(self, elements: Floats) -> Floats: ...
     def pairs(self, volts: Floats) -> Floats: ...
     def ground(self, volts: Floats) -> Floats: ...
@@ -213,13 +215,13 @@ class _Pairs:
         out[terminals] = self.law.supplied(volts[terminals])[1] + SLOPE_FLOOR_S
         return out
 
-    def move(self, volts: Floats, unbalanced: Floats) -> Floats:
-        """Newton's step (M, T)."""
+    def factors(self, volts: Floats) -> Factors:
+        """F′, with which Newton's step is solved."""
         network, slopes = self.network, self.slopes(volts)
         # Most frames of most walls: no channel lacks volts, so all have the same slopes.
         if (slopes == network.idle_s).all():
-            return network.idle.solve(-unbalanced)
-        return network.elimination.factors(network.pair_s, slopes).solve(-unbalanced)
+            return network.idle
+        return network.elimination.factors(network.pair_s, slopes)
 
     def taken_a(self, elements: Floats) -> Floats:
         """Current (T,) of all LEDs, of what `elements` gives."""
@@ -243,6 +245,7 @@ def _newton(problem: _Problem, start: Floats) -> tuple[Floats, Floats, Floats, N
     open_, rest, v = np.arange(frames), problem, start
     highest = float(problem.law.volts.max())
     lines, elements = rest.lines(v), rest.elements(v)
+    factors, before = None, np.full(frames, np.inf)
     for step in range(MOST_STEPS + 1):
         unbalanced = lines + elements
         error = np.abs(unbalanced).sum(axis=0)
@@ -260,7 +263,12 @@ def _newton(problem: _Problem, start: Floats) -> tuple[Floats, Floats, Floats, N
                 break
             open_, rest, v = open_[which], rest.frames(which), v[:, which]
             lines, unbalanced = lines[:, which], unbalanced[:, which]
-        move = rest.move(v, unbalanced)
+            error, factors = error[which], None
+        # After a step that solved nearly all, the slopes are nearly the same, too.
+        if factors is None or (error > _NEARLY * before).any():
+            factors = rest.factors(v)
+        before = error
+        move = factors.solve(-unbalanced)
         move *= highest / np.maximum(np.abs(move).max(axis=0), highest)
         end = _end_of(rest, v, lines, move, _dots(unbalanced, move))
         # The lines are linear: added up like this, their currents do not lose what V rounds off.
