@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Ints
+from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from emulator.power.least import nominal_a
@@ -62,10 +62,19 @@ class Cause:
 
 @dataclass(frozen=True, eq=False)
 class Causes:
-    """found: the causes. left: (M,) positions of LEDs that none of them explains."""
+    """found: the causes. left: (M,) positions of LEDs that none of them explains. expected: the
+    readings (N,) with all causes."""
 
     found: tuple[Cause, ...]
     left: Ints
+    expected: Readings
+
+    @property
+    def recoloured(self) -> Bools:
+        """(N,) LEDs that lack a colour or all light, so that nobody can say how bright they are."""
+        odd = (self.expected.number < 0) | ~self.expected.lit.all(axis=1)
+        odd[self.left] = True
+        return np.asarray(odd)
 
 
 class _Tried(NamedTuple):
@@ -113,7 +122,7 @@ class _Search:
         for number, one in enumerate(classes):
             without = self.expected(known[:number] + known[number + 1 :])
             found.append(Cause(one, self._apart(whole, without)))
-        return Causes(tuple(found), np.flatnonzero(slips(whole, self.film) >= 1))
+        return Causes(tuple(found), np.flatnonzero(slips(whole, self.film) >= 1), whole)
 
     def _doubtful(self, cause: Cause, left: Ints) -> bool:
         """Whether so much is unexplained where a cause acts that another one may be behind all."""

@@ -31,6 +31,7 @@ from harness.survey.shades import Shades, shades
 
 _EXPLAINS = 0.3  # of the squared differences that a fault may leave, so that it is named
 _AS_WELL = 1.5  # times that of the best: it fits as well
+_FEW = 4  # LEDs that it dims at least
 _LEAST = 0.05  # natural logarithm of light: an LED that is off by less says nothing
 
 
@@ -59,10 +60,12 @@ def without_sags(
     best = int(left.argmin())
     if left[best] > _EXPLAINS * of_none or left[best] > of_pieces * _AS_WELL:
         return found, None
+    leds = np.flatnonzero((np.abs(courses[best] - planned) > _LEAST).any(axis=1))
+    if leds.size < _FEW:
+        return found, None
     alike = [
         n for n in np.argsort(left, kind="stable").tolist() if left[n] <= _AS_WELL * left[best]
     ]
-    leds = np.flatnonzero((np.abs(courses[best] - planned) > _LEAST).any(axis=1))
     wiring = display.wiring
     corrected = share.copy()
     at = wiring.row[wiring.placed], wiring.column[wiring.placed]

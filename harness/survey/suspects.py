@@ -50,7 +50,12 @@ _MOST_ENDS = 5  # places of each line that are tried as the ends of a piece of a
 _MOST_SHIFTS = 6
 _FEW_LINES = 8  # up to which each pair of lines is tried
 _ALL_DARK = 0.9  # of a line
-_FITS, _DARK, _ODD = 1 << 40, 1 << 41, 1 << 42  # instead of by how many LEDs a number is off
+_FITS, _DARK, _VAGUE, _ODD = (
+    1 << 40,
+    1 << 41,
+    1 << 42,
+    1 << 44,
+)  # instead of by how many LEDs a number is off
 
 
 def moving(display: Display, built: Built, expected: Readings, film: Readings) -> list[Fault]:
@@ -108,17 +113,17 @@ def _possible(faults: Iterable[Fault], display: Display) -> list[Fault]:
 
 
 def _states(expected: Readings, film: Readings) -> Ints:
-    """(N,) in which way the reading of each LED differs; UNKNOWN where nothing can be said."""
+    """(N,) in which way the reading of each LED differs; _VAGUE where nothing can be said."""
     off = film.number - expected.number
     both = (film.number >= 0) & (expected.number >= 0)
-    state = np.where(both & (off != 0), off, _ODD)
+    fit = _colours_fit(expected, film)
+    colours = np.where(fit, 0, 1 + (film.lit & film.known) @ np.array([1, 2, 4, 8]))
+    state = 32 * np.where(both, off, _ODD) + colours
     state = np.where(film.number == DARK, _DARK, state)
-    code = (film.lit & film.known) @ np.array([1, 2, 4, 8])
-    state = np.where((state == _ODD) & ~_colours_fit(expected, film), _ODD + 1 + code, state)
     fits = (slips(expected, film) < 1) & (film.number != UNKNOWN) & (film.number != UNREAD)
     state = np.where(fits, _FITS, state)
-    vague = (film.number == UNKNOWN) | ((film.number == UNREAD) & _colours_fit(expected, film))
-    return np.where(vague, UNKNOWN, state)
+    vague = (film.number == UNKNOWN) | ((film.number == UNREAD) & fit)
+    return np.where(vague, _VAGUE, state)
 
 
 def _colours_fit(expected: Readings, film: Readings) -> np.ndarray:
@@ -129,7 +134,7 @@ def _places(state: Ints) -> list[tuple[int, int]]:
     """Where the state changes along a line, at most _MOST_PLACES: the last LED before, -1 for none,
     and the first LED behind, of those that say something. Those beside the longest stretches come
     first."""
-    said = np.flatnonzero(state != UNKNOWN)
+    said = np.flatnonzero(state != _VAGUE)
     if not said.size:
         return []
     states = np.concatenate([[_FITS], state[said]])

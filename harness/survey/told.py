@@ -139,11 +139,17 @@ def write_map(survey: Survey, path: Path | str) -> None:
 
 
 def _read(seen: Seen, display: Display) -> _Read:
+    wiring = display.wiring
     light = np.concatenate([seen.light, seen.swing[..., None]], axis=2)
-    share = beside_smooth(light, ~display.gap, seen.number >= 0)
-    film = of_film(seen, share)
+    read = seen.number >= 0
+    film = of_film(seen, beside_smooth(light, ~display.gap, read))
     found = causes(display, film)
+    # Colours that are missing say nothing of how bright the others are.
+    plain = wiring.placed[~found.recoloured[wiring.placed]]
+    there = np.zeros_like(display.gap)
+    there[wiring.row[plain], wiring.column[plain]] = True
     faults = [one.fault for one in found.found]
+    share = beside_smooth(light, there, read)
     even, sag = without_sags(display, faults, share, seen.flicker)
     return _Read(film, even, replace(found, found=(*found.found, *([sag] if sag else []))))
 
