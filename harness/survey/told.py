@@ -88,7 +88,8 @@ class Survey:
             "uncertain": [one._asdict() for one in self.uncertain],
             "findings": [finding.to_json() for finding in self.findings],
             "faults": [[str(fault) for fault in cause.faults] for cause in self.causes],
-            "map": {"enough": not self.as_built.lacks, "lacks": self.as_built.lacks},
+            "map_enough": not self.as_built.lacks,
+            "map_lacks": self.as_built.lacks,
             "notes": list(self.seen.notes),
         }
 

@@ -6,11 +6,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from emulator import parse_display
+from emulator import load_display, parse_display
 from emulator.description.mapfile import read_map
 from harness.survey.told import told, write_map
 from tests.harness.survey.exact import seen_of
+from tests.harness.survey.told_rates import outcome
+from tests.harness.survey.walls import kinds, random_fault, telephone, wall
 
 WALL = parse_display(
     '[grid]\ncolumns = 7\nrows = 5\n[chip]\npart = "WS2812B"\n[wiring]\nlines = 2\n',
@@ -28,18 +32,35 @@ def named(survey):
 
 def test_nothing_is_found_on_a_right_wall_with_dark_corners_and_noise():
     rng = np.random.default_rng(1)
-    y, x = np.mgrid[-1:1:5j, -1:1:7j]
-    survey = survey_of(surface=1 - 0.3 * x**2 - 0.2 * y**2 + 0.1 * x, rng=rng, noise=0.02)
+    survey = survey_of(surface=telephone(WALL, rng), rng=rng, noise=0.03)
     assert survey.findings == ()
     assert {led.state for led in survey.leds} == {"fine"}
     assert not survey.as_built.lacks
 
 
-@pytest.mark.parametrize(
-    "fault",
-    ["run-reversed run=1", "led-missing led=9", "led-extra after=3", "data-open line=1 after=4",
-     "led-dark led=8", "other-chip first=7 last=13 chip=SK6812-RGBW"],
+@pytest.mark.slow
+@given(
+    columns=st.integers(4, 9), rows=st.integers(3, 6), lines=st.integers(1, 3),
+    start=st.sampled_from(["top-left", "top-right", "bottom-left", "bottom-right"]),
+    along=st.sampled_from(["rows", "columns"]), path=st.sampled_from(["serpentine", "progressive"]),
+    gap=st.booleans(), seed=st.integers(0, 999),
 )  # fmt: skip
+def test_nothing_is_found_on_any_right_wall(columns, rows, lines, start, along, path, gap, seed):
+    """Whatever the wiring, and through a telephone that darkens corners and adds noise."""
+    gaps = "gaps = [{ column = 1, row = 1 }]" if gap else ""
+    display = parse_display(
+        f'[grid]\ncolumns = {columns}\nrows = {rows}\n{gaps}\n[chip]\npart = "SK6812"\n[wiring]\n'
+        f'start = "{start}"\nalong = "{along}"\npath = "{path}"\nlines = {lines}\n',
+        Path("any.toml"),
+    )
+    rng = np.random.default_rng(seed)
+    survey = told(seen_of(display, surface=telephone(display, rng), rng=rng, noise=0.03))
+    assert survey.findings == ()
+    assert {led.state for led in survey.leds} == {"fine"}
+    assert not survey.as_built.lacks
+
+
+@pytest.mark.parametrize("fault", ["led-missing led=9", "data-open line=1 after=4"])
 def test_a_fault_is_named_first(fault):
     survey = survey_of(fault)
     assert named(survey)[0][0] == fault
@@ -52,6 +73,26 @@ def test_faults_that_look_the_same_are_named_together():
     assert " — or " in survey_of("led-swallows led=10 lit=yes").findings[0].what
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", kinds())
+def test_every_kind_of_wiring_and_strip_is_named_from_an_exact_film(kind):
+    """A sample of `python -m tests.harness.survey.told_rates`."""
+    display, rng = wall("hall"), np.random.default_rng(kinds().index(kind))
+    for _ in range(2):
+        fault = random_fault(kind, display, rng)
+        found = outcome(display, fault, seen_of(display))
+        assert found in ("first", "alike", "no effect"), fault
+
+
+@pytest.mark.slow
+def test_a_bus_joint_is_named_from_how_the_light_falls():
+    """The power model dims blue and green of a line of the foyer, more with each LED."""
+    survey = told(seen_of(load_display("foyer"), ["bus-joint feed=1 conductor=plus"]))
+    assert named(survey)[0][0] == "bus-joint feed=1 conductor=plus"
+    assert len(survey.findings) == 1
+
+
+@pytest.mark.slow
 def test_several_faults_are_all_named():
     found = named(survey_of("run-reversed run=1", "data-open line=1 after=3", "led-dark led=2"))
     assert {"run-reversed run=1", "data-open line=1 after=3", "led-dark led=2"} <= {

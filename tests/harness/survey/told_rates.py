@@ -17,7 +17,7 @@ import numpy as np
 
 from harness.survey.told import told
 from tests.harness.survey.exact import seen_of
-from tests.harness.survey.walls import WALLS, kinds, random_fault, wall
+from tests.harness.survey.walls import WALLS, kinds, random_fault, telephone, wall
 
 
 def outcome(display, fault, right):
@@ -62,16 +62,6 @@ def pair(display, faults):
     if _equal(seen, seen_of(display, first)):
         return "same film"
     return f"{' and '.join(map(str, faults))}: named {', '.join(map(str, first))}"
-
-
-def telephone(display, rng):
-    """(rows, columns) light that reaches a camera: dark corners, and one side nearer."""
-    y, x = np.meshgrid(
-        np.linspace(-1, 1, display.grid.rows), np.linspace(-1, 1, display.grid.columns),
-        indexing="ij",
-    )  # fmt: skip
-    corners = 1 / (1 + rng.uniform(0, 0.5) * (x**2 + y**2)) ** 2  # cos⁴ of a wide lens
-    return corners * (1 + rng.uniform(-0.4, 0.4) * x + rng.uniform(-0.3, 0.3) * y)
 
 
 def right_wall(display, rng):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from emulator import load_display, parse_display
 from emulator.description.faults.kinds import KINDS
 
@@ -45,3 +47,13 @@ def random_fault(kind, display, rng):
     else:
         return fault
     return fault if any(other.judge(display)) else other
+
+
+def telephone(display, rng):
+    """(rows, columns) light that reaches a camera: dark corners, and one side nearer."""
+    y, x = np.meshgrid(
+        np.linspace(-1, 1, display.grid.rows), np.linspace(-1, 1, display.grid.columns),
+        indexing="ij",
+    )  # fmt: skip
+    corners = 1 / (1 + rng.uniform(0, 0.5) * (x**2 + y**2)) ** 2  # cos⁴ of a wide lens
+    return corners * (1 + rng.uniform(-0.4, 0.4) * x + rng.uniform(-0.3, 0.3) * y)
