@@ -56,7 +56,9 @@ def survey(
     from harness.survey.told import told, write_map
 
     wall = without_faults(load_display(display))
-    table = result_file(output, f"{wall.name}-as-built.csv", wall, force, (".csv",))
+    # A CSV has no place to say who wrote it; under the default name it is an earlier map of ours.
+    own = force or output is None
+    table = result_file(output, f"{wall.name}-as-built.csv", wall, own, (".csv",))
     drawn = result_file(picture, f"{wall.name}-survey.png", wall, force, (".png",))
     with terminal(stderr=True).status("…") as status:
         seen = see(footage(film, mirrored=mirrored), wall, status.update)

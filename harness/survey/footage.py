@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,16 +96,20 @@ class Film:
             raise self._unreadable("it has no frames with times")
 
     def _frame(self, shown: VideoFrame) -> Frame:
-        turns = round(shown.rotation / 90)
+        import cv2  # of the extra `camera`
 
-        def upright(picture: NDArray[Any]) -> NDArray[Any]:
-            turned = np.rot90(picture, turns) if turns else picture
-            return np.ascontiguousarray(turned[:, ::-1] if self._mirrored else turned)
+        turn = [
+            None, cv2.ROTATE_90_COUNTERCLOCKWISE, cv2.ROTATE_180, cv2.ROTATE_90_CLOCKWISE,
+        ][round(shown.rotation / 90) % 4]  # fmt: skip
+
+        def upright(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+            turned = picture if turn is None else cv2.rotate(picture, turn)
+            return np.asarray(cv2.flip(turned, 1) if self._mirrored else turned, dtype=np.uint8)
 
         return Frame(
             float(shown.time or 0.0),
             upright(_luma(shown)),
-            lambda: upright(shown.to_ndarray(format="rgb24")),
+            lambda: upright(np.asarray(shown.to_ndarray(format="rgb24"), dtype=np.uint8)),
         )
 
     def _unreadable(self, why: object) -> SourceError:
@@ -154,7 +158,11 @@ def _luma(shown: VideoFrame) -> Luma:
         :, : plane.width
     ]
     full = shown.format.name.startswith("yuvj") or int(shown.color_range) == _FULL_RANGE
-    return luma if full else np.asarray(_widened()[luma])
+    if full:
+        return luma
+    import cv2  # of the extra `camera`
+
+    return np.asarray(cv2.LUT(np.ascontiguousarray(luma), _widened()), dtype=np.uint8)
 
 
 _FULL_RANGE = 2  # AVCOL_RANGE_JPEG of FFmpeg

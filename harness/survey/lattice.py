@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Ints
+from emulator.arrays import Bools, Floats, Ints
 from harness.survey.seen import Outline
 from harness.survey.shift import Picture32
 from harness.survey.straight import by_cell, middles, straightened
@@ -217,6 +217,18 @@ def _fitted(image: Picture32, cells: Ints, places: Floats, sigma: float) -> Latt
     strength = middles(np.asarray(cv2.GaussianBlur(straight, (0, 0), _SIDE * _SMOOTH)), _SIDE)
     usual = float(np.median(strength[strength > 0.35 * np.quantile(strength, 0.95)]))
     return Lattice(outline, strength / max(usual, 1e-12), found, off)
+
+
+def part_of(lattice: Lattice, wall: Bools) -> Lattice:
+    """The part of a lattice around the wall (rows, columns); cells outside the wall are dark."""
+    rows, columns = np.flatnonzero(wall.any(axis=1)), np.flatnonzero(wall.any(axis=0))
+    top, left = int(rows[0]) - _MARGIN, int(columns[0]) - _MARGIN
+    shape = int(rows[-1]) + _MARGIN + 1 - top, int(columns[-1]) + _MARGIN + 1 - left
+    strength = np.zeros(shape)
+    row, column = np.nonzero(wall)
+    strength[row - top, column - left] = lattice.strength[row, column]
+    outline = _begun_at(lattice.outline, np.array([left, top]))
+    return replace(lattice, outline=outline, strength=strength)
 
 
 def _begun_at(outline: Outline, first: Ints) -> Outline:

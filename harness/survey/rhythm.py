@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Ints
+from emulator.arrays import Bools, Floats, Ints
 from harness.patterns.film import FilmStep
 from harness.survey.footage import Frame
 
@@ -37,7 +37,7 @@ class Rhythm:
     """
 
     times_s: Floats
-    begins_s: tuple[float, ...]
+    begins_s: Floats
     pace_s: float
     step: Ints
     turn: Ints
@@ -54,7 +54,7 @@ class Watch:
     def __init__(self) -> None:
         self._times: list[float] = []
         self._blocks: list[NDArray[np.float32]] = []
-        self._change: list[float] = []  # from the frame before
+        self._change: list[NDArray[np.float32]] = []  # of each block, from the frame before
         self._before: NDArray[np.float32] | None = None
 
     def take(self, frame: Frame) -> None:
@@ -65,9 +65,8 @@ class Watch:
         small = np.asarray(thumbnail, dtype=np.float32)
         before, self._before = self._before, small
         self._times.append(frame.time_s)
-        blocks = cv2.resize(small, _BLOCKS[::-1], interpolation=cv2.INTER_AREA)
-        self._blocks.append(np.asarray(blocks, dtype=np.float32))
-        self._change.append(0.0 if before is None else float(np.abs(small - before).mean()))
+        self._blocks.append(_in_blocks(small))
+        self._change.append(_in_blocks(np.abs(small - (small if before is None else before))))
 
     def rhythm(self, steps: tuple[FilmStep, ...], *, moving: bool) -> Rhythm:
         """The passes of the pattern so far. moving: a film, not stills.
@@ -76,7 +75,7 @@ class Watch:
         """
         if len(self._times) < 8:
             raise NoMarkerError
-        times_s, change = np.array(self._times), np.array(self._change)
+        times_s = np.array(self._times)
         lit = np.array(self._blocks, dtype=np.float64).reshape(len(times_s), -1)
         template = np.array([step.lit for step in steps])
         weight = lit.std(axis=0)
@@ -96,23 +95,49 @@ class Watch:
         if score < _MARKED or not weight.any():
             raise NoMarkerError
         if moving:
+            change = np.array(self._change).reshape(len(times_s), -1) @ weight
             begin_s, pace_s = _refined(times_s, change, begin_s, pace_s, steps)
         length_s = pace_s * len(steps)
-        first = -int(np.ceil((begin_s - times_s[0]) / length_s))
-        last = int(np.floor((times_s[-1] - begin_s) / length_s))
-        begins = tuple(begin_s + turn * length_s for turn in range(first, last + 1))
-        place = (times_s - begins[0]) / pace_s
+        marked = int(np.ceil((begin_s - times_s[0]) / length_s))
+        first_s = begin_s - marked * length_s
+        place = (times_s - first_s) / pace_s
         step = np.floor(place).astype(np.int64)
         within = place - step
-        calm = (within >= _FROM) & (within <= _TO) if moving else np.ones(len(step), dtype=bool)
+        turn, step = step // len(steps), step % len(steps)
+        kept = (within >= _FROM) & (within <= _TO) if moving else np.ones(len(step), dtype=bool)
+        kept &= _played(lit @ weight, template[step], turn, marked)[turn]
         return Rhythm(
             times_s,
-            begins,
+            np.asarray(first_s + length_s * np.arange(int(turn.max()) + 1), dtype=np.float64),
             pace_s,
-            np.where(calm, step % len(steps), -1),
-            np.where(calm, step // len(steps), -1),
+            np.where(kept, step, -1),
+            np.where(kept, turn, -1),
             weight.reshape(_BLOCKS),
         )
+
+
+def _played(light: Floats, meant: Floats, turn: Ints, marked: int) -> Bools:
+    """Of each pass, whether the wall shines when the pattern does: it may end before the film.
+
+    light: (T,) of the wall; meant: (T,) the share of LEDs that should be lit; marked: the pass
+    whose marker was found.
+    """
+    own = turn == marked
+    on, dark = light[own & (meant == 1)], light[own & (meant == 0)]
+    if not (len(on) and len(dark)):
+        return np.arange(int(turn.max()) + 1) == marked
+    low, high = float(np.median(dark)), float(np.median(on))
+    lit = [light[(turn == one) & (meant > 0)] for one in range(int(turn.max()) + 1)]
+    least = low + 0.25 * (high - low)
+    shines: Bools = np.array([len(some) > 0 and float(np.median(some)) > least for some in lit])
+    return shines
+
+
+def _in_blocks(small: NDArray[np.float32]) -> NDArray[np.float32]:
+    import cv2  # of the extra `camera`
+
+    blocks = cv2.resize(small, _BLOCKS[::-1], interpolation=cv2.INTER_AREA)
+    return np.asarray(blocks, dtype=np.float32)
 
 
 def rhythm_of(frames: Iterable[Frame], steps: tuple[FilmStep, ...], *, moving: bool) -> Rhythm:
@@ -178,8 +203,8 @@ def _refined(
     fine = np.arange(times_s[0], times_s[-1], min(0.004, half / 4))
     energy = np.interp(fine, times_s - half, rise)
     energy = np.convolve(energy, np.ones(5) / 5, "same")
-    for reach, tilt, grid in ((0.4, 0.012, 41), (0.15, 0.003, 31), (0.05, 0.0006, 31)):
-        shifts = np.linspace(-reach, reach, grid) * pace_s
+    for reach, tilt, grid in ((0.4, 0.04, 81), (0.15, 0.003, 31), (0.05, 0.0006, 31)):
+        shifts = np.linspace(-reach, reach, 31) * pace_s
         paces = pace_s * (1 + np.linspace(-tilt, tilt, grid))
         middle = turns[len(turns) // 4]  # the marker and what is near it fix the beginning
         at = (

@@ -12,9 +12,9 @@ from emulator.errors import SourceError, UnsupportedError
 from harness.patterns.film import film_steps, film_words
 from harness.survey.decoding import Read, read_cells
 from harness.survey.footage import Footage
-from harness.survey.lattice import lattice_of
+from harness.survey.lattice import lattice_of, part_of
 from harness.survey.measuring import Measured, mean_by_cell, measure
-from harness.survey.placing import Placed, place
+from harness.survey.placing import Placed, place, wall_in
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen
 from harness.survey.swing import pitch_of, swing_of
@@ -72,7 +72,8 @@ def _wall(film: Footage, rhythm: Rhythm, display: Display) -> Tracker:
             place=film.name,
             fix="film nearer, the whole wall in the picture, in focus.",
         )
-    tracker = Tracker(lattice)
+    wall = wall_in(lattice.strength, _planned(display) >= 0)
+    tracker = Tracker(part_of(lattice, wall) if wall.any() else lattice)
     tracker.profile = profile_of(swing.image, tracker)
     return tracker
 

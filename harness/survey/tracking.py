@@ -70,28 +70,49 @@ class Tracker:
         in time, or if it fits worse than usual, the wall may be some cells away.
         """
         outline, like = self._improved(luma, self.outline, coded)
-        if time_s - self._last_s > _GAP_S or like < _WORSE * self._usual[coded]:
+        if time_s - self._last_s > _GAP_S or like < _WORSE * self._usual_of(coded):
             others = self._around(luma, coded)
             outline, like = max([(outline, like), *others], key=lambda found: found[1])
         if like >= _LIKE:
             self.outline = outline
             self._last_s = time_s
-            self._usual[coded] += 0.2 * (like - self._usual[coded])
+            usual = self._usual[coded]
+            self._usual[coded] = max(like, usual + 0.2 * (like - usual))
         return like
+
+    def _usual_of(self, coded: bool) -> float:
+        """The usual correlation of such frames; of the others, while there was none."""
+        return self._usual[coded] or 0.95 * self._usual[not coded]
 
     def _around(self, luma: Luma, coded: bool) -> list[tuple[Outline, float]]:
         """Outlines moved to where most light is inside, and a cell further, each improved."""
         import cv2  # of the extra `camera`
 
         side, reach = self.side, _REACH * self.side
-        straight = cv2.blur(self.straight(luma), (side, side))
-        padded = np.pad(np.asarray(straight), reach, mode="edge")
+        straight = self.straight(luma)
+        padded = np.pad(np.asarray(cv2.blur(straight, (side, side))), reach, mode="edge")
         mask = np.kron(self.inside.astype(np.float32), np.ones((side, side), np.float32))
         fit = cv2.matchTemplate(padded, mask - mask.mean(), cv2.TM_CCORR)
         down, right = np.unravel_index(int(fit.argmax()), fit.shape)
-        x, y = (int(right) - reach) / side, (int(down) - reach) / side
+        x, y = self._phase(straight)
+        x += round((int(right) - reach) / side - x)
+        y += round((int(down) - reach) / side - y)
         tries = [(0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)]
         return [self._improved(luma, _shifted(self.outline, x + i, y + j), coded) for i, j in tries]
+
+    def _phase(self, straight: Picture32) -> tuple[float, float]:
+        """By what part of a cell the light of a straight picture is off the middle of its cells.
+
+        There it differs most from the light around, whether LEDs are dots or fill their cells.
+        """
+        import cv2  # of the extra `camera`
+
+        side = self.side
+        near = cv2.GaussianBlur(straight, (0, 0), side / 4)
+        differs = np.asarray((near - cv2.blur(straight, (3 * side, 3 * side))) ** 2)
+        fold = by_cell(differs, side)[self.inside].mean(axis=0)
+        down, right = np.unravel_index(int(fold.argmax()), fold.shape)
+        return (int(right) + 0.5) / side - 0.5, (int(down) + 0.5) / side - 0.5
 
     def _improved(self, luma: Luma, outline: Outline, coded: bool) -> tuple[Outline, float]:
         """The outline moved so that the frame fits the picture made of its cells."""
