@@ -125,12 +125,12 @@ def _played(light: Floats, meant: Floats, turn: Ints, marked: int) -> Bools:
     own = turn == marked
     on, dark = light[own & (meant == 1)], light[own & (meant == 0)]
     if not (len(on) and len(dark)):
-        return np.arange(int(turn.max()) + 1) == marked
+        return np.asarray(np.arange(int(turn.max()) + 1) == marked, dtype=np.bool_)
     low, high = float(np.median(dark)), float(np.median(on))
     lit = [light[(turn == one) & (meant > 0)] for one in range(int(turn.max()) + 1)]
     least = low + 0.25 * (high - low)
-    shines: Bools = np.array([len(some) > 0 and float(np.median(some)) > least for some in lit])
-    return shines
+    shines = [bool(len(some)) and float(np.median(some)) > least for some in lit]
+    return np.array(shines, dtype=np.bool_)
 
 
 def _in_blocks(small: NDArray[np.float32]) -> NDArray[np.float32]:
