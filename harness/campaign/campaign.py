@@ -178,7 +178,7 @@ def single_faults(display: Display) -> tuple[Fault, ...]:
 
 def _also_loose(fault: Fault) -> Iterator[Fault]:
     yield fault
-    if fault.name in _JOINTS:
+    if fault.name in _JOINTS and fault.place.get("ohm", "open") == "open":
         yield fault.model_copy(update={"share": NOW_AND_THEN})
 
 

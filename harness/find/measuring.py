@@ -62,5 +62,10 @@ def two_points(fault: Fault, display: Display) -> str:
     if fault.name == "power-joint":
         after, conductor = int(str(keys["after"])), str(keys["conductor"])
         pad = "+" if conductor == "plus" else "ground"
+        if keys["ohm"] != "open":
+            return (
+                f"all white: less than 0.1 V from {pad} of LED {after} to {pad} of LED {after + 1};"
+                " most meters are too coarse for its ohms"
+            )
         return f"power off: less than 1 Ω from {pad} of LED {after} to {pad} of LED {after + 1}"
     return fault.measure

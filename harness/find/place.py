@@ -66,6 +66,8 @@ def variant(fault: Fault) -> str:
     keys, words = fault.place, []
     if keys.get("share", 1.0) != 1.0 and fault.stage != "signal":
         words.append("loose: now and then")
+    if keys.get("ohm", "open") != "open":
+        words.append(f"of {float(str(keys['ohm'])):g} Ω")
     if "corner" in keys:
         words.append(f"begins at the {str(keys['corner']).replace('-', ' ')}")
     if keys.get("lit"):

@@ -30,6 +30,9 @@ from emulator.description.power import (
 )
 
 OPEN_OHM = 1e9  # of an open joint: 5 nA at 5 V
+POOR_OHM = (
+    1.0  # of a joint that is cold or loose in its screw: 0.5 to 5 Ω (common practice, no source)
+)
 
 # No datasheet says at which voltage a chip resets. Builders run chips of 5 V at 3.3 V (common
 # practice, no source), so it is below that; this share of the nominal volts is an assumption.
@@ -99,12 +102,17 @@ class PowerJointBad(Sometimes, OfLine, _OfPower):
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
-        """As Fault.everywhere: each joint of each conductor, open."""
+        """As Fault.everywhere: each joint of each conductor, open; between runs, where it is
+        soldered by hand, also poor."""
+        run, starts = display.wiring.run, display.wiring.line_starts
         for line, leds in enumerate(display.wiring.line_lengths):
             for after in range(leds):
-                if _power_passes(display, line, after):
-                    yield cls(line=line, after=after, conductor="plus")
-                    yield cls(line=line, after=after, conductor="ground")
+                if not _power_passes(display, line, after):
+                    continue
+                by_hand = run[starts[line] + after] != run[starts[line] + after + 1]
+                for ohm in ("open", POOR_OHM) if by_hand else ("open",):
+                    yield cls(line=line, after=after, conductor="plus", ohm=ohm)
+                    yield cls(line=line, after=after, conductor="ground", ohm=ohm)
 
 
 def _power_passes(display: Display, line: int, after: int) -> bool:
@@ -156,7 +164,10 @@ class FeedJointBad(Sometimes, _OfFeed):
 
     name: ClassVar[str] = "feed-joint"
     stage: ClassVar[Stage] = "power"
-    looks: ClassVar[str] = "its run is dark, or dim and reddish away from other feeds"
+    looks: ClassVar[str] = (
+        "its run is dark, or dim and reddish away from other feeds; with some ohms only in bright"
+        " pictures"
+    )
     alike: ClassVar[str] = "a missing feed; the other conductor of it"
     measure: ClassVar[str] = "volts along + and along ground, from the supply to the solder points"
     source: ClassVar[str] = _OHMS
@@ -170,10 +181,11 @@ class FeedJointBad(Sometimes, _OfFeed):
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
-        """As Fault.everywhere."""
+        """As Fault.everywhere: open, and poor."""
         for feed in range(len(display.whole_power.feed)):
-            yield cls(feed=feed, conductor="plus")
-            yield cls(feed=feed, conductor="ground")
+            for ohm in ("open", POOR_OHM):
+                yield cls(feed=feed, conductor="plus", ohm=ohm)
+                yield cls(feed=feed, conductor="ground", ohm=ohm)
 
 
 class BusJointBad(Sometimes, _OfFeed):
@@ -181,7 +193,10 @@ class BusJointBad(Sometimes, _OfFeed):
 
     name: ClassVar[str] = "bus-joint"
     stage: ClassVar[Stage] = "power"
-    looks: ClassVar[str] = "all runs fed from there on along the bus are dark, or dim and reddish"
+    looks: ClassVar[str] = (
+        "all runs fed from there on along the bus are dark, or dim and reddish; with some ohms only"
+        " in bright pictures"
+    )
     alike: ClassVar[str] = "several bad feeds; a supply too small, if it is the first piece"
     measure: ClassVar[str] = "volts between + and ground at the taps, one after the other, lit"
     source: ClassVar[str] = _OHMS
@@ -202,11 +217,11 @@ class BusJointBad(Sometimes, _OfFeed):
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
-        """As Fault.everywhere."""
+        """As Fault.everywhere: open, and poor."""
         for feed in range(len(display.whole_power.feed)):
-            if _on_bus(display, feed):
-                yield cls(feed=feed, conductor="plus")
-                yield cls(feed=feed, conductor="ground")
+            for ohm in ("open", POOR_OHM) if _on_bus(display, feed) else ():
+                yield cls(feed=feed, conductor="plus", ohm=ohm)
+                yield cls(feed=feed, conductor="ground", ohm=ohm)
 
 
 def _on_bus(display: Display, feed: int) -> bool:
