@@ -163,6 +163,17 @@ class Campaign:
         return {str(name): np.flatnonzero(names == name) for name in Counter(names.tolist())}
 
 
+MOST_PICTURES = 1024  # of a pattern; its work grows as these times faults times LEDs
+
+
+def usual_patterns(display: Display) -> tuple[tuple[Pattern, ...], tuple[Pattern, ...]]:
+    """All patterns for people: those that a campaign plays, and those with too many pictures on
+    this wall, such as `chase` on more than MOST_PICTURES LEDs."""
+    every = patterns_for_people()
+    short = [one for one in every if one.steps(display) <= MOST_PICTURES]
+    return tuple(short), tuple(one for one in every if one not in short)
+
+
 NOW_AND_THEN = 0.1  # share of the time that a loose joint is open
 
 
@@ -206,8 +217,7 @@ def run_campaign(
 ) -> Campaign:
     """Every single fault against every pattern. Faults of the display file are left out.
 
-    patterns: default: all for people, also those of other packages. faults: default:
-    `single_faults`. pairs: how many pairs of them to try as well. progress: gets the steps of a
+    patterns: default: `usual_patterns`. faults: default: `single_faults`. pairs: how many pairs of them to try as well. progress: gets the steps of a
     part and its name, and gives them back one by one. where: what runs it; results do not depend
     on it.
     Raises UnsupportedError if scipy, or Dask for a cluster, is missing.
@@ -216,7 +226,7 @@ def run_campaign(
     display = replace(display, faults=())
     faults = single_faults(display) if faults is None else tuple(faults)
     if patterns is None:
-        patterns = patterns_for_people()
+        patterns, _ = usual_patterns(display)
     patterns = tuple(patterns)
     trial = Trial.of(display, patterns, faults)
     both = sampled_pairs(faults, pairs)

@@ -20,7 +20,7 @@ from harness.cli.options import (
     html_file,
     write_page,
 )
-from harness.report.terminal import say, terminal
+from harness.report.terminal import complain, say, terminal
 
 _LARGE = 200  # LEDs from which processes are worth their start
 
@@ -36,7 +36,10 @@ def campaign(
     ] = "300",
     pattern: Annotated[
         list[str] | None,
-        typer.Option(help="Only this pattern; give it several times for several. Default: all."),
+        typer.Option(
+            help="Only this pattern; give it several times for several. Default: all with at most"
+            " 1,024 pictures."
+        ),
     ] = None,
     workers: Annotated[
         int | None,
@@ -57,7 +60,7 @@ def campaign(
     """
     from emulator.description.load import load_display
     from emulator.files import write_whole
-    from harness.campaign.campaign import run_campaign
+    from harness.campaign.campaign import run_campaign, usual_patterns
     from harness.campaign.running import Where, need_distributed
     from harness.cli.recording import progress
     from harness.patterns.pattern import pattern as pattern_of
@@ -69,6 +72,11 @@ def campaign(
     page = html_file(html, wall, force)
     count = _count(pairs)
     patterns = None if pattern is None else [pattern_of(name) for name in dict.fromkeys(pattern)]
+    for one in usual_patterns(wall)[1] if patterns is None else ():
+        complain(
+            f"Left out: {one.name}, which has {one.steps(wall):,} pictures on this wall;"
+            f" --pattern {one.name} takes it"
+        )
     if cluster is not None:
         need_distributed()
     if workers is None:

@@ -18,8 +18,8 @@ from harness.patterns.pattern import PATTERNS, Pattern
 # where each cell differs from its neighbour, it has to be compared with what it should be.
 GLANCE_S, COMPARE_S = 6.0, 12.0
 
-# Too many pictures for a person, and each tells little: a step of one LED; made for a camera.
-_LEFT_OUT = ("chase", "coded-film")
+# A step lights one LED: too many pictures for a person, and each tells little.
+_LEFT_OUT = ("chase",)
 # Every cell changes once a second: a loose joint shows.
 _MOVES = "checker"
 MOVING = -1
@@ -103,7 +103,8 @@ class Frames:
 def questions(display: Display, patterns: Sequence[Pattern] | None = None) -> tuple[Question, ...]:
     """All pictures that differ, in the order of the patterns; and one that moves."""
     found: dict[bytes, Question] = {}
-    for one in patterns or [p for name, p in PATTERNS.items() if name not in _LEFT_OUT]:
+    usual = [p for p in PATTERNS.values() if not (p.for_camera or p.name in _LEFT_OUT)]
+    for one in patterns or usual:
         pictures = one.pictures(display)
         for step, picture in enumerate(pictures):
             seconds = GLANCE_S + COMPARE_S * _detail(picture)

@@ -14,7 +14,7 @@ from emulator.description.faults.fault import STAGES
 from emulator.description.sections import Grid
 from emulator.light.primaries import chip_primaries
 from emulator.signal.framing import in_order
-from harness.campaign.campaign import run_campaign, single_faults
+from harness.campaign.campaign import run_campaign, single_faults, usual_patterns
 from harness.campaign.eye import Eye
 from harness.campaign.facts import LedFacts, deviations, drives_of, patches_of
 from harness.patterns.pattern import PATTERNS
@@ -212,3 +212,10 @@ def test_the_patterns_detect_all_and_name_99_per_cent(name):
     assert done.eye.detected[done.changes].all(), done.survivors
     assert done.eye.named.sum() >= 0.99 * done.changes.sum()
     assert not done.pairs.missed
+
+
+def test_patterns_with_too_many_pictures_are_left_out_unless_they_are_named():
+    """Chase lights one LED a picture: 1,024 LEDs are the most."""
+    large = [usual_patterns(wall(rows=side, columns=side)) for side in (32, 33)]
+    assert [[one.name for one in out] for _, out in large] == [[], ["chase"]]
+    assert "chase" not in {one.name for one in large[1][0]}
