@@ -217,9 +217,9 @@ def run_campaign(
 ) -> Campaign:
     """Every single fault against every pattern. Faults of the display file are left out.
 
-    patterns: default: `usual_patterns`. faults: default: `single_faults`. pairs: how many pairs of them to try as well. progress: gets the steps of a
-    part and its name, and gives them back one by one. where: what runs it; results do not depend
-    on it.
+    patterns: default: `usual_patterns`. faults: default: `single_faults`. pairs: how many pairs of
+    them to try as well. progress: gets the steps of a part and its name, and gives them back one by
+    one. where: what runs it; results do not depend on it.
     Raises UnsupportedError if scipy, or Dask for a cluster, is missing.
     """
     need_scipy()
