@@ -55,6 +55,7 @@ _STAYS = np.array([1.0, 20.0])  # and how strongly words stay as they are: two g
 _UNPLAYED = 0.05  # of the shares: words that were not played may come, too
 _ANY = np.full(WORDS, 0.01)
 _ANY[[FINE, DARK, FLICKERS]] = (1 - 0.01 * (WORDS - 3)) / 3
+_AS_OTHERS = 0.3  # chance that a fault looks as its likes do: of a strength that is not played
 _ABOUT = 4.0  # by which a likelihood of shares that are not played may be wrong, a picture
 _SHOWS_NOTHING = 0.3  # chance that such a line looks right in a picture
 
@@ -89,7 +90,16 @@ class ByChance:
 
         matters: (K,) from which on it must be exact. Far below, nothing is played.
         """
-        return np.array([self._of(n, answers, matters[n]) for n in range(len(self.numbers))])
+        each = np.array([self._of(n, answers, matters[n]) for n in range(len(self.numbers))])
+        lines = np.array([int(str(fault.place["line"])) for fault in self._faults])
+        for line in np.unique(lines):
+            alike = each[lines == line]
+            mean = np.full(alike.size, _log_mean(alike))
+            both = np.stack([alike, mean], axis=1)
+            each[lines == line] = np.logaddexp.reduce(
+                both + np.log([1 - _AS_OTHERS, _AS_OTHERS]), axis=1
+            )
+        return each
 
     def _of(self, number: int, answers: Sequence[tuple[Question, Seen]], matters: float) -> float:
         at = self._cells(self._faults[number])

@@ -187,6 +187,7 @@ def main():
         detected = np.flatnonzero((base.table(()).signatures(False)[:-1] != 0).any(axis=1))
         print(f"{name}: {len(suspects)} faults, {len(detected)} seen, {len(asked)} pictures, table "
               f"{time.time() - begin:.0f} s", flush=True)  # fmt: skip
+        detected = np.setdiff1d(detected, base.by_chance.numbers)  # they are samples, see below
         base._of_table(())
         rng = np.random.default_rng(arguments.seed)
         some = rng.choice(detected, min(arguments.sample, len(detected)), replace=False)
