@@ -7,6 +7,7 @@ no data on while they are down.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import product
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field
@@ -23,11 +24,7 @@ from emulator.description.faults.fault import (
     Wrong,
     no_led,
 )
-from emulator.description.power import (
-    THICKEST_AWG,
-    THINNEST_AWG,
-    SupplySection,
-)
+from emulator.description.power import THICKEST_AWG, THINNEST_AWG, SupplySection
 
 OPEN_OHM = 1e9  # of an open joint: 5 nA at 5 V
 POOR_OHM = (
@@ -48,6 +45,8 @@ _RESET = (
 
 Conductor = Literal["plus", "ground"]
 Ohms = Annotated[float, Field(gt=0, le=OPEN_OHM)] | Literal["open"]
+_BOTH: tuple[Conductor, ...] = ("plus", "ground")
+_OHM: tuple[Ohms, ...] = ("open", POOR_OHM)
 
 
 def _ohm(value: float | Literal["open"]) -> float:
@@ -110,9 +109,8 @@ class PowerJointBad(Sometimes, OfLine, _OfPower):
                 if not _power_passes(display, line, after):
                     continue
                 by_hand = run[starts[line] + after] != run[starts[line] + after + 1]
-                for ohm in ("open", POOR_OHM) if by_hand else ("open",):
-                    yield cls(line=line, after=after, conductor="plus", ohm=ohm)
-                    yield cls(line=line, after=after, conductor="ground", ohm=ohm)
+                for one, ohm in product(_BOTH, _OHM if by_hand else _OHM[:1]):
+                    yield cls(line=line, after=after, conductor=one, ohm=ohm)
 
 
 def _power_passes(display: Display, line: int, after: int) -> bool:
@@ -159,40 +157,45 @@ class FeedMissing(_OfFeed):
             yield cls(feed=feed)
 
 
-class FeedJointBad(Sometimes, _OfFeed):
-    """One conductor of a feed is open, or has some ohms."""
+class _JointOfFeed(Sometimes, _OfFeed):
+    """Base of the kinds of a joint in one conductor on the way to a feed."""
 
-    name: ClassVar[str] = "feed-joint"
-    stage: ClassVar[Stage] = "power"
-    looks: ClassVar[str] = (
-        "its run is dark, or dim and reddish away from other feeds; with some ohms only in bright"
-        " pictures"
-    )
-    alike: ClassVar[str] = "a missing feed; the other conductor of it"
-    measure: ClassVar[str] = "volts along + and along ground, from the supply to the solder points"
-    source: ClassVar[str] = _OHMS
+    wire: ClassVar[Literal["feed", "bus"]]
 
     conductor: Conductor = Field(description="plus or ground")
     ohm: Ohms = Field("open", description="open, or ohms that the joint adds")
 
     def change(self, built: Built) -> None:
         """As _OfPower.change."""
-        built.joints.append(PowerJoint(self.conductor, "feed", self.feed, _ohm(self.ohm)))
+        built.joints.append(PowerJoint(self.conductor, self.wire, self.feed, _ohm(self.ohm)))
 
     @classmethod
     def everywhere(cls, display: Display) -> Iterator[Self]:
         """As Fault.everywhere: open, and poor."""
         for feed in range(len(display.whole_power.feed)):
-            for ohm in ("open", POOR_OHM):
-                yield cls(feed=feed, conductor="plus", ohm=ohm)
-                yield cls(feed=feed, conductor="ground", ohm=ohm)
+            if cls.wire == "feed" or _on_bus(display, feed):
+                for one, ohm in product(_BOTH, _OHM):
+                    yield cls(feed=feed, conductor=one, ohm=ohm)
 
 
-class BusJointBad(Sometimes, _OfFeed):
+class FeedJointBad(_JointOfFeed):
+    """One conductor of a feed is open, or has some ohms."""
+
+    name: ClassVar[str] = "feed-joint"
+    stage: ClassVar[Stage] = "power"
+    wire: ClassVar[Literal["feed", "bus"]] = "feed"
+    looks: ClassVar[str] = "its run is dark, or dim and reddish; of some ohms only when bright"
+    alike: ClassVar[str] = "a missing feed; the other conductor of it"
+    measure: ClassVar[str] = "volts along + and along ground, from the supply to the solder points"
+    source: ClassVar[str] = _OHMS
+
+
+class BusJointBad(_JointOfFeed):
     """One conductor of the bus is open, or has some ohms, before the tap of a feed."""
 
     name: ClassVar[str] = "bus-joint"
     stage: ClassVar[Stage] = "power"
+    wire: ClassVar[Literal["feed", "bus"]] = "bus"
     looks: ClassVar[str] = (
         "all runs fed from there on along the bus are dark, or dim and reddish; with some ohms only"
         " in bright pictures"
@@ -201,27 +204,12 @@ class BusJointBad(Sometimes, _OfFeed):
     measure: ClassVar[str] = "volts between + and ground at the taps, one after the other, lit"
     source: ClassVar[str] = _OHMS
 
-    conductor: Conductor = Field(description="plus or ground")
-    ohm: Ohms = Field("open", description="open, or ohms that the joint adds")
-
     def judge(self, display: Display) -> Iterator[Wrong]:
         """As Fault.judge."""
         found = [*super().judge(display)]
         yield from found
         if not found and not _on_bus(display, self.feed):
             yield Wrong("feed", f"feed {self.feed} is on no bus", "use the kind feed-joint.")
-
-    def change(self, built: Built) -> None:
-        """As _OfPower.change."""
-        built.joints.append(PowerJoint(self.conductor, "bus", self.feed, _ohm(self.ohm)))
-
-    @classmethod
-    def everywhere(cls, display: Display) -> Iterator[Self]:
-        """As Fault.everywhere: open, and poor."""
-        for feed in range(len(display.whole_power.feed)):
-            for ohm in ("open", POOR_OHM) if _on_bus(display, feed) else ():
-                yield cls(feed=feed, conductor="plus", ohm=ohm)
-                yield cls(feed=feed, conductor="ground", ohm=ohm)
 
 
 def _on_bus(display: Display, feed: int) -> bool:
