@@ -22,6 +22,7 @@ _SMOOTH = 0.2  # of the pitch: standard deviation of the blur
 _NEAR = 0.3  # of the pitch: how far a neighbour may be from where it is expected
 _SEEDS = 24
 _SIDE = 8  # pixels a cell in a straight picture
+_SHINES = 0.35  # of the usual strength: a cell with an LED
 _MARGIN = 2  # cells around what was found
 
 
@@ -208,7 +209,7 @@ def _fitted(image: Picture32, cells: Ints, places: Floats, sigma: float) -> Latt
     outline, strength, found, off = _settled(image, _begun_at(outline, first), last - first + 1)
     if found < 4:
         return None
-    shines = strength > 0.35
+    shines = strength > _SHINES
     rows, columns = np.flatnonzero(shines.any(axis=1)), np.flatnonzero(shines.any(axis=0))
     top, left = rows[0] - _MARGIN, columns[0] - _MARGIN
     shape = int(rows[-1] + _MARGIN - top + 1), int(columns[-1] + _MARGIN - left + 1)
@@ -219,14 +220,24 @@ def _fitted(image: Picture32, cells: Ints, places: Floats, sigma: float) -> Latt
     return Lattice(outline, strength / max(usual, 1e-12), found, off)
 
 
-def part_of(lattice: Lattice, wall: Bools) -> Lattice:
-    """The part of a lattice around the wall (rows, columns); cells outside the wall are dark."""
-    rows, columns = np.flatnonzero(wall.any(axis=1)), np.flatnonzero(wall.any(axis=0))
-    top, left = int(rows[0]) - _MARGIN, int(columns[0]) - _MARGIN
-    shape = int(rows[-1]) + _MARGIN + 1 - top, int(columns[-1]) + _MARGIN + 1 - left
-    strength = np.zeros(shape)
-    row, column = np.nonzero(wall)
-    strength[row - top, column - left] = lattice.strength[row, column]
+def part_of(lattice: Lattice, wall: Bools, size: tuple[int, ...]) -> Lattice:
+    """The part of a lattice around the wall (rows, columns); cells outside the wall are dark.
+
+    size: rows and columns of the whole wall. Where fewer cells shine than the wall has, there is
+    room for the others on both sides.
+    """
+    own = np.where(wall, lattice.strength, 0.0)
+    bounds = []
+    for axis, whole in ((1, size[0]), (0, size[1])):
+        lit = np.flatnonzero((own > _SHINES).any(axis=axis))
+        more = _MARGIN + max(whole - (int(lit[-1]) - int(lit[0]) + 1), 0)
+        bounds.append((int(lit[0]) - more, int(lit[-1]) + more + 1))
+    (top, bottom), (left, right) = bounds
+    strength = np.zeros((bottom - top, right - left))
+    row, column = np.nonzero(own > 0)
+    inside = (row >= top) & (row < bottom) & (column >= left) & (column < right)
+    row, column = row[inside], column[inside]
+    strength[row - top, column - left] = own[row, column]
     outline = _begun_at(lattice.outline, np.array([left, top]))
     return replace(lattice, outline=outline, strength=strength)
 
@@ -257,7 +268,7 @@ def _settled(image: Picture32, outline: Outline, size: Ints) -> tuple[Outline, F
         top = inner.max(axis=-1).astype(np.float64)
         strength = top / max(float(np.median(top[top > 0.35 * np.quantile(top, 0.95)])), 1e-12)
         row, column = np.nonzero(
-            (strength > 0.35) & (x > 1) & (x < _SIDE - 2) & (y > 1) & (y < _SIDE - 2)
+            (strength > _SHINES) & (x > 1) & (x < _SIDE - 2) & (y > 1) & (y < _SIDE - 2)
         )
         if len(row) < 4:
             return outline, strength, 0, 1.0

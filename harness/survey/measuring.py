@@ -27,9 +27,10 @@ class Measured:
     swings: (B, rows, columns) bit less inverse, mean over passes; NaN for a bit not seen. colour:
     (3 pictures, rows, columns, 3 of the camera) light while all are red, green, blue, less the
     dark; NaN where not seen. flicker: (rows, columns) variation of the light within a picture, as a
-    share of it. still, outline: the sharpest frame with all on, and where the cells are in it.
-    followed: share of the frames on which the lattice could be held. clipped: share of cells as
-    bright as the camera can show. fit: how well frames fit, median.
+    share of it. inside: (rows, columns) share of the frames that have the cell. still, outline: the
+    sharpest frame with all on, and where the cells are in it. followed: share of the frames on
+    which the lattice could be held. clipped: share of cells as bright as the camera can show. fit:
+    how well frames fit, median.
     """
 
     swings: Floats
@@ -37,6 +38,7 @@ class Measured:
     flicker: Floats
     still: Srgb | None
     outline: Outline
+    inside: Floats
     followed: float
     clipped: float
     fit: float
@@ -78,6 +80,8 @@ def measure(
     waiting: tuple[int, int, Floats] | None = None  # pass, bit, light
     best: tuple[float, Srgb | None, Outline] = (-1.0, None, tracker.outline)
     tried = held = 0
+    inside = np.zeros(shape)
+    grid = np.stack(np.meshgrid(np.arange(shape[1]), np.arange(shape[0])), axis=-1)
     fits: list[float] = []
     clipped: list[float] = []
     lost = True
@@ -98,6 +102,8 @@ def measure(
             if good:
                 lost = False
                 held += 1
+                at = tracker.outline.pixels(grid.astype(np.float64))
+                inside += ((at >= 0) & (at < frame.luma.shape[::-1])).all(axis=-1)
             if step.shows in _COLOURS:
                 if lost:
                     continue
@@ -143,6 +149,7 @@ def measure(
         steady,
         best[1],
         best[2],
+        inside / max(held, 1),
         held / max(tried, 1),
         float(np.median(clipped)) if clipped else 0.0,
         float(np.median(fits)) if fits else 0.0,

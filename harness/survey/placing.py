@@ -33,25 +33,24 @@ class Placed:
     notes: tuple[str, ...]
 
 
-def wall_in(strength: Floats, held: Bools) -> Bools:
+def wall_in(strength: Floats, held: Bools) -> tuple[Bools, tuple[int, ...]]:
     """Which cells of the picture's lattice are the wall's: not what the floor mirrors of it.
 
-    strength: (rows, columns) 1 is usual, 0 dark. held: the plan's cells with an LED.
+    Also the size of the plan's grid as it lies in the picture. strength: (rows, columns) 1 is
+    usual, 0 dark. held: the plan's cells with an LED.
     """
-    pad = max(held.shape) // 2
+    pad = max(held.shape)
     shines = np.pad(np.clip(strength, 0, 1), pad)
     tries = []
     for quarter in range(4):
         grid = np.rot90(held, quarter)
-        if grid.shape[0] <= shines.shape[0] and grid.shape[1] <= shines.shape[1]:
-            fit = _fits(shines, grid)
-            down, right = (int(k) for k in np.unravel_index(int(fit.argmax()), fit.shape))
-            tries.append((float(fit[down, right]), down, right, grid))
+        fit = _fits(shines, grid)
+        down, right = (int(k) for k in np.unravel_index(int(fit.argmax()), fit.shape))
+        tries.append((round(float(fit[down, right]), 3), down, right, grid))
+    _, down, right, grid = max(tries, key=lambda one: one[0])
     found = np.zeros(shines.shape, dtype=np.bool_)
-    if tries:
-        _, down, right, grid = max(tries, key=lambda one: one[0])
-        found[down : down + grid.shape[0], right : right + grid.shape[1]] = grid
-    return found[pad : pad + strength.shape[0], pad : pad + strength.shape[1]]
+    found[down : down + grid.shape[0], right : right + grid.shape[1]] = grid
+    return found[pad : pad + strength.shape[0], pad : pad + strength.shape[1]], grid.shape
 
 
 @dataclass(frozen=True)

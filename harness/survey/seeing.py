@@ -25,6 +25,7 @@ _LEAK = 0.3  # of the same number's strongest cell: less is its reflection, or l
 _LIKE = 0.75  # correlation with a word that counts as read
 _AHEAD = 0.25  # of the next word
 _CONFIDENT = 0.999
+_INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
 Doing = Callable[[str], None]
 
@@ -72,8 +73,7 @@ def _wall(film: Footage, rhythm: Rhythm, display: Display) -> Tracker:
             place=film.name,
             fix="film nearer, the whole wall in the picture, in focus.",
         )
-    wall = wall_in(lattice.strength, _planned(display) >= 0)
-    tracker = Tracker(part_of(lattice, wall) if wall.any() else lattice)
+    tracker = Tracker(part_of(lattice, *wall_in(lattice.strength, _planned(display) >= 0)))
     tracker.profile = profile_of(swing.image, tracker)
     return tracker
 
@@ -91,7 +91,7 @@ def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> S
     at = placed.row, placed.column
     gap = planned < 0
     shown = _of_cells(number, at, DARK)
-    swing = mean_by_cell(read.swing / usual, at)
+    swing = mean_by_cell(np.where(measured.inside > _INSIDE, read.swing / usual, np.nan), at)
     confidence = np.nan_to_num(mean_by_cell(read.confidence, at))
     unclear = _of_cells(
         (~reads & (read.swing / usual > 2 * _DARK) & (read.like > 0.5)).astype(np.int64), at, 0
