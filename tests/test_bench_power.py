@@ -117,9 +117,9 @@ def test_looking_at_the_current_leaves_no_trace_where_power_is_not_shown():
 def test_a_frame_is_solved_once_however_often_it_is_looked_at(monkeypatch):
     solved = []
 
-    def counting(*given):
+    def counting(*given, **more):
         solved.append(given)
-        return solve_rails(*given)
+        return solve_rails(*given, **more)
 
     monkeypatch.setattr("emulator.power.supply.solve_rails", counting)
     bench = shown(wall(ENOUGH), WHITE, powered=True)

@@ -47,6 +47,7 @@ COMMANDS = (
     Command("power {}", TWO, True, most_mb=1000),
     Command("power {}", TWO, False, most_mb=1000),
     Command("power {} --plan 4.5", TWO, True, most_mb=1000),
+    Command("power {} --plan 4.5", TWO, False, most_mb=1000),
     Command("light {}", (100_000, 1_000_000)),
     Command("render {} aurora -o out.png", (100_000, 1_000_000)),
 )
