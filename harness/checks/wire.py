@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from itertools import chain
 
 import numpy as np
 
+from emulator.description.wiring import Wiring
 from emulator.ports.lines import sharing
 from emulator.signal.framing import START_BYTES, has_end_frame
 from emulator.strip import Sent
 from harness.patterns.pattern import PATTERNS
 from harness.result.finding import Finding
 from harness.result.result import Result
+from harness.result.words import joined, many
 from harness.subject.trial import Trial
 
 
@@ -66,48 +70,57 @@ def check(trial: Trial, earlier: tuple[Result, ...] = ()) -> Result:
 def _lengths(trial: Trial, sent: Sent) -> list[Finding]:
     """Lines that always get too few or too many bytes."""
     wiring, chip = trial.display.wiring, trial.display.chip
-    findings = []
     varying = trial.lengths.varying()
-    lines = zip(wiring.line_names, wiring.line_lengths, sent.lines, strict=True)
-    for number, (name, leds, arrival) in enumerate(lines):
+    over: dict[tuple[int, int], list[int]] = {}  # bytes and LEDs of the line → lines
+    short: dict[tuple[int, int, bool], list[int]] = {}  # LEDs, of how many, without a cell → lines
+    for number, (leds, arrival) in enumerate(zip(wiring.line_lengths, sent.lines, strict=True)):
         if number in varying:
             continue
         if arrival.bytes_over:
-            over = f"{arrival.bytes_over} byte{'s' if arrival.bytes_over > 1 else ''}"
-            findings.append(
-                Finding(
-                    "wire",
-                    f"{over} too many on {name}: they go past the last LED",
-                    name,
-                    f"{leds} LEDs of {chip.bytes_per_led} bytes each",
-                    "send as many bytes as the line has LEDs; check the LED count in your code.",
-                    "warning",
-                )
+            over.setdefault((arrival.bytes_over, leds), []).append(number)
+        if missing := arrival.leds_short:
+            spare = wiring.ends_hidden(number, missing)
+            short.setdefault((missing, leds, spare), []).append(number)
+    findings = []
+    for (extra, leds), lines in over.items():
+        names = _names(wiring, lines)
+        findings.append(
+            Finding(
+                "wire",
+                f"{many(extra, 'byte')} too many on {names}: they go past the last LED",
+                names,
+                f"{leds} LEDs of {chip.bytes_per_led} bytes each",
+                "send as many bytes as the line has LEDs; check the LED count in your code.",
+                "warning",
             )
-        if arrival.leds_short:
-            short, first = arrival.leds_short, wiring.line_starts[number]
-            spare = wiring.ends_hidden(number, short)
-            which = (
-                f"the last {short} LEDs of {name} get"
-                if short > 1
-                else f"the last LED of {name} gets"
+        )
+    for (missing, leds, spare), lines in short.items():
+        names = _names(wiring, lines)
+        last = [range(end - missing, end) for end in (wiring.line_starts[n] + leds for n in lines)]
+        which = f"the last {missing} LEDs of {names} get"
+        if missing == 1:
+            which = f"the last LED of {names} gets"
+        findings.append(
+            Finding(
+                "wire",
+                f"{which} no data",
+                names,
+                f"the bytes end before LED {leds - missing} of {leds}; {chip.part} takes"
+                f" {chip.bytes_per_led} bytes for each LED",
+                "none needed: they have no cell, and stay dark until data reaches them."
+                if spare
+                else "send bytes for every LED of the line; check the LED count and the bytes"
+                " for each LED in your code.",
+                "note" if spare else "fault",
+                tuple(chain.from_iterable(last)),
             )
-            findings.append(
-                Finding(
-                    "wire",
-                    f"{which} no data",
-                    name,
-                    f"the bytes end before LED {leds - short} of {leds}; {chip.part} takes"
-                    f" {chip.bytes_per_led} bytes for each LED",
-                    "none needed: they have no cell, and stay dark until data reaches them."
-                    if spare
-                    else "send bytes for every LED of the line; check the LED count and the bytes"
-                    " for each LED in your code.",
-                    "note" if spare else "fault",
-                    tuple(range(first + leds - short, first + leds)),
-                )
-            )
+        )
     return findings
+
+
+def _names(wiring: Wiring, lines: Sequence[int]) -> str:
+    """'line 0', 'line 0, line 1 and line 4'; of many the first ones, and how many there are."""
+    return joined([wiring.line_names[number] for number in lines])
 
 
 def _on_the_way(trial: Trial) -> list[Finding]:
@@ -125,25 +138,26 @@ def _marks(trial: Trial) -> list[Finding]:
     if not has_end_frame(display.chip):
         return []
     white = np.full(display.picture_shape, 255, dtype=np.uint8)
-    findings = []
-    lines = trial.bench.split(trial.subject.to_wire(white))
-    for name, leds, data in zip(
-        display.wiring.line_names, display.wiring.line_lengths, lines, strict=True
-    ):
+    alike: dict[str, list[int]] = {}  # what is wrong → lines
+    sent = trial.bench.split(trial.subject.to_wire(white))
+    for number, (leds, data) in enumerate(zip(display.wiring.line_lengths, sent, strict=True)):
         body = data[START_BYTES:][: 4 * leds]
         words = body[: body.size - body.size % 4].reshape(-1, 4)
         bare = np.flatnonzero(words[:, 0] < 0b111_00000)
         if data[:START_BYTES].any() or bare.size:
             started = "has no start frame of 32 zero bits" if data[:START_BYTES].any() else ""
             marked = f"LED {bare[0]} begins with {words[bare[0], 0]:#010b}" if bare.size else ""
-            findings.append(
-                Finding(
-                    "wire",
-                    f"{name} is not framed as {display.chip.part} needs it",
-                    name,
-                    "; ".join(part for part in (started, marked) if part),
-                    "send four zero bytes, then for each LED 0b111 with five bits of intensity,"
-                    f" and the channels in the order {display.chip.order[1:]}, then the end frame.",
-                )
-            )
-    return findings
+            seen = "; ".join(part for part in (started, marked) if part)
+            alike.setdefault(seen, []).append(number)
+    return [
+        Finding(
+            "wire",
+            f"{_names(display.wiring, lines)} {'is' if len(lines) == 1 else 'are'} not framed as"
+            f" {display.chip.part} needs it",
+            _names(display.wiring, lines),
+            seen,
+            "send four zero bytes, then for each LED 0b111 with five bits of intensity,"
+            f" and the channels in the order {display.chip.order[1:]}, then the end frame.",
+        )
+        for seen, lines in alike.items()
+    ]

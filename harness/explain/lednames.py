@@ -9,13 +9,20 @@ import numpy as np
 from harness.explain.wall import Wall
 from harness.result.words import counted
 
+_LINES = 12  # lines that are named before it says how many there are
+
 
 def led_names(wall: Wall, positions: Collection[int]) -> str:
     """'LED 17', 'LEDs 40 and 41', 'line 0, LEDs 3 to 9; line 2, LED 5'."""
     wiring, leds = wall.wiring, np.asarray(list(positions), dtype=np.int64)
     if wall.lines == 1:
         return counted("LED", wiring.led[leds].tolist())
-    return "; ".join(
-        f"line {line}, {counted('LED', wiring.led[leds[wiring.line[leds] == line]].tolist())}"
-        for line in np.unique(wiring.line[leds]).tolist()
-    )
+    line = wiring.line[leds]
+    lines = np.unique(line).tolist()
+    parts = [
+        f"line {number}, {counted('LED', wiring.led[leds[line == number]].tolist())}"
+        for number in lines[:_LINES]
+    ]
+    if len(lines) > _LINES:
+        parts.append(f"… ({len(leds)} LEDs on {len(lines)} lines in all)")
+    return "; ".join(parts)

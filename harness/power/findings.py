@@ -12,6 +12,7 @@ from emulator.power.wire import CAUTION
 from emulator.signal.disturbed import LOGIC_VOLTS
 from harness.power.assessment import Assessment, SupplyUse, WireUse
 from harness.result.finding import Finding, Severity
+from harness.result.words import joined
 
 # WS2812B datasheet, Worldsemi: VIH = 0.7 VDD. Also used for chips without a figure of their own.
 LOGIC_HIGH_SHARE = 0.7
@@ -169,7 +170,7 @@ def _data(display: Display, a: Assessment) -> Iterator[Finding]:
             )
             alike.setdefault(words, []).append(line)
     for (what, evidence, remedy), found in alike.items():
-        where = with_its_like(display.wiring.line_names[found[0]], len(found))
+        where = joined([display.wiring.line_names[line] for line in found])
         leds = tuple(display.wiring.line_starts[line] for line in found)
         yield _finding(what, where, evidence, remedy, leds=leds)
     lines = range(len(display.wiring.line_names))

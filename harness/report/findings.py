@@ -10,19 +10,24 @@ from rich.text import Text
 
 from emulator.power.wire import CAUTION
 from harness.result.finding import Finding, Severity
+from harness.result.words import many
 
 # Beside the words: colour is never the only sign.
 SIGNS: Mapping[str, str] = {"fault": "✗", "warning": "!", "note": "·"}
 _STYLES: dict[Severity, str] = {"fault": "bold red", "warning": "yellow", "note": "cyan"}
 _MOST_EVIDENCE = 4
+_MOST_FINDINGS = 20
 
 
 def print_findings(findings: Sequence[Finding], console: Console) -> bool:
-    """Print findings, without the caution that their remedies may end with.
+    """Print findings, without the caution that their remedies may end with; of many, the worst.
 
     Returns whether any remedy had one: the caller prints it once.
     """
-    for finding in findings:
+    shown = findings
+    if len(findings) > _MOST_FINDINGS:
+        shown = sorted(findings, key=lambda f: [*SIGNS].index(f.severity))[:_MOST_FINDINGS]
+    for finding in shown:
         sign = f"{SIGNS[finding.severity]} ", _STYLES[finding.severity]
         console.print(Text.assemble(sign, (finding.what, "bold")))
         body = Text.assemble(
@@ -31,6 +36,9 @@ def print_findings(findings: Sequence[Finding], console: Console) -> bool:
             ("fix      ", "dim"), finding.remedy.removesuffix(CAUTION).rstrip(),
         )  # fmt: skip
         console.print(Padding(body, (0, 0, 1, 2), expand=False))
+    if len(findings) > len(shown):
+        rest = len(findings) - len(shown)
+        console.print(Text(f"… and {many(rest, 'finding')} more, all in --json\n", "bold"))
     return any(finding.remedy.endswith(CAUTION) for finding in findings)
 
 

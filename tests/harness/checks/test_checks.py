@@ -305,3 +305,26 @@ def test_patterns_in_blocks_find_what_they_find_in_one_piece(monkeypatch):
         found.append((one.figures, one.findings))
     assert found[0][0]["steps_wrong"]["chase"] > 100
     assert found[0] == found[1] == found[2]
+
+
+def test_the_same_mistake_on_many_lines_is_one_finding():
+    text = "[grid]\ncolumns=5\nrows=16\n[chip]\npart='WS2812B'\n[wiring]\nlines=16\n"
+    display = parse_display(text, Path("wall.toml"))
+
+    def short(picture):
+        return [line[:-3] for line in to_wire(to_drives(picture, display), display)]
+
+    (finding,) = report_on(display, short, "wire").findings
+    lines = "line 0, line 1, line 2, line 3, line 4, line 5 … (16 in all)"
+    assert finding.what == f"the last LED of {lines} gets no data"
+    assert finding.leds == tuple(range(4, 80, 5))
+
+
+def test_leds_on_many_lines_are_not_all_named():
+    text = "[grid]\ncolumns=5\nrows=16\n[chip]\npart='WS2812B'\n[wiring]\nlines=16\n"
+    display = parse_display(text, Path("wall.toml"))
+    wiring, order = display.wiring, np.random.default_rng(1).permutation(80)
+    shuffled = dataclasses.replace(wiring, column=wiring.column[order], row=wiring.row[order])
+    (finding,) = report_on(display, through(shuffled, display), "map").findings
+    assert finding.where.startswith("line 0, LEDs 0 to 4; line 1, LEDs 0 to 4")
+    assert finding.where.endswith(f"; … ({len(finding.leds)} LEDs on 16 lines in all)")

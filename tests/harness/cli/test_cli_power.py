@@ -130,7 +130,7 @@ def test_long_lists_say_what_repeats(foreglow):
     assert "lines 0 to 11: feed { awg = 16 } at LEDs 0, 4, 8 and 12" in flat
     assert "65 lines for the display file: --write new.toml writes it with them" in flat
     assert flat.count("3.3 V logic is too low") == 1
-    assert "where line 0 and 11 like it" in flat
+    assert "where line 0, line 1, line 2, line 3, line 4, line 5 … (12 in all)" in flat
 
 
 @pytest.mark.slow
