@@ -22,6 +22,7 @@ from emulator.view.seen import Seen
 _STILL_NS = SECOND_NS // 4  # after this time a picture stands still
 _LOOK_S = 0.1  # how often it looks whether a picture stands still
 _LEAST_WIDE = 200
+_ZOOMED, _MOST_ZOOMED = 4, 4096  # pixels a cell and in all, up to which a page can zoom
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,9 +35,15 @@ class Picture:
     exact: bool
 
 
-def sizes(pixels_wide: int) -> tuple[int, ...]:
-    """The widths that are drawn, the largest first: each half of the one before."""
-    widths = [pixels_wide]
+def sizes(pixels_wide: int, columns: int) -> tuple[int, ...]:
+    """The widths that are drawn, the largest first: each half of the one before.
+
+    Where cells are small, larger ones than usual let a page zoom.
+    """
+    largest = pixels_wide
+    while largest < _ZOOMED * columns and 2 * largest <= _MOST_ZOOMED:
+        largest *= 2
+    widths = [largest]
     while widths[-1] // 2 >= _LEAST_WIDE:
         widths.append(widths[-1] // 2)
     return tuple(widths)

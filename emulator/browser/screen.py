@@ -12,6 +12,7 @@ from emulator.clock import Clock
 from emulator.description.display import Display
 from emulator.view.controls import State
 from emulator.view.status import Status
+from emulator.view.zoom import Zoom
 
 
 class BrowserScreen:
@@ -32,6 +33,7 @@ class BrowserScreen:
         pixels_wide: int = 960,
     ) -> None:
         self.state = state
+        state.zoom = Zoom.of(display)  # each page zooms by itself
         self._server = Server(display, state, port, host=host, token=token, pixels_wide=pixels_wide)
         self.url = self._server.url
         self._frame: Frame | None = None

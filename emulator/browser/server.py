@@ -72,7 +72,7 @@ class Server:
         self.actions: deque[Action | int] = deque(maxlen=_KEPT_ACTIONS)
         self._display, self._state, self._alive_s = display, state, _ALIVE_S
         self._guard = Guard.of(host, token)
-        self._widths = sizes(pixels_wide)
+        self._widths = sizes(pixels_wide, display.grid.columns)
         self._clock: Clock = RealClock()
         self._viewers: dict[Viewer, asyncio.Event] = {}
         self._sockets = _opened(host, port)

@@ -116,6 +116,40 @@ def test_every_key_does_what_it_does_in_the_window(look, player):
     page.wait_for_selector("body:not(.lost)")
 
 
+def test_keys_wheel_and_drag_zoom_one_page_and_a_click_picks_what_is_below_it(look, player):
+    page, other = look(), look()
+    box = lambda: page.locator("#wall").bounding_box()  # noqa: E731
+    whole = box()
+    x, y = whole["x"] + whole["width"] * 6.5 / 8, whole["y"] + whole["height"] * 2.5 / 4
+    page.mouse.move(x, y)
+    page.mouse.wheel(0, -100)
+    page.mouse.wheel(0, -100)
+    page.wait_for_function("wide => document.querySelector('#wall').clientWidth > wide * 1.4",
+                           arg=whole["width"])  # fmt: skip
+    zoomed = box()
+    assert zoomed["width"] == pytest.approx(2**0.5 * whole["width"], abs=2)
+    assert x - zoomed["x"] == pytest.approx(zoomed["width"] * 6.5 / 8, abs=2)
+    page.mouse.down()
+    page.mouse.move(x - 40, y + 3)
+    page.mouse.move(x - 60, y + 5)
+    page.mouse.up()
+    assert box()["x"] == pytest.approx(zoomed["x"] - 60, abs=2)
+    assert page.locator("#card").is_hidden(), "a drag picks nothing"
+    page.mouse.click(x - 60, y + 5)
+    page.wait_for_function("() => document.querySelector('#card-cell').textContent")
+    assert page.locator("#card-cell").inner_text() == "column 6, row 2"
+    page.keyboard.press("Control+ArrowLeft")
+    page.keyboard.press("Control+ArrowLeft")
+    assert box()["x"] == pytest.approx(whole["x"], abs=1), "no further than the wall's edge"
+    page.keyboard.press("0")
+    assert box() == whole
+    page.keyboard.press("+")
+    assert box()["width"] == pytest.approx(2**0.5 * whole["width"], abs=2)
+    page.keyboard.press("-")
+    assert box() == whole
+    assert other.locator("#wall").bounding_box() == whole
+
+
 INKED = """() => { const over = document.querySelector('#over');
   const copy = new OffscreenCanvas(over.width, over.height);
   const pen = copy.getContext('2d', { willReadFrequently: true });

@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from emulator.browser.facts import SHARED
+from emulator.browser.painter import sizes
 from emulator.browser.server import Server
 from emulator.errors import WindowError
 from emulator.light.look import Look
@@ -251,8 +252,26 @@ def test_what_viewers_ask_of_the_wall_reaches_its_state(serve):
     asyncio.run(run())
 
 
+def test_walls_of_small_cells_are_drawn_larger_for_pages_that_zoom():
+    assert sizes(960, 36) == (960, 480, 240)
+    assert sizes(960, 316) == (1920, 960, 480, 240)
+    assert sizes(960, 5000)[0] == 3840, "at most 4096"
+
+
 def test_what_is_shared_and_what_is_not_make_all_keys(serve):
-    own = {"LIST", "INSTRUMENTS", "NUMBERS", "PATH", "SAVE", "HELP", "DISMISS", "QUIT"}
+    own = {
+        "ZOOM_IN",
+        "ZOOM_OUT",
+        "WHOLE",
+        "LIST",
+        "INSTRUMENTS",
+        "NUMBERS",
+        "PATH",
+        "SAVE",
+        "HELP",
+        "DISMISS",
+        "QUIT",
+    }
     assert {a.name for a in SHARED} == {a.name for a in Action} - own
     wall = serve()
 

@@ -6,6 +6,8 @@ import * as words from "./words.js";
 
 const { at } = words;
 const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const KEYS = { "=": "+", F1: "h" }; // more keys for the same, as in the window
+const DRAGS = 4; // pixels: a mouse that moves less with its button down clicks
 let facts = null, wall = null, seen = null, opener = null;
 
 const live = new Live({
@@ -33,7 +35,8 @@ function meet(message) {
   at("wall").setAttribute("aria-label", `The wall ${facts.name}, ${facts.columns} by ${facts.rows} cells`);
   wall = new Wall(facts, (asked) => live.send(asked));
   at("help").append(...facts.controls.map(helpRow), extraRow("Click", "a cell: its LED, line, run, drive"),
-    extraRow("Shift + arrows", "pick the next cell"));
+    extraRow("Shift + arrows", "pick the next cell"), extraRow("Wheel", "zoom where the pointer is"),
+    extraRow("Drag", "scroll, if zoomed"), extraRow("Ctrl + arrows", "scroll, if zoomed"));
   at("list").append(...facts.sources.map(listRow));
   at("playing").disabled = !facts.sources.length;
   at("time").disabled = !facts.controls.some(({ action }) => action === "TIME");
@@ -86,6 +89,9 @@ function perform(action) {
   const control = facts.controls.find((each) => each.action === action);
   if (control?.shared) return live.send({ do: action });
   switch (action) {
+    case "ZOOM_IN": wall.nearer(Math.SQRT2); break;
+    case "ZOOM_OUT": wall.nearer(Math.SQRT1_2); break;
+    case "WHOLE": wall.nearer(0); break;
     case "INSTRUMENTS": at("instruments").hidden = !at("instruments").hidden; break;
     case "NUMBERS": wall.toggle("numbers"); break;
     case "PATH": wall.toggle("path"); break;
@@ -113,7 +119,13 @@ async function save() {
 }
 
 addEventListener("keydown", (event) => {
-  if (facts === null || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (facts === null || event.altKey || event.metaKey) return;
+  if (event.ctrlKey) {
+    const scrolls = MOVES[event.key];
+    if (!scrolls || wall.zoom === 1) return;
+    event.preventDefault();
+    return wall.scroll(scrolls[0] * at("stage").clientWidth / 4, scrolls[1] * at("stage").clientHeight / 4);
+  }
   const pressing = event.target instanceof HTMLButtonElement && (event.key === " " || event.key === "Enter");
   if (pressing) return;
   const move = MOVES[event.key];
@@ -128,7 +140,7 @@ addEventListener("keydown", (event) => {
     event.preventDefault();
     return next?.focus();
   }
-  const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+  const key = KEYS[event.key] ?? (event.key.length === 1 ? event.key.toLowerCase() : event.key);
   const control = facts.controls.find((each) => each.key === key);
   if (!control || (event.repeat && control.action !== "STEP")) return;
   event.preventDefault();
@@ -141,9 +153,31 @@ addEventListener("click", (event) => {
   if (button && event.detail > 0) button.blur();
 });
 
-// The keys stay with the page; only Tab moves them to the wall.
-at("wall").addEventListener("mousedown", (event) => event.preventDefault());
+at("stage").addEventListener("wheel", (event) => {
+  if (wall === null) return;
+  event.preventDefault();
+  const notches = event.deltaMode ? Math.sign(event.deltaY) : Math.max(Math.min(event.deltaY / 100, 1), -1);
+  wall.nearer(2 ** (-notches / 4), event.clientX, event.clientY);
+}, { passive: false });
+
+// A drag scrolls a zoomed wall and is no click. The keys stay with the page; only Tab moves them to the wall.
+let held = null, dragged = false;
+at("wall").addEventListener("mousedown", (event) => {
+  event.preventDefault();
+  dragged = false;
+  held = event.button === 0 && wall?.zoom > 1 ? [event.clientX, event.clientY] : null;
+});
+addEventListener("mouseup", () => held = null);
+addEventListener("mousemove", ({ clientX, clientY }) => {
+  if (held === null) return;
+  const [right, down] = [clientX - held[0], clientY - held[1]];
+  if (!dragged && Math.max(Math.abs(right), Math.abs(down)) < DRAGS) return;
+  dragged = true;
+  held = [clientX, clientY];
+  wall.scroll(-right, -down);
+});
 at("wall").addEventListener("click", (event) => {
+  if (dragged) return;
   if (!at("help").hidden || !at("list").hidden) return perform("DISMISS");
   const cell = wall?.cellAt(event.clientX, event.clientY);
   if (cell) pick(String(cell) === String(wall.picked) ? null : cell);

@@ -2,6 +2,7 @@
 
 const picture = document.getElementById("picture"), over = document.getElementById("over");
 const place = document.getElementById("wall"), stage = document.getElementById("stage");
+const MOST_WIDE = 4096; // pixels of the zoomed wall: the canvas over it must fit the memory
 const CASING = "rgba(8, 9, 11, .84)", FAINT = 130 / 255; // as in the window's overlay
 
 export class Wall {
@@ -13,22 +14,48 @@ export class Wall {
     this.shows = { numbers: false, path: false };
     this.waiting = null; // [number, bytes]: the newest picture, while one is being decoded
     this.busy = false;
+    this.zoom = 1; // so many times as large as the whole wall; `middle` of the stage, in shares of the wall
+    this.middle = [0.5, 0.5];
     new ResizeObserver(() => this.fit()).observe(stage);
     this.fit();
   }
 
-  /** The wall as large as the stage allows, in its proportions. */
+  /** The wall as large as the stage allows, in its proportions, then zoomed; no further than its edges. */
   fit() {
-    const style = getComputedStyle(stage);
+    const style = getComputedStyle(stage), { columns, rows, tall } = this.facts;
     const wide = stage.clientWidth - 2 * parseFloat(style.paddingLeft);
     const high = stage.clientHeight - 2 * parseFloat(style.paddingTop);
-    const width = Math.max(Math.floor(Math.min(wide, high / this.facts.tall)), 1);
-    const height = Math.max(Math.round(width * this.facts.tall), 1);
+    const whole = Math.max(Math.floor(Math.min(wide, high / tall)), 1);
+    this.most = Math.max(Math.min(Math.max(columns, rows) / 4, MOST_WIDE / (whole * devicePixelRatio)), 1);
+    this.zoom = Math.min(this.zoom, this.most);
+    const width = Math.max(Math.round(whole * this.zoom), 1), height = Math.max(Math.round(width * tall), 1);
+    const shift = [[width, wide], [height, high]].map(([size, room], axis) => {
+      const free = Math.max((size - room) / 2, 0);
+      return Math.max(Math.min((0.5 - this.middle[axis]) * size, free), -free);
+    });
+    this.middle = [0.5 - shift[0] / width, 0.5 - shift[1] / height];
     place.style.width = `${width}px`;
     place.style.height = `${height}px`;
+    place.style.transform = this.zoom > 1 ? `translate(${shift[0]}px, ${shift[1]}px)` : "";
     Object.assign(this, { width, height });
     this.ask();
     this.overlay();
+  }
+
+  /** Zoom by a factor; what is at a place of the page, else in the middle, stays there. */
+  nearer(by, x, y) {
+    const box = place.getBoundingClientRect();
+    const zoom = Math.max(Math.min(this.zoom * by, this.most), 1), kept = this.zoom / zoom;
+    const at = x === undefined ? this.middle : [(x - box.left) / box.width, (y - box.top) / box.height];
+    this.middle = zoom === 1 ? [0.5, 0.5] : at.map((share, axis) => share + (this.middle[axis] - share) * kept);
+    this.zoom = zoom;
+    this.fit();
+  }
+
+  /** Show what is so many pixels right of what is seen, and below. */
+  scroll(right, down) {
+    this.middle = [this.middle[0] + right / this.width, this.middle[1] + down / this.height];
+    this.fit();
   }
 
   /** Tell the wall what this page needs; also after a new connection. */
