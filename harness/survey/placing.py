@@ -1,7 +1,7 @@
-"""Which cell of the plan is which cell of the picture: the film's way up, and the wall's edge.
+"""Which cell of the plan is which cell of the picture: by the wall's edge, and its gaps.
 
-The wall's outline, with its gaps, says where the grid lies. That the film is upright and not
-mirrored is assumed, unless the numbers say that it is turned.
+That the film is upright and not mirrored is assumed (`upright` says what the numbers say to that),
+but for a grid that only fits if it is turned.
 """
 
 from __future__ import annotations
@@ -12,12 +12,7 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
 
-_TURNED = {
-    0: "",
-    1: "The film is turned a quarter to the left",
-    2: "The film stands on its head",
-    3: "The film is turned a quarter to the right",
-}
+_BETTER = 0.2  # of the light: so much better must a turned grid fit, or a way be agreed with
 
 
 @dataclass(frozen=True)
@@ -55,8 +50,7 @@ def wall_in(strength: Floats, held: Bools) -> tuple[Bools, tuple[int, ...]]:
 
 @dataclass(frozen=True)
 class _Try:
-    quarter: int
-    mirrored: bool
+    words: str
     fit: float  # cells inside that shine, less those outside and in gaps
     votes: int  # cells that show the number of the plan
     column: Ints
@@ -69,40 +63,19 @@ def place(number: Ints, strength: Floats, planned: Ints) -> Placed:
     number: of the picture's cells, -1 for none. strength: 1 is usual, 0 dark. planned: (rows,
     columns) the plan's numbers, -1 in gaps.
     """
-    tries = [
-        _laid(number, strength, planned, quarter, mirrored)
-        for mirrored in (False, True)
-        for quarter in range(4)
-    ]
-    upright = tries[0]
+    upright, left, _, right = (_laid(number, strength, planned, quarter) for quarter in range(4))
     shines = float(np.clip(strength, 0, 1).sum())
-    usual = max(int((planned >= 0).sum()), 1)
-    best = max(tries[:4], key=lambda one: (one.fit > 0.9 * upright.fit, one.votes, one.fit))
-    chosen = upright
-    notes: list[str] = []
-    if best.votes > 0.4 * usual and best.votes > 2 * upright.votes:
-        chosen = best
-        notes.append(
-            f"{_TURNED[best.quarter]}: so say the numbers of {best.votes} LEDs, and so it is read."
-        )
-    elif upright.fit < best.fit - 0.1 * shines or upright.fit < max(t.fit for t in tries) * 0.8:
-        chosen = max(tries[:4], key=lambda one: (round(one.fit / max(shines, 1), 1), one.votes))
-        if chosen.quarter:
-            notes.append(
-                f"{_TURNED[chosen.quarter]}: only so the grid fits. The other way up fits as"
-                " well; if it is that, turn the film."
-            )
-    mirror = max(tries[4:], key=lambda one: one.votes)
-    if mirror.votes > 0.4 * usual and mirror.votes > 2 * chosen.votes:
-        notes.append(
-            "Mirrored left-right, by the numbers: the wall, or the camera. The film is taken as"
-            " it is; if the camera mirrors, say --mirrored."
-        )
-    return Placed(chosen.column, chosen.row, tuple(notes))
+    aside = max(left, right, key=lambda one: (one.votes, one.fit))
+    if aside.fit - upright.fit < _BETTER * shines:
+        return Placed(upright.column, upright.row, ())
+    note = f"The film is {aside.words}, or the wall is: only so the grid fits."
+    if abs(left.votes - right.votes) < _BETTER * shines:
+        note += " Whether to the left or to the right, the numbers do not say."
+    return Placed(aside.column, aside.row, (note,))
 
 
-def _laid(number: Ints, strength: Floats, planned: Ints, quarter: int, mirrored: bool) -> _Try:
-    """The best offset of the plan's grid, after the picture was turned back and mirrored."""
+def _laid(number: Ints, strength: Floats, planned: Ints, quarter: int) -> _Try:
+    """The best offset of the plan's grid, after the picture was turned back by quarters."""
     pad = max(*planned.shape, 8) // 2
     pads = ((pad, pad), (pad, pad))
     size = number.shape[0] + 2 * pad, number.shape[1] + 2 * pad
@@ -112,22 +85,18 @@ def _laid(number: Ints, strength: Floats, planned: Ints, quarter: int, mirrored:
         np.broadcast_to(np.arange(size[0])[:, None] - pad, size),
         np.broadcast_to(np.arange(size[1]) - pad, size),
     ]
-    turned = [np.rot90(one, -quarter) for one in grids]
-    if mirrored:
-        turned = [one[:, ::-1] for one in turned]
-    shown, shines, row, column = turned
+    shown, shines, row, column = (np.rot90(one, -quarter) for one in grids)
     high, wide = planned.shape
     downs, rights = shown.shape[0] - high + 1, shown.shape[1] - wide + 1
     if downs < 1 or rights < 1:
         empty = np.full(planned.shape, -1)
-        return _Try(quarter, mirrored, -np.inf, 0, empty, empty)
+        return _Try("", -np.inf, 0, empty, empty)
     fit = _fits(shines, planned >= 0)
     votes = _votes(shown, planned, downs, rights)
     down, right = np.unravel_index(int((fit + 0.003 * votes).argmax()), fit.shape)
     part = slice(int(down), int(down) + high), slice(int(right), int(right) + wide)
     return _Try(
-        quarter,
-        mirrored,
+        "turned by a quarter to the " + ("left" if quarter == 1 else "right"),
         float(fit[down, right]),
         int(votes[down, right]),
         column[part],
