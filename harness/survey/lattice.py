@@ -23,7 +23,7 @@ _NEAR = 0.3  # of the pitch: how far a neighbour may be from where it is expecte
 _SEEDS = 24
 _SIDE = 8  # pixels a cell in a straight picture
 _SHINES = 0.35  # of the usual strength: a cell with an LED
-_MARGIN = 2  # cells around what was found
+MARGIN = 2  # cells around what was found
 
 
 @dataclass(frozen=True)
@@ -211,8 +211,8 @@ def _fitted(image: Picture32, cells: Ints, places: Floats, sigma: float) -> Latt
         return None
     shines = strength > _SHINES
     rows, columns = np.flatnonzero(shines.any(axis=1)), np.flatnonzero(shines.any(axis=0))
-    top, left = rows[0] - _MARGIN, columns[0] - _MARGIN
-    shape = int(rows[-1] + _MARGIN - top + 1), int(columns[-1] + _MARGIN - left + 1)
+    top, left = rows[0] - MARGIN, columns[0] - MARGIN
+    shape = int(rows[-1] + MARGIN - top + 1), int(columns[-1] + MARGIN - left + 1)
     outline = _begun_at(outline, np.array([left, top]))
     straight = straightened(image, outline, shape, _SIDE)
     strength = middles(np.asarray(cv2.GaussianBlur(straight, (0, 0), _SIDE * _SMOOTH)), _SIDE)
@@ -230,7 +230,7 @@ def part_of(lattice: Lattice, wall: Bools, size: tuple[int, ...]) -> Lattice:
     bounds = []
     for axis, whole in ((1, size[0]), (0, size[1])):
         lit = np.flatnonzero((own > _SHINES).any(axis=axis))
-        more = _MARGIN + max(whole - (int(lit[-1]) - int(lit[0]) + 1), 0)
+        more = MARGIN + max(whole - (int(lit[-1]) - int(lit[0]) + 1), 0)
         bounds.append((int(lit[0]) - more, int(lit[-1]) + more + 1))
     (top, bottom), (left, right) = bounds
     strength = np.zeros((bottom - top, right - left))

@@ -113,13 +113,12 @@ def measure(
                 continue
             if not good:
                 continue
-            straight = tracker.straight(frame.luma)
-            cells = tracker.cells(straight)
+            cells = tracker.cells(tracker.now)
             scale = float(np.mean(cells[tracker.inside])) + 1e-9
             sums.take(cells, scale)
             if step.shows == "on":
                 clipped.append(float((cells[tracker.inside] > 0.97).mean()))
-                sharp = float(np.abs(np.diff(straight, axis=1)).mean()) / scale
+                sharp = float(np.abs(np.diff(tracker.now, axis=1)).mean()) / scale
                 if sharp > best[0]:
                     best = (sharp, frame.rgb(), tracker.outline)
         if not sums.count:

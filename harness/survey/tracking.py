@@ -14,7 +14,7 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats
 from harness.survey.footage import Luma, linear_of_code
-from harness.survey.lattice import Lattice
+from harness.survey.lattice import MARGIN, Lattice
 from harness.survey.seen import Outline
 from harness.survey.shift import Picture32
 from harness.survey.straight import by_cell, middles, straight_map, straightened
@@ -41,6 +41,7 @@ class Tracker:
         self.inside: Bools = lattice.strength > _INSIDE
         self._strength = np.where(self.inside, lattice.strength, 0.0)
         self.profile = np.ones((self.side, self.side), dtype=np.float32)
+        self.now: Picture32 = np.zeros((1, 1), dtype=np.float32)
         self._last_s = -np.inf
         self._usual = {False: 0.0, True: 0.0}  # correlation of frames, all lit and coded
 
@@ -67,18 +68,41 @@ class Tracker:
         """Move the outline to a frame in which LEDs are lit; how well it fits, -1…1.
 
         coded: about half of them are, else all. If it fits badly, the outline stays. After a gap
-        in time, or if it fits worse than usual, the wall may be some cells away.
+        in time, or if it fits worse than usual, the wall may be some cells away. `now` is then the
+        frame drawn straight.
         """
         outline, like = self._improved(luma, self.outline, coded)
         if time_s - self._last_s > _GAP_S or like < _WORSE * self._usual_of(coded):
             others = self._around(luma, coded)
             outline, like = max([(outline, like), *others], key=lambda found: found[1])
+        self.now = self.straight(luma, outline)
+        for _ in range(_TURNS):
+            right, down = self._slip()
+            if not (right or down):
+                break
+            again = self._improved(luma, _shifted(outline, right, down), coded)
+            if again[1] <= like:
+                break
+            outline, like = again
+            self.now = self.straight(luma, outline)
         if like >= _LIKE:
             self.outline = outline
             self._last_s = time_s
             usual = self._usual[coded]
             self._usual[coded] = max(like, usual + 0.2 * (like - usual))
         return like
+
+    def _slip(self) -> tuple[int, int]:
+        """By how many cells, right and down, the light is off the wall; the hand may jump."""
+        light = self.cells(self.now)
+        ways = [
+            (right, down)
+            for down in range(-MARGIN, MARGIN + 1)
+            for right in range(-MARGIN, MARGIN + 1)
+        ]
+        own = self.inside.astype(np.float64)
+        fits = [float((light * np.roll(own, way[::-1], axis=(0, 1))).sum()) for way in ways]
+        return ways[int(np.argmax(fits))]
 
     def _usual_of(self, coded: bool) -> float:
         """The usual correlation of such frames; of the others, while there was none."""
