@@ -266,6 +266,8 @@ def _settled(image: Picture32, outline: Outline, size: Ints) -> tuple[Outline, F
         at = inner.argmax(axis=-1)
         y, x = at // (_SIDE - 2) + 1, at % (_SIDE - 2) + 1
         top = inner.max(axis=-1).astype(np.float64)
+        if top.max() <= 0:
+            return outline, strength, 0, 1.0
         strength = top / max(float(np.median(top[top > 0.35 * np.quantile(top, 0.95)])), 1e-12)
         row, column = np.nonzero(
             (strength > _SHINES) & (x > 1) & (x < _SIDE - 2) & (y > 1) & (y < _SIDE - 2)

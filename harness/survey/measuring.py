@@ -71,8 +71,9 @@ def measure(
     shape = tracker.shape
     total = np.zeros((bits, *shape))
     passes = np.zeros(bits, dtype=np.int64)
-    colour = np.zeros((3, *shape, 3))
-    colour_frames = np.zeros(3, dtype=np.int64)
+    # Of frames on which the lattice could not be held, and on which it could.
+    colour = np.zeros((2, 3, *shape, 3))
+    colour_frames = np.zeros((2, 3), dtype=np.int64)
     dark = np.zeros((*shape, 3))
     dark_frames = 0
     flicker: list[Floats] = []
@@ -95,6 +96,14 @@ def measure(
                     dark_frames += 1
                 continue
             coded = step.bit >= 0
+            if step.shows in _COLOURS:
+                # Luma hardly shows blue.
+                rgb = frame.rgb()
+                like = tracker.follow(rgb.max(axis=2), frame.time_s, coded=False)
+                which, sure = _COLOURS.index(step.shows), int(like >= 0.5)
+                colour[sure, which] += _cells_rgb(tracker, frame)
+                colour_frames[sure, which] += 1
+                continue
             tried += 1
             like = tracker.follow(frame.luma, frame.time_s, coded=coded)
             fits.append(like)
@@ -104,13 +113,6 @@ def measure(
                 held += 1
                 at = tracker.outline.pixels(grid.astype(np.float64))
                 inside += ((at >= 0) & (at < frame.luma.shape[::-1])).all(axis=-1)
-            if step.shows in _COLOURS:
-                if lost:
-                    continue
-                which = _COLOURS.index(step.shows)
-                colour[which] += _cells_rgb(tracker, frame)
-                colour_frames[which] += 1
-                continue
             if not good:
                 continue
             cells = tracker.cells(tracker.now)
@@ -136,7 +138,9 @@ def measure(
             passes[step.bit] += 1
     with np.errstate(invalid="ignore", divide="ignore"):
         swings = total / passes[:, None, None]
-        shades = colour / colour_frames[:, None, None, None]
+        shades = (colour / colour_frames[..., None, None, None])[
+            (colour_frames[1] > 0).astype(np.int64), np.arange(3)
+        ]
         shades -= dark / dark_frames if dark_frames else np.nan
     shine = np.array(weight) if weight else np.zeros((0, *shape), dtype=bool)
     moves = np.array(flicker) if flicker else np.zeros((0, *shape))

@@ -30,13 +30,17 @@ class Details:
         self.shape = picture.shape
         self.spectrum = fft.rfft2(small * window, workers=2)
 
-    def against(self, other: Details) -> Picture32:
-        """The correlation at every shift of this one against the other, whitened."""
+    def against(self, other: Details, *, whitened: bool = True) -> Picture32:
+        """The correlation at every shift of this one against the other.
+
+        whitened: small details count more, so that the peak is sharp.
+        """
         from scipy import fft  # of the extra `campaign`; slow to load
 
         cross = self.spectrum * np.conj(other.spectrum)
-        size = np.abs(cross)
-        cross /= np.sqrt(size) * np.sqrt(size.mean()) + 1e-9 * size.max() + 1e-30
+        if whitened:
+            size = np.abs(cross)
+            cross /= np.sqrt(size) * np.sqrt(size.mean()) + 1e-9 * size.max() + 1e-30
         return np.asarray(fft.irfft2(cross, self.shape, workers=2), dtype=np.float32)
 
 

@@ -85,12 +85,14 @@ def swing_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
             continue
         right, down, _ = peak(-Details(picture).against(Details(waiting)), reach=2.5 * pitch)
         inverse = moved(picture, -right, -down)
-        both = Details(waiting + inverse, coarse=max(12, round(2 * pitch)))
+        both = Details(waiting + inverse, coarse=max(picture.shape))
         if total is None or whole is None:
             frame_s = middle_s
             total = np.zeros_like(picture)
             whole = both
         else:
+            # Where both overlap most, and near there, where their details do.
+            x, y, _ = peak(both.against(whole, whitened=False))
             x, y, _ = peak(both.against(whole), (x, y), reach=max(0.48 * pitch, 1.5))
         total += moved((waiting - inverse) ** 2, -x, -y)
         found += 1
@@ -172,12 +174,12 @@ def pitch_of(rhythm: Rhythm, shape: tuple[int, ...], leds: int) -> float:
 
 
 def _box_of(shape: tuple[int, ...], light: NDArray[np.floating], pitch: float) -> _Box:
-    """Around the blocks that blink, with one more on each side."""
+    """Around the blocks that blink, with two more on each side."""
     rows, columns = light.shape
     lit = light > 0.08 * light.max()
     down, across = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
-    top, bottom = max(int(down[0]) - 1, 0), min(int(down[-1]) + 2, rows)
-    left, right = max(int(across[0]) - 1, 0), min(int(across[-1]) + 2, columns)
+    top, bottom = max(int(down[0]) - 2, 0), min(int(down[-1]) + 3, rows)
+    left, right = max(int(across[0]) - 2, 0), min(int(across[-1]) + 3, columns)
     top, bottom = top * shape[0] // rows, bottom * shape[0] // rows
     left, right = left * shape[1] // columns, right * shape[1] // columns
     pixels = (bottom - top) * (right - left)
