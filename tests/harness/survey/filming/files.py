@@ -10,6 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import av
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
@@ -37,9 +38,13 @@ def write_film(path: Path, frames: Iterable[tuple[float, Picture]], setting: Set
         stream.bit_rate = int(clip.mbit * 1e6)
         stream.codec_context.time_base = stream.time_base = Fraction(1, _TICKS)
         if clip.codec in ("h264", "hevc"):
-            stream.options = {"preset": "superfast", "threads": "1"}
+            # About what encoders of telephones reach, which have no time for more.
+            preset = "ultrafast" if clip.mbit > 5 else "superfast"
+            stream.options = {"preset": preset, "threads": "1"}
         for time_s, picture in itertools.chain([first], frames):
-            frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
+            # BT.601, half of the lines and columns of colour.
+            planes = cv2.cvtColor(picture, cv2.COLOR_RGB2YUV_I420)
+            frame = av.VideoFrame.from_ndarray(planes, format="yuv420p")
             frame.time_base, frame.pts = Fraction(1, _TICKS), round(time_s * _TICKS)
             container.mux(stream.encode(frame))
             count += 1

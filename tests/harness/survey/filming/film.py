@@ -124,7 +124,7 @@ def filmed(
         begin_s = (tick + float(np.clip(late_s / period_s, -0.4, 0.4))) * period_s
         if last is None or rng.random() >= clip.doubled:
             last = take.picture(begin_s)
-        yield begin_s if clip.varying else number * period_s, last
+        yield clip.starts_s + (begin_s if clip.varying else number * period_s), last
         number += 1
 
 

@@ -24,12 +24,20 @@ class Hand:
     shift_mm: Floats
 
     @classmethod
-    def holding(cls, seconds: float, sway: float, rng: np.random.Generator) -> Hand:
-        """sway 0: a stand; 1: a calm hand with 0.25° and 6 mm of sway; 3: somebody who walks."""
+    def holding(
+        cls, seconds: float, sway: float, rng: np.random.Generator, arrives_s: float = 0.0
+    ) -> Hand:
+        """sway 0: a stand; 1: a calm hand with 0.25° and 6 mm of sway; 3: somebody who walks.
+
+        arrives_s: how long it takes to turn to the wall, from 25° beside it.
+        """
         count = int(seconds * _RATE_HZ) + 64
         slow = _noise(count, 6, 0.15, 0.8, rng)
         tremor = _noise(count, 3, 9.0, 2.0, rng)
         rotation = np.radians(0.25 * slow[:, :3] + 0.02 * tremor) * sway
+        if arrives_s:
+            left = np.clip(1 - np.arange(count) / _RATE_HZ / arrives_s, 0, 1)
+            rotation[:, 1] += np.radians(25) * left**2
         return cls(rotation, 6.0 * sway * slow[:, 3:])
 
     def at(self, pose: Pose, times_s: Floats) -> Pose:

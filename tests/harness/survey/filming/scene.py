@@ -70,7 +70,7 @@ class Scene:
         self._pwm = Pwm.of(cells.shape[:2], setting.pwm_hz, rng)
         self._line_s = camera.readout_s / camera.height
         self._delays_s = cells[..., 1] * self._line_s
-        self._hand = Hand.holding(lasts_s + 1, setting.place.sway, rng)
+        self._hand = Hand.holding(lasts_s + 1, setting.place.sway, rng, setting.place.arrives_s)
         self._passers = Passers(setting.room, lasts_s, rng)
         # One ray more at the right and the bottom: the last px are before it.
         count = (math.ceil(camera.height / _GRID) + 1, math.ceil(camera.width / _GRID) + 1)

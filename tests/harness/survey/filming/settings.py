@@ -89,7 +89,9 @@ class Camera:
 class Place:
     """Where the camera is: angles as in `lens.looking`; pitch_px: least distance between
     neighbouring cells in the middle of the wall; aside: how far the wall's middle is from that of
-    the frame, as shares of half of it; sway: of the hand, 0 on a stand."""
+    the frame, as shares of half of it; sway: of the hand, 0 on a stand; fits: share of the frame
+    that the wall may take, above 1 its corners are cut off; arrives_s: how long the camera takes to
+    turn to the wall, 0 if it looks there from the start."""
 
     azimuth_deg: float = 0.0
     elevation_deg: float = 0.0
@@ -97,6 +99,8 @@ class Place:
     pitch_px: float = 20.0
     aside: tuple[float, float] = (0.0, 0.0)
     sway: float = 1.0
+    fits: float = 0.94
+    arrives_s: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -106,9 +110,9 @@ class Clip:
     before_s, after_s: dark before the pattern and after it; below 0 the film begins within the
     pattern or ends before it. passes: how often it plays. pace: pictures a second, None for the
     pattern's own. jitter_s: of the sender. fps; varying: timestamps as captured, with jitter, else
-    of constant rate. dropped, doubled: shares of frames. codec, mbit: how it is compressed.
-    rotation_deg: the flag in the file; mirrored: as some webcams do; upright: a portrait film
-    stored upright.
+    of constant rate; from starts_s on. dropped, doubled: shares of frames. codec, mbit: how it is
+    compressed. rotation_deg: the flag in the file; mirrored: as some webcams do; upright: a
+    portrait film stored upright.
     """
 
     before_s: float = 1.0
@@ -118,6 +122,7 @@ class Clip:
     jitter_s: float = 0.003
     fps: float = 30.0
     varying: bool = True
+    starts_s: float = 0.0
     dropped: float = 0.003
     doubled: float = 0.003
     codec: str = "h264"

@@ -12,8 +12,6 @@ from emulator.description.display import Display
 from tests.harness.survey.filming.lens import Floats, Lens, Pose, looking
 from tests.harness.survey.filming.settings import Setting
 
-_KEPT = 0.94  # of the frame may be taken by the wall
-
 
 @dataclass(frozen=True)
 class Shot:
@@ -57,7 +55,7 @@ def shot_of(display: Display, setting: Setting) -> Shot:
     def fits(shot: Shot) -> bool:
         pixels = shot.lens.pixels(shot.pose.seen(shot.corners_mm))
         size = np.array([camera.width, camera.height])
-        return bool(np.all(np.abs(pixels - size / 2) < _KEPT * size / 2))
+        return bool(np.all(np.abs(pixels - size / 2) < place.fits * size / 2))
 
     for aside in (1.0, 0.5, 0.0):
         near, far = 0.2 * float(np.hypot(*half)), 1e6

@@ -56,6 +56,23 @@ def _stills(width: int, **changes: object) -> Callable[[Setting], Setting]:
     return change
 
 
+def _camera(width: int, height: int, **changes: object) -> Callable[[Setting], Setting]:
+    """The same wall by a camera of more or fewer px."""
+
+    def change(setting: Setting) -> Setting:
+        scale = width / setting.camera.width
+        camera = replace(setting.camera, width=width, height=height)
+        place = replace(setting.place, pitch_px=setting.place.pitch_px * scale)
+        clip = replace(setting.clip, **changes)  # type: ignore[arg-type]
+        return replace(setting, camera=camera, place=place, clip=clip)
+
+    return change
+
+
+def _place(**changes: object) -> Callable[[Setting], Setting]:
+    return lambda setting: replace(setting, place=replace(setting.place, **changes))  # type: ignore[arg-type]
+
+
 def _webcam(setting: Setting) -> Setting:
     camera = replace(
         setting.camera, width=640, height=480, readout_s=0.03, full_well_e=8000.0, sharpen=1.2
@@ -80,6 +97,11 @@ STRANGERS = {
     "29.97": Stranger("29.97 frames/s", _clip(fps=30000 / 1001, varying=False)),
     "60": Stranger("60 frames/s", _clip(fps=60.0, varying=False)),
     "varying": Stranger("drops a tenth of its frames", _clip(varying=True, dropped=0.1)),
+    "arrives": Stranger("turns to the wall in 2 s", _place(arrives_s=2.0)),
+    "cut-off": Stranger("corners are outside the frame", _place(pitch_px=200.0, fits=1.06)),
+    "messenger": Stranger("480p, 0.8 Mbit/s", _camera(848, 480, mbit=0.8)),
+    "4k": Stranger("2160p", _camera(3840, 2160, mbit=40.0)),
+    "mov": Stranger("times from 5 s on, .mov", _clip(starts_s=5.0), ".mov"),
     "hevc": Stranger("H.265", _clip(codec="hevc", mbit=6.0)),
     "webm": Stranger("VP8", _clip(codec="vp8", mbit=6.0, rotation_deg=0), ".webm"),
     "webcam": Stranger("480p, 15 frames/s, Motion JPEG, mirrored", _webcam, ".avi"),
