@@ -108,7 +108,7 @@ def test_the_shutter_integrates_pulse_width_and_pictures() -> None:
 def still_setting(**place: float) -> Setting:
     """A bare wall in the dark, a small picture, nothing that blurs or moves."""
     return Setting(
-        Front("bare", 1.0, glued_mm=0.0, spread=0.0, leak=0.0),
+        Front("bare", glued_mm=0.0, spread=0.0, leak=0.0),
         Room(lux=0.001, flicker=0.0, lamps=0),
         Camera(width=480, height=270, distortion=(-0.2, 0.05, 0.001, -0.001, 0.0), blur_px=0.7),
         Place(sway=0.0, **place),

@@ -74,7 +74,7 @@ class Face:
         self._bins = np.clip(batch * bins, 0.3, 2).astype(np.float32)
         self._placed = ~display.gap
         exponent = beam_exponent(display.chip.half_angle_deg)
-        glued = self._glued(display, front.glued_mm, rng)
+        glued = self._glued(display, min(front.glued_mm, 0.08 * min(pitch)), rng)
         self._own, self._transmission = self._spots(front, exponent, glued, rng)
         self._wide = self._kernel(front, exponent)
         self._still = self._by_daylight(setting, rng)
@@ -153,13 +153,14 @@ class Face:
             frame_mm = 0.08 * min(pitch)  # the walls' thickness
             opening = (pitch[0] - frame_mm, pitch[1] - frame_mm)
             own = np.zeros(shape)
+            depth_mm = front.depth * min(pitch)
             for i in range(-2, 3):
                 for j in range(-2, 3):
                     from_x = i * opening[0] + (-1) ** i * off_x - across
                     from_y = j * opening[1] + (-1) ** j * off_y - down
                     away = np.hypot(from_x, from_y)
                     share = _MIRROR ** (abs(i) + abs(j))
-                    own += share * illuminance_lx(away, front.depth_mm, 1.0, exponent)
+                    own += share * illuminance_lx(away, depth_mm, 1.0, exponent)
             own *= 0.5 / math.pi
             # The paper's own spread softens the walls' edges by about a millimetre.
             soft = max(1.0, px_mm)
@@ -185,7 +186,8 @@ class Face:
         if front.kind == "bleeding":
             # Points before their LED see it nearer than a step: the mean over the point's area.
             inner = np.hypot(away, 0.4 * step[0])
-            return (illuminance_lx(inner, front.depth_mm, 1.0, exponent) * 0.5 / math.pi).astype(
+            depth_mm = front.depth * min(self._pitch)
+            return (illuminance_lx(inner, depth_mm, 1.0, exponent) * 0.5 / math.pi).astype(
                 np.float32
             )
         around = np.exp(-(away**2) / (2 * (0.7 * self._pitch[0]) ** 2))

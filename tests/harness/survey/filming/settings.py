@@ -20,13 +20,14 @@ class Front:
 
     bare: LEDs in a black frame, on white or black strips. paper: wooden cells behind paper.
     printed: the same with a motif. bleeding: an acrylic sheet without walls.
-    depth_mm: from LED to front. glued_mm: standard deviation of the strips' places. spread: that
-    of the LEDs' brightness. leak: share of a cell's light that gets into its neighbours.
+    depth: from LED to front, as a share of the pitch. glued_mm: standard deviation of the strips'
+    places. spread: that of the LEDs' brightness. leak: share of a cell's light that gets into its
+    neighbours.
     gloss: how much of the room the front mirrors. floor: how much of the wall the floor mirrors.
     """
 
     kind: FrontKind = "paper"
-    depth_mm: float = 22.0
+    depth: float = 0.7
     glued_mm: float = 1.0
     spread: float = 0.06
     leak: float = 0.02
@@ -149,7 +150,7 @@ class Setting:
             self.front, self.room, self.camera, self.place, self.clip,
         )  # fmt: skip
         return (
-            f"{front.kind} {camera.height}p pitch {place.pitch_px:.1f} px"
+            f"{front.kind} {front.depth:.2f} deep {camera.height}p pitch {place.pitch_px:.1f} px"
             f" {place.azimuth_deg:+.0f}/{place.elevation_deg:+.0f}/{place.roll_deg:+.0f}°"
             f" sway {place.sway:.1f}; {room.lux:.0f} lx flicker {room.flicker:.2f}"
             f"{' windows' * bool(room.windows)}{' blinker' * bool(room.blinker_hz)}"
@@ -174,10 +175,10 @@ def drawn(kind: Literal["ordinary", "hard"], rng: np.random.Generator) -> Settin
 
 def _front(hard: bool, rng: np.random.Generator) -> Front:
     kind: FrontKind = rng.choice(["bare", "paper", "printed", "bleeding"])
-    depth_mm = {"bare": 1.0, "paper": 25.0, "printed": 20.0, "bleeding": 10.0}[kind]
+    deep = {"bare": 0.03, "paper": 0.75, "printed": 0.6, "bleeding": 0.4 if hard else 0.3}[kind]
     return Front(
         kind=kind,
-        depth_mm=depth_mm * rng.uniform(0.8, 1.2),
+        depth=deep * rng.uniform(0.8, 1.2),
         glued_mm=rng.uniform(0.3, 1.5),
         spread=rng.uniform(0.03, 0.1 if hard else 0.07),
         leak=rng.uniform(0.005, 0.1 if hard else 0.04),
