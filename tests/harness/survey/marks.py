@@ -100,10 +100,12 @@ def marked(job: Job, film: Path) -> Mark:
     truth = true_places(job.display, job.faults)
     begin_s = time.monotonic()
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    done = subprocess.run(
-        [sys.executable, "-m", "foreglow", "survey", job.wall, str(film), "--json", *job.options],
-        capture_output=True, text=True, timeout=_LONGEST_S, check=False, cwd=film.parent,
-    )  # fmt: skip
+    with tempfile.TemporaryDirectory() as folder:
+        asks = ["survey", job.wall, str(film), "--json", *job.options]
+        done = subprocess.run(
+            [sys.executable, "-m", "foreglow", *asks],
+            capture_output=True, text=True, timeout=_LONGEST_S, check=False, cwd=folder,
+        )  # fmt: skip
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     try:
