@@ -20,10 +20,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -31,11 +30,12 @@ import av
 import numpy as np
 
 from emulator.description.display import Display
-from harness.campaign.campaign import single_faults
-from tests.harness.survey.filming import Setting, drawn, filmed, true_places, walls, write_film
-from tests.harness.survey.filming.strangers import STRANGERS, stranger_setting, write_stranger
+from tests.harness.survey.filming import true_places
+from tests.harness.survey.filming.strangers import STRANGERS
+from tests.harness.survey.films import Film, drawn_film, fault_films, stranger_film
 
 _LONGEST_S = 900
+_MOST_BYTES = 4 << 30  # of memory for the command
 
 
 @dataclass(frozen=True)
@@ -43,6 +43,7 @@ class Mark:
     """How a film was read. leds: placed by the plan; right: where they are, or dark if they are;
     wrong: elsewhere, without a flag; lost: called dark, without a flag; flagged: of all.
 
+    legible: of the LEDs, those that somebody could read who knew where they are (`Take.legible`).
     seconds: of the processor for a minute of film; mb: the most memory of any reading so far.
     """
 
@@ -51,6 +52,7 @@ class Mark:
     wrong: int
     lost: int
     flagged: int
+    legible: int = 0
     seconds: float = 0.0
     mb: float = 0.0
     says: str = ""
@@ -58,8 +60,9 @@ class Mark:
     def __str__(self) -> str:
         return (
             f"right {self.right} of {self.leds} ({100 * self.right / max(self.leds, 1):.2f} %),"
-            f" wrong {self.wrong}, lost {self.lost}, flagged {self.flagged};"
-            f" {self.seconds:.0f} s a minute, {self.mb:.0f} MB {self.says}".rstrip()
+            f" wrong {self.wrong}, lost {self.lost}, flagged {self.flagged},"
+            f" legible {self.legible}; {self.seconds:.0f} s a minute, {self.mb:.0f} MB"
+            f" {self.says}".rstrip()
         )
 
 
@@ -82,44 +85,34 @@ def judged(display: Display, truth: np.ndarray, told: dict[str, Any]) -> Mark:
     return Mark(len(numbers), counts["right"], counts["wrong"], counts["lost"], len(flags))
 
 
-@dataclass(frozen=True)
-class Job:
-    """A film to make and to read. wall: what the command takes; options: of the command."""
-
-    name: str
-    wall: str
-    display: Display
-    about: str
-    make: Callable[[Path], Path]
-    faults: tuple[str, ...] = ()
-    options: tuple[str, ...] = ()
-
-
-def marked(job: Job, film: Path) -> Mark:
+def marked(film: Film, path: Path) -> Mark:
     """Run the command on a film, and judge what it tells."""
-    truth = true_places(job.display, job.faults)
+    truth = true_places(film.display, film.faults)
     begin_s = time.monotonic()
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     with tempfile.TemporaryDirectory() as folder:
-        asks = ["survey", job.wall, str(film), "--json", *job.options]
+        asks = ["survey", film.wall, str(path), "--json", *film.options]
         done = subprocess.run(
             [sys.executable, "-m", "foreglow", *asks],
             capture_output=True, text=True, timeout=_LONGEST_S, check=False, cwd=folder,
+            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (_MOST_BYTES, _MOST_BYTES)),
         )  # fmt: skip
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     try:
         told = json.loads(done.stdout)
-        mark = judged(job.display, truth, told)
-        says = _fault_in_words(job.faults, told)
+        mark = judged(film.display, truth, told)
+        says = _fault_in_words(film.faults, told)
     except (ValueError, KeyError, TypeError) as error:
         leds = len(truth)
         last = (done.stderr.strip().splitlines() or [repr(error)])[0]
         mark, says = Mark(leds, 0, 0, 0, leds), f"exit {done.returncode}: {last}"
-    minutes = _lasts_s(film) / 60
+    minutes = _lasts_s(path) / 60
     took_s = time.monotonic() - begin_s
     costs = {"seconds": cpu_s / minutes, "mb": after.ru_maxrss / 1024}
-    return replace(mark, **costs, says=f"({took_s:.0f} s by the clock) {says}")
+    return replace(
+        mark, **costs, legible=film.legible(), says=f"({took_s:.0f} s by the clock) {says}"
+    )
 
 
 def _fault_in_words(faults: tuple[str, ...], told: dict[str, Any]) -> str:
@@ -138,59 +131,6 @@ def _lasts_s(film: Path) -> float:
         return len(list(film.iterdir())) / 4
     with av.open(str(film)) as container:
         return float(container.duration or 0) / av.time_base
-
-
-def drawn_film(seed: int, hard: bool, folder: Path) -> Job:
-    """A film by its seed."""
-    kind = "hard" if hard else "ordinary"
-    wall = walls.NAMES[seed % len(walls.NAMES)]
-    display = walls.wall(wall, folder)
-    setting = drawn("hard" if hard else "ordinary", np.random.default_rng([seed, int(hard)]))
-
-    def make(where: Path) -> Path:
-        path = where / f"{kind}-{seed}.mp4"
-        write_film(path, filmed(display, setting, seed), setting)
-        return path
-
-    about = f"{wall}: {setting.in_words()}"
-    return Job(f"{kind}-{seed}.mp4", walls.wall_file(wall, folder), display, about, make)
-
-
-def stranger_film(name: str, seed: int, folder: Path) -> Job:
-    """A stranger's film of a small wall."""
-    wall = ("sign", "bar")[seed % 2]
-    display, stranger = walls.wall(wall, folder), STRANGERS[name]
-    setting = stranger_setting(name, seed)
-    return Job(
-        f"{name}-{seed}{stranger.ending}",
-        walls.wall_file(wall, folder),
-        display,
-        f"{name}, {stranger.about}, {wall}: {setting.in_words()}",
-        lambda where: write_stranger(name, display, seed, where),
-        options=("--mirrored",) if setting.clip.mirrored else (),
-    )
-
-
-def fault_films(first: int, folder: Path) -> Iterator[Job]:
-    """A film of a wall with a fault of each kind of wiring and strip."""
-    display = walls.wall("sign", folder)
-    of_kind = defaultdict(list)
-    for fault in single_faults(display):
-        if fault.stage in ("wiring", "strip"):
-            of_kind[fault.name].append(fault)
-    for seed, (kind, faults) in enumerate(of_kind.items(), first):
-        rng = np.random.default_rng([seed, 2])
-        setting, fault = drawn("ordinary", rng), str(faults[rng.integers(len(faults))])
-        name = f"{kind}-{seed}.mp4"
-        make = partial(_film_of_fault, name, display, setting, seed, fault)
-        yield Job(name, "sign", display, f"{fault}: {setting.in_words()}", make, (fault,))
-
-
-def _film_of_fault(
-    name: str, display: Display, setting: Setting, seed: int, fault: str, where: Path
-) -> Path:
-    write_film(where / name, filmed(display, setting, seed, [fault]), setting)
-    return where / name
 
 
 def main() -> None:
@@ -215,23 +155,23 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
         where = asked.folder or folder
-        for job in jobs(asked, folder):
-            print(f"{job.name}  {job.about}", flush=True)
-            film = where / job.name
-            if not (asked.folder and film.exists()):
-                film = made_whole(job, where)
+        for film in films(asked, folder):
+            print(f"{film.name}  {film.about}", flush=True)
+            path = where / film.name
+            if not (asked.folder and path.exists()):
+                made_whole(film, where)
             if not asked.make:
-                marks.append(marked(job, film.absolute()))
+                marks.append(marked(film, path.absolute()))
                 print(f"    {marks[-1]}", flush=True)
-            if asked.keep:
-                shutil.copytree(film, asked.keep) if film.is_dir() else shutil.copy(
-                    film, asked.keep
-                )
+            if asked.keep and path.is_dir():
+                shutil.copytree(path, asked.keep)
+            elif asked.keep:
+                shutil.copy(path, asked.keep)
     if len(marks) > 1:
         print(f"{len(marks)} films: {total(marks)}")
 
 
-def jobs(asked: argparse.Namespace, folder: Path) -> Iterator[Job]:
+def films(asked: argparse.Namespace, folder: Path) -> Iterator[Film]:
     """The films asked for."""
     first = asked.first if asked.only is None else asked.only
     if asked.faults:
@@ -244,22 +184,20 @@ def jobs(asked: argparse.Namespace, folder: Path) -> Iterator[Job]:
         yield from (drawn_film(seed, asked.hard, folder) for seed in range(first, first + count))
 
 
-def made_whole(job: Job, where: Path) -> Path:
+def made_whole(film: Film, where: Path) -> None:
     """Make a film, whole or not at all, and say what it took."""
     begin_s = time.process_time()
     with tempfile.TemporaryDirectory(dir=where) as part:
-        film = job.make(Path(part))
-        film = film.rename(where / job.name)
+        path = film.write(Path(part)).rename(where / film.name)
     took_s = time.process_time() - begin_s
-    print(f"    made in {took_s:.0f} s, {_lasts_s(film):.1f} s long", flush=True)
-    return film
+    print(f"    made in {took_s:.0f} s, {_lasts_s(path):.1f} s long", flush=True)
 
 
 def total(marks: list[Mark]) -> Mark:
     """All films as one; the costs are the means, the memory the most."""
     counts = {
         key: sum(getattr(mark, key) for mark in marks)
-        for key in ("leds", "right", "wrong", "lost", "flagged")
+        for key in ("leds", "right", "wrong", "lost", "flagged", "legible")
     }
     return Mark(
         **counts,

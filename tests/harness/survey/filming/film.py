@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +23,7 @@ from tests.harness.survey.filming.shutter import Played
 
 Picture = NDArray[np.uint8]
 PATTERN = "coded-film"
+_LEGIBLE = 6
 
 
 def played(
@@ -83,24 +85,64 @@ class Take:
         steps = shown.steps(display) * clip.passes
         self.steps_s = clip.before_s + hold_s * np.arange(steps + 1)
         self.lasts_s = float(self.steps_s[-1]) + clip.after_s
-        self._scene = Scene(display, setting, shot_of(display, setting), self.lasts_s, rng)
-        self._meter, self._sensor = Meter(camera, clip.fps), Sensor(camera, rng)
+        self._shot = shot_of(display, setting)
+        self._scene = Scene(display, setting, self._shot, self.lasts_s, rng)
+        self._meter, self._sensor = Meter(camera), Sensor(camera, rng)
         pictures = self._show.pictures
         brightest = int(np.argmax(pictures.sum(axis=(1, 2, 3))))
         self._held = camera.exposure != "auto"
-        first = brightest if camera.exposure == "set" else 0
-        self._meter.sees(self._scene.mean(pictures[first]), 0.0, hold=False)
+        self._meter.start(self._scene.still(pictures[brightest]).subject)
+        if camera.exposure != "set":
+            lit = self._meter.stops
+            self._meter.start(self._scene.still(pictures[0]).subject)
+            if self._held:
+                # Whoever sees the wall as one white area films again.
+                self._meter.stops = min(self._meter.stops, lit + 1.5)
 
     def picture(self, begin_s: float) -> Picture:
         """The picture (h, w, 3) whose first line is opened at a time of the film."""
-        exposed = self._meter.exposed(self._setting.room.mains_hz)
-        light = self._scene.frame(self._show, begin_s, exposed.open_s)
-        self._meter.sees(light.mean, begin_s, hold=self._held)
-        picture = self._sensor.develop(self._sensor.veil(light), exposed)
         clip = self._setting.clip
+        exposed = self._meter.exposed(self._setting.room.mains_hz, clip.fps)
+        light = self._sensor.veil(self._scene.frame(self._show, begin_s, exposed.open_s))
+        if not self._held:
+            self._meter.sees(light.subject, begin_s)
+        picture = self._sensor.develop(light, exposed)
         if clip.upright:
             picture = np.rot90(picture, -1)
         return np.ascontiguousarray(picture[:, ::-1] if clip.mirrored else picture)
+
+    def legible(self) -> NDArray[np.bool_]:
+        """(rows, columns) the cells that somebody who knows where they are could read.
+
+        In a few pairs of picture and inverse, with the camera on a stand and its exposure settled,
+        a legible cell differs by `_LEGIBLE` code values, in the mean of 3 × 3 px.
+        """
+        lit = self._show.pictures.sum(axis=-1) > 0
+        pairs = np.flatnonzero(
+            ((lit[:-1] ^ lit[1:]).sum(axis=(1, 2)) > 0.9 * lit.any(axis=0).sum())
+            & (np.abs(lit[1:].sum(axis=(1, 2)) / lit.any(axis=0).sum() - 0.5) < 0.3)
+        )
+        at = np.round(self._shot.cells_px()).astype(int)
+        size = np.array([self._setting.camera.width, self._setting.camera.height])
+        inside = np.all((at >= 1) & (at < size - 1), axis=-1)
+        column, row = np.moveaxis(np.where(inside[..., None], at, 1), -1, 0)
+        least = np.full(lit.shape[1:], 255.0)
+        for first in pairs[np.linspace(0, len(pairs) - 1, 5).astype(int)]:
+            seen = [self._settled(first + step)[row, column].astype(float) for step in (0, 1)]
+            least = np.minimum(least, (seen[0] - seen[1]) * np.where(lit[first], 1, -1))
+        return np.asarray(inside & (least >= _LEGIBLE))
+
+    def _settled(self, step: int) -> Picture:
+        """The brightest channel (h, w) of a still picture, the mean of 3 × 3 px."""
+        camera, clip = self._setting.camera, self._setting.clip
+        light = self._sensor.veil(self._scene.still(self._show.pictures[step]))
+        meter = self._meter
+        if not self._held:
+            meter = Meter(camera)
+            meter.start(light.subject)
+        exposed = meter.exposed(self._setting.room.mains_hz, clip.fps)
+        picture = Sensor(replace(camera, smooth=0.0), self.rng).develop(light, exposed)
+        return np.asarray(cv2.blur(picture, (3, 3)).max(axis=-1))
 
 
 def filmed(

@@ -36,9 +36,10 @@ class Light:
     fine: Image
 
     @property
-    def mean(self) -> float:
-        """Mean of the frame."""
-        return float(self.rough.mean())
+    def subject(self) -> Image:
+        """The part of `rough` with the wall."""
+        left, top, right, bottom = self.box
+        return self.rough[top:bottom, left:right]
 
     def in_box(self, rough: Image) -> Image:
         """The box of a rough picture (h/4, w/4), as fine as a plane of the mosaic."""
@@ -94,11 +95,11 @@ class Scene:
         lines = self._shot.lens.pixels(self._shot.pose.seen(mm))[..., 1]
         return np.nan_to_num(np.clip(lines, 0, self._setting.camera.height)) * self._line_s
 
-    def mean(self, cells: NDArray[np.float32]) -> float:
-        """Mean luminance of a frame while the cells give this light, for the meter."""
+    def still(self, cells: NDArray[np.float32]) -> Light:
+        """The light while the cells give this light (rows, columns, 3), and nothing moves."""
         candela = self._face.candela(cells)
-        planes = self._face.light(candela, 1.0), self._room.light(candela, 1.0, False)
-        return self._seen(*planes, np.zeros(len(self._rows_s))).mean
+        front = cv2.GaussianBlur(self._face.light(candela, 1.0), (0, 0), self._blur)
+        return self._seen(front, self._room.light(candela, 1.0, False), self._shot.pose)
 
     def frame(self, show: Played, begin_s: float, open_s: float) -> Light:
         """The light of the frame whose first line opens at begin_s."""
@@ -116,7 +117,9 @@ class Scene:
         blur = math.hypot(self._blur, self._smear(begin_s, open_s) / math.sqrt(12))
         front = cv2.GaussianBlur(front, (0, 0), blur, borderType=cv2.BORDER_REPLICATE)
         around = self._room.light(candela, lamps[1], blink)
-        light = self._seen(front, around, begin_s + open_s / 2 + self._rows_s)
+        pose = self._hand.at(self._shot.pose, begin_s + open_s / 2 + self._rows_s)
+        pose = Pose(pose.turn[:, None], pose.place_mm[:, None])
+        light = self._seen(front, around, pose)
         for mask, dark in self._passers.at(begin_s, light.rough.shape[:2]):
             light.rough[:] += mask[..., None] * (dark - light.rough)
             within = light.in_box(mask)
@@ -130,12 +133,8 @@ class Scene:
         middle = self._shot.lens.pixels(poses.seen(np.zeros(3)))
         return float(np.linalg.norm(middle[1] - middle[0]))
 
-    def _seen(
-        self, front: NDArray[np.float32], around: NDArray[np.float32], rows_s: Floats
-    ) -> Light:
-        """Both through the lens, each line at its own time."""
-        pose = self._hand.at(self._shot.pose, rows_s)
-        pose = Pose(pose.turn[:, None], pose.place_mm[:, None])
+    def _seen(self, front: NDArray[np.float32], around: NDArray[np.float32], pose: Pose) -> Light:
+        """Both through the lens; pose: one, or (lines of rays, 1) as each line is read."""
         mm = pose.on_wall(self._rays)
         camera = self._setting.camera
         # All of it first; what is around has no fine parts. Each px is the mean of 4 × 4.

@@ -22,6 +22,7 @@ from tests.harness.survey.filming.settings import Camera
 Picture = NDArray[np.uint8]
 _STOP = 1.8  # f-number
 _READ_E = 3.0
+_CLIPPED = 0.03  # of a frame may be clipped: our guess
 _GREY = 0.16  # mean of a metered frame, as a share of a full pixel: our guess
 
 
@@ -39,29 +40,45 @@ class Exposed:
 
 
 class Meter:
-    """The camera's automatic exposure: what it aims at, and how fast it follows."""
+    """The camera's automatic exposure: what it aims at, and how fast it follows.
 
-    def __init__(self, camera: Camera, fps: float) -> None:
-        self._camera, self._fps = camera, fps
-        self._log: float | None = None  # log2 of time · gain
+    It looks at the wall, as telephones do where you tap on the picture. It measures with the
+    sensor, where what is clipped counts as full, and it protects highlights: no more than 3 % of
+    the wall may be far above white. stops: log2 of time · gain.
+    """
+
+    def __init__(self, camera: Camera) -> None:
+        self._camera = camera
+        self.stops = 0.0
         self._last_s = 0.0
 
-    def sees(self, mean_cdm2: float, time_s: float, hold: bool) -> None:
-        """Take note of a frame's mean luminance; hold: keep the exposure."""
-        aim = math.log2(_GREY / max(mean_cdm2, 1e-3) * _STOP**2 * 78 / 0.65) + self._camera.bias_ev
-        if self._log is None:
-            self._log = aim
-        elif not hold:
-            share = 1 - math.exp(-(time_s - self._last_s) / self._camera.settles_s)
-            self._log += (aim - self._log) * share
+    def start(self, rough: Image) -> None:
+        """Set what fits a scene (h, w, 3) in cd/m²."""
+        low, high = -12.0, 14.0
+        for _ in range(24):
+            self.stops = (low + high) / 2
+            low, high = (self.stops, high) if self._missing(rough) > 0 else (low, self.stops)
+
+    def sees(self, rough: Image, time_s: float) -> None:
+        """Follow a frame (h, w, 3) in cd/m²."""
+        share = 1 - math.exp(-(time_s - self._last_s) / self._camera.settles_s)
+        self.stops += min(max(self._missing(rough), -2.0), 2.0) * share
         self._last_s = time_s
 
-    def exposed(self, mains_hz: float) -> Exposed:
+    def _missing(self, rough: Image) -> float:
+        """By how many stops the frame is too dark: in the mean, or for its brightest parts."""
+        full = np.float32(2.0**self.stops * Exposed(1.0, 1.0).per_cdm2)
+        seen = rough[::2, ::2] * full
+        mean = float(np.minimum(seen, 1).mean())
+        bright = float(np.percentile(seen.max(axis=-1), 100 * (1 - _CLIPPED)))
+        stops = min(math.log2(_GREY / max(mean, 1e-6)), math.log2(1.5 / max(bright, 1e-6)))
+        return stops + self._camera.bias_ev
+
+    def exposed(self, mains_hz: float, fps: float) -> Exposed:
         """Time and gain: whole ripples of the lamps as long as that is bright enough, as short as
         needed in bright light, more gain in the dark."""
-        assert self._log is not None
-        product = 2.0**self._log
-        ripple_s, longest_s = 1 / (2 * mains_hz), 0.98 / self._fps
+        product = 2.0**self.stops
+        ripple_s, longest_s = 1 / (2 * mains_hz), 0.98 / fps
         if product < 50 * ripple_s:
             return Exposed(max(product / 50, 1 / 16000), 50)
         whole = max(math.floor(longest_s / ripple_s), 1)

@@ -60,8 +60,9 @@ class Camera:
     deviation). glare: share of the light that the lens spreads widely, ghost: that it mirrors
     through the middle.
 
-    exposure: 'auto' follows the scene with `settles_s`, 'locked dark' keeps what fits the room
-    with the wall dark, 'set' what fits the wall fully lit. bias_ev: brighter or darker than that.
+    exposure: 'auto' follows the wall with `settles_s`; 'locked dark' keeps what fits it while it
+    is dark, but at most 1.5 stops more than 'set', which keeps what fits it fully lit. bias_ev:
+    brighter or darker than that.
     full_well_e: electrons of a full pixel at ISO 50. iso_most: the largest gain.
     shoulder: how softly the tone curve ends, 0 for plain sRGB. sharpen: of edges, with halos.
     smooth: noise reduction over time, 0 to 1. balance: gains of red and blue on the LEDs' light.
@@ -167,9 +168,10 @@ class Setting:
 def drawn(kind: Literal["ordinary", "hard"], rng: np.random.Generator) -> Setting:
     """A setting by chance, ordinary or hard."""
     hard = kind == "hard"
+    pwm_hz = float(rng.choice([430.0, 1200.0, 2000.0, 19000.0]))
     return Setting(
         _front(hard, rng), _room(hard, rng), _camera(hard, rng), _place(hard, rng),
-        _clip(hard, rng), float(rng.choice([430.0, 1200.0, 2000.0, 19000.0])),
+        _clip(hard, rng), pwm_hz,
     )  # fmt: skip
 
 
@@ -181,7 +183,7 @@ def _front(hard: bool, rng: np.random.Generator) -> Front:
         depth=deep * rng.uniform(0.8, 1.2),
         glued_mm=rng.uniform(0.3, 1.5),
         spread=rng.uniform(0.03, 0.1 if hard else 0.07),
-        leak=rng.uniform(0.005, 0.1 if hard else 0.04),
+        leak=rng.uniform(0.003, 0.05 if hard else 0.03),
         gloss=float(rng.choice([0.0, 0.04 if hard else 0.02])),
         floor=float(rng.choice([0.0, 0.05, 0.3 if hard else 0.15])),
         white_strips=bool(rng.random() < 0.5),
@@ -216,7 +218,7 @@ def _camera(hard: bool, rng: np.random.Generator) -> Camera:
         ghost=float(rng.choice([0.0, 0.001])),
         exposure=exposure,
         settles_s=rng.uniform(0.2, 0.8),
-        bias_ev=rng.uniform(-1.0, 1.5) if hard else rng.uniform(-1.0, 0.5),
+        bias_ev=rng.uniform(-1.0, 0.8) if hard else rng.uniform(-1.0, 0.5),
         full_well_e=rng.uniform(6000, 24000) if hard else rng.uniform(15000, 30000),
         iso_most=float(rng.choice([800, 1600, 3200])),
         shoulder=rng.uniform(0.0, 0.8),

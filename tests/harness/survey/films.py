@@ -1,0 +1,91 @@
+"""The films that `marks` has read: drawn by a seed, as strangers film, of walls with a fault."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from emulator.description.display import Display
+from harness.campaign.campaign import single_faults
+from tests.harness.survey.filming import Setting, drawn, filmed, walls, write_film
+from tests.harness.survey.filming.film import Take
+from tests.harness.survey.filming.strangers import STRANGERS, stranger_setting, write_stranger
+
+
+@dataclass(frozen=True)
+class Film:
+    """A film, made when it is needed. name: of its file. wall: what the command takes for it.
+
+    stranger: by which of STRANGERS, '' for none. options: of the command.
+    """
+
+    name: str
+    about: str
+    wall: str
+    display: Display
+    setting: Setting
+    seed: int
+    faults: tuple[str, ...] = ()
+    stranger: str = ""
+    options: tuple[str, ...] = ()
+
+    def write(self, folder: Path) -> Path:
+        """Make the film in a folder; returns the path of the file, or of the folder of stills."""
+        if self.stranger:
+            return write_stranger(self.stranger, self.display, self.seed, folder)
+        frames = filmed(self.display, self.setting, self.seed, self.faults)
+        write_film(folder / self.name, frames, self.setting)
+        return folder / self.name
+
+    def legible(self) -> int:
+        """How many LEDs somebody could read who knew where they are: see `Take.legible`."""
+        legible = Take(self.display, self.setting, self.seed, self.faults).legible()
+        return int(legible[~self.display.gap].sum())
+
+
+def drawn_film(seed: int, hard: bool, folder: Path) -> Film:
+    """An ordinary or a hard film by its seed; folder: for the display file."""
+    wall = walls.NAMES[seed % len(walls.NAMES)]
+    setting = drawn("hard" if hard else "ordinary", np.random.default_rng([seed, int(hard)]))
+    return Film(
+        f"{'hard' if hard else 'ordinary'}-{seed}.mp4",
+        f"{wall}: {setting.in_words()}",
+        walls.wall_file(wall, folder),
+        walls.wall(wall, folder),
+        setting,
+        seed,
+    )
+
+
+def stranger_film(name: str, seed: int, folder: Path) -> Film:
+    """A stranger's film of a small wall; folder: for the display file."""
+    wall = ("sign", "bar")[seed % 2]
+    stranger, setting = STRANGERS[name], stranger_setting(name, seed)
+    return Film(
+        f"{name}-{seed}{stranger.ending}",
+        f"{stranger.about}, {wall}: {setting.in_words()}",
+        walls.wall_file(wall, folder),
+        walls.wall(wall, folder),
+        setting,
+        seed,
+        stranger=name,
+        options=("--mirrored",) if setting.clip.mirrored else (),
+    )
+
+
+def fault_films(first: int, folder: Path) -> Iterator[Film]:
+    """Ordinary films of a wall, with a fault of each kind of the wiring and the strip."""
+    display = walls.wall("sign", folder)
+    of_kind = defaultdict(list)
+    for fault in single_faults(display):
+        if fault.stage in ("wiring", "strip"):
+            of_kind[fault.name].append(str(fault))
+    for seed, (kind, faults) in enumerate(of_kind.items(), first):
+        rng = np.random.default_rng([seed, 2])
+        setting, fault = drawn("ordinary", rng), str(rng.choice(faults))
+        about = f"{fault}: {setting.in_words()}"
+        yield Film(f"{kind}-{seed}.mp4", about, "sign", display, setting, seed, (fault,))

@@ -1,0 +1,52 @@
+"""A small sample of the films of `marks`, read by the command as a user runs it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("cv2", reason="needs opencv: pip install 'foreglow[camera]'")
+pytest.importorskip("av", reason="needs PyAV: pip install 'foreglow[video]'")
+pytest.importorskip("scipy", reason="needs scipy: pip install 'foreglow[campaign]'")
+
+from tests.harness.survey.filming import Setting, walls
+from tests.harness.survey.filming.settings import Camera, Clip, Front, Place, Room
+from tests.harness.survey.films import Film
+from tests.harness.survey.marks import marked
+
+# Small, so that a film takes seconds: 640 × 360 px at 15 frames/s, 6 pictures/s.
+SMALL = Setting(
+    Front("paper", spread=0.05, glued_mm=0.3),
+    Room(lux=80, flicker=0.1, lamps=1),
+    Camera(width=640, height=360, readout_s=0.016, blur_px=0.6),
+    Place(azimuth_deg=25, elevation_deg=-8, pitch_px=13),
+    Clip(before_s=1.0, after_s=0.6, fps=15.0, pace=5.0, mbit=4.0),
+)
+FILMS = {
+    "paper": SMALL,
+    "bare": replace(SMALL, front=Front("bare", 0.03), pwm_hz=430.0),
+    "turned": replace(SMALL, clip=replace(SMALL.clip, rotation_deg=90)),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", FILMS)
+def test_a_film_of_a_sound_wall_is_read_whole(name: str, tmp_path: Path) -> None:
+    """All but a few LEDs are placed, none wrongly without a flag."""
+    display = walls.wall("sign", tmp_path)
+    film = Film("film.mp4", name, "sign", display, FILMS[name], seed=1)
+    mark = marked(film, film.write(tmp_path))
+    assert mark.wrong == mark.lost == 0, str(mark)
+    assert mark.right >= 0.99 * mark.leds, str(mark)
+
+
+@pytest.mark.slow
+def test_a_film_shows_the_fault_of_the_wall(tmp_path: Path) -> None:
+    """Two runs of the sign in each other's place: the LEDs are found there, and the fault."""
+    display, fault = walls.wall("sign", tmp_path), "runs-exchanged run=1 other=2"
+    film = Film("film.mp4", fault, "sign", display, SMALL, 2, (fault,))
+    mark = marked(film, film.write(tmp_path))
+    assert mark.wrong == mark.lost == 0, str(mark)
+    assert "fault named" in mark.says, str(mark)
