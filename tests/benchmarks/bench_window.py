@@ -34,7 +34,10 @@ def rows() -> list[Row]:
 
 
 def large_rows() -> Iterator[Row]:
-    """A wall of 100,000 LEDs, and one whose light passes between the cells; drawn in memory."""
+    """A wall of 100,000 LEDs, and one whose light passes between the cells; drawn in memory.
+
+    Two threads share these walls (emulator.window.behind): they need two idle cores.
+    """
     yield _row(square(316, "black"), "dummy", 1000, 30, steps=4)
     yield _row(square(128, "none"), "dummy", 1024, 60, steps=15)
 
