@@ -339,7 +339,8 @@ class Bench:
             delivered = self.power.rails.delivered[0].astype(np.float32)
             delivered *= 1 if glow is None else glow
             light: NDArray[np.float32] = delivered[:, :3]
-            light += delivered[:, 3:].sum(axis=1, keepdims=True)
+            if delivered.shape[1] > 3:
+                light += delivered[:, 3:]
             return light
         return led_light(self.drives, self.display.chip.channels, glow)
 

@@ -17,9 +17,7 @@ def picture(time_s: float, display: Display) -> NDArray[np.float32]:
     fold = across * 5 + 0.9 * np.sin(across * 7 + t * 0.31) + 0.5 * np.sin(across * 13 - t * 0.23)
     lower_edge = 0.62 + 0.16 * np.sin(fold * 1.7 + t * 0.17) + 0.07 * np.sin(fold * 4.1 - t * 0.29)
     height_above = lower_edge - down
-    curtain = np.where(
-        height_above > 0, np.exp(-3.2 * height_above), np.exp(-((height_above / 0.05) ** 2))
-    )
+    curtain = np.exp(np.where(height_above > 0, -3.2 * height_above, -((height_above / 0.05) ** 2)))
     rays = 0.55 + 0.45 * np.sin(fold * 6.3 + t * 0.7) * np.sin(fold * 2.3 - t * 0.4)
     light = curtain * rays
     high = np.clip(height_above * 1.8, 0, 1)

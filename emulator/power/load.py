@@ -13,6 +13,7 @@ Not modelled: temperature, the spread between parts, a chip that loses its data 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,9 +36,15 @@ def headroom(volts: Floats, chip: Chip) -> Floats:
     """Share 0…1 (…, L) of its nominal current that each channel holds at LED voltages (…). [V]"""
     share = np.empty((*volts.shape, len(chip.channel_forward_v)))
     for forward_v in set(chip.channel_forward_v):
-        same = np.equal(chip.channel_forward_v, forward_v)
-        share[..., same] = _rise(_between((volts - forward_v) / chip.dropout_v))[..., None]
+        rise = _rise(_between((volts - forward_v) / chip.dropout_v))
+        for channel in _with_volts(forward_v, chip):
+            share[..., channel] = rise
     return share
+
+
+def _with_volts(forward_v: float, chip: Chip) -> list[int]:
+    """The channels of a forward voltage. One at a time is fast: numpy is slow over short axes."""
+    return [number for number, v in enumerate(chip.channel_forward_v) if v == forward_v]
 
 
 @dataclass(frozen=True)
@@ -60,8 +67,8 @@ class Loads:
         """The loads of drives (T, N, C)."""
         duties = duty(drives, chip) * (chip.channel_ma / 1000)
         forward_v = tuple(sorted(set(chip.channel_forward_v)))
-        groups = [np.equal(chip.channel_forward_v, v) for v in forward_v]
-        full_a = np.stack([duties[..., g].sum(axis=-1).T for g in groups])
+        groups = ([duties[..., channel] for channel in _with_volts(v, chip)] for v in forward_v)
+        full_a = np.stack([reduce(np.add, group).T for group in groups])
         return cls(
             full_a, forward_v, chip.dropout_v, chip.dark_ma / 1000, min(chip.channel_forward_v)
         )

@@ -152,7 +152,8 @@ def _solve(
         volts[part], ground[part] = problem.pairs(v).T, problem.ground(v).T
         current[part] = taken[: network.leds].T
         fed[part] = -taken[network.terminals].T
-    delivered = duty(drives, chip) * headroom(volts[:, : network.leds], chip)
+    delivered = headroom(volts[:, : network.leds], chip)
+    delivered *= duty(drives, chip)
     return Rails(volts, current, delivered, fed, residual, steps, ground)
 
 
