@@ -56,7 +56,7 @@ _UNPLAYED = 0.05  # of the shares: words that were not played may come, too
 _ANY = np.full(WORDS, 0.01)
 _ANY[[FINE, DARK, FLICKERS]] = (1 - 0.01 * (WORDS - 3)) / 3
 _AS_OTHERS = 0.3  # chance that a fault looks as its likes do: of a strength that is not played
-_ABOUT = 4.0  # by which a likelihood of shares that are not played may be wrong, a picture
+_ABOUT = 6.0  # by which a likelihood of shares that are not played may be wrong, a picture
 _SHOWS_NOTHING = 0.3  # chance that such a line looks right in a picture
 
 

@@ -18,17 +18,18 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
-from emulator.description.faults.fault import Fault
+from emulator.description.faults.fault import Fault, Sometimes
 from harness.campaign.campaign import Progress
 from harness.find.answer import UNSURE, Seen, log_likelihood
 from harness.find.belief import ENOUGH, RIGHT_ENOUGH, best_question, places, probabilities
 from harness.find.chance import ByChance
-from harness.find.pictures import Question
+from harness.find.pictures import MOVING, Question
 from harness.find.priors import RIGHT, prior_odds
 from harness.find.table import Table, build
 
 MOST_ASKED = 30  # for one fault: then the search names what is most likely
 _WITH_CHANCE = 8  # as MOST_ASKED, between a fault that acts by chance and another
+_ONCE = 0.5  # of a slip: a loose joint was open when a still picture came, so that its LEDs flicker
 _KEEP = 256  # results of (F,) in memory
 _MOST_TOGETHER = 4  # suspects that explain the answers together
 _PAYS = 2.0  # natural logarithm of the odds by which one more must explain better
@@ -86,7 +87,7 @@ class Belief:
 class _Grouped(NamedTuple):
     """What pictures make of suspects beside faults that are present.
 
-    groups: (F + 1, Q) those of one number look the same under a picture. place: (F + 1,) the class
+    groups: (F + 1, Q) those of one number are expected to look the same under a picture. place: (F + 1,) the class
     of each. unseen: (F + 1,) whether no picture shows it.
     """
 
@@ -118,6 +119,9 @@ class Search:
         self._asked_since = 0  # the last fault was found
         self._prior = np.append(np.log(prior_odds(self.suspects)), np.log(RIGHT))
         self._seconds = np.array([one.seconds for one in self.asked])
+        self._moving = [n for n, one in enumerate(self.asked) if one.step == MOVING]
+        loose = [isinstance(f, Sometimes) and f.share < 1 for f in self.suspects]
+        self._loose = np.append(loose, False)
         self._kept: dict[tuple[object, ...], Floats] = {}
         self._grouped: dict[tuple[Fault, ...], _Grouped] = {}
         self.by_chance = ByChance(self.display, self.suspects, self.colours)
@@ -244,7 +248,11 @@ class Search:
             if len(self._kept) >= _KEEP:
                 self._kept.clear()
             table = self.table(given.present)
-            self._kept[key] = table.slips(given.number, given.seen, beside)
+            slips = table.slips(given.number, given.seen, beside)
+            if self._moving and self.asked[given.number].step != MOVING:
+                once = _ONCE + table.slips(given.number, given.seen, beside, self._moving[0])
+                slips = np.where(self._loose, np.minimum(slips, once), slips)
+            self._kept[key] = slips
         return self._kept[key]
 
     def _of_table(self, present: tuple[Fault, ...]) -> _Grouped:
@@ -253,6 +261,9 @@ class Search:
             groups = _numbered(signatures)
             unseen = (groups == groups[self.nothing]).all(axis=1)
             unseen[self.nothing] = False
+            if self._moving:  # what chance spoils shows most surely there
+                still = np.setdiff1d(np.arange(len(self.asked)), self._moving)
+                groups[np.ix_(self.by_chance.numbers, still)] = groups[self.nothing, still]
             self._grouped[present] = _Grouped(groups, places(signatures), unseen)
         return self._grouped[present]
 

@@ -45,14 +45,17 @@ class Table:
     which: Ints
     faults: int
 
-    def slips(self, number: int, seen: Seen, beside: Sequence[int] = ()) -> Floats:
+    def slips(
+        self, number: int, seen: Seen, beside: Sequence[int] = (), as_in: int | None = None
+    ) -> Floats:
         """How many slips away each suspect is from what is seen (N,) of a picture: (F,).
 
         beside: suspects that are there as well, each on LEDs of its own; a dark LED stays dark, and
-        an LED that the last suspect leaves as it was shows what the others make of it.
+        an LED that the last suspect leaves as it was shows what the others make of it. as_in: of
+        each suspect alone the symbols of this picture instead.
         """
         shown = self.shown(number, beside)
-        symbols = self.symbols[number]
+        symbols = self.symbols[number if as_in is None else as_in]
         if beside:
             dark = (shown == NOT_LIT) & (self.reference[number] != NOT_LIT)
             left = dark[self.position] | (symbols == self.reference[number, self.position])

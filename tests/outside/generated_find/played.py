@@ -27,6 +27,8 @@ def shown(display: emulator.Display, fault: str = "") -> dict[str, list[tuple]]:
     """Of each pattern, for each of its pictures the drives and the light of all LEDs."""
     made = {}
     for name, pattern in PATTERNS.items():
+        if pattern.for_camera:
+            continue  # a campaign plays those for people
         bench = emulator.Bench(display, faults=[fault] if fault else [])
         made[name] = []
         for picture in pattern.pictures(display):
