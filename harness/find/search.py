@@ -87,8 +87,8 @@ class Belief:
 class _Grouped(NamedTuple):
     """What pictures make of suspects beside faults that are present.
 
-    groups: (F + 1, Q) those of one number are expected to look the same under a picture. place: (F + 1,) the class
-    of each. unseen: (F + 1,) whether no picture shows it.
+    groups: (F + 1, Q) those of one number are expected to look the same under a picture. place:
+    (F + 1,) the class of each. unseen: (F + 1,) whether no picture shows it.
     """
 
     groups: Ints
