@@ -263,7 +263,9 @@ class Search:
             unseen[self.nothing] = False
             if self._moving:  # what chance spoils shows most surely there
                 still = np.setdiff1d(np.arange(len(self.asked)), self._moving)
-                groups[np.ix_(self.by_chance.numbers, still)] = groups[self.nothing, still]
+                groups[np.ix_(np.array(self.by_chance.numbers, dtype=np.int64), still)] = groups[
+                    self.nothing, still
+                ]
             self._grouped[present] = _Grouped(groups, places(signatures), unseen)
         return self._grouped[present]
 
