@@ -9,7 +9,7 @@ is dropped again. Candidates that fit the film as well are named with the best o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -39,6 +39,8 @@ _MOST = 24  # faults that move data; then the wall is taken to be wired in anoth
 _ODD_PLACE = 2.3  # of those odds: a piece other than a run, a run wrong by several LEDs; assumed
 
 
+_MOST_COLOURS, _SHARE_COLOURS = 4, 0.01  # single LEDs, and share of all, that may lack a colour
+
 # A cause is not named if more of its LEDs stay unexplained; or, for one of so few LEDs, any beside.
 _UNSURE, _NEAR = 0.2, 3
 
@@ -63,17 +65,20 @@ class Cause:
 @dataclass(frozen=True, eq=False)
 class Causes:
     """found: the causes. left: (M,) positions of LEDs that none of them explains. expected: the
-    readings (N,) with all causes."""
+    readings (N,) with all causes. vague: (V,) positions of LEDs that lack a colour in the film, as
+    so many others do: more likely the film's fault than theirs.
+    """
 
     found: tuple[Cause, ...]
     left: Ints
     expected: Readings
+    vague: Ints
 
     @property
     def recoloured(self) -> Bools:
         """(N,) LEDs that lack a colour or all light, so that nobody can say how bright they are."""
         odd = (self.expected.number < 0) | ~self.expected.lit.all(axis=1)
-        odd[self.left] = True
+        odd[self.left] = odd[self.vague] = True
         return np.asarray(odd)
 
 
@@ -97,6 +102,7 @@ class _Search:
     film: Readings
     known: list[Fault] = field(default_factory=list)
     places: dict[str, int] = field(default_factory=dict)
+    vague: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
     def run(self) -> Causes:
         classes: list[tuple[Fault, ...]] = []
@@ -122,7 +128,7 @@ class _Search:
         for number, one in enumerate(classes):
             without = self.expected(known[:number] + known[number + 1 :])
             found.append(Cause(one, self._apart(whole, without)))
-        return Causes(tuple(found), np.flatnonzero(slips(whole, self.film) >= 1), whole)
+        return Causes(tuple(found), np.flatnonzero(slips(whole, self.film) >= 1), whole, self.vague)
 
     def _doubtful(self, cause: Cause, left: Ints) -> bool:
         """Whether so much is unexplained where a cause acts that another one may be behind all."""
@@ -168,7 +174,9 @@ class _Search:
     def _single(self) -> list[tuple[Fault, ...]]:
         """Faults of single LEDs, for what is left. They act on LEDs of their own, so that all are
         tried at once."""
-        before = slips(self.expected(self.known), self.film)
+        expected = self.expected(self.known)
+        self._set_vague_aside(expected)
+        before = slips(expected, self.film)
         wrong = np.flatnonzero(before >= 1)
         if not wrong.size:
             return []
@@ -185,6 +193,16 @@ class _Search:
             found.append(tuple(candidates[n] for n in order))
         self.known += [one[0] for one in found]
         return found
+
+    def _set_vague_aside(self, expected: Readings) -> None:
+        """Colours that so many LEDs lack, with their numbers read, are taken as not known."""
+        film = self.film
+        reads = (film.number == expected.number) & (film.number >= 0)
+        lacks = reads[:, None] & expected.lit & ~film.lit
+        most = max(_MOST_COLOURS, _SHARE_COLOURS * reads.sum())
+        many = lacks & ((lacks & film.known).sum(axis=0) > most)
+        self.film = replace(film, known=film.known & ~many)
+        self.vague = np.flatnonzero(many.any(axis=1))
 
     def _needed(self, classes: Sequence[tuple[Fault, ...]]) -> list[tuple[Fault, ...]]:
         """Those without which more would be unexplained."""

@@ -19,6 +19,7 @@ _FAINT, _NOTHING = 0.2, 0.02
 _TUKEY = 4.685  # scales, for 95 % efficiency on normal errors
 _ROUNDS = 8
 _LEAST_SCALE = 0.01  # of a logarithm: an exact film would have none
+_LEAST_CELLS = 4  # along a side, for each order in that direction
 _ORDERS = ((120, 4), (30, 2), (12, 1))  # cells from which on a surface may have that order
 
 
@@ -51,10 +52,12 @@ def _of_one(light: Floats, there: Bools, read: Bools) -> Floats:
 
 
 def _terms(shape: tuple[int, ...], order: int) -> Floats:
-    """(rows, columns, terms) products of powers of column and row up to an order together."""
+    """(rows, columns, terms) products of powers of column and row up to an order together, and of
+    each up to what does not follow a single row or column."""
     rows, columns = shape
     y, x = np.meshgrid(np.linspace(-1, 1, rows), np.linspace(-1, 1, columns), indexing="ij")
-    each = [x**a * y**b for a in range(order + 1) for b in range(order + 1 - a)]
+    most_x, most_y = (min(order, count // _LEAST_CELLS) for count in (columns, rows))
+    each = [x**a * y**b for a in range(most_x + 1) for b in range(most_y + 1) if a + b <= order]
     return np.stack(each, axis=-1)
 
 

@@ -131,8 +131,10 @@ def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
             continue
         off = np.asarray((np.abs(_medians(log[leds])) > least).any(axis=1))
         ends = [_ends(log[leds], begin, end) for begin, end in _stretches(off)]
-        for begin, end in dict.fromkeys(ends):
-            if end - begin + 1 >= _FEW:
+        taken = np.zeros(leds.size, dtype=bool)
+        for begin, end in sorted(ends, key=lambda piece: piece[0] - piece[1]):  # the longest first
+            if end - begin + 1 >= _FEW and not taken[begin : end + 1].any():
+                taken[begin : end + 1] = True
                 mean = np.exp(np.median(log[leds[begin : end + 1]], axis=0))
                 found.append(Piece(int(leds[begin]), int(leds[end]), mean))
     return tuple(found)

@@ -117,6 +117,8 @@ def told(seen: Seen) -> Survey:
     if left.size:
         differences = explain(display.wiring, _sources(read.film, display)).findings()
         findings.append(wording.of_left(left, differences, display))
+    if read.causes.vague.size:
+        findings.append(wording.of_vague(read.causes.vague, display))
     findings += wording.of_shades(read.shades, display)
     named += light_causes(read.shades, display)
     faults = [cause.fault for cause in read.causes.found]

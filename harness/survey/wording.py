@@ -89,6 +89,21 @@ def of_left(leds: Ints, differences: Sequence[Finding], display: Display) -> Fin
     )
 
 
+def of_vague(leds: Ints, display: Display) -> Finding:
+    """Colours that many LEDs lack in the film."""
+    where = joined(places_of(leds, display))
+    return Finding(
+        CHECK,
+        f"{many(leds.size)} lack a colour in the film: so many that the film may be at fault",
+        where,
+        "their numbers were read, so that they light",
+        "Film again, with the camera on a stand until the wall is dark. If they lack it again, look"
+        " at them while the wall is red, green and blue.",
+        "warning",
+        leds=tuple(leds.tolist()),
+    )
+
+
 def of_shades(shades: Shades, display: Display) -> list[Finding]:
     """Weak LEDs, pieces of another brightness or hue, and what flickers: warnings."""
     found = [_of_piece(piece, display) for piece in shades.pieces]
