@@ -30,26 +30,28 @@ class Steps:
     complete: bool = True
 
 
-def judge_alone(trial: Trial, pattern: Pattern, steps: Sequence[int], into: Steps) -> Ints:
+def judge_alone(
+    trial: Trial, pattern: Pattern, steps: Sequence[int], into: Steps
+) -> dict[int, Ints]:
     """Show steps of a pattern, each in a picture of its own. Raises SubjectError.
 
-    Returns the LEDs (of `trial.judged`) that are lit or dark wrongly in any of them.
+    Returns, of each wrong step, the LEDs (of `trial.judged`) that are lit or dark wrongly.
     """
     placed, wiring = trial.display.wiring.placed, trial.judged.wiring
-    any_step = np.zeros(len(wiring), dtype=np.bool_)
+    found: dict[int, Ints] = {}
     for block, seen in trial.show_steps(pattern, steps):
         into.pictures += len(block)
         meant, light = seen.meant[:, placed], seen.light[:, placed]
         wrong = differs(meant, light)
-        any_step |= wrong.any(axis=0)
         for at in np.flatnonzero(wrong.any(axis=1)).tolist():
-            led = int(wrong[at].argmax())
+            found[block[at]] = np.flatnonzero(wrong[at])
+            led = int(found[block[at]][0])
             into.wrong[block[at]] = (
                 f"column {wiring.column[led]}, row {wiring.row[led]} was meant"
                 f" {_colour(meant[at, led])} and shows"
                 f" {_colour(np.round(255 * light[at, led].clip(0, 1)))}"
             )
-    return np.flatnonzero(any_step)
+    return found
 
 
 def differs(colours: NDArray[np.uint8], light: NDArray[np.float32]) -> Bools:

@@ -100,7 +100,9 @@ class _Search:
         self._of_cell = STEP_OF_CELL[pattern.name](display)
         self._own = self._of_cell[wiring.row, wiring.column]  # (M,) step of each LED
         self._shown = np.zeros(pattern.steps(display), dtype=np.bool_)  # alone
-        self._touched = np.zeros_like(self._shown)  # an LED of theirs was wrong in some step
+        self._touches: dict[
+            int, set[int]
+        ] = {}  # by wrong step, the steps whose LEDs it shows wrong
 
     def groups(self, count: int) -> Iterator[Ints]:
         """The steps to show together; first those that light no LED, which must all stay dark."""
@@ -124,18 +126,23 @@ class _Search:
             self.left -= steps.size
             self._shown[steps] = True
             wrong = judge_alone(self.trial, self.pattern, steps.tolist(), self.found)
-            self._touched[self._own[wrong]] = True
-            steps = np.unique(self._own[wrong])
+            touches = {step: set(self._own[leds].tolist()) for step, leds in wrong.items()}
+            self._touches |= touches
+            steps = np.array(sorted(set().union(*touches.values())), dtype=np.int64)
 
     def doubt(self) -> None:
-        """Show a wrong step together with right ones. If that looks right, so can other wrong
-        steps."""
-        if not self.found.wrong:
+        """Show a wrong step with one that has nothing to do with it. If that looks right, so can
+        other wrong steps."""
+        with_leds = np.unique(self._own[self._shown[self._own]]).tolist()  # of those shown
+        wrong = next((step for step in with_leds if step in self.found.wrong), None)
+        if wrong is None or self._shown.all():
             return
-        right = np.flatnonzero(self._shown & ~self._touched)
-        others = right if right.size else np.flatnonzero(self._shown)
-        dark, stray = self._judge(np.union1d(others, min(self.found.wrong)))
-        self.found.complete &= bool(dark.size or stray)
+        for other in with_leds:
+            related = other in self._touches[wrong] or wrong in self._touches.get(other, ())
+            if other != wrong and not related:
+                dark, stray = self._judge(np.array(sorted((wrong, other))))
+                self.found.complete &= bool(dark.size or stray)
+                return
 
     def together(self, steps: Ints) -> None:
         """Show steps in one picture; if it is not as meant, find the wrong ones among them."""

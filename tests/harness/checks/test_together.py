@@ -117,7 +117,7 @@ def test_together_finds_just_the_steps_that_are_wrong_alone(code, apart):
 
 
 @pytest.mark.slow
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(mistaken(), st.integers(2, 4))
 def test_together_finds_just_the_steps_that_are_wrong_alone_many(code, apart):
     agree(code, apart)
