@@ -22,7 +22,7 @@ _SMOOTH = 0.2  # of the pitch: standard deviation of the blur
 _NEAR = 0.3  # of the pitch: how far a neighbour may be from where it is expected
 _SEEDS = 24
 _SIDE = 8  # pixels a cell in a straight picture
-_SHINES = 0.35  # of the usual strength: a cell with an LED
+SHINES = 0.35  # of the usual strength: a cell with an LED
 MARGIN = 2  # cells around what was found
 
 
@@ -209,7 +209,7 @@ def _fitted(image: Picture32, cells: Ints, places: Floats, sigma: float) -> Latt
     outline, strength, found, off = _settled(image, _begun_at(outline, first), last - first + 1)
     if found < 4:
         return None
-    shines = strength > _SHINES
+    shines = strength > SHINES
     rows, columns = np.flatnonzero(shines.any(axis=1)), np.flatnonzero(shines.any(axis=0))
     top, left = rows[0] - MARGIN, columns[0] - MARGIN
     shape = int(rows[-1] + MARGIN - top + 1), int(columns[-1] + MARGIN - left + 1)
@@ -229,7 +229,7 @@ def part_of(lattice: Lattice, wall: Bools, size: tuple[int, ...]) -> Lattice:
     own = np.where(wall, lattice.strength, 0.0)
     bounds = []
     for axis, whole in ((1, size[0]), (0, size[1])):
-        lit = np.flatnonzero((own > _SHINES).any(axis=axis))
+        lit = np.flatnonzero((own > SHINES).any(axis=axis))
         more = MARGIN + max(whole - (int(lit[-1]) - int(lit[0]) + 1), 0)
         bounds.append((int(lit[0]) - more, int(lit[-1]) + more + 1))
     (top, bottom), (left, right) = bounds
@@ -270,7 +270,7 @@ def _settled(image: Picture32, outline: Outline, size: Ints) -> tuple[Outline, F
             return outline, strength, 0, 1.0
         strength = top / max(float(np.median(top[top > 0.35 * np.quantile(top, 0.95)])), 1e-12)
         row, column = np.nonzero(
-            (strength > _SHINES) & (x > 1) & (x < _SIDE - 2) & (y > 1) & (y < _SIDE - 2)
+            (strength > SHINES) & (x > 1) & (x < _SIDE - 2) & (y > 1) & (y < _SIDE - 2)
         )
         if len(row) < 4:
             return outline, strength, 0, 1.0

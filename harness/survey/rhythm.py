@@ -20,8 +20,9 @@ _SMALL = (192, 336)  # rows, columns of the thumbnails in which changes are seen
 _BLOCKS = (24, 42)  # of them, in which light is watched
 _FINE = 8  # moments a picture, in the search
 _PACES = np.geomspace(0.1, 4.0, 310)  # seconds a picture, 1.2 % apart
+_STILLS = np.array([1.0])  # one still a picture, one a second (`Stills`)
 _MARKED = 0.6  # correlation with the marker and what follows it
-_FOLLOWS = 0.4  # correlation of a block with the pattern; less is noise, or people
+_FOLLOWS = 0.6  # correlation of a block with all on and all dark; less is noise, or people
 _CALM = 16  # pictures of the code that follow the marker in the search
 # Of a picture, the part in which surely nothing else shows: shutters roll, shows send in frames.
 _FROM, _TO = 0.26, 0.90
@@ -79,12 +80,13 @@ class Watch:
         lit = np.array(self._blocks, dtype=np.float64).reshape(len(times_s), -1)
         template = np.array([step.lit for step in steps])
         weight = lit.std(axis=0)
+        plain = np.array([step.shows in ("on", "dark") for step in steps])
         for _ in range(2):
             weighed = lit @ (weight / max(float(weight.sum()), 1e-12))
-            score, begin_s, pace_s = _search(times_s, weighed, steps)
-            # Blocks that follow the pattern weigh, those where people pass do not.
+            score, begin_s, pace_s = _search(times_s, weighed, steps, _PACES if moving else _STILLS)
+            # Blocks that are lit and dark with the whole wall weigh, not those where people pass.
             at = np.floor((times_s - begin_s) / pace_s).astype(int)
-            inside = (at >= 0) & (at < len(template))
+            inside = (at >= 0) & (at < len(steps)) & plain[at.clip(0, len(steps) - 1)]
             if inside.sum() < 8:
                 raise NoMarkerError
             meant = template[at[inside]] - template[at[inside]].mean()
@@ -97,6 +99,8 @@ class Watch:
         if moving:
             change = np.array(self._change).reshape(len(times_s), -1) @ weight
             begin_s, pace_s = _refined(times_s, change, begin_s, pace_s, steps)
+        else:
+            begin_s = round(begin_s - 0.5) + 0.5  # between two stills
         length_s = pace_s * len(steps)
         marked = int(np.ceil((begin_s - times_s[0]) / length_s))
         first_s = begin_s - marked * length_s
@@ -149,7 +153,7 @@ def rhythm_of(frames: Iterable[Frame], steps: tuple[FilmStep, ...], *, moving: b
 
 
 def _search(
-    times_s: Floats, light: Floats, steps: tuple[FilmStep, ...]
+    times_s: Floats, light: Floats, steps: tuple[FilmStep, ...], paces_s: Floats
 ) -> tuple[float, float, float]:
     """The best correlation with marker and beginning, when step 0 begins there, and the pace."""
     first = next(number for number, step in enumerate(steps) if step.shows == "on")
@@ -159,7 +163,7 @@ def _search(
     template = np.repeat([step.lit for step in part], _FINE)
     best = (-1.0, 0.0, 1.0)
     least_s = float(np.median(np.diff(times_s))) * 0.9
-    for pace_s in _PACES:
+    for pace_s in paces_s.tolist():
         if pace_s < least_s or pace_s * len(part) > (times_s[-1] - times_s[0]) * 1.2 + 2 * pace_s:
             continue
         moments = np.arange(times_s[0] - pace_s, times_s[-1] + pace_s, pace_s / _FINE)

@@ -12,12 +12,12 @@ from emulator.errors import SourceError, UnsupportedError
 from harness.patterns.film import film_steps, film_words
 from harness.survey.decoding import Read, read_cells
 from harness.survey.footage import Footage
-from harness.survey.lattice import lattice_of, part_of
+from harness.survey.lattice import SHINES, lattice_of, part_of
 from harness.survey.measuring import Measured, mean_by_cell, measure
 from harness.survey.placing import Placed, place, wall_in
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen
-from harness.survey.swing import pitch_of, swing_of
+from harness.survey.swing import glow_of, pitch_of, swing_of
 from harness.survey.tracking import Tracker, profile_of
 
 _DARK = 0.04  # of the usual swing: less is a dark cell
@@ -25,6 +25,7 @@ _LEAK = 0.3  # of the same number's strongest cell: less is its reflection, or l
 _LIKE = 0.75  # correlation with a word that counts as read
 _AHEAD = 0.25  # of the next word
 _CONFIDENT = 0.999
+_GOOD = 0.65  # share of the LEDs with a blob, less 4 times how far these are off, in pitches
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
 Doing = Callable[[str], None]
@@ -65,17 +66,28 @@ def _wall(film: Footage, rhythm: Rhythm, display: Display) -> Tracker:
     """The wall in one frame."""
     leds = len(display.wiring.placed)
     steps = film_steps(leds)
-    swing = swing_of(film, rhythm, steps, leds)
-    lattice = lattice_of(swing.image, leds, pitch_of(rhythm, swing.image.shape, leds))
-    if lattice is None or lattice.found < 0.3 * leds:
+    held = _planned(display) >= 0
+    best: tuple[float, Tracker] | None = None
+    for look in (glow_of, swing_of):
+        image = look(film, rhythm, steps, leds).image
+        lattice = lattice_of(image, leds, pitch_of(rhythm, image.shape, leds))
+        if lattice is None:
+            continue
+        part = part_of(lattice, *wall_in(lattice.strength, held))
+        worth = min(float((part.strength > SHINES).sum()) / leds, 1.0) - 4 * lattice.off
+        if best is None or worth > best[0]:
+            tracker = Tracker(part)
+            tracker.profile = profile_of(image, tracker)
+            best = worth, tracker
+        if worth > _GOOD:
+            break
+    if best is None or (best[1].inside.sum() < 0.3 * leds):
         raise SourceError(
             "no lattice of LEDs can be seen in it",
             place=film.name,
             fix="film nearer, the whole wall in the picture, in focus.",
         )
-    tracker = Tracker(part_of(lattice, *wall_in(lattice.strength, _planned(display) >= 0)))
-    tracker.profile = profile_of(swing.image, tracker)
-    return tracker
+    return best[1]
 
 
 def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> Seen:

@@ -1,7 +1,8 @@
-"""Where the wall blinks: the swing between each bit and its inverse, over some pairs.
+"""Where the wall shines: all on, or the swing between each bit and its inverse, over some pairs.
 
-Nothing is known of the wall yet, so all that helps is in the pictures: the frames of one picture
-show the same, a picture and its inverse show the opposite, and the sum of both shows all LEDs.
+LEDs that fill their cells are one bright field when all are on; bits and inverses show each of
+them. Nothing is known of the wall yet, so all that helps is in the pictures: the frames of one
+picture show the same, a picture and its inverse show the opposite, and the sum of both shows all.
 """
 
 from __future__ import annotations
@@ -62,6 +63,41 @@ class _Box:
         )
         return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.float32)
 
+    def whole(self, part: Picture32, shape: tuple[int, ...]) -> Picture32:
+        """The part in a frame of that shape, which is dark elsewhere."""
+        import cv2  # of the extra `camera`
+
+        image = np.zeros(shape, dtype=np.float32)
+        size = (self.right - self.left, self.bottom - self.top)
+        image[self.top : self.bottom, self.left : self.right] = cv2.resize(part, size)
+        return image
+
+
+def glow_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: int) -> Swing:
+    """The wall with all on, less the dark after it: shows LEDs that do not fill their cells."""
+    on = [number for number, step in enumerate(steps) if step.shows == "on"]
+    after = on[-1] + 1
+    wanted = {*on[-4:], after, after + 1}
+    box: _Box | None = None
+    shining: list[Frame] = []
+    dark: list[Picture32] = []
+    shape: tuple[int, ...] = (1, 1)
+    turn, _ = _chosen(rhythm, steps)
+    for step, frames in _pictures(in_steps(film.frames(), rhythm), (turn, wanted)):
+        if box is None:
+            shape = frames[0].luma.shape
+            box = _box_of(shape, rhythm.light, pitch_of(rhythm, shape, leds))
+        if step < after:
+            shining += frames
+        else:
+            dark += [box.of(frame) for frame in frames]
+    if box is None or not shining:
+        return Swing(np.zeros((1, 1), np.float32), 0.0, 0)
+    image = _together(shining, box)
+    if dark:
+        image = np.clip(image - np.mean(dark, axis=0), 0, None)
+    return Swing(box.whole(image, shape), shining[0].time_s, len(shining))
+
 
 def swing_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: int) -> Swing:
     """The swing over some pairs of the pass with most of them, registered to its first picture."""
@@ -99,12 +135,7 @@ def swing_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
         waiting = None
     if total is None or box is None:
         return Swing(np.zeros((1, 1), np.float32), 0.0, 0)
-    import cv2  # of the extra `camera`
-
-    image = np.zeros(shape, dtype=np.float32)
-    size = (box.right - box.left, box.bottom - box.top)
-    image[box.top : box.bottom, box.left : box.right] = cv2.resize(np.sqrt(total / found), size)
-    return Swing(image, frame_s, found)
+    return Swing(box.whole(np.sqrt(total / found), shape), frame_s, found)
 
 
 def _chosen(rhythm: Rhythm, steps: tuple[FilmStep, ...]) -> tuple[int, set[int]]:
