@@ -23,8 +23,9 @@ from emulator.description.wiring import Wiring
 _WEAK = 0.75  # of the light of its surroundings: an LED below is weak
 _PIECE = 0.07  # natural logarithm of light by which a piece differs
 _SCATTERS = 6.0
-_FEW = 4  # LEDs that a piece has at least
+_FEW = 6  # LEDs that a piece has at least
 _BESIDE = 5  # LEDs, an odd number, of whose light the median is taken
+_ALIKE = 0.8  # of its LEDs that have at least half of its difference
 _JUMPS = 0.6  # of its difference, by which a piece differs from the cells beside it, at least
 _CAST = 0.04  # natural logarithm by which colours differ, before a piece has another hue
 _LEAST = 0.1  # of the light of its surroundings: below, a colour is taken to be missing
@@ -103,9 +104,11 @@ def _stands_out(piece: Piece, light: Floats, around: Ints) -> bool:
     jumps = np.log(np.maximum(light[leds] / beside, _LEAST))
     if not np.isfinite(jumps).any(axis=0).all():
         return False
-    jump, off = np.nanmedian(jumps, axis=0), np.log(piece.light)
+    off = np.log(piece.light)
     most = int(np.abs(off).argmax())
-    return bool(jump[most] / off[most] > _JUMPS)
+    each = np.log(np.maximum(light[leds, most], _LEAST)) / off[most]
+    alike = np.mean(each[np.isfinite(each)] > 0.5) > _ALIKE
+    return bool(alike and np.nanmedian(jumps[:, most]) / off[most] > _JUMPS)
 
 
 def _scatter(log: Floats) -> Floats:
@@ -135,8 +138,9 @@ def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
         for begin, end in sorted(ends, key=lambda piece: piece[0] - piece[1]):  # the longest first
             if end - begin + 1 >= _FEW and not taken[begin : end + 1].any():
                 taken[begin : end + 1] = True
-                mean = np.exp(np.median(log[leds[begin : end + 1]], axis=0))
-                found.append(Piece(int(leds[begin]), int(leds[end]), mean))
+                middle = np.median(log[leds[begin : end + 1]], axis=0)
+                if (np.abs(middle) > least).any():
+                    found.append(Piece(int(leds[begin]), int(leds[end]), np.exp(middle)))
     return tuple(found)
 
 
