@@ -210,7 +210,7 @@ def _refined(
     for reach, tilt, grid in ((0.4, 0.04, 81), (0.15, 0.003, 31), (0.05, 0.0006, 31)):
         shifts = np.linspace(-reach, reach, 31) * pace_s
         paces = pace_s * (1 + np.linspace(-tilt, tilt, grid))
-        middle = turns[len(turns) // 4]  # the marker and what is near it fix the beginning
+        middle = turns[4]  # the search is exact at the marker
         at = (
             begin_s
             + shifts[:, None, None]

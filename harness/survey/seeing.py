@@ -26,6 +26,8 @@ _LIKE = 0.75  # correlation with a word that counts as read
 _AHEAD = 0.25  # of the next word
 _CONFIDENT = 0.999
 _GOOD = 0.65  # share of the LEDs with a blob, less 4 times how far these are off, in pitches
+_BLINKS = 0.15  # of the usual swing: an LED, even if its number cannot be read
+_FOLLOWED = 0.7  # of the frames at least, before a cell is called dark
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
 Doing = Callable[[str], None]
@@ -110,14 +112,19 @@ def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> S
     ).astype(bool)
     outside = np.isnan(swing)
     column, row, sure, why = _leds(display, shown, confidence, unclear, outside, swing)
+    blinks = mean_by_cell(read.swing / usual, at) > _BLINKS
+    unread = blinks & (shown < 0) & ~gap
+    legible = unread.sum() <= 0.1 * max(int((blinks & ~gap).sum()), 1)
+    if not legible or measured.followed < _FOLLOWED:
+        why = tuple(
+            reason or ("" if there else "much of the film could not be read")
+            for reason, there in zip(why, (row >= 0).tolist(), strict=True)
+        )
     shown[gap] = NO_CELL
     light = _light(measured.colour, at, gap)
     flicker = mean_by_cell(measured.flicker, at)
-    flicker = (
-        np.clip(flicker - np.nanmedian(flicker[~gap]), 0, None)
-        if (~np.isnan(flicker[~gap])).any()
-        else flicker
-    )
+    known = flicker[~gap & ~np.isnan(flicker)]
+    flicker = np.clip(flicker - (np.median(known) if known.size else 0.0), 0, None)
     outline = _outline(measured.outline, placed)
     still = measured.still if measured.still is not None else np.zeros((1, 1, 3), np.uint8)
     return Seen(
