@@ -1,4 +1,4 @@
-"""Light that is missing for want of volts: which fault of the power gives such a course of light.
+"""Light that is missing because volts are: which fault of the power gives such a course of light.
 
 With too few volts, blue and green dim before red, more so the further an LED is from a feed. The
 power model says by how much, for each fault of the power that may be there; what fits the film

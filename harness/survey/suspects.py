@@ -138,7 +138,7 @@ def _places(state: Ints) -> list[tuple[int, int]]:
     if not said.size:
         return []
     states = np.concatenate([[_FITS], state[said]])
-    # A single LED between two that agree is no place: it is for `local`.
+    # A single LED between two that agree is left to `local`.
     alone = np.zeros(len(states), dtype=bool)
     alone[1:-1] = (states[1:-1] != states[:-2]) & (states[:-2] == states[2:])
     kept = np.flatnonzero(~alone)

@@ -215,7 +215,7 @@ def _leds(
 
 
 def _uncertain(seen: Seen, leds: Sequence[LedAsBuilt]) -> Iterator[Uncertain]:
-    """Those with a reason, but for LEDs that are surely dark, or whose data reach no cell."""
+    """Those with a reason, except for LEDs that are surely dark, or whose data reach no cell."""
     for led, why in zip(leds, seen.why, strict=True):
         if led.state == "unread" or (why and led.state not in ("dark", "nowhere")):
             yield Uncertain(led.line, led.led, why or "not found")

@@ -44,7 +44,7 @@ def _equal(one, other):
 
 
 def _same(one, other):
-    """Whether two faults are one, but for how much light is missing."""
+    """Whether two faults are one, except for how much light is missing."""
     loose = {"red", "green", "blue", "level", "passes"}
     return one.name == other.name and all(
         one.place[key] == other.place[key] for key in one.place if key not in loose
