@@ -23,7 +23,7 @@ from tests.harness.survey.filming.shutter import Played
 
 Picture = NDArray[np.uint8]
 PATTERN = "coded-film"
-_LEGIBLE = 6
+_LEGIBLE = 6  # code values
 
 
 def played(
@@ -70,8 +70,10 @@ def true_places(display: Display, faults: Sequence[Fault | str] = ()) -> NDArray
 
 
 class Take:
-    """A camera before a wall on which the pattern plays. times_s: of the pattern's steps; lasts_s:
-    from the start of the film to its end."""
+    """A camera before a wall on which the pattern plays.
+
+    steps_s: when the pattern's steps begin, and when the last one ends; lasts_s: when the film does.
+    """
 
     def __init__(
         self, display: Display, setting: Setting, seed: int, faults: Sequence[Fault | str]

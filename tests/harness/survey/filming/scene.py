@@ -15,7 +15,7 @@ from tests.harness.survey.filming.hand import Hand
 from tests.harness.survey.filming.lens import Floats, Pose
 from tests.harness.survey.filming.room import Image, Passers, ripple
 from tests.harness.survey.filming.settings import Setting
-from tests.harness.survey.filming.shot import Shot
+from tests.harness.survey.filming.shot import Shot, steps_of
 from tests.harness.survey.filming.shutter import Played, Pwm, mean_light
 from tests.harness.survey.filming.surroundings import Surroundings
 
@@ -61,11 +61,7 @@ class Scene:
     ) -> None:
         self._setting, self._shot = setting, shot
         cells = shot.cells_px()
-        steps = [
-            np.linalg.norm(np.diff(cells, axis=axis), axis=-1)
-            for axis in (0, 1)
-            if cells.shape[axis] > 1
-        ]
+        steps = steps_of(shot)
         self._face = Face(display, setting, max(float(step.max()) for step in steps), rng)
         camera = setting.camera
         self._pwm = Pwm.of(cells.shape[:2], setting.pwm_hz, rng)

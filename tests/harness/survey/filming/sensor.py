@@ -1,8 +1,8 @@
 """From luminance before the lens to the picture that a camera stores.
 
 The exposure is H = 0.65 · L·t/N² lx·s, and the sensor is full at 78/S lx·s (ISO 12232,
-saturation-based speed). Its electrons are Poisson (a Gaussian of that variance), the reading
-adds two. The order is that of a telephone: veil of the lens, mosaic, noise, clipping, white balance
+saturation-based speed). Its electrons are Poisson (a Gaussian of that variance), the reading adds
+three. The order is that of a telephone: veil of the lens, mosaic, noise, clipping, white balance
 and tone curve, demosaicing, edges sharpened, noise reduced over time.
 """
 
@@ -92,7 +92,9 @@ class Sensor:
     def __init__(self, camera: Camera, rng: np.random.Generator) -> None:
         self._camera, self._rng = camera, rng
         self._noise = rng.standard_normal((camera.height + 64, camera.width + 256), np.float32)
-        self._gains = (camera.balance[0], 1.0, camera.balance[1])
+        # The least gain is 1, so that what is clipped is white.
+        gains = np.array([camera.balance[0], 1.0, camera.balance[1]])
+        self._gains = gains / gains.min()
         self._before: Picture | None = None
 
     def veil(self, light: Light) -> Light:
@@ -144,7 +146,7 @@ class Sensor:
         raw = light * np.float32(exposed.per_cdm2 * electrons)
         raw += self._grain(raw.shape) * np.sqrt(raw + _READ_E**2)
         np.clip(raw, 0, electrons, out=raw)
-        raw *= self._gains[channel] / electrons
+        raw *= np.float32(self._gains[channel] / electrons)
         return self._toned(raw)
 
     def _grain(self, shape: tuple[int, ...]) -> Image:

@@ -21,7 +21,6 @@ class Shot:
     pose: Pose
     cells_mm: Floats  # (rows, columns, 3) the cells' middles
     corners_mm: Floats  # (4, 3) of the wall
-    turned: int  # quarter turns of the sensor against the room
 
     def cells_px(self) -> Floats:
         """(rows, columns, 2) the cells' middles in the sensor's picture."""
@@ -48,9 +47,9 @@ def shot_of(display: Display, setting: Setting) -> Shot:
         # Turned so that the wall's middle is beside that of the frame.
         x, y = (aside * value for value in place.aside)
         span = np.array([camera.width, camera.height]) / 2 / focal
-        off = np.radians(np.degrees(np.arctan([x * span[0], y * span[1]])))
+        off = np.arctan([x * span[0], y * span[1]])
         rotation, _ = cv2.Rodrigues(np.array([-off[1], off[0], 0.0]))
-        return Shot(lens, replace(pose, turn=rotation @ pose.turn), cells, corners, turned)
+        return Shot(lens, replace(pose, turn=rotation @ pose.turn), cells, corners)
 
     def fits(shot: Shot) -> bool:
         pixels = shot.lens.pixels(shot.pose.seen(shot.corners_mm))
@@ -74,11 +73,14 @@ def shot_of(display: Display, setting: Setting) -> Shot:
 
 def pitch_of(shot: Shot) -> float:
     """Median px, over the wall, from a cell to its nearer neighbour across or down."""
+    return float(min(np.median(steps) for steps in steps_of(shot)))
+
+
+def steps_of(shot: Shot) -> list[Floats]:
+    """Px from each cell to the next one down, and to the next one across, where there is one."""
     cells = shot.cells_px()
-    across = (
-        np.linalg.norm(np.diff(cells, axis=1), axis=-1) if cells.shape[1] > 1 else np.array([1e9])
-    )
-    down = (
-        np.linalg.norm(np.diff(cells, axis=0), axis=-1) if cells.shape[0] > 1 else np.array([1e9])
-    )
-    return float(min(np.median(across), np.median(down)))
+    return [
+        np.linalg.norm(np.diff(cells, axis=axis), axis=-1)
+        for axis in (0, 1)
+        if cells.shape[axis] > 1
+    ]
