@@ -154,3 +154,15 @@ def test_players_turn_the_film_as_its_flag_says(tmp_path: Path, degrees: int) ->
         read = list(film.decode(video=0))
     assert (read[0].rotation + degrees) % 360 == 0
     assert [float(frame.time) for frame in read] == pytest.approx([0, 1 / 30, 2 / 30], abs=1e-4)
+
+
+def test_leds_lit_alone_are_where_the_plan_and_its_faults_put_them(tmp_path: Path) -> None:
+    """Against the plan's own map, on chips with a common intensity and on others."""
+    for name in ("sign", "bar"):
+        wiring = (display := walls.wall(name, tmp_path)).wiring
+        truth = true_places(display)
+        numbers = np.arange(len(truth))
+        assert truth.sum() == len(truth)
+        assert truth[numbers, wiring.row[wiring.placed], wiring.column[wiring.placed]].all()
+    dark = true_places(walls.wall("sign", tmp_path), ["led-dark led=5"])
+    assert np.flatnonzero(~dark.any(axis=(1, 2))).tolist() == [5]

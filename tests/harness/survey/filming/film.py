@@ -58,11 +58,10 @@ def true_places(display: Display, faults: Sequence[Fault | str] = ()) -> NDArray
     bench = Bench(display, keep=1, faults=faults)
     numbers = np.flatnonzero(~display.wiring.hidden)
     places = np.zeros((len(numbers), display.grid.rows, display.grid.columns), bool)
-    black = bench.leds.drives * 0
     bench.leds.send()
     always = bench.picture.sum(axis=-1) > 0
     for place, number in enumerate(numbers):
-        bench.leds[:] = black
+        bench.leds[:] = 0
         bench.leds[int(number)] = (255, 255, 255)
         bench.leds.send()
         places[place] = (bench.picture.sum(axis=-1) > 0) & ~always
@@ -72,7 +71,7 @@ def true_places(display: Display, faults: Sequence[Fault | str] = ()) -> NDArray
 class Take:
     """A camera before a wall on which the pattern plays.
 
-    steps_s: when the pattern's steps begin, and when the last one ends; lasts_s: when the film does.
+    steps_s: when the steps of the pattern begin, and when the last one ends. lasts_s: of the film.
     """
 
     def __init__(
