@@ -13,6 +13,7 @@ cv2 = pytest.importorskip("cv2", reason="needs opencv: pip install 'foreglow[cam
 av = pytest.importorskip("av", reason="needs PyAV: pip install 'foreglow[video]'")
 pytest.importorskip("scipy", reason="needs scipy")
 
+from tests.harness.survey.filming import true_places, walls  # noqa: E402
 from tests.harness.survey.filming.files import write_film  # noqa: E402
 from tests.harness.survey.filming.lens import Lens, looking  # noqa: E402
 from tests.harness.survey.filming.scene import ROUGH, Scene  # noqa: E402

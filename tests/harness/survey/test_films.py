@@ -20,7 +20,7 @@ from tests.harness.survey.marks import marked
 SMALL = Setting(
     Front("paper", spread=0.05, glued_mm=0.3),
     Room(lux=80, flicker=0.1, lamps=1),
-    Camera(width=640, height=360, readout_s=0.016, blur_px=0.6),
+    Camera(width=640, height=360, readout_s=0.016, blur_px=0.6, exposure="set"),
     Place(azimuth_deg=25, elevation_deg=-8, pitch_px=13),
     Clip(before_s=1.0, after_s=0.6, fps=15.0, pace=5.0, mbit=4.0),
 )
