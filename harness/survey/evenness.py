@@ -13,8 +13,8 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats
 
-# Of the wall's median: a cell below is dark, or shows another colour, unless its number was read;
-# one that was read and is below the second does not light in this colour.
+# Of the median of the cells that were read: a cell below is dark, or shows another colour, unless
+# its number was read; one that was read and is below the second does not light in this colour.
 _FAINT, _NOTHING = 0.2, 0.02
 _TUKEY = 4.685  # scales, for 95 % efficiency on normal errors
 _ROUNDS = 8
@@ -38,8 +38,9 @@ def beside_smooth(light: Floats, there: Bools, read: Bools) -> Floats:
 def _of_one(light: Floats, there: Bools, read: Bools) -> Floats:
     known = there & np.isfinite(light)
     lit = known & (light > 0)
+    sure = lit & read if (lit & read).any() else lit  # most of the wall may be dark
     if lit.any():
-        lit &= light > np.where(read, _NOTHING, _FAINT) * np.median(light[lit])
+        lit &= light > np.where(read, _NOTHING, _FAINT) * np.median(light[sure])
     if not lit.any():
         return np.where(known, 0.0, np.nan)  # a colour that the whole wall lacks
     order = next((order for cells, order in _ORDERS if lit.sum() >= cells), 0)

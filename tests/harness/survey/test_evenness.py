@@ -34,6 +34,14 @@ def test_a_weak_cell_and_a_dark_row_stand_out_alone():
     np.testing.assert_allclose(others, 1, atol=0.03)
 
 
+def test_the_light_of_a_wall_that_is_mostly_dark_is_beside_that_of_the_lit_cells():
+    light = 100 * corners()
+    light[:, 6:] = 1.0  # what the lit cells spill
+    share = beside_smooth(light, THERE, light[..., 0] > 1)[..., 0]
+    np.testing.assert_allclose(share[:, :6], 1, atol=0.1)
+    assert (share[:, 6:] < 0.1).all()
+
+
 def test_what_is_unknown_stays_unknown():
     light = corners()
     light[0, 0] = np.nan
