@@ -155,12 +155,16 @@ def rhythm_of(frames: Iterable[Frame], steps: tuple[FilmStep, ...], *, moving: b
 def _search(
     times_s: Floats, light: Floats, steps: tuple[FilmStep, ...], paces_s: Floats
 ) -> tuple[float, float, float]:
-    """The best correlation with marker and beginning, when step 0 begins there, and the pace."""
+    """The best correlation with marker and beginning, when step 0 begins there, and the pace.
+
+    Of the light, or of its jumps, in which an exposure that follows the light matters less.
+    """
     first = next(number for number, step in enumerate(steps) if step.shows == "on")
     coded = next(number for number, step in enumerate(steps) if step.bit >= 0)
     coded_steps = sum(step.bit >= 0 for step in steps)
     part = steps[first : coded + min(_CALM, coded_steps)]
     template = np.repeat([step.lit for step in part], _FINE)
+    edges = _jumps(template + 0.1)
     best = (-1.0, 0.0, 1.0)
     least_s = float(np.median(np.diff(times_s))) * 0.9
     for pace_s in paces_s.tolist():
@@ -170,15 +174,25 @@ def _search(
         if len(moments) < len(template):
             continue
         series = np.interp(moments, times_s, light)
-        score = _correlation(series, template)
-        at = int(score.argmax())
-        if score[at] > best[0]:
-            best = (float(score[at]), float(moments[at]) - first * pace_s, float(pace_s))
+        for score in (
+            _correlation(series, template, 0.3),
+            _correlation(_jumps(series + 1.0), edges, 0.02),
+        ):
+            at = int(score.argmax())
+            if score[at] > best[0]:
+                best = (float(score[at]), float(moments[at]) - first * pace_s, float(pace_s))
     return best
 
 
-def _correlation(series: Floats, template: Floats) -> Floats:
-    """Normalised correlation of a template with each window of a series."""
+def _jumps(light: Floats) -> Floats:
+    """By how much light (T,) changes in half a picture, as a logarithm."""
+    log = np.log(light)
+    before = np.concatenate([np.full(_FINE // 2, log[0]), log[: -_FINE // 2]])
+    return np.asarray(np.clip(log - before, -1.5, 1.5))
+
+
+def _correlation(series: Floats, template: Floats, noise: float) -> Floats:
+    """Normalised correlation of a template with each window of a series that has some noise."""
     from scipy.signal import fftconvolve  # of the extra `campaign`; slow to load
 
     size = len(template)
@@ -186,7 +200,7 @@ def _correlation(series: Floats, template: Floats) -> Floats:
     mean = fftconvolve(series, np.ones(size) / size, "valid")
     square = fftconvolve(series**2, np.ones(size) / size, "valid")
     spread = np.sqrt(np.clip(square - mean**2, 0, None))
-    spread = np.maximum(spread, max(0.05 * float(spread.max()), 0.3))  # code values: noise
+    spread = np.maximum(spread, max(0.05 * float(spread.max()), noise))
     along = fftconvolve(series, meant[::-1], "valid")
     return np.asarray(along / (size * spread * meant.std()))
 

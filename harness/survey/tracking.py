@@ -22,6 +22,7 @@ from harness.survey.straight import by_cell, middles, straight_map, straightened
 _LIKE = 0.5  # correlation of a frame with the picture made of its cells, at least
 _WORSE = 0.93  # of the usual correlation: worth a search
 _GAP_S = 0.3
+_FAR = 3.0  # cells, by which no corner of the wall moves in one go: then nothing fits
 _TURNS = 2  # a frame is drawn straight
 _STEPS = 8
 _INSIDE = 0.3  # strength of a cell that belongs to the wall
@@ -149,9 +150,12 @@ class Tracker:
             scale, half = 1 / self.side, 0.5 / self.side - 0.5
             to_cells = np.array([[scale, 0, half], [0, scale, half], [0, 0, 1]])
             move = to_cells @ warp @ np.linalg.inv(to_cells)
-            outline = replace(outline, matrix=outline.matrix @ move)
             ends = np.array([[0, 0, 1], [self.shape[1], self.shape[0], 1.0]]).T
-            if np.abs(move @ ends - ends).max() < 0.1:
+            far = float(np.abs(move @ ends - ends).max())
+            if not far < _FAR:
+                return outline, -1.0
+            outline = replace(outline, matrix=outline.matrix @ move)
+            if far < 0.1:
                 break
         return outline, like
 
