@@ -1,4 +1,4 @@
-"""`python -m tests.outside.generated_survey [FIRST] [COUNT] [KIND]`: films cases FIRST … and judges what survey says.
+"""`python -m tests.outside.generated_survey [FIRST] [COUNT] [KIND]` films cases and judges answers.
 
 FOREGLOW_FILMS names a folder in which films are kept.
 """
@@ -26,14 +26,19 @@ def main() -> None:
             row += (int(verdict.refused), len(verdict.complaints))
             name = case.unreadable or case.kind
             sums[name] = [a + b for a, b in zip(sums[name], row, strict=True)]
-            print(number, name, "LEDs {} placed {} dark {} flagged {} wrong {} refused {}".format(*row[:6]), flush=True)
+            print(
+                number,
+                name,
+                "LEDs {} placed {} dark {} flagged {} wrong {} refused {}".format(*row[:6]),
+                flush=True,
+            )
             for text in verdict.told:
                 print("   says:", text.replace("\n", " / ")[:500])
             for text in verdict.complaints[:6]:
                 print("   BUT:", text, flush=True)
     for name, row in sums.items():
-        print(f"{name:14} LEDs {row[0]:6} placed {row[1]:6} dark {row[2]:4} flagged {row[3]:5} wrong {row[4]:4}", end=" ")
-        print(f"refused {row[5]} complaints {row[6]}")
+        words = "{:14} LEDs {:6} placed {:6} dark {:4} flagged {:5} wrong {:4} refused {} complaints {}"
+        print(words.format(name, *row))
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""The wall as soldered: mistakes at the bench, and the truth of which LED then shows in which cell."""
+"""The wall as soldered: mistakes at the bench, and which LED then shows in which cell."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -12,8 +12,9 @@ from tests.outside.generated_survey.played import Played
 class Built:
     """The truth of each LED on the wire, in the order of the recording.
 
-    `cell` (N,) is the cell it sits in, -1 for none; `gain` (N, 3) its light as a share of what it should give in red,
-    green and blue; `colours` (N, 3) which drive each of these three follows; `told` says what was done, in words.
+    `cell` (N,) is the cell it sits in, -1 for none; `gain` (N, 3) its light as a share of what it
+    should give in red, green and blue; `colours` (N, 3) which drive each of these three follows;
+    `told` says what was done, in words.
     """
 
     cell: np.ndarray
@@ -118,9 +119,7 @@ def fading(rng, played, built, strips) -> None:
 
 
 def upside_down(rng, played, built, strips) -> None:
-    cells = np.sort(built.cell)
-    turned = dict(zip(cells, cells[::-1], strict=True))
-    built.cell[:] = [turned[cell] for cell in built.cell]
+    built.cell[:] = played.cells - 1 - built.cell
     built.told.append("the wall hangs upside down")
 
 
@@ -137,4 +136,19 @@ MISTAKES: dict[str, Mistake] = {
     "swapped": swapped_channels,
     "fading": fading,
     "turned": upside_down,
+}
+
+# The faults of `foreglow faults` that each mistake may be named by, from what it says of them.
+NAMES: dict[str, set[str]] = {
+    "reversed": {"run-reversed", "other-corner"},
+    "exchanged": {"runs-exchanged", "outputs-exchanged"},
+    "missing": {"led-missing", "run-short"},
+    "extra": {"led-extra", "run-long"},
+    "dead": {"led-dark"},
+    "open": {"data-open", "led-dark"},
+    "weak": {"channel-weak", "other-batch", "front-dirty"},
+    "channel": {"channel-off"},
+    "swapped": {"other-chip"},
+    "fading": {"power-joint", "feed-missing", "feed-joint", "other-batch"},
+    "turned": {"other-corner"},
 }

@@ -1,4 +1,4 @@
-"""Where a point of the wall falls in the picture: a 3 × 4 matrix, and a lens that bends straight lines."""
+"""Where a point of the wall falls in the picture: a 3 × 4 matrix, and a lens that bends."""
 
 from dataclasses import dataclass
 
@@ -7,8 +7,9 @@ import numpy as np
 
 @dataclass(frozen=True)
 class View:
-    """A camera: `matrix` (3, 4) from the wall, in column pitches, z towards the viewer, to the sensor of width × height
-    pixels; `bend` is the radial term: the radius grows by bend · (r / half diagonal)²."""
+    """A camera: `matrix` (3, 4) from the wall, in column pitches, z towards the viewer, to the
+    sensor of width × height pixels; `bend` is the radial term: the radius grows by bend · (r / half
+    diagonal)²."""
 
     matrix: np.ndarray
     width: int
@@ -25,9 +26,10 @@ class View:
 
     def local(self, points: np.ndarray) -> np.ndarray:
         """(M, 2, 2) how pixels change with the wall's x and y around each point."""
-        step = 1e-3
-        across = (self(points + [step, 0, 0]) - self(points - [step, 0, 0])) / (2 * step)
-        down = (self(points + [0, step, 0]) - self(points - [0, step, 0])) / (2 * step)
+        step = 1e-3  # pitches
+        right, below = np.array([step, 0, 0]), np.array([0, step, 0])
+        across = (self(points + right) - self(points - right)) / (2 * step)
+        down = (self(points + below) - self(points - below)) / (2 * step)
         return np.stack([across, down], axis=2)
 
 
@@ -37,13 +39,18 @@ def aimed(
 ) -> View:  # fmt: skip
     """A camera that looks at the middle of a wall of size (across, down).
 
-    turns: yaw, pitch and roll in degrees. far: distance in wall diagonals. fill: the share of the frame that the wall
-    takes in the direction that is tight. aside: shift of the picture in shares of the frame.
+    turns: yaw, pitch and roll in degrees. far: distance in wall diagonals. fill: the share of the
+    frame that the wall takes in the direction that is tight. aside: shift of the picture in shares
+    of the frame.
     """
     yaw, pitch, roll = np.radians(turns)
     about_y = np.array([[np.cos(yaw), 0, np.sin(yaw)], [0, 1, 0], [-np.sin(yaw), 0, np.cos(yaw)]])
-    about_x = np.array([[1, 0, 0], [0, np.cos(pitch), -np.sin(pitch)], [0, np.sin(pitch), np.cos(pitch)]])
-    about_z = np.array([[np.cos(roll), -np.sin(roll), 0], [np.sin(roll), np.cos(roll), 0], [0, 0, 1]])
+    about_x = np.array(
+        [[1, 0, 0], [0, np.cos(pitch), -np.sin(pitch)], [0, np.sin(pitch), np.cos(pitch)]]
+    )
+    about_z = np.array(
+        [[np.cos(roll), -np.sin(roll), 0], [np.sin(roll), np.cos(roll), 0], [0, 0, 1]]
+    )
     turn = about_z @ about_x @ about_y
     across, down = size
     centre = np.array([across / 2, down / 2, 0])

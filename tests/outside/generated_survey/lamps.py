@@ -1,4 +1,4 @@
-"""The light of each LED in the camera's picture: discs, squares or lamps behind paper, straight into pixels."""
+"""The light of each LED in the camera's picture: discs, squares or lamps behind paper."""
 
 from dataclasses import dataclass
 
@@ -9,8 +9,9 @@ from tests.outside.generated_survey.camera import View
 
 @dataclass(frozen=True)
 class Look:
-    """How a cell lights up: its `shape`, `size` in pitches (radius, half side or standard deviation), a share of light
-    on the `floor` below (a mirror image), and a share that spreads over a wide area (`glare`)."""
+    """How a cell lights up: its `shape`, `size` in pitches (radius, half side or standard
+    deviation), a share of light on the `floor` below (a mirror image), and a share that spreads
+    over a wide area (`glare`)."""
 
     shape: str = "disc"
     size: float = 0.3
@@ -20,7 +21,8 @@ class Look:
 
 @dataclass(frozen=True)
 class Lamps:
-    """Shares of light by pixel: `pixel`, `led` and `share` (K,) of a picture of `shape` (rows, columns)."""
+    """Shares of light by pixel: `pixel`, `led` and `share` (K,) of a picture of `shape` (rows,
+    columns)."""
 
     pixel: np.ndarray
     led: np.ndarray
@@ -31,7 +33,10 @@ class Lamps:
     def lit(self, light: np.ndarray) -> np.ndarray:
         """The picture (rows, columns, 3) of LEDs that give `light` (N, 3)."""
         rows, columns = self.shape
-        flat = [np.bincount(self.pixel, self.share * light[self.led, k], rows * columns) for k in range(3)]
+        flat = [
+            np.bincount(self.pixel, self.share * light[self.led, k], rows * columns)
+            for k in range(3)
+        ]
         picture = np.stack(flat, axis=1).reshape(rows, columns, 3).astype(np.float32)
         if self.glare:
             import cv2
@@ -42,15 +47,30 @@ class Lamps:
         return picture
 
 
-def lamps(view: View, places: np.ndarray, leds: np.ndarray, look: Look, blur: float, floor_y: float) -> Lamps:
-    """The pixels of LEDs at `places` (M, 2) of the wall, in column pitches; blur is the lens's, in pixels."""
+def lamps(
+    view: View, places: np.ndarray, leds: np.ndarray, look: Look, blur: float, floor_y: float
+) -> Lamps:
+    """The pixels of LEDs at `places` (M, 2) of the wall, in column pitches; blur is the lens's, in
+    pixels."""
     pixels, numbers, shares = [], [], []
     _drawn(view, places, leds, look, blur, 1.0, (pixels, numbers, shares))
     if look.floor:
         below = np.c_[places[:, 0], 2 * floor_y - places[:, 1]]
-        _drawn(view, below, leds, Look("lamp", max(look.size, 0.5)), blur, look.floor, (pixels, numbers, shares))
+        _drawn(
+            view,
+            below,
+            leds,
+            Look("lamp", max(look.size, 0.5)),
+            blur,
+            look.floor,
+            (pixels, numbers, shares),
+        )
     return Lamps(
-        np.concatenate(pixels), np.concatenate(numbers), np.concatenate(shares), (view.height, view.width), look.glare
+        np.concatenate(pixels),
+        np.concatenate(numbers),
+        np.concatenate(shares),
+        (view.height, view.width),
+        look.glare,
     )
 
 
@@ -59,13 +79,21 @@ def _drawn(view, places, leds, look, blur, gain, into) -> None:
     centres, stretches = view(points), view.local(points)
     for centre, stretch, led in zip(centres, stretches, leds, strict=True):
         scale = np.sqrt(abs(np.linalg.det(stretch)))
-        reach = look.size * (3.2 if look.shape == "lamp" else 1.5) * np.linalg.norm(stretch, 2) + 3 * blur + 1
+        reach = (
+            look.size * (3.2 if look.shape == "lamp" else 1.5) * np.linalg.norm(stretch, 2)
+            + 3 * blur
+            + 1
+        )
         left, top = np.maximum(np.floor(centre - reach), 0).astype(int)
-        right, bottom = np.minimum(np.ceil(centre + reach) + 1, [view.width, view.height]).astype(int)
+        right, bottom = np.minimum(np.ceil(centre + reach) + 1, [view.width, view.height]).astype(
+            int
+        )
         if left >= right or top >= bottom:
             continue
         y, x = np.mgrid[top:bottom, left:right]
-        u, v = np.linalg.solve(stretch, np.stack([x.ravel() + 0.5 - centre[0], y.ravel() + 0.5 - centre[1]]))
+        u, v = np.linalg.solve(
+            stretch, np.stack([x.ravel() + 0.5 - centre[0], y.ravel() + 0.5 - centre[1]])
+        )
         soft = np.hypot(blur, 0.35) / scale  # the lens and the pixel, in pitches
         if look.shape == "lamp":
             sigma = np.hypot(look.size, soft)

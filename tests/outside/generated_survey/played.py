@@ -1,4 +1,4 @@
-"""What a wall is sent: the recording of `foreglow record WALL coded-film`, read as its document says."""
+"""What a wall is sent: the recording of `foreglow record`, read as its document says."""
 
 import json
 import subprocess
@@ -13,9 +13,10 @@ FOREGLOW = (sys.executable, "-m", "foreglow")
 
 @dataclass(frozen=True)
 class Played:
-    """The states of the wall: from `begins` (S,), in s, on, LEDs get `drives` (S, N, channels), 0 … 1, linear in light.
+    """The states of the wall: LEDs get `drives` (S, N, channels), 0 … 1, from `begins` (S,) s on.
 
-    `cell`, `line` and `led` (N,) say where each LED is planned; `ends` is when the pattern ends.
+    `cell`, `line` and `led` (N,) say where each LED is planned, of `cells` in all; `ends` is when
+    the pattern ends.
     """
 
     begins: np.ndarray
@@ -24,13 +25,15 @@ class Played:
     cell: np.ndarray
     line: np.ndarray
     led: np.ndarray
+    cells: int
 
     def at_pace(self, pace: float) -> "Played":
         """The same, at other than 4 pictures a second, as `foreglow run … --pace` plays it."""
         return replace(self, begins=self.begins * 4 / pace, ends=self.ends * 4 / pace)
 
     def spans(self, start: float, end: float) -> list[tuple[int, float, float]]:
-        """The states in force between two times, each with its (first, last) time; before and after all is dark."""
+        """The states between two times, each with its (first, last); before and after all is
+        dark."""
         first = max(int(np.searchsorted(self.begins, start, side="right")) - 1, 0)
         spans = []
         for state in range(first, len(self.begins)):
@@ -44,7 +47,11 @@ class Played:
 
 def record(wall_file: Path, folder: Path) -> Played:
     """Records the coded film of a wall and reads the recording."""
-    subprocess.run([*FOREGLOW, "record", wall_file, "coded-film", "-o", folder], check=True, capture_output=True)
+    subprocess.run(
+        [*FOREGLOW, "record", wall_file, "coded-film", "-o", folder],
+        check=True,
+        capture_output=True,
+    )
     times, drives = [], []
     for line in (folder / "index.jsonl").read_text().splitlines()[1:]:
         with np.load(folder / json.loads(line)["chunk"]) as chunk:
@@ -54,4 +61,7 @@ def record(wall_file: Path, folder: Path) -> Played:
     changed = np.r_[True, (sent[1:] != sent[:-1]).any(axis=(1, 2))]
     with np.load(folder / "layout.npz") as layout:
         cell, line, led = layout["cell"], layout["line"], layout["led"]
-    return Played(when[changed], sent[changed] / np.float32(255), float(when[-1]), cell, line, led)
+        cells = layout["gap"].size
+    return Played(
+        when[changed], sent[changed] / np.float32(255), float(when[-1]), cell, line, led, cells
+    )

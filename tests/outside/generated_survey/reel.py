@@ -7,17 +7,31 @@ from pathlib import Path
 
 import numpy as np
 
-CODECS = {"h264": ("libx264", ".mp4"), "hevc": ("libx265", ".mp4"), "mjpeg": ("mjpeg", ".avi"), "vp9": ("libvpx-vp9", ".webm")}
+CODECS = {
+    "h264": ("libx264", ".mp4"),
+    "hevc": ("libx265", ".mp4"),
+    "mjpeg": ("mjpeg", ".avi"),
+    "vp9": ("libvpx-vp9", ".webm"),
+}
 
 
 def film(
-    path: Path, frames: Iterable[tuple[float, np.ndarray]], fps: float, codec: str, kbit: int, quarter_turns: int = 0
+    path: Path,
+    frames: Iterable[tuple[float, np.ndarray]],
+    fps: float,
+    codec: str,
+    kbit: int,
+    quarter_turns: int = 0,
 ) -> None:
-    """Writes (seconds, picture) frames; the file tells players to turn them by quarter turns clockwise."""
+    """Writes (seconds, picture) frames; the file tells players by how many quarters to turn
+    them."""
     import av
 
     name, _ = CODECS[codec]
-    options = {"libx264": {"preset": "ultrafast"}, "libx265": {"preset": "ultrafast", "x265-params": "log-level=none"}}
+    options = {
+        "libx264": {"preset": "ultrafast"},
+        "libx265": {"preset": "ultrafast", "x265-params": "log-level=none"},
+    }
     options |= {"libvpx-vp9": {"deadline": "realtime", "cpu-used": "8"}}
     ticks = Fraction(1, 600) if codec != "mjpeg" else Fraction(1, round(fps))
     with av.open(str(path), "w") as container:
@@ -41,7 +55,7 @@ def film(
 
 
 def _flag(path: Path, quarter_turns: int) -> None:
-    """Writes the turn into the track header's matrix (ISO 14496-12, 8.3.2): the last 36 bytes before width, height."""
+    """Writes the turn into the track header's matrix (ISO 14496-12, 8.3.2)."""
     whole = bytearray(path.read_bytes())
     at = whole.index(b"tkhd") + 4
     matrix = at + (52 if whole[at] else 40)

@@ -10,9 +10,10 @@ from tests.outside.generated_survey.camera import View
 
 @dataclass(frozen=True)
 class Room:
-    """The still light of a room, in shares of a lit LED: `level` on the room's wall, `board` the board's reflectance,
-    `window` the brightness of a window (0: none), `lamps` other lights, `mains_hz` and `ripple` of the room's light,
-    `passer` the (first, last) second of a person who walks through."""
+    """The still light of a room, in shares of a lit LED: `level` on the room's wall, `board` the
+    board's reflectance, `window` the brightness of a window (0: none), `lamps` other lights,
+    `mains_hz` and `ripple` of the room's light, `passer` the (first, last) second of a person who
+    walks through."""
 
     level: float = 0.05
     board: float = 0.2
@@ -25,16 +26,28 @@ class Room:
     def still(self, view: View, size: tuple[float, float], rng: np.random.Generator) -> np.ndarray:
         """The picture (rows, columns, 3) of the room without the LEDs."""
         rows, columns = view.height, view.width
-        slope = np.linspace(1.2, 0.7, columns)[None, :, None] * np.linspace(1.1, 0.8, rows)[:, None, None]
+        slope = (
+            np.linspace(1.2, 0.7, columns)[None, :, None]
+            * np.linspace(1.1, 0.8, rows)[:, None, None]
+        )
         rough = cv2.resize(rng.normal(1, 0.15, (rows // 16, columns // 16, 3)), (columns, rows))
         picture = (self.level * slope * rough * np.array([1.0, 0.95, 0.85])).astype(np.float32)
         across, down = size
         for _ in range(4):  # furniture
             x, y = rng.integers(0, columns), rng.integers(rows // 2, rows)
             cv2.rectangle(
-                picture, (int(x), int(y)), (int(x + columns // 6), rows), [float(self.level * rng.random())] * 3, -1
+                picture,
+                (int(x), int(y)),
+                (int(x + columns // 6), rows),
+                [float(self.level * rng.random())] * 3,
+                -1,
             )
-        corners = [[-0.8, -0.8, 0], [across + 0.8, -0.8, 0], [across + 0.8, down + 0.8, 0], [-0.8, down + 0.8, 0]]
+        corners = [
+            [-0.8, -0.8, 0],
+            [across + 0.8, -0.8, 0],
+            [across + 0.8, down + 0.8, 0],
+            [-0.8, down + 0.8, 0],
+        ]
         board = np.round(view(np.array(corners, float)) * 16).astype(np.int32)
         cv2.fillPoly(picture, [board], [self.level * self.board] * 3, lineType=cv2.LINE_AA, shift=4)
         if self.window:

@@ -1,4 +1,4 @@
-"""The camera's sensor and its picture: rows read one after the other, exposure, noise, white balance, tone."""
+"""The camera's sensor and its picture: rows in turn, exposure, noise, white balance, tone."""
 
 from dataclasses import dataclass
 
@@ -9,16 +9,16 @@ from tests.outside.generated_survey.lamps import Lamps
 from tests.outside.generated_survey.played import Played
 from tests.outside.generated_survey.room import Room
 
-
 BRIGHTEST = 2.25  # of full scale: the most that the tone curve takes
 
 
 @dataclass(frozen=True)
 class Sensor:
-    """`shutter_s` a row is exposed, `readout_s` from the first row to the last; `gain` from light to full scale,
-    `hunting` how much an automatic exposure moves it, `noise` at mid-scale; `balance` red, green, blue; `leak` of
-    colours into each other; `tone` 'srgb', 'telephone' (a soft shoulder) or a gamma as text; `shake` in pixels;
-    `bands` how deep the LEDs' own dimming cuts, at `pwm_hz`."""
+    """`shutter_s` a row is exposed, `readout_s` from the first row to the last; `gain` from light
+    to full scale, `hunting` how much an automatic exposure moves it, `noise` at mid-scale;
+    `balance` red, green, blue; `leak` of colours into each other; `tone` 'srgb', 'telephone' (a
+    soft shoulder) or a gamma as text; `shake` in pixels; `bands` how deep the LEDs' own dimming
+    cuts, at `pwm_hz`."""
 
     shutter_s: float = 1 / 60
     readout_s: float = 0.02
@@ -36,7 +36,9 @@ class Sensor:
 class Shooting:
     """One camera before one wall: the picture of each moment."""
 
-    def __init__(self, played: Played, light: np.ndarray, sensor: Sensor, room: Room, seed: int) -> None:
+    def __init__(
+        self, played: Played, light: np.ndarray, sensor: Sensor, room: Room, seed: int
+    ) -> None:
         """light (S, N, 3): what each LED gives in each state, in linear light."""
         self.played, self.light, self.sensor, self.room = played, light, sensor, room
         self.rng = np.random.default_rng(seed)
@@ -47,19 +49,25 @@ class Shooting:
         self.mean: float | None = None
 
     def picture(self, time: float, lamps: Lamps, still: np.ndarray, view) -> np.ndarray:
-        """The frame (rows, columns, 3) uint8 of which the first row opens at `time` of the pattern."""
+        """The frame (rows, columns, 3) uint8 of which the first row opens at `time` of the
+        pattern."""
         sensor, (rows, columns) = self.sensor, lamps.shape
         opens = time + np.arange(rows) / rows * sensor.readout_s
         closes = opens + sensor.shutter_s
         seen = np.zeros((rows, columns, 3), np.float32)
         for state, since, until in self.played.spans(opens[0], closes[-1]):
-            share = np.clip(np.minimum(closes, until) - np.maximum(opens, since), 0, None) / sensor.shutter_s
+            share = (
+                np.clip(np.minimum(closes, until) - np.maximum(opens, since), 0, None)
+                / sensor.shutter_s
+            )
             if self.light[state].any() and share.all() and share.min() == share.max():
                 seen += self._lit(state, lamps) * np.float32(share[0])
             elif self.light[state].any() and share.any():
                 seen += self._lit(state, lamps) * share[:, None, None].astype(np.float32)
         if sensor.bands:
-            seen *= (1 + sensor.bands * np.sin(2 * np.pi * sensor.pwm_hz * opens))[:, None, None].astype(np.float32)
+            seen *= (1 + sensor.bands * np.sin(2 * np.pi * sensor.pwm_hz * opens))[
+                :, None, None
+            ].astype(np.float32)
         mains = self.room.ripples(opens)[:, None, None].astype(np.float32)
         seen += still * mains
         passer = self.room.behind(view, time)
@@ -96,7 +104,9 @@ class Shooting:
             gain *= (1 - sensor.hunting) + sensor.hunting * 2 * mean / (mean + self.mean + 1e-6)
         mix = np.full((3, 3), sensor.leak) + (1 - 3 * sensor.leak) * np.eye(3)
         mix *= np.array(sensor.balance)[:, None] * gain * 255**2 / BRIGHTEST
-        root = cv2.sqrt(cv2.transform(seen, mix))  # here the noise of the light is the same everywhere
+        root = cv2.sqrt(
+            cv2.transform(seen, mix)
+        )  # here the noise of the light is the same everywhere
         start = int(self.rng.integers(len(self.grain) - root.size))
         root += self.grain[start : start + root.size].reshape(root.shape)
         return cv2.LUT(cv2.convertScaleAbs(root), self.tone)
@@ -108,7 +118,9 @@ def tones(name: str) -> np.ndarray:
     if name == "telephone":
         code = (1 - np.exp(-1.6 * raw)) ** (1 / 2.2)
     elif name == "srgb":
-        code = np.where(raw < 0.0031308, 12.92 * raw, 1.055 * np.minimum(raw, 1) ** (1 / 2.4) - 0.055)
+        code = np.where(
+            raw < 0.0031308, 12.92 * raw, 1.055 * np.minimum(raw, 1) ** (1 / 2.4) - 0.055
+        )
     else:
         code = raw ** (1 / float(name))
     return (code * 255 + 0.5).clip(0, 255).astype(np.uint8)

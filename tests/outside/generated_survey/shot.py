@@ -16,8 +16,8 @@ WHITE = np.array([1.0, 0.95, 0.8])  # of the fourth channel, in red, green and b
 
 @dataclass(frozen=True)
 class Shot:
-    """A film at `path` of the wall described in `wall_file`, and its truth: `seen` (N,) is whether the LED's cell lies
-    in the picture, `pitch_px` the least distance of neighbours."""
+    """A film at `path` of the wall described in `wall_file`, and its truth: `seen` (N,) is whether
+    the LED's cell lies in the picture, `pitch_px` the least distance of neighbours."""
 
     path: Path
     wall_file: Path
@@ -45,7 +45,8 @@ def shoot(case: Case, folder: Path) -> Shot:
         views.append(_view(replace(case, aside=(0.06, -0.05)), size, moved))
     held = np.flatnonzero(truth.cell >= 0)
     places = np.c_[
-        truth.cell[held] % case.wall.columns + 0.5, (truth.cell[held] // case.wall.columns + 0.5) * case.wall.stretch
+        truth.cell[held] % case.wall.columns + 0.5,
+        (truth.cell[held] // case.wall.columns + 0.5) * case.wall.stretch,
     ]
     scenes = [
         (
@@ -66,7 +67,9 @@ def shoot(case: Case, folder: Path) -> Shot:
     inside = np.zeros(len(truth.cell), bool)
     at = views[0](np.c_[places, np.zeros(len(places))])
     inside[held] = ((at > 0) & (at < np.array(case.frame))).all(axis=1)
-    pitch = np.linalg.svd(views[0].local(np.c_[places, np.zeros(len(places))]), compute_uv=False)[:, -1].min()
+    pitch = np.linalg.svd(views[0].local(np.c_[places, np.zeros(len(places))]), compute_uv=False)[
+        :, -1
+    ].min()
     return Shot(path, wall_file, played, truth, inside, float(pitch))
 
 
@@ -80,17 +83,19 @@ def _light(played: Played, truth: built.Built) -> np.ndarray:
 
 
 def _view(case: Case, size, turns) -> camera.View:
-    return camera.aimed(size, case.frame, turns, far=case.far, fill=case.fill, aside=case.aside, bend=case.bend)
+    return camera.aimed(
+        size, case.frame, turns, far=case.far, fill=case.fill, aside=case.aside, bend=case.bend
+    )
 
 
 def _frames(case: Case, shooting: Shooting, scenes) -> Iterator[tuple[float, np.ndarray]]:
     """(seconds of the film, picture) of all frames."""
     rng = np.random.default_rng([17, case.number])
     ends = shooting.played.ends
-    if case.codec.startswith("."):  # somebody presses the shutter once a picture, about in its middle
-        begins = shooting.played.begins
-        lasts = np.diff(np.r_[begins, ends])
-        times = begins + lasts * rng.uniform(0.3, 0.5, len(begins))
+    if case.codec.startswith("."):  # the shutter is pressed once a picture, about in its middle
+        every = 1 / case.pace
+        times = np.arange(0, ends, every)
+        times += every * rng.uniform(0.3, 0.5, len(times))
     else:
         times = np.arange(case.from_s, ends + case.until_s, 1 / case.fps)
         if not case.steady:
@@ -112,7 +117,9 @@ def _spoilt(case: Case, path: Path, wall_file: Path) -> Path:
         whole = path.read_bytes()
         path.write_bytes(whole[: len(whole) // 3])
     elif case.unreadable == "other wall":
-        other = replace(case.wall, columns=case.wall.columns + 3, rows=case.wall.rows + 2, gaps=(), lines=1)
+        other = replace(
+            case.wall, columns=case.wall.columns + 3, rows=case.wall.rows + 2, gaps=(), lines=1
+        )
         wall_file.write_text(other.text)
     elif case.unreadable == "one picture":
         from PIL import Image

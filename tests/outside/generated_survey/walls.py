@@ -9,7 +9,7 @@ PARTS = ("WS2812B", "WS2811-LOW", "SK6812-RGBW", "WS2815", "APA102")
 
 @dataclass(frozen=True)
 class Wall:
-    """A plan: cells across and down, rectangles (column, row, columns, rows) without LEDs, and how strips run."""
+    """A plan: cells, rectangles (column, row, columns, rows) without LEDs, and how strips run."""
 
     columns: int
     rows: int
@@ -27,13 +27,16 @@ class Wall:
     def text(self) -> str:
         """The display file."""
         gaps = "".join(
-            f"[[grid.gaps]]\ncolumn = {c}\nrow = {r}\ncolumns = {w}\nrows = {h}\n\n" for c, r, w, h in self.gaps
+            f"[[grid.gaps]]\ncolumn = {c}\nrow = {r}\ncolumns = {w}\nrows = {h}\n\n"
+            for c, r, w, h in self.gaps
         )
         rows = f"row_pitch_mm = {self.row_pitch}\n" if self.row_pitch else ""
         return (
-            f"[grid]\ncolumns = {self.columns}\nrows = {self.rows}\npitch_mm = {self.pitch}\n{rows}\n{gaps}"
+            f"[grid]\ncolumns = {self.columns}\nrows = {self.rows}\n"
+            f"pitch_mm = {self.pitch}\n{rows}\n{gaps}"
             f'[chip]\npart = "{self.part}"\n\n'
-            f'[wiring]\nstart = "{self.start}"\nalong = "{self.along}"\npath = "{self.path}"\nlines = {self.lines}\n'
+            f'[wiring]\nstart = "{self.start}"\nalong = "{self.along}"\n'
+            f'path = "{self.path}"\nlines = {self.lines}\n'
             f"{self.extra}"
         )
 
@@ -50,7 +53,14 @@ def drawn(rng: np.random.Generator, *, small: bool = False) -> Wall:
     gaps = []
     if columns >= 7 and rows >= 6 and rng.random() < 0.5:
         width, height = int(rng.integers(1, columns // 3 + 1)), int(rng.integers(1, rows // 3 + 1))
-        gaps.append((int(rng.integers(0, columns - width)), int(rng.integers(1, rows - height)), width, height))
+        gaps.append(
+            (
+                int(rng.integers(0, columns - width)),
+                int(rng.integers(1, rows - height)),
+                width,
+                height,
+            )
+        )
     along = str(rng.choice(["rows", "columns"]))
     strips = rows if along == "rows" else columns
     return Wall(
