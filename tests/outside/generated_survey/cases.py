@@ -85,7 +85,7 @@ def drawn(number: int, kind: str | None = None) -> Case:
     """The case of a number."""
     rng = np.random.default_rng([15, number])
     kind = kind or KINDS[number % len(KINDS)]
-    frame = [(640, 480), (854, 480), (1280, 720)][rng.choice(3, p=[0.6, 0.3, 0.1])]
+    frame = [(480, 360), (640, 480), (1280, 720)][rng.choice(3, p=[0.7, 0.25, 0.05])]
     if rng.random() < 0.25 or kind == "flagged":
         frame = (frame[1], frame[0])
     tilt = rng.uniform(-40, 40, 2) * (1, 0.7)
@@ -127,8 +127,8 @@ def drawn(number: int, kind: str | None = None) -> Case:
             mains_hz=float(rng.choice([50, 60])),
             ripple=float(rng.choice([0, 0.1, 0.3])),
         ),
-        fps=float(rng.choice([15, 15, 15, 15, 24])),
-        pace=float(rng.choice([4, 6])),
+        fps=float(rng.choice([12, 15, 15, 15, 24])),
+        pace=float(rng.choice([4, 5, 6])),
         from_s=float(rng.uniform(-1.5, -0.2)),
         bend=float(rng.uniform(-0.04, 0.04)),
     )
@@ -153,7 +153,7 @@ def _stills(case: Case, rng: np.random.Generator) -> Case:
 def _codec(case: Case, rng: np.random.Generator) -> Case:
     codec = str(rng.choice(["hevc", "mjpeg", "vp9"]))
     steady = codec == "mjpeg" or bool(rng.random() < 0.5)
-    return replace(case, codec=codec, steady=steady, fps=float(rng.choice([15, 20, 25])))
+    return replace(case, codec=codec, steady=steady, fps=float(rng.choice([15, 20])))
 
 
 def _late(case: Case, rng: np.random.Generator) -> Case:
