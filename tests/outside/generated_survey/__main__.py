@@ -37,7 +37,9 @@ def main() -> None:
             for text in verdict.complaints[:6]:
                 print("   BUT:", text, flush=True)
     for name, row in sums.items():
-        words = "{:14} LEDs {:6} placed {:6} dark {:4} flagged {:5} wrong {:4} refused {} complaints {}"
+        words = (
+            "{:14} LEDs {:6} placed {:6} dark {:4} flagged {:5} wrong {:4} refused {} complaints {}"
+        )
         print(words.format(name, *row))
 
 

@@ -10,36 +10,13 @@ from tests.outside.generated_survey.room import Room
 from tests.outside.generated_survey.sensor import Sensor
 
 KINDS = (
-    "plain",
-    "faults",
-    "turned",
-    "codec",
-    "stills",
-    "faults",
-    "late",
-    "twice",
-    "outside",
-    "bumped",
-    "passer",
-    "window",
-    "mirrored",
-    "faults",
-    "flagged",
-    "hard",
-    "covers",
-    "hunting",
-    "bands",
-    "unreadable",
+    *("plain", "faults", "turned", "codec", "stills", "faults", "late", "twice", "outside"),
+    *("bumped", "passer", "window", "mirrored", "faults", "flagged", "hard", "covers"),
+    *("hunting", "bands", "unreadable"),
 )
 UNREADABLE = (
-    "dark",
-    "tiny",
-    "another film",
-    "empty",
-    "broken",
-    "other wall",
-    "frozen",
-    "one picture",
+    *("dark", "tiny", "another film", "empty"),
+    *("broken", "other wall", "frozen", "one picture"),
 )
 
 
