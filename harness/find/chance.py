@@ -48,7 +48,7 @@ _STRENGTH = {
 }
 _WALLS = 8  # with a fault, the first as the campaign has it
 _LOOKS = 2  # at each of them, after a dark and after a white picture
-_SENDS = 5  # of each picture during a look
+_SENDS = 10  # of each picture during a look
 _REDRAWN = 6  # times, until chance decides something in a wall
 _PULL = 1.5  # how strongly the played shares of words draw each transition
 _STAYS = np.array([1.0, 20.0])  # and how strongly words stay as they are: two guesses

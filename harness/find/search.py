@@ -21,7 +21,14 @@ from emulator.description.display import Display
 from emulator.description.faults.fault import Fault, Sometimes
 from harness.campaign.campaign import Progress
 from harness.find.answer import UNSURE, Seen, log_likelihood
-from harness.find.belief import ENOUGH, RIGHT_ENOUGH, best_question, places, probabilities
+from harness.find.belief import (
+    ENOUGH,
+    RIGHT_ENOUGH,
+    best_question,
+    expected_bits,
+    places,
+    probabilities,
+)
 from harness.find.chance import ByChance
 from harness.find.pictures import MOVING, Question
 from harness.find.priors import RIGHT, prior_odds
@@ -120,6 +127,7 @@ class Search:
         self._prior = np.append(np.log(prior_odds(self.suspects)), np.log(RIGHT))
         self._seconds = np.array([one.seconds for one in self.asked])
         self._moving = [n for n, one in enumerate(self.asked) if one.step == MOVING]
+        self._black = [n for n, one in enumerate(self.asked) if not one.pictures.any()]
         loose = [isinstance(f, Sometimes) and f.share < 1 for f in self.suspects]
         self._loose = np.append(loose, False)
         self._kept: dict[tuple[object, ...], Floats] = {}
@@ -181,12 +189,17 @@ class Search:
     def next_question(self, belief: Belief) -> tuple[int, float] | None:
         """The picture that tells most a second, and its bits; None if none tells enough.
 
-        Pictures that have been answered for this wall come again only if nothing else helps.
+        Pictures that have been answered for this wall come again only if nothing else helps. What
+        tells chance from a joint are pictures that move, and a dark one.
         """
         if self._asked_since >= (_WITH_CHANCE if self._chance_has_a_part(belief) else MOST_ASKED):
             return None
         groups = self._of_table(self.known).groups
         since = [one.number for one in self.answers if (one.seen != UNSURE).any()]
+        if self._chance_has_a_part(belief):
+            for number in (*self._moving, *self._black):
+                if number not in since:
+                    return number, expected_bits(groups[:, number], belief.probability)
         unsure = [one.number for one in self.answers[-1:] if (one.seen == UNSURE).all()]
         for often in (0, 1, 2):
             but = {number for number in since if since.count(number) > often} | set(unsure)
