@@ -22,6 +22,7 @@ from emulator.description.wiring import Wiring
 
 _WEAK = 0.75  # of the light of its surroundings: an LED below is weak
 _PIECE = 0.07  # natural logarithm of light by which a piece differs
+_BATCH = 0.6  # by which batches differ at most; more comes of what is printed on the front
 _SCATTERS = 6.0
 _FEW = 6  # LEDs that a piece has at least
 _BESIDE = 5  # LEDs, an odd number, of whose light the median is taken
@@ -139,7 +140,7 @@ def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
             if end - begin + 1 >= _FEW and not taken[begin : end + 1].any():
                 taken[begin : end + 1] = True
                 middle = np.median(log[leds[begin : end + 1]], axis=0)
-                if (np.abs(middle) > least).any():
+                if (np.abs(middle) > least).any() and (np.abs(middle) < _BATCH).all():
                     found.append(Piece(int(leds[begin]), int(leds[end]), np.exp(middle)))
     return tuple(found)
 

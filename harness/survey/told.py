@@ -147,10 +147,11 @@ def _read(seen: Seen, display: Display) -> _Read:
     read = seen.number >= 0
     film = of_film(seen, beside_smooth(light, ~display.gap, read))
     found = causes(display, film)
-    # Colours that are missing say nothing of how bright the others are.
+    # Colours that are missing say nothing of how bright the others are; nor do uncertain LEDs.
     plain = wiring.placed[~found.recoloured[wiring.placed]]
     there = np.zeros_like(display.gap)
     there[wiring.row[plain], wiring.column[plain]] = True
+    there &= read & seen.certain[np.maximum(seen.number, 0)]
     faults = [one.fault for one in found.found]
     share = beside_smooth(light, there, read)
     even, sag = without_sags(display, faults, share, seen.flicker)

@@ -155,10 +155,10 @@ def _of_piece(piece: Piece, display: Display) -> Finding:
     where = joined(places_of(leds, display))
     light = ", ".join(f"{c} {v:.0%}" for c, v in zip(COLOURS, piece.light, strict=False))
     if piece.cast:
-        what = f"{where}: another hue, as LEDs of another batch have"
+        what = f"{where}: another hue — LEDs of another batch, or a front with a print"
         remedy = "Compare the bin codes on the reels; a dim white over the joint shows the step."
     else:
-        what = f"{where}: another brightness — LEDs of another batch, a dirty front, or fewer volts"
+        what = f"{where}: another brightness — another batch, a dirty or printed front, fewer volts"
         remedy = "Wipe the front; then measure volts between + and ground there, at full white."
     return Finding(CHECK, what, where, f"beside the rest of the wall: {light}", remedy, "warning",
                    leds=tuple(leds.tolist()))  # fmt: skip
