@@ -1,6 +1,6 @@
 """What a person sees of walls whose facts do not say all: volts matter, or chance does.
 
-- Of a loose joint a still picture shows nothing, as a rule: every frame that gets through puts it
+- Of a loose joint a still picture usually shows nothing: every frame that gets through puts it
   right. If it is open just then, its LEDs change late (`Search` takes that for half a slip). In
   moving pictures its LEDs keep an old one now and then, so they flicker; so do LEDs without supply.
 - Walls whose volts matter are played as in a campaign (`harness.campaign.sagging`).
