@@ -17,6 +17,7 @@ from harness.patterns.film import FilmStep
 from harness.survey.footage import Frame
 
 _SMALL = (192, 336)  # rows, columns of the thumbnails in which changes are seen
+_AGAIN = 0.75  # correlation with the marker of one more pass
 _BLOCKS = (24, 42)  # of them, in which light is watched
 _FINE = 8  # moments a picture, in the search
 _PACES = np.geomspace(0.1, 4.0, 310)  # seconds a picture, 1.2 % apart
@@ -96,23 +97,30 @@ class Watch:
             weight = np.where(along > _FOLLOWS * size, along, 0.0)
         if score < _MARKED or not weight.any():
             raise NoMarkerError
+        change = np.array(self._change).reshape(len(times_s), -1) @ weight
         if moving:
-            change = np.array(self._change).reshape(len(times_s), -1) @ weight
             begin_s, pace_s = _refined(times_s, change, begin_s, pace_s, steps)
         else:
             begin_s = round(begin_s - 0.5) + 0.5  # between two stills
-        length_s = pace_s * len(steps)
-        marked = int(np.ceil((begin_s - times_s[0]) / length_s))
-        first_s = begin_s - marked * length_s
-        place = (times_s - first_s) / pace_s
-        step = np.floor(place).astype(np.int64)
-        within = place - step
-        turn, step = step // len(steps), step % len(steps)
-        kept = (within >= _FROM) & (within <= _TO) if moving else np.ones(len(step), dtype=bool)
-        kept &= _played(lit @ weight, template[step], turn, marked)[turn]
+        weighed = lit @ (weight / weight.sum())
+        begins_s = [begin_s]
+        if moving:
+            begins_s += _others(times_s, weighed, change, steps, begin_s, pace_s)
+        begins_s.sort()
+        count = len(steps)
+        coded = {number for number, step in enumerate(steps) if step.bit >= 0}
+        turn, step, kept = _steps_at(times_s, begins_s, pace_s, count, moving)
+        whole = any(coded <= {*step[kept & (turn == one)].tolist()} for one in range(len(begins_s)))
+        if moving and not whole:
+            # What comes before the first marker belongs to a pass before, if the show goes round.
+            begins_s.insert(0, begins_s[0] - count * pace_s)
+            turn, step, kept = _steps_at(times_s, begins_s, pace_s, count, moving)
+        meant = np.where(kept, template[step.clip(0, count - 1)], np.nan)
+        played = _played(weighed, meant, turn, begins_s.index(begin_s))
+        kept &= played[turn.clip(0)]
         return Rhythm(
             times_s,
-            np.asarray(first_s + length_s * np.arange(int(turn.max()) + 1), dtype=np.float64),
+            np.array(begins_s),
             pace_s,
             np.where(kept, step, -1),
             np.where(kept, turn, -1),
@@ -120,18 +128,55 @@ class Watch:
         )
 
 
+def _steps_at(
+    times_s: Floats, begins_s: list[float], pace_s: float, count: int, moving: bool
+) -> tuple[Ints, Ints, Bools]:
+    """(T,) pass and step of each frame, and whether it shows that step alone."""
+    turn = np.searchsorted(begins_s, times_s, side="right") - 1
+    place = (times_s - np.array(begins_s)[turn.clip(0)]) / pace_s
+    step = np.floor(place).astype(np.int64)
+    kept = (turn >= 0) & (step >= 0) & (step < count)
+    if moving:
+        kept &= (place - step >= _FROM) & (place - step <= _TO)
+    return turn.astype(np.int64), step, np.asarray(kept, dtype=np.bool_)
+
+
+def _others(
+    times_s: Floats,
+    light: Floats,
+    change: Floats,
+    steps: tuple[FilmStep, ...],
+    begin_s: float,
+    pace_s: float,
+) -> list[float]:
+    """When other passes begin, before and after one: the show need not go on at once."""
+    found = []
+    end_s = begin_s + (len(steps) - 1) * pace_s
+    for part in (times_s < begin_s - pace_s, times_s >= end_s):
+        if part.sum() < 8:
+            continue
+        some = times_s[part], light[part], change[part]
+        score, other_s, _ = _search(*some[:2], steps, np.array([pace_s]))
+        if score < _AGAIN:
+            continue
+        other_s, _ = _refined(some[0], some[2], other_s, pace_s, steps)
+        found += [other_s, *_others(*some, steps, other_s, pace_s)]
+    return found
+
+
 def _played(light: Floats, meant: Floats, turn: Ints, marked: int) -> Bools:
     """Of each pass, whether the wall shines when the pattern does: it may end before the film.
 
-    light: (T,) of the wall; meant: (T,) the share of LEDs that should be lit; marked: the pass
-    whose marker was found.
+    light: (T,) of the wall; meant: (T,) the share of LEDs that should be lit, NaN where unknown;
+    marked: the pass whose marker was found.
     """
+    passes = int(turn.max()) + 1
     own = turn == marked
     on, dark = light[own & (meant == 1)], light[own & (meant == 0)]
     if not (len(on) and len(dark)):
-        return np.asarray(np.arange(int(turn.max()) + 1) == marked, dtype=np.bool_)
+        return np.asarray(np.arange(passes) == marked, dtype=np.bool_)
     low, high = float(np.median(dark)), float(np.median(on))
-    lit = [light[(turn == one) & (meant > 0)] for one in range(int(turn.max()) + 1)]
+    lit = [light[(turn == one) & (meant > 0)] for one in range(passes)]
     least = low + 0.25 * (high - low)
     shines = [bool(len(some)) and float(np.median(some)) > least for some in lit]
     return np.array(shines, dtype=np.bool_)

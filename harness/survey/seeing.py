@@ -27,6 +27,7 @@ _AHEAD = 0.25  # of the next word
 _CONFIDENT = 0.999
 _GOOD = 0.65  # share of the LEDs with a blob, less 4 times how far these are off, in pitches
 _BLINKS = 0.15  # of the usual swing: an LED, even if its number cannot be read
+_FEWEST = 0.05  # of the LEDs are read, before the others are called dark
 _FOLLOWED = 0.7  # of the frames at least, before a cell is called dark
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
@@ -115,6 +116,7 @@ def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> S
     blinks = mean_by_cell(read.swing / usual, at) > _BLINKS
     unread = blinks & (shown < 0) & ~gap
     legible = unread.sum() <= 0.1 * max(int((blinks & ~gap).sum()), 1)
+    legible = legible and (row >= 0).sum() > _FEWEST * len(row)
     if not legible or measured.followed < _FOLLOWED:
         why = tuple(
             reason or ("" if there else "much of the film could not be read")
@@ -122,6 +124,8 @@ def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> S
         )
     shown[gap] = NO_CELL
     light = _light(measured.colour, at, gap)
+    if not legible:
+        light[:] = np.nan  # of cells whose place is not sure, it says nothing
     flicker = mean_by_cell(measured.flicker, at)
     known = flicker[~gap & ~np.isnan(flicker)]
     flicker = np.clip(flicker - (np.median(known) if known.size else 0.0), 0, None)
