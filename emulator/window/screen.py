@@ -195,7 +195,7 @@ class Screen:
         return changed
 
     def _follow(self) -> None:
-        """Lay out anew what the user has resized or zoomed."""
+        """Lay out again what the user has resized or zoomed."""
         state, glass = self.state, self._glass
         if self._laid_out_for != (glass.surface.get_size(), glass.scale, state.instruments):
             self._lay_out()

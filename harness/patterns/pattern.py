@@ -61,7 +61,7 @@ class Pattern:
 
 
 def patterns_for_people() -> list[Pattern]:
-    """All patterns, those of other packages too, but for the ones that only a camera reads."""
+    """All patterns, those of other packages too, except those that only a camera reads."""
     found = [ALL_PATTERNS[name] for name in ALL_PATTERNS.names()]
     return [one for one in found if not one.for_camera]
 

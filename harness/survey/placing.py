@@ -1,7 +1,7 @@
 """Which cell of the plan is which cell of the picture: by the wall's edge, and its gaps.
 
 That the film is upright and not mirrored is assumed (`upright` says what the numbers say to that),
-but for a grid that only fits if it is turned.
+except a grid that only fits if it is turned.
 """
 
 from __future__ import annotations

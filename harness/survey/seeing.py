@@ -37,8 +37,9 @@ Doing = Callable[[str], None]
 def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
     """What a film of the pattern `coded-film` shows of a wall.
 
-    display: the plan, without faults. doing: is told what goes on. Raises SourceError if the film
-    cannot be read, has no marker, or shows no lattice; UnsupportedError without OpenCV or scipy.
+    display: the plan, without faults. doing: called with what goes on, in words. Raises
+    SourceError if the film cannot be read, has no marker, or shows no lattice; UnsupportedError
+    without OpenCV or scipy.
     """
     _need_libraries()
     leds = len(display.wiring.placed)

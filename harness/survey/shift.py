@@ -17,7 +17,7 @@ Picture32 = NDArray[np.float32]
 class Details:
     """The spectrum of a picture's details, ready to be compared with others of the same size.
 
-    coarse: pixels; what is much larger is no detail.
+    coarse: pixels; much larger ones are left out.
     """
 
     def __init__(self, picture: Picture32, coarse: int = 12) -> None:

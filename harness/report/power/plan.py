@@ -62,7 +62,7 @@ def plan_toml(plan: Plan) -> str:
 
 
 def plan_repeats(plan: Plan) -> list[str]:
-    """The supplies, buses and feeds of `plan_toml` for reading: those alike in one line."""
+    """The supplies, buses and feeds of `plan_toml` for reading: the same ones in one line."""
     power = plan.after.power
     said: dict[str, int] = {}
     for key in ("supply", "bus"):

@@ -120,9 +120,9 @@ def _fault_in_words(faults: tuple[str, ...], told: dict[str, Any]) -> str:
     named = told.get("faults", [])
     if not faults:
         return f"names {named[:2]}" if named else ""
-    if any(faults[0] in alike for alike in named):
+    if any(faults[0] in likes for likes in named):
         return "fault named"
-    return f"fault NOT named, but {[alike[:3] for alike in named[:3]]}"
+    return f"fault NOT named, but {[likes[:3] for likes in named[:3]]}"
 
 
 def _lasts_s(film: Path) -> float:

@@ -57,7 +57,7 @@ def write_film(path: Path, frames: Iterable[tuple[float, Picture]], setting: Set
 def flag_rotation(path: Path, clip: Clip) -> None:
     """Write the turn into the display matrix of an MP4's track (ISO/IEC 14496-12, 8.3.2).
 
-    The matrix is (a b u; c d v; x y w), 16.16 but for the last column; a player turns the picture
+    The matrix is (a b u; c d v; x y w), 16.16 except the last column; a player turns the picture
     clockwise by rotation_deg.
     """
     cos, sin = {90: (0, 1), 180: (-1, 0), 270: (0, -1)}[clip.rotation_deg]

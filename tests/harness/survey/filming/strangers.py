@@ -1,4 +1,4 @@
-"""Films as other people make them: each is an ordinary one on a small wall, but for one thing."""
+"""Films as other people make them: ordinary ones of a small wall, each different in one thing."""
 
 from __future__ import annotations
 
