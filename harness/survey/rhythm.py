@@ -115,9 +115,8 @@ class Watch:
             # What comes before the first marker belongs to a pass before, if the show goes round.
             begins_s.insert(0, begins_s[0] - count * pace_s)
             turn, step, kept = _steps_at(times_s, begins_s, pace_s, count, moving)
-        meant = np.where(kept, template[step.clip(0, count - 1)], np.nan)
-        played = _played(weighed, meant, turn, begins_s.index(begin_s))
-        kept &= played[turn.clip(0)]
+            meant = np.where(kept, template[step.clip(0, count - 1)], np.nan)
+            kept &= (turn != 0) | _shines(weighed, meant, turn)
         return Rhythm(
             times_s,
             np.array(begins_s),
@@ -164,22 +163,17 @@ def _others(
     return found
 
 
-def _played(light: Floats, meant: Floats, turn: Ints, marked: int) -> Bools:
-    """Of each pass, whether the wall shines when the pattern does: it may end before the film.
+def _shines(light: Floats, meant: Floats, turn: Ints) -> bool:
+    """Whether the wall shines in the first pass when the pattern does, as it does in the others.
 
-    light: (T,) of the wall; meant: (T,) the share of LEDs that should be lit, NaN where unknown;
-    marked: the pass whose marker was found.
+    light: (T,) of the wall; meant: (T,) the share of LEDs that should be lit, NaN where unknown.
     """
-    passes = int(turn.max()) + 1
-    own = turn == marked
-    on, dark = light[own & (meant == 1)], light[own & (meant == 0)]
-    if not (len(on) and len(dark)):
-        return np.asarray(np.arange(passes) == marked, dtype=np.bool_)
+    on, dark = light[(turn > 0) & (meant == 1)], light[(turn > 0) & (meant == 0)]
+    lit = light[(turn == 0) & (meant > 0)]
+    if not (len(on) and len(dark) and len(lit)):
+        return False
     low, high = float(np.median(dark)), float(np.median(on))
-    lit = [light[(turn == one) & (meant > 0)] for one in range(passes)]
-    least = low + 0.25 * (high - low)
-    shines = [bool(len(some)) and float(np.median(some)) > least for some in lit]
-    return np.array(shines, dtype=np.bool_)
+    return float(np.median(lit)) > low + 0.25 * (high - low)
 
 
 def _in_blocks(small: NDArray[np.float32]) -> NDArray[np.float32]:
