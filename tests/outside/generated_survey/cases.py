@@ -212,7 +212,7 @@ def _unreadable(case: Case, rng: np.random.Generator) -> Case:
     why = UNREADABLE[(case.number + case.number // len(KINDS)) % len(UNREADABLE)]
     case = replace(case, unreadable=why, ordinary=False)
     if why == "dark":
-        return replace(case, sensor=replace(case.sensor, gain=0.01, noise=0.02))
+        return replace(case, sensor=replace(case.sensor, gain=0.0004, noise=0.02))
     if why == "tiny":
         return replace(case, fill=0.04)
     return case
