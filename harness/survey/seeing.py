@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import groupby
 
 import numpy as np
 
 from emulator.arrays import Floats, Ints
 from emulator.description.display import Display
 from emulator.errors import SourceError, UnsupportedError
-from harness.patterns.film import film_steps, film_words
+from harness.patterns.film import FilmStep, film_steps, film_words
 from harness.survey.decoding import Read, read_cells
 from harness.survey.footage import Footage
 from harness.survey.lattice import SHINES, lattice_of, part_of
@@ -46,7 +47,14 @@ def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
     steps, words = film_steps(leds), film_words(leds)
     doing("looking for the pattern")
     try:
-        rhythm = rhythm_of(film.frames(), steps, moving=film.moving)
+        try:
+            rhythm = rhythm_of(film.frames(), steps, moving=film.moving)
+        except NoMarkerError:
+            if film.moving:
+                raise
+            # Whoever takes stills by hand takes one whenever the wall changes.
+            steps = tuple(step for step, _ in groupby(steps))
+            rhythm = rhythm_of(film.frames(), steps, moving=False)
     except NoMarkerError as error:
         raise SourceError(
             "it does not show the beginning of the pattern coded-film, in which all LEDs blink",
@@ -54,7 +62,7 @@ def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
             fix="film the wall from before the pattern begins to after its end.",
         ) from error
     doing("looking for the wall")
-    tracker = _wall(film, rhythm, display)
+    tracker = _wall(film, rhythm, steps, display)
     doing("reading the LEDs")
     measured = measure(film, rhythm, steps, tracker)
     if np.isnan(measured.swings).all():
@@ -66,10 +74,9 @@ def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
     return _seen(display, measured, read_cells(measured.swings, words), rhythm)
 
 
-def _wall(film: Footage, rhythm: Rhythm, display: Display) -> Tracker:
+def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: Display) -> Tracker:
     """The wall in one frame."""
     leds = len(display.wiring.placed)
-    steps = film_steps(leds)
     held = _planned(display) >= 0
     best: tuple[float, Tracker] | None = None
     for look in (glow_of, swing_of):

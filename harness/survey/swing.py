@@ -77,7 +77,7 @@ def glow_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: in
     """The wall with all on, less the dark after it: shows LEDs that do not fill their cells."""
     on = [number for number, step in enumerate(steps) if step.shows == "on"]
     after = on[-1] + 1
-    wanted = {*on[-4:], after, after + 1}
+    wanted = {*on[-4:], *(k for k in (after, after + 1) if steps[k].shows == "dark")}
     box: _Box | None = None
     shining: list[Frame] = []
     dark: list[Picture32] = []
