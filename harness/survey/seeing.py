@@ -7,7 +7,7 @@ from itertools import groupby
 
 import numpy as np
 
-from emulator.arrays import Floats, Ints
+from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.errors import SourceError, UnsupportedError
 from harness.patterns.film import FilmStep, film_steps, film_words
@@ -71,7 +71,7 @@ def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
             place=film.name,
             fix="hold the camera still, on a stand or a chair.",
         )
-    return _seen(display, measured, read_cells(measured.swings, words), rhythm)
+    return _seen(display, measured, read_cells(measured.swings, words), tracker.inside)
 
 
 def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: Display) -> Tracker:
@@ -101,8 +101,11 @@ def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: D
     return best[1]
 
 
-def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> Seen:
-    """Cells of the picture to cells of the plan, and numbers to LEDs."""
+def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Seen:
+    """Cells of the picture to cells of the plan, and numbers to LEDs.
+
+    shines: (rows, columns) cells of the picture that were seen to shine, whatever their number.
+    """
     planned = _planned(display)
     usual = _usual(read)
     strength = read.swing / usual
@@ -122,13 +125,14 @@ def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> S
     outside = np.isnan(swing)
     column, row, sure, why = _leds(display, shown, confidence, unclear, outside, swing)
     blinks = mean_by_cell(read.swing / usual, at) > _BLINKS
+    blinks |= mean_by_cell(shines.astype(np.float64), at) > 0
     unread = blinks & (shown < 0) & ~gap
     legible = unread.sum() <= 0.1 * max(int((blinks & ~gap).sum()), 1)
     legible = legible and (row >= 0).sum() > _FEWEST * len(row)
     if not legible or measured.followed < _FOLLOWED:
         why = tuple(
-            reason or ("" if there else "much of the film could not be read")
-            for reason, there in zip(why, (row >= 0).tolist(), strict=True)
+            reason or "much of the film could not be read, so nothing of it is sure"
+            for reason in why
         )
     shown[gap] = NO_CELL
     light = _light(measured.colour, at, gap)
@@ -141,7 +145,7 @@ def _seen(display: Display, measured: Measured, read: Read, rhythm: Rhythm) -> S
     still = measured.still if measured.still is not None else np.zeros((1, 1, 3), np.uint8)
     return Seen(
         display, column, row, sure, why, shown, light, swing, flicker, still, outline,
-        placed.notes + _notes(measured, why, light, rhythm),
+        placed.notes + _notes(measured, why, light),
     )  # fmt: skip
 
 
@@ -245,9 +249,7 @@ def _outline(outline: Outline, placed: Placed) -> Outline:
     return Outline(outline.matrix @ move, outline.centre, outline.scale, outline.radial)
 
 
-def _notes(
-    measured: Measured, why: tuple[str, ...], light: Floats, rhythm: Rhythm
-) -> tuple[str, ...]:
+def _notes(measured: Measured, why: tuple[str, ...], light: Floats) -> tuple[str, ...]:
     """What to do better in the next film."""
     notes = []
     bits = len(measured.swings)
