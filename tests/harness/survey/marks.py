@@ -110,9 +110,7 @@ def marked(film: Film, path: Path) -> Mark:
     minutes = _lasts_s(path) / 60
     took_s = time.monotonic() - begin_s
     costs = {"seconds": cpu_s / minutes, "mb": after.ru_maxrss / 1024}
-    return replace(
-        mark, **costs, legible=film.legible(), says=f"({took_s:.0f} s by the clock) {says}"
-    )
+    return replace(mark, **costs, says=f"({took_s:.0f} s by the clock) {says}")
 
 
 def _fault_in_words(faults: tuple[str, ...], told: dict[str, Any]) -> str:
@@ -161,7 +159,8 @@ def main() -> None:
             if not (asked.folder and path.exists()):
                 made_whole(film, where)
             if not asked.make:
-                marks.append(marked(film, path.absolute()))
+                mark = marked(film, path.absolute())
+                marks.append(replace(mark, legible=film.legible()))
                 print(f"    {marks[-1]}", flush=True)
             if asked.keep and path.is_dir():
                 shutil.copytree(path, asked.keep)
