@@ -33,9 +33,9 @@ class Numbers:
         wall = layout.wall
         every = [(number, layout.centre(number.column, number.row)) for number in numbers]
         seen = [(n, (x, y)) for n, (x, y) in every if 0 <= x < wall.width and 0 <= y < wall.height]
-        centres = [centre for _, centre in seen]
-        self._x = np.clip([int(x) for x, _ in centres], 0, wall.width - 1)
-        self._y = np.clip([int(y) for _, y in centres], 0, wall.height - 1)
+        centres = np.array([centre for _, centre in seen]).reshape(-1, 2).astype(np.int64)
+        self._x = np.clip(centres[:, 0], 0, wall.width - 1)
+        self._y = np.clip(centres[:, 1], 0, wall.height - 1)
         inked: dict[str, tuple[pygame.Surface, pygame.Surface]] = {}
         self._placed: list[tuple[pygame.Surface, pygame.Surface, tuple[int, int]]] = []
         for number, (x, y) in seen:

@@ -17,6 +17,7 @@ from emulator.light.wall import Part, WallView
 from emulator.view.controls import Action, State
 from emulator.view.zoom import KEY_STEP, Zoom
 from emulator.window.layout import Layout
+from emulator.window.overlay import Numbers
 from tests.window.driving import click, pixels, press, wall_pixels
 
 
@@ -164,3 +165,14 @@ def test_a_picked_cell_out_of_sight_is_not_marked(make):
     spot = window.screen.layout.cell(0, 0)
     assert not spot.colliderect(window.screen.layout.wall)
     assert accent[window.screen.layout.wall.bottom + 4 : window.screen.layout.strip.top].sum() == 0
+
+
+def test_numbers_where_no_led_is_in_sight_write_nothing(dummy_screen):
+    wall = parse_display(
+        "[grid]\ncolumns=24\nrows=24\ngaps=[{column=4, row=4, columns=16, rows=16}]\n"
+        "[chip]\npart='WS2812B'\n[wiring]\n", Path("hole.toml"),
+    )  # fmt: skip
+    numbers = Numbers(wall, Layout.fit(wall, (480, 480)).zoomed(Zoom(4.0)))
+    surface = pygame.Surface((480, 480))
+    numbers.draw(surface)
+    assert not pygame.surfarray.array3d(surface).any()
