@@ -1,0 +1,1 @@
+"""Large walls with code that is right, or wrong at one place: is what is said true?"""
