@@ -8,8 +8,12 @@ from pathlib import Path
 
 import numpy as np
 
-from emulator import Bench, DiskRecorder, load_display, open_output
+from emulator import Bench, DiskRecorder, load_display, load_recording, open_output
+from emulator.recording.export import export
 from harness.checks.check import run_checks
+from harness.cli.recording import record_to
+from harness.patterns.pattern import ALL_PATTERNS
+from harness.patterns.sources import all_sources
 from harness.report.build.mapformats import map_csv
 from harness.subject.subject import own_code
 from harness.subject.trial import Trial
@@ -65,7 +69,7 @@ def commands() -> list[str]:
 
 
 def furnish(folder: Path) -> None:
-    """Put what the commands name into a folder: a wall, code, a scene, a capture, recordings."""
+    """Put what commands name into a folder: a wall, code, a scene, a capture, recordings, a film."""
     from emulator.description.new import new_display_text, write_new
 
     display = write_new(folder / "mywall.toml", new_display_text(36, 20))
@@ -82,6 +86,10 @@ def furnish(folder: Path) -> None:
     with DiskRecorder(folder / "other", display) as recorder:
         bench.recorder = recorder
         bench.send(np.zeros(display.picture_shape, np.uint8))
+    pattern = ALL_PATTERNS["coded-film"]
+    source = all_sources(display)["pattern coded-film"]
+    record_to(folder / "coded", display, source, pattern.steps(display) * pattern.hold_ms / 1000)
+    export(load_recording(folder / "coded"), folder / "film.mp4")
     with open_output(f"vcd:{folder / 'capture.vcd'}", load_display("foyer")) as out:
         for level in (0, 90, 255):
             out.send(np.full(load_display("foyer").picture_shape, level, np.uint8))
