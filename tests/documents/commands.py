@@ -69,7 +69,7 @@ def commands() -> list[str]:
 
 
 def furnish(folder: Path) -> None:
-    """Put what commands name into a folder: a wall, code, a scene, a capture, recordings, a film."""
+    """Put what commands name into a folder: wall, code, scene, capture, recordings, a film."""
     from emulator.description.new import new_display_text, write_new
 
     display = write_new(folder / "mywall.toml", new_display_text(36, 20))
