@@ -21,6 +21,8 @@ from emulator.description.display import Display
 from emulator.description.wiring import Wiring
 
 _WEAK = 0.75  # of the light of its surroundings: an LED below is weak
+_WEAK_OF_FEW = 0.45  # in all colours, on a wall with few LEDs: a lens darkens its corners as much
+_FEW_LEDS = 60  # from which on the surface follows the corners (`evenness`)
 _PIECE = 0.07  # natural logarithm of light by which a piece differs
 _BATCH = 0.6  # by which batches differ at most; more comes of what is printed on the front
 _SCATTERS = 6.0
@@ -75,6 +77,8 @@ def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
         rest[piece.first : piece.last + 1] /= piece.light
     beside = rest / np.maximum(_medians_of(rest, around), _LEAST)
     weak = (rest < _WEAK) & (beside < _WEAK) & (rest > _LEAST)
+    if len(wiring.placed) < _FEW_LEDS:  # a lens darkens all colours alike
+        weak &= (rest < _WEAK_OF_FEW) | (rest < _WEAK * rest.max(axis=1, keepdims=True))
     weak &= rest < np.exp(-_SCATTERS * _scatter(np.log(np.maximum(rest, _LEAST))))
     trembles = np.zeros(len(wiring), dtype=bool)
     trembles[wiring.placed] = flicker[at] > _FLICKERS
