@@ -29,7 +29,8 @@ The command line turns each into its message and exit status 2.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
@@ -229,3 +230,24 @@ def near_miss(name: str, known: Iterable[str]) -> str:
 
     close = difflib.get_close_matches(name, list(known), n=1)
     return f"; did you mean '{close[0]}'?" if close else ""
+
+
+@contextmanager
+def of_extra(
+    extra: str,
+    problem: str,
+    *,
+    kind: type[ForeglowError] = UnsupportedError,
+    place: Path | str = "",
+    instead: str = "",
+) -> Iterator[None]:
+    """For imports of libraries that only an extra of foreglow brings; many are slow to load.
+
+    extra: its name in pyproject.toml. problem: what needs which library. instead: what also helps.
+    Raises an error of the kind for an ImportError within.
+    """
+    try:
+        yield
+    except ImportError as error:
+        more = f", or {instead}" if instead else ""
+        raise kind(problem, place=place, fix=f"pip install 'foreglow[{extra}]'{more}.") from error

@@ -13,7 +13,7 @@ from emulator import (
     errors,
     parse_display,
 )
-from emulator.errors import Problem, SubjectError, fitted, laid_out
+from emulator.errors import Problem, SourceError, SubjectError, fitted, laid_out, of_extra
 from harness.report.terminal import complain
 
 KINDS = [k for k in vars(errors).values() if isinstance(k, type) and issubclass(k, ForeglowError)]
@@ -84,3 +84,16 @@ def test_an_unknown_name_lists_what_there_is_as_its_fix():
         chip("WS2821B")
     assert "WS2821B" in caught.value.problem
     assert "WS2812B" in caught.value.fix
+
+
+def test_a_library_of_an_extra_that_is_missing_names_the_extra():
+    with (
+        pytest.raises(SourceError) as caught,
+        of_extra("video", "video needs PyAV", kind=SourceError, place="a.mp4", instead="a .gif"),
+    ):
+        import no_such_library_of_anybody  # type: ignore[import-not-found]  # noqa: F401
+    assert str(caught.value) == (
+        "a.mp4: video needs PyAV\n  Fix: pip install 'foreglow[video]', or a .gif."
+    )
+    with of_extra("video", "video needs PyAV"):
+        pass

@@ -4,14 +4,10 @@ aiohttp is HTTP, WebSocket and their limits in one library, and runs in any thre
 README.md in emulator/ports says how to use it.
 """
 
-from emulator.errors import UnsupportedError
+from emulator.errors import of_extra
 
-try:
+with of_extra("browser", "the wall in a browser needs aiohttp"):
     import aiohttp  # noqa: F401
-except ImportError as error:
-    raise UnsupportedError(
-        "the wall in a browser needs aiohttp", fix="pip install 'foreglow[browser]'."
-    ) from error
 
 from emulator.browser.screen import BrowserScreen
 

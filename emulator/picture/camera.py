@@ -14,7 +14,7 @@ import numpy as np
 from emulator.arrays import Light
 from emulator.closing import Closing
 from emulator.description.display import Display
-from emulator.errors import SourceError, UnknownNameError
+from emulator.errors import SourceError, UnknownNameError, of_extra
 from emulator.picture.fit import How, Region
 from emulator.picture.levels import AutoLevels
 from emulator.picture.live import Frame, LiveFrames
@@ -94,7 +94,8 @@ class Camera(ClosingSource):
         self.refused: tuple[str, ...] = ()
         opened = str(camera) if isinstance(camera, Path) else camera
         name = f"the camera {camera}"
-        _check_opencv()
+        with of_extra("camera", "a camera needs OpenCV", kind=SourceError):
+            import cv2  # noqa: F401
         self._frames: LiveFrames | _ClipFrames
         if _is_file(opened):
             self._frames = _ClipFrames(self._open(opened))
@@ -231,10 +232,3 @@ class _ClipFrames(Closing):
 
 def _is_file(camera: int | str) -> bool:
     return isinstance(camera, str) and Path(camera).is_file()
-
-
-def _check_opencv() -> None:
-    try:
-        import cv2  # noqa: F401 - of the extra `camera`
-    except ImportError as error:
-        raise SourceError("a camera needs OpenCV", fix="pip install 'foreglow[camera]'.") from error

@@ -14,7 +14,7 @@ from PIL import Image, ImageSequence
 from emulator.arrays import Light
 from emulator.closing import Closing
 from emulator.description.display import Display
-from emulator.errors import SourceError
+from emulator.errors import SourceError, of_extra
 from emulator.files import check_file
 from emulator.picture.fit import How, Region
 from emulator.picture.source import ClosingSource, on_wall
@@ -128,12 +128,8 @@ class _Video(Frames):
     """What PyAV decodes."""
 
     def __init__(self, path: Path | str) -> None:
-        try:
-            import av  # of the extra `video`
-        except ImportError as error:
-            raise SourceError(
-                "video needs PyAV", place=path, fix="pip install 'foreglow[video]'."
-            ) from error
+        with of_extra("video", "video needs PyAV", kind=SourceError, place=path):
+            import av  # slow to load
         self._path = path
         self._error = av.FFmpegError
         self._shown: VideoFrame | None = None

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from emulator.arrays import Srgb
-from emulator.errors import RecordingError
+from emulator.errors import RecordingError, of_extra
 from emulator.files import MARK
 from emulator.recording.pace import Moments
 
@@ -46,14 +46,9 @@ def encoder() -> Encoder:
 
     Raises RecordingError if PyAV is missing or has none.
     """
-    try:
-        # PyAV is of the extra `video`.
-        from av.codec.codec import Codec, UnknownCodecError
-    except ImportError as error:
-        raise RecordingError(
-            "an MP4 needs PyAV, which is not installed",
-            fix="pip install 'foreglow[video]', or write a .gif or .apng.",
-        ) from error
+    problem, instead = "an MP4 needs PyAV, which is not installed", "write a .gif or .apng"
+    with of_extra("video", problem, kind=RecordingError, instead=instead):
+        from av.codec.codec import Codec, UnknownCodecError  # slow to load
     for found in _ENCODERS:
         try:
             Codec(found.name, "w")

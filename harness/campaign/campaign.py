@@ -15,11 +15,12 @@ from emulator.arrays import Bools, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from emulator.description.faults.kinds import KINDS
+from emulator.errors import of_extra
 from harness.campaign.facts import Hashes
 from harness.campaign.part import Part, Trial
 from harness.campaign.running import HERE, Took, Where, run_parts
 from harness.campaign.settled import Wall, parts_of
-from harness.campaign.smallest import Smallest, hitting, need_scipy, telling_apart
+from harness.campaign.smallest import Smallest, hitting, telling_apart
 from harness.campaign.watch import OBSERVERS
 from harness.patterns.pattern import Pattern, patterns_for_people
 
@@ -222,7 +223,8 @@ def run_campaign(
     one. where: what runs it; results do not depend on it.
     Raises UnsupportedError if scipy, or Dask for a cluster, is missing.
     """
-    need_scipy()
+    with of_extra("campaign", "a campaign needs scipy"):
+        import scipy.optimize  # noqa: F401
     display = replace(display, faults=())
     faults = single_faults(display) if faults is None else tuple(faults)
     if patterns is None:

@@ -23,7 +23,7 @@ import numpy as np
 
 import emulator
 from emulator.clock import RealClock
-from emulator.errors import ForeglowError, UnsupportedError
+from emulator.errors import ForeglowError, of_extra
 from emulator.files import write_whole
 from harness.campaign.part import Part, Trial, observe_part
 from harness.campaign.settled import Wall
@@ -192,13 +192,8 @@ def _on_cluster(
 
 def need_distributed() -> Any:
     """The module; raises UnsupportedError if it is missing."""
-    try:
-        # Imported here: of the extra `cluster`, and slow to load.
-        import distributed
-    except ImportError as error:
-        raise UnsupportedError(
-            "a cluster needs Dask distributed", fix="pip install 'foreglow[cluster]'."
-        ) from error
+    with of_extra("cluster", "a cluster needs Dask distributed"):
+        import distributed  # slow to load
     return distributed
 
 

@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats
-from emulator.errors import UnsupportedError
 
 MOST_EXACT = 64  # patterns; above that the choice is greedy
 _NEW_PAIRS = 256  # at a time
@@ -31,17 +30,6 @@ class Smallest:
     patterns: tuple[int, ...]
     exact: bool
     at_most: float
-
-
-def need_scipy() -> None:
-    """Raise UnsupportedError if scipy is missing."""
-    try:
-        # Imported here: of the extra `campaign`, and slow to load.
-        import scipy.optimize  # noqa: F401
-    except ImportError as error:
-        raise UnsupportedError(
-            "a campaign needs scipy", fix="pip install 'foreglow[campaign]'."
-        ) from error
 
 
 def hitting(rows: Bools, costs: Floats) -> Smallest:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from emulator.errors import UnsupportedError
+from emulator.errors import of_extra
 from harness.cut.bed import Bed
 from harness.cut.drawing import lines_of
 from harness.cut.plan import CutPlan
@@ -73,13 +73,8 @@ def _without_dates(ezdxf: Any) -> Iterator[None]:
 
 
 def _ezdxf() -> ModuleType:
-    try:
-        # Imported here: of the extra `cut`, and slow to load.
-        import ezdxf
+    with of_extra("cut", "DXF files need ezdxf"):
+        import ezdxf  # slow to load
         import ezdxf.colors
         import ezdxf.units
-    except ImportError as error:
-        raise UnsupportedError(
-            "DXF files need ezdxf", fix="pip install 'foreglow[cut]'."
-        ) from error
     return ezdxf

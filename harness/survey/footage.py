@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Srgb
-from emulator.errors import SourceError, UnsupportedError
+from emulator.errors import SourceError, of_extra
 from emulator.files import check_file
 from emulator.picture.srgb import srgb_to_linear
 from emulator.picture.still import read_picture
@@ -65,12 +65,8 @@ class Film:
     def __init__(self, path: Path, mirrored: bool = False) -> None:
         self.name = path.name
         self._path, self._mirrored = path, mirrored
-        try:
-            import av  # of the extra `video`
-        except ImportError as error:
-            raise UnsupportedError(
-                "a film needs PyAV", place=path, fix="pip install 'foreglow[video]'."
-            ) from error
+        with of_extra("video", "a film needs PyAV", place=path):
+            import av  # slow to load
         self._av = av
 
     def frames(self) -> Iterator[Frame]:

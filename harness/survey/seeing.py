@@ -9,7 +9,7 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
-from emulator.errors import SourceError, UnsupportedError
+from emulator.errors import SourceError, of_extra
 from harness.patterns.film import FilmStep, film_steps, film_words
 from harness.survey.decoding import Read, read_cells
 from harness.survey.footage import Footage
@@ -42,7 +42,9 @@ def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
     SourceError if the film cannot be read, has no marker, or shows no lattice; UnsupportedError
     without OpenCV or scipy.
     """
-    _need_libraries()
+    with of_extra("survey", "a survey needs OpenCV and scipy"):
+        import cv2  # noqa: F401
+        import scipy.optimize  # noqa: F401
     leds = len(display.wiring.placed)
     steps, words = film_steps(leds), film_words(leds)
     doing("looking for the pattern")
@@ -268,14 +270,3 @@ def _notes(measured: Measured, why: tuple[str, ...], light: Floats) -> tuple[str
     if np.isnan(light).all():
         notes.append("The colours at the end of the pattern are not in the film.")
     return tuple(notes)
-
-
-def _need_libraries() -> None:
-    try:
-        # Imported here: of the extras `camera` and `campaign`, and slow to load.
-        import cv2  # noqa: F401
-        import scipy.optimize  # noqa: F401
-    except ImportError as error:
-        raise UnsupportedError(
-            "a survey needs OpenCV and scipy", fix="pip install 'foreglow[survey]'."
-        ) from error

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
-from emulator.errors import UnsupportedError
+from emulator.errors import of_extra
 from emulator.files import MARK
 from emulator.plaintext import clean_line
 from harness.report.sheet.page import FONTS, Dot, Line, Page, Shape, Words, font_path
@@ -17,14 +17,10 @@ _POINTS = 72 / 25.4  # to a mm
 
 def pdf(pages: Sequence[Page], title: str) -> bytes:
     """The pages as PDF. Raises UnsupportedError without reportlab."""
-    try:  # here: only this needs it, and it is an extra
-        from reportlab.pdfbase import pdfmetrics
+    with of_extra("sheet", "a PDF needs reportlab", instead="write -o wall.svg"):
+        from reportlab.pdfbase import pdfmetrics  # slow to load
         from reportlab.pdfbase.ttfonts import TTFont
         from reportlab.pdfgen.canvas import Canvas
-    except ModuleNotFoundError as error:
-        raise UnsupportedError(
-            "a PDF needs reportlab", fix="pip install 'foreglow[sheet]', or write -o wall.svg."
-        ) from error
     for bold, name in FONTS.items():
         pdfmetrics.registerFont(TTFont(name, str(font_path(bold))))
     target = io.BytesIO()
