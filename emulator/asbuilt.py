@@ -137,11 +137,11 @@ class AsBuilt:
 
     def __init__(self, display: Display, faults: Sequence[Fault]) -> None:
         self._display = display
-        self._always = [fault for fault in faults if not _comes_and_goes(fault)]
+        self._always = [fault for fault in faults if not fault.comes_and_goes]
         self._sometimes = [
             (fault, Spells(fault))
             for fault in faults
-            if isinstance(fault, Sometimes) and _comes_and_goes(fault)
+            if isinstance(fault, Sometimes) and fault.comes_and_goes
         ]
         self._moments: dict[tuple[bool, ...], Moment] = {}
 
@@ -157,10 +157,6 @@ class AsBuilt:
             now = [fault for (fault, _), is_ in zip(self._sometimes, there, strict=True) if is_]
             self._moments[there] = Moment.of(as_built(self._display, [*self._always, *now]))
         return self._moments[there]
-
-
-def _comes_and_goes(fault: Fault) -> bool:
-    return isinstance(fault, Sometimes) and fault.share < 1
 
 
 class Spells:

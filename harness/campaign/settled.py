@@ -24,7 +24,7 @@ from emulator.chain import by_led, full_drives
 from emulator.description.chips import Clocked
 from emulator.description.display import Display
 from emulator.description.faults.built import Built, DataWire, as_built
-from emulator.description.faults.fault import Fault, Sometimes
+from emulator.description.faults.fault import Fault
 from emulator.power.joints import with_joints
 from emulator.power.least import Lines, enough_v, nominal_a
 from emulator.power.network import Network, build_network
@@ -62,7 +62,7 @@ class Settled:
     @property
     def there(self) -> Wall:
         """The faults while all of them are there."""
-        return _there(self.faults)
+        return tuple(fault.lasting() for fault in self.faults)
 
     @property
     def comes_and_goes(self) -> bool:
@@ -105,9 +105,8 @@ def settle(display: Display, walls: Sequence[Wall], loads_a: Floats) -> Iterator
     known = dict(zip(powered, _fed(display, [walls[n] for n in powered], loads_a), strict=True))
     none = np.zeros(display.leds, dtype=np.bool_)
     for number, wall in enumerate(walls):
-        faults = _there(wall)
         built, network, down, sags = known.pop(number, None) or (
-            as_built(display, faults), None, none, False,
+            as_built(display, wall), None, none, False,
         )  # fmt: skip
         if down.any():
             built.hears, built.passes = built.hears & ~down, built.passes & ~down
@@ -118,7 +117,7 @@ def settle(display: Display, walls: Sequence[Wall], loads_a: Floats) -> Iterator
             manner = "restless"
         elif sags:
             manner = "sagging"
-        elif faults != wall:
+        elif any(fault.comes_and_goes for fault in wall):
             manner = "now and then"
         yield Settled(wall, built, manner, network, down)
 
@@ -146,16 +145,6 @@ def parts_of(display: Display, walls: Sequence[Wall]) -> list[Ints]:
     return found
 
 
-def _there(wall: Wall) -> Wall:
-    """The faults of a wall while all of them are there."""
-    return tuple(
-        fault.model_copy(update={"share": 1.0})
-        if isinstance(fault, Sometimes) and fault.share < 1
-        else fault
-        for fault in wall
-    )
-
-
 def _fed(
     display: Display, walls: Sequence[Wall], loads_a: Floats
 ) -> Iterator[tuple[Built, Network, Bools, bool]]:
@@ -163,7 +152,7 @@ def _fed(
     supply, and whether volts may matter elsewhere."""
     if not walls:
         return
-    built = [as_built(display, _there(wall)) for wall in walls]
+    built = [as_built(display, wall) for wall in walls]
     planned = build_network(display)
     networks = [
         with_joints(

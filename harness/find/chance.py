@@ -76,9 +76,7 @@ class ByChance:
     def __init__(self, display: Display, suspects: Sequence[Fault], colours: bool) -> None:
         self._display, self._colours = display, colours
         signal = [n for n, one in enumerate(suspects) if one.stage == "signal"]
-        walls = [(suspects[n],) for n in signal]
-        settled = settle(display, walls, np.zeros((1, display.leds)))
-        restless = [one.manner == "restless" for one in settled]
+        restless = self._restless([suspects[n] for n in signal])
         self.numbers = [n for n, plays in zip(signal, restless, strict=True) if plays]
         self._faults = [suspects[n] for n in self.numbers]
         self._drawn: dict[int, list[_Wall]] = {}
@@ -138,14 +136,16 @@ class ByChance:
         one = fault
         for _ in range(_REDRAWN if redraw else 0):
             one = fault.model_copy(update=_strength(fault, rng))
-            always = (one.model_copy(update={"share": 1.0}),) if "share" in fault.place else (one,)
-            settled = next(settle(self._display, [always], np.zeros((1, self._display.leds))))
-            if settled.manner == "restless":
+            if self._restless([one])[0]:
                 break
         share = one.share if isinstance(one, Sometimes) else 1.0
-        if share < 1:
-            one = one.model_copy(update={"share": 1.0})
         return _Wall(Moment.of(as_built(self._display, [one])), share)
+
+    def _restless(self, faults: Sequence[Fault]) -> list[bool]:
+        """Whether chance decides what arrives, of a wall with each of these faults."""
+        dark = np.zeros((1, self._display.leds))
+        settled = settle(self._display, [(fault,) for fault in faults], dark)
+        return [one.manner == "restless" for one in settled]
 
     def _cells(self, fault: Fault) -> Ints:
         """The LEDs of a suspect's line that have a cell, in the order of the line."""

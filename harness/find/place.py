@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from emulator.description.display import Display
-from emulator.description.faults.fault import Fault, Sometimes
+from emulator.description.faults.fault import Fault
 
 _ORDINALS = (
     "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
@@ -64,7 +64,7 @@ def named_place(fault: Fault, display: Display) -> str:
 def variant(fault: Fault) -> str:
     """What tells a fault from others of its kind at the same place: ', loose: now and then'."""
     keys, words = fault.place, []
-    if isinstance(fault, Sometimes) and fault.share < 1 and fault.stage != "signal":
+    if fault.comes_and_goes and fault.stage != "signal":
         words.append("loose: now and then")
     if keys.get("ohm", "open") != "open":
         words.append(f"of {float(str(keys['ohm'])):g} Ω")

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
-from emulator.description.faults.fault import Fault, Sometimes
+from emulator.description.faults.fault import Fault
 from harness.campaign.campaign import Progress
 from harness.find.answer import UNSURE, Seen, log_likelihood
 from harness.find.belief import (
@@ -128,8 +128,7 @@ class Search:
         self._seconds = np.array([one.seconds for one in self.asked])
         self._moving = [n for n, one in enumerate(self.asked) if one.step == MOVING]
         self._black = [n for n, one in enumerate(self.asked) if not one.pictures.any()]
-        loose = [isinstance(f, Sometimes) and f.share < 1 for f in self.suspects]
-        self._loose = np.append(loose, False)
+        self._loose = np.append([one.comes_and_goes for one in self.suspects], False)
         self._kept: dict[tuple[object, ...], Floats] = {}
         self._grouped: dict[tuple[Fault, ...], _Grouped] = {}
         self.by_chance = ByChance(self.display, self.suspects, self.colours)
@@ -192,11 +191,12 @@ class Search:
         Pictures that have been answered for this wall come again only if nothing else helps. What
         tells chance from a joint are pictures that move, and a dark one.
         """
-        if self._asked_since >= (_WITH_CHANCE if self._chance_has_a_part(belief) else MOST_ASKED):
+        chance = self._chance_has_a_part(belief)
+        if self._asked_since >= (_WITH_CHANCE if chance else MOST_ASKED):
             return None
         groups = self._of_table(self.known).groups
         since = [one.number for one in self.answers if (one.seen != UNSURE).any()]
-        if self._chance_has_a_part(belief):
+        if chance:
             for number in (*self._moving, *self._black):
                 if number not in since:
                     return number, expected_bits(groups[:, number], belief.probability)

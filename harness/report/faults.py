@@ -16,7 +16,7 @@ from rich.text import Text
 from emulator.bench import Bench
 from emulator.clock import SECOND_NS
 from emulator.description.display import Display
-from emulator.description.faults.fault import STAGES, Fault, Sometimes
+from emulator.description.faults.fault import STAGES, Fault
 from emulator.description.faults.kinds import KINDS
 from emulator.light.still import page, still, tile_wide
 from harness.patterns.sources import example_picture
@@ -109,8 +109,7 @@ def example(kind: type[Fault], display: Display) -> Fault | None:
     places = list(islice(kind.everywhere(display), _MOST_PLACES))
     if not places:
         return None
-    fault = places[len(places) * 2 // 5]
-    return fault.model_copy(update={"share": 1.0}) if isinstance(fault, Sometimes) else fault
+    return places[len(places) * 2 // 5].lasting()
 
 
 def fault_sheet(display: Display, fault: Fault) -> Image.Image:

@@ -91,6 +91,15 @@ class Fault(Section):
         return {key: getattr(self, key) for key in type(self).model_fields}
 
     @property
+    def comes_and_goes(self) -> bool:
+        """Whether it is there only for a share of the time."""
+        return False
+
+    def lasting(self) -> Self:
+        """The same fault, there all the time."""
+        return self
+
+    @property
     def given(self) -> dict[str, object]:
         """The parameters by name, without those that have their default."""
         default = {key: field.default for key, field in type(self).model_fields.items()}
@@ -115,6 +124,15 @@ class Sometimes(Fault):
         0.2, ge=0.001, le=3600, description="how long it stays each time, on average"
     )
     seed: Number = Field(0, description="another number gives other moments")
+
+    @property
+    def comes_and_goes(self) -> bool:
+        """As Fault.comes_and_goes."""
+        return self.share < 1
+
+    def lasting(self) -> Self:
+        """As Fault.lasting."""
+        return self.model_copy(update={"share": 1.0})
 
 
 class OfLine(Fault):
