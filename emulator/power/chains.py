@@ -21,14 +21,13 @@ class Taken:
     """Nodes (n,) taken out together, each with k neighbours.
 
     Edges are numbered: edge, other: (k · n,) each node's first edge and its other end, then each
-    node's second, and so on. pairs: (P, 2) each two neighbours, of 0…k-1. target: (P · n,) the edge
-    that joins these two from then on.
+    node's second, and so on. target: the edge (P · n,) that joins each two of the neighbours from
+    then on, in the order of `numpy.triu_indices(k, 1)`.
     """
 
     node: Ints
     edge: Ints
     other: Ints
-    pairs: Ints
     target: Ints
 
 
@@ -102,7 +101,6 @@ def _take(chosen: Bools, degree: Ints, left: Joints) -> list[Taken]:
             edges, others = (
                 part[times == many].reshape(-1, max(many, 1)).T.ravel() for part in (edge, other)
             )
-            pairs = np.array([[0, 1]][: many - 1] if many else [], np.int64).reshape(-1, 2)
             target = numbers[which[len(kept) :]] if many == 2 else some[:0]
-            found.append(Taken(some, edges, others, pairs, target))
+            found.append(Taken(some, edges, others, target))
     return found

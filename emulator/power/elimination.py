@@ -68,7 +68,7 @@ class _Round:
     edges: slice
     neighbours: int
     other: Ints  # (k · n,) the node at the other end of each edge
-    pairs: Ints  # (P, 2) each two neighbours, of 0…k-1
+    pairs: tuple[Ints, Ints]  # (P,) one and the other of each two neighbours, of 0…k-1
     to_others: RowSum
     to_edges: RowSum
 
@@ -111,13 +111,14 @@ class Elimination:
             node_begin, node_end = node_end, node_end + len(one.node)
             edge_begin, edge_end = edge_end, edge_end + len(one.edge)
             other = self._place[one.other]
+            neighbours = len(one.edge) // len(one.node)
             self._rounds.append(
                 _Round(
                     slice(node_begin, node_end),
                     slice(edge_begin, edge_end),
-                    len(one.edge) // len(one.node),
+                    neighbours,
                     other,
-                    one.pairs,
+                    np.triu_indices(neighbours, 1),
                     RowSum(other - node_end),
                     RowSum(edge_place[one.target] - edge_end),
                 )
@@ -145,8 +146,8 @@ class Elimination:
                 total += some
             share = at_edge / total
             r.to_others.add(shunt[r.nodes.stop :], (share * at_node).reshape(-1, frames))
-            if len(r.pairs):
-                first, second = r.pairs.T
+            first, second = r.pairs
+            if first.size:
                 joined = share[first] * at_edge[second]
                 r.to_edges.add(edge[r.edges.stop :], joined.reshape(-1, frames))
             kept.append((share, 1 / total))
@@ -223,7 +224,5 @@ def _take_out(taken: list[int], near: dict[int, dict[int, int]], count: int) -> 
         edge.append(edges)
         other.append(neighbours)
         target.append(joined)
-    pairs = np.array([*combinations(range(len(edge[0])), 2)], dtype=np.int64).reshape(-1, 2)
-    by_neighbour = [np.array(rows, dtype=np.int64).T.ravel() for rows in (edge, other, target)]
-    edges_by, others_by, targets_by = by_neighbour
-    return Taken(np.array(taken, dtype=np.int64), edges_by, others_by, pairs, targets_by), count
+    by_neighbour = (np.array(rows, dtype=np.int64).T.ravel() for rows in (edge, other, target))
+    return Taken(np.array(taken, dtype=np.int64), *by_neighbour), count
