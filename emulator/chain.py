@@ -144,7 +144,7 @@ class Known(NamedTuple):
     def of(cls, built: Built) -> Known:
         """The tables of a wall."""
         chains = tuple(chain_of(built, output) for output in range(len(built.chains)))
-        return cls(built, chains, by_led(built))
+        return cls(built, chains, _joined(built, chains))
 
     def same(self, built: Built) -> list[bool]:
         """Of each output, whether its chain is the same in another wall of this display."""
@@ -175,14 +175,21 @@ def by_led(built: Built, known: Known | None = None) -> Chain:
     An LED that is in no chain gets nothing. known: a wall whose tables are taken where this one is
     the same, as that is much faster.
     """
-    chip, wiring = built.display.chip, built.display.wiring
-    same = known.same(built) if known is not None else [False] * len(built.chains)
-    if known is not None and all(same):
+    if known is None:
+        return Known.of(built).table
+    same = known.same(built)
+    if all(same):
         return known.table
     parts = [
-        known.chains[output] if known is not None and there else chain_of(built, output)
+        known.chains[output] if there else chain_of(built, output)
         for output, there in enumerate(same)
     ]
+    return _joined(built, parts)
+
+
+def _joined(built: Built, parts: Sequence[Chain]) -> Chain:
+    """The table of all planned LEDs (N,), from those of the outputs."""
+    chip, wiring = built.display.chip, built.display.wiring
     starts = np.repeat(np.array(wiring.line_starts) * chip.bytes_per_led, [p.chips for p in parts])
     ends = np.repeat(
         (np.array(wiring.line_starts) + wiring.line_lengths) * chip.bytes_per_led,
