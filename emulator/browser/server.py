@@ -242,7 +242,7 @@ class Server:
 
 
 def _log() -> logging.Logger:
-    """A log of what goes wrong here; strangers who send no HTTP are answered, not told of."""
+    """A log of what goes wrong here. Strangers who send no HTTP get an answer, and no entry."""
     log = logging.getLogger("foreglow.browser")
     log.addFilter(_is_not_theirs)
     return log

@@ -100,9 +100,8 @@ class _Search:
         self._of_cell = STEP_OF_CELL[pattern.name](display)
         self._own = self._of_cell[wiring.row, wiring.column]  # (M,) step of each LED
         self._shown = np.zeros(pattern.steps(display), dtype=np.bool_)  # alone
-        self._touches: dict[
-            int, set[int]
-        ] = {}  # by wrong step, the steps whose LEDs it shows wrong
+        # Of each wrong step, the steps whose LEDs it shows wrong.
+        self._touches: dict[int, set[int]] = {}
 
     def groups(self, count: int) -> Iterator[Ints]:
         """The steps to show together; first those that light no LED, which must all stay dark."""
