@@ -7,7 +7,7 @@ from typing import Any
 from emulator.description.display import Display
 from emulator.light.numbers import led_numbers
 from emulator.view import colours
-from emulator.view.controls import CONTROLS, Action, State
+from emulator.view.controls import CONTROLS, Action, State, pointing
 
 # What belongs to the wall, so that all viewers share it; the rest each page does by itself.
 SHARED = frozenset(
@@ -74,6 +74,7 @@ def facts(display: Display, state: State) -> dict[str, Any]:
             for control in CONTROLS
             if state.offers(control.action)
         ],
+        "pointing": pointing(state),
         "lines": [_hex(colour) for colour in colours.LINE_COLOURS],
     }
 

@@ -71,6 +71,12 @@ CONTROLS: tuple[Control, ...] = (
 )
 _NEED_SOURCES = {Action.NEXT, Action.PREVIOUS, Action.LIST}
 _NEED_ZOOM = {Action.ZOOM_IN, Action.ZOOM_OUT, Action.WHOLE}
+_CLICK = [("Click", "a cell: its LED, line, run, drive")]
+_ZOOMING = [
+    ("Wheel", "zoom where the pointer is"),
+    ("Drag", "scroll, if zoomed"),
+    ("Ctrl + arrows", "scroll, if zoomed"),
+]
 
 
 @dataclass
@@ -150,3 +156,8 @@ class State:
                 self.listing, self.help, self.picked = False, False, None
             case Action.QUIT:
                 self.closed = True
+
+
+def pointing(state: State) -> list[tuple[str, str]]:
+    """What the mouse and the keys that scroll do, and its words, as far as that is of use."""
+    return _CLICK + (_ZOOMING if state.offers(Action.ZOOM_IN) else [])

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import pygame
 
 from emulator.view.colours import ACCENT, DIM, EDGE, INK
-from emulator.view.controls import CONTROLS, Action, State
+from emulator.view.controls import CONTROLS, State, pointing
 from emulator.window.layout import Layout
 from emulator.window.style import SMALL, TEXT, Lettering, panel
 
@@ -15,11 +15,6 @@ _PAD = 18
 _ROW = 25
 _KEY_PAD = 8  # on both sides of a key's name
 _APART = 26  # from column to column
-_ZOOMING = [
-    ("Wheel", "zoom where the pointer is"),
-    ("Drag", "scroll, if zoomed"),
-    ("Ctrl + arrows", "scroll, if zoomed"),
-]
 _HELP_SIZES = (TEXT, 14, SMALL, 12, 11, 10, 9)
 
 
@@ -46,8 +41,7 @@ class _HelpPage:
 def help_entries(state: State) -> list[tuple[str, str]]:
     """The keys and what the mouse does, each with its words, as far as they can be used."""
     entries = [(c.key_name, c.words) for c in CONTROLS if state.offers(c.action)]
-    entries.append(("Click", "a cell: its LED, line, run, drive"))
-    return entries + (_ZOOMING if state.offers(Action.ZOOM_IN) else [])
+    return entries + pointing(state)
 
 
 def draw_help(

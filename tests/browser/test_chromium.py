@@ -10,7 +10,7 @@ import pytest
 
 from emulator import RealClock, parse_display
 from emulator.browser import BrowserScreen
-from emulator.view.controls import CONTROLS, Action
+from emulator.view.controls import CONTROLS, Action, pointing
 from emulator.view.player import Player
 from emulator.view.reading import read_cell
 from tests.chromium import in_chromium
@@ -206,10 +206,14 @@ def test_names_and_errors_of_users_are_only_text(look, player):
     assert page.locator("img").count() == 0
 
 
-def test_a_narrow_page_has_every_control_and_nothing_beside_the_screen(look):
+def test_a_narrow_page_has_every_control_and_nothing_beside_the_screen(look, player):
     page = look(390, 844)
     page.locator("#ask").click()
     assert page.locator("#help button").count() == len(CONTROLS)
+    rows = page.locator("#help p").all_inner_texts()
+    assert len(rows) == 5
+    for key, words in pointing(player.state):
+        assert any(key in row and words in row for row in rows)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert page.locator("#wall").bounding_box()["width"] > 340
 

@@ -34,9 +34,8 @@ function meet(message) {
   document.title = `${facts.name} · foreglow`;
   at("wall").setAttribute("aria-label", `The wall ${facts.name}, ${facts.columns} by ${facts.rows} cells`);
   wall = new Wall(facts, (asked) => live.send(asked));
-  at("help").append(...facts.controls.map(helpRow), extraRow("Click", "a cell: its LED, line, run, drive"),
-    extraRow("Shift + arrows", "pick the next cell"), extraRow("Wheel", "zoom where the pointer is"),
-    extraRow("Drag", "scroll, if zoomed"), extraRow("Ctrl + arrows", "scroll, if zoomed"));
+  at("help").append(...facts.controls.map(helpRow), ...facts.pointing.map((one) => extraRow(...one)),
+    extraRow("Shift + arrows", "pick the next cell"));
   at("list").append(...facts.sources.map(listRow));
   at("playing").disabled = !facts.sources.length;
   at("time").disabled = !facts.controls.some(({ action }) => action === "TIME");
