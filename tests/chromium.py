@@ -33,5 +33,7 @@ def started():
 def chromium():
     """The browser of all tests of a file."""
     pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    if CHROMIUM is None:
+        pytest.skip("chromium is not installed")
     with started() as browser:
         yield browser

@@ -30,10 +30,10 @@ def test_the_generators_are_those_of_the_textbook(m, t, octal):
     assert rest == 0
 
 
-# The BCH bound: designed distance 2t + 1, one more with an overall parity bit. The weights of the
-# extended (32, 11) code are 12, 16 and 20, as those of any subcode of the Reed–Muller code of order
-# 2 that is spanned by bent-like forms (F. J. MacWilliams, N. J. A. Sloane, The Theory of
-# Error-Correcting Codes, ch. 15, from memory).
+# The BCH bound: designed distance 2t + 1, one more with an overall parity bit. The extended
+# (32, 11) code is made of forms of rank 4 in the Reed-Muller code of order 2: two words differ in
+# 12, 16, 20 or all bits (F. J. MacWilliams, N. J. A. Sloane, The Theory of Error-Correcting Codes,
+# ch. 15, from memory).
 @pytest.mark.parametrize("count", [576, 1024, 2048, 3000])
 def test_words_differ_in_as_many_bits_as_the_bound_says(count):
     words = codewords(count)
@@ -42,6 +42,8 @@ def test_words_differ_in_as_many_bits_as_the_bound_says(count):
     signs = 1 - 2 * words.astype(np.float32)
     agree = signs @ signs.T - code.bits * np.eye(count, dtype=np.float32)
     assert (code.bits - agree.max()) / 2 >= code.distance
+    if code.bits == 32 and code.data == 11:
+        assert set(np.unique(signs @ signs.T)) <= {32, 8, 0, -8, -32}
     if count <= 1 << (code.data - 1):
         assert agree.min() > -code.bits, "none is the inverse of another"
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 
+from emulator import load_display
 from emulator.description.display import Display
 from harness.campaign.campaign import single_faults
 from tests.harness.survey.filming import Setting, drawn, filmed, walls, write_film
@@ -26,12 +28,16 @@ class Film:
     name: str
     about: str
     wall: str
-    display: Display
     setting: Setting
     seed: int
     faults: tuple[str, ...] = ()
     stranger: str = ""
     options: tuple[str, ...] = ()
+
+    @cached_property
+    def display(self) -> Display:
+        """The wall as planned."""
+        return load_display(self.wall)
 
     def write(self, folder: Path) -> Path:
         """Make the film in a folder; returns the path of the file, or of the folder of stills."""
@@ -55,7 +61,6 @@ def drawn_film(seed: int, hard: bool, folder: Path) -> Film:
         f"{'hard' if hard else 'ordinary'}-{seed}.mp4",
         f"{wall}: {setting.in_words()}",
         walls.wall_file(wall, folder),
-        walls.wall(wall, folder),
         setting,
         seed,
     )
@@ -69,7 +74,6 @@ def stranger_film(name: str, seed: int, folder: Path) -> Film:
         f"{name}-{seed}{stranger.ending}",
         f"{stranger.about}, {wall}: {setting.in_words()}",
         walls.wall_file(wall, folder),
-        walls.wall(wall, folder),
         setting,
         seed,
         stranger=name,
@@ -79,13 +83,13 @@ def stranger_film(name: str, seed: int, folder: Path) -> Film:
 
 def fault_films(first: int, folder: Path) -> Iterator[Film]:
     """Ordinary films of a wall, with a fault of each kind of the wiring and the strip."""
-    display = walls.wall("sign", folder)
+    sign = walls.wall_file("sign", folder)
     of_kind = defaultdict(list)
-    for fault in single_faults(display):
+    for fault in single_faults(load_display(sign)):
         if fault.stage in ("wiring", "strip"):
             of_kind[fault.name].append(str(fault))
     for seed, (kind, faults) in enumerate(of_kind.items(), first):
         rng = np.random.default_rng([seed, 2])
         setting, fault = drawn("ordinary", rng), str(rng.choice(faults))
         about = f"{fault}: {setting.in_words()}"
-        yield Film(f"{kind}-{seed}.mp4", about, "sign", display, setting, seed, (fault,))
+        yield Film(f"{kind}-{seed}.mp4", about, sign, setting, seed, (fault,))

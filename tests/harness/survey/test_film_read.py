@@ -65,13 +65,9 @@ def test_homography_and_lens_are_those_of_opencv():
         solid, np.array([0.1, 0.6, 0.05]), np.array([0, 0, 1.1]), camera, lens
     )
     pixels = pixels.reshape(-1, 2)
-    rng = np.random.default_rng(1)
+    some = np.random.default_rng(1).random(len(cell)) < 0.7
     start = cv2.findHomography(cell, pixels)[0]
-    outline = fit_outline(
-        cell[rng.random(len(cell)) < 0.7],
-        (pixels + 0)[np.random.default_rng(1).random(len(cell)) < 0.7],
-        Outline(start, (960.0, 540.0), 1000.0),
-    )
+    outline = fit_outline(cell[some], pixels[some], Outline(start, (960.0, 540.0), 1000.0))
     assert np.abs(outline.pixels(cell) - pixels).max() < 0.05
     assert outline.radial[0] == pytest.approx(-0.12 * (1000 / 1400) ** 2, abs=0.01)
 

@@ -11,7 +11,7 @@ pytest.importorskip("cv2", reason="needs opencv: pip install 'foreglow[camera]'"
 pytest.importorskip("av", reason="needs PyAV: pip install 'foreglow[video]'")
 pytest.importorskip("scipy", reason="needs scipy: pip install 'foreglow[campaign]'")
 
-from tests.harness.survey.filming import Setting, walls
+from tests.harness.survey.filming import Setting
 from tests.harness.survey.filming.settings import Camera, Clip, Front, Place, Room
 from tests.harness.survey.films import Film
 from tests.harness.survey.marks import marked
@@ -32,8 +32,7 @@ BARE = replace(
 @pytest.mark.slow
 def test_a_film_of_a_sound_wall_is_read_whole(tmp_path: Path) -> None:
     """Bare LEDs, a portrait film: all but a few are placed, none wrongly without a flag."""
-    display = walls.wall("sign", tmp_path)
-    film = Film("film.mp4", "bare", "sign", display, BARE, seed=1)
+    film = Film("film.mp4", "bare", "sign", BARE, seed=1)
     mark = marked(film, film.write(tmp_path))
     assert mark.wrong == mark.lost == 0, str(mark)
     assert mark.right >= 0.99 * mark.leds, str(mark)
@@ -42,8 +41,8 @@ def test_a_film_of_a_sound_wall_is_read_whole(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_a_film_shows_the_fault_of_the_wall(tmp_path: Path) -> None:
     """Two runs of the sign in each other's place: the LEDs are found there, and the fault."""
-    display, fault = walls.wall("sign", tmp_path), "runs-exchanged run=1 other=2"
-    film = Film("film.mp4", fault, "sign", display, SMALL, 2, (fault,))
+    fault = "runs-exchanged run=1 other=2"
+    film = Film("film.mp4", fault, "sign", SMALL, 2, (fault,))
     mark = marked(film, film.write(tmp_path))
     assert mark.wrong == mark.lost == 0, str(mark)
     assert "fault named" in mark.says, str(mark)

@@ -1,14 +1,16 @@
-"""`python -m tests.outside.generated_pages [N]` prints what goes wrong with N pages and more."""
+"""`python -m tests.outside.generated_pages [N [FIRST]]` prints what goes wrong with pages and more.
+
+N: how many pages (40). FIRST: the number of the first one (0).
+"""
 
 from __future__ import annotations
 
-import os
 import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.chromium import CHROMIUM
+from tests.chromium import CHROMIUM, started
 from tests.outside.generated_pages import compared, failures, opened, reports, served
 
 count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
@@ -40,11 +42,6 @@ told("doors", lambda _: served.doors(), 1)
 told("pictures in browsers", served.pictures, count // 4)
 told("viewers with nonsense", served.garbage, count // 10)
 if CHROMIUM is not None:
-    from playwright import sync_api
-
-    sandbox = [] if os.geteuid() else ["--no-sandbox"]  # see tests/chromium.py
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=sandbox)
+    with started() as browser:
         told("pages in Chromium", lambda number: opened.faults(number, browser), count // 5)
         told("walls in Chromium", lambda number: opened.live(number, browser), 6)
-        browser.close()

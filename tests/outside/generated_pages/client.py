@@ -15,17 +15,18 @@ TEXT, BINARY, CLOSE, PING, PONG = 1, 2, 8, 9, 10  # RFC 6455, 5.2
 WAIT_S = 10.0
 
 
-def _request(sock: socket.socket, lines: list[str]) -> tuple[int, dict[str, str], bytes]:
+def _request(sock: socket.socket, lines: list[str]) -> tuple[int, dict[str, str]]:
+    """Status and fields of the answer; status 0 if the server hangs up."""
     sock.sendall(("\r\n".join(lines) + "\r\n\r\n").encode("utf-8", "surrogateescape"))
     head = b""
     while b"\r\n\r\n" not in head:
         part = sock.recv(1)
         if not part:
-            return 0, {}, head
+            return 0, {}
         head += part
     first, *fields = head.decode("latin-1").strip().split("\r\n")
     told = {n.strip().lower(): v.strip() for n, _, v in (f.partition(":") for f in fields)}
-    return int(first.split()[1]), told, b""
+    return int(first.split()[1]), told
 
 
 def get(
@@ -43,7 +44,7 @@ def get(
             "Connection: close",
         ]
         lines += [f"Origin: {origin}"] if origin else []
-        status, fields, _ = _request(sock, lines)
+        status, fields = _request(sock, lines)
         body = b""
         while status and (part := sock.recv(65536)):
             body += part
@@ -83,7 +84,7 @@ class Viewer:
         ]
         origin = f"http://{host or f'localhost:{port}'}" if origin is None else origin
         lines += [f"Origin: {origin}"] if origin else []
-        self.status, fields, _ = _request(self.sock, lines)
+        self.status, fields = _request(self.sock, lines)
         if self.status == 101:
             answer = base64.b64encode(hashlib.sha1((key + GUID).encode()).digest()).decode()
             assert fields["sec-websocket-accept"] == answer

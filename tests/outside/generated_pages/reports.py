@@ -164,8 +164,3 @@ def faults(number: int) -> list[str]:
                     near = slice(max(at - 60, 0), at + 40)
                     wrong.append(f"another {what} the second time: {a[near]!r}, {b[near]!r}")
         return [f"{' '.join(words)}: {one}" for one in wrong]
-
-
-def story(number: int) -> str:
-    """The wall in a line."""
-    return ascii(wall(number))[:400]

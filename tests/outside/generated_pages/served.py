@@ -41,7 +41,6 @@ class Show:
     def __init__(self, out: Any, picture: np.ndarray, moving: bool) -> None:
         self.out, self.picture, self.moving = out, picture, moving
         self.frames, self.error = 0, None
-        self.ends: list[int] = []  # simulated or real, when each frame latched
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run)
         self.port = int(re.search(r":(\d+)/", out.url)[1])

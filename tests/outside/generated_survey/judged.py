@@ -27,7 +27,6 @@ class Verdict:
     complaints: list[str] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
     refused: bool = False
-    seconds: float = 0.0
 
 
 def command(case: Case, shot: Shot) -> list[str]:

@@ -16,14 +16,13 @@ WHITE = np.array([1.0, 0.95, 0.8])  # of the fourth channel, in red, green and b
 
 @dataclass(frozen=True)
 class Shot:
-    """A film at `path` of the wall described in `wall_file`, and its truth: `seen` (N,) is whether
-    the LED's cell lies in the picture, `pitch_px` the least distance of neighbours."""
+    """A film at `path` of the wall described in `wall_file`, and its truth: `pitch_px` is the least
+    distance of neighbours."""
 
     path: Path
     wall_file: Path
     played: Played
     truth: built.Built
-    seen: np.ndarray
     pitch_px: float
 
 
@@ -64,13 +63,10 @@ def shoot(case: Case, folder: Path) -> Shot:
         path = folder / f"film{reel.CODECS[case.codec][1]}"
         reel.film(path, frames, case.fps, case.codec, case.kbit, case.quarter_turns)
     path = _spoilt(case, path, wall_file)
-    inside = np.zeros(len(truth.cell), bool)
-    at = views[0](np.c_[places, np.zeros(len(places))])
-    inside[held] = ((at > 0) & (at < np.array(case.frame))).all(axis=1)
     pitch = np.linalg.svd(views[0].local(np.c_[places, np.zeros(len(places))]), compute_uv=False)[
         :, -1
     ].min()
-    return Shot(path, wall_file, played, truth, inside, float(pitch))
+    return Shot(path, wall_file, played, truth, float(pitch))
 
 
 def _light(played: Played, truth: built.Built) -> np.ndarray:

@@ -1,5 +1,7 @@
 """A few small films of walls as built; the package, run as a command, makes many larger ones."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -12,7 +14,7 @@ from tests.outside.generated_survey.run import run_case
     ("number", "kind", "mistakes"), [(1, "plain", ()), (2, "faults", ("reversed", "dead"))]
 )
 def test_a_film_of_a_small_wall_is_read(number, kind, mistakes, tmp_path):
-    case = cases.replace(cases.small(number, kind), mistakes=mistakes)
+    case = replace(cases.small(number, kind), mistakes=mistakes)
     case, verdict = run_case(case, tmp_path)
     assert verdict.complaints == []
     assert verdict.wrong == 0
@@ -21,7 +23,7 @@ def test_a_film_of_a_small_wall_is_read(number, kind, mistakes, tmp_path):
 
 @pytest.mark.slow
 def test_a_film_that_is_empty_is_refused(tmp_path):
-    case = cases.replace(cases.small(3, "plain"), unreadable="empty", ordinary=False)
+    case = replace(cases.small(3, "plain"), unreadable="empty", ordinary=False)
     _, verdict = run_case(case, tmp_path)
     assert verdict.refused
     assert verdict.complaints == []

@@ -31,7 +31,7 @@ def played(
 ) -> Played:
     """What the wall shows from 0 s on, when the first step of the pattern begins."""
     shown = pattern(PATTERN)
-    hold_s = shown.hold_ms / 1000 if setting.clip.pace is None else 1 / setting.clip.pace
+    hold_s = _hold_s(setting)
     bench = Bench(display, powered=True, keep=1, faults=faults)
     again = 5 if bench.display.faults else 1  # a show sends each picture often; loose joints move
     starts, pictures = [-math.inf], [bench.picture.copy()]
@@ -48,6 +48,12 @@ def played(
                 starts.append(start_s + min(late_s, 0.3 * hold_s / again))
                 pictures.append(light.copy())
     return Played(np.array(starts), np.array(pictures))
+
+
+def _hold_s(setting: Setting) -> float:
+    """How long each picture of the pattern is shown."""
+    pace = setting.clip.pace
+    return pattern(PATTERN).hold_ms / 1000 if pace is None else 1 / pace
 
 
 def true_places(display: Display, faults: Sequence[Fault | str] = ()) -> NDArray[np.bool_]:
@@ -81,10 +87,8 @@ class Take:
         self._setting, clip, camera = setting, setting.clip, setting.camera
         show = played(display, setting, faults, rng)
         self._show = replace(show, starts_s=show.starts_s + clip.before_s)
-        shown = pattern(PATTERN)
-        hold_s = shown.hold_ms / 1000 if clip.pace is None else 1 / clip.pace
-        steps = shown.steps(display) * clip.passes
-        self.steps_s = clip.before_s + hold_s * np.arange(steps + 1)
+        steps = pattern(PATTERN).steps(display) * clip.passes
+        self.steps_s = clip.before_s + _hold_s(setting) * np.arange(steps + 1)
         self.lasts_s = float(self.steps_s[-1]) + clip.after_s
         self._shot = shot_of(display, setting)
         self._scene = Scene(display, setting, self._shot, self.lasts_s, rng)
