@@ -10,11 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats, Ints
 from harness.survey.seen import Outline
-from harness.survey.shift import Picture32
+from harness.survey.shift import Picture32, vertices
 from harness.survey.straight import by_cell, middles, straightened
 
 _SCALES = (1.0, 0.7, 1.4, 0.5, 2.0)  # of the expected pitch
@@ -83,14 +82,9 @@ def _blobs(image: Picture32, sigma: float, leds: int) -> tuple[Floats, Floats]:
     kept = order[: 3 * leds + 50]
     kept = kept[height[kept] > 0.12 * usual]
     row, column = row[kept], column[kept]
-    x = column + _vertices(response[row, column - 1], height[kept], response[row, column + 1])
-    y = row + _vertices(response[row - 1, column], height[kept], response[row + 1, column])
+    x = column + vertices(response[row, column - 1], height[kept], response[row, column + 1])
+    y = row + vertices(response[row - 1, column], height[kept], response[row + 1, column])
     return np.stack([x, y], axis=1), height[kept] / usual
-
-
-def _vertices(before: NDArray[np.floating], top: Floats, after: NDArray[np.floating]) -> Floats:
-    bend = before - 2 * top + after
-    return np.asarray(np.clip(0.5 * (before - after) / np.minimum(bend, -1e-12), -0.5, 0.5))
 
 
 def _grown(blobs: Floats, strength: Floats) -> tuple[Ints, Floats] | None:
@@ -206,14 +200,14 @@ def _fitted(image: Picture32, cells: Ints, places: Floats, sigma: float) -> Latt
     )
     beyond = np.maximum(np.ptp(cells, axis=0) // 4, 4)
     first, last = cells.min(axis=0) - beyond, cells.max(axis=0) + beyond
-    outline, strength, found, off = _settled(image, _begun_at(outline, first), last - first + 1)
+    outline, strength, found, off = _settled(image, outline.begun_at(*first), last - first + 1)
     if found < 4:
         return None
     shines = strength > SHINES
     rows, columns = np.flatnonzero(shines.any(axis=1)), np.flatnonzero(shines.any(axis=0))
     top, left = rows[0] - MARGIN, columns[0] - MARGIN
     shape = int(rows[-1] + MARGIN - top + 1), int(columns[-1] + MARGIN - left + 1)
-    outline = _begun_at(outline, np.array([left, top]))
+    outline = outline.begun_at(left, top)
     straight = straightened(image, outline, shape, _SIDE)
     strength = middles(np.asarray(cv2.GaussianBlur(straight, (0, 0), _SIDE * _SMOOTH)), _SIDE)
     usual = float(np.median(strength[strength > 0.35 * np.quantile(strength, 0.95)]))
@@ -238,14 +232,7 @@ def part_of(lattice: Lattice, wall: Bools, size: tuple[int, ...]) -> Lattice:
     inside = (row >= top) & (row < bottom) & (column >= left) & (column < right)
     row, column = row[inside], column[inside]
     strength[row - top, column - left] = own[row, column]
-    outline = _begun_at(lattice.outline, np.array([left, top]))
-    return replace(lattice, outline=outline, strength=strength)
-
-
-def _begun_at(outline: Outline, first: Ints) -> Outline:
-    """The outline with its cells counted from another one."""
-    move = np.array([[1, 0, first[0]], [0, 1, first[1]], [0, 0, 1]], dtype=np.float64)
-    return replace(outline, matrix=outline.matrix @ move)
+    return replace(lattice, outline=lattice.outline.begun_at(left, top), strength=strength)
 
 
 def _settled(image: Picture32, outline: Outline, size: Ints) -> tuple[Outline, Floats, int, float]:
@@ -277,8 +264,8 @@ def _settled(image: Picture32, outline: Outline, size: Ints) -> tuple[Outline, F
         high = row * _SIDE + y[row, column]
         wide = column * _SIDE + x[row, column]
         tops = smooth[high, wide].astype(np.float64)
-        right = _vertices(smooth[high, wide - 1], tops, smooth[high, wide + 1])
-        down = _vertices(smooth[high - 1, wide], tops, smooth[high + 1, wide])
+        right = vertices(smooth[high, wide - 1], tops, smooth[high, wide + 1])
+        down = vertices(smooth[high - 1, wide], tops, smooth[high + 1, wide])
         place = np.stack([wide + right + 0.5, high + down + 0.5], axis=1) / _SIDE - 0.5
         cell = np.stack([column, row], axis=1).astype(np.float64)
         miss = np.hypot(*(place - cell).T)

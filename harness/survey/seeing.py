@@ -248,7 +248,7 @@ def _outline(outline: Outline, placed: Placed) -> Outline:
     if high == 1:
         down = np.array([-right[1], right[0]])
     move = np.array([[right[0], down[0], first[0]], [right[1], down[1], first[1]], [0, 0, 1]])
-    return Outline(outline.matrix @ move, outline.centre, outline.scale, outline.radial)
+    return outline.of(move)
 
 
 def _notes(measured: Measured, why: tuple[str, ...], light: Floats) -> tuple[str, ...]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,14 @@ class Outline:
         square = (flat**2).sum(axis=-1, keepdims=True)
         bent = flat * (1 + self.radial[0] * square + self.radial[1] * square**2)
         return np.asarray(bent * self.scale + self.centre)
+
+    def of(self, move: Floats) -> Self:
+        """The outline for other cells. move: (3, 3) from these, column and row, to its own."""
+        return replace(self, matrix=self.matrix @ move)
+
+    def begun_at(self, column: float, row: float) -> Self:
+        """The outline with its cells counted from another place, in cells."""
+        return self.of(np.array([[1, 0, column], [0, 1, row], [0, 0, 1]], dtype=np.float64))
 
 
 @dataclass(frozen=True)

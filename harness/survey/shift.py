@@ -66,17 +66,17 @@ def peak(
     top = float(correlation[row, column])
     ups = correlation[(row - 1) % height, column], correlation[(row + 1) % height, column]
     sides = correlation[row, (column - 1) % width], correlation[row, (column + 1) % width]
-    return (
-        float(x[column]) + _vertex(float(sides[0]), top, float(sides[1])),
-        float(y[row]) + _vertex(float(ups[0]), top, float(ups[1])),
-        top / spread,
-    )
+    right, down = vertices(*np.array([[sides[0], ups[0]], [top, top], [sides[1], ups[1]]]))
+    return float(x[column] + right), float(y[row] + down), top / spread
 
 
-def _vertex(before: float, top: float, after: float) -> float:
-    """Where between −½ and ½ a parabola through three points has its top."""
-    bend = before - 2 * top + after
-    return float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5)) if bend < 0 else 0.0
+def vertices(
+    before: NDArray[np.floating], top: NDArray[np.floating], after: NDArray[np.floating]
+) -> Floats:
+    """(M,) where between −½ and ½ parabolas through three points have their tops; 0 without one."""
+    bend = np.asarray(before - 2 * top + after, dtype=np.float64)
+    off = np.divide(0.5 * (before - after), bend, out=np.zeros_like(bend), where=bend < 0)
+    return np.asarray(np.clip(off, -0.5, 0.5))
 
 
 def _edge(size: int) -> Floats:

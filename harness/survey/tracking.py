@@ -8,8 +8,6 @@ the wall is ever lit tells by how many cells the lattice might be off.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from emulator.arrays import Bools, Floats
@@ -81,7 +79,7 @@ class Tracker:
             right, down = self._slip()
             if not (right or down):
                 break
-            again = self._improved(luma, _shifted(outline, right, down), coded)
+            again = self._improved(luma, outline.begun_at(right, down), coded)
             if again[1] <= like:
                 break
             outline, like = again
@@ -123,7 +121,7 @@ class Tracker:
         x += round((int(right) - reach) / side - x)
         y += round((int(down) - reach) / side - y)
         tries = [(0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)]
-        return [self._improved(luma, _shifted(self.outline, x + i, y + j), coded) for i, j in tries]
+        return [self._improved(luma, self.outline.begun_at(x + i, y + j), coded) for i, j in tries]
 
     def _phase(self, straight: Picture32) -> tuple[float, float]:
         """By what part of a cell the light of a straight picture is off the middle of its cells.
@@ -154,7 +152,7 @@ class Tracker:
             far = float(np.abs(move @ ends - ends).max())
             if not far < _FAR:
                 return outline, -1.0
-            outline = replace(outline, matrix=outline.matrix @ move)
+            outline = outline.of(move)
             if far < 0.1:
                 break
         return outline, like
@@ -228,12 +226,6 @@ def warped(picture: Picture32, made: Picture32) -> tuple[Floats, float]:
         delta = np.eye(3) + place @ to_unit
         warp = warp @ np.linalg.inv(delta)
     return best, like
-
-
-def _shifted(outline: Outline, right: float, down: float) -> Outline:
-    """The outline moved by so many cells."""
-    move = np.array([[1, 0, right], [0, 1, down], [0, 0, 1]], dtype=np.float64)
-    return replace(outline, matrix=outline.matrix @ move)
 
 
 def profile_of(image: Picture32, tracker: Tracker) -> Picture32:
