@@ -27,8 +27,7 @@ class Read:
 
     number: the most likely number of each. swing: half of the difference of lit and dark, in the
     unit given. like: correlation 0…1 of the cell's swings with the number's word; second: with the
-    next best number's. confidence: 0…1 that it is this number and no other. noise: standard
-    deviation of a cell's swings about the word.
+    next best number's. confidence: 0…1 that it is this number and no other.
     """
 
     number: Ints
@@ -36,7 +35,6 @@ class Read:
     like: Floats
     second: Floats
     confidence: Floats
-    noise: Floats
 
 
 def read_cells(swings: Floats, words: Bools) -> Read:
@@ -70,7 +68,6 @@ def read_cells(swings: Floats, words: Bools) -> Read:
         like.astype(np.float64),
         (second / size).astype(np.float64),
         _confidence(along, second, swing, noise, len(words)),
-        noise.astype(np.float64),
     )
 
 

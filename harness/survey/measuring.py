@@ -14,7 +14,7 @@ from harness.patterns.film import FilmStep
 from harness.survey.footage import Footage, Frame
 from harness.survey.rhythm import Rhythm, in_steps
 from harness.survey.seen import Outline
-from harness.survey.tracking import Tracker
+from harness.survey.tracking import LIKE, Tracker
 
 _FRAMES = 6  # of one picture that are looked at
 _COLOURS = ("red", "green", "blue")
@@ -29,8 +29,7 @@ class Measured:
     dark; NaN where not seen. flicker: (rows, columns) variation of the light within a picture, as a
     share of it. inside: (rows, columns) share of the frames that have the cell. still, outline: the
     sharpest frame with all on, and where the cells are in it. followed: share of the frames on
-    which the lattice could be held. clipped: share of cells as bright as the camera can show. fit:
-    how well frames fit, median.
+    which the lattice could be held. clipped: share of cells as bright as the camera can show.
     """
 
     swings: Floats
@@ -41,7 +40,6 @@ class Measured:
     inside: Floats
     followed: float
     clipped: float
-    fit: float
 
 
 @dataclass
@@ -82,8 +80,7 @@ def measure(
     best: tuple[float, Srgb | None, Outline] = (-1.0, None, tracker.outline)
     tried = held = 0
     inside = np.zeros(shape)
-    grid = np.stack(np.meshgrid(np.arange(shape[1]), np.arange(shape[0])), axis=-1)
-    fits: list[float] = []
+    grid = np.stack(np.meshgrid(*map(np.arange, shape[::-1])), axis=-1).astype(np.float64)
     clipped: list[float] = []
     lost = True
     for turn, number, frames in _pictures(in_steps(film.frames(), rhythm)):
@@ -95,26 +92,22 @@ def measure(
                     dark += _cells_rgb(tracker, frame)
                     dark_frames += 1
                 continue
-            coded = step.bit >= 0
             if step.shows in _COLOURS:
                 # Luma hardly shows blue.
                 rgb = frame.rgb()
                 like = tracker.follow(rgb.max(axis=2), frame.time_s, coded=False)
-                which, sure = _COLOURS.index(step.shows), int(like >= 0.5)
+                which, sure = _COLOURS.index(step.shows), int(like >= LIKE)
                 colour[sure, which] += _cells_rgb(tracker, frame)
                 colour_frames[sure, which] += 1
                 continue
             tried += 1
-            like = tracker.follow(frame.luma, frame.time_s, coded=coded)
-            fits.append(like)
-            good = like >= 0.5
-            if good:
-                lost = False
-                held += 1
-                at = tracker.outline.pixels(grid.astype(np.float64))
-                inside += ((at >= 0) & (at < frame.luma.shape[::-1])).all(axis=-1)
-            if not good:
+            like = tracker.follow(frame.luma, frame.time_s, coded=step.bit >= 0)
+            if like < LIKE:
                 continue
+            lost = False
+            held += 1
+            at = tracker.outline.pixels(grid)
+            inside += ((at >= 0) & (at < frame.luma.shape[::-1])).all(axis=-1)
             cells = tracker.cells(tracker.now)
             scale = float(np.mean(cells[tracker.inside])) + 1e-9
             sums.take(cells, scale)
@@ -155,7 +148,6 @@ def measure(
         inside / max(held, 1),
         held / max(tried, 1),
         float(np.median(clipped)) if clipped else 0.0,
-        float(np.median(fits)) if fits else 0.0,
     )
 
 
@@ -175,7 +167,7 @@ def _cells_rgb(tracker: Tracker, frame: Frame) -> Floats:
     )
 
 
-def mean_by_cell(values: Floats, cells: tuple[Ints, Ints]) -> Floats:
+def at_cells(values: Floats, cells: tuple[Ints, Ints]) -> Floats:
     """Values of the lattice (rows, columns, …) at the plan's cells; NaN outside the lattice."""
     row, column = cells
     inside = (row >= 0) & (row < values.shape[0]) & (column >= 0) & (column < values.shape[1])

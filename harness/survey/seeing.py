@@ -14,7 +14,7 @@ from harness.patterns.film import FilmStep, film_steps, film_words
 from harness.survey.decoding import Read, read_cells
 from harness.survey.footage import Footage
 from harness.survey.lattice import SHINES, lattice_of, part_of
-from harness.survey.measuring import Measured, mean_by_cell, measure
+from harness.survey.measuring import Measured, at_cells, measure
 from harness.survey.placing import Placed, place, wall_in
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen
@@ -82,7 +82,7 @@ def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: D
     held = _planned(display) >= 0
     best: tuple[float, Tracker] | None = None
     for look in (glow_of, swing_of):
-        image = look(film, rhythm, steps, leds).image
+        image = look(film, rhythm, steps, leds)
         lattice = lattice_of(image, leds, pitch_of(rhythm, image.shape, leds))
         if lattice is None:
             continue
@@ -119,15 +119,15 @@ def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Se
     at = placed.row, placed.column
     gap = planned < 0
     shown = _of_cells(number, at, DARK)
-    swing = mean_by_cell(np.where(measured.inside > _INSIDE, read.swing / usual, np.nan), at)
-    confidence = np.nan_to_num(mean_by_cell(read.confidence, at))
+    swing = at_cells(np.where(measured.inside > _INSIDE, read.swing / usual, np.nan), at)
+    confidence = np.nan_to_num(at_cells(read.confidence, at))
     unclear = _of_cells(
         (~reads & (read.swing / usual > 2 * _DARK) & (read.like > 0.5)).astype(np.int64), at, 0
     ).astype(bool)
     outside = np.isnan(swing)
     column, row, sure, why = _leds(display, shown, confidence, unclear, outside, swing)
-    blinks = mean_by_cell(read.swing / usual, at) > _BLINKS
-    blinks |= mean_by_cell(shines.astype(np.float64), at) > 0
+    blinks = at_cells(read.swing / usual, at) > _BLINKS
+    blinks |= at_cells(shines.astype(np.float64), at) > 0
     unread = blinks & (shown < 0) & ~gap
     legible = unread.sum() <= 0.1 * max(int((blinks & ~gap).sum()), 1)
     legible = legible and (row >= 0).sum() > _FEWEST * len(row)
@@ -140,7 +140,7 @@ def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Se
     light = _light(measured.colour, at, gap)
     if not legible:
         light[:] = np.nan  # of cells whose place is not sure, it says nothing
-    flicker = mean_by_cell(measured.flicker, at)
+    flicker = at_cells(measured.flicker, at)
     known = flicker[~gap & ~np.isnan(flicker)]
     flicker = np.clip(flicker - (np.median(known) if known.size else 0.0), 0, None)
     outline = _outline(measured.outline, placed)
@@ -176,7 +176,7 @@ def _without_leaks(number: Ints, strength: Floats) -> None:
 
 
 def _of_cells(values: Ints, at: tuple[Ints, Ints], outside: int) -> Ints:
-    picked = mean_by_cell(values.astype(np.float64), at)
+    picked = at_cells(values.astype(np.float64), at)
     return np.where(np.isnan(picked), outside, np.nan_to_num(picked)).astype(np.int64)
 
 
@@ -224,7 +224,7 @@ def _light(colour: Floats, at: tuple[Ints, Ints], gap: np.ndarray) -> Floats:
     """(rows, columns, 3) by the camera's own channel, 1 is the wall's median."""
     light = np.full((*gap.shape, 3), np.nan)
     for channel in range(3):
-        cells = mean_by_cell(colour[channel], at)
+        cells = at_cells(colour[channel], at)
         cells[gap] = np.nan
         if np.isnan(cells[~gap]).all():
             continue

@@ -26,19 +26,6 @@ _LEAST_PITCH = 8.0  # pixels
 
 
 @dataclass(frozen=True)
-class Swing:
-    """Where the wall blinks.
-
-    image: (h, w) root mean square of the swings, linear light, 0 outside the part looked at.
-    frame_s: when the frame was taken in whose pixels it is. found: how many pairs it has.
-    """
-
-    image: Picture32
-    frame_s: float
-    found: int
-
-
-@dataclass(frozen=True)
 class _Box:
     """The part of a frame in which the wall is, and by how much it is reduced."""
 
@@ -73,8 +60,11 @@ class _Box:
         return image
 
 
-def glow_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: int) -> Swing:
-    """The wall with all on, less the dark after it: shows LEDs that do not fill their cells."""
+def glow_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: int) -> Picture32:
+    """The wall with all on, less the dark after it: shows LEDs that do not fill their cells.
+
+    (h, w) linear light, 0 outside the part looked at; (1, 1) if the film does not show it.
+    """
     on = [number for number, step in enumerate(steps) if step.shows == "on"]
     after = on[-1] + 1
     wanted = {*on[-4:], *(k for k in (after, after + 1) if steps[k].shows == "dark")}
@@ -92,19 +82,23 @@ def glow_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: in
         else:
             dark += [box.of(frame) for frame in frames]
     if box is None or not shining:
-        return Swing(np.zeros((1, 1), np.float32), 0.0, 0)
+        return np.zeros((1, 1), np.float32)
     image = _together(shining, box)
     if dark:
         image = np.clip(image - np.mean(dark, axis=0), 0, None)
-    return Swing(box.whole(image, shape), shining[0].time_s, len(shining))
+    return box.whole(image, shape)
 
 
-def swing_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: int) -> Swing:
-    """The swing over some pairs of the pass with most of them, registered to its first picture."""
+def swing_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: int) -> Picture32:
+    """The swing over some pairs of the pass with most of them, registered to its first picture.
+
+    (h, w) root mean square, as for `glow_of`.
+    """
     box: _Box | None = None
     total: Picture32 | None = None
     whole: Details | None = None
-    shape, frame_s, found = (0, 0), 0.0, 0
+    shape: tuple[int, ...] = (0, 0)
+    found = 0
     x = y = 0.0
     pitch = 0.0
     waiting: Picture32 | None = None
@@ -115,7 +109,7 @@ def swing_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
             pitch = box.reduced * pitch_of(rhythm, shape, leds)
         picture = _together(frames, box)
         if steps[step].shows == "bit":
-            waiting, middle_s = picture, frames[0].time_s
+            waiting = picture
             continue
         if waiting is None:
             continue
@@ -123,7 +117,6 @@ def swing_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
         inverse = moved(picture, -right, -down)
         both = Details(waiting + inverse, coarse=max(picture.shape))
         if total is None or whole is None:
-            frame_s = middle_s
             total = np.zeros_like(picture)
             whole = both
         else:
@@ -134,8 +127,8 @@ def swing_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
         found += 1
         waiting = None
     if total is None or box is None:
-        return Swing(np.zeros((1, 1), np.float32), 0.0, 0)
-    return Swing(box.whole(np.sqrt(total / found), shape), frame_s, found)
+        return np.zeros((1, 1), np.float32)
+    return box.whole(np.sqrt(total / found), shape)
 
 
 def _chosen(rhythm: Rhythm, steps: tuple[FilmStep, ...]) -> tuple[int, set[int]]:

@@ -17,7 +17,7 @@ from harness.survey.seen import Outline
 from harness.survey.shift import Picture32
 from harness.survey.straight import by_cell, middles, straight_map, straightened
 
-_LIKE = 0.5  # correlation of a frame with the picture made of its cells, at least
+LIKE = 0.5  # correlation of a frame with the picture made of its cells, at least
 _WORSE = 0.93  # of the usual correlation: worth a search
 _GAP_S = 0.3
 _FAR = 3.0  # cells, by which no corner of the wall moves in one go: then nothing fits
@@ -84,7 +84,7 @@ class Tracker:
                 break
             outline, like = again
             self.now = self.straight(luma, outline)
-        if like >= _LIKE:
+        if like >= LIKE:
             self.outline = outline
             self._last_s = time_s
             usual = self._usual[coded]
