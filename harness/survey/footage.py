@@ -65,7 +65,7 @@ class Film:
     def __init__(self, path: Path, mirrored: bool = False) -> None:
         self.name = path.name
         self._path, self._mirrored = path, mirrored
-        with of_extra("video", "a film needs PyAV", place=path):
+        with of_extra("survey", "a film needs PyAV", place=path):
             import av  # slow to load
         self._av = av
 
