@@ -34,11 +34,9 @@ _PAYS = 2.0  # by which a fault must explain better than none
 _MANY = 2  # LEDs that a fault must explain, before single LEDs are looked at
 _AS_WELL = 0.5  # of a slip: a candidate that is so little worse fits as well
 _MOST = 24  # faults that move data; then the wall is taken to be wired in another way altogether
-
-
-_ODD_PLACE = 2.3  # of those odds: a piece other than a run, a run wrong by several LEDs; assumed
-
-
+# Natural logarithm of odds, by which a piece other than a run, or a run wrong by several LEDs, is
+# rarer than others of its kind: an assumption.
+_ODD_PLACE = 2.3
 _MOST_COLOURS, _SHARE_COLOURS = 4, 0.01  # single LEDs, and share of all, that may lack a colour
 
 # A cause is not named if more of its LEDs stay unexplained; or, for one of so few LEDs, any beside.

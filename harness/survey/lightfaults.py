@@ -11,8 +11,6 @@ from emulator.description.faults.strip import ChannelWeak, OtherBatch
 from harness.survey.causes import Cause
 from harness.survey.shades import COLOURS, Piece, Shades
 
-_MOST = 4.0  # that another batch may give of a colour, in the registry of faults
-
 
 def light_causes(shades: Shades, display: Display) -> list[Cause]:
     """A cause for each weak LED or channel, and for each piece."""
@@ -35,7 +33,7 @@ def light_causes(shades: Shades, display: Display) -> list[Cause]:
 
 def _of_piece(piece: Piece, display: Display) -> tuple[Fault, ...]:
     wiring = display.wiring
-    red, green, blue = (min(_two_digits(light), _MOST) for light in piece.light[:3])
+    red, green, blue = map(_two_digits, piece.light[:3])
     batch = OtherBatch(
         line=int(wiring.line[piece.first]), first=int(wiring.led[piece.first]),
         last=int(wiring.led[piece.last]), red=red, green=green, blue=blue,

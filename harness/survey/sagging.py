@@ -28,6 +28,7 @@ from harness.patterns.film import film_level
 from harness.survey.causes import Cause
 from harness.survey.evenness import beside_smooth
 from harness.survey.shades import Shades, shades
+from harness.survey.suspects import possible
 
 _EXPLAINS = 0.3  # of the squared differences that a fault may leave, so that it is named
 _AS_WELL = 1.5  # times that of the best: it fits as well
@@ -89,7 +90,7 @@ def _candidates(display: Display, found: Shades) -> list[Fault]:
                     PowerJointBad(line=line, after=after, conductor=conductor)
                     for conductor in ("plus", "ground")
                 ]
-    return [one for one in dict.fromkeys(faults) if next(iter(one.judge(display)), None) is None]
+    return possible(faults, display)
 
 
 def _colours(display: Display) -> Bytes:

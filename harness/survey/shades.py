@@ -12,12 +12,13 @@ difference counts if it is also several times the scatter of this wall.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import get_args
 
 import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
+from emulator.description.faults.strip import Colour
 from emulator.description.wiring import Wiring
 
 _WEAK = 0.75  # of the light of its surroundings: an LED below is weak
@@ -34,7 +35,7 @@ _CAST = 0.04  # natural logarithm by which colours differ, before a piece has an
 _LEAST = 0.1  # of the light of its surroundings: below, a colour is taken to be missing
 _FLICKERS = 0.15  # variation of a steady light
 
-COLOURS: tuple[Literal["red", "green", "blue", "white"], ...] = ("red", "green", "blue", "white")
+COLOURS: tuple[Colour, ...] = get_args(Colour)
 
 
 @dataclass(frozen=True, eq=False)

@@ -43,6 +43,7 @@ from emulator.description.faults.wiring import (
     RunShort,
 )
 from harness.survey.reading import DARK, UNKNOWN, UNREAD, Readings, slips
+from harness.survey.shades import COLOURS
 
 _MOST_PLACES = 24  # of each line; the longest stretches first
 _MOST_UNREAD = 64  # places within a stretch of a line that cannot be read
@@ -50,12 +51,8 @@ _MOST_ENDS = 5  # places of each line that are tried as the ends of a piece of a
 _MOST_SHIFTS = 6
 _FEW_LINES = 8  # up to which each pair of lines is tried
 _ALL_DARK = 0.9  # of a line
-_FITS, _DARK, _VAGUE, _ODD = (
-    1 << 40,
-    1 << 41,
-    1 << 42,
-    1 << 44,
-)  # instead of by how many LEDs a number is off
+# Instead of by how many LEDs a number is off.
+_FITS, _DARK, _VAGUE, _ODD = 1 << 40, 1 << 41, 1 << 42, 1 << 44
 
 
 def moving(display: Display, built: Built, expected: Readings, film: Readings) -> list[Fault]:
@@ -90,7 +87,7 @@ def moving(display: Display, built: Built, expected: Readings, film: Readings) -
     dark = wrong & (film.number == DARK)
     if dark.any():
         found += _of_dark(dark, display)
-    return _possible(found, display)
+    return possible(found, display)
 
 
 def local(leds: Ints, display: Display) -> list[Fault]:
@@ -99,15 +96,15 @@ def local(leds: Ints, display: Display) -> list[Fault]:
     found: list[Fault] = [*_at(leds, display)]
     for line, led in zip(wiring.line[leds].tolist(), wiring.led[leds].tolist(), strict=True):
         found.append(LedDark(line=line, led=led))
-        for channel in ("red", "green", "blue", "white"):
+        for channel in COLOURS:
             found.append(ChannelOff(line=line, led=led, channel=channel))
             found.append(ChannelOn(line=line, led=led, channel=channel))
     runs = np.unique(wiring.run[leds]).tolist()
     found += [RunShort(run=run, leds=1) for run in runs] + [AgainstArrow(run=run) for run in runs]
-    return _possible(found, display)
+    return possible(found, display)
 
 
-def _possible(faults: Iterable[Fault], display: Display) -> list[Fault]:
+def possible(faults: Iterable[Fault], display: Display) -> list[Fault]:
     """Those that this display can have, each once."""
     return [one for one in dict.fromkeys(faults) if next(iter(one.judge(display)), None) is None]
 
