@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from PIL import Image, ImageDraw
 
-from emulator.arrays import Floats, Srgb
+from emulator.arrays import Srgb
 from emulator.light.lettering import line_high, text_wide, write
+from harness.survey.straight import straight_map
 from harness.survey.told import GAP, MARKS, Survey
 
 _LEAST_PX, _MOST_PX = 18, 48  # of a cell
@@ -71,23 +72,14 @@ def _names(survey: Survey) -> dict[tuple[int, int], str]:
 
 def _straightened(survey: Survey, px: int) -> Srgb:
     """The still with `px` pixels a cell, interpolated between its pixels; black beside it."""
-    rows, columns = survey.marks.shape
-    x, y = (np.arange(count * px) / px + 0.5 / px - 0.5 for count in (columns, rows))
-    places = survey.seen.outline.pixels(np.stack(np.meshgrid(x, y), axis=-1))
-    return _between(survey.seen.still, places)
+    import cv2  # of the extra `camera`
 
-
-def _between(still: Srgb, places: Floats) -> Srgb:
-    """Bilinear samples (…, 3) at pixels (…, 2)."""
+    still = survey.seen.still
+    x, y = straight_map(survey.seen.outline, survey.marks.shape, px)
+    drawn = cv2.remap(still, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     high, wide = still.shape[:2]
-    near = (places >= -0.5) & (places <= (wide - 0.5, high - 0.5))
-    inside = np.asarray(near.all(axis=-1))
-    x, y = np.moveaxis(np.clip(places, 0, (wide - 1, high - 1)), -1, 0)
-    left, top = np.minimum(x.astype(int), wide - 2), np.minimum(y.astype(int), high - 2)
-    right, down = (x - left)[..., None], (y - top)[..., None]
-    upper = still[top, left] * (1 - right) + still[top, left + 1] * right
-    lower = still[top + 1, left] * (1 - right) + still[top + 1, left + 1] * right
-    return np.where(inside[..., None], upper * (1 - down) + lower * down, 0).astype(np.uint8)
+    inside = (x >= -0.5) & (x <= wide - 0.5) & (y >= -0.5) & (y <= high - 0.5)
+    return np.where(inside[..., None], drawn, 0).astype(np.uint8)
 
 
 def _legend(marks: list[str], wide: int) -> Srgb:
