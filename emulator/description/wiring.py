@@ -130,6 +130,11 @@ class Wiring:
         return np.flatnonzero(~self.hidden)
 
     @cached_property
+    def placed_number(self) -> Ints:
+        """(N,) the place of each LED among those with a cell, `placed`; -1 for a hidden LED."""
+        return np.where(self.hidden, -1, np.cumsum(~self.hidden) - 1)
+
+    @cached_property
     def without_hidden(self) -> Self:
         """The LEDs with a cell alone, as M < N LEDs that keep their numbers in `line` and `led`.
 

@@ -59,8 +59,8 @@ def of_facts(facts: LedFacts, display: Display) -> Readings:
     light, planned = _light(drives, display) * facts.glow, _light(sent, display)
     light = light - light[1]  # what does not change is not read
     lit_on = light[0] > LIT * planned[0].max()
-    number_of = np.full(display.leds, UNREAD)
-    number_of[display.wiring.placed] = np.arange(len(display.wiring.placed))
+    wiring = display.wiring
+    number_of = np.where(wiring.hidden, UNREAD, wiring.placed_number)
     lights = light.shape[2]
     shown = [
         np.where(lit_on & (one[:, :lights] >= 0), number_of[one[:, :lights] // len(chip.order)], -9)

@@ -17,7 +17,7 @@ from harness.survey.lattice import SHINES, lattice_of, part_of
 from harness.survey.measuring import Measured, at_cells, measure
 from harness.survey.placing import Placed, place, wall_in
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
-from harness.survey.seen import DARK, NO_CELL, Outline, Seen
+from harness.survey.seen import DARK, NO_CELL, Outline, Seen, planned_numbers
 from harness.survey.swing import glow_of, pitch_of, swing_of
 from harness.survey.tracking import Tracker, profile_of
 
@@ -79,14 +79,13 @@ def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
 def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: Display) -> Tracker:
     """The wall in one frame."""
     leds = len(display.wiring.placed)
-    held = _planned(display) >= 0
     best: tuple[float, Tracker] | None = None
     for look in (glow_of, swing_of):
         image = look(film, rhythm, steps, leds)
         lattice = lattice_of(image, leds, pitch_of(rhythm, image.shape, leds))
         if lattice is None:
             continue
-        part = part_of(lattice, *wall_in(lattice.strength, held))
+        part = part_of(lattice, *wall_in(lattice.strength, ~display.gap))
         worth = min(float((part.strength > SHINES).sum()) / leds, 1.0) - 4 * lattice.off
         if best is None or worth > best[0]:
             tracker = Tracker(part)
@@ -108,16 +107,15 @@ def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Se
 
     shines: (rows, columns) cells of the picture that were seen to shine, whatever their number.
     """
-    planned = _planned(display)
     usual = _usual(read)
     strength = read.swing / usual
     reads = (strength > _DARK) & (read.like >= _LIKE) & (read.like - read.second >= _AHEAD)
     number = np.where(reads, read.number, DARK)
     strength = np.where(reads | (strength > 3 * _DARK), np.clip(strength, 0, None), 0.0)
     _without_leaks(number, strength)
-    placed = place(number, strength, planned)
+    placed = place(number, strength, planned_numbers(display.wiring))
     at = placed.row, placed.column
-    gap = planned < 0
+    gap = display.gap
     shown = _of_cells(number, at, DARK)
     swing = at_cells(np.where(measured.inside > _INSIDE, read.swing / usual, np.nan), at)
     confidence = np.nan_to_num(at_cells(read.confidence, at))
@@ -149,14 +147,6 @@ def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Se
         display, column, row, sure, why, shown, light, swing, flicker, still, outline,
         placed.notes + _notes(measured, why, light),
     )  # fmt: skip
-
-
-def _planned(display: Display) -> Ints:
-    """(rows, columns) the number of each cell's LED among those placed, -1 in gaps."""
-    wiring = display.wiring
-    number = np.full(len(wiring) + 1, -1, dtype=np.int64)
-    number[wiring.placed] = np.arange(len(wiring.placed))
-    return np.asarray(number[wiring.led_at])
 
 
 def _usual(read: Read) -> float:
@@ -204,7 +194,7 @@ def _leds(
     row[own], column[own] = plan_row[own], plan_column[own]
     found = row >= 0
     sure[found] = confidence[row[found], column[found]]
-    free = (shown < 0) & unclear & (_planned(display) >= 0)
+    free = (shown < 0) & unclear & ~display.gap
     for led in range(leds):
         if found[led]:
             if sure[led] < _CONFIDENT:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Floats, Ints, Srgb
 from emulator.description.display import Display
+from emulator.description.wiring import Wiring
 
 DARK, NO_CELL = -1, -2
 
@@ -45,6 +46,11 @@ class Outline:
     def begun_at(self, column: float, row: float) -> Self:
         """The outline with its cells counted from another place, in cells."""
         return self.of(np.array([[1, 0, column], [0, 1, row], [0, 0, 1]], dtype=np.float64))
+
+
+def planned_numbers(wiring: Wiring) -> Ints:
+    """(rows, columns) the number of each cell's LED among those placed, -1 in gaps."""
+    return np.append(wiring.placed_number, -1)[wiring.led_at]
 
 
 @dataclass(frozen=True)

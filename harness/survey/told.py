@@ -225,9 +225,7 @@ def _uncertain(seen: Seen, leds: Sequence[LedAsBuilt]) -> Iterator[Uncertain]:
 def _marks(read: _Read, states: Ints, display: Display, turn: Turn) -> Ints:
     """(rows, columns) as filmed, numbers in MARKS or GAP."""
     wiring = display.wiring
-    home = np.zeros(display.leds, dtype=np.int64)
-    home[wiring.placed] = np.arange(len(wiring.placed))
-    other = (read.film.number >= 0) & (read.film.number != home)
+    other = (read.film.number >= 0) & (read.film.number != wiring.placed_number)
     each = np.select(
         [states == STATES.index("unread"), states == STATES.index("dark"), other,
          states != STATES.index("fine")],

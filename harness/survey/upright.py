@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Ints
-from harness.survey.seen import Seen
+from harness.survey.seen import Seen, planned_numbers
 
 _Value = TypeVar("_Value", bound=np.generic)
 
@@ -63,9 +63,8 @@ UPRIGHT = Turn()
 
 def turn_of(seen: Seen) -> Turn:
     """The symmetry that most LEDs agree with."""
-    wiring, display = seen.display.wiring, seen.display
-    planned = np.full(display.gap.shape, -9)
-    planned[wiring.row[wiring.placed], wiring.column[wiring.placed]] = np.arange(len(wiring.placed))
+    wiring = seen.display.wiring
+    planned = planned_numbers(wiring)
     ways = (False, True) if wiring.rows == wiring.columns else (False,)
     share = {}
     for way in (Turn(*flags) for flags in product(ways, (False, True), (False, True))):

@@ -61,10 +61,8 @@ def _remedy(fault: Fault, display: Display) -> str:
 def _effect(cause: Cause, display: Display, film: Readings) -> str:
     """'LEDs 41 to 127 dark, LEDs 130 to 134 with the number of another LED'."""
     wiring, leds = display.wiring, cause.leds
-    home = np.full(len(wiring), DARK)
-    home[wiring.placed] = np.arange(len(wiring.placed))
     dark = leds[film.number[leds] == DARK]
-    moved = leds[(film.number[leds] >= 0) & (film.number[leds] != home[leds])]
+    moved = leds[(film.number[leds] >= 0) & (film.number[leds] != wiring.placed_number[leds])]
     rest = np.setdiff1d(leds, np.concatenate([dark, moved]))
     lacks = (film.known[rest] & ~film.lit[rest]).any(axis=1)
     even = "dim" if cause.fault.stage == "power" else "as planned in spite of the other faults"
