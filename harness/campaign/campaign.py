@@ -238,7 +238,7 @@ def run_campaign(
     ticks = iter(progress(range(len(jobs)), "faults"))
     parts, took = run_parts(trial, jobs, where, lambda: next(ticks, None))
     next(ticks, None)  # the end of the progress
-    seconds = np.array([one.hold_ms * one.steps(display) / 1000 for one in patterns])
+    seconds = np.array([one.lasts_s(display) for one in patterns])
     single, double = (
         {name: _observed(name, parts, numbers, which, seconds) for name in OBSERVERS}
         for which in (range(len(faults)), range(len(faults), len(walls)))

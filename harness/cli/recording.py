@@ -61,8 +61,7 @@ def record(
     shown, clock = wall_of(display, fault), SimulatedClock()
     lasts_s = _SECONDS if seconds is None else seconds_of(seconds)
     if seconds is None and scene in ALL_PATTERNS:
-        pattern = ALL_PATTERNS[scene]
-        lasts_s = max(lasts_s, pattern.steps(shown) * pattern.hold_ms / 1000)
+        lasts_s = max(lasts_s, ALL_PATTERNS[scene].lasts_s(shown))
     with day_from(now, clock), chosen_source(shown, scene) as (name, source):
         recorder = record_to(output, shown, source, lasts_s, clock)
     say(f"Wrote {output}: {shown.name}, {name}, {recorder.written} frames")

@@ -54,6 +54,10 @@ class Pattern:
         for first in range(0, steps, _BLOCK):
             yield first, self.pictures(display, first, min(first + _BLOCK, steps))
 
+    def lasts_s(self, display: Display) -> float:
+        """How long all steps take, in s."""
+        return self.steps(display) * self.hold_ms / 1000
+
     def at(self, display: Display, time_s: float) -> Srgb:
         """The picture (rows, columns, 3) at a time; the pattern repeats after its last step."""
         step = int(time_s * 1000 // self.hold_ms) % self.steps(display)

@@ -86,9 +86,8 @@ def furnish(folder: Path) -> None:
     with DiskRecorder(folder / "other", display) as recorder:
         bench.recorder = recorder
         bench.send(np.zeros(display.picture_shape, np.uint8))
-    pattern = ALL_PATTERNS["coded-film"]
     source = all_sources(display)["pattern coded-film"]
-    record_to(folder / "coded", display, source, pattern.steps(display) * pattern.hold_ms / 1000)
+    record_to(folder / "coded", display, source, ALL_PATTERNS["coded-film"].lasts_s(display))
     export(load_recording(folder / "coded"), folder / "film.mp4")
     with open_output(f"vcd:{folder / 'capture.vcd'}", load_display("foyer")) as out:
         for level in (0, 90, 255):

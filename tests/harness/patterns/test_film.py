@@ -104,7 +104,7 @@ def test_no_field_flashes_more_than_twice_a_second():
     display = load_display("sign")
     bench = Bench(display)
     pattern = PATTERNS["coded-film"]
-    seconds = pattern.steps(display) * pattern.hold_ms / 1000 + 2  # and its beginning again
+    seconds = pattern.lasts_s(display) + 2  # and its beginning again
     for _ in show_for(bench, lambda time_s: pattern.at(display, time_s), seconds):
         pass
     judged = judge_bench(bench)
