@@ -42,8 +42,8 @@ def survey(
     """Read from a film which LED sits where, which are dark or weak, and what that means.
 
     Play `foreglow run mywall coded-film --to …` on the wall. Film it from before its beginning to
-    after its end, on a stand or a chair, the whole wall in the picture. Any frame rate, angle and
-    light will do. Exit status 1 if the wall is not as planned, or the film leaves something open.
+    after its end, on a stand or a chair, the whole wall in the picture; better in a dark room and
+    from the front. Exit status 1 if the wall is not as planned, or the film leaves something open.
     """
     from PIL import Image
 
