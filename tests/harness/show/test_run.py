@@ -487,6 +487,16 @@ def first_answer(player, clock, time_s=0.0):
     return picture
 
 
+def test_a_scene_at_half_speed_is_asked_for_half_the_time(folder):
+    tells = HEAD + "def picture(time_s, display):\n    return lit(display) // 100 * round(time_s)\n"
+    player, clock = player_of(folder, tells, speed=0.5)
+    try:
+        picture = first_answer(player, clock, 40.0)
+    finally:
+        player.close()
+    assert np.unique(picture).tolist() == [20]
+
+
 @linux
 def test_no_thread_no_pipe_and_no_process_is_left_of_a_scene(folder, caplog):
     caplog.set_level(logging.INFO, "foreglow.show")
