@@ -19,6 +19,7 @@ import pytest
 from emulator.browser.facts import SHARED
 from emulator.browser.painter import sizes
 from emulator.browser.server import Server
+from emulator.browser.viewer import Viewer
 from emulator.errors import WindowError
 from emulator.light.look import Look
 from emulator.light.wall import WallView
@@ -250,6 +251,14 @@ def test_what_viewers_ask_of_the_wall_reaches_its_state(serve):
             assert told["paused"]
 
     asyncio.run(run())
+
+
+def test_the_same_words_come_again_after_a_second(display):
+    """So a page notices by silence that the connection is dead."""
+    viewer = Viewer(display, State(), 960)
+    said = [viewer.tell(words, ms * 1_000_000) for words, ms in (
+        ("one", 0), ("one", 900), ("two", 950), ("two", 1900), ("two", 2000))]  # fmt: skip
+    assert said == [True, False, True, False, True]
 
 
 def test_walls_of_small_cells_are_drawn_larger_for_pages_that_zoom():

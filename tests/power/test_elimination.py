@@ -60,3 +60,11 @@ def test_rows_meant_for_one_target_all_arrive():
     into = np.zeros((3, 2))
     RowSum(np.array([2, 0, 2, 2])).add(into, np.arange(8.0).reshape(4, 2))
     assert into.tolist() == [[2, 3], [0, 0], [10, 13]]
+
+
+@pytest.mark.parametrize("nodes", [3, 99])
+def test_rows_of_a_frame_alone_all_arrive_among_few_nodes_and_many(nodes):
+    into = np.zeros((nodes, 1))
+    RowSum(np.array([2, 0, 2, 2])).add(into, np.arange(4.0)[:, None])
+    assert into[:3, 0].tolist() == [1, 0, 5]
+    assert not into[3:].any()

@@ -119,6 +119,7 @@ def test_logic_of_3v3_is_too_low_for_a_chip_at_5v():
     (finding,) = found(wall(BUS, "logic_volts=3.3"))
     assert finding.what == "3.3 V logic is too low for a chip at 5.0 V: it needs 3.50 V"
     assert finding.severity == "fault"
+    assert finding.leds == (0,)
     assert "level shifter" in finding.remedy
     assert "no more than 4.7 V" in finding.remedy  # 3.3 / 0.7
     assert found(wall(BUS, "logic_volts=3.5")) == ()

@@ -319,6 +319,12 @@ def test_the_same_mistake_on_many_lines_is_one_finding():
     assert finding.what == f"the last LED of {lines} gets no data"
     assert finding.leds == tuple(range(4, 80, 5))
 
+    def over(picture):
+        return [np.append(line, 7) for line in to_wire(to_drives(picture, display), display)]
+
+    (finding,) = report_on(display, over, "wire").findings
+    assert finding.what == f"1 byte too many on {lines}: they go past the last LED"
+
 
 def test_leds_on_many_lines_are_not_all_named():
     text = "[grid]\ncolumns=5\nrows=16\n[chip]\npart='WS2812B'\n[wiring]\nlines=16\n"

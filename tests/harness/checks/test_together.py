@@ -136,7 +136,20 @@ def test_swaps_within_one_picture_are_found():
         assert found.figures["steps_wrong"]["chase"] == 2
 
 
-@pytest.mark.parametrize("count", [1, 2, 12, 143, 144, 600, 10_000, 100_000, 1_000_000])
+def test_a_dark_led_that_another_step_lights_in_each_picture_is_found():
+    """In its picture of each division another step lights its LED."""
+    display = plain_wall(6, 6)
+    with mock.patch.object(together, "APART", 4):
+        moduli = together.moduli(36)
+    code, cell, dark = Links(display), display.wiring.cell, 10
+    others = [dark + number for number in moduli]
+    code.share[dark, cell[dark]] = 0
+    code.share[dark, cell[others]] = 1
+    found = checked_together(display, code, apart=4)
+    assert found.figures["steps_wrong"]["chase"] == 1 + len(others)
+
+
+@pytest.mark.parametrize("count", [1, 2, 12, 143, 144, 160, 600, 10_000, 100_000, 1_000_000])
 def test_moduli_tell_any_two_steps_apart(count):
     """Chinese remainder theorem: the least common multiple of the moduli is their product."""
     found = together.moduli(count)
