@@ -41,6 +41,18 @@ def test_a_reader_reads_each_frame_as_if_it_were_the_first(part, frames, most_kn
             assert np.array_equal(read, as_read(sent, wire, 1e6, 0) if data else sent)
 
 
+def test_a_reader_whose_memory_is_full_still_knows_what_fits_into_it():
+    frames = [np.full(6, number, np.uint8) for number in (0, 1, 2, 1)]
+    reader = Reader(CHIPS["WS2812B"].wire, 1e6)
+    with (
+        mock.patch.object(roundtrip, "_MOST_KNOWN", 12),
+        mock.patch.object(roundtrip, "as_read", wraps=as_read) as reading,
+    ):
+        for frame in frames:
+            reader.read(frame, 0)
+    assert reading.call_count == 3
+
+
 def test_frames_of_one_length_are_not_taken_for_each_other():
     display = load_display("sign")
     bench = Bench(display, waveform=True)

@@ -15,6 +15,8 @@ from emulator import parse_display
 from emulator.light.look import Look
 from emulator.light.wall import Part, WallView
 from emulator.view.controls import Action, State
+from emulator.view.seen import Seen
+from emulator.view.viewing import Viewing
 from emulator.view.zoom import KEY_STEP, Zoom
 from emulator.window.layout import Layout
 from emulator.window.overlay import Numbers
@@ -93,6 +95,22 @@ def test_a_part_is_cut_from_the_whole_picture(cover):
         cut = picture[top : top + 120, left : left + 305]
         assert np.abs(view.draw(lit) - cut).max() <= 1
         assert view.cell_at(7, 11) == whole.cell_at(left + 7, top + 11)
+
+
+def test_by_night_the_eye_is_used_to_the_whole_wall_also_where_it_is_zoomed():
+    text = "[grid]\ncolumns=30\nrows=18\ngaps=[{column=0,row=0,columns=14,rows=18}]\n"
+    text += "[chip]\npart='WS2812B'\n[wiring]\n[cover]\ndepth_mm=15\n"
+    made = parse_display(text, Path("wall.toml"))
+    light = np.full((made.leds, 3), 0.02, np.float32)
+    whole, viewing = Seen(made, 600), Viewing(3.0, night=True)
+    whole.look(viewing)
+    zoomed = Seen(made, 600, Part(whole.size, 0, 0, 300, 100))  # most of it dark
+    zoomed.look(viewing)
+    assert whole.changes(light, 0)
+    assert zoomed.changes(light, 0)
+    cut = whole.draw(light)[:100, :300].astype(int)
+    assert cut.max() > 50
+    assert np.abs(zoomed.draw(light) - cut).max() <= 2
 
 
 def test_a_pixel_larger_than_a_cell_shows_the_mean_light_of_its_area():

@@ -85,6 +85,12 @@ def test_nothing_else_is_named_with_confidence_in_walls_of_other_strength_and_se
     assert max(one.sure for one in seen if one.rank) <= 0.995
 
 
+def test_between_chance_and_a_joint_a_person_is_asked_eight_times_at_most(base):
+    outcome, shows, *_ = by_chance(base, base.by_chance.numbers[1], np.random.default_rng(8))
+    assert shows
+    assert 1 < outcome.asked <= 8
+
+
 def test_a_fault_of_the_strip_is_not_taken_for_one(base):
     numbers = [n for n, one in enumerate(base.suspects) if one.stage == "strip"][::60]
     detected = (base.table(()).signatures(False) != 0).any(axis=1)

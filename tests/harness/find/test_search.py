@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from emulator.description.faults.reading import read_sentence
-from harness.find.answer import UNSURE
-from harness.find.pictures import questions
+from harness.find.answer import FINE, FLICKERS, UNSURE
+from harness.find.pictures import MOVING, questions
+from harness.find.search import Search
 from harness.find.table import build
 from tests.harness.find.observer import in_words, painted
 from tests.harness.find.rates import pair, single
@@ -50,6 +51,19 @@ def test_a_fault_is_found_by_words(base):
     alike = {str(search.suspects[n]) for n in belief.members(belief.best)}
     # WS2812B datasheet: DOUT passes data on; a chip that does not looks like an open joint.
     assert {"data-open after=6", "led-swallows led=6 lit=yes"} & alike
+
+
+def test_a_loose_joint_that_opens_under_a_still_picture_is_still_named(base):
+    loose = read_sentence("data-open after=6 share=0.1", DISPLAY)
+    search = Search(DISPLAY, (*base.suspects, loose), questions(DISPLAY), colours=False)
+    number = search.suspects.index(loose)
+    search.tell(0, np.where(np.arange(DISPLAY.leds) > 6, FLICKERS, FINE).astype(np.uint8))
+    assert search.asked[0].step != MOVING
+    slips, cells = search.differs(number, ())
+    assert slips == 0.5
+    assert cells == DISPLAY.leds
+    belief = search.belief()
+    assert belief.place[number] == belief.best
 
 
 def test_not_sure_changes_nothing_and_is_not_asked_again_at_once(base):
