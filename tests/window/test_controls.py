@@ -20,8 +20,8 @@ SWITCHES = {
 
 
 def test_every_action_has_a_key_and_one_in_the_help():
-    assert {*ACTION_OF_KEY.values()} == {*Action}
-    assert len({control.key_name for control in CONTROLS}) == len(Action)
+    assert {*ACTION_OF_KEY.values()} == {control.action for control in CONTROLS} == {*Action}
+    assert len({control.key_name for control in CONTROLS}) == len(CONTROLS) == len(Action)
 
 
 @pytest.mark.parametrize("action", SWITCHES, ids=lambda a: a.name)
