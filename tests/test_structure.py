@@ -271,4 +271,4 @@ def test_modules_fit_in_a_head_and_say_what_they_hold(package):
     for path in modules(package):
         text = path.read_text()
         assert len(text.splitlines()) <= 400, path
-        assert not text.strip() or ast.get_docstring(ast.parse(text)), path
+        assert not text.strip() or ast.get_docstring(parsed(path)), path
