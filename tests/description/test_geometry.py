@@ -1,12 +1,14 @@
 """Places on the board, ways of wires, holes, the strips' lattice, against cases worked by hand."""
 
 import math
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
-from emulator.description.fitting import remarks
+from emulator.description.fitting import _holes_apart_mm, remarks
 from emulator.description.load import parse_display
 from emulator.description.route import Rectangle, length_mm, route
 from emulator.errors import DisplayFileError
@@ -142,3 +144,13 @@ def test_the_two_holes_of_a_jumper_across_a_narrow_gap_are_two(pitch, open_):
     (jumper,) = wall.geometry.jumpers
     assert math.dist(*jumper.holes) >= wall.placement.hole_mm + 1
     assert not [remark for remark in remarks(wall.geometry) if "holes" in remark]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_nearest_holes_are_the_nearest_of_all_pairs(seed):
+    places = np.random.default_rng(seed).uniform(0, (90, 60), (30, 2)).tolist()
+    holes = [SimpleNamespace(x_mm=x, y_mm=y) for x, y in places]
+    display = SimpleNamespace(placement=SimpleNamespace(hole_mm=2.0))
+    nearest = min(math.dist(*pair) for pair in combinations(places, 2))
+    found = _holes_apart_mm(SimpleNamespace(holes=holes, display=display))
+    assert found == pytest.approx(nearest - 2)
