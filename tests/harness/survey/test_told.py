@@ -151,3 +151,23 @@ def test_json_has_null_where_an_led_is_dark():
         "line": 0, "led": 9, "column": None, "row": None, "confidence": 0.0, "state": "dark",
     }  # fmt: skip
     assert data["leds"][8]["column"] == 5
+
+
+def test_light_that_varies_while_it_should_be_steady_is_a_warning():
+    seen = seen_of(WALL)
+    seen.flicker[1, 4] = 0.3  # LED 9: the first line goes back in its second row
+    survey = told(seen)
+    assert [(one.severity, one.what) for one in survey.findings] == [
+        ("warning", "LED 9 of line 0 flickers")
+    ]
+    assert [led.led for led in survey.leds if led.state == "flickers"] == [9]
+
+
+def test_a_colour_that_many_leds_lack_is_the_film_s_fault_and_of_few_the_leds():
+    for few, says in ((1, "channel-off"), (6, "6 LEDs lack a colour in the film")):
+        seen = seen_of(WALL)
+        for cell in ((0, 1), (1, 3), (2, 5), (3, 0), (3, 4), (4, 2))[:few]:
+            seen.light[cell][2] = 0.0
+        findings = told(seen).findings
+        assert len(findings) == 1
+        assert findings[0].what.startswith(says)
