@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from harness.survey.upright import Turn
+from emulator import parse_display
+from harness.survey.upright import UPRIGHT, Turn, turn_of
+from tests.harness.survey.exact import seen_of
 
+WALL = parse_display(
+    '[grid]\ncolumns = 7\nrows = 5\n[chip]\npart = "WS2812B"\n[wiring]\n', Path("wall.toml")
+)
 TURNS = [Turn(*flags) for flags in product((False, True), repeat=3)]
 
 
@@ -37,3 +44,17 @@ def test_words_fit_what_numpy_does(turn):
 def test_the_cell_of_the_film_is_where_the_planned_cell_is_seen():
     turn = Turn(mirrored=True)
     assert turn.filmed(1, 3).tolist() == [2, 1, 0]
+
+
+def test_few_leds_or_a_third_that_disagree_do_not_turn_the_film():
+    """It takes eight LEDs, and nine of ten that agree with the turned plan."""
+    mirrored = seen_of(WALL)
+    mirrored.number[:] = mirrored.number[:, ::-1].copy()
+    assert turn_of(mirrored) == Turn(mirrored=True)
+    few = replace(mirrored, number=mirrored.number.copy())
+    few.number.reshape(-1)[7:] = -1
+    assert turn_of(few) == UPRIGHT
+    mixed = replace(mirrored, number=mirrored.number.copy())
+    third = mixed.number.reshape(-1)[::3]
+    third[:] = np.roll(third, 1)
+    assert turn_of(mixed) == UPRIGHT
