@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 
 import numpy as np
 import pytest
@@ -81,9 +82,8 @@ def test_the_thread_takes_in_frames_loses_the_camera_and_opens_it_anew(clip):
             camera(0.1, DISPLAY)
         with pytest.raises(SourceError, match="lost"):
             camera(0.5, DISPLAY)
-        first = camera._frames
-        assert first._reader is None
-        with pytest.raises(SourceError, match="lost"):
+        assert camera._frames._reader is None
+        with suppress(SourceError):  # it is being opened, or has been already
             camera(1.2, DISPLAY)
         assert camera.wait(PATIENT_S)
         assert camera(1.3, DISPLAY).any()
