@@ -9,14 +9,16 @@ from itertools import groupby, islice
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Ints, Srgb
+from emulator.arrays import Bools, Floats, Ints, Srgb
 from harness.patterns.film import FilmStep
 from harness.survey.footage import Footage, Frame
 from harness.survey.rhythm import Rhythm, in_steps
 from harness.survey.seen import Outline
+from harness.survey.straight import by_cell
 from harness.survey.tracking import LIKE, Tracker
 
 _FRAMES = 6  # of one picture that are looked at
+_CLIPPED = 0.9  # of the brightest that the camera can show, linear
 _COLOURS = ("red", "green", "blue")
 
 
@@ -26,14 +28,17 @@ class Measured:
 
     swings: (B, rows, columns) bit less inverse, mean over passes; NaN for a bit not seen. colour:
     (3 pictures, rows, columns, 3 of the camera) light while all are red, green, blue, less the
-    dark; NaN where not seen. flicker: (rows, columns) variation of the light within a picture, as a
-    share of it. inside: (rows, columns) share of the frames that have the cell. still, outline: the
-    sharpest frame with all on, and where the cells are in it. followed: share of the frames on
-    which the lattice could be held. clipped: share of cells as bright as the camera can show.
+    dark; NaN where not seen. clipped_cells: (rows, columns) cells as bright as the camera can show:
+    a point of them in the dark, or all of them in one of these pictures. flicker: (rows, columns)
+    variation of the light within a picture, as a share of it. inside: (rows, columns) share of the
+    frames that have the cell. still, outline: the sharpest frame with all on, and where the cells
+    are in it. followed: share of the frames on which the lattice could be held. clipped: share of
+    cells as bright as the camera can show.
     """
 
     swings: Floats
     colour: Floats
+    clipped_cells: Bools
     flicker: Floats
     still: Srgb | None
     outline: Outline
@@ -74,6 +79,7 @@ def measure(
     colour_frames = np.zeros((2, 3), dtype=np.int64)
     dark = np.zeros((*shape, 3))
     dark_frames = 0
+    tops = np.zeros(shape)  # of the dark
     flicker: list[Floats] = []
     weight: list[NDArray[np.bool_]] = []
     waiting: tuple[int, int, Floats] | None = None  # pass, bit, light
@@ -89,7 +95,9 @@ def measure(
         for frame in frames:
             if step.shows == "dark":
                 if not lost:
-                    dark += _cells_rgb(tracker, frame)
+                    means, brightest = _cells_rgb(tracker, frame)
+                    dark += means
+                    tops += brightest
                     dark_frames += 1
                 continue
             if step.shows in _COLOURS:
@@ -97,7 +105,7 @@ def measure(
                 rgb = frame.rgb()
                 like = tracker.follow(rgb.max(axis=2), frame.time_s, coded=False)
                 which, sure = _COLOURS.index(step.shows), int(like >= LIKE)
-                colour[sure, which] += _cells_rgb(tracker, frame)
+                colour[sure, which] += _cells_rgb(tracker, frame)[0]
                 colour_frames[sure, which] += 1
                 continue
             tried += 1
@@ -134,6 +142,7 @@ def measure(
         shades = (colour / colour_frames[..., None, None, None])[
             (colour_frames[1] > 0).astype(np.int64), np.arange(3)
         ]
+        clipped_cells = (shades.max(axis=(0, 3)) > _CLIPPED) | (tops > _CLIPPED * dark_frames)
         shades -= dark / dark_frames if dark_frames else np.nan
     shine = np.array(weight) if weight else np.zeros((0, *shape), dtype=bool)
     moves = np.array(flicker) if flicker else np.zeros((0, *shape))
@@ -142,6 +151,7 @@ def measure(
     return Measured(
         swings,
         shades,
+        clipped_cells & (dark_frames > 0),
         steady,
         best[1],
         best[2],
@@ -159,12 +169,13 @@ def _pictures(
         yield turn, step, (frame for _, _, frame in islice(some, _FRAMES))
 
 
-def _cells_rgb(tracker: Tracker, frame: Frame) -> Floats:
-    """(rows, columns, 3) linear light of each cell in each channel of the camera."""
+def _cells_rgb(tracker: Tracker, frame: Frame) -> tuple[Floats, Floats]:
+    """(rows, columns, 3) linear light of each cell in each channel of the camera, and (rows,
+    columns) of its brightest point in any."""
     rgb = frame.rgb()
-    return np.stack(
-        [tracker.cells(tracker.straight(rgb[..., channel])) for channel in range(3)], axis=-1
-    )
+    straight = [tracker.straight(rgb[..., channel]) for channel in range(3)]
+    brightest = by_cell(np.max(straight, axis=0), tracker.side).max(axis=(2, 3))
+    return np.stack([tracker.cells(one) for one in straight], axis=-1), np.asarray(brightest)
 
 
 def at_cells(values: Floats, cells: tuple[Ints, Ints]) -> Floats:

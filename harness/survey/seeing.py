@@ -135,17 +135,20 @@ def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Se
             for reason in why
         )
     shown[gap] = NO_CELL
-    light = _light(measured.colour, at, gap)
+    hues = np.stack([at_cells(one, at) for one in measured.colour], axis=2)
+    hues[gap] = np.nan
     if not legible:
-        light[:] = np.nan  # of cells whose place is not sure, it says nothing
+        hues[:] = np.nan  # of cells whose place is not sure, light says nothing
+    light = _light(hues)
+    clipped = at_cells(measured.clipped_cells.astype(np.float64), at) > 0
     flicker = at_cells(measured.flicker, at)
     known = flicker[~gap & ~np.isnan(flicker)]
     flicker = np.clip(flicker - (np.median(known) if known.size else 0.0), 0, None)
     outline = _outline(measured.outline, placed)
     still = measured.still if measured.still is not None else np.zeros((1, 1, 3), np.uint8)
     return Seen(
-        display, column, row, sure, why, shown, light, swing, flicker, still, outline,
-        placed.notes + _notes(measured, why, light),
+        display, column, row, sure, why, shown, light, hues, clipped, swing, flicker, still,
+        outline, placed.notes + _notes(measured, why, light),
     )  # fmt: skip
 
 
@@ -210,15 +213,15 @@ def _leds(
     return column, row, sure, tuple(why)
 
 
-def _light(colour: Floats, at: tuple[Ints, Ints], gap: np.ndarray) -> Floats:
+def _light(hues: Floats) -> Floats:
     """(rows, columns, 3) by the camera's own channel, 1 is the wall's median."""
-    light = np.full((*gap.shape, 3), np.nan)
+    known = np.asarray(np.isfinite(hues).all(axis=3))
+    light = np.full(hues.shape[:3], np.nan)
     for channel in range(3):
-        cells = at_cells(colour[channel], at)
-        cells[gap] = np.nan
-        if np.isnan(cells[~gap]).all():
+        cells = hues[:, :, channel]
+        if not known[..., channel].any():
             continue
-        medians = np.nanmedian(cells[~gap], axis=0)
+        medians = np.median(cells[known[..., channel]], axis=0)
         # With colours exchanged, another channel is the bright one: then this one shows that.
         usual = medians[channel] if medians[channel] > 0.3 * medians.max() else medians.max()
         light[..., channel] = cells[..., channel] / max(float(usual), 1e-9)

@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 from typing import Self
 
 import numpy as np
-from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Ints, Srgb
+from emulator.arrays import Bools, Floats, Ints, Srgb
 from emulator.description.display import Display
 from emulator.description.wiring import Wiring
 
@@ -68,8 +67,11 @@ class Seen:
     be read, NO_CELL in gaps. A number may come twice (two chips on the same data).
     light: (rows, columns, 3) linear light of the camera in red, green and blue, each less the dark,
     while the LEDs show red, green and blue; 1 is the median of the wall in that channel, NaN is
-    unknown. swing: (rows, columns) the difference of on and off in the pictures of the code, 1 is
-    the wall's median, NaN unknown: what tells dark from lit.
+    unknown. hues: (rows, columns, 3, 3) the same light in all channels of the camera, for the red,
+    green and blue picture; 1 is as bright as the camera can show. clipped: (rows, columns) cells
+    that are so bright, lit or dark, that their light says little. swing: (rows, columns) the
+    difference of on and off in the pictures of the code, 1 is the wall's median, NaN unknown: what
+    tells dark from lit.
     flicker: (rows, columns) variation of a cell's light from frame to frame while it should be
     steady, as a share of its light, beyond the wall's median; NaN unknown.
     still: (h, w, 3) sRGB, the sharpest frame with all on. outline: where the cells are in it.
@@ -83,6 +85,8 @@ class Seen:
     why: tuple[str, ...]
     number: Ints
     light: Floats
+    hues: Floats
+    clipped: Bools
     swing: Floats
     flicker: Floats
     still: Srgb
@@ -90,6 +94,6 @@ class Seen:
     notes: tuple[str, ...] = ()
 
     @property
-    def certain(self) -> NDArray[np.bool_]:
+    def certain(self) -> Bools:
         """(N,) LEDs of which the place, or that they are dark, is certain."""
         return np.array([not reason for reason in self.why], dtype=np.bool_)

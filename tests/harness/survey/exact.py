@@ -53,9 +53,9 @@ def seen_of(display, faults=(), powered=False, surface=None, rng=None, noise=0.0
     for row, column in np.argwhere(clear & ~gap).tolist():
         number[row, column] = index.get((bits[row, column] > 0).tobytes(), DARK)
     number[gap] = NO_CELL
-    colours = np.stack(
-        [(mean(name) - dark)[..., c] for c, name in enumerate(("red", "green", "blue"))], -1
-    )
+    hues = np.stack([mean(name) - dark for name in ("red", "green", "blue")], 2)
+    hues[gap] = np.nan
+    colours = np.diagonal(hues, axis1=2, axis2=3).copy()
     if noise:
         colours = colours * np.exp(rng.normal(0, noise, colours.shape))
         swing = swing * np.exp(rng.normal(0, noise, swing.shape))
@@ -76,5 +76,6 @@ def seen_of(display, faults=(), powered=False, surface=None, rng=None, noise=0.0
         np.ones((CELL, CELL, 1), np.uint8),
     )
     matrix = np.array([[CELL, 0, CELL / 2], [0, CELL, CELL / 2], [0, 0, 1]], dtype=float)
-    return Seen(display, column, row, confidence, why, number, colours, swing,
+    return Seen(display, column, row, confidence, why, number, colours, hues,
+                np.zeros_like(gap), swing,
                 np.where(gap, np.nan, 0.0), still, Outline(matrix))  # fmt: skip
