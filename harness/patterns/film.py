@@ -3,6 +3,8 @@
 It begins with a marker, in which all LEDs blink the Barker code of length 7 [1]: no shift of it
 looks like it. Then all are on, all off. Each bit of the LEDs' words (`codewords`) follows, with its
 inverse, in which the other LEDs are lit. At the end all are red, green, blue, and it goes dark.
+In some bits, the same for all LEDs, bit and inverse are exchanged: the words of a BCH code, moved
+on by a few bits, are words too, and pictures that are counted wrongly would show wrong numbers.
 
 Each LED that has a cell has a number: its place among those LEDs, in the order of the data. An LED
 changes at most once a picture, so at 4 pictures a second it flashes at most twice a second. In each
@@ -29,6 +31,9 @@ Shows = Literal["dark", "on", "bit", "inverse", "red", "green", "blue"]
 
 HOLD_MS = 250
 BARKER = (True, True, True, False, False, True, False)
+# The bits that are exchanged, lowest first: of 25 random numbers, the one with which fewest words
+# that are moved on by 1 to 30 pictures resemble another word.
+_EXCHANGED = 0x7E811D21C8ECDC79
 _COLOURS: dict[Shows, tuple[int, int, int]] = {
     "on": (1, 1, 1),
     "red": (1, 0, 0),
@@ -64,7 +69,8 @@ def film_steps(leds: int) -> tuple[FilmStep, ...]:
 
 def film_words(leds: int) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """(leds, bits) True where an LED is lit in a bit, and dark in its inverse."""
-    return codewords(leds)
+    words = codewords(leds)
+    return words ^ ((_EXCHANGED >> np.arange(words.shape[1], dtype=np.uint64)) & 1).astype(np.bool_)
 
 
 def film_level(display: Display) -> int:

@@ -57,6 +57,24 @@ def test_about_half_of_the_leds_are_lit_in_each_bit_also_of_those_that_follow_ea
         assert 0.15 <= windows.min() <= windows.max() <= 0.85
 
 
+@pytest.mark.parametrize(
+    ("count", "most"), [(15, 0.0), (128, 0.0), pytest.param(2048, 0.02, marks=pytest.mark.slow)]
+)
+def test_pictures_that_are_counted_wrongly_show_no_other_numbers(count, most):
+    """A cyclic code holds the shifts of its words: W. W. Peterson, Cyclic codes, 1961 (from
+    memory). Read with correlation, as the survey does, words moved on by pictures are no words."""
+    words = np.where(film_words(count), 1.0, -1.0)
+    bits = words.shape[1]
+    pictures = np.zeros((count, 6 * bits))
+    pictures[:, 2 * bits : 4 * bits : 2], pictures[:, 2 * bits + 1 : 4 * bits : 2] = words, -words
+    for moved in {*range(-2 * bits + 2, 2 * bits - 1)} - {0}:
+        shown = pictures[::17, 2 * bits + moved : 4 * bits + moved]
+        swings = (shown[:, ::2] - shown[:, 1::2]) / 2
+        like = swings @ words.T / np.sqrt((swings**2).sum(axis=1, keepdims=True) * bits + 1e-9)
+        second, first = np.sort(like, axis=1)[:, -2:].T
+        assert ((first > 0.75) & (first - second > 0.25)).mean() <= most, moved
+
+
 def test_the_marker_looks_like_no_shift_of_itself():
     """R. H. Barker, 1953: the aperiodic autocorrelation of his codes is at most 1."""
     signs = np.where(BARKER, 1, -1)
