@@ -16,6 +16,7 @@ from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from emulator.errors import FrameError
 from emulator.leds import Leds
+from emulator.lines import Lines
 from emulator.power.network import Network, build_network
 from emulator.power.supply import Powered, Supplies
 from emulator.recorder import Recorder
@@ -82,14 +83,15 @@ class Bench:
         self._wall = AsBuilt(display, display.faults) if display.faults else None
         self._powered |= self._wall is not None and self._wall.needs_power
         now = None if self._wall is None else self._wall.at(self.clock.now_ns())
-        self.strips = (
-            tuple(Strip(chip, n, self._clock_hz) for n in display.wiring.line_lengths)
-            if now is None
-            else tuple(Strip(chip, chain.chips, self._clock_hz, chain) for chain in now.chains)
-        )
+        self._lines = Lines(display, self._clock_hz, None if now is None else now.chains)
         self._line_ends = np.cumsum(canvas.line_bytes(display))
         self._pending: Sent | None = None  # the frame on the wire
         self._reader = Reader(chip.wire, self._clock_hz)
+
+    @property
+    def strips(self) -> tuple[Strip, ...]:
+        """The chips of each line, with each LED's time."""
+        return self._lines.strips
 
     def send(self, picture: ArrayLike, hold_ns: int | None = None) -> Sent:
         """Show a picture (rows, columns, 3): uint8 by `canvas.curve`, or float linear light 0…1.
@@ -215,15 +217,15 @@ class Bench:
         begins_ns = self.begins_ns(lines, starts_ns)
         if self._waveform:
             lines = list(map(self._reader.read, lines, begins_ns))
-        arriving = zip(self.strips, lines, begins_ns, strict=True)
         if self._wall is not None:
             now = self._wall.at(starts_ns).before_data(self.strips, self._volts)
+            arriving = zip(self.strips, lines, begins_ns, strict=True)
             arrivals = tuple(
                 now.receive(output, strip, data, begin_ns, lambda: self.power.rails)
                 for output, (strip, data, begin_ns) in enumerate(arriving)
             )
         else:
-            arrivals = tuple(strip.receive(data, begin_ns) for strip, data, begin_ns in arriving)
+            arrivals = self._lines.receive(lines, begins_ns)
         sent = sent_of(starts_ns, arrivals)
         self._pending, self._joined = sent, None
         ends_ns = starts_ns + sent.wire_ns
@@ -267,8 +269,7 @@ class Bench:
     def _chips_at(self, time_ns: int) -> Bytes:
         """(N, C) what the chips of all lines hold; of many lines, joined once a frame."""
         if self._joined is None or self._joined[0] != time_ns or self._wall is not None:
-            chips = np.concatenate([strip.frame_at(time_ns) for strip in self.strips])
-            self._joined = time_ns, chips
+            self._joined = time_ns, self._lines.frame_at(time_ns)
         return self._joined[1]
 
     def _latched_at(self, time_ns: int) -> Bytes:

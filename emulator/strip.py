@@ -12,6 +12,7 @@ latch them, each zero byte latches 32 LEDs; without one, the data waits for more
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -30,6 +31,7 @@ from emulator.signal.framing import (
     has_end_frame,
     has_seven_bits,
     in_order,
+    is_framed,
     is_marked,
     led_bytes,
     unmarked,
@@ -143,16 +145,28 @@ class Strip:
 
     def wire_ns_each(self, data: Bytes) -> NDArray[np.int64]:
         """How long frames of bytes (…, B) take on the wire, int64 (…)."""
-        wire = self.chip.wire
         bits = np.full(data.shape[:-1], data.shape[-1] * 8, dtype=np.int64)
+        return self._wire_ns(bits, lambda: np.bitwise_count(data).sum(axis=-1, dtype=np.int64))
+
+    def wire_ns_parts(self, data: Bytes, starts: NDArray[np.int64]) -> NDArray[np.int64]:
+        """How long each part of bytes (B,) takes, (L,); they begin at `starts` (L,), none empty."""
+        return self._wire_ns(
+            8 * np.diff(starts, append=data.size),
+            lambda: np.add.reduceat(np.bitwise_count(data), starts, dtype=np.int64),
+        )
+
+    def _wire_ns(
+        self, bits: NDArray[np.int64], ones_of: Callable[[], NDArray[np.int64]]
+    ) -> NDArray[np.int64]:
+        """How long so many bits take, of which so many are ones."""
+        wire = self.chip.wire
         if isinstance(wire, Clocked):
             return bits * round(1e9 / self.clock_hz)
         zero_ns, one_ns = wire.bit_ns
         if zero_ns == one_ns:
             return bits * one_ns
-        ones = np.bitwise_count(data).sum(axis=-1, dtype=np.int64)
-        mixed: NDArray[np.int64] = ones * one_ns + (bits - ones) * zero_ns
-        return mixed
+        ones = ones_of()
+        return ones * one_ns + (bits - ones) * zero_ns
 
     def latch_ns_each(self, data: Bytes) -> NDArray[np.int64]:
         """How long after its start the last LED shows a frame of bytes (…, B), int64 (…)."""
@@ -247,7 +261,7 @@ class Strip:
             count = min(len(taken), self.leds)
             coming[:count] = taken[:count]
         else:
-            framed = has_end_frame(self.chip) or has_seven_bits(self.chip)
+            framed = is_framed(self.chip)
             values, got = self.chain.take(taken.reshape(-1) if framed else data_in_frame)
             coming[got] = values[got][:, self.chip.to_wire]
             count = int(got.sum())
@@ -282,7 +296,11 @@ class Strip:
     def whole_arrivals(self, data: Bytes, starts_ns: NDArray[np.int64]) -> list[Arrival]:
         """What happens to frames (T, B) that `receive_stack` takes at starts_ns (T,) int64."""
         ends_ns = starts_ns + self.wire_ns_each(data)
-        return [self._arrival(end, False, 0, 0) for end in ends_ns.tolist()]
+        return [self.whole_arrival(end) for end in ends_ns.tolist()]
+
+    def whole_arrival(self, ends_ns: int) -> Arrival:
+        """What happens to a frame for all LEDs of a line at rest, whose last bit leaves then."""
+        return self._arrival(ends_ns, False, 0, 0)
 
     def receive_stack(self, data: Bytes, starts_ns: NDArray[np.int64]) -> Bytes:
         """Take frames (T, B) at starts_ns (T,); T is at least 1.

@@ -6,7 +6,7 @@ import numpy as np
 
 from emulator.arrays import Bytes
 from emulator.description.display import Display
-from emulator.signal.framing import frame_bytes, in_order
+from emulator.signal.framing import frame_bytes, in_order, is_framed
 
 
 def to_wire(drives: Bytes, display: Display) -> list[Bytes]:
@@ -14,12 +14,14 @@ def to_wire(drives: Bytes, display: Display) -> list[Bytes]:
 
     Raises FrameError for another shape or type, or an intensity above 31.
     """
-    ordered = in_order(drives, display.chip.to_wire)
-    ends = (*display.wiring.line_starts[1:], len(display.wiring))
-    return [
-        frame_bytes(ordered[..., begin:end, :], display.chip)
-        for begin, end in zip(display.wiring.line_starts, ends, strict=True)
-    ]
+    chip = display.chip
+    ordered = in_order(drives, chip.to_wire)
+    starts = display.wiring.line_starts
+    lines = list(zip(starts, (*starts[1:], len(display.wiring)), strict=True))
+    if is_framed(chip):
+        return [frame_bytes(ordered[..., begin:end, :], chip) for begin, end in lines]
+    data, each = frame_bytes(ordered, chip), chip.bytes_per_led
+    return [data[..., each * begin : each * end] for begin, end in lines]
 
 
 def line_bytes(display: Display) -> tuple[int, ...]:

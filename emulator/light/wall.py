@@ -141,9 +141,10 @@ class WallView:
 
         Light is linear, 0 or more, 1 for a channel at full drive; for an RGBW chip (rows, columns,
         4) is possible, too. A colour brighter than the screen can show is dimmed as a whole, so
-        that it keeps its hue. onto: the array to draw into, such as a view of a screen's memory;
-        without it the next call uses the same array again: copy it to keep it.
+        that it keeps its hue. onto: the array to draw into; without it the next call uses the same
+        array again: copy it to keep it.
         """
+        shown = self._shown if onto is None else onto
         cells = self._on_screen(cells)
         most = float(cells.max()) * self._brightest * self._light_gain + self._light_plus
 
@@ -151,13 +152,10 @@ class WallView:
             if most > 1 + 1e-6 or self._patches is not None:
                 _hold_hue(light, spare)
             _to_codes(light, spare)
-            np.copyto(self._shown[rows], light, casting="unsafe")  # cutting off rounds them
-            if onto is not None:
-                for channel in range(3):
-                    onto[rows, :, channel] = self._shown[rows, :, channel]
+            np.copyto(shown[rows], light, casting="unsafe")  # cutting off rounds them
 
         self._blocks_of(cells, take)
-        return self._shown if onto is None else onto
+        return shown
 
     def luminance(self, cells: NDArray[np.float32]) -> Light:
         """Luminance (height, width) in cd/m² of the light of each cell (rows, columns, 3 or 4).

@@ -24,6 +24,11 @@ def has_seven_bits(chip: Chip) -> bool:
     return isinstance(chip.wire, Clocked) and chip.wire.latch == "zero bytes"
 
 
+def is_framed(chip: Chip) -> bool:
+    """Whether a line carries more than the plain bytes of its LEDs."""
+    return has_end_frame(chip) or has_seven_bits(chip)
+
+
 def zero_bytes(leds: int) -> int:
     """Zero bytes that latch so many LEDs: one for every 32 (LPD8806 datasheet, from memory)."""
     return -(-leds // LEDS_A_ZERO)

@@ -186,13 +186,14 @@ class Screen:
         self._follow()
         if self._behind is None:
             return self._show(drives, status, self._wall.draw(light, state, status.time_ns))
-        new = self._wall.finish(state)
+        new = self._wall.finish()
         told = self._coming if new and self._coming is not None else (drives, status)
-        changed = self._show(*told, new)
-        if self._wall.begin(light, state, status.time_ns):
+        begun = self._wall.begin(light, state, status.time_ns)
+        if begun:
             self._coming = drives, status
-            changed = True
-        return changed
+        if new:
+            self._wall.take(state)
+        return self._show(*told, new) or begun
 
     def _follow(self) -> None:
         """Lay out again what the user has resized or zoomed."""

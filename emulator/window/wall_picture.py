@@ -18,7 +18,8 @@ from emulator.window.overlay import Numbers, data_path
 class WallPicture:
     """Draws the wall for one layout of the window; `surface` is what was last drawn of it.
 
-    behind: a thread that draws, one picture late; without it, `draw` does.
+    behind: a thread that draws, one picture late; without it, `draw` does. It draws into one of two
+    pictures while the other is taken over.
     """
 
     def __init__(self, display: Display, layout: Layout, behind: Behind | None = None) -> None:
@@ -32,7 +33,7 @@ class WallPicture:
             self._behind.wait()
         self.layout = layout
         self.surface = pygame.Surface(layout.wall.size).convert()
-        self._spots, self._pixels = _spots(layout.wall.size)
+        self._pictures = [_picture(layout.wall.size) for _ in range(1 + (self._behind is not None))]
         self._numbers: Numbers | None = None
         self._paths: dict[bool, pygame.Surface] = {}
         self._seen.show(layout.part)
@@ -45,24 +46,25 @@ class WallPicture:
         """
         if not self._changes(light, state, time_ns):
             return False
-        self._seen.draw(light, onto=self._pixels)
-        self._take(state)
+        self._seen.draw(light, onto=self._pictures[-1][1])
+        self.take(state)
         return True
 
     def begin(self, light: Light, state: State, time_ns: int) -> bool:
-        """As `draw`, but behind: `finish` comes before the next one, and has the picture."""
+        """As `draw`, but behind: after `finish`, `take` has the picture."""
         assert self._behind is not None
         if not self._changes(light, state, time_ns):
             return False
-        seen, pixels = self._seen, self._pixels
+        seen, pixels = self._seen, self._pictures[0][1]
         self._behind.begin(lambda: seen.draw(light, onto=pixels))
         return True
 
-    def finish(self, state: State) -> bool:
-        """Wait for a picture that was begun; returns whether there was one."""
+    def finish(self) -> bool:
+        """Wait for a picture that was begun; returns whether there was one. The next one may
+        begin before `take`."""
         if self._behind is None or not self._behind.wait():
             return False
-        self._take(state)
+        self._pictures.reverse()
         return True
 
     def _changes(self, light: Light, state: State, time_ns: int) -> bool:
@@ -71,9 +73,9 @@ class WallPicture:
         self._overlaid = wanted
         return self._seen.changes(light, time_ns) or before != wanted
 
-    def _take(self, state: State) -> None:
+    def take(self, state: State) -> None:
         """Take the picture over from its memory, and draw over it."""
-        self.surface.blit(self._spots, (0, 0))
+        self.surface.blit(self._pictures[-1][0], (0, 0))
         self._overlay(state)
 
     def _overlay(self, state: State) -> None:
@@ -87,9 +89,7 @@ class WallPicture:
             self._numbers.draw(self.surface)
 
 
-def _spots(size: tuple[int, int]) -> tuple[pygame.Surface, NDArray[np.uint8]]:
-    """A surface of a size, and its pixels (height, width, 3) in the order R, G, B."""
-    bgra = np.empty((size[1], size[0], 4), dtype=np.uint8)
-    spots = pygame.image.frombuffer(bgra, size, "BGRA")  # type: ignore[arg-type]
-    spots.set_alpha(None)  # a plain copy
-    return spots, bgra[:, :, 2::-1]
+def _picture(size: tuple[int, int]) -> tuple[pygame.Surface, NDArray[np.uint8]]:
+    """A surface of a size, and its pixels (height, width, 3)."""
+    rgb = np.empty((size[1], size[0], 3), dtype=np.uint8)
+    return pygame.image.frombuffer(rgb, size, "RGB"), rgb  # type: ignore[arg-type]
