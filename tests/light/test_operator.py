@@ -25,7 +25,9 @@ def display(cover: str, columns: int = 12, rows: int = 9):
     )
 
 
-def test_a_product_in_pieces_is_the_product():
+@pytest.mark.parametrize("alone", [True, False])
+def test_a_product_in_pieces_is_the_product(monkeypatch, alone):
+    monkeypatch.setattr("emulator.light.product._ALONE", alone)
     rng = np.random.default_rng(1)
     left = rng.random((3, 500, 200)).astype(np.float32)
     right = rng.random((3, 200, 90)).astype(np.float32)

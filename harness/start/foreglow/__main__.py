@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 
 from foreglow import mutated
@@ -11,6 +12,8 @@ from foreglow.names import HOME, OURS
 
 def main() -> None:
     """Load foreglow's own packages, whatever else is on the path; then run the command."""
+    # Before numpy is loaded: our matrices are small, and threads over them only wait.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     path = list(sys.path)
     sys.path.insert(0, str(HOME))
     for name in OURS:
