@@ -80,7 +80,7 @@ def _row(
     fed = ", fed every 50 LEDs" if display.power.feed else ""
     return Row(
         f"window, {display.name}{fed}, {display.grid.columns} by {display.grid.rows} cells at"
-        f" {wide} by {high} pixels, SDL driver {used}, sent,",
+        f" {wide} by {high} pixels, SDL driver {used}, sent,"
         f" powered and drawn: {1e3 * step_s:.1f} ms",
         f"{1 / step_s:.0f} frames/s",
         f"≥ {wanted}",

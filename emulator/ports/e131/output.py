@@ -97,14 +97,15 @@ class E131Output(RemoteOutput):
             self._send_out(self.sender.repeat())
 
     def _put(self, lines: list[Bytes]) -> None:
-        self.clock.wait_until(self._free_ns)
         self._repeats = 0
         chip = self.bench.display.chip
         for leds, data in zip(self._leds, lines, strict=True):
             sent = led_bytes(data, chip)[: len(leds)]
             leds[: len(sent)] = sent  # LEDs that get nothing keep their drives
         drives = np.concatenate(self._leds)[:, chip.from_wire]
-        self._send_out(self.sender.frame(drives))
+        datagrams = self.sender.frame(drives)  # before the wait: it takes a while
+        self.clock.wait_until(self._free_ns)
+        self._send_out(datagrams)
 
     def _release(self) -> None:
         with self._socket:

@@ -52,6 +52,7 @@ DATA_BYTES = _FRAMING_AT + _DATA.size  # of a data packet without slots
 SYNC_BYTES = _FRAMING_AT + _SYNC.size
 _LIST_AT = _FRAMING_AT + 74
 _START_CODE_AT = DATA_BYTES - 1
+SEQUENCE_AT = 111  # of a data packet, table 4-1
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
+
 from emulator.arrays import Bytes
 from emulator.errors import OutOfRangeError
 from emulator.ports.e131.packet import (
@@ -14,6 +16,8 @@ from emulator.ports.e131.packet import (
     MOST_PRIORITY,
     MOST_UNIVERSE,
     NAME_BYTES,
+    SEQUENCE_AT,
+    SLOTS,
     SYNC_BYTES,
     DataPacket,
     DiscoveryPacket,
@@ -63,7 +67,8 @@ class Sender:
         self.sync_address = sync_address
         self._sequence = 0
         self._sync_sequence = 0
-        self._last: list[bytes] = []  # the levels of the last frame, one item a universe
+        self._blank: dict[bool, Bytes] = {}
+        self._last: Bytes | None = None  # (universes, 512) the levels of the last frame
 
     @property
     def payload_bytes(self) -> list[int]:
@@ -73,15 +78,12 @@ class Sender:
 
     def frame(self, drives: Bytes) -> list[Datagram]:
         """The datagrams of one frame, uint8 (N, C): a data packet a universe, then the sync."""
-        levels = self.packing.pack(drives)
-        self._last = [
-            part[:slots].tobytes() for part, slots in zip(levels, self.packing.slots, strict=True)
-        ]
+        self._last = self.packing.pack(drives)
         return self.repeat()
 
     def repeat(self) -> list[Datagram]:
         """The datagrams of the last frame again, with new numbers; none before the first frame."""
-        datagrams = self._data(self._last)
+        datagrams = self._data()
         if self.sync_address and datagrams:
             packet = SyncPacket(self.cid, self.sync_address, self._sync_sequence)
             self._sync_sequence = (self._sync_sequence + 1) % 256
@@ -107,26 +109,43 @@ class Sender:
 
         They repeat the last levels: receivers shall ignore those, but not all do.
         """
-        rounds = [self._data(self._last, terminated=True) for _ in range(ENDS)]
+        rounds = [self._data(terminated=True) for _ in range(ENDS)]
         return [datagram for datagrams in rounds for datagram in datagrams]
 
-    def _data(self, levels: list[bytes], *, terminated: bool = False) -> list[Datagram]:
+    def _data(self, *, terminated: bool = False) -> list[Datagram]:
         """A data packet for each universe, all with the same number: each has sent as many."""
+        if self._last is None:
+            return []
         sequence, self._sequence = self._sequence, (self._sequence + 1) % 256
-        first = self.packing.first_universe
+        packets = self._packets(terminated)
+        packets[:, SEQUENCE_AT] = sequence
+        packets[:, DATA_BYTES:] = self._last
+        ends = (DATA_BYTES + slots for slots in self.packing.slots)
         return [
-            Datagram(
-                universe,
-                DataPacket(
-                    self.cid,
-                    universe,
-                    part,
-                    sequence,
-                    self.priority,
-                    self.source_name,
-                    self.sync_address,
-                    terminated=terminated,
-                ).encode(),
+            Datagram(universe, packet[:end].tobytes())
+            for universe, (packet, end) in enumerate(
+                zip(packets, ends, strict=True), self.packing.first_universe
             )
-            for universe, part in enumerate(levels, first)
         ]
+
+    def _packets(self, terminated: bool) -> Bytes:
+        """(universes, 638) a packet of each, without number and levels; made once."""
+        if terminated in self._blank:
+            return self._blank[terminated]
+        packets = np.zeros((self.packing.universes, DATA_BYTES + SLOTS), dtype=np.uint8)
+        for universe, (packet, slots) in enumerate(
+            zip(packets, self.packing.slots, strict=True), self.packing.first_universe
+        ):
+            made = DataPacket(
+                self.cid,
+                universe,
+                bytes(slots),
+                0,
+                self.priority,
+                self.source_name,
+                self.sync_address,
+                terminated=terminated,
+            ).encode()
+            packet[: len(made)] = np.frombuffer(made, dtype=np.uint8)
+        self._blank[terminated] = packets
+        return packets
