@@ -49,6 +49,17 @@ class Layout:
     rows: int
     scale: float = 1.0
 
+    @property
+    def margins(self) -> tuple[pygame.Rect, ...]:
+        """What of the stage lies above, below, left and right of the wall."""
+        stage, wall = self.stage, self.wall
+        return (
+            pygame.Rect(stage.left, stage.top, stage.width, wall.top - stage.top),
+            pygame.Rect(stage.left, wall.bottom, stage.width, stage.bottom - wall.bottom),
+            pygame.Rect(stage.left, wall.top, wall.left - stage.left, wall.height),
+            pygame.Rect(wall.right, wall.top, stage.right - wall.right, wall.height),
+        )
+
     @classmethod
     def fit(
         cls,

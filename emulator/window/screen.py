@@ -186,13 +186,11 @@ class Screen:
         self._follow()
         if self._behind is None:
             return self._show(drives, status, self._wall.draw(light, state, status.time_ns))
-        new = self._wall.finish()
+        new = self._wall.finish(state)
         told = self._coming if new and self._coming is not None else (drives, status)
         begun = self._wall.begin(light, state, status.time_ns)
         if begun:
             self._coming = drives, status
-        if new:
-            self._wall.take(state)
         return self._show(*told, new) or begun
 
     def _follow(self) -> None:
@@ -240,7 +238,8 @@ class Screen:
     def _draw_all(self, drives: NDArray[np.uint8], status: Status) -> None:
         surface, layout, lettering = self._glass.surface, self.layout, self._lettering
         state = self.state
-        surface.fill(SURROUND, layout.stage)
+        for margin in layout.margins:
+            surface.fill(SURROUND, margin)
         covered = self._panel is not None and self._panel.colliderect(layout.instruments)
         if covered or not self._gauges_drawn:
             draw_instruments(surface, layout, lettering, self._gauges)

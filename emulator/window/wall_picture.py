@@ -16,10 +16,10 @@ from emulator.window.overlay import Numbers, data_path
 
 
 class WallPicture:
-    """Draws the wall for one layout of the window; `surface` is what was last drawn of it.
+    """Draws the wall for one layout of the window.
 
     behind: a thread that draws, one picture late; without it, `draw` does. It draws into one of two
-    pictures while the other is taken over.
+    pictures while the other is shown.
     """
 
     def __init__(self, display: Display, layout: Layout, behind: Behind | None = None) -> None:
@@ -27,12 +27,16 @@ class WallPicture:
         self._seen = Seen(display, layout.full.width, layout.part)
         self.show(layout)
 
+    @property
+    def surface(self) -> pygame.Surface:
+        """What was last drawn of the wall."""
+        return self._pictures[-1][0]
+
     def show(self, layout: Layout) -> None:
         """Draw what this layout shows of the wall from now on."""
         if self._behind is not None:
             self._behind.wait()
         self.layout = layout
-        self.surface = pygame.Surface(layout.wall.size).convert()
         self._pictures = [_picture(layout.wall.size) for _ in range(1 + (self._behind is not None))]
         self._numbers: Numbers | None = None
         self._paths: dict[bool, pygame.Surface] = {}
@@ -47,11 +51,11 @@ class WallPicture:
         if not self._changes(light, state, time_ns):
             return False
         self._seen.draw(light, onto=self._pictures[-1][1])
-        self.take(state)
+        self._overlay(state)
         return True
 
     def begin(self, light: Light, state: State, time_ns: int) -> bool:
-        """As `draw`, but behind: after `finish`, `take` has the picture."""
+        """As `draw`, but behind: `finish` comes before the next one, and has the picture."""
         assert self._behind is not None
         if not self._changes(light, state, time_ns):
             return False
@@ -59,12 +63,12 @@ class WallPicture:
         self._behind.begin(lambda: seen.draw(light, onto=pixels))
         return True
 
-    def finish(self) -> bool:
-        """Wait for a picture that was begun; returns whether there was one. The next one may
-        begin before `take`."""
+    def finish(self, state: State) -> bool:
+        """Wait for a picture that was begun; returns whether there was one."""
         if self._behind is None or not self._behind.wait():
             return False
         self._pictures.reverse()
+        self._overlay(state)
         return True
 
     def _changes(self, light: Light, state: State, time_ns: int) -> bool:
@@ -73,12 +77,8 @@ class WallPicture:
         self._overlaid = wanted
         return self._seen.changes(light, time_ns) or before != wanted
 
-    def take(self, state: State) -> None:
-        """Take the picture over from its memory, and draw over it."""
-        self.surface.blit(self._pictures[-1][0], (0, 0))
-        self._overlay(state)
-
     def _overlay(self, state: State) -> None:
+        """Draw over the picture: the next one replaces all."""
         if state.path:
             if state.numbers not in self._paths:
                 path = data_path(self._display, self.layout, faint=state.numbers)
