@@ -48,8 +48,9 @@ class Lines:
         self._plain = chains is None and not is_framed(chip) and min(leds) > 0
         self._sizes = [count * chip.bytes_per_led for count in leds]
         self._starts = np.cumsum([0, *self._sizes[:-1]])
-        self._longest = max(leds)
-        self._kept: deque[_Whole] = deque()  # oldest first; the strips do not have them yet
+        # Oldest first; the strips do not have them yet. Bits take longer to come than to be passed
+        # on, so the frame before the last may still be latching, and no other.
+        self._kept: deque[_Whole] = deque(maxlen=2)
 
     @property
     def strips(self) -> tuple[Strip, ...]:
@@ -64,9 +65,6 @@ class Lines:
             return self._take(lines, begins_ns)
         data, begins = np.concatenate(lines), np.array(begins_ns)
         ends = begins + self._strips[0].wire_ns_parts(data, self._starts)
-        # All LEDs have latched the second, so nothing is left of the first.
-        while len(self._kept) > 1 and (self._latched_ns(self._kept[1]) <= begins).all():
-            self._kept.popleft()
         self._kept.append(_Whole(data, begins, ends))
         arrivals: dict[tuple[int, int], Arrival] = {}  # most lines are alike
         for strip, end_ns in zip(self._strips, ends.tolist(), strict=True):
@@ -107,8 +105,3 @@ class Lines:
             return not any(map(Strip.goes_on_at, self._strips, begins_ns))
         ready_ns = self._kept[-1].ends_ns + self._strips[0].reset_ns
         return bool((np.array(begins_ns) >= ready_ns).all())
-
-    def _latched_ns(self, frame: _Whole) -> Ints:
-        """When all LEDs of the longest line have latched it, if that line is each of the lines."""
-        strip = self._strips[0]
-        return frame.ends_ns + strip.reset_ns + (self._longest - 1) * strip.pass_on_ns

@@ -34,6 +34,7 @@ ALLOWED = {
     "canvas": {"description", "picture", "signal"},  # it ends in the bytes that signal frames
     "chain": {"description"},
     "strip": {"description", "signal", "chain"},
+    "lines": {"description", "signal", "chain", "strip"},
     "asbuilt": {"description", "chain", "clock", "power", "signal", "strip"},
     "leds": {"description", "canvas", "strip"},
     "recorder": set(),
@@ -43,6 +44,7 @@ ALLOWED = {
     "bench": {
         "description",
         "asbuilt",
+        "lines",
         "canvas",
         "signal",
         "strip",
