@@ -15,17 +15,20 @@ from emulator.description.display import Display
 from harness.campaign.campaign import single_faults
 from tests.harness.survey.filming import Setting, drawn, filmed, walls, write_film
 from tests.harness.survey.filming.film import Take
+from tests.harness.survey.filming.settings import Kind
 from tests.harness.survey.filming.strangers import STRANGERS, stranger_setting, write_stranger
 
 
 @dataclass(frozen=True)
 class Film:
-    """A film, made when it is needed. name: of its file. wall: what the command takes for it.
+    """A film, made when it is needed. name: of its file. kind: 'ordinary', 'hard', a stranger's
+    name or that of a fault. wall: what the command takes for it.
 
     stranger: by which of STRANGERS, '' for none. options: of the command.
     """
 
     name: str
+    kind: str
     about: str
     wall: str
     setting: Setting
@@ -53,12 +56,14 @@ class Film:
         return int(legible[~self.display.gap].sum())
 
 
-def drawn_film(seed: int, hard: bool, folder: Path) -> Film:
-    """An ordinary or a hard film by its seed; folder: for the display file."""
+def drawn_film(seed: int, folder: Path) -> Film:
+    """The film of a seed: ordinary if that is even, else hard; folder: for the display file."""
     wall = walls.NAMES[seed % len(walls.NAMES)]
-    setting = drawn("hard" if hard else "ordinary", np.random.default_rng([seed, int(hard)]))
+    kind: Kind = "hard" if seed % 2 else "ordinary"
+    setting = drawn(kind, np.random.default_rng([seed, seed % 2]))
     return Film(
-        f"{'hard' if hard else 'ordinary'}-{seed}.mp4",
+        f"{kind}-{seed}.mp4",
+        kind,
         f"{wall}: {setting.in_words()}",
         walls.wall_file(wall, folder),
         setting,
@@ -72,6 +77,7 @@ def stranger_film(name: str, seed: int, folder: Path) -> Film:
     stranger, setting = STRANGERS[name], stranger_setting(name, seed)
     return Film(
         f"{name}-{seed}{stranger.ending}",
+        name,
         f"{stranger.about}, {wall}: {setting.in_words()}",
         walls.wall_file(wall, folder),
         setting,
@@ -92,4 +98,4 @@ def fault_films(first: int, folder: Path) -> Iterator[Film]:
         rng = np.random.default_rng([seed, 2])
         setting, fault = drawn("ordinary", rng), str(rng.choice(faults))
         about = f"{fault}: {setting.in_words()}"
-        yield Film(f"{kind}-{seed}.mp4", about, sign, setting, seed, (fault,))
+        yield Film(f"{kind}-{seed}.mp4", kind, about, sign, setting, seed, (fault,))

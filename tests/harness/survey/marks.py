@@ -1,12 +1,12 @@
 """How well `foreglow survey` reads films: each film is made, read by the command, and judged.
 
-    python -m tests.harness.survey.marks --films 20            # ordinary settings
-    python -m tests.harness.survey.marks --films 20 --hard
-    python -m tests.harness.survey.marks --only 17 --keep film.mp4
+    python -m tests.harness.survey.marks --films 20            # ordinary and hard by turns
+    python -m tests.harness.survey.marks --only 17 --folder films
     python -m tests.harness.survey.marks --strangers all       # as other people film
     python -m tests.harness.survey.marks --faults              # walls with a fault each
 
-The truth comes from a bench on which each LED is lit alone. The same seed gives the same film.
+The truth comes from a bench on which each LED is lit alone. The same seed gives the same film. With
+`--folder`, films are kept and read again, and so are the marks, in `marks.jsonl`.
 """
 
 from __future__ import annotations
@@ -15,14 +15,13 @@ import argparse
 import json
 import os
 import resource
-import shutil
 import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -33,37 +32,10 @@ from emulator.description.display import Display
 from tests.harness.survey.filming import true_places
 from tests.harness.survey.filming.strangers import STRANGERS
 from tests.harness.survey.films import Film, drawn_film, fault_films, stranger_film
+from tests.harness.survey.mark import Mark, Row, table
 
 _LONGEST_S = 900
 _MOST_BYTES = 4 << 30  # of memory for the command
-
-
-@dataclass(frozen=True)
-class Mark:
-    """How a film was read. leds: placed by the plan; right: where they are, or dark if they are;
-    wrong: elsewhere, without a flag; lost: called dark, without a flag; flagged: of all.
-
-    legible: of the LEDs, those that somebody could read who knew where they are (`Take.legible`).
-    seconds: of the processor for a minute of film; mb: the most memory of any reading so far.
-    """
-
-    leds: int
-    right: int
-    wrong: int
-    lost: int
-    flagged: int
-    legible: int = 0
-    seconds: float = 0.0
-    mb: float = 0.0
-    says: str = ""
-
-    def __str__(self) -> str:
-        return (
-            f"right {self.right} of {self.leds} ({100 * self.right / max(self.leds, 1):.2f} %),"
-            f" wrong {self.wrong}, lost {self.lost}, flagged {self.flagged},"
-            f" legible {self.legible}; {self.seconds:.0f} s a minute, {self.mb:.0f} MB"
-            f" {self.says}".rstrip()
-        )
 
 
 def judged(display: Display, truth: np.ndarray, told: dict[str, Any]) -> Mark:
@@ -77,12 +49,13 @@ def judged(display: Display, truth: np.ndarray, told: dict[str, Any]) -> Mark:
         key = int(wiring.line[number]), int(wiring.led[number])
         one = where.get(key, {"column": None, "row": None})
         lights = truth[place]
-        if one["column"] is None:
-            right, kind = not lights.any(), "lost"
+        if key in flags:
+            counts["flagged"] += 1
+        elif one["column"] is None:
+            counts["lost" if lights.any() else "right"] += 1
         else:
-            right, kind = bool(lights[one["row"], one["column"]]), "wrong"
-        counts["right" if right else kind if key not in flags else "unsure"] += 1
-    return Mark(len(numbers), counts["right"], counts["wrong"], counts["lost"], len(flags))
+            counts["right" if lights[one["row"], one["column"]] else "wrong"] += 1
+    return Mark(leds=len(numbers), **counts)
 
 
 def marked(film: Film, path: Path) -> Mark:
@@ -102,20 +75,20 @@ def marked(film: Film, path: Path) -> Mark:
     try:
         told = json.loads(done.stdout)
         mark = judged(film.display, truth, told)
-        says = _fault_in_words(film.faults, told)
+        named = told.get("faults", [])
+        says = _fault_in_words(film.faults, named)
+        mark = replace(mark, named=len(named), refused=0)
     except (ValueError, KeyError, TypeError) as error:
-        leds = len(truth)
-        last = (done.stderr.strip().splitlines() or [repr(error)])[0]
-        mark, says = Mark(leds, 0, 0, 0, leds), f"exit {done.returncode}: {last}"
+        last = (done.stderr.strip().splitlines() or [repr(error)])[-1]
+        mark, says = Mark(len(truth), refused=1), f"exit {done.returncode}: {last}"
     minutes = _lasts_s(path) / 60
     took_s = time.monotonic() - begin_s
     costs = {"seconds": cpu_s / minutes, "mb": after.ru_maxrss / 1024}
     return replace(mark, **costs, says=f"({took_s:.0f} s by the clock) {says}")
 
 
-def _fault_in_words(faults: tuple[str, ...], told: dict[str, Any]) -> str:
+def _fault_in_words(faults: tuple[str, ...], named: list[list[str]]) -> str:
     """Whether the command names the wall's fault, or one that looks the same."""
-    named = told.get("faults", [])
     if not faults:
         return f"names {named[:2]}" if named else ""
     if any(faults[0] in likes for likes in named):
@@ -138,36 +111,36 @@ def main() -> None:
     )
     parser.add_argument("--films", type=int, default=200)
     parser.add_argument("--first", type=int, default=0, help="the first seed")
-    parser.add_argument("--hard", action="store_true")
     parser.add_argument("--strangers", choices=["all", *STRANGERS], help="as other people film")
     parser.add_argument("--faults", action="store_true", help="walls with a fault each")
     parser.add_argument("--only", type=int, metavar="SEED", help="one film")
-    parser.add_argument("--keep", type=Path, metavar="FILM", help="keep the last film there")
     parser.add_argument("--folder", type=Path, help="keep films there; read those made before")
     parser.add_argument("--make", action="store_true", help="only make the films")
     asked = parser.parse_args()
     import cv2
 
     cv2.setNumThreads(1)
-    marks = []
+    rows: list[Row] = []
     with tempfile.TemporaryDirectory() as made:
-        folder = Path(made)
-        where = asked.folder or folder
-        for film in films(asked, folder):
+        where = (asked.folder or Path(made)).absolute()
+        where.mkdir(parents=True, exist_ok=True)
+        for film in films(asked, where):
             print(f"{film.name}  {film.about}", flush=True)
-            path = where / film.name
-            if not (asked.folder and path.exists()):
-                made_whole(film, where)
-            if not asked.make:
-                mark = marked(film, path.absolute())
-                marks.append(replace(mark, legible=film.legible()))
-                print(f"    {marks[-1]}", flush=True)
-            if asked.keep and path.is_dir():
-                shutil.copytree(path, asked.keep)
-            elif asked.keep:
-                shutil.copy(path, asked.keep)
-    if len(marks) > 1:
-        print(f"{len(marks)} films: {total(marks)}")
+            truth = where / f"{film.name}.truth.json"
+            if not truth.exists():
+                truth.write_text(json.dumps(made_whole(film, where)))
+            if asked.make:
+                continue
+            mark = replace(
+                marked(film, where / film.name), legible=json.loads(truth.read_text())["legible"]
+            )
+            print(f"    {mark}", flush=True)
+            rows.append(Row(film.kind, Path(film.wall).stem, mark))
+            with (where / "marks.jsonl").open("a") as log:
+                log.write(json.dumps({"name": film.name, "version": version(), **rows[-1].plain()}))
+                log.write("\n")
+    if rows:
+        print(f"\nmain at {version()}\n\n" + "\n".join(table(rows)))
 
 
 def films(asked: argparse.Namespace, folder: Path) -> Iterator[Film]:
@@ -180,29 +153,28 @@ def films(asked: argparse.Namespace, folder: Path) -> Iterator[Film]:
         yield from (stranger_film(name, first, folder) for name in names)
     else:
         count = asked.films if asked.only is None else 1
-        yield from (drawn_film(seed, asked.hard, folder) for seed in range(first, first + count))
+        yield from (drawn_film(seed, folder) for seed in range(first, first + count))
 
 
-def made_whole(film: Film, where: Path) -> None:
-    """Make a film, whole or not at all, and say what it took."""
+def made_whole(film: Film, where: Path) -> dict[str, Any]:
+    """Make a film, whole or not at all; returns the truth about it, and says what it took."""
     begin_s = time.process_time()
     with tempfile.TemporaryDirectory(dir=where) as part:
         path = film.write(Path(part)).rename(where / film.name)
     took_s = time.process_time() - begin_s
     print(f"    made in {took_s:.0f} s, {_lasts_s(path):.1f} s long", flush=True)
-
-
-def total(marks: list[Mark]) -> Mark:
-    """All films as one; the costs are the means, the memory the most."""
-    counts = {
-        key: sum(getattr(mark, key) for mark in marks)
-        for key in ("leds", "right", "wrong", "lost", "flagged", "legible")
+    return {
+        "about": film.about,
+        "faults": film.faults,
+        "command": f"foreglow survey {film.wall} {path} --json",
+        "legible": film.legible(),
     }
-    return Mark(
-        **counts,
-        seconds=float(np.mean([mark.seconds for mark in marks])),
-        mb=max(mark.mb for mark in marks),
-    )
+
+
+def version() -> str:
+    """The commit that last changed what is judged."""
+    ask = ["git", "log", "-1", "--format=%h", "--", "harness", "emulator"]
+    return subprocess.run(ask, capture_output=True, text=True, check=True).stdout.strip()
 
 
 if __name__ == "__main__":

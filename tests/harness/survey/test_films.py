@@ -32,7 +32,7 @@ BARE = replace(
 @pytest.mark.slow
 def test_a_film_of_a_sound_wall_is_read_whole(tmp_path: Path) -> None:
     """Bare LEDs, a portrait film: all but a few are placed, none wrongly without a flag."""
-    film = Film("film.mp4", "bare", "sign", BARE, seed=1)
+    film = Film("film.mp4", "ordinary", "bare", "sign", BARE, seed=1)
     mark = marked(film, film.write(tmp_path))
     assert mark.wrong == mark.lost == 0, str(mark)
     assert mark.right >= 0.99 * mark.leds, str(mark)
@@ -42,7 +42,7 @@ def test_a_film_of_a_sound_wall_is_read_whole(tmp_path: Path) -> None:
 def test_a_film_shows_the_fault_of_the_wall(tmp_path: Path) -> None:
     """Two runs of the sign in each other's place: the LEDs are found there, and the fault."""
     fault = "runs-exchanged run=1 other=2"
-    film = Film("film.mp4", fault, "sign", SMALL, 2, (fault,))
+    film = Film("film.mp4", "ordinary", fault, "sign", SMALL, 2, (fault,))
     mark = marked(film, film.write(tmp_path))
     assert mark.wrong == mark.lost == 0, str(mark)
     assert "fault named" in mark.says, str(mark)

@@ -27,7 +27,7 @@ from tests.harness.survey.filming.settings import Front, Setting
 
 _CUP_MM = 1.6  # radius of the lit cup of a 5050 package, from memory
 _CROSSTALK = np.array([[0.88, 0.09, 0.03], [0.08, 0.84, 0.08], [0.02, 0.12, 0.86]])
-_SUB = 4  # points of the coarse raster along a cell
+_SUB = 4  # points of the coarse raster along a cell; even, so that an LED is between four
 _MIRROR = 0.6  # white walls, as [cover] wall_reflectance
 
 
@@ -75,44 +75,37 @@ class Face:
         self._placed = ~display.gap
         exponent = beam_exponent(display.chip.half_angle_deg)
         glued = self._glued(display, min(front.glued_mm, 0.08 * min(pitch)), rng)
-        self._own, self._transmission = self._spots(front, exponent, glued, rng)
+        spots = self._spots(front, exponent, glued, rng)
+        self._own, self._transmission = (cv2.split(each) for each in spots)
         self._wide = self._kernel(front, exponent)
-        self._still = self._by_daylight(setting, rng)
+        self._still = cv2.split(self._by_daylight(setting, rng))
 
     def candela(self, cells: NDArray[np.float32]) -> Image:
         """Luminous intensity (rows, columns, 3) of the LEDs, each as it is, for their light."""
         return np.asarray((cells * self._bins) @ self._colours)
 
-    def light(self, candela: Image, lamps: Image | float) -> Image:
-        """Luminance (h, w, 3) of the front for the intensity of each LED (rows, columns, 3).
+    def light(self, candela: Image, lamps: Image | float) -> list[Image]:
+        """Luminance (h, w) of the front, each channel, for the intensity of each LED (rows,
+        columns, 3).
 
         lamps: (h, w) or a number, the light of the room over its mean.
         """
-        if isinstance(lamps, np.ndarray):
-            front = cv2.multiply(self._still, cv2.merge((lamps, lamps, lamps)))
-        else:
-            front = self._still * np.float32(lamps)
         (wide, high), (rows, columns) = self._cell, self._grid
         size = (columns * wide, rows * high)
-        wall = front[high:-high, wide:-wide]
-        lit = cv2.resize(candela, size, interpolation=cv2.INTER_NEAREST)
-        wall += cv2.multiply(lit, self._own)
-        wall += cv2.multiply(self._spread(candela, size), self._transmission)
-        return front
-
-    def _spread(self, candela: Image, size: tuple[int, int]) -> Image:
-        """Light that leaks or spreads, (h, w, 3) on the wall of that size in px."""
-        rows, columns = self._grid
         points = np.zeros((rows * _SUB, columns * _SUB, 3), np.float32)
         points[_SUB // 2 :: _SUB, _SUB // 2 :: _SUB] = candela
-        spread = cv2.filter2D(points, -1, self._wide, borderType=cv2.BORDER_CONSTANT)
-        # An LED's point is half a step right of and below the middle of its cell.
-        step = [_SUB / px for px in self._cell]
-        fit = np.array([[step[0], 0, step[0] / 2], [0, step[1], step[1] / 2]])
-        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        return np.asarray(
-            cv2.warpAffine(spread, fit, size, flags=how, borderMode=cv2.BORDER_REPLICATE)
-        )
+        middle = (self._wide.shape[0] // 2 - 1,) * 2
+        around = cv2.filter2D(points, -1, self._wide, None, middle, 0, cv2.BORDER_CONSTANT)
+        fronts = []
+        for channel in range(3):
+            front = cv2.multiply(self._still[channel], lamps)
+            wall = front[high:-high, wide:-wide]
+            lit = cv2.resize(candela[..., channel], size, interpolation=cv2.INTER_NEAREST)
+            wall += cv2.multiply(lit, self._own[channel], lit)
+            lit = cv2.resize(around[..., channel], size)
+            wall += cv2.multiply(lit, self._transmission[channel], lit)
+            fronts.append(front)
+        return fronts
 
     def _glued(self, display: Display, glued_mm: float, rng: np.random.Generator) -> Floats:
         """(rows, columns, 2) mm: how far each LED is off its cell's middle, by strips."""
@@ -180,14 +173,12 @@ class Face:
     def _kernel(self, front: Front, exponent: float) -> Image:
         """What an LED of 1 cd gives the points around it, in cd/m²."""
         step = [pitch / _SUB for pitch in self._pitch]
-        reach = 3 * _SUB
-        at = np.arange(-reach, reach + 1)
+        # An LED is at the corner of four points.
+        at = np.arange(-3 * _SUB, 3 * _SUB) + 0.5
         away = np.hypot(at * step[0], (at * step[1])[:, None])
         if front.kind == "bleeding":
-            # Points before their LED see it nearer than a step: the mean over the point's area.
-            inner = np.hypot(away, 0.4 * step[0])
             depth_mm = front.depth * min(self._pitch)
-            return (illuminance_lx(inner, depth_mm, 1.0, exponent) * 0.5 / math.pi).astype(
+            return (illuminance_lx(away, depth_mm, 1.0, exponent) * 0.5 / math.pi).astype(
                 np.float32
             )
         around = np.exp(-(away**2) / (2 * (0.7 * self._pitch[0]) ** 2))
@@ -231,7 +222,7 @@ class Face:
         walls = np.maximum(x - 0.46 * pitch[0], y - 0.46 * pitch[1]) > 0
         shown[:] = 0.55
         if front.kind == "printed":
-            shown *= self._transmission
+            shown *= cv2.merge(self._transmission)
             shown[walls] *= 0.9  # the cells' walls shine through the print a little
         else:
             shown[walls] = timber[walls]

@@ -38,9 +38,9 @@ def write_film(path: Path, frames: Iterable[tuple[float, Picture]], setting: Set
         stream.bit_rate = int(clip.mbit * 1e6)
         stream.codec_context.time_base = stream.time_base = Fraction(1, _TICKS)
         if clip.codec in ("h264", "hevc"):
-            # About what encoders of telephones reach, which have no time for more.
-            preset = "ultrafast" if clip.mbit > 5 else "superfast"
-            stream.options = {"preset": preset, "threads": "1"}
+            # As telephones, which have no time for more. At these rates, slower presets came out
+            # no nearer to the frames (within 0.2 dB).
+            stream.options = {"preset": "ultrafast", "threads": "1"}
         for time_s, picture in itertools.chain([first], frames):
             # BT.601, half of the lines and columns of colour.
             planes = cv2.cvtColor(picture, cv2.COLOR_RGB2YUV_I420)

@@ -19,7 +19,6 @@ from tests.harness.survey.filming.shot import Shot, steps_of
 from tests.harness.survey.filming.shutter import Played, Pwm, mean_light
 from tests.harness.survey.filming.surroundings import Surroundings
 
-_GRID = 8  # px between the rays that are traced; those between them are interpolated
 ROUGH = 4  # px of the frame for one of its rough picture
 
 
@@ -69,9 +68,11 @@ class Scene:
         self._delays_s = cells[..., 1] * self._line_s
         self._hand = Hand.holding(lasts_s + 1, setting.place.sway, rng, setting.place.arrives_s)
         self._passers = Passers(setting.room, lasts_s, rng)
-        # One ray more at the right and the bottom: the last px are before it.
-        count = (math.ceil(camera.height / _GRID) + 1, math.ceil(camera.width / _GRID) + 1)
-        down, across = np.mgrid[: count[0], : count[1]] * float(_GRID)
+        # Rays are traced in the middle of each square of a grid, and of those around the picture;
+        # between them they are interpolated, within about 0.03 px.
+        self._grid = grid = 16 if camera.height >= 1000 else 8
+        count = (math.ceil(camera.height / grid) + 2, math.ceil(camera.width / grid) + 2)
+        down, across = np.mgrid[: count[0], : count[1]] * float(grid) - (grid + 1) / 2
         self._rays = shot.lens.rays(np.stack((across, down), axis=-1))
         self._rows_s = down[:, 0] * self._line_s
         edge = np.concatenate([self._rays[0], self._rays[-1], self._rays[:, 0], self._rays[:, -1]])
@@ -94,7 +95,9 @@ class Scene:
     def still(self, cells: NDArray[np.float32]) -> Light:
         """The light while the cells give this light (rows, columns, 3), and nothing moves."""
         candela = self._face.candela(cells)
-        front = cv2.GaussianBlur(self._face.light(candela, 1.0), (0, 0), self._blur)
+        front = [
+            cv2.GaussianBlur(plane, (0, 0), self._blur) for plane in self._face.light(candela, 1.0)
+        ]
         return self._seen(front, self._room.light(candela, 1.0, False), self._shot.pose)
 
     def frame(self, show: Played, begin_s: float, open_s: float) -> Light:
@@ -108,10 +111,12 @@ class Scene:
                 for lines_s, part in zip(self._ripples_s, (self._face, self._room), strict=True)
             ]
         blink = bool(room.blinker_hz) and begin_s * room.blinker_hz % 1 < 0.5
-        front = self._face.light(candela, lamps[0])
         # Focus, lens and the hand's own movement while the shutter is open.
         blur = math.hypot(self._blur, self._smear(begin_s, open_s) / math.sqrt(12))
-        front = cv2.GaussianBlur(front, (0, 0), blur, borderType=cv2.BORDER_REPLICATE)
+        front = [
+            cv2.GaussianBlur(plane, (0, 0), blur, borderType=cv2.BORDER_REPLICATE)
+            for plane in self._face.light(candela, lamps[0])
+        ]
         around = self._room.light(candela, lamps[1], blink)
         pose = self._hand.at(self._shot.pose, begin_s + open_s / 2 + self._rows_s)
         pose = Pose(pose.turn[:, None], pose.place_mm[:, None])
@@ -129,68 +134,71 @@ class Scene:
         middle = self._shot.lens.pixels(poses.seen(np.zeros(3)))
         return float(np.linalg.norm(middle[1] - middle[0]))
 
-    def _seen(self, front: NDArray[np.float32], around: NDArray[np.float32], pose: Pose) -> Light:
+    def _seen(self, front: list[Image], around: Image, pose: Pose) -> Light:
         """Both through the lens; pose: one, or (lines of rays, 1) as each line is read."""
         mm = pose.on_wall(self._rays)
-        camera = self._setting.camera
+        camera, grid = self._setting.camera, self._grid
         # All of it first; what is around has no fine parts. Each px is the mean of 4 × 4.
         whole = (0, 0, camera.width // ROUGH, camera.height // ROUGH)
         at = self._room.raster.px(mm).astype(np.float32)
-        middle = (ROUGH - 1) / 2
-        places = _between(at, ROUGH, (middle, middle), whole)
+        places = _between(at, grid // ROUGH, whole)
         rough = cv2.remap(around, places, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         at = self._face.raster.px(mm).astype(np.float32)
-        places = _between(at, ROUGH, (middle, middle), whole)
-        small = cv2.resize(front, None, fx=1 / ROUGH, fy=1 / ROUGH, interpolation=cv2.INTER_AREA)
-        factor = np.array(small.shape[1::-1]) / front.shape[1::-1]
-        places = ((places + 0.5) * factor - 0.5).astype(np.float32)
+        small = cv2.merge(
+            [
+                cv2.resize(plane, None, fx=1 / ROUGH, fy=1 / ROUGH, interpolation=cv2.INTER_AREA)
+                for plane in front
+            ]
+        )
+        factor = np.array(small.shape[1::-1]) / front[0].shape[::-1]
+        places = _between(((at + 0.5) * factor - 0.5).astype(np.float32), grid // ROUGH, whole)
         # The front covers the middle of its surroundings.
         cv2.remap(small, places, None, cv2.INTER_LINEAR, rough, cv2.BORDER_TRANSPARENT)
         box = self._box(at)
         light = Light(
             rough, box, np.empty((4, 2 * (box[3] - box[1]), 2 * (box[2] - box[0])), np.float32)
         )
-        finer = tuple(2 * edge for edge in box)
         for number, channel in enumerate((0, 1, 1, 2)):
             light.fine[number] = light.in_box(rough[..., channel])
-            places = _between(at, 2, (number % 2, number // 2), finer)
-            plane = cv2.extractChannel(front, channel)
+            # A px of the mosaic is half a px left or right of the middle of its 2 × 2.
+            down, across = ((odd - 0.5) / grid for odd in divmod(number, 2))
+            moved = _moved(_moved(at, down, 0), across, 1)
+            places = _between(moved, grid // 2, tuple(2 * edge for edge in box))
             cv2.remap(
-                plane, places, None, cv2.INTER_LINEAR, light.fine[number], cv2.BORDER_TRANSPARENT
-            )
+                front[channel], places, None, cv2.INTER_LINEAR, light.fine[number],
+                cv2.BORDER_TRANSPARENT,
+            )  # fmt: skip
         return light
 
     def _box(self, at: NDArray[np.float32]) -> tuple[int, int, int, int]:
         """`Light.box`, with a margin; at: raster px (…, 2) of the rays."""
         inside = np.all((at > -1) & (at < np.array(self._face.raster.shape[::-1])), axis=-1)
         rows, columns = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
-        each, camera = _GRID // ROUGH, self._setting.camera
+        each, camera = self._grid // ROUGH, self._setting.camera
         if not rows.size:
-            rows = columns = np.zeros(1, int)
+            rows = columns = np.ones(1, int)
         return (
-            max(int(columns[0] - 3) * each, 0),
-            max(int(rows[0] - 3) * each, 0),
-            min(int(columns[-1] + 4) * each, camera.width // ROUGH),
-            min(int(rows[-1] + 4) * each, camera.height // ROUGH),
+            max(int(columns[0] - 2) * each, 0),
+            max(int(rows[0] - 2) * each, 0),
+            min(int(columns[-1] + 1) * each, camera.width // ROUGH),
+            min(int(rows[-1] + 1) * each, camera.height // ROUGH),
         )
 
 
-def _between(
-    at: NDArray[np.float32], step: int, first: tuple[float, float], box: tuple[int, int, int, int]
-) -> NDArray[np.float32]:
-    """Values (h, w, 2) between those of the rays, at every `step` px of the picture.
+def _moved(at: NDArray[np.float32], share: float, axis: int) -> NDArray[np.float32]:
+    """Values of rays that are a share of the grid's step further on, less than half of one."""
+    return np.asarray(at + np.float32(share) * np.gradient(at, axis=axis).astype(np.float32))
 
-    first: the px (x, y) of the first. box: left, top, right, bottom of the part, in such steps.
+
+def _between(at: NDArray[np.float32], each: int, box: tuple[int, ...]) -> NDArray[np.float32]:
+    """Values (h, w, 2) between those of the rays, in the middle of each of `each` × `each` parts of
+    the grid's squares.
+
+    box: left, top, right, bottom of what is asked for, counted in such parts.
     """
     left, top, right, bottom = box
-    fit = np.array(
-        [
-            [step / _GRID, 0, (first[0] + step * left) / _GRID],
-            [0, step / _GRID, (first[1] + step * top) / _GRID],
-        ]
-    )
-    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    size = (right - left, bottom - top)
-    return np.asarray(
-        cv2.warpAffine(at, fit, size, flags=how, borderMode=cv2.BORDER_REPLICATE), np.float32
-    )
+    first = (top // each, left // each)
+    rays = at[first[0] : -(-bottom // each) + 2, first[1] : -(-right // each) + 2]
+    fine = cv2.resize(rays, None, fx=each, fy=each)
+    down, across = top - (first[0] - 1) * each, left - (first[1] - 1) * each
+    return np.asarray(fine[down : down + bottom - top, across : across + right - left])

@@ -23,6 +23,7 @@ Picture = NDArray[np.uint8]
 _STOP = 1.8  # f-number
 _READ_E = 3.0
 _CLIPPED = 0.03  # of a frame may be clipped: our guess
+_LEVELS = 40_000  # of a full pixel, in tables
 _GREY = 0.16  # mean of a metered frame, as a share of a full pixel: our guess
 
 
@@ -94,24 +95,24 @@ class Sensor:
         self._noise = rng.standard_normal((camera.height + 64, camera.width + 256), np.float32)
         # The least gain is 1, so that what is clipped is white.
         gains = np.array([camera.balance[0], 1.0, camera.balance[1]])
-        self._gains = gains / gains.min()
+        self._curves = [_curve(gain, camera.shoulder) for gain in gains / gains.min()]
         self._before: Picture | None = None
 
     def veil(self, light: Light) -> Light:
         """The light with the lens's glare, and its ghost mirrored through the middle; in place."""
         camera, rough = self._camera, light.rough
         high, wide = rough.shape[:2]
-        veil = cv2.GaussianBlur(rough, (0, 0), high / 120)
-        tiny = cv2.resize(rough, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
-        veil += cv2.resize(cv2.GaussianBlur(tiny, (0, 0), high / 4 / 12), (wide, high))
-        veil *= 0.5 * camera.glare
+        half = cv2.resize(rough, (wide // 2, high // 2), interpolation=cv2.INTER_AREA)
+        tiny = cv2.resize(half, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        veil = cv2.GaussianBlur(half, (0, 0), high / 240)
+        veil += cv2.resize(cv2.GaussianBlur(tiny, (0, 0), high / 4 / 12), veil.shape[1::-1])
+        veil *= np.float32(0.5 * camera.glare)
         if camera.ghost:
-            veil += camera.ghost * np.array([0.4, 1.0, 0.6], np.float32) * rough[::-1, ::-1]
-        rough *= 1 - camera.glare
-        rough += veil
+            veil += np.array([0.4, 1.0, 0.6], np.float32) * camera.ghost * half[::-1, ::-1]
+        veil = cv2.resize(veil, (wide, high))
+        cv2.scaleAdd(rough, 1 - camera.glare, veil, rough)
         for plane, channel in zip(light.fine, (0, 1, 1, 2), strict=True):
-            plane *= 1 - camera.glare
-            plane += light.in_box(veil[..., channel])
+            cv2.scaleAdd(plane, 1 - camera.glare, light.in_box(veil[..., channel]), plane)
         return light
 
     def develop(self, light: Light, exposed: Exposed) -> Picture:
@@ -120,12 +121,11 @@ class Sensor:
         Outside the box, noise is that of four px together, as reduced as most cameras' is.
         """
         electrons = self._camera.full_well_e * 50 / exposed.iso
-        rough = np.stack(
+        rough = cv2.merge(
             [
-                self._read(light.rough[..., channel], exposed, 4 * electrons, channel)
-                for channel in range(3)
-            ],
-            axis=-1,
+                self._read(plane, exposed, 4 * electrons, channel)
+                for channel, plane in enumerate(cv2.split(light.rough))
+            ]
         )
         picture = cv2.resize(rough, (self._camera.width, self._camera.height))
         _, high, wide = light.fine.shape
@@ -143,29 +143,19 @@ class Sensor:
 
     def _read(self, light: Image, exposed: Exposed, electrons: float, channel: int) -> Picture:
         """Code values (h, w) of light (h, w) in cd/m², with noise; electrons: of a full pixel."""
-        raw = light * np.float32(exposed.per_cdm2 * electrons)
-        raw += self._grain(raw.shape) * np.sqrt(raw + _READ_E**2)
-        np.clip(raw, 0, electrons, out=raw)
-        raw *= np.float32(self._gains[channel] / electrons)
-        return self._toned(raw)
+        light *= np.float32(exposed.per_cdm2 * electrons)
+        noise = np.sqrt(light + np.float32(_READ_E**2))
+        noise *= self._grain(light.shape)
+        # Above white as well, as the noise is added first; below 0 nothing is left.
+        filled = cv2.addWeighted(light, _LEVELS / electrons, noise, _LEVELS / electrons, 0)
+        np.clip(filled, 0, 65535, out=filled)
+        return np.asarray(self._curves[channel].take(filled.astype(np.uint16)))
 
     def _grain(self, shape: tuple[int, ...]) -> Image:
         """A part (h, w) of the noise, another one each time."""
         down = self._rng.integers(0, self._noise.shape[0] - shape[0])
         across = self._rng.integers(0, self._noise.shape[1] - shape[1])
         return self._noise[down : down + shape[0], across : across + shape[1]]
-
-    def _toned(self, light: Image) -> Picture:
-        """Code values of light (h, w), 1 is white: a soft end, then the curve of sRGB."""
-        np.minimum(light, 1, out=light)
-        soft = self._camera.shoulder
-        if soft:
-            light *= (1 + soft) / (1 + soft * light)
-        # IEC 61966-2-1 by its root, within 1 code value (see emulator.light.wall).
-        root = np.sqrt(light + 0.0022329) * 218.51
-        root += 50.904
-        root -= 3737.0 / root
-        return np.asarray(root, np.uint8)
 
     def _finished(self, picture: Picture, before: Picture | None) -> Picture:
         """Sharpened, with halos; and less noisy where little changed since the frame before."""
@@ -174,8 +164,17 @@ class Sensor:
             soft = cv2.GaussianBlur(picture, (5, 5), 1.5)
             picture = cv2.addWeighted(picture, 1 + camera.sharpen, soft, -camera.sharpen, 0)
         if camera.smooth and before is not None:
-            change = cv2.cvtColor(cv2.absdiff(picture, before), cv2.COLOR_RGB2GRAY)
-            still = cv2.blur(cv2.compare(change, 20, cv2.CMP_LT), (5, 5))
+            green = [cv2.extractChannel(each, 1) for each in (picture, before)]
+            still = cv2.blur(cv2.compare(cv2.absdiff(*green), 20, cv2.CMP_LT), (5, 5))
             kept = cv2.addWeighted(picture, 1 - camera.smooth, before, camera.smooth, 0)
             cv2.copyTo(kept, cv2.compare(still, 200, cv2.CMP_GT), picture)
         return np.asarray(picture)
+
+
+def _curve(gain: float, shoulder: float) -> Picture:
+    """(65536,) code values of what the sensor read, `_LEVELS` if full: gain, a soft end, then
+    the curve of sRGB (IEC 61966-2-1)."""
+    light = np.minimum(np.minimum(np.arange(65536) / _LEVELS, 1) * gain, 1)
+    light *= (1 + shoulder) / (1 + shoulder * light)
+    toned = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    return np.round(255 * toned).astype(np.uint8)

@@ -12,6 +12,7 @@ import numpy as np
 
 FrontKind = Literal["bare", "paper", "printed", "bleeding"]
 Exposure = Literal["auto", "locked dark", "set"]
+Kind = Literal["ordinary", "hard"]
 
 
 @dataclass(frozen=True)
@@ -159,13 +160,13 @@ class Setting:
             f" glare {camera.glare:.3f} blur {camera.blur_px:.1f} px"
             f"{f' smooth {camera.smooth:.1f}' if camera.smooth else ''}; {clip.fps:g} fps"
             f"{' varying' * clip.varying}"
-            f"{f' pace {clip.pace:g}' if clip.pace else ''} {clip.codec} {clip.mbit:.1f} Mbit/s"
+            f"{f' pace {clip.pace:.2g}' if clip.pace else ''} {clip.codec} {clip.mbit:.1f} Mbit/s"
             f"{f' rotated {clip.rotation_deg}' if clip.rotation_deg else ''}"
             f"{' upright' * clip.upright}; PWM {self.pwm_hz:.0f} Hz"
         )
 
 
-def drawn(kind: Literal["ordinary", "hard"], rng: np.random.Generator) -> Setting:
+def drawn(kind: Kind, rng: np.random.Generator) -> Setting:
     """A setting by chance, ordinary or hard."""
     hard = kind == "hard"
     pwm_hz = float(rng.choice([430.0, 1200.0, 2000.0, 19000.0]))
@@ -231,7 +232,7 @@ def _camera(hard: bool, rng: np.random.Generator) -> Camera:
 def _place(hard: bool, rng: np.random.Generator) -> Place:
     most = 60.0 if hard else 45.0
     azimuth = float(rng.uniform(-most, most))
-    least, widest = (6.0, 10.0) if hard else (12.0, 30.0)
+    least, widest = (6.0, 10.0) if hard else (12.0, 20.0)
     return Place(
         azimuth_deg=azimuth,
         elevation_deg=float(rng.uniform(-20, 20)),
@@ -243,16 +244,16 @@ def _place(hard: bool, rng: np.random.Generator) -> Place:
 
 
 def _clip(hard: bool, rng: np.random.Generator) -> Clip:
-    fps = float(rng.choice([24.0, 25.0, 29.97, 30.0, 59.94], p=[0.25, 0.25, 0.25, 0.2, 0.05]))
+    fps = float(rng.choice([24.0, 25.0, 29.97, 30.0], p=[0.35, 0.35, 0.2, 0.1]))
     portrait = rng.random() < 0.2
     return Clip(
-        before_s=rng.uniform(0.3, 2.0),
-        after_s=rng.uniform(0.5, 1.5),
-        pace=6.0 if rng.random() < 0.3 else None,
+        before_s=rng.uniform(0.3, 1.5),
+        after_s=rng.uniform(0.4, 1.0),
+        pace=float(rng.uniform(4, 6)),
         fps=fps,
         varying=bool(rng.random() < 0.6),
         dropped=float(rng.choice([0.0, 0.005, 0.02 if hard else 0.005])),
         doubled=float(rng.choice([0.0, 0.005])),
-        mbit=float(rng.uniform(2, 4) if hard else rng.uniform(8, 20)),
+        mbit=float(rng.uniform(2, 4) if hard else rng.uniform(6, 16)),
         rotation_deg=int(rng.choice([90, 270])) if portrait else 0,
     )

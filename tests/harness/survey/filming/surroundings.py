@@ -19,7 +19,7 @@ from tests.harness.survey.filming.lens import Floats
 from tests.harness.survey.filming.room import Image
 from tests.harness.survey.filming.settings import Setting
 
-_LARGEST = 800  # px of the raster's longer side
+_LARGEST = 480  # px of the raster's longer side
 _SPILL = 0.08
 
 
