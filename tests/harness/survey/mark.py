@@ -8,8 +8,8 @@ from typing import Any
 
 @dataclass(frozen=True)
 class Mark:
-    """How a film was read. Each LED that the plan places is one of these: right, where it is or dark
-    if it is; wrong, elsewhere; lost, called dark though it lights; flagged, uncertain.
+    """How a film was read. Each LED that the plan places is one of these: right, where it is, or
+    dark if it is; wrong, elsewhere; lost, called dark though it lights; flagged, uncertain.
 
     legible: of the LEDs, those that somebody could read who knew where they are (`Take.legible`).
     refused: 1 if the command gave no reading. named: how many faults it named.
