@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from emulator.description.display import Display
 from harness.campaign.campaign import single_faults
 from tests.harness.survey.filming import Setting, drawn, filmed, walls, write_film
 from tests.harness.survey.filming.film import Take
-from tests.harness.survey.filming.settings import Kind
+from tests.harness.survey.filming.settings import SMALL, Kind
 from tests.harness.survey.filming.strangers import STRANGERS, stranger_setting, write_stranger
 
 
@@ -88,7 +88,7 @@ def stranger_film(name: str, seed: int, folder: Path) -> Film:
 
 
 def fault_films(first: int, folder: Path) -> Iterator[Film]:
-    """Ordinary films of a wall, with a fault of each kind of the wiring and the strip."""
+    """Small films of a wall, with a fault of each kind of the wiring and the strip."""
     sign = walls.wall_file("sign", folder)
     of_kind = defaultdict(list)
     for fault in single_faults(load_display(sign)):
@@ -96,6 +96,7 @@ def fault_films(first: int, folder: Path) -> Iterator[Film]:
             of_kind[fault.name].append(str(fault))
     for seed, (kind, faults) in enumerate(of_kind.items(), first):
         rng = np.random.default_rng([seed, 2])
-        setting, fault = drawn("ordinary", rng), str(rng.choice(faults))
+        fault, angle = str(rng.choice(faults)), float(rng.uniform(-40, 40))
+        setting = replace(SMALL, place=replace(SMALL.place, azimuth_deg=angle))
         about = f"{fault}: {setting.in_words()}"
         yield Film(f"{kind}-{seed}.mp4", kind, about, sign, setting, seed, (fault,))

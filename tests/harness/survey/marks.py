@@ -29,6 +29,8 @@ import av
 import numpy as np
 
 from emulator.description.display import Display
+from harness.survey.told import told
+from tests.harness.survey.exact import seen_of
 from tests.harness.survey.filming import true_places
 from tests.harness.survey.filming.strangers import STRANGERS
 from tests.harness.survey.films import Film, drawn_film, fault_films, stranger_film
@@ -38,12 +40,12 @@ _LONGEST_S = 900
 _MOST_BYTES = 4 << 30  # of memory for the command
 
 
-def judged(display: Display, truth: np.ndarray, told: dict[str, Any]) -> Mark:
-    """The mark of what the command tells (its JSON); truth: as `true_places` gives it."""
+def judged(display: Display, truth: np.ndarray, answer: dict[str, Any]) -> Mark:
+    """The mark of what the command answers (its JSON); truth: as `true_places` gives it."""
     wiring = display.wiring
     numbers = np.flatnonzero(~wiring.hidden)
-    where = {(int(one["line"]), int(one["led"])): one for one in told["leds"]}
-    flags = {(int(one["line"]), int(one["led"])) for one in told["uncertain"]}
+    where = {(int(one["line"]), int(one["led"])): one for one in answer["leds"]}
+    flags = {(int(one["line"]), int(one["led"])) for one in answer["uncertain"]}
     counts = Counter[str]()
     for place, number in enumerate(numbers):
         key = int(wiring.line[number]), int(wiring.led[number])
@@ -73,10 +75,10 @@ def marked(film: Film, path: Path) -> Mark:
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     try:
-        told = json.loads(done.stdout)
-        mark = judged(film.display, truth, told)
-        named = told.get("faults", [])
-        says = _fault_in_words(film.faults, named)
+        answer = json.loads(done.stdout)
+        mark = judged(film.display, truth, answer)
+        named = answer.get("faults", [])
+        says = _fault_in_words(film, named)
         mark = replace(mark, named=len(named), refused=0)
     except (ValueError, KeyError, TypeError) as error:
         last = (done.stderr.strip().splitlines() or [repr(error)])[-1]
@@ -87,13 +89,27 @@ def marked(film: Film, path: Path) -> Mark:
     return replace(mark, **costs, says=f"({took_s:.0f} s by the clock) {says}")
 
 
-def _fault_in_words(faults: tuple[str, ...], named: list[list[str]]) -> str:
-    """Whether the command names the wall's fault, or one that looks the same."""
-    if not faults:
+def _fault_in_words(film: Film, named: list[list[str]]) -> str:
+    """Whether the command names the wall's fault, or what an exact film of the wall would name."""
+    found = [{_place(like) for like in likes} for likes in named]
+    if not film.faults:
         return f"names {named[:2]}" if named else ""
-    if any(faults[0] in likes for likes in named):
+    if len(found) == 1 and _place(film.faults[0]) in found[0]:
         return "fault named"
-    return f"fault NOT named, but {[likes[:3] for likes in named[:3]]}"
+    exact = [
+        [str(like) for like in cause.faults]
+        for cause in told(seen_of(film.display, film.faults)).causes
+    ]
+    if found == [{_place(like) for like in likes} for likes in exact]:
+        return f"as from exact drives: {[likes[:2] for likes in named] or 'nothing'}"
+    heads = [[likes[:2] for likes in some] for some in (named, exact)]
+    return f"fault NOT named, but {heads[0]}; from exact drives: {heads[1]}"
+
+
+def _place(fault: str) -> frozenset[str]:
+    """A fault's kind and place, without how much light is missing."""
+    loose = ("red=", "green=", "blue=", "level=", "passes=")
+    return frozenset(word for word in fault.split() if not word.startswith(loose))
 
 
 def _lasts_s(film: Path) -> float:

@@ -11,19 +11,10 @@ pytest.importorskip("cv2", reason="needs opencv: pip install 'foreglow[camera]'"
 pytest.importorskip("av", reason="needs PyAV: pip install 'foreglow[video]'")
 pytest.importorskip("scipy", reason="needs scipy: pip install 'foreglow[campaign]'")
 
-from tests.harness.survey.filming import Setting
-from tests.harness.survey.filming.settings import Camera, Clip, Front, Place, Room
+from tests.harness.survey.filming.settings import SMALL, Front
 from tests.harness.survey.films import Film
 from tests.harness.survey.marks import marked
 
-# Small, so that a film takes seconds: 432 × 240 px at 15 frames/s, 6 pictures/s.
-SMALL = Setting(
-    Front("paper", spread=0.05, glued_mm=0.3),
-    Room(lux=80, flicker=0.1, lamps=1),
-    Camera(width=432, height=240, readout_s=0.016, blur_px=0.6, exposure="set"),
-    Place(azimuth_deg=25, elevation_deg=-8, pitch_px=13),
-    Clip(before_s=0.6, after_s=0.4, fps=15.0, pace=6.0, mbit=3.0),
-)
 BARE = replace(
     SMALL, front=Front("bare", 0.03), clip=replace(SMALL.clip, rotation_deg=90), pwm_hz=430.0
 )
