@@ -17,6 +17,7 @@ from tests.harness.survey.filming import true_places, walls  # noqa: E402
 from tests.harness.survey.filming.files import write_film  # noqa: E402
 from tests.harness.survey.filming.lens import Lens, looking  # noqa: E402
 from tests.harness.survey.filming.scene import ROUGH, Scene  # noqa: E402
+from tests.harness.survey.filming.sensor import tone_curve  # noqa: E402
 from tests.harness.survey.filming.settings import (  # noqa: E402
     Camera,
     Clip,
@@ -104,6 +105,16 @@ def test_the_shutter_integrates_pulse_width_and_pictures() -> None:
     duty = np.where(moments_s < 0.104, pictures[0, ..., :1], pictures[1, ..., :1])
     expected = (phase < duty).mean(axis=-1)
     assert mean_light(show, pwm, begin_s, 0.007)[..., 0] == pytest.approx(expected, abs=2e-3)
+
+
+def test_the_tone_curve_is_that_of_srgb() -> None:
+    """The way back of IEC 61966-2-1: light of 0.4 codes more or less than a code gives it."""
+    code = np.arange(256)
+    value = np.clip((code + np.array([[-0.4], [0.4]])) / 255, 0, 1)
+    light = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    # A full pixel is 40,000 steps of the table.
+    assert (tone_curve(1.0, 0.0)[np.round(40_000 * light).astype(int)] == code).all()
+    assert tone_curve(2.0, 0.0)[20_000:].min() == 255
 
 
 def still_setting(**place: float) -> Setting:

@@ -95,7 +95,7 @@ class Sensor:
         self._noise = rng.standard_normal((camera.height + 64, camera.width + 256), np.float32)
         # The least gain is 1, so that what is clipped is white.
         gains = np.array([camera.balance[0], 1.0, camera.balance[1]])
-        self._curves = [_curve(gain, camera.shoulder) for gain in gains / gains.min()]
+        self._curves = [tone_curve(gain, camera.shoulder) for gain in gains / gains.min()]
         self._before: Picture | None = None
 
     def veil(self, light: Light) -> Light:
@@ -171,7 +171,7 @@ class Sensor:
         return np.asarray(picture)
 
 
-def _curve(gain: float, shoulder: float) -> Picture:
+def tone_curve(gain: float, shoulder: float) -> Picture:
     """(65536,) code values of what the sensor read, `_LEVELS` if full: gain, a soft end, then
     the curve of sRGB (IEC 61966-2-1)."""
     light = np.minimum(np.minimum(np.arange(65536) / _LEVELS, 1) * gain, 1)
