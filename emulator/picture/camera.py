@@ -125,8 +125,8 @@ class Camera(ClosingSource):
         """Release the camera; a second call does nothing."""
         self._frames.close()
 
-    def _open(self, camera: int | str) -> _Capture:
-        capture = _Capture(camera)
+    def _open(self, camera: int | str) -> Capture:
+        capture = Capture(camera)
         if self._exposure is not None:
             self.refused = capture.fix_exposure(self._exposure)
             for what in self.refused:
@@ -134,7 +134,7 @@ class Camera(ClosingSource):
         return capture
 
 
-class _Capture(Closing):
+class Capture(Closing):
     """A camera or file in OpenCV, as a device of frames. Raises SourceError if it does not open."""
 
     def __init__(self, camera: int | str) -> None:
@@ -149,10 +149,10 @@ class _Capture(Closing):
                 fix = "save it again, as MP4 with H.264."
             raise SourceError(f"the camera {camera} cannot be opened", fix=fix)
 
-    def reopened(self) -> _Capture:
+    def reopened(self) -> Capture:
         """Open it again from the beginning; this one is closed."""
         self.close()
-        return _Capture(self.camera)
+        return Capture(self.camera)
 
     def read(self) -> Frame:
         """The next frame, uint8 RGB (h, w, 3). Raises SourceError if there is none."""
@@ -185,7 +185,7 @@ class _Capture(Closing):
 class _ClipFrames(Closing):
     """The frames of a file at the time of the show, in a loop."""
 
-    def __init__(self, clip: _Capture) -> None:
+    def __init__(self, clip: Capture) -> None:
         import cv2  # of the extra `camera`
 
         self._clip = clip

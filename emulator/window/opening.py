@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from typing import ClassVar
 
 import pygame
 
-from emulator.description.display import Display
 from emulator.errors import WindowError
-from emulator.window.layout import first_size
 
 _FIX = (
     "run it where there is a screen, or on a virtual one (xvfb-run), or do without:"
@@ -17,6 +16,9 @@ _FIX = (
 )
 # SDL uses this by itself when it finds no screen; nobody would see the window.
 _NO_SCREEN = {"offscreen", "dummy"}
+
+FirstSize = Callable[[tuple[int, int] | None, float], tuple[int, int]]
+"""Width and height that a window opens with, from the most that the desktop has, and its scale."""
 
 
 class Glass:
@@ -29,14 +31,11 @@ class Glass:
 
     _open: ClassVar[int] = 0  # windows of this process; SDL ends with the last one
 
-    def __init__(self, display: Display, pixels_wide: int, scale: float | None) -> None:
-        """Open the window, no larger than the desktop. scale: None uses that of the screen.
-
-        Raises WindowError.
-        """
+    def __init__(self, title: str, size: FirstSize, scale: float | None) -> None:
+        """Open the window. scale: None uses that of the screen. Raises WindowError."""
         self._asked_scale = scale
         try:
-            self._open_window(display, pixels_wide, scale)
+            self._open_window(title, size, scale)
         except (pygame.error, WindowError) as error:
             if not Glass._open:
                 pygame.display.quit()
@@ -46,7 +45,7 @@ class Glass:
         Glass._open += 1
         self._closed = False
 
-    def _open_window(self, display: Display, pixels_wide: int, scale: float | None) -> None:
+    def _open_window(self, title: str, size: FirstSize, scale: float | None) -> None:
         pygame.display.init()
         driver = pygame.display.get_driver()
         asked = os.environ.get("SDL_VIDEODRIVER") or os.environ.get("SDL_VIDEO_DRIVER")
@@ -56,8 +55,8 @@ class Glass:
         # A desktop keeps some room for its own bars and the window's title.
         most = None if driver in _NO_SCREEN else (desktop[0], int(desktop[1] * 0.92))
         self.window = pygame.Window(
-            f"foreglow: {display.name}",
-            first_size(display, pixels_wide, most, scale or 1.0),
+            f"foreglow: {title}",
+            size(most, scale or 1.0),
             resizable=True,
             allow_high_dpi=True,
         )
@@ -68,7 +67,7 @@ class Glass:
         self.surface = self.window.get_surface()
         if scale is not None and self.density != 1:
             points = scale / self.density
-            self.window.size = first_size(display, pixels_wide, most, points)
+            self.window.size = size(most, points)
         pygame.key.set_repeat(350, 60)  # ms: hold S to step on
 
     @property

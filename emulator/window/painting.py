@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from enum import IntEnum
+from functools import partial
 
 import numpy as np
 import pygame
@@ -19,6 +20,7 @@ from emulator.errors import OutputClosedError
 from emulator.light.lettering import Colour
 from emulator.view.colours import ACCENT, DIM, EDGE, INK, PANEL, STRIP, SURROUND
 from emulator.view.surface import SCREEN_PERIOD_NS
+from emulator.window.layout import first_size
 from emulator.window.opening import Glass
 from emulator.window.style import MARGIN, ROUND, STRIP_HIGH, Lettering
 
@@ -64,7 +66,7 @@ class PaintingWindow:
         scale: float | None = None,
     ) -> None:
         self._display, self._clock = display, clock or RealClock()
-        self._glass = Glass(display, pixels_wide, scale)
+        self._glass = Glass(display.name, partial(first_size, display, pixels_wide), scale)
         self._lettering = Lettering(self._glass.scale)
         self.brush = Brush.DARK
         self.painted: Ints = np.zeros(display.picture_shape[:2], dtype=np.int64)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +25,7 @@ from emulator.window.behind import Behind
 from emulator.window.card import draw_card
 from emulator.window.instruments import draw_instruments
 from emulator.window.keys import ACTION_OF_KEY, SCROLL_OF_KEY
-from emulator.window.layout import Layout
+from emulator.window.layout import Layout, first_size
 from emulator.window.opening import Glass
 from emulator.window.panels import draw_help, draw_list
 from emulator.window.pointer import Pointer
@@ -67,7 +68,7 @@ class Screen:
         self._coming: tuple[NDArray[np.uint8], Status] | None = None
         self.state = state
         self._clock = clock
-        self._glass = Glass(display, pixels_wide, scale)
+        self._glass = Glass(display.name, partial(first_size, display, pixels_wide), scale)
         self._note, self._note_ends_ns = "", 0
         self._strip_places: list[tuple[pygame.Rect, Action]] = []
         self._list_places: list[tuple[pygame.Rect, int]] = []

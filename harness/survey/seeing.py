@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from itertools import groupby
+from itertools import groupby, islice
 
 import numpy as np
 
-from emulator.arrays import Bools, Floats, Ints
+from emulator.arrays import Bools, Floats, Ints, Srgb
 from emulator.description.display import Display
 from emulator.errors import SourceError, of_extra
 from harness.patterns.film import FilmStep, film_steps, film_words
 from harness.survey.decoding import Read, read_cells
 from harness.survey.footage import Footage
-from harness.survey.lattice import SHINES, lattice_of, part_of
+from harness.survey.lattice import MARGIN, SHINES, Lattice, lattice_of, part_of
 from harness.survey.measuring import Measured, at_cells, measure
 from harness.survey.placing import Placed, place, wall_in
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
@@ -32,39 +32,35 @@ _FEWEST = 0.05  # of the LEDs are read, before the others are called dark
 _FOLLOWED = 0.7  # of the frames at least, before a cell is called dark
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
+
+class NoWallError(SourceError):
+    """No lattice of LEDs can be seen in the film; its corners may help."""
+
+
 Doing = Callable[[str], None]
 
 
-def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
+def see(
+    film: Footage,
+    display: Display,
+    doing: Doing = lambda _: None,
+    corners: Floats | None = None,
+) -> Seen:
     """What a film of the pattern `coded-film` shows of a wall.
 
-    display: the plan, without faults. doing: called with what goes on, in words. Raises
-    SourceError if the film cannot be read, has no marker, or shows no lattice; UnsupportedError
-    without OpenCV or scipy.
+    display: the plan, without faults. doing: called with what goes on, in words. corners: (4, 2) x
+    and y of the middles of the corner cells in `lit_frame`, clockwise from the wall's top left;
+    without them it is looked for. Raises SourceError if the film cannot be read, has no marker, or
+    shows no lattice (NoWallError); UnsupportedError without OpenCV or scipy.
     """
-    with of_extra("survey", "a survey needs OpenCV and scipy"):
-        import cv2  # noqa: F401
-        import scipy.optimize  # noqa: F401
-    leds = len(display.wiring.placed)
-    steps, words = film_steps(leds), film_words(leds)
     doing("looking for the pattern")
-    try:
-        try:
-            rhythm = rhythm_of(film.frames(), steps, moving=film.moving)
-        except NoMarkerError:
-            if film.moving:
-                raise
-            # Whoever takes stills by hand takes one whenever the wall changes.
-            steps = tuple(step for step, _ in groupby(steps))
-            rhythm = rhythm_of(film.frames(), steps, moving=False)
-    except NoMarkerError as error:
-        raise SourceError(
-            "it does not show the beginning of the pattern coded-film, in which all LEDs blink",
-            place=film.name,
-            fix="film the wall from before the pattern begins to after its end.",
-        ) from error
+    rhythm, steps = _rhythm(film, display)
     doing("looking for the wall")
-    tracker = _wall(film, rhythm, steps, display)
+    tracker = (
+        _wall(film, rhythm, steps, display)
+        if corners is None
+        else _wall_at(corners, film, rhythm, steps, display)
+    )
     doing("reading the LEDs")
     measured = measure(film, rhythm, steps, tracker)
     if np.isnan(measured.swings).all():
@@ -73,7 +69,40 @@ def see(film: Footage, display: Display, doing: Doing = lambda _: None) -> Seen:
             place=film.name,
             fix="hold the camera still, on a stand or a chair.",
         )
+    words = film_words(len(display.wiring.placed))
     return _seen(display, measured, read_cells(measured.swings, words), tracker.inside)
+
+
+def lit_frame(film: Footage, display: Display) -> Srgb:
+    """The frame (h, w, 3) with all LEDs on, in which people show the corners. Raises as `see`."""
+    rhythm, steps = _rhythm(film, display)
+    on = [number for number, step in enumerate(steps) if step.shows == "on"]
+    wanted = np.flatnonzero(rhythm.step == max(set(on) & set(rhythm.step.tolist())))
+    frames = islice(film.frames(), int(wanted[0]), None)
+    return next(frames).rgb()
+
+
+def _rhythm(film: Footage, display: Display) -> tuple[Rhythm, tuple[FilmStep, ...]]:
+    """When the film shows which step, and the steps."""
+    with of_extra("survey", "a survey needs OpenCV and scipy"):
+        import cv2  # noqa: F401
+        import scipy.optimize  # noqa: F401
+    steps = film_steps(len(display.wiring.placed))
+    try:
+        try:
+            return rhythm_of(film.frames(), steps, moving=film.moving), steps
+        except NoMarkerError:
+            if film.moving:
+                raise
+            # Whoever takes stills by hand takes one whenever the wall changes.
+            steps = tuple(step for step, _ in groupby(steps))
+            return rhythm_of(film.frames(), steps, moving=False), steps
+    except NoMarkerError as error:
+        raise SourceError(
+            "it does not show the beginning of the pattern coded-film, in which all LEDs blink",
+            place=film.name,
+            fix="film the wall from before the pattern begins to after its end.",
+        ) from error
 
 
 def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: Display) -> Tracker:
@@ -94,12 +123,46 @@ def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: D
         if worth > _GOOD:
             break
     if best is None or (best[1].inside.sum() < 0.3 * leds):
-        raise SourceError(
+        raise NoWallError(
             "no lattice of LEDs can be seen in it",
             place=film.name,
-            fix="film nearer, the whole wall in the picture, in focus.",
+            fix="film nearer, the whole wall in the picture, in focus; or show its corners"
+            " with --corners click.",
         )
     return best[1]
+
+
+def _wall_at(
+    corners: Floats,
+    film: Footage,
+    rhythm: Rhythm,
+    steps: tuple[FilmStep, ...],
+    display: Display,
+) -> Tracker:
+    """The wall where people say it is."""
+    import cv2  # of the extra `survey`
+
+    rows, columns = display.gap.shape
+    sides = np.roll(corners, -1, axis=0) - corners
+    turns = sides[:, 0] * np.roll(sides[:, 1], -1) - sides[:, 1] * np.roll(sides[:, 0], -1)
+    if min(rows, columns) < 2 or not (turns > 0).all():
+        raise SourceError(
+            "the four corners do not go clockwise round a wall of two rows and columns or more",
+            place=film.name,
+            fix="show the corner cells as you see them: top left, top right, bottom right, bottom"
+            " left.",
+        )
+    right, low = columns - 1, rows - 1
+    cells = np.array([[0, 0], [right, 0], [right, low], [0, low]])
+    matrix = cv2.getPerspectiveTransform(cells.astype(np.float32), corners.astype(np.float32))
+    outline = Outline(np.asarray(matrix, dtype=np.float64)).begun_at(-MARGIN, -MARGIN)
+    leds = len(display.wiring.placed)
+    strength = np.pad((~display.gap).astype(np.float64), MARGIN)
+    tracker = Tracker(Lattice(outline, strength, leds, 0.0))
+    image = glow_of(film, rhythm, steps, leds)
+    image = image if image.any() else swing_of(film, rhythm, steps, leds)
+    tracker.profile = profile_of(image, tracker)
+    return tracker
 
 
 def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Seen:

@@ -37,7 +37,7 @@ def print_survey(survey: Survey, console: Console) -> None:
         console.print()
     for note in survey.seen.notes:
         console.print(Text(f"· {note}", "cyan"))
-    console.print(_closing(survey))
+    console.print(closing(survey))
 
 
 def _states(survey: Survey) -> str:
@@ -65,7 +65,7 @@ def _reasons(survey: Survey) -> list[tuple[str, str]]:
     return found
 
 
-def _closing(survey: Survey) -> Text:
+def closing(survey: Survey) -> Text:
     """What the map as built is worth."""
     if not survey.findings and not survey.uncertain:
         return Text("The wall is as planned.", "bold green")
