@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from emulator.clock import RealClock
 from emulator.errors import SourceError, WindowError
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from harness.survey.footage import Footage, Frame
     from harness.survey.taking import Taking
 
-_DRAWS_S = 0.05  # between two frames that are shown
+_DRAWS_NS = 50_000_000  # between two frames that are shown
 _CORNERS = ("top left", "top right", "bottom right", "bottom left")
 
 Says = Callable[[str], None]
@@ -42,16 +42,15 @@ def filmed(
     from harness.report.survey.live import blinks, words_of
     from harness.survey.taking import take_film
 
-    drawn_s = -1.0
+    clock, drawn_ns = RealClock(), -_DRAWS_NS
 
     def show(frame: Frame, taking: Taking) -> bool:
-        nonlocal drawn_s
+        nonlocal drawn_ns
         if window is not None:
             window.take()
-        now_s = time.monotonic()
-        if now_s < drawn_s + _DRAWS_S:
+        if clock.now_ns() < drawn_ns + _DRAWS_NS:
             return window is None or not window.ended
-        drawn_s = now_s
+        drawn_ns = clock.now_ns()
         words = words_of(taking, wall.name)
         if window is None:
             says("  ".join(words).replace("Q or Escape", "Ctrl-C"))
@@ -86,7 +85,7 @@ def clicked(picture: Srgb, window: FilmWindow | None) -> Floats:
             "Backspace takes the last click back. Q or Escape ends.",
         ]
         window.show(picture, words)
-        time.sleep(_DRAWS_S)
+        _pause()
     found = np.array(window.clicks)
     window.clicks.clear()
     return found
@@ -98,4 +97,9 @@ def shown_until_closed(picture: Srgb, words: list[str], window: FilmWindow) -> N
     while not window.ended:
         window.show(picture, words)
         window.take()
-        time.sleep(_DRAWS_S)
+        _pause()
+
+
+def _pause() -> None:
+    clock = RealClock()
+    clock.wait_until(clock.now_ns() + _DRAWS_NS)

@@ -200,7 +200,7 @@ def _fitted(image: Picture32, cells: Ints, places: Floats, sigma: float) -> Latt
     )
     beyond = np.maximum(np.ptp(cells, axis=0) // 4, 4)
     first, last = cells.min(axis=0) - beyond, cells.max(axis=0) + beyond
-    outline, strength, found, off = _settled(image, outline.begun_at(*first), last - first + 1)
+    outline, strength, found, off = settled(image, outline.begun_at(*first), last - first + 1)
     if found < 4:
         return None
     shines = strength > SHINES
@@ -235,7 +235,7 @@ def part_of(lattice: Lattice, wall: Bools, size: tuple[int, ...]) -> Lattice:
     return replace(lattice, outline=lattice.outline.begun_at(left, top), strength=strength)
 
 
-def _settled(image: Picture32, outline: Outline, size: Ints) -> tuple[Outline, Floats, int, float]:
+def settled(image: Picture32, outline: Outline, size: Ints) -> tuple[Outline, Floats, int, float]:
     """The outline fitted to where each cell of a window shines most; how strong each is.
 
     Also how many cells have their top near their middle, and how far from it, root mean square.

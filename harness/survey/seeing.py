@@ -13,7 +13,7 @@ from emulator.errors import SourceError, of_extra
 from harness.patterns.film import FilmStep, film_steps, film_words
 from harness.survey.decoding import Read, read_cells
 from harness.survey.footage import Footage
-from harness.survey.lattice import MARGIN, SHINES, Lattice, lattice_of, part_of
+from harness.survey.lattice import MARGIN, SHINES, Lattice, lattice_of, part_of, settled
 from harness.survey.measuring import Measured, at_cells, measure
 from harness.survey.placing import Placed, place, wall_in
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
@@ -53,6 +53,8 @@ def see(
     without them it is looked for. Raises SourceError if the film cannot be read, has no marker, or
     shows no lattice (NoWallError); UnsupportedError without OpenCV or scipy.
     """
+    if corners is not None:
+        _check_corners(corners, film, display)
     doing("looking for the pattern")
     rhythm, steps = _rhythm(film, display)
     doing("looking for the wall")
@@ -132,6 +134,19 @@ def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: D
     return best[1]
 
 
+def _check_corners(corners: Floats, film: Footage, display: Display) -> None:
+    """Raises SourceError if they cannot be those of the wall."""
+    sides = np.roll(corners, -1, axis=0) - corners
+    turns = sides[:, 0] * np.roll(sides[:, 1], -1) - sides[:, 1] * np.roll(sides[:, 0], -1)
+    if min(display.gap.shape) < 2 or not (turns > 0).all():
+        raise SourceError(
+            "the four corners do not go clockwise round a wall of two rows and columns or more",
+            place=film.name,
+            fix="show the corner cells as you see them: top left, top right, bottom right, bottom"
+            " left.",
+        )
+
+
 def _wall_at(
     corners: Floats,
     film: Footage,
@@ -143,26 +158,24 @@ def _wall_at(
     import cv2  # of the extra `survey`
 
     rows, columns = display.gap.shape
-    sides = np.roll(corners, -1, axis=0) - corners
-    turns = sides[:, 0] * np.roll(sides[:, 1], -1) - sides[:, 1] * np.roll(sides[:, 0], -1)
-    if min(rows, columns) < 2 or not (turns > 0).all():
-        raise SourceError(
-            "the four corners do not go clockwise round a wall of two rows and columns or more",
-            place=film.name,
-            fix="show the corner cells as you see them: top left, top right, bottom right, bottom"
-            " left.",
-        )
     right, low = columns - 1, rows - 1
     cells = np.array([[0, 0], [right, 0], [right, low], [0, low]])
     matrix = cv2.getPerspectiveTransform(cells.astype(np.float32), corners.astype(np.float32))
     outline = Outline(np.asarray(matrix, dtype=np.float64)).begun_at(-MARGIN, -MARGIN)
     leds = len(display.wiring.placed)
     strength = np.pad((~display.gap).astype(np.float64), MARGIN)
-    tracker = Tracker(Lattice(outline, strength, leds, 0.0))
-    image = glow_of(film, rhythm, steps, leds)
-    image = image if image.any() else swing_of(film, rhythm, steps, leds)
-    tracker.profile = profile_of(image, tracker)
-    return tracker
+    best: tuple[float, Tracker] | None = None
+    for look in (glow_of, swing_of):
+        image = look(film, rhythm, steps, leds)
+        # People click a few pixels beside the middles; where cells shine most corrects that.
+        nearer, _, found, off = settled(image, outline, np.array(strength.shape[::-1]))
+        worth = found / leds - 4 * off
+        if best is None or worth > best[0]:
+            tracker = Tracker(Lattice(nearer if worth > 0 else outline, strength, found, off))
+            tracker.profile = profile_of(image, tracker)
+            best = worth, tracker
+    assert best is not None
+    return best[1]
 
 
 def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Seen:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import logging
 import queue
 import threading
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -19,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from emulator.arrays import Floats, Srgb
+from emulator.clock import SECOND_NS, RealClock
 from emulator.closing import Closing
 from emulator.errors import SourceError, of_extra
 from emulator.files import MARK
@@ -32,7 +32,7 @@ _LOG = logging.getLogger(__name__)
 
 _OPENS_S, _PATIENCE_S = 20.0, 3.0  # until the first frame, and between two: then it is lost
 _MOST_BYTES = 200_000_000  # of frames that wait to be looked at; more are dropped
-_LOOKS_S = 2.0  # between two looks for the pattern
+_LOOKS_S, _AGAIN_S = 2.0, 8.0  # between two looks for the pattern, and once it is seen
 _MOST_WAIT_S = 300.0  # until the pattern begins
 _BEFORE_S = 2.0  # of the film before the pattern that is read
 _TICKS = 1000  # a second
@@ -109,7 +109,8 @@ class _Watched:
         self._times_s.append(frame.time_s)
         now_s = frame.time_s - self._times_s[0]
         count = len(self._steps)
-        if now_s > self._looked_s + _LOOKS_S or self._pictures() > count:
+        every_s = _LOOKS_S if self._rhythm is None else _AGAIN_S
+        if now_s > self._looked_s + every_s or self._pictures() > count:
             self._looked_s = now_s
             self.look()
             self.over = self._pictures() > count
@@ -170,7 +171,7 @@ class Kept(Closing):
 
     def take(self, frame: Frame) -> None:
         """Add a frame."""
-        from av import VideoFrame
+        from av import VideoFrame  # of the extra `survey`
 
         picture = frame.rgb()
         tick = round(frame.time_s * _TICKS)
@@ -251,11 +252,11 @@ class _FromCamera(Closing):
     def _read(self) -> None:
         try:
             with Capture(self._camera) as capture:
-                began_s = time.monotonic()
+                clock = RealClock()
                 while not self._stopped.is_set():
                     rgb = capture.read()
                     if (self._waiting.qsize() + 1) * rgb.nbytes < _MOST_BYTES:
-                        self._waiting.put((time.monotonic() - began_s, rgb))
+                        self._waiting.put((clock.now_ns() / SECOND_NS, rgb))
         except SourceError as error:
             self._waiting.put(error)
 
