@@ -81,8 +81,8 @@ def marked(film: Film, path: Path) -> Mark:
         says = _fault_in_words(film, named)
         mark = replace(mark, named=len(named), refused=0)
     except (ValueError, KeyError, TypeError) as error:
-        last = (done.stderr.strip().splitlines() or [repr(error)])[-1]
-        mark, says = Mark(len(truth), refused=1), f"exit {done.returncode}: {last}"
+        why = " ".join(done.stderr.split()) or repr(error)
+        mark, says = Mark(len(truth), refused=1), f"exit {done.returncode}: {why[-300:]}"
     minutes = _lasts_s(path) / 60
     took_s = time.monotonic() - begin_s
     costs = {"seconds": cpu_s / minutes, "mb": after.ru_maxrss / 1024}
