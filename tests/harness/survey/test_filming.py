@@ -178,3 +178,5 @@ def test_leds_lit_alone_are_where_the_plan_and_its_faults_put_them(tmp_path: Pat
         assert truth[numbers, wiring.row[wiring.placed], wiring.column[wiring.placed]].all()
     dark = true_places(walls.wall("sign", tmp_path), ["led-dark led=5"])
     assert np.flatnonzero(~dark.any(axis=(1, 2))).tolist() == [5]
+    lit = true_places(walls.wall("sign", tmp_path), ["channel-on led=3 channel=blue"])
+    assert (lit == true_places(walls.wall("sign", tmp_path))).all()

@@ -65,12 +65,12 @@ def true_places(display: Display, faults: Sequence[Fault | str] = ()) -> NDArray
     numbers = np.flatnonzero(~display.wiring.hidden)
     places = np.zeros((len(numbers), display.grid.rows, display.grid.columns), bool)
     bench.leds.send()
-    always = bench.picture.sum(axis=-1) > 0
+    dark = bench.picture.sum(axis=-1)  # but for channels that are always on
     for place, number in enumerate(numbers):
         bench.leds[:] = 0
         bench.leds[int(number)] = (255, 255, 255)
         bench.leds.send()
-        places[place] = (bench.picture.sum(axis=-1) > 0) & ~always
+        places[place] = bench.picture.sum(axis=-1) > dark
     return places
 
 
