@@ -115,9 +115,15 @@ STRANGERS = {
 
 
 def stranger_setting(name: str, seed: int) -> Setting:
-    """An ordinary setting with the change of that name."""
+    """An ordinary setting with the change of that name; at 720p, which is enough for small walls
+    and quicker to make."""
     setting = drawn("ordinary", np.random.default_rng([seed, 0]))
-    return STRANGERS[name].change(replace(setting, clip=replace(setting.clip, pace=None)))
+    setting = replace(
+        setting,
+        camera=replace(setting.camera, width=1280, height=720),
+        clip=replace(setting.clip, pace=5.0, mbit=setting.clip.mbit / 2),
+    )
+    return STRANGERS[name].change(setting)
 
 
 def write_stranger(name: str, display: Display, seed: int, folder: Path) -> Path:
