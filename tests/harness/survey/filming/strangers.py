@@ -57,10 +57,10 @@ def _stills(width: int, **changes: object) -> Callable[[Setting], Setting]:
 
 
 def _camera(width: int, height: int, **changes: object) -> Callable[[Setting], Setting]:
-    """The same wall by a camera of more or fewer px."""
+    """The same wall by a camera of more or fewer px than 1080p."""
 
     def change(setting: Setting) -> Setting:
-        scale = width / setting.camera.width
+        scale = width / 1920
         camera = replace(setting.camera, width=width, height=height)
         place = replace(setting.place, pitch_px=setting.place.pitch_px * scale)
         clip = replace(setting.clip, **changes)  # type: ignore[arg-type]
@@ -105,23 +105,23 @@ STRANGERS = {
     "hevc": Stranger("H.265", _clip(codec="hevc", mbit=6.0)),
     "webm": Stranger("VP8", _clip(codec="vp8", mbit=6.0, rotation_deg=0), ".webm"),
     "webcam": Stranger("480p, 15 frames/s, Motion JPEG, mirrored", _webcam, ".avi"),
-    "counter": Stranger("stills, the counter wraps", _stills(1600), "", _counter),
-    "numbered": Stranger("stills, 'wall (10).jpeg'", _stills(1600), "", _numbered),
-    "letters": Stranger("stills, names without order", _stills(1600), "", _letters),
+    "counter": Stranger("stills, the counter wraps", _stills(1200), "", _counter),
+    "numbered": Stranger("stills, 'wall (10).jpeg'", _stills(1200), "", _numbered),
+    "letters": Stranger("stills, names without order", _stills(1200), "", _letters),
     "upright-stills": Stranger(
-        "stills, turned by Exif", _stills(1600, rotation_deg=90), "", _counter
+        "stills, turned by Exif", _stills(1200, rotation_deg=90), "", _counter
     ),
 }
 
 
 def stranger_setting(name: str, seed: int) -> Setting:
-    """An ordinary setting with the change of that name; at 720p, which is enough for small walls
-    and quicker to make."""
+    """An ordinary setting with the change of that name; 480p, which is enough for small walls and
+    quicker to make."""
     setting = drawn("ordinary", np.random.default_rng([seed, 0]))
     setting = replace(
         setting,
-        camera=replace(setting.camera, width=1280, height=720),
-        clip=replace(setting.clip, pace=5.0, mbit=setting.clip.mbit / 2),
+        camera=replace(setting.camera, width=848, height=480),
+        clip=replace(setting.clip, pace=5.0, fps=24.0, mbit=setting.clip.mbit / 4),
     )
     return STRANGERS[name].change(setting)
 
