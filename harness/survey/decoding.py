@@ -18,6 +18,9 @@ from emulator.arrays import Bools, Floats, Ints
 _TURNS = 4
 _REACH = 2  # cells, to which light spills
 _SURE = 0.8  # correlation of a cell that may teach how light spills
+_SURE_LIT = 0.85  # correlation of a cell that is lit by its own LED
+_LIKE = 0.75  # correlation with a word that counts as read
+_AHEAD = 0.25  # of the next word
 _BLOCK = 1024  # cells compared with all words in one go
 
 
@@ -25,16 +28,31 @@ _BLOCK = 1024  # cells compared with all words in one go
 class Read:
     """What cells (rows, columns) show.
 
-    number: the most likely number of each. swing: half of the difference of lit and dark, in the
-    unit given. like: correlation 0…1 of the cell's swings with the number's word; second: with the
-    next best number's. confidence: 0…1 that it is this number and no other.
+    own: (B, rows, columns) half of the difference of lit and dark in each bit, without the light
+    that spills from neighbours; NaN for a bit not seen. number: the most likely number of each.
+    swing: half of the difference of lit and dark, in the unit given. like: correlation 0…1 of the
+    cell's swings with the number's word; second: with the next best number's. confidence: 0…1 that
+    it is this number and no other.
     """
 
+    own: Floats
     number: Ints
     swing: Floats
     like: Floats
     second: Floats
     confidence: Floats
+
+    @property
+    def clear(self) -> Bools:
+        """(rows, columns) cells that show their number, and not another as well."""
+        return (self.like >= _LIKE) & (self.like - self.second >= _AHEAD) & (self.swing > 0)
+
+
+def usual_swing(read: Read) -> float:
+    """The swing of a usual cell that is lit."""
+    sure = read.like > _SURE_LIT
+    strong = read.swing[sure] if sure.any() else read.swing.ravel()
+    return max(float(np.median(strong[strong > 0.2 * strong.max()])), 1e-12)
 
 
 def read_cells(swings: Floats, words: Bools) -> Read:
@@ -62,7 +80,10 @@ def read_cells(swings: Floats, words: Bools) -> Read:
         own = given - _spilt(given, there, teaches)
     rest = own - np.moveaxis(signs[number], -1, 0) * swing
     noise = np.sqrt((rest**2).mean(axis=0), dtype=np.float32)
+    every = np.full(swings.shape, np.nan)
+    every[seen] = own
     return Read(
+        every,
         number,
         swing.astype(np.float64),
         like.astype(np.float64),

@@ -27,11 +27,16 @@ _PICTURES = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".bmp", ".webp", ".ppm", 
 
 @dataclass(frozen=True)
 class Frame:
-    """One frame. luma: (h, w) code values 0…255. rgb: makes its (h, w, 3) sRGB code values."""
+    """One frame.
+
+    luma: (h, w) its code values, as the film holds them. rgb: makes its (h, w, 3) sRGB code values
+    0…255. narrow: luma is from 16 to 235, the range of video (ITU-R BT.601), not from 0 to 255.
+    """
 
     time_s: float
     luma: Luma
     rgb: Callable[[], Srgb]
+    narrow: bool = False
 
 
 class Footage(Protocol):
@@ -102,10 +107,12 @@ class Film:
             turned = picture if turn is None else cv2.rotate(picture, turn)
             return np.asarray(cv2.flip(turned, 1) if self._mirrored else turned, dtype=np.uint8)
 
+        luma, narrow = _luma(shown)
         return Frame(
             float(shown.time or 0.0),
-            upright(_luma(shown)),
+            upright(luma),
             lambda: upright(np.asarray(shown.to_ndarray(format="rgb24"), dtype=np.uint8)),
+            narrow,
         )
 
     def _unreadable(self, why: object) -> SourceError:
@@ -145,32 +152,24 @@ def _in_order(path: Path) -> list[tuple[int, str]]:
     return [(int(part), "") if part.isdigit() else (-1, part) for part in parts]
 
 
-def _luma(shown: VideoFrame) -> Luma:
-    """(h, w) code values 0…255 of a frame; of the usual formats without conversion."""
+def _luma(shown: VideoFrame) -> tuple[Luma, bool]:
+    """(h, w) code values, of the usual formats without conversion; whether they are narrow."""
     if shown.format.name not in ("yuv420p", "yuvj420p", "yuv422p", "yuvj422p", "nv12"):
-        return np.asarray(shown.to_ndarray(format="gray"))
+        return np.asarray(shown.to_ndarray(format="gray")), False
     plane = shown.planes[0]
     luma = np.frombuffer(memoryview(plane), np.uint8).reshape(plane.height, plane.line_size)[
         :, : plane.width
     ]
     full = shown.format.name.startswith("yuvj") or int(shown.color_range) == _FULL_RANGE
-    if full:
-        return luma
-    import cv2  # of the extra `camera`
-
-    return np.asarray(cv2.LUT(np.ascontiguousarray(luma), _widened()), dtype=np.uint8)
+    return luma, not full
 
 
 _FULL_RANGE = 2  # AVCOL_RANGE_JPEG of FFmpeg
 
 
-@lru_cache(maxsize=1)
-def _widened() -> Luma:
-    """(256,) 16…235, the range of video (ITU-R BT.601), to 0…255."""
-    return np.clip(np.round((np.arange(256) - 16) * 255 / 219), 0, 255).astype(np.uint8)
-
-
-@lru_cache(maxsize=1)
-def linear_of_code() -> NDArray[np.float32]:
+@lru_cache(maxsize=2)
+def linear_of_code(narrow: bool = False) -> NDArray[np.float32]:
     """(256,) linear light 0…1 of code values: of sRGB, which films' curves resemble."""
-    return srgb_to_linear(np.arange(256) / 255).astype(np.float32)
+    code = np.arange(256.0)
+    share = np.clip((code - 16) / 219, 0, 1) if narrow else code / 255
+    return srgb_to_linear(share).astype(np.float32)

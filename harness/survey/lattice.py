@@ -1,26 +1,25 @@
-"""The lattice of the LEDs in a picture, from nothing but where it blinks.
+"""The lattice of the LEDs in a picture, from the places where numbers blink.
 
-Blobs are the maxima of the swing, smoothed to the pitch. A lattice grows from one of them to its
-neighbours, so that it may bend and narrow with perspective and lens. A homography with radial
-terms is fitted to it, and says where each cell must be, also where no blob was found.
+It is laid through these places in two ways: as the plan has the numbers, and from one place to its
+neighbours, whatever their numbers, so that it may bend and narrow with perspective and lens. A
+homography with radial terms is fitted to each, and says where every cell must be, also the dark
+ones. Which is right is judged by how many cells then show a number.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
 from harness.survey.seen import Outline
-from harness.survey.shift import Picture32, vertices
-from harness.survey.straight import by_cell, middles, straightened
 
-_SCALES = (1.0, 0.7, 1.4, 0.5, 2.0)  # of the expected pitch
-_SMOOTH = 0.2  # of the pitch: standard deviation of the blur
 _NEAR = 0.3  # of the pitch: how far a neighbour may be from where it is expected
 _SEEDS = 24
-_SIDE = 8  # pixels a cell in a straight picture
+_OFF = 0.35  # of the pitch: how far a place may be from the middle of its cell
+_AGREE = 0.2  # share of the places that may speak for the plan
 SHINES = 0.35  # of the usual strength: a cell with an LED
 MARGIN = 2  # cells around what was found
 
@@ -30,71 +29,114 @@ class Lattice:
     """Cells in a picture: columns to the right, rows down, as the picture shows them.
 
     outline: of the picture, for (column, row) of the window. strength: (rows, columns) of the
-    window's cells, 1 is usual; cells around the wall, about 0, are among them. found: cells with a
-    blob of their own. off: by how much those are off the model, in pitches, root mean square.
+    window's cells, 1 is usual; cells around the wall, about 0, are among them.
     """
 
     outline: Outline
     strength: Floats
-    found: int
-    off: float
 
 
-def lattice_of(image: Picture32, leds: int, pitch: float) -> Lattice | None:
-    """The lattice of about `leds` blobs whose pitch is about so many pixels; None without one."""
-    best: Lattice | None = None
-    for scale in _SCALES:
-        blobs, strength = _blobs(image, scale * pitch * _SMOOTH, leds)
-        grown = _grown(blobs, strength) if len(blobs) >= 4 else None
-        if grown is None:
-            continue
-        found = _fitted(image, *grown, scale * pitch * _SMOOTH)
-        if found is None:
-            continue
-        if best is None or _worth(found, leds) > _worth(best, leds):
-            best = found
-        if best.found > 0.97 * leds and best.found < 1.1 * leds:
-            break
-    return best
+@dataclass(frozen=True)
+class Laid:
+    """A lattice through some places. cells: (M, 2) column and row, from 0 on, of those in it."""
+
+    outline: Outline
+    cells: Ints
 
 
-def _worth(lattice: Lattice, leds: int) -> float:
-    return min(lattice.found, 1.05 * leds) / leds - 2 * lattice.off
+def lattices(
+    places: Floats, strength: Floats, planned: Ints, shape: tuple[int, ...]
+) -> Iterator[Laid]:
+    """Lattices that might be the wall's.
+
+    places: (M, 2) in a picture of that shape; strength: (M,) of each, 1 is usual; planned: (M, 2)
+    column and row of the plan.
+    """
+    for cells, some in (_planned(places, planned), _grown(places, strength)):
+        if len(cells) >= 4:
+            laid = _laid(cells, some, places, shape)
+            if laid is not None:
+                yield laid
 
 
-def _blobs(image: Picture32, sigma: float, leds: int) -> tuple[Floats, Floats]:
-    """Places (M, 2) of the maxima of the smoothed picture, and how high they stand (M,)."""
+def _planned(places: Floats, planned: Ints) -> tuple[Ints, Floats]:
+    """Cells of the plan, and places, that one homography brings together."""
     import cv2  # of the extra `camera`
-    from scipy.ndimage import maximum_filter  # of the extra `campaign`; slow to load
 
-    sigma = max(sigma, 0.7)
-    smooth = cv2.GaussianBlur(image, (0, 0), sigma)
-    response = smooth - cv2.GaussianBlur(image, (0, 0), 2.2 * sigma)
-    size = 2 * max(round(1.2 * sigma), 1) + 1
-    tops = (response == maximum_filter(response, size)) & (response > 0)
-    tops[[0, -1]] = tops[:, [0, -1]] = False
-    row, column = np.nonzero(tops)
-    height = response[row, column].astype(np.float64)
-    if not len(height):
-        return np.zeros((0, 2)), height
-    order = np.argsort(-height)
-    usual = float(np.median(height[order[: max(leds, 1)]]))
-    kept = order[: 3 * leds + 50]
-    kept = kept[height[kept] > 0.12 * usual]
-    row, column = row[kept], column[kept]
-    x = column + vertices(response[row, column - 1], height[kept], response[row, column + 1])
-    y = row + vertices(response[row - 1, column], height[kept], response[row + 1, column])
-    return np.stack([x, y], axis=1), height[kept] / usual
+    if len(places) < 4:
+        return planned[:0], places[:0]
+    reach = 2 * _OFF * _usual_step(places)
+    matrix, agree = cv2.findHomography(planned.astype(np.float64), places, cv2.RANSAC, reach)
+    if matrix is None or agree.mean() < _AGREE:
+        return planned[:0], places[:0]
+    inside = agree.ravel() > 0
+    return planned[inside], places[inside]
 
 
-def _grown(blobs: Floats, strength: Floats) -> tuple[Ints, Floats] | None:
-    """Cells (M, 2), column and row, of blobs that make the largest lattice, and places (M, 2)."""
+def _usual_step(places: Floats) -> float:
+    """Pixels from a place to its nearest neighbour, usually."""
     from scipy.spatial import cKDTree  # of the extra `campaign`; slow to load
 
-    tree = cKDTree(blobs)
+    away, _ = cKDTree(places).query(places, k=2)
+    return float(np.median(away[:, 1]))
+
+
+def _laid(cells: Ints, some: Floats, places: Floats, shape: tuple[int, ...]) -> Laid | None:
+    """The model of some cells at their places, with all other places that fit it."""
+    import cv2  # of the extra `camera`
+
+    reach = _OFF * _usual_step(some)
+    matrix, _ = cv2.findHomography(cells.astype(np.float64), some, cv2.RANSAC, reach)
+    if matrix is None:
+        return None
+    start = without_lens(np.asarray(matrix, dtype=np.float64), shape)
+    return laid_near(fit_outline(cells, some, start), cells, places, shape)
+
+
+def without_lens(matrix: Floats, shape: tuple[int, ...]) -> Outline:
+    """An outline in a picture of (h, w), so far without lens distortion."""
+    height, width = shape
+    return Outline(matrix, (width / 2, height / 2), float(np.hypot(width, height) / 2))
+
+
+def laid_near(outline: Outline, cells: Ints, places: Floats, shape: tuple[int, ...]) -> Laid | None:
+    """An outline that is about right, fitted to all places that it has in cells near these.
+
+    None if hardly any are.
+    """
+    from scipy.spatial import cKDTree  # of the extra `campaign`; slow to load
+
+    for _ in range(3):
+        beyond = np.maximum(np.ptp(cells, axis=0) // 2, 6)
+        first, last = cells.min(axis=0) - beyond, cells.max(axis=0) + beyond
+        grid = np.mgrid[first[0] : last[0] + 1, first[1] : last[1] + 1].reshape(2, -1).T
+        at = outline.pixels(grid.astype(np.float64))
+        ahead = np.isfinite(at).all(axis=1) & (np.abs(at) < 4 * max(shape)).all(axis=1)
+        grid, at = grid[ahead], at[ahead]
+        if len(grid) < 4:
+            return None
+        tree = cKDTree(at)
+        away, nearest = tree.query(places)
+        step = tree.query(at[nearest], k=2)[0][:, 1]
+        order = np.argsort(away)
+        _, one_a_cell = np.unique(nearest[order], return_index=True)
+        own = order[one_a_cell]
+        own = own[away[own] < _OFF * step[own]]
+        if len(own) < 4:
+            return None
+        cells = grid[nearest[own]]
+        outline = fit_outline(cells, places[own], outline)
+    return Laid(outline, cells)
+
+
+def _grown(blobs: Floats, strength: Floats) -> tuple[Ints, Floats]:
+    """Cells (M, 2), column and row, of places that make the largest lattice, and these (M, 2)."""
+    from scipy.spatial import cKDTree  # of the extra `campaign`; slow to load
+
     strong = np.flatnonzero(strength > 0.5)
     if len(strong) < 4:
-        return None
+        return np.zeros((0, 2), dtype=np.int64), blobs[:0]
+    tree = cKDTree(blobs)
     middle = np.median(blobs[strong], axis=0)
     near = strong[np.argsort(((blobs[strong] - middle) ** 2).sum(axis=1))]
     seeds = near[:: max(len(near) // (3 * _SEEDS), 1)][:_SEEDS]
@@ -106,8 +148,8 @@ def _grown(blobs: Floats, strength: Floats) -> tuple[Ints, Floats] | None:
                 best = grown
         if best is not None and _filled(best[0]) > 0.8 * len(strong):
             break
-    if best is None or len(best[0]) < 4:
-        return None
+    if best is None:
+        return np.zeros((0, 2), dtype=np.int64), blobs[:0]
     return _unslanted(best[0]), best[1]
 
 
@@ -181,39 +223,6 @@ def _from_seed(blobs: Floats, tree: object, seed: int, u: Floats, v: Floats) -> 
     return cell_of[known], blobs[known]
 
 
-def _fitted(image: Picture32, cells: Ints, places: Floats, sigma: float) -> Lattice | None:
-    """The model of grown cells, and the window of cells around them."""
-    import cv2  # of the extra `camera`
-
-    height, width = image.shape
-    matrix, _ = cv2.findHomography(cells.astype(np.float64), places, cv2.RANSAC, 0.5 + 2 * sigma)
-    if matrix is None:
-        return None
-    outline = fit_outline(
-        cells,
-        places,
-        Outline(
-            np.asarray(matrix, dtype=np.float64),
-            (width / 2, height / 2),
-            float(np.hypot(width, height) / 2),
-        ),
-    )
-    beyond = np.maximum(np.ptp(cells, axis=0) // 4, 4)
-    first, last = cells.min(axis=0) - beyond, cells.max(axis=0) + beyond
-    outline, strength, found, off = settled(image, outline.begun_at(*first), last - first + 1)
-    if found < 4:
-        return None
-    shines = strength > SHINES
-    rows, columns = np.flatnonzero(shines.any(axis=1)), np.flatnonzero(shines.any(axis=0))
-    top, left = rows[0] - MARGIN, columns[0] - MARGIN
-    shape = int(rows[-1] + MARGIN - top + 1), int(columns[-1] + MARGIN - left + 1)
-    outline = outline.begun_at(left, top)
-    straight = straightened(image, outline, shape, _SIDE)
-    strength = middles(np.asarray(cv2.GaussianBlur(straight, (0, 0), _SIDE * _SMOOTH)), _SIDE)
-    usual = float(np.median(strength[strength > 0.35 * np.quantile(strength, 0.95)]))
-    return Lattice(outline, strength / max(usual, 1e-12), found, off)
-
-
 def part_of(lattice: Lattice, wall: Bools, size: tuple[int, ...]) -> Lattice:
     """The part of a lattice around the wall (rows, columns); cells outside the wall are dark.
 
@@ -233,45 +242,6 @@ def part_of(lattice: Lattice, wall: Bools, size: tuple[int, ...]) -> Lattice:
     row, column = row[inside], column[inside]
     strength[row - top, column - left] = own[row, column]
     return replace(lattice, outline=lattice.outline.begun_at(left, top), strength=strength)
-
-
-def settled(image: Picture32, outline: Outline, size: Ints) -> tuple[Outline, Floats, int, float]:
-    """The outline fitted to where each cell of a window shines most; how strong each is.
-
-    Also how many cells have their top near their middle, and how far from it, root mean square.
-    """
-    import cv2  # of the extra `camera`
-
-    shape = int(size[1]), int(size[0])
-    strength, found, off = np.zeros(shape), 0, 1.0
-    for _ in range(3):
-        straight = straightened(image, outline, shape, _SIDE)
-        blurred = cv2.GaussianBlur(straight, (0, 0), _SIDE * _SMOOTH)
-        smooth = np.asarray(blurred, dtype=np.float32)
-        cells = by_cell(smooth, _SIDE)
-        inner = cells[..., 1:-1, 1:-1].reshape(*shape, -1)
-        at = inner.argmax(axis=-1)
-        y, x = at // (_SIDE - 2) + 1, at % (_SIDE - 2) + 1
-        top = inner.max(axis=-1).astype(np.float64)
-        if top.max() <= 0:
-            return outline, strength, 0, 1.0
-        strength = top / max(float(np.median(top[top > 0.35 * np.quantile(top, 0.95)])), 1e-12)
-        row, column = np.nonzero(
-            (strength > SHINES) & (x > 1) & (x < _SIDE - 2) & (y > 1) & (y < _SIDE - 2)
-        )
-        if len(row) < 4:
-            return outline, strength, 0, 1.0
-        high = row * _SIDE + y[row, column]
-        wide = column * _SIDE + x[row, column]
-        tops = smooth[high, wide].astype(np.float64)
-        right = vertices(smooth[high, wide - 1], tops, smooth[high, wide + 1])
-        down = vertices(smooth[high - 1, wide], tops, smooth[high + 1, wide])
-        place = np.stack([wide + right + 0.5, high + down + 0.5], axis=1) / _SIDE - 0.5
-        cell = np.stack([column, row], axis=1).astype(np.float64)
-        miss = np.hypot(*(place - cell).T)
-        found, off = len(row), float(np.sqrt((miss**2).mean()))
-        outline = fit_outline(cell, outline.pixels(place), outline)
-    return outline, strength, found, off
 
 
 def fit_outline(cells: Ints | Floats, places: Floats, start: Outline) -> Outline:

@@ -6,7 +6,7 @@ the changes from picture to picture then give the pace exactly.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,20 +55,18 @@ class Watch:
 
     def __init__(self) -> None:
         self._times: list[float] = []
-        self._blocks: list[NDArray[np.float32]] = []
-        self._change: list[NDArray[np.float32]] = []  # of each block, from the frame before
+        self._blocks: list[NDArray[np.float16]] = []
+        self._change: list[NDArray[np.float16]] = []  # of each block, from the frame before
         self._before: NDArray[np.float32] | None = None
 
     def take(self, frame: Frame) -> None:
         """The next frame."""
-        import cv2  # of the extra `camera`
-
-        thumbnail = cv2.resize(frame.luma, _SMALL[::-1], interpolation=cv2.INTER_AREA)
-        small = np.asarray(thumbnail, dtype=np.float32)
+        small = _thumbnail(frame)
         before, self._before = self._before, small
         self._times.append(frame.time_s)
-        self._blocks.append(_in_blocks(small))
-        self._change.append(_in_blocks(np.abs(small - (small if before is None else before))))
+        self._blocks.append(_in_blocks(small).astype(np.float16))
+        change = np.abs(small - (small if before is None else before))
+        self._change.append(_in_blocks(change).astype(np.float16))
 
     def rhythm(self, steps: tuple[FilmStep, ...], *, moving: bool) -> Rhythm:
         """The passes of the pattern so far. moving: a film, not stills.
@@ -78,7 +76,7 @@ class Watch:
         if len(self._times) < 8:
             raise NoMarkerError
         times_s = np.array(self._times)
-        lit = np.array(self._blocks, dtype=np.float64).reshape(len(times_s), -1)
+        lit = np.array(self._blocks, dtype=np.float32).reshape(len(times_s), -1)
         template = np.array([step.lit for step in steps])
         weight = lit.std(axis=0)
         plain = np.array([step.shows in ("on", "dark") for step in steps])
@@ -97,7 +95,7 @@ class Watch:
             weight = np.where(along > _FOLLOWS * size, along, 0.0)
         if score < _MARKED or not weight.any():
             raise NoMarkerError
-        change = np.array(self._change).reshape(len(times_s), -1) @ weight
+        change = np.array([float(one.ravel() @ weight) for one in self._change])
         if moving:
             begin_s, pace_s = _refined(times_s, change, begin_s, pace_s, steps)
         else:
@@ -174,6 +172,20 @@ def _shines(light: Floats, meant: Floats, turn: Ints) -> bool:
         return False
     low, high = float(np.median(dark)), float(np.median(on))
     return float(np.median(lit)) > low + 0.25 * (high - low)
+
+
+def _thumbnail(frame: Frame) -> NDArray[np.float32]:
+    """The frame at the size of `_SMALL`, in code values 0…255."""
+    import cv2  # of the extra `camera`
+
+    luma = frame.luma
+    while min(luma.shape[0] / _SMALL[0], luma.shape[1] / _SMALL[1]) >= 2:
+        # Halves of even sizes are ten times as fast as other shares.
+        high, wide = luma.shape[0] // 2, luma.shape[1] // 2
+        even = luma[: 2 * high, : 2 * wide]
+        luma = np.asarray(cv2.resize(even, (wide, high), interpolation=cv2.INTER_AREA))
+    small = cv2.resize(luma, _SMALL[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
+    return (small - 16) * np.float32(255 / 219) if frame.narrow else small
 
 
 def _in_blocks(small: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -277,10 +289,3 @@ def _refined(
             float(paces[j]),
         )
     return begin_s, pace_s
-
-
-def in_steps(frames: Iterable[Frame], rhythm: Rhythm) -> Iterator[tuple[int, int, Frame]]:
-    """Step, pass and frame of all that show one step alone."""
-    for frame, step, turn in zip(frames, rhythm.step.tolist(), rhythm.turn.tolist(), strict=False):
-        if step >= 0:
-            yield step, turn, frame

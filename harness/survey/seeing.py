@@ -11,25 +11,23 @@ from emulator.arrays import Bools, Floats, Ints, Srgb
 from emulator.description.display import Display
 from emulator.errors import SourceError, of_extra
 from harness.patterns.film import FilmStep, film_steps, film_words
-from harness.survey.decoding import Read, read_cells
+from harness.survey.decoding import Read, read_cells, usual_swing
 from harness.survey.footage import Footage
-from harness.survey.lattice import MARGIN, SHINES, Lattice, lattice_of, part_of, settled
 from harness.survey.measuring import Measured, at_cells, measure
-from harness.survey.placing import Placed, place, wall_in
+from harness.survey.placing import Placed, place
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen, planned_numbers
-from harness.survey.swing import glow_of, pitch_of, swing_of
+from harness.survey.shots import Shots, shots_of
+from harness.survey.standing import Cells, standing_of
+from harness.survey.swing import swings_of
 from harness.survey.tracking import Tracker, profile_of
+from harness.survey.wall import at_lattice, wall_at, wall_of
 
 _DARK = 0.04  # of the usual swing: less is a dark cell
+_VAGUE = 0.08  # of the usual swing: an LED, if the cell swings as a word at all
 _LEAK = 0.3  # of the same number's strongest cell: less is its reflection, or light spilt
-_LIKE = 0.75  # correlation with a word that counts as read
-_AHEAD = 0.25  # of the next word
-_CONFIDENT = 0.999
-_GOOD = 0.65  # share of the LEDs with a blob, less 4 times how far these are off, in pitches
 _BLINKS = 0.15  # of the usual swing: an LED, even if its number cannot be read
 _FEWEST = 0.05  # of the LEDs are read, before the others are called dark
-_FOLLOWED = 0.7  # of the frames at least, before a cell is called dark
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
 
@@ -58,21 +56,33 @@ def see(
     doing("looking for the pattern")
     rhythm, steps = _rhythm(film, display)
     doing("looking for the wall")
-    tracker = (
-        _wall(film, rhythm, steps, display)
-        if corners is None
-        else _wall_at(corners, film, rhythm, steps, display)
-    )
-    doing("reading the LEDs")
-    measured = measure(film, rhythm, steps, tracker)
-    if np.isnan(measured.swings).all():
-        raise SourceError(
-            "the wall could not be followed through it",
-            place=film.name,
-            fix="hold the camera still, on a stand or a chair.",
-        )
     words = film_words(len(display.wiring.placed))
-    return _seen(display, measured, read_cells(measured.swings, words), tracker.inside)
+    shots = shots_of(film, rhythm, steps, len(words))
+    swings = swings_of(shots, steps)
+    wall = None
+    if not np.isnan(swings).all():
+        wall = (
+            wall_of(swings, words, display, shots.pitch)
+            if corners is None
+            else wall_at(shots.own_pixels(corners), swings, words, display, shots.pitch)
+        )
+    if wall is None:
+        raise NoWallError(
+            "its pictures do not show the numbers of this wall's LEDs",
+            place=film.name,
+            fix="film from before the pattern of this display begins, near, in focus, the whole"
+            " wall in the picture; or show its corners with --corners click.",
+        )
+    doing("reading the LEDs")
+    tracker = Tracker(wall)
+    tracker.profile = profile_of(np.sqrt(np.nanmean(swings**2, axis=0)), tracker)
+    measured = measure(shots, steps, tracker)
+    # Where the wall is hard to follow, what was seen without following it may be clearer.
+    read = read_cells(2 * at_lattice(swings, wall.outline, tracker.shape), words)
+    if not np.isnan(measured.swings).all():
+        followed = read_cells(measured.swings, words)
+        read = max(followed, read, key=lambda one: one.clear.sum())
+    return _seen(display, shots, measured, read, tracker.inside, words)
 
 
 def lit_frame(film: Footage, display: Display) -> Srgb:
@@ -107,33 +117,6 @@ def _rhythm(film: Footage, display: Display) -> tuple[Rhythm, tuple[FilmStep, ..
         ) from error
 
 
-def _wall(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], display: Display) -> Tracker:
-    """The wall in one frame."""
-    leds = len(display.wiring.placed)
-    best: tuple[float, Tracker] | None = None
-    for look in (glow_of, swing_of):
-        image = look(film, rhythm, steps, leds)
-        lattice = lattice_of(image, leds, pitch_of(rhythm, image.shape, leds))
-        if lattice is None:
-            continue
-        part = part_of(lattice, *wall_in(lattice.strength, ~display.gap))
-        worth = min(float((part.strength > SHINES).sum()) / leds, 1.0) - 4 * lattice.off
-        if best is None or worth > best[0]:
-            tracker = Tracker(part)
-            tracker.profile = profile_of(image, tracker)
-            best = worth, tracker
-        if worth > _GOOD:
-            break
-    if best is None or (best[1].inside.sum() < 0.3 * leds):
-        raise NoWallError(
-            "no lattice of LEDs can be seen in it",
-            place=film.name,
-            fix="film nearer, the whole wall in the picture, in focus; or show its corners"
-            " with --corners click.",
-        )
-    return best[1]
-
-
 def _check_corners(corners: Floats, film: Footage, display: Display) -> None:
     """Raises SourceError if they cannot be those of the wall."""
     sides = np.roll(corners, -1, axis=0) - corners
@@ -147,45 +130,16 @@ def _check_corners(corners: Floats, film: Footage, display: Display) -> None:
         )
 
 
-def _wall_at(
-    corners: Floats,
-    film: Footage,
-    rhythm: Rhythm,
-    steps: tuple[FilmStep, ...],
-    display: Display,
-) -> Tracker:
-    """The wall where people say it is."""
-    import cv2  # of the extra `survey`
-
-    rows, columns = display.gap.shape
-    right, low = columns - 1, rows - 1
-    cells = np.array([[0, 0], [right, 0], [right, low], [0, low]])
-    matrix = cv2.getPerspectiveTransform(cells.astype(np.float32), corners.astype(np.float32))
-    outline = Outline(np.asarray(matrix, dtype=np.float64)).begun_at(-MARGIN, -MARGIN)
-    leds = len(display.wiring.placed)
-    strength = np.pad((~display.gap).astype(np.float64), MARGIN)
-    best: tuple[float, Tracker] | None = None
-    for look in (glow_of, swing_of):
-        image = look(film, rhythm, steps, leds)
-        # People click a few pixels beside the middles; where cells shine most corrects that.
-        nearer, _, found, off = settled(image, outline, np.array(strength.shape[::-1]))
-        worth = found / leds - 4 * off
-        if best is None or worth > best[0]:
-            tracker = Tracker(Lattice(nearer if worth > 0 else outline, strength, found, off))
-            tracker.profile = profile_of(image, tracker)
-            best = worth, tracker
-    assert best is not None
-    return best[1]
-
-
-def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Seen:
+def _seen(
+    display: Display, shots: Shots, measured: Measured, read: Read, shines: Bools, words: Bools
+) -> Seen:
     """Cells of the picture to cells of the plan, and numbers to LEDs.
 
     shines: (rows, columns) cells of the picture that were seen to shine, whatever their number.
     """
-    usual = _usual(read)
+    usual = usual_swing(read)
     strength = read.swing / usual
-    reads = (strength > _DARK) & (read.like >= _LIKE) & (read.like - read.second >= _AHEAD)
+    reads = read.clear & (strength > _DARK)
     number = np.where(reads, read.number, DARK)
     strength = np.where(reads | (strength > 3 * _DARK), np.clip(strength, 0, None), 0.0)
     _without_leaks(number, strength)
@@ -195,17 +149,24 @@ def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Se
     shown = _of_cells(number, at, DARK)
     swing = at_cells(np.where(measured.inside > _INSIDE, read.swing / usual, np.nan), at)
     confidence = np.nan_to_num(at_cells(read.confidence, at))
-    unclear = _of_cells(
-        (~reads & (read.swing / usual > 2 * _DARK) & (read.like > 0.5)).astype(np.int64), at, 0
-    ).astype(bool)
-    outside = np.isnan(swing)
-    column, row, sure, why = _leds(display, shown, confidence, unclear, outside, swing)
-    blinks = at_cells(read.swing / usual, at) > _BLINKS
-    blinks |= at_cells(shines.astype(np.float64), at) > 0
+    shine = at_cells(strength, at)
+    vague = at_cells(read.like, at) > 0.5
+    cells = Cells(
+        shown,
+        confidence,
+        swing,
+        np.array([at_cells(one, at) for one in read.own]),
+        np.isnan(swing),
+        (shown < 0) & (shine > _VAGUE) & vague & ~gap,
+        at_cells(measured.clipped_cells.astype(np.float64), at) > 0,
+    )
+    leds = standing_of(display, cells, words)
+    why = leds.why
+    blinks = (shine > _BLINKS) | (at_cells(shines.astype(np.float64), at) > 0)
     unread = blinks & (shown < 0) & ~gap
     legible = unread.sum() <= 0.1 * max(int((blinks & ~gap).sum()), 1)
-    legible = legible and (row >= 0).sum() > _FEWEST * len(row)
-    if not legible or measured.followed < _FOLLOWED:
+    legible = legible and (leds.row >= 0).sum() > _FEWEST * len(leds.row)
+    if not legible:
         why = tuple(
             reason or "much of the film could not be read, so nothing of it is sure"
             for reason in why
@@ -216,22 +177,14 @@ def _seen(display: Display, measured: Measured, read: Read, shines: Bools) -> Se
     if not legible:
         hues[:] = np.nan  # of cells whose place is not sure, light says nothing
     light = _light(hues)
-    clipped = at_cells(measured.clipped_cells.astype(np.float64), at) > 0
     flicker = at_cells(measured.flicker, at)
     known = flicker[~gap & ~np.isnan(flicker)]
     flicker = np.clip(flicker - (np.median(known) if known.size else 0.0), 0, None)
-    outline = _outline(measured.outline, placed)
-    still = measured.still if measured.still is not None else np.zeros((1, 1, 3), np.uint8)
+    outline = _outline(measured.outline, placed).seen_at(shots.left, shots.top, shots.larger)
     return Seen(
-        display, column, row, sure, why, shown, light, hues, clipped, swing, flicker, still,
-        outline, placed.notes + _notes(measured, why, light),
+        display, leds.column, leds.row, leds.sure, why, shown, light, hues, cells.clipped, swing,
+        flicker, shots.still, outline, placed.notes + _notes(measured, why),
     )  # fmt: skip
-
-
-def _usual(read: Read) -> float:
-    sure = read.like > 0.85
-    strong = read.swing[sure] if sure.any() else read.swing.ravel()
-    return max(float(np.median(strong[strong > 0.2 * strong.max()])), 1e-12)
 
 
 def _without_leaks(number: Ints, strength: Floats) -> None:
@@ -247,46 +200,6 @@ def _without_leaks(number: Ints, strength: Floats) -> None:
 def _of_cells(values: Ints, at: tuple[Ints, Ints], outside: int) -> Ints:
     picked = at_cells(values.astype(np.float64), at)
     return np.where(np.isnan(picked), outside, np.nan_to_num(picked)).astype(np.int64)
-
-
-def _leds(
-    display: Display,
-    shown: Ints,
-    confidence: Floats,
-    unclear: np.ndarray,
-    outside: np.ndarray,
-    swing: Floats,
-) -> tuple[Ints, Ints, Floats, tuple[str, ...]]:
-    """Where each LED is, how sure that is, and why not."""
-    wiring = display.wiring
-    leds = len(wiring.placed)
-    column, row = np.full(leds, -1), np.full(leds, -1)
-    sure = np.zeros(leds)
-    why = [""] * leds
-    plan_row, plan_column = wiring.row[wiring.placed], wiring.column[wiring.placed]
-    rows, columns = np.nonzero(shown >= 0)
-    order = np.argsort(np.nan_to_num(swing[rows, columns]), kind="stable")  # the brightest last
-    rows, columns = rows[order], columns[order]
-    numbers = shown[rows, columns]
-    row[numbers], column[numbers] = rows, columns
-    own = shown[plan_row, plan_column] == np.arange(leds)  # of several, the planned one
-    row[own], column[own] = plan_row[own], plan_column[own]
-    found = row >= 0
-    sure[found] = confidence[row[found], column[found]]
-    free = (shown < 0) & unclear & ~display.gap
-    for led in range(leds):
-        if found[led]:
-            if sure[led] < _CONFIDENT:
-                why[led] = "its blinking is hardly stronger than the noise"
-            continue
-        at = plan_row[led], plan_column[led]
-        if outside[at]:
-            why[led] = "its planned cell is outside the picture"
-        elif free[at]:
-            why[led] = "its planned cell blinks, but not as any number"
-        elif free.any():
-            why[led] = f"not found, and {int(free.sum())} other cells cannot be read"
-    return column, row, sure, tuple(why)
 
 
 def _light(hues: Floats) -> Floats:
@@ -320,7 +233,7 @@ def _outline(outline: Outline, placed: Placed) -> Outline:
     return outline.of(move)
 
 
-def _notes(measured: Measured, why: tuple[str, ...], light: Floats) -> tuple[str, ...]:
+def _notes(measured: Measured, why: tuple[str, ...]) -> tuple[str, ...]:
     """What to do better in the next film."""
     notes = []
     bits = len(measured.swings)
@@ -336,6 +249,6 @@ def _notes(measured: Measured, why: tuple[str, ...], light: Floats) -> tuple[str
         )
     if any(why):
         notes.append("For the uncertain LEDs film again: nearer, darker around, --pace 2.")
-    if np.isnan(light).all():
+    if np.isnan(measured.colour).all():
         notes.append("The colours at the end of the pattern are not in the film.")
     return tuple(notes)

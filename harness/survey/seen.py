@@ -42,6 +42,19 @@ class Outline:
         """The outline for other cells. move: (3, 3) from these, column and row, to its own."""
         return replace(self, matrix=self.matrix @ move)
 
+    def seen_at(self, left: float, top: float, larger: float) -> Self:
+        """The outline in a frame of which its own picture shows the part from there, so many times
+        larger."""
+        # The middle of the first pixel is at 0 in both.
+        move = np.array([left + (larger - 1) / 2, top + (larger - 1) / 2])
+        to_frame = np.array([[larger, 0, move[0]], [0, larger, move[1]], [0, 0, 1]])
+        return replace(
+            self,
+            matrix=to_frame @ self.matrix,
+            centre=tuple((np.array(self.centre) * larger + move).tolist()),
+            scale=self.scale * larger,
+        )
+
     def begun_at(self, column: float, row: float) -> Self:
         """The outline with its cells counted from another place, in cells."""
         return self.of(np.array([[1, 0, column], [0, 1, row], [0, 0, 1]], dtype=np.float64))

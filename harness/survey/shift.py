@@ -26,9 +26,9 @@ class Details:
 
         small = cv2.GaussianBlur(picture, (3, 3), 0.8) - cv2.blur(picture, (3 * coarse, 3 * coarse))
         height, width = picture.shape
-        window = np.outer(_edge(height), _edge(width))
-        self.shape = picture.shape
-        self.spectrum = fft.rfft2(small * window, workers=2)
+        window = np.outer(_edge(height), _edge(width)).astype(np.float32)
+        self.shape = fft.next_fast_len(height, True), fft.next_fast_len(width, True)
+        self.spectrum = fft.rfft2(small * window, self.shape, workers=2)
 
     def against(self, other: Details, *, whitened: bool = True) -> Picture32:
         """The correlation at every shift of this one against the other.

@@ -11,7 +11,6 @@ from __future__ import annotations
 import numpy as np
 
 from emulator.arrays import Bools, Floats
-from harness.survey.footage import Luma, linear_of_code
 from harness.survey.lattice import MARGIN, Lattice
 from harness.survey.seen import Outline
 from harness.survey.shift import Picture32
@@ -44,46 +43,41 @@ class Tracker:
         self._last_s = -np.inf
         self._usual = {False: 0.0, True: 0.0}  # correlation of frames, all lit and coded
 
-    def straight(self, luma: Luma, outline: Outline | None = None) -> Picture32:
-        """The frame drawn straight, linear light, `side` pixels a cell."""
+    def straight(self, light: Picture32, outline: Outline | None = None) -> Picture32:
+        """A picture of linear light drawn straight, `side` pixels a cell."""
         import cv2  # of the extra `camera`
 
         x, y = straight_map(self.outline if outline is None else outline, self.shape, self.side)
-        left, top = max(int(x.min()) - 2, 0), max(int(y.min()) - 2, 0)
-        part = luma[top : int(y.max()) + 3, left : int(x.max()) + 3]
-        if not part.size:
-            return np.zeros(tuple(self.side * n for n in self.shape), dtype=np.float32)
-        light = cv2.LUT(np.ascontiguousarray(part), linear_of_code())
         pitch = float(np.hypot(x[0, 0] - x[0, -1], y[0, 0] - y[0, -1])) / self.shape[1]
         if pitch > 2 * self.side:  # so that no light falls between the points
-            light = cv2.blur(light, (round(pitch / self.side),) * 2)
-        return np.asarray(cv2.remap(light, x - left, y - top, cv2.INTER_LINEAR))
+            light = np.asarray(cv2.blur(light, (round(pitch / self.side),) * 2))
+        return np.asarray(cv2.remap(light, x, y, cv2.INTER_LINEAR))
 
     def cells(self, straight: Picture32) -> Floats:
         """(rows, columns) light of the middle of each cell of a straight picture."""
         return middles(straight, self.side)
 
-    def follow(self, luma: Luma, time_s: float, *, coded: bool) -> float:
+    def follow(self, light: Picture32, time_s: float, *, coded: bool) -> float:
         """Move the outline to a frame in which LEDs are lit; how well it fits, -1…1.
 
         coded: about half of them are, else all. If it fits badly, the outline stays. After a gap
         in time, or if it fits worse than usual, the wall may be some cells away. `now` is then the
         frame drawn straight.
         """
-        outline, like = self._improved(luma, self.outline, coded)
+        outline, like = self._improved(light, self.outline, coded)
         if time_s - self._last_s > _GAP_S or like < _WORSE * self._usual_of(coded):
-            others = self._around(luma, coded)
+            others = self._around(light, coded)
             outline, like = max([(outline, like), *others], key=lambda found: found[1])
-        self.now = self.straight(luma, outline)
+        self.now = self.straight(light, outline)
         for _ in range(_TURNS):
             right, down = self._slip()
             if not (right or down):
                 break
-            again = self._improved(luma, outline.begun_at(right, down), coded)
+            again = self._improved(light, outline.begun_at(right, down), coded)
             if again[1] <= like:
                 break
             outline, like = again
-            self.now = self.straight(luma, outline)
+            self.now = self.straight(light, outline)
         if like >= LIKE:
             self.outline = outline
             self._last_s = time_s
@@ -93,26 +87,26 @@ class Tracker:
 
     def _slip(self) -> tuple[int, int]:
         """By how many cells, right and down, the light is off the wall; the hand may jump."""
-        light = self.cells(self.now)
+        shine = self.cells(self.now)
         ways = [
             (right, down)
             for down in range(-MARGIN, MARGIN + 1)
             for right in range(-MARGIN, MARGIN + 1)
         ]
         own = self.inside.astype(np.float64)
-        fits = [float((light * np.roll(own, way[::-1], axis=(0, 1))).sum()) for way in ways]
+        fits = [float((shine * np.roll(own, way[::-1], axis=(0, 1))).sum()) for way in ways]
         return ways[int(np.argmax(fits))]
 
     def _usual_of(self, coded: bool) -> float:
         """The usual correlation of such frames; of the others, while there was none."""
         return self._usual[coded] or 0.95 * self._usual[not coded]
 
-    def _around(self, luma: Luma, coded: bool) -> list[tuple[Outline, float]]:
+    def _around(self, light: Picture32, coded: bool) -> list[tuple[Outline, float]]:
         """Outlines moved to where most light is inside, and a cell further, each improved."""
         import cv2  # of the extra `camera`
 
         side, reach = self.side, _REACH * self.side
-        straight = self.straight(luma)
+        straight = self.straight(light)
         padded = np.pad(np.asarray(cv2.blur(straight, (side, side))), reach, mode="edge")
         mask = np.kron(self.inside.astype(np.float32), np.ones((side, side), np.float32))
         fit = cv2.matchTemplate(padded, mask - mask.mean(), cv2.TM_CCORR)
@@ -121,7 +115,7 @@ class Tracker:
         x += round((int(right) - reach) / side - x)
         y += round((int(down) - reach) / side - y)
         tries = [(0, 0), (1, 0), (-1, 0), (0, 1), (0, -1)]
-        return [self._improved(luma, self.outline.begun_at(x + i, y + j), coded) for i, j in tries]
+        return [self._improved(light, self.outline.begun_at(x + i, y + j), coded) for i, j in tries]
 
     def _phase(self, straight: Picture32) -> tuple[float, float]:
         """By what part of a cell the light of a straight picture is off the middle of its cells.
@@ -137,11 +131,11 @@ class Tracker:
         down, right = np.unravel_index(int(fold.argmax()), fold.shape)
         return (int(right) + 0.5) / side - 0.5, (int(down) + 0.5) / side - 0.5
 
-    def _improved(self, luma: Luma, outline: Outline, coded: bool) -> tuple[Outline, float]:
+    def _improved(self, light: Picture32, outline: Outline, coded: bool) -> tuple[Outline, float]:
         """The outline moved so that the frame fits the picture made of its cells."""
         like = -1.0
         for _ in range(_TURNS):
-            straight = self.straight(luma, outline)
+            straight = self.straight(light, outline)
             made = self._made(straight, coded)
             warp, like = warped(straight, made)
             # Points of the straight picture to cells and back.

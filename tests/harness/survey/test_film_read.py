@@ -10,11 +10,12 @@ from harness.patterns.codewords import code_for
 from harness.patterns.film import film_steps, film_words
 from harness.survey.decoding import read_cells
 from harness.survey.footage import Frame
-from harness.survey.lattice import fit_outline, lattice_of
+from harness.survey.lattice import fit_outline, lattices
 from harness.survey.placing import place
 from harness.survey.rhythm import NoMarkerError, rhythm_of
 from harness.survey.seen import Outline
 from harness.survey.shift import Details, moved, peak
+from harness.survey.sighting import sighted
 from harness.survey.tracking import warped
 from tests.tables import telling
 
@@ -77,31 +78,43 @@ def test_homography_and_lens_are_those_of_opencv():
 
 
 @pytest.mark.parametrize("slant", [0.0, 0.5])
-def test_a_lattice_grows_over_perspective_gaps_and_missing_leds(slant):
-    """Spots drawn where a homography puts them: the lattice must be the homography's."""
+def test_lattices_go_over_perspective_gaps_and_missing_leds(slant):
+    """Places where a homography puts them: both lattices must be the homography's."""
     rng = np.random.default_rng(3)
-    wide, high = 30, 16
     matrix = np.array([[14.0, slant, 60], [1.0, 13, 40], [0.004, 0.001, 1]])
-    cell = np.stack(np.meshgrid(np.arange(wide), np.arange(high)), axis=-1).reshape(-1, 2)
+    cell = np.stack(np.meshgrid(np.arange(30), np.arange(16)), axis=-1).reshape(-1, 2)
     there = rng.random(len(cell)) > 0.04
     there &= ~((cell[:, 0] // 3 == 4) & (cell[:, 1] // 3 == 2))
-    pixels = Outline(matrix).pixels(cell.astype(float))
-    image = rng.normal(0, 0.01, (360, 480)).astype(np.float32)
-    y, x = np.mgrid[:360, :480]
-    for right, down in pixels[there]:
-        part = np.s_[int(down) - 7 : int(down) + 8, int(right) - 7 : int(right) + 8]
-        image[part] += np.exp(-((x[part] - right) ** 2 + (y[part] - down) ** 2) / 8)
-    found = lattice_of(image, int(there.sum()), 12.0)
-    assert found is not None
-    shines = np.argwhere(found.strength > 0.5)[:, ::-1]
-    assert len(shines) == there.sum()
-    at = found.outline.pixels(shines.astype(float))
-    away = np.hypot(*(at[:, None] - pixels[there][None]).transpose(2, 0, 1))
-    assert away.min(axis=1).max() < 1.0
-    first = shines.min(axis=0)
-    assert {(a, b) for a, b in (shines - first).tolist()} == {
-        (a, b) for a, b in cell[there].tolist()
-    }
+    cell = cell[there]
+    places = Outline(matrix).pixels(cell.astype(float)) + rng.normal(0, 0.3, cell.shape)
+    strange = np.concatenate([places, rng.uniform(0, 400, (12, 2))])
+    planned = np.concatenate([cell, rng.integers(0, 16, (12, 2))])
+    found = [*lattices(strange, np.ones(len(strange)), planned, (360, 480))]
+    assert len(found) == 2
+    for laid in found:
+        away = np.hypot(*(laid.outline.pixels(laid.cells.astype(float)) - places[0]).T)
+        first = laid.cells[away.argmin()] - cell[0]
+        shown = laid.outline.pixels((cell + first).astype(float))
+        assert np.abs(shown - places).max() < 1.5
+        assert {tuple(one) for one in (cell + first).tolist()} <= {
+            tuple(one) for one in laid.cells.tolist()
+        }
+
+
+@pytest.mark.parametrize("blur", [1.5, 4.0])
+def test_leds_are_found_by_their_words_though_their_light_runs_together(blur):
+    """LEDs 6 px apart, each a Gaussian of so many px: at 4 px all is one bright field."""
+    words = film_words(128)
+    y, x = (6.0 * one + 20 for one in np.divmod(np.arange(128), 16))
+    rows, columns = np.mgrid[:90, :140]
+    spot = np.exp(
+        -((rows - y[:, None, None]) ** 2 + (columns - x[:, None, None]) ** 2) / 2 / blur**2
+    )
+    swings = np.tensordot(np.where(words, 0.5, -0.5).T, spot, axes=1)
+    swings += np.random.default_rng(1).normal(0, 0.05, swings.shape)
+    found = sighted(swings.astype(np.float32), words, 6.0)
+    assert sorted(found.number.tolist()) == list(range(128))
+    assert np.abs(found.places - np.stack([x, y], axis=1)[found.number]).max() < 3.0
 
 
 def swings_of(number, words, spill=0.0, noise=0.0, seed=0):

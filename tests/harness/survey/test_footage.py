@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from harness.survey.footage import footage
+from harness.survey.footage import footage, linear_of_code
 
 av = pytest.importorskip("av", reason="needs PyAV: pip install 'foreglow[video]'")
 
@@ -31,14 +31,16 @@ def test_a_film_s_range_is_widened(tmp_path, code, light):
     write_film(tmp_path / "film.mp4", code)
     frames = list(footage(tmp_path / "film.mp4").frames())
     assert [frame.time_s for frame in frames] == pytest.approx([0, 0.04, 0.08])
-    assert frames[0].luma[:, 16:].min() == frames[0].luma.max() == light
+    assert frames[0].luma[:, 16:].min() == frames[0].luma.max() == code
+    linear = linear_of_code(frames[0].narrow)[code]
+    assert linear == pytest.approx(linear_of_code()[light], rel=0.02)
     assert frames[0].rgb()[16, 40].tolist() == pytest.approx([light] * 3, abs=2)
 
 
 def test_a_mirrored_film_is_turned_back(tmp_path):
     write_film(tmp_path / "film.mp4", 235)
     frame = next(iter(footage(tmp_path / "film.mp4", mirrored=True).frames()))
-    assert (frame.luma[16, 0], frame.luma[16, -1]) == (255, 0)
+    assert (frame.luma[16, 0], frame.luma[16, -1]) == (235, 16)
     assert frame.rgb()[16, -1].max() <= 2
 
 

@@ -1,0 +1,96 @@
+"""Where each LED of the plan is, how sure that is, and why not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from emulator.arrays import Bools, Floats, Ints
+from emulator.description.display import Display
+
+_CONFIDENT = 0.999
+_RULED_OUT = 0.5  # correlation with an LED's word: below, a cell does not show it
+
+
+@dataclass(frozen=True)
+class Cells:
+    """What the film shows of the plan's cells (rows, columns).
+
+    number: that each shows, below 0 for none. confidence: 0…1 of it. swing: of each, 1 is usual.
+    own: (B, rows, columns) its light in each bit, without what spills from neighbours. outside:
+    cells that the picture does not have. vague: that blink, but as no number. clipped: so bright
+    that an LED there could not be seen.
+    """
+
+    number: Ints
+    confidence: Floats
+    swing: Floats
+    own: Floats
+    outside: Bools
+    vague: Bools
+    clipped: Bools
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Of the N LEDs with a cell. column, row: -1 for one not found; sure: 0…1; why: the reason why
+    it is uncertain, '' where it is certain where the LED is, or that it is dark."""
+
+    column: Ints
+    row: Ints
+    sure: Floats
+    why: tuple[str, ...]
+
+
+def standing_of(display: Display, cells: Cells, words: Bools) -> Standing:
+    """Where each LED is. words: (N, B)."""
+    wiring = display.wiring
+    leds = len(wiring.placed)
+    column, row = np.full(leds, -1), np.full(leds, -1)
+    sure = np.zeros(leds)
+    plan = wiring.row[wiring.placed], wiring.column[wiring.placed]
+    rows, columns = np.nonzero(cells.number >= 0)
+    order = np.argsort(np.nan_to_num(cells.swing[rows, columns]), kind="stable")  # brightest last
+    rows, columns = rows[order], columns[order]
+    numbers = cells.number[rows, columns]
+    row[numbers], column[numbers] = rows, columns
+    own = cells.number[plan] == np.arange(leds)  # of several cells, the planned one
+    row[own], column[own] = plan[0][own], plan[1][own]
+    found = row >= 0
+    sure[found] = cells.confidence[row[found], column[found]]
+    elsewhere = _vague_cell(cells, words)
+    dark = (cells.number < 0) & ~cells.vague & ~cells.outside & ~cells.clipped
+    away = int((cells.outside & ~display.gap).sum())
+    why = [""] * leds
+    for led in range(leds):
+        at = plan[0][led], plan[1][led]
+        if found[led]:
+            if sure[led] < _CONFIDENT:
+                why[led] = "its blinking is hardly stronger than the noise"
+        elif cells.outside[at]:
+            why[led] = "its planned cell is outside the picture"
+        elif cells.vague[at]:
+            why[led] = "its planned cell blinks, but not as any number"
+        elif elsewhere[led] >= 0:
+            y, x = divmod(int(elsewhere[led]), display.grid.columns)
+            why[led] = f"not found; it may be at column {x} row {y}, whose number cannot be read"
+        elif cells.clipped[at]:
+            why[led] = "its planned cell is too bright to see an LED there"
+        elif away and not dark[at]:
+            why[led] = f"not found, and {away} cells are outside the picture"
+    return Standing(column, row, sure, tuple(why))
+
+
+def _vague_cell(cells: Cells, words: Bools) -> Ints:
+    """(N,) of each LED the cell, row · columns + column, that cannot be read and shows it rather
+    than others; -1 for none."""
+    at = np.flatnonzero(cells.vague)
+    light = np.nan_to_num(cells.own.reshape(len(cells.own), -1)[:, at])
+    if not len(at):
+        return np.full(len(words), -1)
+    signs = np.where(words, 1.0, -1.0)
+    size = np.linalg.norm(light, axis=0) * np.sqrt((light != 0).any(axis=1).sum()) + 1e-12
+    like = signs @ light / size
+    best = like.argmax(axis=1)
+    return np.where(like[np.arange(len(words)), best] > _RULED_OUT, at[best], -1)

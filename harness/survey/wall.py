@@ -1,0 +1,87 @@
+"""The wall in the pictures of a film: the lattice at whose cells most numbers are read."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from emulator.arrays import Bools, Floats
+from emulator.description.display import Display
+from harness.survey.decoding import Read, read_cells, usual_swing
+from harness.survey.lattice import (
+    MARGIN,
+    Lattice,
+    laid_near,
+    lattices,
+    part_of,
+    without_lens,
+)
+from harness.survey.placing import wall_in
+from harness.survey.seen import Outline
+from harness.survey.shift import Picture32
+from harness.survey.sighting import sighted
+from harness.survey.straight import middles, straightened
+
+_SIDE = 4  # pixels a cell in a straight picture
+_UNREAD = 0.5  # of the usual swing: an LED, though its number cannot be read
+
+
+def wall_of(swings: Picture32, words: Bools, display: Display, pitch: float) -> Lattice | None:
+    """The wall in a picture whose points swing so (`swings_of`); None if hardly a number is there.
+
+    words: (N, B) of the LEDs. pitch: pixels from one LED to the next, about.
+    """
+    wiring = display.wiring
+    planned = np.stack([wiring.column, wiring.row], axis=1)[wiring.placed]
+    found = sighted(swings, words, pitch)
+    best: tuple[int, Lattice] | None = None
+    for laid in lattices(found.places, found.swing, planned[found.number], swings.shape[1:]):
+        beyond = np.maximum(np.ptp(laid.cells, axis=0) // 4, 2 * MARGIN)
+        first, last = laid.cells.min(axis=0) - beyond, laid.cells.max(axis=0) + beyond
+        outline = laid.outline.begun_at(*first)
+        columns, rows = last - first + 1
+        read = read_cells(2 * at_lattice(swings, outline, (int(rows), int(columns))), words)
+        numbers = read.number[read.clear]
+        # Of a lattice that is too fine, several cells show the same LED.
+        worth = 2 * len(np.unique(numbers)) - len(numbers)
+        if best is None or worth > best[0]:
+            best = worth, Lattice(outline, _strength(read))
+    if best is None or best[0] < 4:
+        return None
+    lattice = best[1]
+    return part_of(lattice, *wall_in(lattice.strength, ~display.gap))
+
+
+def wall_at(
+    corners: Floats, swings: Picture32, words: Bools, display: Display, pitch: float
+) -> Lattice:
+    """The wall whose corner cells people have shown, about.
+
+    corners: (4, 2) pixels, clockwise from the wall's top left.
+    """
+    import cv2  # of the extra `survey`
+
+    rows, columns = display.gap.shape
+    right, low = columns - 1, rows - 1
+    ends = np.array([[0, 0], [right, 0], [right, low], [0, low]])
+    matrix = cv2.getPerspectiveTransform(ends.astype(np.float32), corners.astype(np.float32))
+    outline = without_lens(np.asarray(matrix, dtype=np.float64), swings.shape[1:])
+    found = sighted(swings, words, pitch)
+    # People click a few pixels beside the middles; the LEDs correct that.
+    laid = laid_near(outline, ends, found.places, swings.shape[1:]) if len(found.places) else None
+    outline = (outline if laid is None else laid.outline).begun_at(-MARGIN, -MARGIN)
+    return Lattice(outline, np.pad((~display.gap).astype(np.float64), MARGIN))
+
+
+def at_lattice(swings: Picture32, outline: Outline, shape: tuple[int, ...]) -> Floats:
+    """(B, rows, columns) how the cells of a lattice swing; a bit not seen is NaN."""
+    cells = np.full((len(swings), *shape), np.nan)
+    for bit in np.flatnonzero(~np.isnan(swings).all(axis=(1, 2))).tolist():
+        cells[bit] = middles(straightened(swings[bit], outline, shape, _SIDE), _SIDE)
+    return cells
+
+
+def _strength(read: Read) -> Floats:
+    """(rows, columns) how strong each cell is, 1 is usual, 0 for one that is dark."""
+    usual = usual_swing(read)
+    size = np.sqrt(np.nanmean(read.own**2, axis=0)) / usual
+    return np.where(read.clear, read.swing / usual, np.where(size > _UNREAD, size, 0.0))
