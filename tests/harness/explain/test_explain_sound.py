@@ -21,7 +21,7 @@ from harness.patterns.coded import NEVER_LIT
 from tests.harness.explain.composites import KINDS, random_composite, random_wall
 from tests.tables import telling
 
-COMPOSITES, PARTS = 2000, 8
+COMPOSITES, PARTS = 1000, 4
 SIZE = (MadeFor,)  # the statement for a grid of another size, which others may mention
 _NUMBERS = r"((?:\d+|, | and | to | … |\(\d+ in all\))+)"
 

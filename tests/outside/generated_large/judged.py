@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
 import re
-import subprocess
-import sys
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -14,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from tests.outside.generated_large.cases import KINDS, Case, case
+from tests.outside.generated_use.running import run
 
 SEED = 20_261_128
 CHECK = ("check", "wall.toml", "--only", "map,colour,levels,patterns,wire", "--json")
@@ -28,13 +26,14 @@ def judge(number: int, least: int = 2000, most: int = 6000) -> tuple[str, list[s
     rng = np.random.default_rng([SEED, number])
     with tempfile.TemporaryDirectory() as folder:
         of = case(rng, int(rng.integers(least, most)), KINDS[number % len(KINDS)], Path(folder))
-        _, told, _ = _run(folder, "map", "wall.toml", "--format", "csv")
-        status, out, megabytes = _run(folder, *CHECK, *of.options)
+        told = run(("map", "wall.toml", "--format", "csv"), Path(folder)).out.decode()
+        ran = run((*CHECK, *of.options), Path(folder), limit_s=300)
+        status, out, megabytes = ran.status, ran.out, ran.peak_mb
     differs = [] if told == of.csv(of.cells) else ["the map is not what the file says"]
     if megabytes > 200 + 0.02 * len(of.cells):  # linear, and 800 MB for 30,000 LEDs
         differs.append("too much memory")
     said = f"{number}: {len(of.cells)} LEDs, {of.kind}, {of.options[0]}, {megabytes:.0f} MB"
-    if not out.startswith("{"):
+    if not out.startswith(b"{"):
         return said, [*differs, f"status {status}"]
     report = json.loads(out)
     wrong = [f for f in report["findings"] if f["severity"] != "remark"]
@@ -47,17 +46,6 @@ def judge(number: int, least: int = 2000, most: int = 6000) -> tuple[str, list[s
     if of.kind not in ("right", "alone") and wanted not in {f["check"] for f in wrong}:
         differs.append(f"{wanted} finds nothing wrong")
     return said, differs + _untrue(report["figures"]["map"], wrong, of)
-
-
-def _run(folder: str, *words: str) -> tuple[int, str, float]:
-    """Exit status, what it printed, and the most memory of it and its children in MB."""
-    script = Path(sys.executable).with_name("foreglow")
-    with tempfile.TemporaryFile("w+") as out:
-        child = subprocess.Popen([script, *words], cwd=folder, stdout=out)
-        _, status, usage = os.wait4(child.pid, 0)
-        child.returncode = os.waitstatus_to_exitcode(status)
-        out.seek(0)
-        return child.returncode, out.read(), usage.ru_maxrss / 1024
 
 
 def _untrue(figures: dict[str, Any], wrong: list[dict[str, str]], of: Case) -> list[str]:
