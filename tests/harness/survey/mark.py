@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+import json
+from dataclasses import dataclass
+from pathlib import Path
 
 
 @dataclass(frozen=True)
@@ -39,15 +40,24 @@ class Mark:
 
 @dataclass(frozen=True)
 class Row:
-    """A film's mark, with the kind of its setting and its wall."""
+    """A film's mark, with its name, the kind of its setting, its wall, and what was judged."""
 
+    film: str
     kind: str
     wall: str
+    version: str
     mark: Mark
 
-    def plain(self) -> dict[str, Any]:
-        """All of it, as JSON takes it."""
-        return asdict(self)
+
+def rows_of(log: Path, version: str) -> list[Row]:
+    """The last mark of each film at a version, from a file of a row a line."""
+    read = [json.loads(line) for line in log.read_text().splitlines()]
+    rows = {
+        row["film"]: Row(**{**row, "mark": Mark(**row["mark"])})
+        for row in read
+        if row["version"] == version
+    }
+    return [*rows.values()]
 
 
 def table(rows: list[Row]) -> list[str]:

@@ -6,7 +6,8 @@
     python -m tests.harness.survey.marks --faults              # walls with a fault each
 
 The truth comes from a bench on which each LED is lit alone. The same seed gives the same film. With
-`--folder`, films are kept and read again, and so are the marks, in `marks.jsonl`.
+`--folder`, films are kept and read again, and marks are kept in `marks.jsonl`: the table is of all
+that were read there at this version.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +35,7 @@ from tests.harness.survey.exact import seen_of
 from tests.harness.survey.filming import true_places
 from tests.harness.survey.filming.strangers import STRANGERS
 from tests.harness.survey.films import Film, drawn_film, fault_films, stranger_film
-from tests.harness.survey.mark import Mark, Row, table
+from tests.harness.survey.mark import Mark, Row, rows_of, table
 
 _LONGEST_S = 900
 _MOST_BYTES = 4 << 30  # of memory for the command
@@ -136,10 +137,10 @@ def main() -> None:
     import cv2
 
     cv2.setNumThreads(1)
-    rows: list[Row] = []
     with tempfile.TemporaryDirectory() as made:
         where = (asked.folder or Path(made)).absolute()
         where.mkdir(parents=True, exist_ok=True)
+        log = where / "marks.jsonl"
         for film in films(asked, where):
             print(f"{film.name}  {film.about}", flush=True)
             truth = where / f"{film.name}.truth.json"
@@ -151,12 +152,12 @@ def main() -> None:
                 marked(film, where / film.name), legible=json.loads(truth.read_text())["legible"]
             )
             print(f"    {mark}", flush=True)
-            rows.append(Row(film.kind, Path(film.wall).stem, mark))
-            with (where / "marks.jsonl").open("a") as log:
-                log.write(json.dumps({"name": film.name, "version": version(), **rows[-1].plain()}))
-                log.write("\n")
-    if rows:
-        print(f"\nmain at {version()}\n\n" + "\n".join(table(rows)))
+            row = Row(film.name, film.kind, Path(film.wall).stem, version(), mark)
+            with log.open("a") as file:
+                file.write(json.dumps(asdict(row)) + "\n")
+        if log.exists():
+            rows = rows_of(log, version())
+            print(f"\nmain at {version()}\n\n" + "\n".join(table(rows)))
 
 
 def films(asked: argparse.Namespace, folder: Path) -> Iterator[Film]:
