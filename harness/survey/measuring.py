@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,6 +17,7 @@ from harness.survey.straight import by_cell
 from harness.survey.tracking import LIKE, Tracker
 
 _CLIPPED = 0.9  # of the brightest that the camera can show, linear
+_UNSTEADY = 0.25  # of a cell's light: the quartiles of its frames are further apart
 _COLOURS = ("red", "green", "blue")
 
 
@@ -25,7 +28,8 @@ class Measured:
     swings: (B, rows, columns) bit less inverse; NaN for a bit not seen. colour:
     (3 pictures, rows, columns, 3 of the camera) light while all are red, green, blue, less the
     dark; NaN where not seen. clipped_cells: (rows, columns) cells as bright as the camera can show:
-    a point of them in the dark, or all of them in one of these pictures. flicker: (rows, columns)
+    a point of them in the dark, or all of them in one of these pictures. unsteady: (rows, columns)
+    cells that are not the same in most frames of a colour. flicker: (rows, columns)
     variation of the light within a picture, as a share of it. inside: (rows, columns) share of the
     frames that have the cell. outline: where the cells are in the film's sharpest frame with all
     on. followed: share of the frames on which the lattice could be held. clipped: share of cells as
@@ -35,6 +39,7 @@ class Measured:
     swings: Floats
     colour: Floats
     clipped_cells: Bools
+    unsteady: Bools
     flicker: Floats
     outline: Outline
     inside: Floats
@@ -67,8 +72,7 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
     shape = tracker.shape
     swings = np.full((bits, *shape), np.nan)
     # Of frames on which the lattice could not be held, and on which it could.
-    colour = np.zeros((2, 3, *shape, 3))
-    colour_frames = np.zeros((2, 3), dtype=np.int64)
+    colour: dict[tuple[bool, int], list[Floats]] = defaultdict(list)
     dark = np.zeros((*shape, 3))
     dark_frames = 0
     tops = np.zeros(shape)  # of the dark
@@ -93,9 +97,8 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
                 continue
             like = tracker.follow(light_of(shot.light), shot.time_s, coded=step.bit >= 0)
             if step.shows in _COLOURS:
-                which, sure = _COLOURS.index(step.shows), int(like >= LIKE)
-                colour[sure, which] += _cells_rgb(tracker, shot)[0]
-                colour_frames[sure, which] += 1
+                which = _COLOURS.index(step.shows)
+                colour[like >= LIKE, which].append(_cells_rgb(tracker, shot)[0])
                 continue
             tried += 1
             if like < LIKE:
@@ -121,26 +124,42 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
             waiting = step.bit, light
         elif step.shows == "inverse" and waiting is not None and waiting[0] == step.bit:
             swings[step.bit] = waiting[1] - light
-    with np.errstate(invalid="ignore", divide="ignore"):
-        shades = (colour / colour_frames[..., None, None, None])[
-            (colour_frames[1] > 0).astype(np.int64), np.arange(3)
-        ]
-        clipped_cells = (shades.max(axis=(0, 3)) > _CLIPPED) | (tops > _CLIPPED * dark_frames)
-        shades -= dark / dark_frames if dark_frames else np.nan
+    dark = dark / dark_frames if dark_frames else np.full_like(dark, np.nan)
+    shades, unsteady = _colours([colour[True, k] or colour[False, k] for k in range(3)], dark)
+    clipped_cells = (shades.max(axis=(0, 3)) > _CLIPPED) | (tops > _CLIPPED * max(dark_frames, 1))
     shine = np.array(weight) if weight else np.zeros((0, *shape), dtype=bool)
     moves = np.array(flicker) if flicker else np.zeros((0, *shape))
     counts = shine.sum(axis=0)
     steady = np.where(counts > 2, (moves * shine).sum(axis=0) / np.maximum(counts, 1), np.nan)
     return Measured(
         swings,
-        shades,
-        clipped_cells & (dark_frames > 0),
+        shades - dark,
+        clipped_cells,
+        unsteady,
         steady,
         outline or tracker.outline,
         inside / max(held, 1),
         held / max(tried, 1),
         float(np.median(clipped)) if clipped else 0.0,
     )
+
+
+def _colours(pictures: Sequence[Sequence[Floats]], dark: Floats) -> tuple[Floats, Bools]:
+    """(3, rows, columns, 3) light of the cells while all are red, green, blue, NaN without frames;
+    and (rows, columns) where it is not the same in most of them.
+
+    pictures: frames of each colour. Their median does not see a passer-by, nor the few frames on
+    which the lattice slipped.
+    """
+    light = np.full((3, *dark.shape), np.nan)
+    unsteady = np.zeros(dark.shape[:2], dtype=np.bool_)
+    for number, frames in enumerate(pictures):
+        if frames:
+            light[number] = np.median(frames, axis=0)
+            low, high = np.quantile(np.sum(frames, axis=-1), (0.25, 0.75), axis=0)
+            usual = (light[number] - dark).sum(axis=-1)
+            unsteady |= high - low > _UNSTEADY * np.maximum(usual, 0)
+    return light, unsteady
 
 
 def _cells_rgb(tracker: Tracker, shot: Shot) -> tuple[Floats, Floats]:

@@ -177,12 +177,13 @@ def _seen(
     if not legible:
         hues[:] = np.nan  # of cells whose place is not sure, light says nothing
     light = _light(hues)
+    unsure = cells.clipped | (at_cells(measured.unsteady.astype(np.float64), at) > 0)
     flicker = at_cells(measured.flicker, at)
     known = flicker[~gap & ~np.isnan(flicker)]
     flicker = np.clip(flicker - (np.median(known) if known.size else 0.0), 0, None)
     outline = _outline(measured.outline, placed).seen_at(shots.left, shots.top, shots.larger)
     return Seen(
-        display, leds.column, leds.row, leds.sure, why, shown, light, hues, cells.clipped, swing,
+        display, leds.column, leds.row, leds.sure, why, shown, light, hues, unsure, swing,
         flicker, shots.still, outline, placed.notes + _notes(measured, why),
     )  # fmt: skip
 

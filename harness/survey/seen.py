@@ -81,10 +81,10 @@ class Seen:
     light: (rows, columns, 3) linear light of the camera in red, green and blue, each less the dark,
     while the LEDs show red, green and blue; 1 is the median of the wall in that channel, NaN is
     unknown. hues: (rows, columns, 3, 3) the same light in all channels of the camera, for the red,
-    green and blue picture; 1 is as bright as the camera can show. clipped: (rows, columns) cells
-    that are so bright, lit or dark, that their light says little. swing: (rows, columns) the
-    difference of on and off in the pictures of the code, 1 is the wall's median, NaN unknown: what
-    tells dark from lit.
+    green and blue picture; 1 is as bright as the camera can show. unsure_light: (rows, columns)
+    cells whose light says little: as bright as the camera can show, lit or dark, or unsteady.
+    swing: (rows, columns) the difference of on and off in the pictures of the code, 1 is the wall's
+    median, NaN unknown: what tells dark from lit.
     flicker: (rows, columns) variation of a cell's light from frame to frame while it should be
     steady, as a share of its light, beyond the wall's median; NaN unknown.
     still: (h, w, 3) sRGB, the sharpest frame with all on. outline: where the cells are in it.
@@ -99,7 +99,7 @@ class Seen:
     number: Ints
     light: Floats
     hues: Floats
-    clipped: Bools
+    unsure_light: Bools
     swing: Floats
     flicker: Floats
     still: Srgb

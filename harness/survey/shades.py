@@ -11,7 +11,8 @@ difference counts if it is also several times the scatter of this wall.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import get_args
 
 import numpy as np
@@ -34,6 +35,9 @@ _JUMPS = 0.6  # of its difference, by which a piece differs from the cells besid
 _CAST = 0.04  # natural logarithm by which colours differ, before a piece has another hue
 _LEAST = 0.1  # of the light of its surroundings: below, a colour is taken to be missing
 _FLICKERS = 0.15  # variation of a steady light
+# If more LEDs than this many and this share, other than pieces, differ from the smooth surface by
+# this natural logarithm, it is what is in front of them.
+_UNLIKE, _FEW_UNLIKE, _SHARE_UNLIKE = 0.25, 3, 0.02
 
 COLOURS: tuple[Colour, ...] = get_args(Colour)
 
@@ -55,12 +59,14 @@ class Piece:
 @dataclass(frozen=True, eq=False)
 class Shades:
     """light: (N, L) of each LED beside its surroundings, NaN unknown; L of COLOURS. weak: (N, L)
-    colours in which a single LED is weak. flickers: (N,)."""
+    colours in which a single LED is weak. flickers: (N,). crowded: (N,) LEDs that are weak beside
+    others that differ as well, as a print or a lamp in front of them would have it."""
 
     light: Floats
     weak: Bools
     pieces: tuple[Piece, ...]
     flickers: Bools
+    crowded: Bools
 
 
 def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
@@ -72,7 +78,8 @@ def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
     at = wiring.row[wiring.placed], wiring.column[wiring.placed]
     light[wiring.placed] = share[at]
     around = _around(wiring)
-    pieces = tuple(one for one in _pieces(wiring, light) if _stands_out(one, light, around))
+    found = [one for one in _pieces(wiring, light) if _stands_out(one, light, around, wiring)]
+    pieces = tuple(one for one in found if not _touches(one, found, around))
     rest = light.copy()
     for piece in pieces:
         rest[piece.first : piece.last + 1] /= piece.light
@@ -80,16 +87,35 @@ def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
     weak = (rest < _WEAK) & (beside < _WEAK) & (rest > _LEAST)
     if len(wiring.placed) < _FEW_LEDS:  # a lens darkens all colours alike
         weak &= (rest < _WEAK_OF_FEW) | (rest < _WEAK * rest.max(axis=1, keepdims=True))
-    weak &= rest < np.exp(-_SCATTERS * _scatter(np.log(np.maximum(rest, _LEAST))))
+    scatter = _scatter(np.log(np.maximum(rest, _LEAST)))
+    weak &= rest < np.exp(-_SCATTERS * scatter)
+    crowded = weak.any(axis=1) & _beside_others(rest, around, scatter)
+    weak[crowded] = False
     trembles = np.zeros(len(wiring), dtype=bool)
     trembles[wiring.placed] = flicker[at] > _FLICKERS
-    return Shades(light, weak, pieces, trembles)
+    return Shades(light, weak, pieces, trembles, crowded)
+
+
+def without_print(found: Shades, display: Display) -> tuple[Shades, str]:
+    """The shades, without weak LEDs and pieces if the whole wall is uneven, as behind a print; and
+    why these are unknown, or ''."""
+    rest = found.light.copy()
+    for piece in found.pieces:
+        rest[piece.first : piece.last + 1] /= piece.light
+    known = np.isfinite(rest).all(axis=1)
+    unlike = np.abs(np.log(np.maximum(rest[known], _LEAST))).max(axis=1, initial=0) > _UNLIKE
+    if unlike.sum() <= max(_FEW_UNLIKE, _SHARE_UNLIKE * known.sum()):
+        return found, ""
+    why = "the light differs from cell to cell all over the wall, as behind a printed front"
+    none = np.zeros_like(found.weak)
+    return replace(found, weak=none, pieces=(), crowded=none[:, 0]), why
 
 
 def _around(wiring: Wiring) -> Ints:
-    """(N, 8) positions of the LEDs in the cells around each LED; -1 where there is none."""
+    """(N, 8) positions of the LEDs in the cells around each LED, those beside it first; -1 where
+    there is none."""
     at = np.pad(wiring.led_at, 1, constant_values=-1)
-    steps = [(y, x) for y in range(3) for x in range(3) if (y, x) != (1, 1)]
+    steps = [(0, 1), (1, 0), (1, 2), (2, 1), (0, 0), (0, 2), (2, 0), (2, 2)]
     return np.stack([at[wiring.row + y, wiring.column + x] for y, x in steps], axis=1)
 
 
@@ -100,8 +126,16 @@ def _medians_of(light: Floats, around: Ints) -> Floats:
     return np.where(known, np.nanmedian(np.where(known[:, None], beside, 1.0), axis=1), np.nan)
 
 
-def _stands_out(piece: Piece, light: Floats, around: Ints) -> bool:
-    """Whether the light jumps at the edge of a piece: what grows slowly is of the camera."""
+def _beside_others(rest: Floats, around: Ints, scatter: Floats) -> Bools:
+    """(N,) LEDs beside which one differs from the smooth surface in a colour."""
+    off = np.abs(np.log(np.maximum(rest, _LEAST))) > np.maximum(_UNLIKE, _SCATTERS * scatter)
+    differs = np.append(off.any(axis=1), False)  # -1 is no neighbour
+    return np.asarray(differs[around[:, :4]].any(axis=1))
+
+
+def _stands_out(piece: Piece, light: Floats, around: Ints, wiring: Wiring) -> bool:
+    """Whether the light jumps at the edge of a piece, and only along the wire: what grows slowly is
+    of the camera, and a block of cells is of a print."""
     leds = np.arange(piece.first, piece.last + 1)
     outside = np.where(
         (around[leds] >= piece.first) & (around[leds] <= piece.last), -1, around[leds]
@@ -112,9 +146,29 @@ def _stands_out(piece: Piece, light: Floats, around: Ints) -> bool:
         return False
     off = np.log(piece.light)
     most = int(np.abs(off).argmax())
+    if _is_block(leds, wiring):
+        return False
     each = np.log(np.maximum(light[leds, most], _LEAST)) / off[most]
     alike = np.mean(each[np.isfinite(each)] > 0.5) > _ALIKE
     return bool(alike and np.nanmedian(jumps[:, most]) / off[most] > _JUMPS)
+
+
+def _touches(piece: Piece, pieces: Sequence[Piece], around: Ints) -> bool:
+    """Whether another piece lies beside one: a print in front of both has it so."""
+    beside = around[piece.first : piece.last + 1, :4]
+    others = (one for one in pieces if one is not piece)
+    return any(bool(((beside >= one.first) & (beside <= one.last)).any()) for one in others)
+
+
+def _is_block(leds: Ints, wiring: Wiring) -> bool:
+    """Whether LEDs fill a rectangle of several rows and columns, other than whole rows or columns.
+
+    A strip that goes to and fro would have to begin and end at the same column by chance.
+    """
+    row, column = wiring.row[leds], wiring.column[leds]
+    high, wide = int(np.ptp(row)) + 1, int(np.ptp(column)) + 1
+    whole = wide == wiring.columns or high == wiring.rows
+    return min(high, wide) > 1 and high * wide == leds.size and not whole
 
 
 def _scatter(log: Floats) -> Floats:
@@ -131,14 +185,22 @@ def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
     log = np.log(usable)
     if np.isfinite(log).all(axis=1).sum() < 2 * _FEW:
         return ()
-    # The median of five normal values scatters by 0.54 of one (order statistics; from memory).
-    least = np.maximum(_PIECE, _SCATTERS * 0.54 * _scatter(log))
+    lines = [
+        leds
+        for line in range(len(wiring.line_lengths))
+        if (leds := np.flatnonzero((wiring.line == line) & np.isfinite(log).all(axis=1))).size
+        >= _FEW
+    ]
+    if not lines:
+        return ()
+    medians = [_medians(log[leds]) for leds in lines]
+    # The median of five normal values scatters by 0.54 of one (order statistics; from memory). More
+    # than that have prints, and bands of a shutter, which are alike in LEDs side by side.
+    scatter = np.maximum(0.54 * _scatter(log), _scatter(np.concatenate(medians)))
+    least = np.maximum(_PIECE, _SCATTERS * scatter)
     found: list[Piece] = []
-    for line in range(len(wiring.line_lengths)):
-        leds = np.flatnonzero((wiring.line == line) & np.isfinite(log).all(axis=1))
-        if leds.size < _FEW:
-            continue
-        off = np.asarray((np.abs(_medians(log[leds])) > least).any(axis=1))
+    for leds, middles in zip(lines, medians, strict=True):
+        off = np.asarray((np.abs(middles) > least).any(axis=1))
         ends = [_ends(log[leds], begin, end) for begin, end in _stretches(off)]
         taken = np.zeros(leds.size, dtype=bool)
         for begin, end in sorted(ends, key=lambda piece: piece[0] - piece[1]):  # the longest first

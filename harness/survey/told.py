@@ -25,7 +25,8 @@ from harness.survey.mapping import MapAsBuilt, map_as_built
 from harness.survey.reading import DARK, Readings, of_film
 from harness.survey.sagging import without_sags
 from harness.survey.seen import Seen
-from harness.survey.shades import Shades
+from harness.survey.shades import Shades, without_print
+from harness.survey.trusted import trusted
 from harness.survey.upright import UPRIGHT, Turn, set_upright, turn_of
 
 # Of an LED, the first that is true. 'nowhere': its data reach no cell, as on a wall where one is
@@ -63,7 +64,8 @@ class Survey:
     leds: those of the plan that have a cell, in the order of the data. uncertain: those that the
     film leaves open. findings: what is wrong, the faults first. causes: the faults, each with those
     that look the same. marks: (rows, columns) of each cell as filmed, numbers in MARKS or GAP.
-    as_built: the map.
+    as_built: the map. notes: what to do better in the next film, what was assumed, and what is
+    unknown.
     """
 
     seen: Seen
@@ -73,6 +75,7 @@ class Survey:
     causes: tuple[Cause, ...]
     marks: Ints
     as_built: MapAsBuilt
+    notes: tuple[str, ...]
 
     @property
     def found(self) -> int:
@@ -90,16 +93,18 @@ class Survey:
             "faults": [[str(fault) for fault in cause.faults] for cause in self.causes],
             "map_enough": not self.as_built.lacks,
             "map_lacks": self.as_built.lacks,
-            "notes": list(self.seen.notes),
+            "notes": list(self.notes),
         }
 
 
 class _Read(NamedTuple):
-    """A film as it was read, if it is upright: readings (N,), light and causes."""
+    """A film as it was read, if it is upright: readings (N,), light and causes. unknown: why the
+    light of LEDs was not judged, '' if it was."""
 
     film: Readings
     shades: Shades
     causes: Causes
+    unknown: str
 
 
 def told(seen: Seen) -> Survey:
@@ -133,6 +138,7 @@ def told(seen: Seen) -> Survey:
         tuple(named),
         _marks(read, states, display, turn),
         as_built,
+        seen.notes + wording.notes_of(read.unknown),
     )
 
 
@@ -145,17 +151,21 @@ def _read(seen: Seen, display: Display) -> _Read:
     wiring = display.wiring
     light = np.concatenate([seen.light, seen.swing[..., None]], axis=2)
     read = seen.number >= 0
-    film = of_film(seen, beside_smooth(light, ~display.gap, read))
+    share = beside_smooth(light, ~display.gap, read)
+    film = of_film(seen, share)
     found = causes(display, film)
-    # Colours that are missing say nothing of how bright the others are; nor do uncertain LEDs.
+    # Colours that are missing say nothing of how bright the others are.
     plain = wiring.placed[~found.recoloured[wiring.placed]]
     there = np.zeros_like(display.gap)
     there[wiring.row[plain], wiring.column[plain]] = True
-    there &= read & seen.certain[np.maximum(seen.number, 0)]
+    sure = trusted(seen, share)
     faults = [one.fault for one in found.found]
-    share = beside_smooth(light, there, read)
-    even, sag = without_sags(display, faults, share, seen.flicker)
-    return _Read(film, even, replace(found, found=(*found.found, *([sag] if sag else []))))
+    share = beside_smooth(light, there & sure.light, read)
+    flicker = np.where(sure.steady, seen.flicker, np.nan)
+    even, sag = without_sags(display, faults, share, flicker)
+    even, uneven = without_print(even, display)
+    found = replace(found, found=(*found.found, *([sag] if sag else [])))
+    return _Read(film, even, found, sure.unknown or uneven)
 
 
 def _corners(seen: Seen, display: Display) -> list[Fault]:

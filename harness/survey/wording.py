@@ -162,6 +162,13 @@ def _of_piece(piece: Piece, display: Display) -> Finding:
                    leds=tuple(leds.tolist()))  # fmt: skip
 
 
+def notes_of(unknown: str) -> tuple[str, ...]:
+    """What the film leaves open of the light of LEDs, and why."""
+    if not unknown:
+        return ()
+    return (f"Whether LEDs are weak or of another batch is unknown: {unknown}.",)
+
+
 def of_turn(words: str, faults: Sequence[Fault], display: Display) -> Finding:
     """The whole film shows the wall mirrored or turned."""
     wall = joined([short(one, display) for one in faults]) or "the wall as built"

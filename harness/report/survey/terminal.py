@@ -35,7 +35,7 @@ def print_survey(survey: Survey, console: Console) -> None:
         for why, names in _reasons(survey):
             console.print(Text(f"  {names}: {why}"))
         console.print()
-    for note in survey.seen.notes:
+    for note in survey.notes:
         console.print(Text(f"· {note}", "cyan"))
     console.print(closing(survey))
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from emulator import Bench
+from emulator.picture.srgb import LUMINANCE
 from harness.patterns.film import film_picture, film_steps, film_words
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen
 
@@ -43,11 +44,12 @@ def seen_of(display, faults=(), powered=False, surface=None, rng=None, noise=0.0
 
     on = light[[n for n, s in enumerate(steps) if s.shows == "on"][-1]]
     dark = light[-1]
-    swing = (on - dark).sum(-1)
+    swing = (on - dark) @ LUMINANCE
+    whole = (on - dark).sum(-1)
     bits = np.stack(
         [(mean("bit", b) - mean("inverse", b)).sum(-1) for b in range(words.shape[1])], -1
     )
-    clear = (np.abs(bits) > 0.6 * np.abs(swing[..., None])).all(-1) & (swing > 0.02 * swing.max())
+    clear = (np.abs(bits) > 0.6 * np.abs(whole[..., None])).all(-1) & (whole > 0.02 * whole.max())
     index = {word.tobytes(): n for n, word in enumerate(words)}
     number = np.full(gap.shape, DARK)
     for row, column in np.argwhere(clear & ~gap).tolist():
