@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,6 +24,10 @@ class MapAsBuilt:
 
     table: Ints
     lacks: str
+
+    def lacking(self, what: str) -> MapAsBuilt:
+        """The same map, which lacks something more."""
+        return replace(self, lacks=f"{self.lacks}; {what}" if self.lacks else what)
 
 
 def map_as_built(

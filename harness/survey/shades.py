@@ -92,7 +92,7 @@ def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
     crowded = weak.any(axis=1) & _beside_others(rest, around, scatter)
     weak[crowded] = False
     trembles = np.zeros(len(wiring), dtype=bool)
-    trembles[wiring.placed] = flicker[at] > _FLICKERS
+    trembles[wiring.placed] = flicker[at] > np.fmax(_FLICKERS, _SCATTERS * _spread(flicker))
     return Shades(light, weak, pieces, trembles, crowded)
 
 
@@ -169,6 +169,12 @@ def _is_block(leds: Ints, wiring: Wiring) -> bool:
     high, wide = int(np.ptp(row)) + 1, int(np.ptp(column)) + 1
     whole = wide == wiring.columns or high == wiring.rows
     return min(high, wide) > 1 and high * wide == leds.size and not whole
+
+
+def _spread(flicker: Floats) -> float:
+    """Robust standard deviation of what is beyond the wall's median; 0 in half of the cells."""
+    known = flicker[np.isfinite(flicker)]
+    return 1.4826 * float(np.quantile(known, 0.75)) if known.size else 0.0
 
 
 def _scatter(log: Floats) -> Floats:

@@ -20,6 +20,7 @@ from harness.result.finding import Finding
 from harness.survey import wording
 from harness.survey.causes import Cause, Causes, causes
 from harness.survey.evenness import beside_smooth
+from harness.survey.hues import PLANNED, Order, in_order, letters_for, other_chips
 from harness.survey.lightfaults import light_causes
 from harness.survey.mapping import MapAsBuilt, map_as_built
 from harness.survey.reading import DARK, Readings, of_film
@@ -110,6 +111,7 @@ class _Read(NamedTuple):
 def told(seen: Seen) -> Survey:
     """What a film means, held against the plan: faults that the display file has count as well."""
     display = replace(seen.display, faults=())
+    seen, order = in_order(seen)
     turn = turn_of(seen)
     read = _read(set_upright(seen, turn), display)
     findings, named = [], list(read.causes.found)
@@ -117,6 +119,9 @@ def told(seen: Seen) -> Survey:
         corners = _corners(seen, display)
         findings.append(wording.of_turn(turn.words(), corners, display))
         named = [Cause((one,), np.arange(display.leds)) for one in corners] + named
+    if order != PLANNED:
+        findings.append(wording.of_order(order, display))
+        named += _order_causes(order, display)
     findings += [wording.of_cause(cause, display, read.film) for cause in read.causes.found]
     left = read.causes.left
     if left.size:
@@ -128,6 +133,8 @@ def told(seen: Seen) -> Survey:
     named += light_causes(read.shades, display)
     faults = [cause.fault for cause in read.causes.found]
     as_built = map_as_built(seen, display, faults, not left.size, turn)
+    if order != PLANNED:
+        as_built = as_built.lacking(f'[chip] order = "{letters_for(order, display)}"')
     states = _states(read, display)
     leds = tuple(_leds(seen, display, as_built.table, states, turn))
     return Survey(
@@ -166,6 +173,13 @@ def _read(seen: Seen, display: Display) -> _Read:
     even, uneven = without_print(even, display)
     found = replace(found, found=(*found.found, *([sag] if sag else [])))
     return _Read(film, even, found, sure.unknown or uneven)
+
+
+def _order_causes(order: Order, display: Display) -> list[Cause]:
+    """Other chips on whole lines, where there are parts with that order of colours."""
+    wiring = display.wiring
+    parts = ((line, other_chips(order, display, line)) for line in range(len(wiring.line_lengths)))
+    return [Cause(some, np.flatnonzero(wiring.line == line)) for line, some in parts if some]
 
 
 def _corners(seen: Seen, display: Display) -> list[Fault]:

@@ -84,6 +84,8 @@ def set_upright(seen: Seen, turn: Turn) -> Seen:
         seen,
         number=turn.undo(seen.number),
         light=turn.undo(seen.light),
+        hues=turn.undo(seen.hues),
+        unsure_light=turn.undo(seen.unsure_light),
         swing=turn.undo(seen.swing),
         flicker=turn.undo(seen.flicker),
     )

@@ -15,6 +15,7 @@ from harness.find.saying import places_of
 from harness.result.finding import Finding
 from harness.result.words import joined, many
 from harness.survey.causes import Cause
+from harness.survey.hues import Order, letters_for
 from harness.survey.reading import DARK, Readings
 from harness.survey.shades import COLOURS, Piece, Shades
 
@@ -167,6 +168,21 @@ def notes_of(unknown: str) -> tuple[str, ...]:
     if not unknown:
         return ()
     return (f"Whether LEDs are weak or of another batch is unknown: {unknown}.",)
+
+
+def of_order(order: Order, display: Display) -> Finding:
+    """The whole wall shows its colours in another order than planned."""
+    shows = [f"all {COLOURS[k]} shows {COLOURS[one]}" for k, one in enumerate(order) if k != one]
+    letters = letters_for(order, display)
+    return Finding(
+        CHECK,
+        f"the order of the colours is another one: {joined(shows)}",
+        "the whole wall",
+        f"of the six orders of three colours, {letters} fits the film clearly best; the plan has"
+        f" {display.chip.order}",
+        f'Set order = "{letters}" in [chip], after a look at the wall: `foreglow run … channels`'
+        " shows one colour at a time. It may also be the part: see the print on the strip.",
+    )
 
 
 def of_turn(words: str, faults: Sequence[Fault], display: Display) -> Finding:
