@@ -18,7 +18,7 @@ from harness.survey.placing import Placed, place
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen, planned_numbers
 from harness.survey.shots import Shots, shots_of
-from harness.survey.standing import Cells, standing_of
+from harness.survey.standing import ILLEGIBLE, Cells, standing_of
 from harness.survey.swing import swings_of
 from harness.survey.tracking import Tracker, profile_of
 from harness.survey.wall import at_lattice, wall_at, wall_of
@@ -167,10 +167,7 @@ def _seen(
     legible = unread.sum() <= 0.1 * max(int((blinks & ~gap).sum()), 1)
     legible = legible and (leds.row >= 0).sum() > _FEWEST * len(leds.row)
     if not legible:
-        why = tuple(
-            reason or "much of the film could not be read, so nothing of it is sure"
-            for reason in why
-        )
+        why = tuple(reason or ILLEGIBLE for reason in why)
     shown[gap] = NO_CELL
     hues = np.stack([at_cells(one, at) for one in measured.colour], axis=2)
     hues[gap] = np.nan
@@ -235,21 +232,27 @@ def _outline(outline: Outline, placed: Placed) -> Outline:
 
 
 def _notes(measured: Measured, why: tuple[str, ...]) -> tuple[str, ...]:
-    """What to do better in the next film."""
+    """What the film lacks, if it leaves LEDs open."""
     notes = []
-    bits = len(measured.swings)
-    unseen = int(np.isnan(measured.swings).all(axis=(1, 2)).sum())
-    if unseen:
-        notes.append(f"{unseen} of {bits} bits are not in the film: film the whole pattern.")
-    if measured.clipped > 0.5:
+    unseen = np.asarray(np.isnan(measured.swings).all(axis=(1, 2)))
+    if any(why) and unseen.any():
+        how = f"{int(unseen.sum())} of {len(unseen)} bits are not in the film"
+        if unseen[0] and not unseen[-1]:
+            notes.append(f"{how}: start filming before the pattern.")
+        elif unseen[-1] and not unseen[0]:
+            notes.append(f"{how}: film on until the wall is dark.")
+        else:
+            notes.append(f"{how}: hold the camera still, with nobody in front of the wall.")
+    if any(why) and measured.clipped > 0.5:
         notes.append("The LEDs are brighter than the camera can show: expose darker.")
-    if measured.followed < 0.8:
+    if any(why) and measured.followed < 0.8:
         notes.append(
             f"In {1 - measured.followed:.0%} of the frames the wall could not be followed: hold the"
             " camera still, or use a stand."
         )
-    if any(why):
-        notes.append("For the uncertain LEDs film again: nearer, darker around, --pace 2.")
     if np.isnan(measured.colour).all():
-        notes.append("The colours at the end of the pattern are not in the film.")
+        notes.append(
+            "The colours at the end of the pattern are not in the film: film on until the wall is"
+            " dark."
+        )
     return tuple(notes)

@@ -10,6 +10,15 @@ from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 
 _CONFIDENT = 0.999
+# Reasons why an LED is uncertain; `advice` says what helps against each.
+NOISE = "its blinking is hardly stronger than the noise"
+OUTSIDE = "its planned cell is outside the picture"
+NO_NUMBER = "its planned cell blinks, but not as any number"
+MAYBE = "not found; it may be at"
+BRIGHT = "its planned cell is too bright to see an LED there"
+AWAY = "not found, and"
+ILLEGIBLE = "much of the film could not be read, so nothing of it is sure"
+
 _RULED_OUT = 0.5  # correlation with an LED's word: below, a cell does not show it
 
 
@@ -67,18 +76,18 @@ def standing_of(display: Display, cells: Cells, words: Bools) -> Standing:
         at = plan[0][led], plan[1][led]
         if found[led]:
             if sure[led] < _CONFIDENT:
-                why[led] = "its blinking is hardly stronger than the noise"
+                why[led] = NOISE
         elif cells.outside[at]:
-            why[led] = "its planned cell is outside the picture"
+            why[led] = OUTSIDE
         elif cells.vague[at]:
-            why[led] = "its planned cell blinks, but not as any number"
+            why[led] = NO_NUMBER
         elif elsewhere[led] >= 0:
             y, x = divmod(int(elsewhere[led]), display.grid.columns)
-            why[led] = f"not found; it may be at column {x} row {y}, whose number cannot be read"
+            why[led] = f"{MAYBE} column {x} row {y}, whose number cannot be read"
         elif cells.clipped[at]:
-            why[led] = "its planned cell is too bright to see an LED there"
+            why[led] = BRIGHT
         elif away and not dark[at]:
-            why[led] = f"not found, and {away} cells are outside the picture"
+            why[led] = f"{AWAY} {away} cells are outside the picture"
     return Standing(column, row, sure, tuple(why))
 
 

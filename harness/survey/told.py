@@ -18,6 +18,7 @@ from harness.explain import explain
 from harness.patterns.coded import NEVER_LIT
 from harness.result.finding import Finding
 from harness.survey import wording
+from harness.survey.advice import advice
 from harness.survey.causes import Cause, Causes, causes
 from harness.survey.evenness import beside_smooth
 from harness.survey.hues import PLANNED, Order, in_order, letters_for, other_chips
@@ -27,7 +28,7 @@ from harness.survey.reading import DARK, Readings, of_film
 from harness.survey.sagging import without_sags
 from harness.survey.seen import Seen
 from harness.survey.shades import Shades, without_print
-from harness.survey.trusted import trusted
+from harness.survey.trusted import pitch_px, trusted
 from harness.survey.upright import UPRIGHT, Turn, set_upright, turn_of
 
 # Of an LED, the first that is true. 'nowhere': its data reach no cell, as on a wall where one is
@@ -137,15 +138,17 @@ def told(seen: Seen) -> Survey:
         as_built = as_built.lacking(f'[chip] order = "{letters_for(order, display)}"')
     states = _states(read, display)
     leds = tuple(_leds(seen, display, as_built.table, states, turn))
+    uncertain = tuple(_uncertain(seen, leds))
+    better = advice([one.why for one in uncertain], pitch_px(seen))
     return Survey(
         seen,
         leds,
-        tuple(_uncertain(seen, leds)),
+        uncertain,
         tuple(findings),
         tuple(named),
         _marks(read, states, display, turn),
         as_built,
-        seen.notes + wording.notes_of(read.unknown),
+        seen.notes + better + wording.notes_of(read.unknown),
     )
 
 

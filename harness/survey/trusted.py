@@ -39,7 +39,7 @@ def trusted(seen: Seen, share: Floats) -> Trusted:
     none = np.zeros_like(read)
     if seen.certain.mean() < 1 - _MOST_UNCERTAIN:
         return Trusted(none, none, "too many LEDs are uncertain")
-    if (px := _pitch_px(seen)) < _LEAST_PX:
+    if (px := pitch_px(seen)) < _LEAST_PX:
         return Trusted(none, none, f"the LEDs are only {px:.0f} pixels apart in the film")
     if light.sum() < _LEAST_JUDGED * read.sum():
         return Trusted(none, read, "most cells are too bright for the camera, or unsteady")
@@ -61,7 +61,7 @@ def _agrees(seen: Seen, share: Floats) -> Bools:
     return np.asarray(np.abs(off) < np.maximum(_AGREES, _CONFIRMS * np.abs(said)))
 
 
-def _pitch_px(seen: Seen) -> float:
+def pitch_px(seen: Seen) -> float:
     """Pixels between neighbours, where they are nearest."""
     rows, columns = seen.display.gap.shape
     cells = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1).astype(np.float64)
