@@ -89,9 +89,10 @@ def stranger_film(name: str, seed: int, folder: Path) -> Film:
 
 def fault_films(first: int, folder: Path) -> Iterator[Film]:
     """Small films of a wall, with a fault of each kind of the wiring and the strip."""
-    sign = walls.wall_file("sign", folder)
+    # Several lines, of chips of which some have another speed: it can have each kind.
+    bar = walls.wall_file("bar", folder)
     of_kind = defaultdict(list)
-    for fault in single_faults(load_display(sign)):
+    for fault in single_faults(load_display(bar)):
         if fault.stage in ("wiring", "strip"):
             of_kind[fault.name].append(str(fault))
     for seed, (kind, faults) in enumerate(of_kind.items(), first):
@@ -99,4 +100,4 @@ def fault_films(first: int, folder: Path) -> Iterator[Film]:
         fault, angle = str(rng.choice(faults)), float(rng.uniform(-40, 40))
         setting = replace(SMALL, place=replace(SMALL.place, azimuth_deg=angle))
         about = f"{fault}: {setting.in_words()}"
-        yield Film(f"{kind}-{seed}.mp4", kind, about, sign, setting, seed, (fault,))
+        yield Film(f"{kind}-{seed}.mp4", kind, about, bar, setting, seed, (fault,))

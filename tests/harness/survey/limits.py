@@ -34,7 +34,7 @@ def _set(part: str, name: str, **others: Any) -> Callable[[float], Setting]:
 
 # What it is, how it is set, and its values from easy to hard.
 LIMITS: dict[str, tuple[str, Callable[[float], Setting], tuple[float, ...]]] = {
-    "pitch": ("px from cell to cell", _set("place", "pitch_px"), (12, 9, 7, 6, 5, 4, 3)),
+    "pitch": ("px from cell to cell", _set("place", "pitch_px"), (12, 6, 4, 3, 2, 1.5)),
     "tilt": ("° from the front", _set("place", "azimuth_deg"), (0, 30, 45, 60, 70, 75)),
     "room": ("lx on the wall", _set("room", "lux"), (10, 100, 300, 1000, 3000, 10000)),
     "rate": ("Mbit/s, 240p", _set("clip", "mbit"), (3, 1, 0.5, 0.3, 0.2, 0.1)),
