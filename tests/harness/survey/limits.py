@@ -36,8 +36,8 @@ def _set(part: str, name: str, **others: Any) -> Callable[[float], Setting]:
 LIMITS: dict[str, tuple[str, Callable[[float], Setting], tuple[float, ...]]] = {
     "pitch": ("px from cell to cell", _set("place", "pitch_px"), (12, 6, 4, 3, 2, 1.5)),
     "tilt": ("° from the front", _set("place", "azimuth_deg"), (0, 30, 45, 60, 70, 75)),
-    "room": ("lx on the wall", _set("room", "lux"), (10, 100, 300, 1000, 3000, 10000)),
-    "rate": ("Mbit/s, 240p", _set("clip", "mbit"), (3, 1, 0.5, 0.3, 0.2, 0.1)),
+    "room": ("lx on the wall", _set("room", "lux"), (10, 1000, 10_000, 30_000, 100_000)),
+    "rate": ("Mbit/s, 240p", _set("clip", "mbit"), (1, 0.1, 0.03, 0.01)),
     "shake": ("× a calm hand", _set("place", "sway"), (0, 1, 2, 3, 5, 8)),
     "bright": ("EV over the right exposure", _set("camera", "bias_ev"), (0, 1, 2, 3, 4)),
     "dark": ("EV", _set("camera", "bias_ev"), (0, -2, -3, -4, -5, -6)),
