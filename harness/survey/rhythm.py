@@ -25,6 +25,10 @@ _STILLS = np.array([1.0])  # one still a picture, one a second (`Stills`)
 _MARKED = 0.6  # correlation with the marker and what follows it
 _FOLLOWS = 0.6  # correlation of a block with all on and all dark; less is noise, or people
 _CALM = 16  # pictures of the code that follow the marker in the search
+# How the changes of a film are followed: by how many pictures they may be early or late, in shares
+# of one; what a picture of drift costs, and a jump of up to so many pictures, if a change that is
+# seen gains 1.
+_LATE, _SHARES, _DRIFT, _JUMP, _FAR = 3, 24, 12.0, 1.5, 0.4
 # Of a picture, the part in which surely nothing else shows: shutters roll, shows send in frames.
 _FROM, _TO = 0.26, 0.90
 
@@ -107,12 +111,20 @@ class Watch:
         begins_s.sort()
         count = len(steps)
         coded = {number for number, step in enumerate(steps) if step.bit >= 0}
-        turn, step, kept = _steps_at(times_s, begins_s, pace_s, count, moving)
+
+        def edges_of(begin_s: float) -> Floats:
+            if moving:
+                return _followed(times_s, change, begin_s, pace_s, steps)
+            return np.asarray(begin_s + np.arange(count + 1.0) * pace_s)
+
+        edges_s = [edges_of(one) for one in begins_s]
+        turn, step, kept = _steps_at(times_s, edges_s, moving)
         whole = any(coded <= {*step[kept & (turn == one)].tolist()} for one in range(len(begins_s)))
         if moving and not whole:
             # What comes before the first marker belongs to a pass before, if the show goes round.
             begins_s.insert(0, begins_s[0] - count * pace_s)
-            turn, step, kept = _steps_at(times_s, begins_s, pace_s, count, moving)
+            edges_s.insert(0, edges_of(begins_s[0]))
+            turn, step, kept = _steps_at(times_s, edges_s, moving)
             meant = np.where(kept, template[step.clip(0, count - 1)], np.nan)
             kept &= (turn != 0) | _shines(weighed, meant, turn)
         return Rhythm(
@@ -125,16 +137,22 @@ class Watch:
         )
 
 
-def _steps_at(
-    times_s: Floats, begins_s: list[float], pace_s: float, count: int, moving: bool
-) -> tuple[Ints, Ints, Bools]:
-    """(T,) pass and step of each frame, and whether it shows that step alone."""
-    turn = np.searchsorted(begins_s, times_s, side="right") - 1
-    place = (times_s - np.array(begins_s)[turn.clip(0)]) / pace_s
-    step = np.floor(place).astype(np.int64)
-    kept = (turn >= 0) & (step >= 0) & (step < count)
+def _steps_at(times_s: Floats, edges_s: list[Floats], moving: bool) -> tuple[Ints, Ints, Bools]:
+    """(T,) pass and step of each frame, and whether it shows that step alone.
+
+    edges_s: of each pass, when its steps begin, and when the last ends.
+    """
+    turn = np.searchsorted([one[0] for one in edges_s], times_s, side="right") - 1
+    step = np.full(len(times_s), -1)
+    place = np.zeros(len(times_s))
+    for number, edges in enumerate(edges_s):
+        own = turn == number
+        step[own] = np.searchsorted(edges, times_s[own], side="right") - 1
+        begins = step[own].clip(0, len(edges) - 2)
+        place[own] = (times_s[own] - edges[begins]) / np.diff(edges)[begins]
+    kept = (turn >= 0) & (step >= 0) & (step < len(edges_s[0]) - 1)
     if moving:
-        kept &= (place - step >= _FROM) & (place - step <= _TO)
+        kept &= (place >= _FROM) & (place <= _TO)
     return turn.astype(np.int64), step, np.asarray(kept, dtype=np.bool_)
 
 
@@ -264,14 +282,8 @@ def _refined(
     steps: tuple[FilmStep, ...],
 ) -> tuple[float, float]:
     """Beginning and pace at which the film changes where the pattern does."""
-    shows = [(step.shows, step.bit) for step in steps]
-    turns = np.array([k for k in range(1, len(steps)) if shows[k] != shows[k - 1]])
-    half = np.median(np.diff(times_s)) / 2
-    # A change is seen between two frames; a frame lasts, so it is as wide as one.
-    rise = np.minimum(change, np.quantile(change, 0.97)) - np.median(change)
-    fine = np.arange(times_s[0], times_s[-1], min(0.004, half / 4))
-    energy = np.interp(fine, times_s - half, rise)
-    energy = np.convolve(energy, np.ones(5) / 5, "same")
+    turns = _turns(steps)
+    fine, energy = _energy(times_s, change)
     for reach, tilt, grid in ((0.4, 0.04, 81), (0.15, 0.003, 31), (0.05, 0.0006, 31)):
         shifts = np.linspace(-reach, reach, 31) * pace_s
         paces = pace_s * (1 + np.linspace(-tilt, tilt, grid))
@@ -289,3 +301,48 @@ def _refined(
             float(paces[j]),
         )
     return begin_s, pace_s
+
+
+def _turns(steps: tuple[FilmStep, ...]) -> Ints:
+    """The steps that show something else than the step before."""
+    return np.array([k for k in range(1, len(steps)) if steps[k] != steps[k - 1]])
+
+
+def _energy(times_s: Floats, change: Floats) -> tuple[Floats, Floats]:
+    """Moments, and how much the film changes there: between two frames, and as long as one."""
+    half = np.median(np.diff(times_s)) / 2
+    rise = np.minimum(change, np.quantile(change, 0.97)) - np.median(change)
+    fine = np.arange(times_s[0], times_s[-1], min(0.004, half / 4))
+    energy = np.interp(fine, times_s - half, rise)
+    return fine, np.convolve(energy, np.ones(5) / 5, "same")
+
+
+def _followed(
+    times_s: Floats, change: Floats, begin_s: float, pace_s: float, steps: tuple[FilmStep, ...]
+) -> Floats:
+    """(steps + 1,) when each step begins, and the last ends, as the film changes.
+
+    Where a camera loses frames, or a file has some twice, and the times do not say so, the pattern
+    jumps a little. The most likely way through the changes is looked for (A. J. Viterbi, Error
+    bounds for convolutional codes, 1967); a jump must be worth it in the steps that follow.
+    """
+    turns = _turns(steps)
+    late_s = np.linspace(-_LATE, _LATE, 2 * _SHARES * _LATE + 1) * pace_s
+    at = begin_s + turns[:, None] * pace_s + late_s
+    fine, energy = _energy(times_s, change)
+    seen = np.interp(at, fine, energy, left=0.0, right=0.0)
+    usual = float(np.median(seen.max(axis=1))) + 1e-12
+    gain = np.clip(seen / usual, -1, 1)
+    far = np.abs(late_s[:, None] - late_s) / pace_s
+    cost = np.where(far > _FAR, np.inf, np.minimum(_DRIFT * far, _JUMP))
+    total, before = gain[0], np.zeros((len(turns), len(late_s)), dtype=np.int64)
+    for k in range(1, len(turns)):
+        ways = total[None, :] - cost
+        before[k] = ways.argmax(axis=1)
+        total = ways.max(axis=1) + gain[k]
+    way = [int(total.argmax())]
+    for k in range(len(turns) - 1, 0, -1):
+        way.append(int(before[k][way[-1]]))
+    every = np.arange(len(steps) + 1)
+    edges = begin_s + every * pace_s + np.interp(every, turns, late_s[way[::-1]])
+    return np.asarray(np.maximum.accumulate(edges + every * 1e-6), dtype=np.float64)
