@@ -47,6 +47,15 @@ class Read:
         """(rows, columns) cells that show their number, and not another as well."""
         return (self.like >= _LIKE) & (self.like - self.second >= _AHEAD) & (self.swing > 0)
 
+    @property
+    def worth(self) -> int:
+        """How many numbers are read, less the cells that show one of them again.
+
+        Of a lattice that is too fine, several cells show the same LED.
+        """
+        numbers = self.number[self.clear]
+        return 2 * len(np.unique(numbers)) - len(numbers)
+
 
 def usual_swing(read: Read) -> float:
     """The swing of a usual cell that is lit."""

@@ -104,8 +104,8 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
             if like < LIKE:
                 continue
             held += 1
-            at = tracker.outline.pixels(grid)
-            inside += ((at >= 0) & (at < shot.light.shape[::-1])).all(axis=-1)
+            at = tracker.outline.seen_at(shots.left, shots.top, shots.larger).pixels(grid)
+            inside += ((at >= 0) & (at < shots.size[::-1])).all(axis=-1)
             cells = tracker.cells(tracker.now)
             sums.take(cells, float(np.mean(cells[tracker.inside])) + 1e-9)
             if step.shows == "on":

@@ -31,6 +31,7 @@ _CALM = 16  # pictures of the code that follow the marker in the search
 _LATE, _SHARES, _DRIFT, _JUMP, _FAR = 3, 24, 12.0, 1.5, 0.4
 # Of a picture, the part in which surely nothing else shows: shutters roll, shows send in frames.
 _FROM, _TO = 0.26, 0.90
+_AWAY = 0.42  # of a picture, by which its only frame may be from the middle of that part
 
 
 @dataclass(frozen=True)
@@ -152,7 +153,13 @@ def _steps_at(times_s: Floats, edges_s: list[Floats], moving: bool) -> tuple[Int
         place[own] = (times_s[own] - edges[begins]) / np.diff(edges)[begins]
     kept = (turn >= 0) & (step >= 0) & (step < len(edges_s[0]) - 1)
     if moving:
-        kept &= (place >= _FROM) & (place <= _TO)
+        # Of a picture that has no frame there, the one that is nearest to the middle.
+        away = np.abs(place - (_FROM + _TO) / 2)
+        order = np.lexsort((away, step, turn))
+        _, first = np.unique(np.stack([turn, step])[:, order], axis=1, return_index=True)
+        kept[order] &= (away[order] <= (_TO - _FROM) / 2) | (
+            np.isin(np.arange(len(order)), first) & (away[order] <= _AWAY)
+        )
     return turn.astype(np.int64), step, np.asarray(kept, dtype=np.bool_)
 
 

@@ -78,10 +78,9 @@ def see(
     tracker.profile = profile_of(np.sqrt(np.nanmean(swings**2, axis=0)), tracker)
     measured = measure(shots, steps, tracker)
     # Where the wall is hard to follow, what was seen without following it may be clearer.
-    read = read_cells(2 * at_lattice(swings, wall.outline, tracker.shape), words)
-    if not np.isnan(measured.swings).all():
-        followed = read_cells(measured.swings, words)
-        read = max(followed, read, key=lambda one: one.clear.sum())
+    alone = 2 * at_lattice(swings, wall.outline, tracker.shape)
+    both = [np.where(np.isnan(measured.swings), alone, measured.swings), alone]
+    read = max((read_cells(one, words) for one in both), key=lambda one: one.worth)
     return _seen(display, shots, measured, read, tracker.inside, words)
 
 
@@ -181,7 +180,7 @@ def _seen(
     outline = _outline(measured.outline, placed).seen_at(shots.left, shots.top, shots.larger)
     return Seen(
         display, leds.column, leds.row, leds.sure, why, shown, light, hues, unsure, swing,
-        flicker, shots.still, outline, placed.notes + _notes(measured, why),
+        flicker, shots.still, outline, placed.notes + _notes(measured, read, why),
     )  # fmt: skip
 
 
@@ -231,10 +230,10 @@ def _outline(outline: Outline, placed: Placed) -> Outline:
     return outline.of(move)
 
 
-def _notes(measured: Measured, why: tuple[str, ...]) -> tuple[str, ...]:
+def _notes(measured: Measured, read: Read, why: tuple[str, ...]) -> tuple[str, ...]:
     """What the film lacks, if it leaves LEDs open."""
     notes = []
-    unseen = np.asarray(np.isnan(measured.swings).all(axis=(1, 2)))
+    unseen = np.asarray(np.isnan(read.own).all(axis=(1, 2)))
     if any(why) and unseen.any():
         how = f"{int(unseen.sum())} of {len(unseen)} bits are not in the film"
         if unseen[0] and not unseen[-1]:

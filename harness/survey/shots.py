@@ -21,8 +21,8 @@ from harness.survey.rhythm import Rhythm
 from harness.survey.shift import Picture32
 
 _FRAMES = 3  # of one picture
-_PITCH = 12.0  # pixels that remain from one LED to the next
-_MOST_PIXELS = 800_000
+_PITCH = 16.0  # pixels that remain from one LED to the next, or fewer: glare blinks as well
+_MOST_PIXELS = 400_000
 _AROUND = 0.12  # of the wall's size: the hand moves the camera
 
 Coded = NDArray[np.uint8]
@@ -45,8 +45,8 @@ class Shots:
     """Shots in the order of their times.
 
     still: (h, w, 3) the sharpest whole frame with all on, and sharpest: its shot. left, top,
-    larger: where the shots' part is in the whole frame, and by how much larger it is there. pitch:
-    pixels of a shot from one LED to the next, about.
+    larger: where the shots' part is in the whole frame, and by how much larger it is there. size:
+    (h, w) of the whole frame. pitch: pixels of a shot from one LED to the next, about.
     """
 
     shots: list[Shot]
@@ -55,6 +55,7 @@ class Shots:
     left: int
     top: int
     larger: float
+    size: tuple[int, ...]
     pitch: float
 
     def own_pixels(self, whole: Floats) -> Floats:
@@ -111,6 +112,7 @@ def shots_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
     last = max(chosen, default=-1)
     shots: list[Shot] = []
     part: _Part | None = None
+    size: tuple[int, ...] = (0, 0)
     pitch, sharp = 0.0, -1.0
     sharpest: Shot | None = None
     still: Srgb = np.zeros((1, 1, 3), dtype=np.uint8)
@@ -120,8 +122,9 @@ def shots_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
         if number not in chosen:
             continue
         if part is None:
-            pitch = _pitch(rhythm.light, frame.luma.shape, leds)
-            part = _part(rhythm.light, frame.luma.shape, pitch)
+            size = frame.luma.shape
+            pitch = _pitch(rhythm.light, size, leds)
+            part = _part(rhythm.light, size, pitch)
         step, turn = int(rhythm.step[number]), int(rhythm.turn[number])
         shows = steps[step].shows
         light, rgb = part.of(frame.luma, frame.narrow), None
@@ -135,9 +138,9 @@ def shots_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
         if shows == "on" and (now := _sharpness(frame, part)) > sharp:
             sharp, sharpest, still = now, shots[-1], frame.rgb()
     if part is None:
-        return Shots([], still, None, 0, 0, 1.0, 1.0)
+        return Shots([], still, None, 0, 0, 1.0, (0, 0), 1.0)
     larger = 1 / part.reduced
-    return Shots(shots, still, sharpest, part.left, part.top, larger, pitch / larger)
+    return Shots(shots, still, sharpest, part.left, part.top, larger, size, pitch / larger)
 
 
 def _chosen(rhythm: Rhythm, steps: tuple[FilmStep, ...]) -> set[int]:

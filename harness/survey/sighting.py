@@ -40,14 +40,15 @@ def sighted(swings: Picture32, words: Bools, pitch: float) -> Sighted:
 
     seen = ~np.isnan(swings).all(axis=(1, 2))
     sigma = max(_SMOOTH * pitch, 0.6)
-    smooth = np.array([cv2.GaussianBlur(one, (0, 0), sigma) for one in swings[seen]])
     signs = np.where(words[:, seen], 1.0, -1.0).astype(np.float32)
-    size = np.sqrt((smooth**2).mean(axis=0))
-    step = max(round(pitch / _FINE), round(float(np.sqrt(size.size / _MOST_POINTS))), 1)
-    y, x = (one.ravel() for one in np.mgrid[0 : size.shape[0] : step, 0 : size.shape[1] : step])
-    points = smooth[:, y, x].T
+    high, wide = swings.shape[1:]
+    step = max(round(pitch / _FINE), round(float(np.sqrt(high * wide / _MOST_POINTS))), 1)
+    y, x = (one.ravel() for one in np.mgrid[0:high:step, 0:wide:step])
+    points = np.stack(
+        [cv2.GaussianBlur(swings[bit], (0, 0), sigma)[y, x] for bit in np.flatnonzero(seen)], axis=1
+    )
     number, most, place, height = _compared(points, signs)
-    like = most / (size[y, x] + 1e-12)
+    like = most / (np.sqrt((points**2).mean(axis=1)) + 1e-12)
     own = np.flatnonzero((number[place] == np.arange(len(words))) & (like[place] > _LIKE))
     if not len(own):
         return Sighted(np.zeros((0, 2)), own, np.zeros(0))
@@ -55,7 +56,9 @@ def sighted(swings: Picture32, words: Bools, pitch: float) -> Sighted:
     own = own[height[own] > _FAINT * usual]
     found = [(int(led), int(place[led])) for led in own]
     found += _again(number, most, like, np.stack([x, y], axis=1), dict(found), pitch)
-    places = np.array([_top(smooth, signs[led], (x[at], y[at]), pitch) for led, at in found])
+    signs_of = np.zeros((len(words), len(swings)), dtype=np.float32)
+    signs_of[:, seen] = signs
+    places = np.array([_top(swings, signs_of[led], (x[at], y[at]), pitch) for led, at in found])
     return Sighted(
         places, np.array([led for led, _ in found]), np.array([most[at] for _, at in found]) / usual
     )
@@ -104,13 +107,16 @@ def _again(
 
 
 def _top(
-    smooth: Picture32, word: Picture32, near: tuple[int, int], pitch: float
+    swings: Picture32, word: Picture32, near: tuple[int, int], pitch: float
 ) -> tuple[float, float]:
-    """x and y of the middle of an LED's own light."""
+    """x and y of the middle of an LED's own light. word: (B,) 1 and -1, 0 for a bit not seen."""
+    import cv2  # of the extra `camera`
+
     reach = max(round(0.6 * pitch), 2)
     left, top = max(near[0] - reach, 0), max(near[1] - reach, 0)
-    part = smooth[:, top : near[1] + reach + 1, left : near[0] + reach + 1]
-    light = np.tensordot(word, part, axes=1)
+    part = swings[:, top : near[1] + reach + 1, left : near[0] + reach + 1]
+    light = np.tensordot(word[word != 0], part[word != 0], axes=1)
+    light = cv2.GaussianBlur(light, (0, 0), max(_SMOOTH * pitch, 0.6))
     light = np.clip(light - 0.5 * light.max(), 0, None)
     across, down = light.sum(axis=0), light.sum(axis=1)
     total = float(light.sum()) + 1e-12

@@ -40,11 +40,8 @@ def wall_of(swings: Picture32, words: Bools, display: Display, pitch: float) -> 
         outline = laid.outline.begun_at(*first)
         columns, rows = last - first + 1
         read = read_cells(2 * at_lattice(swings, outline, (int(rows), int(columns))), words)
-        numbers = read.number[read.clear]
-        # Of a lattice that is too fine, several cells show the same LED.
-        worth = 2 * len(np.unique(numbers)) - len(numbers)
-        if best is None or worth > best[0]:
-            best = worth, Lattice(outline, _strength(read))
+        if best is None or read.worth > best[0]:
+            best = read.worth, Lattice(outline, _strength(read))
     if best is None or best[0] < 4:
         return None
     lattice = best[1]
