@@ -21,6 +21,7 @@ _SURE = 0.8  # correlation of a cell that may teach how light spills
 _SURE_LIT = 0.85  # correlation of a cell that is lit by its own LED
 _LIKE = 0.75  # correlation with a word that counts as read
 _AHEAD = 0.25  # of the next word
+_LEAK = 0.3  # of the same number's strongest cell: less is its reflection, or light spilt
 _BLOCK = 1024  # cells compared with all words in one go
 
 
@@ -48,13 +49,25 @@ class Read:
         return (self.like >= _LIKE) & (self.like - self.second >= _AHEAD) & (self.swing > 0)
 
     @property
-    def worth(self) -> int:
-        """How many numbers are read, less the cells that show one of them again.
+    def shown(self) -> Ints:
+        """(rows, columns) the number that each cell shows, -1 for none.
 
-        Of a lattice that is too fine, several cells show the same LED.
+        Cells that show the number of a much brighter cell show its light, not their own.
         """
-        numbers = self.number[self.clear]
-        return 2 * len(np.unique(numbers)) - len(numbers)
+        number = np.where(self.clear, self.number, -1)
+        most = np.zeros(int(self.number.max()) + 1)
+        np.maximum.at(most, number[self.clear], self.swing[self.clear])
+        return np.where(self.swing < _LEAK * most[number], -1, number)
+
+    @property
+    def found(self) -> int:
+        """How many numbers are read."""
+        return len(np.unique(self.shown[self.shown >= 0]))
+
+    @property
+    def worth(self) -> float:
+        """The same, less for cells that show a number again, as in a lattice that is too fine."""
+        return 1.25 * self.found - 0.25 * int((self.shown >= 0).sum())
 
 
 def usual_swing(read: Read) -> float:

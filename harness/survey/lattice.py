@@ -15,10 +15,12 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
 from harness.survey.seen import Outline
+from harness.survey.sighting import usual_step
 
 _NEAR = 0.3  # of the pitch: how far a neighbour may be from where it is expected
 _SEEDS = 24
 _OFF = 0.35  # of the pitch: how far a place may be from the middle of its cell
+_MANY = 10  # places in a row that tell perspective from noise
 _AGREE = 0.2  # share of the places that may speak for the plan
 SHINES = 0.35  # of the usual strength: a cell with an LED
 MARGIN = 2  # cells around what was found
@@ -52,11 +54,43 @@ def lattices(
     places: (M, 2) in a picture of that shape; strength: (M,) of each, 1 is usual; planned: (M, 2)
     column and row of the plan.
     """
+    if len(places) < 3:
+        return
+    if _in_line(places):
+        yield _along(planned, places, shape)
+        return
     for cells, some in (_planned(places, planned), _grown(places, strength)):
         if len(cells) >= 4:
             laid = _laid(cells, some, places, shape)
             if laid is not None:
                 yield laid
+
+
+def _in_line(places: Floats) -> bool:
+    """Whether the places are one row or column, which alone does not say how a wall lies."""
+    thickness = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)[1]
+    return bool(thickness < 0.2 * usual_step(places) * np.sqrt(len(places)))
+
+
+def _along(planned: Ints, places: Floats, shape: tuple[int, ...]) -> Laid:
+    """The lattice of one row or column, as if cells were square."""
+    import cv2  # of the extra `camera`
+
+    along = int(np.ptp(planned[:, 1]) > np.ptp(planned[:, 0]))  # a row, or a column
+    number = planned[:, along].astype(np.float64)
+    many = len(places) >= _MANY
+    *bend, slope, _ = np.polyfit(number, places, 2 if many else 1)
+    step = slope + (2 * bend[0] * number[:, None] if many else np.zeros((len(number), 1)))
+    aside = step[:, ::-1] * ((1, -1) if along else (-1, 1))  # a quarter turn
+    beside = np.array([along, 1 - along])
+    cells = np.concatenate([planned + k * beside for k in (0, 1, -1)]).astype(np.float64)
+    at = np.concatenate([places + k * aside for k in (0, 1, -1)])
+    if many:
+        matrix, _ = cv2.findHomography(cells, at, cv2.RANSAC, _OFF * usual_step(places))
+    else:
+        affine, _ = cv2.estimateAffine2D(cells, at, method=cv2.LMEDS)
+        matrix = np.vstack([affine, [0, 0, 1]])
+    return Laid(without_lens(np.asarray(matrix, dtype=np.float64), shape), planned)
 
 
 def _planned(places: Floats, planned: Ints) -> tuple[Ints, Floats]:
@@ -65,7 +99,7 @@ def _planned(places: Floats, planned: Ints) -> tuple[Ints, Floats]:
 
     if len(places) < 4:
         return planned[:0], places[:0]
-    reach = 2 * _OFF * _usual_step(places)
+    reach = 2 * _OFF * usual_step(places)
     matrix, agree = cv2.findHomography(planned.astype(np.float64), places, cv2.RANSAC, reach)
     if matrix is None or agree.mean() < _AGREE:
         return planned[:0], places[:0]
@@ -73,19 +107,11 @@ def _planned(places: Floats, planned: Ints) -> tuple[Ints, Floats]:
     return planned[inside], places[inside]
 
 
-def _usual_step(places: Floats) -> float:
-    """Pixels from a place to its nearest neighbour, usually."""
-    from scipy.spatial import cKDTree  # of the extra `campaign`; slow to load
-
-    away, _ = cKDTree(places).query(places, k=2)
-    return float(np.median(away[:, 1]))
-
-
 def _laid(cells: Ints, some: Floats, places: Floats, shape: tuple[int, ...]) -> Laid | None:
     """The model of some cells at their places, with all other places that fit it."""
     import cv2  # of the extra `camera`
 
-    reach = _OFF * _usual_step(some)
+    reach = _OFF * usual_step(some)
     matrix, _ = cv2.findHomography(cells.astype(np.float64), some, cv2.RANSAC, reach)
     if matrix is None:
         return None

@@ -40,7 +40,8 @@ class Rhythm:
 
     times_s: (T,) of the frames. begins_s: of each pass of the pattern in the film. pace_s: seconds
     a picture. step: (T,) of each frame, -1 for one at a change or outside. turn: (T,) number of the
-    pass, -1 there. light: (rows, columns) of the blocks of a frame, how much each blinks.
+    pass, -1 there. light: (rows, columns) of the blocks of a frame, how much each blinks with the
+    whole wall. moves: (rows, columns) how much each changes when the pattern does.
     """
 
     times_s: Floats
@@ -49,6 +50,7 @@ class Rhythm:
     step: Ints
     turn: Ints
     light: Floats
+    moves: Floats
 
 
 class NoMarkerError(ValueError):
@@ -135,7 +137,19 @@ class Watch:
             np.where(kept, step, -1),
             np.where(kept, turn, -1),
             weight.reshape(_BLOCKS),
+            self._moves(np.sort(np.concatenate(edges_s)), times_s, kept),
         )
+
+    def _moves(self, edges_s: Floats, times_s: Floats, kept: Bools) -> Floats:
+        """How much the blocks change from one picture to the next, and not within one."""
+        after = np.searchsorted(times_s, edges_s).clip(0, len(times_s) - 1)
+        within = np.setdiff1d(np.flatnonzero(kept), after)
+        means = [
+            np.mean([self._change[k] for k in some], axis=0, dtype=np.float64)
+            for some in (after.tolist(), within.tolist())
+            if len(some)
+        ]
+        return np.asarray(np.clip(means[0] - means[-1], 0, None) if len(means) > 1 else means[0])
 
 
 def _steps_at(times_s: Floats, edges_s: list[Floats], moving: bool) -> tuple[Ints, Ints, Bools]:

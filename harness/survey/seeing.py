@@ -25,9 +25,7 @@ from harness.survey.wall import at_lattice, wall_at, wall_of
 
 _DARK = 0.04  # of the usual swing: less is a dark cell
 _VAGUE = 0.08  # of the usual swing: an LED, if the cell swings as a word at all
-_LEAK = 0.3  # of the same number's strongest cell: less is its reflection, or light spilt
 _BLINKS = 0.15  # of the usual swing: an LED, even if its number cannot be read
-_FEWEST = 0.05  # of the LEDs are read, before the others are called dark
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
 
@@ -138,10 +136,9 @@ def _seen(
     """
     usual = usual_swing(read)
     strength = read.swing / usual
-    reads = read.clear & (strength > _DARK)
-    number = np.where(reads, read.number, DARK)
-    strength = np.where(reads | (strength > 3 * _DARK), np.clip(strength, 0, None), 0.0)
-    _without_leaks(number, strength)
+    number = np.where(strength > _DARK, read.shown, DARK)
+    leaks = read.clear & (number < 0)
+    strength = np.where((number >= 0) | (strength > 3 * _DARK) & ~leaks, strength.clip(0), 0.0)
     placed = place(number, strength, planned_numbers(display.wiring))
     at = placed.row, placed.column
     gap = display.gap
@@ -163,8 +160,7 @@ def _seen(
     why = leds.why
     blinks = (shine > _BLINKS) | (at_cells(shines.astype(np.float64), at) > 0)
     unread = blinks & (shown < 0) & ~gap
-    legible = unread.sum() <= 0.1 * max(int((blinks & ~gap).sum()), 1)
-    legible = legible and (leds.row >= 0).sum() > _FEWEST * len(leds.row)
+    legible = bool(unread.sum() <= 0.1 * (blinks & ~gap).sum())
     if not legible:
         why = tuple(reason or ILLEGIBLE for reason in why)
     shown[gap] = NO_CELL
@@ -182,16 +178,6 @@ def _seen(
         display, leds.column, leds.row, leds.sure, why, shown, light, hues, unsure, swing,
         flicker, shots.still, outline, placed.notes + _notes(measured, read, why),
     )  # fmt: skip
-
-
-def _without_leaks(number: Ints, strength: Floats) -> None:
-    """Cells that show the number of a much brighter cell show its light, not their own."""
-    most = np.zeros(int(number.max(initial=0)) + 1)
-    read = number >= 0
-    np.maximum.at(most, number[read], strength[read])
-    leaks = read & (strength < _LEAK * most[np.where(read, number, 0)])
-    number[leaks] = DARK
-    strength[leaks] = 0.0
 
 
 def _of_cells(values: Ints, at: tuple[Ints, Ints], outside: int) -> Ints:

@@ -23,6 +23,7 @@ from harness.survey.shift import Picture32
 _FRAMES = 3  # of one picture
 _PITCH = 16.0  # pixels that remain from one LED to the next, or fewer: glare blinks as well
 _MOST_PIXELS = 400_000
+_MOVES = 0.2  # of the block that changes most with the pattern: the wall is there, once at least
 _AROUND = 0.12  # of the wall's size: the hand moves the camera
 
 Coded = NDArray[np.uint8]
@@ -124,7 +125,7 @@ def shots_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
         if part is None:
             size = frame.luma.shape
             pitch = _pitch(rhythm.light, size, leds)
-            part = _part(rhythm.light, size, pitch)
+            part = _part(rhythm, size, pitch)
         step, turn = int(rhythm.step[number]), int(rhythm.turn[number])
         shows = steps[step].shows
         light, rgb = part.of(frame.luma, frame.narrow), None
@@ -189,9 +190,10 @@ def _pitch(light: Floats, shape: tuple[int, ...], leds: int) -> float:
     return float(np.sqrt(across * shape[1] / columns * down * shape[0] / rows / leds))
 
 
-def _part(light: Floats, shape: tuple[int, ...], pitch: float) -> _Part:
-    """The blocks that blink, and some around them."""
-    lit = light > 0.08 * light.max()
+def _part(rhythm: Rhythm, shape: tuple[int, ...], pitch: float) -> _Part:
+    """The blocks that blink, and some around them; also where the wall is when a stand is hit."""
+    light, moves = rhythm.light, rhythm.moves
+    lit = (light > 0.08 * light.max()) | (moves > _MOVES * moves.max())
     bounds = []
     for axis in (1, 0):
         there, count = np.flatnonzero(lit.any(axis=axis)), light.shape[1 - axis]

@@ -22,6 +22,7 @@ from harness.survey.sighting import sighted
 from harness.survey.straight import middles, straightened
 
 _SIDE = 4  # pixels a cell in a straight picture
+_FEWEST = 4  # LEDs that say where the wall is
 _UNREAD = 0.5  # of the usual swing: an LED, though its number cannot be read
 
 
@@ -33,16 +34,16 @@ def wall_of(swings: Picture32, words: Bools, display: Display, pitch: float) -> 
     wiring = display.wiring
     planned = np.stack([wiring.column, wiring.row], axis=1)[wiring.placed]
     found = sighted(swings, words, pitch)
-    best: tuple[int, Lattice] | None = None
+    best: tuple[float, Lattice] | None = None
     for laid in lattices(found.places, found.swing, planned[found.number], swings.shape[1:]):
         beyond = np.maximum(np.ptp(laid.cells, axis=0) // 4, 2 * MARGIN)
         first, last = laid.cells.min(axis=0) - beyond, laid.cells.max(axis=0) + beyond
         outline = laid.outline.begun_at(*first)
         columns, rows = last - first + 1
         read = read_cells(2 * at_lattice(swings, outline, (int(rows), int(columns))), words)
-        if best is None or read.worth > best[0]:
+        if read.found >= min(_FEWEST, len(words)) and (best is None or read.worth > best[0]):
             best = read.worth, Lattice(outline, _strength(read))
-    if best is None or best[0] < 4:
+    if best is None:
         return None
     lattice = best[1]
     return part_of(lattice, *wall_in(lattice.strength, ~display.gap))
@@ -81,4 +82,5 @@ def _strength(read: Read) -> Floats:
     """(rows, columns) how strong each cell is, 1 is usual, 0 for one that is dark."""
     usual = usual_swing(read)
     size = np.sqrt(np.nanmean(read.own**2, axis=0)) / usual
-    return np.where(read.clear, read.swing / usual, np.where(size > _UNREAD, size, 0.0))
+    lit = np.where(~read.clear & (size > _UNREAD), size, 0.0)
+    return np.where(read.shown >= 0, read.swing / usual, lit)
