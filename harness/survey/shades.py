@@ -232,9 +232,12 @@ def _stretches(off: Bools) -> list[tuple[int, int]]:
 
 
 def _ends(log: Floats, begin: int, end: int) -> tuple[int, int]:
-    """The exact ends of a piece: those with which its light explains most of the line's."""
+    """The exact ends of a piece: those with which its light explains most of the line's.
+
+    By absolute values, so that a weak LED beside it does not count for many.
+    """
     inner = np.median(log[begin : end + 1], axis=0)
-    gain = (log**2).sum(axis=1) - ((log - inner) ** 2).sum(axis=1)
+    gain = np.abs(log).sum(axis=1) - np.abs(log - inner).sum(axis=1)
     middle = (begin + end) // 2
     first = middle - int(np.cumsum(gain[middle::-1]).argmax())
     return first, middle + int(np.cumsum(gain[middle:]).argmax())

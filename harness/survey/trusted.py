@@ -18,9 +18,9 @@ from harness.survey.seen import Seen
 _LEAST_PX = 6.0  # pitch: below, each pixel has light of several cells
 _MOST_UNCERTAIN = 0.2  # of the LEDs
 _LEAST_JUDGED = 0.5  # of the cells that were read
-# By which the colours together may differ from the swing, as a natural logarithm: this, or this
-# share of what they say.
-_AGREES, _CONFIRMS = 0.2, 0.5
+# What the colours say together, as a natural logarithm: more than the first must be confirmed by
+# the swing, at least by this share of it.
+_SMALL, _CONFIRMS = 0.2, 0.5
 
 
 class Trusted(NamedTuple):
@@ -47,7 +47,7 @@ def trusted(seen: Seen, share: Floats) -> Trusted:
 
 
 def _agrees(seen: Seen, share: Floats) -> Bools:
-    """(rows, columns) whether what the colours say together is what the pictures of the code say.
+    """(rows, columns) whether the pictures of the code confirm what the colours say together.
 
     These are many more, so that bands of a shutter and short shadows are only in the colours.
     """
@@ -57,8 +57,9 @@ def _agrees(seen: Seen, share: Floats) -> Bools:
     weight = np.nan_to_num(usual @ LUMINANCE)
     together = share[..., :3] @ (weight / max(float(weight.sum()), 1e-12))
     with np.errstate(invalid="ignore", divide="ignore"):
-        said, off = np.log(together), np.log(share[..., 3] / together)
-    return np.asarray(np.abs(off) < np.maximum(_AGREES, _CONFIRMS * np.abs(said)))
+        said, swing = np.log(together), np.log(share[..., 3])
+    confirmed = swing * np.sign(said) >= _CONFIRMS * np.abs(said)
+    return np.asarray(confirmed | (np.abs(said) < _SMALL))
 
 
 def pitch_px(seen: Seen) -> float:
