@@ -40,9 +40,10 @@ def trusted(seen: Seen, share: Floats) -> Trusted:
     if seen.certain.mean() < 1 - _MOST_UNCERTAIN:
         return Trusted(none, none, "too many LEDs are uncertain")
     if (px := pitch_px(seen)) < _LEAST_PX:
-        return Trusted(none, none, f"the LEDs are only {px:.0f} pixels apart in the film")
+        return Trusted(none, none, f"the LEDs are only {px:.1f} pixels apart in the film")
     if light.sum() < _LEAST_JUDGED * read.sum():
-        return Trusted(none, read, "most cells are too bright for the camera, or unsteady")
+        why = "most cells are as bright as the camera can show, in one colour at least, or unsteady"
+        return Trusted(none, read, f"{why} (film with less exposure)")
     return Trusted(light, read, "")
 
 
@@ -53,8 +54,8 @@ def _agrees(seen: Seen, share: Floats) -> Bools:
     """
     if "W" in seen.display.chip.channels:
         return np.ones(share.shape[:2], dtype=np.bool_)  # white is its own LED
-    usual = np.nanmedian(seen.hues[~seen.display.gap], axis=0)
-    weight = np.nan_to_num(usual @ LUMINANCE)
+    known = seen.hues[np.isfinite(seen.hues).all(axis=(2, 3))]
+    weight = np.median(known, axis=0) @ LUMINANCE if len(known) else np.zeros(3)
     together = share[..., :3] @ (weight / max(float(weight.sum()), 1e-12))
     with np.errstate(invalid="ignore", divide="ignore"):
         said, swing = np.log(together), np.log(share[..., 3])

@@ -1,0 +1,77 @@
+"""Light is judged only where nothing else explains it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from harness.survey.seen import Outline
+from harness.survey.told import told
+from tests.harness.survey.exact import seen_of
+from tests.harness.survey.prints import KINDS, behind
+from tests.harness.survey.walls import wall
+
+WALL = wall("hall")
+WEAK = "channel-weak led=20 channel=green"  # at row 1, column 11
+
+
+def said(seen):
+    survey = told(seen)
+    return [one.what for one in survey.findings], [one for one in survey.notes if "unknown" in one]
+
+
+@pytest.fixture(scope="module")
+def weak():
+    return seen_of(WALL, [WEAK])
+
+
+def test_a_weak_led_is_named_and_nothing_is_unknown(weak):
+    assert said(weak) == (["LED 20 of line 0 is weak in green"], [])
+
+
+def test_cells_that_are_clipped_or_unsteady_are_not_judged(weak):
+    one, all_ = np.zeros(WALL.gap.shape, bool), np.ones(WALL.gap.shape, bool)
+    one[1, 11] = True
+    assert said(replace(weak, unsure_light=one)) == ([], [])
+    found, unknown = said(replace(weak, unsure_light=all_))
+    assert found == []
+    assert "as bright as the camera can show" in unknown[0]
+
+
+def test_nothing_is_judged_where_many_leds_are_uncertain_or_small(weak):
+    why = ("not sure",) * 40 + weak.why[40:]
+    assert "uncertain" in said(replace(weak, why=why))[1][0]
+    far = Outline(np.array([[5.0, 0, 2], [0, 5, 2], [0, 0, 1]]))
+    found, unknown = said(replace(weak, outline=far))
+    assert found == []
+    assert "5.0 pixels apart" in unknown[0]
+
+
+def test_what_the_pictures_of_the_code_do_not_confirm_is_not_named(weak):
+    swing = np.where(np.isnan(weak.swing), np.nan, 1.0)
+    assert said(replace(weak, swing=swing)) == ([], [])
+
+
+def test_a_weak_led_beside_others_that_differ_may_be_a_print(weak):
+    light, swing = weak.light.copy(), weak.swing.copy()
+    light[1, 10] *= 0.7
+    swing[1, 10] *= 0.7
+    assert said(replace(weak, light=light, swing=swing))[0] == []
+
+
+def test_flicker_of_uncertain_leds_is_not_named():
+    seen = seen_of(WALL)
+    seen.flicker[1, 11] = 0.4
+    assert "LED 20 of line 0 flickers" in said(seen)[0]
+    assert said(replace(seen, why=(*seen.why[:20], "not sure", *seen.why[21:])))[0] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", KINDS)
+def test_nothing_is_found_behind_prints(kind):
+    """A sample of `python -m tests.harness.survey.prints`."""
+    seen = seen_of(WALL)
+    for seed in range(2):
+        assert told(behind(seen, kind, np.random.default_rng([seed, 9]))).findings == ()
