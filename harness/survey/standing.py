@@ -10,12 +10,12 @@ from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 
 _CONFIDENT = 0.999
-# Reasons why an LED is uncertain; `advice` says what helps against each.
-NOISE = "its blinking is hardly stronger than the noise"
-OUTSIDE = "its planned cell is outside the picture"
-NO_NUMBER = "its planned cell blinks, but not as any number"
+# Reasons why one LED or several are uncertain; `advice` says what helps against each.
+NOISE = "blinking hardly stronger than the noise"
+OUTSIDE = "planned cell outside the picture"
+NO_NUMBER = "planned cell blinking, but not as any number"
 MAYBE = "not found; it may be at"
-BRIGHT = "its planned cell is too bright to see an LED there"
+BRIGHT = "planned cell too bright to see an LED there"
 AWAY = "not found, and"
 ILLEGIBLE = "much of the film could not be read, so nothing of it is sure"
 
