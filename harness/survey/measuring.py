@@ -25,21 +25,21 @@ _COLOURS = ("red", "green", "blue")
 class Measured:
     """What was measured of the cells (rows, columns) of the lattice.
 
-    swings: (B, rows, columns) bit less inverse; NaN for a bit not seen. colour:
-    (3 pictures, rows, columns, 3 of the camera) light while all are red, green, blue, less the
-    dark; NaN where not seen. clipped_cells: (rows, columns) cells as bright as the camera can show:
-    a point of them in the dark, or all of them in one of these pictures. unsteady: (rows, columns)
-    cells that are not the same in most frames of a colour. flicker: (rows, columns)
-    variation of the light within a picture, as a share of it. inside: (rows, columns) share of the
-    frames that have the cell. outline: where the cells are in the film's sharpest frame with all
-    on. followed: share of the frames on which the lattice could be held. clipped: share of cells as
-    bright as the camera can show.
+    swings: (B, rows, columns) bit less inverse; NaN for a bit not seen. colour: (3 pictures, rows,
+    columns, 3 of the camera) light while all are red, green, blue, less the dark; NaN where not
+    seen. lamps: (rows, columns) cells that in the dark have a point as bright as the camera can
+    show, so that an LED adds nothing. unsure: (rows, columns) cells whose light in a colour says
+    little: as bright as the camera can show, or not the same in most frames. flicker: (rows,
+    columns) variation of the light within a picture, as a share of it. inside: (rows, columns)
+    share of the frames that have the cell. outline: where the cells are in the film's sharpest
+    frame with all on. followed: share of the frames on which the lattice could be held. clipped:
+    share of cells as bright as the camera can show.
     """
 
     swings: Floats
     colour: Floats
-    clipped_cells: Bools
-    unsteady: Bools
+    lamps: Bools
+    unsure: Bools
     flicker: Floats
     outline: Outline
     inside: Floats
@@ -125,8 +125,7 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
         elif step.shows == "inverse" and waiting is not None and waiting[0] == step.bit:
             swings[step.bit] = waiting[1] - light
     dark = dark / dark_frames if dark_frames else np.full_like(dark, np.nan)
-    shades, unsteady = _colours([colour[True, k] or colour[False, k] for k in range(3)], dark)
-    clipped_cells = (shades.max(axis=(0, 3)) > _CLIPPED) | (tops > _CLIPPED * max(dark_frames, 1))
+    shades, unsure = _colours([colour[True, k] or colour[False, k] for k in range(3)], dark)
     shine = np.array(weight) if weight else np.zeros((0, *shape), dtype=bool)
     moves = np.array(flicker) if flicker else np.zeros((0, *shape))
     counts = shine.sum(axis=0)
@@ -134,8 +133,8 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
     return Measured(
         swings,
         shades - dark,
-        clipped_cells,
-        unsteady,
+        tops > _CLIPPED * max(dark_frames, 1),
+        unsure,
         steady,
         outline or tracker.outline,
         inside / max(held, 1),
@@ -146,20 +145,21 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
 
 def _colours(pictures: Sequence[Sequence[Floats]], dark: Floats) -> tuple[Floats, Bools]:
     """(3, rows, columns, 3) light of the cells while all are red, green, blue, NaN without frames;
-    and (rows, columns) where it is not the same in most of them.
+    and (rows, columns) where it is clipped, or not the same in most of them.
 
     pictures: frames of each colour. Their median does not see a passer-by, nor the few frames on
     which the lattice slipped.
     """
     light = np.full((3, *dark.shape), np.nan)
-    unsteady = np.zeros(dark.shape[:2], dtype=np.bool_)
+    unsure = np.zeros(dark.shape[:2], dtype=np.bool_)
     for number, frames in enumerate(pictures):
         if frames:
             light[number] = np.median(frames, axis=0)
             low, high = np.quantile(np.sum(frames, axis=-1), (0.25, 0.75), axis=0)
             usual = (light[number] - dark).sum(axis=-1)
-            unsteady |= high - low > _UNSTEADY * np.maximum(usual, 0)
-    return light, unsteady
+            unsure |= high - low > _UNSTEADY * np.maximum(usual, 0)
+            unsure |= light[number].max(axis=-1) > _CLIPPED
+    return light, unsure
 
 
 def _cells_rgb(tracker: Tracker, shot: Shot) -> tuple[Floats, Floats]:

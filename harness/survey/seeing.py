@@ -26,6 +26,7 @@ from harness.survey.wall import at_lattice, wall_at, wall_of
 _DARK = 0.04  # of the usual swing: less is a dark cell
 _VAGUE = 0.08  # of the usual swing: an LED, if the cell swings as a word at all
 _BLINKS = 0.15  # of the usual swing: an LED, even if its number cannot be read
+_OUTSHONE = 0.1  # of the usual light: so much less than in the dark is more than noise
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
 
@@ -154,7 +155,7 @@ def _seen(
         np.array([at_cells(one, at) for one in read.own]),
         np.isnan(swing),
         (shown < 0) & (shine > _VAGUE) & vague & ~gap,
-        at_cells(measured.clipped_cells.astype(np.float64), at) > 0,
+        at_cells(measured.lamps.astype(np.float64), at) > 0,
     )
     leds = standing_of(display, cells, words)
     why = leds.why
@@ -166,10 +167,12 @@ def _seen(
     shown[gap] = NO_CELL
     hues = np.stack([at_cells(one, at) for one in measured.colour], axis=2)
     hues[gap] = np.nan
+    # Cells that lamps light more than LEDs do say nothing, nor do those whose place is not sure.
+    hues[cells.clipped | _outshone(hues)] = np.nan
     if not legible:
-        hues[:] = np.nan  # of cells whose place is not sure, light says nothing
+        hues[:] = np.nan
     light = _light(hues)
-    unsure = cells.clipped | (at_cells(measured.unsteady.astype(np.float64), at) > 0)
+    unsure = at_cells(measured.unsure.astype(np.float64), at) > 0
     flicker = at_cells(measured.flicker, at)
     known = flicker[~gap & ~np.isnan(flicker)]
     flicker = np.clip(flicker - (np.median(known) if known.size else 0.0), 0, None)
@@ -183,6 +186,14 @@ def _seen(
 def _of_cells(values: Ints, at: tuple[Ints, Ints], outside: int) -> Ints:
     picked = at_cells(values.astype(np.float64), at)
     return np.where(np.isnan(picked), outside, np.nan_to_num(picked)).astype(np.int64)
+
+
+def _outshone(hues: Floats) -> Bools:
+    """(rows, columns) cells that were brighter in the dark than lit: the exposure changed, or a
+    lamp did."""
+    known = hues[np.isfinite(hues).all(axis=(2, 3))]
+    usual = float(np.median(known.max(axis=2))) if len(known) else 0.0
+    return np.asarray(hues.min(axis=(2, 3)) < -_OUTSHONE * usual)
 
 
 def _light(hues: Floats) -> Floats:
