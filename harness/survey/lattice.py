@@ -45,6 +45,20 @@ class Laid:
     outline: Outline
     cells: Ints
 
+    def as_pictured(self) -> Laid:
+        """The same with columns to the right and rows down in the picture, wherever the plan has
+        them: numbers cannot tell a film that is turned or mirrored from a wall that is."""
+        middle = self.cells.mean(axis=0)
+        first, *ends = self.outline.pixels(middle + np.array([[0, 0], [1, 0], [0, 1]]))
+        (right_x, right_y), (down_x, down_y) = (end - first for end in ends)
+        move = np.zeros((3, 3))
+        if abs(right_x * down_y) >= abs(right_y * down_x):
+            move[0, 0], move[1, 1] = np.copysign(1, [right_x, down_y])
+        else:
+            move[1, 0], move[0, 1] = np.copysign(1, [down_x, right_y])
+        move[2, 2] = 1
+        return Laid(self.outline.of(move), self.cells @ move[:2, :2].astype(np.int64))
+
 
 def lattices(
     places: Floats, strength: Floats, planned: Ints, shape: tuple[int, ...]

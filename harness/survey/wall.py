@@ -9,6 +9,7 @@ from emulator.description.display import Display
 from harness.survey.decoding import Read, read_cells, usual_swing
 from harness.survey.lattice import (
     MARGIN,
+    Laid,
     Lattice,
     laid_near,
     lattices,
@@ -35,7 +36,8 @@ def wall_of(swings: Picture32, words: Bools, display: Display, pitch: float) -> 
     planned = np.stack([wiring.column, wiring.row], axis=1)[wiring.placed]
     found = sighted(swings, words, pitch)
     best: tuple[float, Lattice] | None = None
-    for laid in lattices(found.places, found.swing, planned[found.number], swings.shape[1:]):
+    through = lattices(found.places, found.swing, planned[found.number], swings.shape[1:])
+    for laid in map(Laid.as_pictured, through):
         beyond = np.maximum(np.ptp(laid.cells, axis=0) // 4, 2 * MARGIN)
         first, last = laid.cells.min(axis=0) - beyond, laid.cells.max(axis=0) + beyond
         outline = laid.outline.begun_at(*first)

@@ -10,7 +10,7 @@ from harness.patterns.codewords import code_for
 from harness.patterns.film import film_steps, film_words
 from harness.survey.decoding import read_cells
 from harness.survey.footage import Frame
-from harness.survey.lattice import fit_outline, lattices
+from harness.survey.lattice import Laid, fit_outline, lattices
 from harness.survey.placing import place
 from harness.survey.rhythm import NoMarkerError, rhythm_of
 from harness.survey.seen import Outline
@@ -215,3 +215,20 @@ def test_the_map_between_two_pictures_is_found():
     assert like > 0.97
     corners = np.array([[20, 20, 1], [140, 20, 1], [140, 100, 1.0]]).T
     assert np.abs(warp @ corners - true @ corners).max() < 0.1
+
+
+@pytest.mark.parametrize("across", [(1, 0), (-1, 0), (0, 1), (0, -1)])
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_lattice_is_counted_as_the_picture_shows_it(across, mirrored):
+    """Whatever way the plan's columns go, columns go right and rows down in the picture."""
+    x, y = across
+    down = (y, -x) if mirrored else (-y, x)
+    matrix = np.array([[9.0 * x, 9 * down[0], 200], [9 * y, 9 * down[1], 150], [1e-4, 0, 1]])
+    cells = np.stack(np.meshgrid(np.arange(6), np.arange(4)), axis=-1).reshape(-1, 2)
+    laid = Laid(Outline(matrix), cells).as_pictured()
+    at = laid.outline.pixels(laid.cells.astype(float))
+    assert at == pytest.approx(Outline(matrix).pixels(cells.astype(float)))
+    steps = laid.outline.pixels(np.array([[1.0, 1], [2, 1], [1, 2]]))
+    right, below = steps[1:] - steps[0]
+    assert right[0] > 8 > abs(right[1])
+    assert below[1] > 8 > abs(below[0])

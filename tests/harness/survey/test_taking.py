@@ -14,6 +14,7 @@ from harness.survey import taking
 from harness.survey.footage import Frame
 from harness.survey.seeing import lit_frame, see
 from harness.survey.taking import Kept, Taking, take_film
+from harness.survey.upright import turn_of
 
 PX = 12
 WALL = parse_display(
@@ -24,9 +25,15 @@ COLOURS = {"red": (1, 0, 0), "green": (0, 1, 0), "blue": (0, 0, 1)}
 
 
 class Drawn:
-    """The wall on a stand, each cell a square of half its pitch; 14 frames a second."""
+    """The wall on a stand, each cell a square of half its pitch; 14 frames a second.
+
+    turned: it hangs on its head.
+    """
 
     name, moving = "drawn", True
+
+    def __init__(self, turned=False):
+        self.turned = turned
 
     def frames(self):
         rng, wiring = np.random.default_rng(4), WALL.wiring
@@ -42,6 +49,7 @@ class Drawn:
                 light[wiring.row, wiring.column] = lit[:, None] * np.array(
                     COLOURS.get(shown.shows, (1, 1, 1))
                 )
+            light = light[::-1, ::-1] if self.turned else light
             spot = np.pad(np.full((PX // 2, PX // 2), 150.0), PX // 4)
             down, right = rng.integers(0, 40, 2)
             rgb = noise[down : down + 120, right : right + 160].copy()
@@ -121,6 +129,11 @@ def test_corners_that_people_show_need_not_be_exact():
     assert np.abs(seen.outline.pixels(np.array([[0, 0], [7, 4.0]])) - corners[::2]).max() < 1
     lit = lit_frame(Drawn(), WALL).mean(axis=2)
     assert lit[30:90, 20:116].mean() > 2 * lit[:25].mean()
+
+
+@pytest.mark.slow
+def test_a_wall_that_hangs_on_its_head_is_not_as_planned():
+    assert turn_of(see(Drawn(turned=True), WALL)).words() == "turned by 180°"
 
 
 def test_corners_in_another_order_are_refused():
