@@ -27,17 +27,18 @@ class Measured:
 
     swings: (B, rows, columns) bit less inverse; NaN for a bit not seen. colour: (3 pictures, rows,
     columns, 3 of the camera) light while all are red, green, blue, less the dark; NaN where not
-    seen. lamps: (rows, columns) cells that in the dark have a point as bright as the camera can
-    show, so that an LED adds nothing. unsure: (rows, columns) cells whose light in a colour says
-    little: as bright as the camera can show, or not the same in most frames. flicker: (rows,
-    columns) variation of the light within a picture, as a share of it. inside: (rows, columns)
-    share of the frames that have the cell. outline: where the cells are in the film's sharpest
-    frame with all on. followed: share of the frames on which the lattice could be held. clipped:
-    share of cells as bright as the camera can show.
+    seen. dark: (rows, columns, 3) light while all are dark. lamps: (rows, columns) cells that then
+    have a point as bright as the camera can show, so that an LED adds nothing. unsure: (rows,
+    columns) cells whose light in a colour says little: as bright as the camera can show, or not the
+    same in most frames. flicker: (rows, columns) variation of the light within a picture, as a
+    share of it. inside: (rows, columns) share of the frames that have the cell. outline: where the
+    cells are in the film's sharpest frame with all on. followed: share of the frames on which the
+    lattice could be held. clipped: share of cells as bright as the camera can show.
     """
 
     swings: Floats
     colour: Floats
+    dark: Floats
     lamps: Bools
     unsure: Bools
     flicker: Floats
@@ -133,6 +134,7 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
     return Measured(
         swings,
         shades - dark,
+        dark,
         tops > _CLIPPED * max(dark_frames, 1),
         unsure,
         steady,

@@ -27,6 +27,7 @@ _DARK = 0.04  # of the usual swing: less is a dark cell
 _VAGUE = 0.08  # of the usual swing: an LED, if the cell swings as a word at all
 _BLINKS = 0.15  # of the usual swing: an LED, even if its number cannot be read
 _OUTSHONE = 0.1  # of the usual light: so much less than in the dark is more than noise
+_GLOWS = 0.5  # of the usual light of a colour, in the dark
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
 
 
@@ -168,7 +169,9 @@ def _seen(
     hues = np.stack([at_cells(one, at) for one in measured.colour], axis=2)
     hues[gap] = np.nan
     # Cells that lamps light more than LEDs do say nothing, nor do those whose place is not sure.
-    hues[cells.clipped | _outshone(hues)] = np.nan
+    glows = _glows(at_cells(measured.dark, at), hues) & (shown >= 0)[..., None]
+    hues[(cells.clipped | _outshone(hues)) & ~glows.any(axis=2)] = np.nan
+    np.einsum("...kk->...k", hues)[glows] = 0.0  # a view of each colour in its own picture
     if not legible:
         hues[:] = np.nan
     light = _light(hues)
@@ -188,12 +191,23 @@ def _of_cells(values: Ints, at: tuple[Ints, Ints], outside: int) -> Ints:
     return np.where(np.isnan(picked), outside, np.nan_to_num(picked)).astype(np.int64)
 
 
+def _glows(dark: Floats, hues: Floats) -> Bools:
+    """(rows, columns, 3) the colour of cells that glow in one colour in the dark, as an LED with a
+    channel that is always on does: it does not light that one in its own picture."""
+    bright = dark > _GLOWS * _usual_light(hues)
+    return np.asarray(bright & (bright.sum(axis=2, keepdims=True) == 1))
+
+
 def _outshone(hues: Floats) -> Bools:
     """(rows, columns) cells that were brighter in the dark than lit: the exposure changed, or a
     lamp did."""
+    return np.asarray(hues.min(axis=(2, 3)) < -_OUTSHONE * _usual_light(hues).max())
+
+
+def _usual_light(hues: Floats) -> Floats:
+    """(3,) of the LEDs' red, green and blue, each in its own picture; 0 if the film has none."""
     known = hues[np.isfinite(hues).all(axis=(2, 3))]
-    usual = float(np.median(known.max(axis=2))) if len(known) else 0.0
-    return np.asarray(hues.min(axis=(2, 3)) < -_OUTSHONE * usual)
+    return np.diag(np.median(known, axis=0)) if len(known) else np.zeros(3)
 
 
 def _light(hues: Floats) -> Floats:

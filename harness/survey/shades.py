@@ -28,6 +28,7 @@ _FEW_LEDS = 60  # from which on the surface follows the corners (`evenness`)
 _PIECE = 0.07  # natural logarithm of light by which a piece differs
 _BATCH = 0.6  # by which batches differ at most; more comes of what is printed on the front
 _SCATTERS = 6.0
+_LOOKS = 4.0  # scatters, of the median of a few LEDs, by which a piece is looked for
 _FEW = 6  # LEDs that a piece has at least
 _BESIDE = 5  # LEDs, an odd number, of whose light the median is taken
 _ALIKE = 0.8  # of its LEDs that have at least half of its difference
@@ -203,7 +204,7 @@ def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
     # The median of five normal values scatters by 0.54 of one (order statistics; from memory). More
     # than that have prints, and bands of a shutter, which are alike in LEDs side by side.
     scatter = np.maximum(0.54 * _scatter(log), _scatter(np.concatenate(medians)))
-    least = np.maximum(_PIECE, _SCATTERS * scatter)
+    least = np.maximum(_PIECE, _LOOKS * scatter)
     found: list[Piece] = []
     for leds, middles in zip(lines, medians, strict=True):
         off = np.asarray((np.abs(middles) > least).any(axis=1))
@@ -213,7 +214,10 @@ def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
             if end - begin + 1 >= _FEW and not taken[begin : end + 1].any():
                 taken[begin : end + 1] = True
                 middle = np.median(log[leds[begin : end + 1]], axis=0)
-                if (np.abs(middle) > least).any() and (np.abs(middle) < _BATCH).all():
+                sure = np.maximum(
+                    _PIECE, _SCATTERS * scatter * np.sqrt(_BESIDE / (end - begin + 1))
+                )
+                if (np.abs(middle) > sure).any() and (np.abs(middle) < _BATCH).all():
                     found.append(Piece(int(leds[begin]), int(leds[end]), np.exp(middle)))
     return tuple(found)
 
