@@ -130,7 +130,7 @@ def _medians_of(light: Floats, around: Ints) -> Floats:
 def _beside_others(rest: Floats, around: Ints, scatter: Floats) -> Bools:
     """(N,) LEDs beside which one differs from the smooth surface in a colour."""
     off = np.abs(np.log(np.maximum(rest, _LEAST))) > np.maximum(_UNLIKE, _SCATTERS * scatter)
-    differs = np.append(off.any(axis=1), False)  # -1 is no neighbour
+    differs = np.append(off.any(axis=1), False)  # -1: without one
     return np.asarray(differs[around[:, :4]].any(axis=1))
 
 
@@ -202,7 +202,7 @@ def _pieces(wiring: Wiring, light: Floats) -> tuple[Piece, ...]:
         return ()
     medians = [_medians(log[leds]) for leds in lines]
     # The median of five normal values scatters by 0.54 of one (order statistics; from memory). More
-    # than that have prints, and bands of a shutter, which are alike in LEDs side by side.
+    # than that have prints, and bands of a shutter, which LEDs side by side share.
     scatter = np.maximum(0.54 * _scatter(log), _scatter(np.concatenate(medians)))
     least = np.maximum(_PIECE, _LOOKS * scatter)
     found: list[Piece] = []

@@ -206,7 +206,7 @@ def _part(rhythm: Rhythm, shape: tuple[int, ...], pitch: float) -> _Part:
     top, bottom, left, right = bounds
     most = float(np.sqrt(_MOST_PIXELS / ((bottom - top) * (right - left))))
     reduced = min(_PITCH / pitch, most, 1.0)
-    # So many pixels that a whole number remains, but for less than one.
+    # So many pixels that a whole number remains, except for less than one.
     right = left + round(int((right - left) * reduced) / reduced)
     bottom = top + round(int((bottom - top) * reduced) / reduced)
     return _Part(left, top, right, bottom, reduced)

@@ -62,7 +62,7 @@ def test_about_half_of_the_leds_are_lit_in_each_bit_also_of_those_that_follow_ea
 )
 def test_pictures_that_are_counted_wrongly_show_no_other_numbers(count, most):
     """A cyclic code holds the shifts of its words: W. W. Peterson, Cyclic codes, 1961 (from
-    memory). Read with correlation, as the survey does, words moved on by pictures are no words."""
+    memory). Read with correlation, as the survey does, words moved on by pictures are not read."""
     words = np.where(film_words(count), 1.0, -1.0)
     bits = words.shape[1]
     pictures = np.zeros((count, 6 * bits))

@@ -65,7 +65,7 @@ def true_places(display: Display, faults: Sequence[Fault | str] = ()) -> NDArray
     numbers = np.flatnonzero(~display.wiring.hidden)
     places = np.zeros((len(numbers), display.grid.rows, display.grid.columns), bool)
     bench.leds.send()
-    dark = bench.picture.sum(axis=-1)  # but for channels that are always on
+    dark = bench.picture.sum(axis=-1)  # except for channels that are always on
     for place, number in enumerate(numbers):
         bench.leds[:] = 0
         bench.leds[int(number)] = (255, 255, 255)
