@@ -26,6 +26,7 @@ _ORDERS = np.array(list(permutations(range(3))))  # (6, 3); the first is as plan
 _CLEAR = 4.0  # times the light of the next order, as a product
 _FLOOR = 0.02  # of a colour's usual light: less is noise
 _LIT = 0.1  # of the usual light, together: a cell that shows something
+_SPILL = 0.5  # of a colour's usual light: less in its picture may be another colour's
 _WHOLE, _FEW = 0.9, 5  # share and number of the cells that agree, so that it is the whole wall
 
 UNCLEAR = -1
@@ -44,7 +45,7 @@ PLANNED = Order()
 
 def in_order(seen: Seen) -> tuple[Seen, Order]:
     """What the film shows, with `light` that of the colours that the whole wall shows in these
-    pictures, and 0 for a cell that shows another; and that order."""
+    pictures, 0 for a cell that shows another; and that order."""
     order = _orders(seen.hues)
     known = order[order != UNCLEAR]
     whole = PLANNED
@@ -58,7 +59,7 @@ def in_order(seen: Seen) -> tuple[Seen, Order]:
         usual = np.nanmedian(light[~seen.display.gap], axis=0)
         light = light / np.maximum(usual, 1e-9)
     another = (order != UNCLEAR)[..., None] & (_ORDERS[order] != np.array(whole))
-    return replace(seen, light=np.where(another & np.isfinite(light), 0.0, light)), whole
+    return replace(seen, light=np.where(another & (light < _SPILL), 0.0, light)), whole
 
 
 def _orders(hues: Floats) -> Ints:
