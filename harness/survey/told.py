@@ -148,7 +148,7 @@ def told(seen: Seen) -> Survey:
         tuple(named),
         _marks(read, states, display, turn),
         as_built,
-        seen.notes + better + wording.notes_of(read.unknown),
+        seen.notes + better + wording.notes_of(read.unknown, read.shades, display),
     )
 
 

@@ -163,11 +163,19 @@ def _of_piece(piece: Piece, display: Display) -> Finding:
                    leds=tuple(leds.tolist()))  # fmt: skip
 
 
-def notes_of(unknown: str) -> tuple[str, ...]:
+def notes_of(unknown: str, shades: Shades, display: Display) -> tuple[str, ...]:
     """What the film leaves open of the light of LEDs, and why."""
-    if not unknown:
+    if unknown:
+        return (f"Whether LEDs are weak or of another batch is unknown: {unknown}.",)
+    crowded = np.flatnonzero(shades.crowded)
+    if not crowded.size:
         return ()
-    return (f"Whether LEDs are weak or of another batch is unknown: {unknown}.",)
+    where = joined(places_of(crowded, display))
+    verb = "gives" if crowded.size == 1 else "give"
+    return (
+        f"{where} {verb} less light, but so do cells beside: a print, dirt or a lamp in front"
+        " may be behind it. Whether LEDs are weak there is unknown.",
+    )
 
 
 def of_order(order: Order, display: Display) -> Finding:
