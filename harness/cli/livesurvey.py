@@ -33,11 +33,17 @@ def open_window(title: str) -> FilmWindow | None:
 
 
 def filmed(
-    camera: str, wall: Display, path: Path, mirrored: bool, window: FilmWindow | None, says: Says
+    camera: str,
+    name: str,
+    wall: Display,
+    path: Path,
+    mirrored: bool,
+    window: FilmWindow | None,
+    says: Says,
 ) -> Footage:
     """A film of the pattern by a camera, in a file; shown in the window or in words.
 
-    Raises as `take_film`.
+    name: what the commands take for the wall. Raises as `take_film`.
     """
     from harness.report.survey.live import blinks, words_of
     from harness.survey.taking import take_film
@@ -51,7 +57,7 @@ def filmed(
         if clock.now_ns() < drawn_ns + _DRAWS_NS:
             return window is None or not window.ended
         drawn_ns = clock.now_ns()
-        words = words_of(taking, wall.name)
+        words = words_of(taking, name)
         if window is None:
             says("  ".join(words).replace("Q or Escape", "Ctrl-C"))
             return True

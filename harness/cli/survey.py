@@ -101,7 +101,7 @@ def survey(
             shown = (
                 footage(film, mirrored=mirrored)
                 if film is not None
-                else filmed(str(camera), wall, kept, mirrored, window, status.update)
+                else filmed(str(camera), display, wall, kept, mirrored, window, status.update)
             )
             seen = _seen(shown, wall, given, corners == _CLICK, window, status.update)
             status.update("looking for what is behind it")

@@ -18,12 +18,15 @@ def blinks(taking: Taking) -> Bools | None:
 
 
 def words_of(taking: Taking, wall: str) -> list[str]:
-    """How far the film is, what to do better, and how to end it; at most three lines."""
+    """How far the film is, what to do better, and how to end it; at most three lines.
+
+    wall: what the commands take for the display.
+    """
     if taking.pictures is None:
         return [
             "The whole wall in the picture? Start the pattern now.",
             f"foreglow run {wall} coded-film --to …",
-            f"{taking.rate:.0f} frames a second. Q or Escape ends.",
+            (f"{taking.rate:.0f} frames a second. " if taking.rate else "") + "Q or Escape ends.",
         ]
     first = (
         f"The pattern is seen: {taking.pictures} of {taking.of} pictures. Hold the camera still."
