@@ -34,21 +34,21 @@ def _set(part: str, name: str, **others: Any) -> Callable[[float], Setting]:
 
 # What it is, how it is set, and its values from easy to hard.
 LIMITS: dict[str, tuple[str, Callable[[float], Setting], tuple[float, ...]]] = {
-    "pitch": ("px from cell to cell", _set("place", "pitch_px"), (12, 6, 4, 3, 2, 1.5)),
-    "tilt": ("° from the front", _set("place", "azimuth_deg"), (0, 30, 45, 60, 70, 75)),
+    "pitch": ("px from cell to cell", _set("place", "pitch_px"), (12, 6, 3, 2, 1.5, 1)),
+    "tilt": ("° from the front", _set("place", "azimuth_deg"), (45, 60, 65, 70, 75)),
     "room": ("lx on the wall", _set("room", "lux"), (10, 1000, 10_000, 30_000, 100_000)),
     "rate": ("Mbit/s, 240p", _set("clip", "mbit"), (1, 0.1, 0.03, 0.01)),
-    "shake": ("× a calm hand", _set("place", "sway"), (0, 1, 2, 3, 5, 8)),
-    "bright": ("EV over the right exposure", _set("camera", "bias_ev"), (0, 1, 2, 3, 4)),
-    "dark": ("EV", _set("camera", "bias_ev"), (0, -2, -3, -4, -5, -6)),
-    "frames": ("frames/s, 4 pictures/s", _set("clip", "fps", pace=4.0), (60, 30, 15, 12, 10, 8)),
+    "shake": ("× a calm hand", _set("place", "sway"), (0, 1, 1.5, 2, 3, 5)),
+    "bright": ("EV over the right exposure", _set("camera", "bias_ev"), (1, 2, 3, 4)),
+    "dark": ("EV", _set("camera", "bias_ev"), (-2, -4, -6, -8)),
+    "frames": ("frames/s, 4 pictures/s", _set("clip", "fps", pace=4.0), (60, 15, 10, 8, 6)),
     "hunting": (
         "s until the exposure follows",
         _set("camera", "settles_s", exposure="auto"),
-        (0.1, 0.3, 1, 3),
+        (0.3, 1, 2, 3),
     ),
     "glare": ("of the light spread by the lens", _set("camera", "glare"), (0.02, 0.1, 0.2, 0.4)),
-    "blur": ("px out of focus", _set("camera", "blur_px"), (0.6, 2, 3, 4, 6)),
+    "blur": ("px out of focus", _set("camera", "blur_px"), (0.6, 3, 6, 9, 13)),
 }
 
 
