@@ -85,23 +85,11 @@ class Watch:
         times_s = np.array(self._times)
         lit = np.array(self._blocks, dtype=np.float32).reshape(len(times_s), -1)
         template = np.array([step.lit for step in steps])
-        weight = lit.std(axis=0)
-        plain = np.array([step.shows in ("on", "dark") for step in steps])
-        for _ in range(2):
-            weighed = lit @ (weight / max(float(weight.sum()), 1e-12))
-            score, begin_s, pace_s = _search(times_s, weighed, steps, _PACES if moving else _STILLS)
-            # Blocks that are lit and dark with the whole wall weigh, not those where people pass.
-            at = np.floor((times_s - begin_s) / pace_s).astype(int)
-            inside = (at >= 0) & (at < len(steps)) & plain[at.clip(0, len(steps) - 1)]
-            if inside.sum() < 8:
-                raise NoMarkerError
-            meant = template[at[inside]] - template[at[inside]].mean()
-            moves = lit[inside] - lit[inside].mean(axis=0)
-            size = np.linalg.norm(meant) * np.linalg.norm(moves, axis=0) + 1e-9
-            along = meant @ moves
-            weight = np.where(along > _FOLLOWS * size, along, 0.0)
-        if score < _MARKED or not weight.any():
+        paces = _PACES if moving else _STILLS
+        found = _by_light(times_s, lit, steps, paces) or _by_jumps(times_s, lit, steps, paces)
+        if found is None:
             raise NoMarkerError
+        weight, begin_s, pace_s = found
         change = np.array([float(one.ravel() @ weight) for one in self._change])
         if moving:
             begin_s, pace_s = _refined(times_s, change, begin_s, pace_s, steps)
@@ -150,6 +138,46 @@ class Watch:
             if len(some)
         ]
         return np.asarray(np.clip(means[0] - means[-1], 0, None) if len(means) > 1 else means[0])
+
+
+def _by_light(
+    times_s: Floats, lit: NDArray[np.float32], steps: tuple[FilmStep, ...], paces_s: Floats
+) -> tuple[Floats, float, float] | None:
+    """The weight of each block, and beginning and pace of the pattern in their light."""
+    template = np.array([step.lit for step in steps])
+    plain = np.array([step.shows in ("on", "dark") for step in steps])
+    weight = lit.std(axis=0).astype(np.float64)
+    score, begin_s, pace_s = 0.0, 0.0, 1.0
+    for _ in range(2):
+        weighed = lit @ (weight / max(float(weight.sum()), 1e-12))
+        score, begin_s, pace_s = _search(times_s, weighed, steps, paces_s)
+        # Blocks that are lit and dark with the whole wall weigh, not those where people pass.
+        at = np.floor((times_s - begin_s) / pace_s).astype(int)
+        inside = (at >= 0) & (at < len(steps)) & plain[at.clip(0, len(steps) - 1)]
+        if inside.sum() < 8:
+            return None
+        meant = template[at[inside]] - template[at[inside]].mean()
+        moves = lit[inside] - lit[inside].mean(axis=0)
+        size = np.linalg.norm(meant) * np.linalg.norm(moves, axis=0) + 1e-9
+        along = meant @ moves
+        weight = np.where(along > _FOLLOWS * size, along, 0.0)
+    return None if score < _MARKED or not weight.any() else (weight, begin_s, pace_s)
+
+
+def _by_jumps(
+    times_s: Floats, lit: NDArray[np.float32], steps: tuple[FilmStep, ...], paces_s: Floats
+) -> tuple[Floats, float, float] | None:
+    """The same, of the blocks that jump most from frame to frame.
+
+    An exposure that follows the light changes the whole picture, but slowly.
+    """
+    size = np.sqrt((np.diff(lit, axis=0) ** 2).mean(axis=0)).astype(np.float64)
+    weight = np.where(size > 0.5 * size.max(), size, 0.0)
+    if not weight.any():
+        return None
+    weighed = lit @ (weight / weight.sum())
+    score, begin_s, pace_s = _search(times_s, weighed, steps, paces_s)
+    return None if score < _MARKED else (weight, begin_s, pace_s)
 
 
 def _steps_at(times_s: Floats, edges_s: list[Floats], moving: bool) -> tuple[Ints, Ints, Bools]:
