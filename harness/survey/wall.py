@@ -39,10 +39,8 @@ def wall_of(swings: Picture32, words: Bools, display: Display, pitch: float) -> 
     best: tuple[float, Lattice] | None = None
     through = lattices(found.places, found.swing, planned[found.number], swings.shape[1:])
     for laid in map(Laid.as_pictured, through):
-        # A few places that are no LEDs may lie far off.
-        away = np.abs(laid.cells - np.median(laid.cells, axis=0)).max(axis=1)
-        cells = laid.cells[away < max(display.gap.shape)]
-        first, last = cells.min(axis=0) - 2 * MARGIN, cells.max(axis=0) + 2 * MARGIN
+        beyond = np.maximum(np.ptp(laid.cells, axis=0) // 4, 2 * MARGIN)
+        first, last = laid.cells.min(axis=0) - beyond, laid.cells.max(axis=0) + beyond
         outline = laid.outline.begun_at(*first)
         columns, rows = last - first + 1
         read = read_cells(2 * at_lattice(swings, outline, (int(rows), int(columns))), words)
