@@ -75,7 +75,9 @@ def lattices(
         return
     for cells, some in (_planned(places, planned), _grown(places, strength)):
         if len(cells) >= 4:
-            yield from _laid(cells, some, places, shape)
+            laid = _laid(cells, some, places, shape)
+            if laid is not None:
+                yield laid
 
 
 def _in_line(places: Floats) -> bool:
@@ -119,22 +121,16 @@ def _planned(places: Floats, planned: Ints) -> tuple[Ints, Floats]:
     return planned[inside], places[inside]
 
 
-def _laid(cells: Ints, some: Floats, places: Floats, shape: tuple[int, ...]) -> Iterator[Laid]:
-    """The model of some cells at their places, with all other places that fit it; and without lens.
-
-    Where places are not exact, the terms of the lens may make the lattice worse.
-    """
+def _laid(cells: Ints, some: Floats, places: Floats, shape: tuple[int, ...]) -> Laid | None:
+    """The model of some cells at their places, with all other places that fit it."""
     import cv2  # of the extra `camera`
 
     reach = _OFF * usual_step(some)
     matrix, _ = cv2.findHomography(cells.astype(np.float64), some, cv2.RANSAC, reach)
     if matrix is None:
-        return
+        return None
     start = without_lens(np.asarray(matrix, dtype=np.float64), shape)
-    laid = laid_near(fit_outline(cells, some, start), cells, places, shape)
-    if laid is not None:
-        yield laid
-    yield Laid(start, cells)
+    return laid_near(fit_outline(cells, some, start), cells, places, shape)
 
 
 def without_lens(matrix: Floats, shape: tuple[int, ...]) -> Outline:
@@ -155,7 +151,7 @@ def laid_near(outline: Outline, cells: Ints, places: Floats, shape: tuple[int, .
         first, last = cells.min(axis=0) - beyond, cells.max(axis=0) + beyond
         grid = np.mgrid[first[0] : last[0] + 1, first[1] : last[1] + 1].reshape(2, -1).T
         at = outline.pixels(grid.astype(np.float64))
-        ahead = outline.ahead(grid) & (np.abs(at) < 4 * max(shape)).all(axis=1)
+        ahead = np.isfinite(at).all(axis=1) & (np.abs(at) < 4 * max(shape)).all(axis=1)
         grid, at = grid[ahead], at[ahead]
         if len(grid) < 4:
             return None

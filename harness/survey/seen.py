@@ -38,10 +38,6 @@ class Outline:
         bent = flat * (1 + self.radial[0] * square + self.radial[1] * square**2)
         return np.asarray(bent * self.scale + self.centre)
 
-    def ahead(self, cells: Floats | Ints) -> Bools:
-        """(…) whether cells are before the camera: others have pixels too, which mean nothing."""
-        return np.asarray(cells @ self.matrix[2, :2] + self.matrix[2, 2] > 0.1)
-
     def of(self, move: Floats) -> Self:
         """The outline for other cells. move: (3, 3) from these, column and row, to its own."""
         return replace(self, matrix=self.matrix @ move)

@@ -19,8 +19,7 @@ _SMOOTH = 0.12  # of the pitch: standard deviation of the blur
 _LIKE = 0.5  # correlation of a point's swings with the word of the LED whose light it is
 _SECOND = 0.75  # the same, of a second place that shows the same number
 _FAINT = 0.15  # of the usual swing: not an LED
-_NEARER = 0.85  # of the pitch that was expected: then it was wrong
-_TURNS = 3
+_NEARER = 0.7  # of the pitch that was expected: then it was wrong
 _FINE = 4.0  # points a pitch that are compared
 _MOST_POINTS = 60_000
 _BLOCK = 1024  # points compared with all words in one go
@@ -41,15 +40,12 @@ def sighted(swings: Picture32, words: Bools, pitch: float) -> Sighted:
 
     pitch: pixels from one LED to the next, about; corrected if the LEDs are much nearer or farther.
     """
-    for _ in range(_TURNS):
-        found = _sighted(swings, words, pitch)
-        _, first = np.unique(found.number, return_index=True)
-        before = pitch
-        if len(first) >= 3:
-            pitch = usual_step(found.places[first])
-        if _NEARER < pitch / before < 1 / _NEARER:
-            break
-    return found
+    found = _sighted(swings, words, pitch)
+    _, first = np.unique(found.number, return_index=True)
+    if len(first) < 3:
+        return found
+    step = usual_step(found.places[first])
+    return found if _NEARER < step / pitch < 1 / _NEARER else _sighted(swings, words, step)
 
 
 def usual_step(places: Floats) -> float:

@@ -83,8 +83,6 @@ def at_lattice(swings: Picture32, outline: Outline, shape: tuple[int, ...]) -> F
     x, y = straight_map(outline, shape, _SIDE)
     for bit in np.flatnonzero(~np.isnan(swings).all(axis=(1, 2))).tolist():
         cells[bit] = middles(np.asarray(cv2.remap(swings[bit], x, y, cv2.INTER_LINEAR)), _SIDE)
-    row, column = np.indices(shape)
-    cells[:, ~outline.ahead(np.stack([column, row], axis=-1))] *= 0
     return cells
 
 

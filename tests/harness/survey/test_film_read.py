@@ -90,8 +90,8 @@ def test_lattices_go_over_perspective_gaps_and_missing_leds(slant):
     strange = np.concatenate([places, rng.uniform(0, 400, (12, 2))])
     planned = np.concatenate([cell, rng.integers(0, 16, (12, 2))])
     found = [*lattices(strange, np.ones(len(strange)), planned, (360, 480))]
-    assert len(found) == 4  # two ways, each with and without the lens
-    for laid in found[::2]:
+    assert len(found) == 2
+    for laid in found:
         away = np.hypot(*(laid.outline.pixels(laid.cells.astype(float)) - places[0]).T)
         first = laid.cells[away.argmin()] - cell[0]
         shown = laid.outline.pixels((cell + first).astype(float))
