@@ -15,13 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Floats, Ints, Srgb
-from harness.patterns.film import FilmStep, Shows
+from harness.patterns.film import FilmStep
 from harness.survey.footage import Footage, Frame, linear_of_code
 from harness.survey.rhythm import Rhythm
 from harness.survey.shift import Picture32
 
 _FRAMES = 3  # of one picture
-_FEWER: dict[Shows, int] = {"dark": 1, "red": 2, "green": 2, "blue": 2}  # colours cost most
 _PITCH = 16.0  # pixels that remain from one LED to the next, or fewer: glare blinks as well
 _MOST_PIXELS = 400_000
 _MOVES = 0.2  # of the block that changes most with the pattern: the wall is there, once at least
@@ -165,16 +164,14 @@ def _chosen(rhythm: Rhythm, steps: tuple[FilmStep, ...]) -> set[int]:
     for unit in units:
         whole = [one for one in turns if all((one, step) in held for step in unit)]
         for turn in whole[:1]:
-            for step in unit:
-                some = held[turn, step]
-                most = _FEWER.get(steps[step].shows, _FRAMES)
-                chosen |= set(some[_spread(len(some), most)].tolist())
+            for some in (held[turn, step] for step in unit):
+                chosen |= set(some[_spread(len(some))].tolist())
     return chosen
 
 
-def _spread(count: int, most: int) -> Ints:
+def _spread(count: int) -> Ints:
     """Which of so many frames are kept: evenly spread, and not those at a change, if it can be."""
-    kept = min(count, most)
+    kept = min(count, _FRAMES)
     return ((np.arange(kept) + 0.5) * count / kept).astype(np.int64)
 
 

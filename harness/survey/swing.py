@@ -14,7 +14,6 @@ from harness.survey.shift import Details, Picture32, moved, peak
 from harness.survey.shots import Shot, Shots, light_of
 from harness.survey.tracking import warped
 
-_ALIKE = 0.75  # correlation of a sum with the whole: nothing else need be tried
 _SMOOTH = 0.2  # of the pitch: standard deviation of the blur before pictures are compared
 
 Shift = tuple[float, float]
@@ -63,14 +62,11 @@ class _Whole:
         """
         found = peak(-Details(inverse).against(Details(picture)), reach=2.5 * self._pitch)
         tries = []
-        for way in (found[:2], (0.0, 0.0)):
+        for way in ((0.0, 0.0), found[:2]):
             other = moved(inverse, -way[0], -way[1])
             both = picture + other
-            for shift in (self._shift(both), self._last):
-                like = self._like(moved(both, -shift[0], -shift[1]))
-                tries.append((like, shift, other))
-            if max(tries, key=lambda one: one[0])[0] > _ALIKE:
-                break
+            for shift in (self._last, self._shift(both)):
+                tries.append((self._like(moved(both, -shift[0], -shift[1])), shift, other))
         _, (x, y), inverse = max(tries, key=lambda one: one[0])
         self._last = x, y
         # The hand turns the camera too: at the edges by more than a cell, so first without cells.

@@ -22,7 +22,6 @@ _GAP_S = 0.3
 _FAR = 3.0  # cells, by which no corner of the wall moves in one go: then nothing fits
 _TURNS = 2  # a frame is drawn straight
 _STEPS = 8
-_GAIN = 1e-4  # of the correlation: a step that gains less is the last
 _INSIDE = 0.3  # strength of a cell that belongs to the wall
 _REACH = 2  # cells by which the wall may have moved while nothing was seen
 
@@ -36,7 +35,7 @@ class Tracker:
     def __init__(self, lattice: Lattice) -> None:
         self.outline = lattice.outline
         self.shape = lattice.strength.shape
-        self.side = 6 if lattice.strength.size < 1500 else 5 if lattice.strength.size < 6000 else 4
+        self.side = 6 if lattice.strength.size < 4000 else 5 if lattice.strength.size < 9000 else 4
         self.inside: Bools = lattice.strength > _INSIDE
         self._strength = np.where(self.inside, lattice.strength, 0.0)
         self.profile = np.ones((self.side, self.side), dtype=np.float32)
@@ -193,8 +192,7 @@ def warped(picture: Picture32, made: Picture32) -> tuple[Floats, float]:
     ways = np.stack(
         [way.ravel() for way in (right, right * x, right * y, down, down * x, down * y)]
     )
-    # Not by the library of matrices, whose threads wait for each other longer than this takes.
-    normal = np.einsum("ik,jk->ij", ways, ways)
+    normal = ways @ ways.T
     normal += 1e-3 * np.trace(normal) / 6 * np.eye(6, dtype=np.float32)
     to_unit = np.array(
         [
@@ -212,11 +210,11 @@ def warped(picture: Picture32, made: Picture32) -> tuple[Floats, float]:
         moved = np.asarray(drawn, dtype=np.float32) - np.float32(drawn.mean())
         moved = moved / max(float(np.linalg.norm(moved)), 1e-12)
         now = float((moved * meant).sum())
-        if now <= like + _GAIN:
+        if now <= like + 1e-5:
             break
         like, best = now, warp
         gain = max(now, 0.1)
-        step = np.linalg.solve(normal, np.einsum("ik,k->i", ways, (moved / gain - meant).ravel()))
+        step = np.linalg.solve(normal, ways @ (moved / gain - meant).ravel())
         # The steps are in pixels, over places from -1 to 1.
         place = np.array([[step[1], step[2], step[0]], [step[4], step[5], step[3]], [0, 0, 0]])
         delta = np.eye(3) + place @ to_unit

@@ -20,10 +20,9 @@ from harness.survey.placing import wall_in
 from harness.survey.seen import Outline
 from harness.survey.shift import Picture32
 from harness.survey.sighting import sighted
-from harness.survey.straight import middles, straight_map
+from harness.survey.straight import middles, straightened
 
 _SIDE = 4  # pixels a cell in a straight picture
-_ENOUGH = 0.9  # of the places that were sighted are read: no other lattice is tried
 _FEWEST = 4  # LEDs that say where the wall is
 _UNREAD = 0.5  # of the usual swing: an LED, though its number cannot be read
 
@@ -46,8 +45,6 @@ def wall_of(swings: Picture32, words: Bools, display: Display, pitch: float) -> 
         read = read_cells(2 * at_lattice(swings, outline, (int(rows), int(columns))), words)
         if read.found >= min(_FEWEST, len(words)) and (best is None or read.worth > best[0]):
             best = read.worth, Lattice(outline, _strength(read))
-        if read.found > _ENOUGH * len(found.number):
-            break
     if best is None:
         return None
     lattice = best[1]
@@ -77,12 +74,9 @@ def wall_at(
 
 def at_lattice(swings: Picture32, outline: Outline, shape: tuple[int, ...]) -> Floats:
     """(B, rows, columns) how the cells of a lattice swing; a bit not seen is NaN."""
-    import cv2  # of the extra `camera`
-
     cells = np.full((len(swings), *shape), np.nan)
-    x, y = straight_map(outline, shape, _SIDE)
     for bit in np.flatnonzero(~np.isnan(swings).all(axis=(1, 2))).tolist():
-        cells[bit] = middles(np.asarray(cv2.remap(swings[bit], x, y, cv2.INTER_LINEAR)), _SIDE)
+        cells[bit] = middles(straightened(swings[bit], outline, shape, _SIDE), _SIDE)
     return cells
 
 

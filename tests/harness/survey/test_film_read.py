@@ -160,26 +160,6 @@ def test_a_bit_that_the_film_does_not_have_is_left_out():
     assert (read_cells(swings, words).number == number).all()
 
 
-@pytest.mark.parametrize("moved_on", [-3, -2, -1, 1, 2, 3, 16])
-def test_a_wall_whose_pictures_are_counted_wrongly_is_not_read(moved_on):
-    """All pictures of the pattern, of a whole wall: counted wrongly, no lattice has its numbers."""
-    words = film_words(96)
-    steps = film_steps(96)
-    first = next(number for number, step in enumerate(steps) if step.bit >= 0)
-    light = np.array(
-        [
-            words[:, step.bit] == (step.shows == "bit") if step.bit >= 0 else [step.lit] * 96
-            for step in steps
-        ],
-        dtype=float,
-    )
-    bits = words.shape[1]
-    shown = light[first + moved_on :][: 2 * bits]
-    shown = np.pad(shown, ((0, 2 * bits - len(shown)), (0, 0))).reshape(bits, 2, 8, 12)
-    read = read_cells(shown[:, 0] - shown[:, 1], words)
-    assert read.found < 4  # `wall_of` then finds no wall, and the film is refused
-
-
 def windowed(number, turns=0, mirrored=False):
     """The wall in a larger window, as a film shows it."""
     shown = np.full((number.shape[0] + 6, number.shape[1] + 6), -1)
