@@ -76,7 +76,7 @@ class _Whole:
             both = self._laid(picture + inverse, warp)
             more, _ = warped(_blurred(both, sigma), _blurred(self._picture, sigma))
             warp = warp @ more
-        return self._laid((picture - inverse) * np.float32(0.5), warp)
+        return self._laid((picture - inverse) / 2, warp)
 
     @staticmethod
     def _laid(picture: Picture32, warp: Floats) -> Picture32:
