@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from emulator.arrays import Floats
 from harness.patterns.film import FilmStep
 from harness.survey.shift import Details, Picture32, moved, peak
 from harness.survey.shots import Shot, Shots, light_of
@@ -60,6 +59,8 @@ class _Whole:
         Of few LEDs, or in noise, correlation finds anything: a way that it finds must make the sum
         of both look more like the whole than the way of before, or none.
         """
+        import cv2  # of the extra `camera`
+
         found = peak(-Details(inverse).against(Details(picture)), reach=2.5 * self._pitch)
         tries = []
         for way in ((0.0, 0.0), found[:2]):
@@ -69,23 +70,16 @@ class _Whole:
                 tries.append((self._like(moved(both, -shift[0], -shift[1])), shift, other))
         _, (x, y), inverse = max(tries, key=lambda one: one[0])
         self._last = x, y
-        # The hand turns the camera too: at the edges by more than a cell, so first without cells.
-        warp = np.array([[1, 0, x], [0, 1, y], [0, 0, 1]])
-        for blur in (1.0, 0.15):
-            sigma = max(blur * self._pitch, 0.6)
-            both = self._laid(picture + inverse, warp)
-            more, _ = warped(_blurred(both, sigma), _blurred(self._picture, sigma))
-            warp = warp @ more
-        return self._laid((picture - inverse) / 2, warp)
-
-    @staticmethod
-    def _laid(picture: Picture32, warp: Floats) -> Picture32:
-        """A picture as `warp` (3, 3) says that the whole lies in it."""
-        import cv2  # of the extra `camera`
-
+        warp, _ = warped(moved(picture + inverse, -x, -y), self._picture)
+        warp = np.array([[1, 0, x], [0, 1, y], [0, 0, 1]]) @ warp
         size = (picture.shape[1], picture.shape[0])
-        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        return np.asarray(cv2.warpAffine(picture, warp[:2], size, flags=flags), dtype=np.float32)
+        return np.asarray(
+            cv2.warpAffine(
+                (picture - inverse) / 2, warp[:2], size,
+                flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            ),
+            dtype=np.float32,
+        )  # fmt: skip
 
     def _shift(self, both: Picture32) -> Shift:
         """Where both overlap most with the whole, and near there, where their details do."""
@@ -99,12 +93,8 @@ class _Whole:
 
     def _compared(self, picture: Picture32) -> Picture32:
         """Without noise and mean, and of size 1."""
-        smooth = _blurred(picture, max(_SMOOTH * self._pitch, 0.7))
+        import cv2  # of the extra `camera`
+
+        smooth = cv2.GaussianBlur(picture, (0, 0), max(_SMOOTH * self._pitch, 0.7))
         smooth = smooth - smooth.mean()
         return np.asarray(smooth / max(float(np.linalg.norm(smooth)), 1e-12), dtype=np.float32)
-
-
-def _blurred(picture: Picture32, sigma: float) -> Picture32:
-    import cv2  # of the extra `camera`
-
-    return np.asarray(cv2.GaussianBlur(picture, (0, 0), sigma), dtype=np.float32)
