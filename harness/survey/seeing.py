@@ -18,6 +18,7 @@ from harness.survey.placing import Placed, place
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen, planned_numbers
 from harness.survey.shots import Shots, shots_of
+from harness.survey.sighting import Sighted, sighted
 from harness.survey.standing import ILLEGIBLE, Cells, standing_of
 from harness.survey.swing import swings_of
 from harness.survey.tracking import Tracker, profile_of
@@ -61,10 +62,11 @@ def see(
     swings = swings_of(shots, steps)
     wall = None
     if not np.isnan(swings).all():
+        found = sighted(swings, words, shots.pitch)
         wall = (
-            wall_of(swings, words, display, shots.pitch)
+            wall_of(swings, found, words, display)
             if corners is None
-            else wall_at(shots.own_pixels(corners), swings, words, display, shots.pitch)
+            else wall_at(shots.own_pixels(corners), swings.shape[1:], found, display)
         )
     if wall is None:
         raise NoWallError(
@@ -81,7 +83,7 @@ def see(
     alone = 2 * at_lattice(swings, wall.outline, tracker.shape)
     both = [np.where(np.isnan(measured.swings), alone, measured.swings), alone]
     read = max((read_cells(one, words) for one in both), key=lambda one: one.worth)
-    return _seen(display, shots, measured, read, tracker.inside, words)
+    return _seen(display, shots, measured, read, tracker.inside, words, found)
 
 
 def lit_frame(film: Footage, display: Display) -> Srgb:
@@ -130,11 +132,18 @@ def _check_corners(corners: Floats, film: Footage, display: Display) -> None:
 
 
 def _seen(
-    display: Display, shots: Shots, measured: Measured, read: Read, shines: Bools, words: Bools
+    display: Display,
+    shots: Shots,
+    measured: Measured,
+    read: Read,
+    shines: Bools,
+    words: Bools,
+    found: Sighted,
 ) -> Seen:
     """Cells of the picture to cells of the plan, and numbers to LEDs.
 
     shines: (rows, columns) cells of the picture that were seen to shine, whatever their number.
+    found: where numbers blink, whatever the cells.
     """
     usual = usual_swing(read)
     strength = read.swing / usual
@@ -158,7 +167,7 @@ def _seen(
         (shown < 0) & (shine > _VAGUE) & vague & ~gap,
         at_cells(measured.lamps.astype(np.float64), at) > 0,
     )
-    leds = standing_of(display, cells, words)
+    leds = standing_of(display, cells, words, np.isin(np.arange(len(words)), found.number))
     why = leds.why
     blinks = (shine > _BLINKS) | (at_cells(shines.astype(np.float64), at) > 0)
     unread = blinks & (shown < 0) & ~gap

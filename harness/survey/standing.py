@@ -16,6 +16,7 @@ OUTSIDE = "planned cell outside the picture"
 NO_NUMBER = "planned cell blinking, but not as any number"
 MAYBE = "not found; it may be at"
 BRIGHT = "planned cell too bright to see an LED there"
+BESIDE = "number blinking in the picture, but at no cell"
 AWAY = "not found, and"
 ILLEGIBLE = "much of the film could not be read, so nothing of it is sure"
 
@@ -52,8 +53,9 @@ class Standing:
     why: tuple[str, ...]
 
 
-def standing_of(display: Display, cells: Cells, words: Bools) -> Standing:
-    """Where each LED is. words: (N, B)."""
+def standing_of(display: Display, cells: Cells, words: Bools, blinking: Bools) -> Standing:
+    """Where each LED is. words: (N, B). blinking: (N,) its number blinks somewhere in the picture,
+    so that it is not dark."""
     wiring = display.wiring
     leds = len(wiring.placed)
     column, row = np.full(leds, -1), np.full(leds, -1)
@@ -77,6 +79,8 @@ def standing_of(display: Display, cells: Cells, words: Bools) -> Standing:
         if found[led]:
             if sure[led] < _CONFIDENT:
                 why[led] = NOISE
+        elif blinking[led]:
+            why[led] = BESIDE
         elif cells.outside[at]:
             why[led] = OUTSIDE
         elif cells.vague[at]:

@@ -19,7 +19,7 @@ from harness.survey.lattice import (
 from harness.survey.placing import wall_in
 from harness.survey.seen import Outline
 from harness.survey.shift import Picture32
-from harness.survey.sighting import sighted
+from harness.survey.sighting import Sighted
 from harness.survey.straight import middles, straightened
 
 _SIDE = 4  # pixels a cell in a straight picture
@@ -27,14 +27,13 @@ _FEWEST = 4  # LEDs that say where the wall is
 _UNREAD = 0.5  # of the usual swing: an LED, though its number cannot be read
 
 
-def wall_of(swings: Picture32, words: Bools, display: Display, pitch: float) -> Lattice | None:
+def wall_of(swings: Picture32, found: Sighted, words: Bools, display: Display) -> Lattice | None:
     """The wall in a picture whose points swing so (`swings_of`); None if hardly a number is there.
 
-    words: (N, B) of the LEDs. pitch: pixels from one LED to the next, about.
+    found: where numbers blink in it. words: (N, B) of the LEDs.
     """
     wiring = display.wiring
     planned = np.stack([wiring.column, wiring.row], axis=1)[wiring.placed]
-    found = sighted(swings, words, pitch)
     best: tuple[float, Lattice] | None = None
     through = lattices(found.places, found.swing, planned[found.number], swings.shape[1:])
     for laid in map(Laid.as_pictured, through):
@@ -51,12 +50,10 @@ def wall_of(swings: Picture32, words: Bools, display: Display, pitch: float) -> 
     return part_of(lattice, *wall_in(lattice.strength, ~display.gap))
 
 
-def wall_at(
-    corners: Floats, swings: Picture32, words: Bools, display: Display, pitch: float
-) -> Lattice:
-    """The wall whose corner cells people have shown, about.
+def wall_at(corners: Floats, shape: tuple[int, ...], found: Sighted, display: Display) -> Lattice:
+    """The wall whose corner cells people have shown, about, in a picture of (h, w).
 
-    corners: (4, 2) pixels, clockwise from the wall's top left.
+    corners: (4, 2) pixels, clockwise from the wall's top left. found: where numbers blink.
     """
     import cv2  # of the extra `survey`
 
@@ -64,10 +61,9 @@ def wall_at(
     right, low = columns - 1, rows - 1
     ends = np.array([[0, 0], [right, 0], [right, low], [0, low]])
     matrix = cv2.getPerspectiveTransform(ends.astype(np.float32), corners.astype(np.float32))
-    outline = without_lens(np.asarray(matrix, dtype=np.float64), swings.shape[1:])
-    found = sighted(swings, words, pitch)
+    outline = without_lens(np.asarray(matrix, dtype=np.float64), shape)
     # People click a few pixels beside the middles; the LEDs correct that.
-    laid = laid_near(outline, ends, found.places, swings.shape[1:]) if len(found.places) else None
+    laid = laid_near(outline, ends, found.places, shape) if len(found.places) else None
     outline = (outline if laid is None else laid.outline).begun_at(-MARGIN, -MARGIN)
     return Lattice(outline, np.pad((~display.gap).astype(np.float64), MARGIN))
 
