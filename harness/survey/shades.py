@@ -164,7 +164,7 @@ def _touches(piece: Piece, pieces: Sequence[Piece], around: Ints) -> bool:
 def _is_block(leds: Ints, wiring: Wiring) -> bool:
     """Whether LEDs fill a rectangle of several rows and columns, other than whole rows or columns.
 
-    A strip that goes to and fro would have to begin and end at the same column by chance.
+    A strip that goes up and down would have to begin and end at the same column by chance.
     """
     row, column = wiring.row[leds], wiring.column[leds]
     high, wide = int(np.ptp(row)) + 1, int(np.ptp(column)) + 1
