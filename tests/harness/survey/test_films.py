@@ -15,8 +15,13 @@ from tests.harness.survey.filming.settings import SMALL, Front
 from tests.harness.survey.films import Film
 from tests.harness.survey.marks import marked
 
+# Held calmly: a hand that sways twice as far turns the picture by cells, and the film is refused.
 BARE = replace(
-    SMALL, front=Front("bare", 0.03), clip=replace(SMALL.clip, rotation_deg=90), pwm_hz=430.0
+    SMALL,
+    place=replace(SMALL.place, sway=0.5),
+    front=Front("bare", 0.03),
+    clip=replace(SMALL.clip, rotation_deg=90),
+    pwm_hz=430.0,
 )
 
 
