@@ -29,7 +29,7 @@ _PIECE, _SMALL_PIECE = 128, 64
 _FEW_PIXELS = 16
 # Share of the strongest term: weaker ones are left out. They add far less than half a code value of
 # a screen, even if the rest of the wall is fully lit: fewer than one pixel in 200 is one code off.
-_TERMS_TO, _BASIS_TO = 1e-4, 4e-4
+_TERMS_TO, _BASIS_TO = 1e-4, 2e-4
 
 
 class Piece(NamedTuple):

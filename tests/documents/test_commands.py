@@ -54,7 +54,7 @@ def test_the_commands_run_in_the_order_of_the_documents(folder):
         for long, short in SHORTER.items():
             command = command.replace(long, short)
         name = (words(command) or [""])[0]
-        beyond = ("--program", "--listen", "--cluster")  # of this machine, or of a wall
+        beyond = ("--program", "--listen", "--cluster", "--camera")  # of this machine, or a wall
         if name in WITHOUT_END or any(word in command for word in beyond):
             continue
         for taken in _written_by(words(command)):
