@@ -28,6 +28,7 @@ from harness.survey.reading import DARK, Readings, of_film
 from harness.survey.sagging import without_sags
 from harness.survey.seen import Seen
 from harness.survey.shades import Shades, without_print
+from harness.survey.standing import BESIDE
 from harness.survey.trusted import pitch_px, trusted
 from harness.survey.upright import UPRIGHT, Turn, set_upright, turn_of
 
@@ -236,6 +237,8 @@ def _leds(
         there = row >= 0
         cell = row * wiring.columns + column if there else slots.get((line, led), -1)
         state = STATES[states[planned[cell]]] if cell >= 0 else "nowhere"
+        if seen.why[number] == BESIDE:  # it lights, whatever the faults say
+            state = "unread"
         yield LedAsBuilt(
             line, led, column if there else None, row if there else None,
             round(float(seen.confidence[number]), 4), state,

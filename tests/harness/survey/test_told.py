@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from emulator import load_display, parse_display
 from emulator.description.mapfile import read_map
+from harness.survey.standing import BESIDE
 from harness.survey.told import told, write_map
 from tests.harness.survey.exact import seen_of
 from tests.harness.survey.told_rates import outcome
@@ -108,6 +110,23 @@ def test_a_dark_led_beside_one_that_was_not_read_is_uncertain():
     survey = told(seen)
     assert survey.causes == ()
     assert (0, 9) in {(one.line, one.led) for one in survey.uncertain}
+
+
+@pytest.mark.parametrize(
+    ("fault", "led"),
+    [("led-dark led=9", 9), ("led-missing led=9", WALL.wiring.line_lengths[0] - 1)],
+)
+def test_an_led_that_blinks_beside_the_cells_is_neither_dark_nor_nowhere(fault, led):
+    seen = seen_of(WALL, [fault])
+    number = WALL.wiring.placed.tolist().index(led)
+    assert seen.why[number]
+    why = (*seen.why[:number], BESIDE, *seen.why[number + 1 :])
+    survey = told(replace(seen, why=why))
+    line = int(WALL.wiring.line[led])
+    one = next(o for o in survey.leds if (o.line, o.led) == (line, int(WALL.wiring.led[led])))
+    assert one.state == "unread"
+    assert (one.line, one.led, BESIDE) in survey.uncertain
+    assert "led-dark led=9" not in {str(fault) for cause in survey.causes for fault in cause.faults}
 
 
 def test_a_mirrored_film_is_the_camera_or_the_wall():
