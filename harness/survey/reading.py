@@ -113,9 +113,9 @@ def of_film(seen: Seen, share: Floats) -> Readings:
 
 
 def dark_cells(seen: Seen, share: Floats) -> Bools:
-    """(rows, columns) cells that are surely dark: without light in any picture, and beside no cell
-    that is lit and could not be read."""
-    dark = np.isfinite(share).all(axis=2) & (share < _FAINT).all(axis=2) & (seen.number < 0)
+    """(rows, columns) cells that are surely dark: they do not blink, have no light in any colour
+    that can be judged, and are beside no cell that is lit and could not be read."""
+    dark = (share[..., 3] < _FAINT) & ~(share[..., :3] >= _FAINT).any(axis=2) & (seen.number < 0)
     vague = ~dark & (seen.number < 0) & ~seen.display.gap
     around = np.pad(vague, 1)
     rows, columns = vague.shape

@@ -28,7 +28,7 @@ from harness.survey.reading import DARK, Readings, of_film
 from harness.survey.sagging import without_sags
 from harness.survey.seen import Seen
 from harness.survey.shades import Shades, without_print
-from harness.survey.standing import BESIDE
+from harness.survey.standing import BESIDE, ILLEGIBLE
 from harness.survey.trusted import pitch_px, trusted
 from harness.survey.upright import UPRIGHT, Turn, set_upright, turn_of
 
@@ -138,8 +138,13 @@ def told(seen: Seen) -> Survey:
     if order != PLANNED:
         as_built = as_built.lacking(f'[chip] order = "{letters_for(order, display)}"')
     states = _states(read, display)
-    leds = tuple(_leds(seen, display, as_built.table, states, turn))
-    uncertain = tuple(_uncertain(seen, leds))
+    doubts = _doubts(seen, read.causes)
+    leds = tuple(_leds(seen, display, as_built.table, states, turn, doubts))
+    uncertain = tuple(
+        Uncertain(led.line, led.led, doubt or "not found")
+        for led, doubt in zip(leds, doubts, strict=True)
+        if doubt or led.state == "unread"
+    )
     better = advice([one.why for one in uncertain], pitch_px(seen))
     return Survey(
         seen,
@@ -223,7 +228,12 @@ def _states(read: _Read, display: Display) -> Ints:
 
 
 def _leds(
-    seen: Seen, display: Display, table: Ints, states: Ints, turn: Turn
+    seen: Seen,
+    display: Display,
+    table: Ints,
+    states: Ints,
+    turn: Turn,
+    doubts: Sequence[str],
 ) -> Iterator[LedAsBuilt]:
     """Each LED that has a cell, with the state of the cell where it is; or should be."""
     wiring = display.wiring
@@ -237,7 +247,7 @@ def _leds(
         there = row >= 0
         cell = row * wiring.columns + column if there else slots.get((line, led), -1)
         state = STATES[states[planned[cell]]] if cell >= 0 else "nowhere"
-        if seen.why[number] == BESIDE:  # it lights, whatever the faults say
+        if doubts[number] and not there:
             state = "unread"
         yield LedAsBuilt(
             line, led, column if there else None, row if there else None,
@@ -245,11 +255,17 @@ def _leds(
         )  # fmt: skip
 
 
-def _uncertain(seen: Seen, leds: Sequence[LedAsBuilt]) -> Iterator[Uncertain]:
-    """Those with a reason, except for LEDs that are surely dark, or whose data reach no cell."""
-    for led, why in zip(leds, seen.why, strict=True):
-        if led.state == "unread" or (why and led.state not in ("dark", "nowhere")):
-            yield Uncertain(led.line, led.led, why or "not found")
+def _doubts(seen: Seen, found: Causes) -> list[str]:
+    """Why it is uncertain where each LED is, '' if it is not.
+
+    The faults that were found account for LEDs that light nowhere; but they say nothing of one
+    whose number blinks, nor of a film of which much could not be read.
+    """
+    lights = np.isin(np.arange(len(seen.why)), found.expected.number)
+    return [
+        why if one or why in (BESIDE, ILLEGIBLE) else ""
+        for why, one in zip(seen.why, lights.tolist(), strict=True)
+    ]
 
 
 def _marks(read: _Read, states: Ints, display: Display, turn: Turn) -> Ints:

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from emulator import load_display, parse_display
 from emulator.description.mapfile import read_map
-from harness.survey.standing import BESIDE
+from harness.survey.seen import DARK
+from harness.survey.standing import BESIDE, ILLEGIBLE, MAYBE
 from harness.survey.told import told, write_map
 from tests.harness.survey.exact import seen_of
 from tests.harness.survey.told_rates import outcome
@@ -127,6 +128,28 @@ def test_an_led_that_blinks_beside_the_cells_is_neither_dark_nor_nowhere(fault, 
     assert one.state == "unread"
     assert (one.line, one.led, BESIDE) in survey.uncertain
     assert "led-dark led=9" not in {str(fault) for cause in survey.causes for fault in cause.faults}
+
+
+@pytest.mark.parametrize("fault", ["led-dark led=9", "run-reversed run=2"])
+def test_of_a_film_that_could_not_be_read_every_led_is_uncertain(fault):
+    seen = seen_of(WALL, [fault])
+    survey = told(replace(seen, why=(ILLEGIBLE,) * len(seen.why)))
+    assert len(survey.uncertain) == len(seen.why)
+    assert not {led.state for led in survey.leds} & {"dark", "nowhere"}
+
+
+def test_an_led_with_a_reason_is_dark_only_if_a_fault_that_was_found_keeps_it_dark():
+    why = f"{MAYBE} column 3 row 1, whose number cannot be read"
+    for fault, uncertain in (("led-dark led=9", 0), ("channel-off led=9 channel=red", 1)):
+        seen = seen_of(WALL, [fault])
+        reasons = (*("" for _ in range(9)), why, *("" for _ in seen.why[10:]))
+        assert len(told(replace(seen, why=reasons)).uncertain) == uncertain
+
+
+def test_a_cell_that_does_not_blink_is_dark_though_its_colours_cannot_be_judged():
+    seen = seen_of(WALL, ["data-open after=12"])
+    seen.light[seen.number == DARK] = np.nan
+    assert [str(cause.fault) for cause in told(seen).causes][:1] == ["data-open after=12"]
 
 
 def test_a_mirrored_film_is_the_camera_or_the_wall():
