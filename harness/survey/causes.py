@@ -34,8 +34,8 @@ _PAYS = 2.0  # by which a fault must explain better than none
 _MANY = 2  # LEDs that a fault must explain, before single LEDs are looked at
 _AS_WELL = 0.5  # of a slip: a candidate that is so little worse fits as well
 _MOST = 24  # faults that move data; then the wall is taken to be wired in another way altogether
-# Natural logarithm of odds, by which a piece other than a run, or a run wrong by several LEDs, is
-# rarer than others of its kind: an assumption.
+# Natural logarithm of odds, by which a piece other than a run, a run wrong by several LEDs, or a
+# feed that the display file does not have, is rarer than others of its kind: an assumption.
 _ODD_PLACE = 2.3
 _MOST_COLOURS, _SHARE_COLOURS = 4, 0.01  # single LEDs, and share of all, that may lack a colour
 
@@ -270,4 +270,6 @@ def _is_odd(fault: Fault, display: Display) -> bool:
     if "first" in place:
         piece = place["line"], place["first"], place["last"]
         return piece not in {(run.line, run.first, run.last) for run in display.wiring.runs}
+    if "feed" in place and not display.power.feed:  # it is only assumed to be there
+        return True
     return place.get("leds", 1) != 1

@@ -10,7 +10,9 @@ import numpy as np
 from emulator.arrays import Bools, Floats, Ints, Srgb
 from emulator.description.display import Display
 from emulator.errors import SourceError, of_extra
+from harness.find.saying import places_of
 from harness.patterns.film import FilmStep, film_steps, film_words
+from harness.result.words import joined
 from harness.survey.decoding import Read, read_cells, usual_swing
 from harness.survey.footage import Footage
 from harness.survey.measuring import Measured, at_cells, measure
@@ -18,7 +20,7 @@ from harness.survey.placing import Placed, place
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen, planned_numbers
 from harness.survey.shots import Shots, shots_of
-from harness.survey.sighting import Sighted, sighted
+from harness.survey.sighting import NOTHING, Sighted, sighted
 from harness.survey.standing import ILLEGIBLE, Cells, standing_of
 from harness.survey.swing import swings_of
 from harness.survey.tracking import Tracker, profile_of
@@ -60,7 +62,7 @@ def see(
     words = film_words(len(display.wiring.placed))
     shots = shots_of(film, rhythm, steps, len(words))
     swings = swings_of(shots, steps)
-    wall = None
+    wall, found = None, NOTHING
     if not np.isnan(swings).all():
         found = sighted(swings, words, shots.pitch)
         wall = (
@@ -69,12 +71,7 @@ def see(
             else wall_at(shots.own_pixels(corners), swings.shape[1:], found, display)
         )
     if wall is None:
-        raise NoWallError(
-            "its pictures do not show the numbers of this wall's LEDs",
-            place=film.name,
-            fix="film from before the pattern of this display begins, near, in focus, the whole"
-            " wall in the picture; or show its corners with --corners click.",
-        )
+        raise too_few(found, film.name, display)
     doing("reading the LEDs")
     tracker = Tracker(wall)
     tracker.profile = profile_of(np.sqrt(np.nanmean(swings**2, axis=0)), tracker)
@@ -84,6 +81,43 @@ def see(
     both = [np.where(np.isnan(measured.swings), alone, measured.swings), alone]
     read = max((read_cells(one, words) for one in both), key=lambda one: one.worth)
     return _seen(display, shots, measured, read, tracker.inside, words, found)
+
+
+def too_few(found: Sighted, film: str, display: Display) -> NoWallError:
+    """Too few numbers blink to say where the wall is: as if it were dark from an LED on, or at
+    random, as in a film of something else."""
+    blinks = display.wiring.placed[np.unique(found.number)]
+    last = _last_of_first(blinks, display)
+    problem, first = "its pictures do not show the numbers of this wall's LEDs", ""
+    if len(last):
+        here, behind = (joined(places_of(leds, display)) for leds in (blinks, last))
+        problem = f"of the LEDs' numbers only those of {here} blink in it"
+        first = (
+            f"if the others are dark, look at the wall behind {behind} first: the data joint, and"
+            " the power of the next LED. If they light, "
+        )
+    return NoWallError(
+        problem,
+        place=film,
+        fix=f"{first}film from before the pattern of this display begins, near, in focus, the whole"
+        " wall in the picture; or show its corners with --corners click.",
+    )
+
+
+def _last_of_first(blinks: Ints, display: Display) -> Ints:
+    """The last on each line of the LEDs that blink, if these are the first of their lines,
+    two or more and not all; else none."""
+    wiring = display.wiring
+    lines = wiring.line[wiring.placed]
+    first = np.concatenate(
+        [
+            wiring.placed[lines == line][: (wiring.line[blinks] == line).sum()]
+            for line in range(lines.max() + 1)
+        ]
+    )
+    if not 2 <= len(blinks) < len(wiring.placed) or not np.array_equal(first, blinks):
+        return blinks[:0]
+    return np.asarray(blinks[np.diff(wiring.line[blinks], append=-1) != 0])
 
 
 def lit_frame(film: Footage, display: Display) -> Srgb:

@@ -35,6 +35,9 @@ class Sighted:
     swing: Floats
 
 
+NOTHING = Sighted(np.zeros((0, 2)), np.zeros(0, dtype=np.int64), np.zeros(0))
+
+
 def sighted(swings: Picture32, words: Bools, pitch: float) -> Sighted:
     """The places of numbers. swings: (B, h, w), a bit not seen is NaN. words: (N, B).
 
@@ -72,7 +75,7 @@ def _sighted(swings: Picture32, words: Bools, pitch: float) -> Sighted:
     like = most / (np.sqrt((points**2).mean(axis=1)) + 1e-12)
     own = np.flatnonzero((number[place] == np.arange(len(words))) & (like[place] > _LIKE))
     if not len(own):
-        return Sighted(np.zeros((0, 2)), own, np.zeros(0))
+        return NOTHING
     usual = float(np.median(height[own]))
     own = own[height[own] > _FAINT * usual]
     found = [(int(led), int(place[led])) for led in own]
