@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -17,12 +16,12 @@ from emulator.errors import SourceError, of_extra
 from emulator.files import check_file
 from emulator.picture.srgb import srgb_to_linear
 from emulator.picture.still import read_picture
+from harness.survey.stills import stills_of
 
 if TYPE_CHECKING:
     from av import VideoFrame
 
 Luma = NDArray[np.uint8]
-_PICTURES = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".bmp", ".webp", ".ppm", ".pgm"}
 
 
 @dataclass(frozen=True)
@@ -122,19 +121,14 @@ class Film:
 
 
 class Stills:
-    """The pictures of a folder, in the order of their names, numbers in them by size."""
+    """The pictures of a folder, in the order in which they were taken (`stills_of`)."""
 
     moving = False
 
     def __init__(self, folder: Path, mirrored: bool = False) -> None:
         self.name = folder.name
         self._mirrored = mirrored
-        found = [one for one in folder.iterdir() if one.suffix.lower() in _PICTURES]
-        if not found:
-            raise SourceError(
-                "no pictures in the folder", place=folder, fix="give JPEG or PNG files."
-            )
-        self._paths = sorted(found, key=_in_order)
+        self._paths = stills_of(folder)
 
     def frames(self) -> Iterator[Frame]:
         """All pictures, one a second. Raises SourceError for one that cannot be read."""
@@ -144,12 +138,6 @@ class Stills:
                 rgb = np.ascontiguousarray(rgb[:, ::-1])
             luma = (rgb @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)).round()
             yield Frame(float(number), luma.astype(np.uint8), lambda rgb=rgb: rgb)  # type: ignore[misc]
-
-
-def _in_order(path: Path) -> list[tuple[int, str]]:
-    """IMG_9 comes before IMG_10."""
-    parts = re.split(r"(\d+)", path.stem.lower())
-    return [(int(part), "") if part.isdigit() else (-1, part) for part in parts]
 
 
 def _luma(shown: VideoFrame) -> tuple[Luma, bool]:
