@@ -10,7 +10,6 @@ import logging
 import re
 from collections import Counter
 from collections.abc import Sequence
-from datetime import datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
@@ -41,7 +40,7 @@ class Still(NamedTuple):
 
     path: Path
     size: tuple[int, int] = (0, 0)
-    taken: datetime | None = None
+    taken: np.datetime64 | None = None
 
 
 def stills_of(folder: Path) -> list[Path]:
@@ -157,20 +156,22 @@ def _is_unread(path: Path) -> bool:
     return path.suffix.lower() in _RAW or (begin[4:8] == b"ftyp" and begin[8:12] in _HEIC)
 
 
-def _taken(exif: Image.Exif) -> datetime | None:
+def _taken(exif: Image.Exif) -> np.datetime64 | None:
     """When a picture was taken; in UTC if it says how far its clock is from that."""
     photo = exif.get_ifd(_PHOTO)
     for when, share, offset in _TIMES:
+        said = [str(photo.get(tag, "")).strip("\0 ") for tag in (when, share, offset)]
+        clock = re.fullmatch(r"(\d{4}):(\d\d):(\d\d) (\d\d:\d\d:\d\d)", said[0])
         try:
-            taken = datetime.strptime(str(photo[when]).strip("\0 "), "%Y:%m:%d %H:%M:%S")
-        except (KeyError, ValueError):
+            taken = np.datetime64("{}-{}-{}T{}".format(*clock.groups()), "ns") if clock else None
+        except ValueError:  # as of a clock that was never set
+            taken = None
+        if taken is None:
             continue
-        digits = str(photo.get(share, "")).strip("\0 ")
-        if digits.isdecimal():
-            taken += timedelta(seconds=float(f"0.{digits}"))
-        away = re.fullmatch(r"([+-])(\d\d):(\d\d)", str(photo.get(offset, "")).strip("\0 "))
-        if away:
-            ahead = timedelta(hours=int(away[2]), minutes=int(away[3]))
+        if said[1].isdecimal():
+            taken += np.timedelta64(int(said[1][:9].ljust(9, "0")), "ns")
+        if away := re.fullmatch(r"([+-])(\d\d):(\d\d)", said[2]):
+            ahead = np.timedelta64(60 * int(away[2]) + int(away[3]), "m")
             taken += ahead if away[1] == "-" else -ahead
         return taken
     return None
