@@ -82,7 +82,6 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
     waiting: tuple[int, Floats] | None = None  # bit, light
     tried = held = 0
     inside = np.zeros(shape)
-    grid = np.stack(np.meshgrid(*map(np.arange, shape[::-1])), axis=-1).astype(np.float64)
     clipped: list[float] = []
     outline: Outline | None = None
     for _, number, some in shots.pictures():
@@ -105,8 +104,7 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
             if like < LIKE:
                 continue
             held += 1
-            at = tracker.outline.seen_at(shots.left, shots.top, shots.larger).pixels(grid)
-            inside += ((at >= 0) & (at < shots.size[::-1])).all(axis=-1)
+            inside += shots.has(tracker.outline, shape)
             cells = tracker.cells(tracker.now)
             sums.take(cells, float(np.mean(cells[tracker.inside])) + 1e-9)
             if step.shows == "on":

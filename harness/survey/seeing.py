@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import groupby, islice
 
 import numpy as np
@@ -79,7 +80,11 @@ def see(
     # Where the wall is hard to follow, what was seen without following it may be clearer.
     alone = 2 * at_lattice(swings, wall.outline, tracker.shape)
     both = [np.where(np.isnan(measured.swings), alone, measured.swings), alone]
-    read = max((read_cells(one, words) for one in both), key=lambda one: one.worth)
+    read, unfollowed = (read_cells(one, words) for one in both)
+    if unfollowed.worth > read.worth:
+        read = unfollowed
+        there = shots.has(wall.outline, tracker.shape)
+        measured = replace(measured, inside=np.where(there, measured.inside, 0.0))
     return _seen(display, shots, measured, read, tracker.inside, words, found)
 
 
@@ -210,7 +215,7 @@ def _seen(
         why = tuple(reason or ILLEGIBLE for reason in why)
     shown[gap] = NO_CELL
     hues = np.stack([at_cells(one, at) for one in measured.colour], axis=2)
-    hues[gap] = np.nan
+    hues[gap | cells.outside] = np.nan
     # Cells that lamps light more than LEDs do say nothing, nor do those whose place is not sure.
     glows = _glows(at_cells(measured.dark, at), hues) & (shown >= 0)[..., None]
     hues[(cells.clipped | _outshone(hues)) & ~glows.any(axis=2)] = np.nan

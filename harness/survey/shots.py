@@ -14,10 +14,11 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats, Ints, Srgb
+from emulator.arrays import Bools, Floats, Ints, Srgb
 from harness.patterns.film import FilmStep
 from harness.survey.footage import Footage, Frame, linear_of_code
 from harness.survey.rhythm import Rhythm
+from harness.survey.seen import Outline
 from harness.survey.shift import Picture32
 
 _FRAMES = 3  # of one picture
@@ -63,6 +64,12 @@ class Shots:
         """(…, 2) pixels of a shot, of pixels of the whole frame; `Outline.seen_at` goes back."""
         first = np.array([self.left, self.top]) + (self.larger - 1) / 2
         return np.asarray((whole - first) / self.larger)
+
+    def has(self, outline: Outline, shape: tuple[int, ...]) -> Bools:
+        """(rows, columns) whether the film's frames have these cells, of an outline in a shot."""
+        cells = np.stack(np.meshgrid(*map(np.arange, shape[::-1])), axis=-1).astype(np.float64)
+        at = outline.seen_at(self.left, self.top, self.larger).pixels(cells)
+        return np.asarray(((at >= 0) & (at < self.size[::-1])).all(axis=-1))
 
     def pictures(self) -> Iterator[tuple[int, int, list[Shot]]]:
         """Pass, step, and the shots of each picture."""

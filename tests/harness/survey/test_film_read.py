@@ -15,6 +15,7 @@ from harness.survey.placing import place
 from harness.survey.rhythm import NoMarkerError, rhythm_of
 from harness.survey.seen import Outline
 from harness.survey.shift import Details, moved, peak
+from harness.survey.shots import Shots
 from harness.survey.sighting import sighted
 from harness.survey.tracking import warped
 from tests.tables import telling
@@ -75,6 +76,18 @@ def test_homography_and_lens_are_those_of_opencv():
     outline = fit_outline(cell[some], pixels[some], Outline(start, (960.0, 540.0), 1000.0))
     assert np.abs(outline.pixels(cell) - pixels).max() < 0.05
     assert outline.radial[0] == pytest.approx(-0.12 * (1000 / 1400) ** 2, abs=0.01)
+
+
+def test_a_cell_that_the_frames_cut_off_is_not_in_the_film():
+    """A part from (100, 40) on, reduced to half, of frames of 200 × 100: pitch 20 px there."""
+    still = np.zeros((100, 200, 3), np.uint8)
+    shots = Shots([], still, None, 100, 40, 2.0, (100, 200), 10.0)
+    outline = Outline(np.array([[10.0, 0, 4.5], [0, 10.0, 4.5], [0, 0, 1]]))
+    # Middles are at 109.5, 129.5 … 189.5 across and at 49.5, 69.5, 89.5 down in the frame.
+    has = shots.has(outline, (4, 6))
+    assert has[:3, :5].all()
+    assert not has[3].any()
+    assert not has[:, 5].any()
 
 
 @pytest.mark.parametrize("slant", [0.0, 0.5])
