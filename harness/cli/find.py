@@ -64,8 +64,8 @@ def find(
     """
     from emulator.description.faults.reading import with_faults
     from emulator.description.load import load_display
-    from harness.campaign.campaign import single_faults
-    from harness.cli.findtalk import Talk
+        from harness.cli.findtalk import Talk
+    from harness.find.loose import possible_faults
     from harness.find.pictures import questions
     from harness.find.search import Search
     from harness.find.session import Session, without_faults
@@ -86,7 +86,7 @@ def find(
         result_file(rewire, "", wall, force, (".csv",))
     name = f"{wall.name}-find.json"
     path = result_file(session, name, wall, force or new, (".json",))
-    faults = single_faults(planned)
+    faults = possible_faults(planned)
     search = Search(planned, faults, questions(planned), colours=not paint, known=wall.faults)
     held = Session.open(search, path, rehearsed, new)
     status = Talk(held, faulty, to or [], sheet, bool(rehearse), paint).hold()

@@ -19,7 +19,7 @@ COLOURS = ("red", "yellow", "green", "cyan", "blue", "magenta", "white")  # as t
 WORDS = COLOUR + len(COLOURS)
 
 SLIPS = np.array([1e-4, 1e-2, 5e-2])  # of a cell
-_WEIGHTS = np.array([0.5, 0.3, 0.2])
+WEIGHTS = np.array([0.5, 0.3, 0.2])
 
 _LITTLE, _SOME, _EASY, _HARD = 0.1, 0.3, 0.5, 0.7  # of a slip: dark for dim is half of one
 _BASES = 2 + 3 * len(COLOURS)  # symbols of the eye without a spot
@@ -89,7 +89,7 @@ def _spoken(colours: bool) -> NDArray[np.uint8]:
 def log_likelihood(slips: Floats, cells: float) -> Floats:
     """Natural logarithm of the probability of answers that are `slips` (F,) away, of `cells`."""
     each = (
-        np.log(_WEIGHTS)
+        np.log(WEIGHTS)
         + slips[:, None] * np.log(SLIPS)
         + np.maximum(cells - slips[:, None], 0) * np.log1p(-SLIPS)
     )

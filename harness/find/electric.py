@@ -24,7 +24,7 @@ from harness.campaign.eye import Eye
 from harness.campaign.sagging import Walls
 from harness.campaign.settled import Settled
 from harness.find.answer import FLICKER, UNKNOWN, Symbols
-from harness.find.pictures import Frames
+from harness.find.pictures import Frames, Question
 
 _SAG_AT_ONCE = 1 << 17  # LEDs
 
@@ -43,6 +43,18 @@ def loose(
     lit = frames.lit & (wall.down & flickers)
     symbols[lit] = FLICKER
     return symbols
+
+
+def old(display: Display, before: Question, now: Question) -> Symbols:
+    """Symbols (T, N) of LEDs that keep one of the T pictures of a question before, while those of
+    another should be there."""
+    eye, none = Eye(display, []), np.zeros(display.leds, dtype=np.int64)
+    frames = Frames.of_questions([now], display)
+    meant = eye.light(frames.drives)
+    kept = eye.light(Frames.of_questions([before], display).drives)
+    every = np.arange(display.leds)
+    shown = (np.broadcast_to(one, meant.shape) for one in kept)
+    return np.stack([frames.joined(eye.symbols(meant, one, every, none))[0] for one in shown])
 
 
 def sagging(display: Display, walls: Sequence[Settled], frames: Frames, eye: Eye) -> list[Symbols]:

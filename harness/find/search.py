@@ -9,6 +9,7 @@ exactly.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
@@ -20,7 +21,7 @@ from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from harness.campaign.campaign import Progress
-from harness.find.answer import UNSURE, Seen, log_likelihood
+from harness.find.answer import FLICKER, UNSURE, Seen, log_likelihood
 from harness.find.belief import (
     ENOUGH,
     RIGHT_ENOUGH,
@@ -30,13 +31,17 @@ from harness.find.belief import (
     probabilities,
 )
 from harness.find.chance import ByChance
+from harness.find.loose import CHANGES, OLD, OPEN, WHOLE, Loose
+from harness.find.electric import old
 from harness.find.pictures import MOVING, Question
 from harness.find.priors import RIGHT, prior_odds
 from harness.find.table import Table, build
 
 MOST_ASKED = 30  # for one fault: then the search names what is most likely
 _WITH_CHANCE = 8  # as MOST_ASKED, between a fault that acts by chance and another
-_ONCE = 0.5  # of a slip: a loose joint was open when a still picture came, so that its LEDs flicker
+_AGAIN = (
+    0.5  # chance that a line that is spoilt by chance looks as another fault in one picture more
+)
 _KEEP = 256  # results of (F,) in memory
 _MOST_TOGETHER = 4  # suspects that explain the answers together
 _PAYS = 2.0  # natural logarithm of the odds by which one more must explain better
@@ -57,12 +62,14 @@ class Belief:
 
     probability: (F + 1,) of each suspect; the last: there is no further fault. place: (F + 1,) the
     class of each: those of a class look the same in all pictures. beside: numbers of the suspects
-    that are taken to be there as well.
+    that are taken to be there as well. twins: (K, 2) suspects that are one part: always as the
+    first of them says, or now and then.
     """
 
     probability: Floats
     place: Ints
     beside: tuple[int, ...]
+    twins: Ints
 
     @cached_property
     def of_place(self) -> Floats:
@@ -74,11 +81,23 @@ class Belief:
         """The class that is most likely."""
         return int(self.of_place.argmax())
 
+    def beside_members(self, place: int) -> Ints:
+        """The suspects of other classes that are a part of this class, too: the same joint, always
+        open or now and then."""
+        inside = self.place[self.twins] == place
+        return np.unique(self.twins[:, ::-1][inside & ~inside[:, ::-1]])
+
+    @property
+    def sureness(self) -> float:
+        """The probability that the part to repair is one of the most likely class."""
+        twins = self.probability[self.beside_members(self.best)].sum()
+        return float(self.of_place[self.best] + twins)
+
     @property
     def sure(self) -> bool:
         """Whether one place has enough; that nothing is wrong takes more."""
         right = self.best == self.place[-1]
-        return bool(self.of_place.max() >= (RIGHT_ENOUGH if right else ENOUGH))
+        return self.sureness >= (RIGHT_ENOUGH if right else ENOUGH)
 
     def members(self, place: int) -> Ints:
         """The suspects of a class, the most likely first."""
@@ -95,12 +114,14 @@ class _Grouped(NamedTuple):
     """What pictures make of suspects beside faults that are present.
 
     groups: (F + 1, Q) those of one number are expected to look the same under a picture. place:
-    (F + 1,) the class of each. unseen: (F + 1,) whether no picture shows it.
+    (F + 1,) the class of each. unseen: (F + 1,) whether no picture shows it. shares: (lines, F + 1)
+    of the LEDs of a line that each changes, 0 if it changes others, too.
     """
 
     groups: Ints
     place: Ints
     unseen: Bools
+    shares: Floats
 
 
 @dataclass(eq=False)
@@ -128,10 +149,11 @@ class Search:
         self._seconds = np.array([one.seconds for one in self.asked])
         self._moving = [n for n, one in enumerate(self.asked) if one.step == MOVING]
         self._black = [n for n, one in enumerate(self.asked) if not one.pictures.any()]
-        self._loose = np.append([one.comes_and_goes for one in self.suspects], False)
+        self._lines = np.array([int(str(o.place.get("line", -1))) for o in self.suspects])
         self._kept: dict[tuple[object, ...], Floats] = {}
         self._grouped: dict[tuple[Fault, ...], _Grouped] = {}
         self.by_chance = ByChance(self.display, self.suspects, self.colours)
+        self._loose = Loose(self.suspects, self.by_chance.numbers)
 
     @property
     def nothing(self) -> int:
@@ -217,19 +239,31 @@ class Search:
 
     def differs(self, suspect: int, beside: tuple[int, ...]) -> tuple[float, int]:
         """How many cells of the answers differ from what a suspect shows, and of how many."""
-        slips = sum(float(self._slips(given, beside)[suspect]) for given in self.answers)
+        at = np.flatnonzero(self._loose.numbers == suspect)
+        slips = 0.0
+        for number, given in enumerate(self.answers):
+            of_ways = (
+                self._of_ways(number, beside)[:, at]
+                if at.size
+                else self._slips(given, beside)[suspect]
+            )
+            slips += float(np.min(of_ways))
         return slips, sum(int((given.seen != UNSURE).sum()) for given in self.answers)
 
     def _surest(self, beside: tuple[int, ...], score: Floats, place: Ints) -> Belief:
         """Of several that are there together, the belief about the one that is clearest."""
-        last = Belief(probabilities(score), place, beside)
+        loose = self._loose
+        twins = np.stack([loose.lasting, loose.numbers], axis=1)
+        last = Belief(probabilities(score), place, beside, twins)
         if not beside:
             return last
         members = (*beside, int(score.argmax()))
         beliefs = [last]
         for one in beside:
             others = tuple(other for other in members if other != one)
-            beliefs.append(Belief(probabilities(self._score(others)), place, others))
+            beliefs.append(
+                replace(last, probability=probabilities(self._score(others)), beside=others)
+            )
         return max(beliefs, key=lambda one: float(one.of_place.max()))
 
     def _score(self, beside: tuple[int, ...]) -> Floats:
@@ -239,11 +273,15 @@ class Search:
         for given in self.answers:
             slips += self._slips(given, beside)
             cells += float((given.seen != UNSURE).sum())
-        score = self._prior + log_likelihood(slips, cells) + self._prior[list(beside)].sum()
+        fits = log_likelihood(slips, cells)
+        fits[self._loose.numbers] = self._loose.log_likelihood(
+            [self._of_look(number, beside) for number in range(len(self.answers))]
+        )
+        score = self._prior + fits + self._prior[list(beside)].sum()
         score += self._by_chance(score, beside)
         score[self._of_table(self.known).unseen] = -np.inf  # nobody can find it
         score[[*self.out, *beside]] = -np.inf
-        return np.asarray(score)
+        return np.asarray(self._taken_for_others(score))
 
     def _by_chance(self, score: Floats, beside: tuple[int, ...]) -> Floats:
         """(F + 1,) what to add to the score for the answers about lines that chance spoils."""
@@ -255,17 +293,74 @@ class Search:
         )
         return np.asarray(found + found[list(beside)].sum())
 
+    def _taken_for_others(self, score: Floats) -> Floats:
+        """Scores, in which what spoils data by chance may look like any other fault of its line.
+
+        It may do so in one picture, and hardly in many; the more so, the more LEDs the other spoils.
+        """
+        shares = self._of_table(self.known).shares
+        looks = sum((given.seen != UNSURE).any() for given in self.answers)
+        found = score.copy()
+        numbers = np.array(self.by_chance.numbers, dtype=np.int64)
+        for line, share in enumerate(shares):
+            of_line = numbers[self._lines[numbers] == line]
+            others = np.flatnonzero(share)
+            if of_line.size and others.size and looks:
+                taken = np.log(share[others])
+                alike = np.logaddexp.reduce(score[others] + taken)
+                alike -= np.logaddexp.reduce(self._prior[others] + taken)
+                alike += self._prior[of_line] + looks * np.log(_AGAIN)
+                found[of_line] = np.logaddexp(score[of_line], alike)
+        found[list(self.out)] = -np.inf
+        return found
+
     def _slips(self, given: Given, beside: tuple[int, ...]) -> Floats:
+        """(F + 1,) how many cells differ from what each suspect shows while it is there."""
         key = given.number, given.present, beside, given.seen.tobytes()
+        return self._once(
+            key, lambda: self.table(given.present).slips(given.number, given.seen, beside)
+        )
+
+    def _of_ways(self, number: int, beside: tuple[int, ...]) -> Floats:
+        """(4, K) how many cells of an answer differ from each way a loose joint may be."""
+        given, table = self.answers[number], self.table(self.answers[number].present)
+        slips, loose = self._slips(given, beside), self._loose
+        found = np.tile(slips[loose.numbers], (4, 1))
+        found[WHOLE], found[OPEN] = slips[self.nothing], slips[loose.lasting]
+        if self._moving and self._still(given):
+            moving = table.symbols[self._moving[0]]
+            changes = table.slips(given.number, given.seen, beside, moving)[loose.numbers]
+            found[CHANGES] = np.where(loose.data, changes, found[CHANGES])
+        found[OLD] = found[OPEN]
+        shown = [one.number for one in self.answers[: number + 1]]
+        for before in np.unique(shown).tolist():
+            for kept in old(self.display, self.asked[before], self.asked[given.number]):
+                late = np.where(kept == table.reference[given.number], kept, FLICKER)
+                for way, symbols in ((OLD, kept), (CHANGES, late.astype(np.uint8))):
+                    slips = table.slips(given.number, given.seen, beside, symbols[table.position])
+                    slips = np.where(loose.data, slips[loose.numbers], np.inf)
+                    found[way] = np.minimum(found[way], slips)
+        return found
+
+    def _of_look(self, number: int, beside: tuple[int, ...]) -> Floats:
+        """What `Loose.of_look` says of an answer."""
+        given = self.answers[number]
+        before = frozenset(one.number for one in self.answers[:number])
+        key = given.number, given.present, beside, given.seen.tobytes(), before
+        cells = int((given.seen != UNSURE).sum())
+        return self._once(
+            key,
+            lambda: self._loose.of_look(self._of_ways(number, beside), cells, self._still(given)),
+        )
+
+    def _still(self, given: Given) -> bool:
+        return self.asked[given.number].step != MOVING
+
+    def _once(self, key: tuple[object, ...], calculate: Callable[[], Floats]) -> Floats:
         if key not in self._kept:
             if len(self._kept) >= _KEEP:
                 self._kept.clear()
-            table = self.table(given.present)
-            slips = table.slips(given.number, given.seen, beside)
-            if self._moving and self.asked[given.number].step != MOVING:
-                once = _ONCE + table.slips(given.number, given.seen, beside, self._moving[0])
-                slips = np.where(self._loose, np.minimum(slips, once), slips)
-            self._kept[key] = slips
+            self._kept[key] = calculate()
         return self._kept[key]
 
     def _of_table(self, present: tuple[Fault, ...]) -> _Grouped:
@@ -279,8 +374,21 @@ class Search:
                 groups[np.ix_(np.array(self.by_chance.numbers, dtype=np.int64), still)] = groups[
                     self.nothing, still
                 ]
-            self._grouped[present] = _Grouped(groups, places(signatures), unseen)
+            shares = self._shares_of_lines(self.table(present))
+            self._grouped[present] = _Grouped(groups, places(signatures), unseen, shares)
         return self._grouped[present]
+
+    def _shares_of_lines(self, table: Table) -> Floats:
+        """(lines, F + 1) the share of a line's LEDs that a suspect changes, if it changes only
+        this line, and is not of those that act by chance; else 0."""
+        wiring = self.display.wiring
+        lines = len(wiring.line_lengths)
+        line = wiring.line[table.position[table.which]]
+        flat = np.bincount(line * table.faults + table.fault, minlength=lines * table.faults)
+        changed = flat.reshape(lines, table.faults)
+        changed[:, (changed > 0).sum(axis=0) > 1] = 0
+        changed[:, self.by_chance.numbers] = 0
+        return np.asarray(changed / np.array(wiring.line_lengths)[:, None])
 
 
 def _numbered(signatures: NDArray[np.uint64]) -> Ints:

@@ -7,7 +7,7 @@ many suspects have it: 15,000 suspects of 700 LEDs share some 30,000 of them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,9 @@ from harness.campaign.campaign import Progress
 from harness.campaign.eye import NOT_LIT, Eye
 from harness.campaign.facts import LedFacts, deviations, drives_of, patches_of
 from harness.campaign.settled import Settled, loads_of, settle
-from harness.find.answer import FITS, WORDS, Seen, Symbols, spoken
+from harness.find.answer import FITS, FLICKER, WORDS, Seen, Symbols, spoken
 from harness.find.electric import as_sparse, changed_by, loose, restless, sagging
+from harness.find.loose import LOOSE_LEDS
 from harness.find.pictures import Frames, Question
 
 _LEDS_AT_ONCE = 1 << 21
@@ -46,16 +47,16 @@ class Table:
     faults: int
 
     def slips(
-        self, number: int, seen: Seen, beside: Sequence[int] = (), as_in: int | None = None
+        self, number: int, seen: Seen, beside: Sequence[int] = (), instead: Symbols | None = None
     ) -> Floats:
         """How many slips away each suspect is from what is seen (N,) of a picture: (F,).
 
         beside: suspects that are there as well, each on LEDs of its own; a dark LED stays dark, and
-        an LED that the last suspect leaves as it was shows what the others make of it. as_in: of
-        each suspect alone the symbols of this picture instead.
+        an LED that the last suspect leaves as it was shows what the others make of it. instead:
+        (U,) of each suspect alone these symbols.
         """
         shown = self.shown(number, beside)
-        symbols = self.symbols[number if as_in is None else as_in]
+        symbols = self.symbols[number] if instead is None else instead
         if beside:
             dark = (shown == NOT_LIT) & (self.reference[number] != NOT_LIT)
             left = dark[self.position] | (symbols == self.reference[number, self.position])
@@ -75,6 +76,21 @@ class Table:
             left = ((shown[at] == NOT_LIT) & (before != NOT_LIT)) | (symbols == before)
             shown[at] = np.where(left, shown[at], symbols)
         return shown
+
+    def with_flicker(self, suspects: Sequence[int]) -> Table:
+        """Some suspects come and go: what differs flickers."""
+        theirs = np.isin(self.fault, suspects)
+        rows, at = np.unique(self.which[theirs], return_inverse=True)
+        differs = self.symbols[:, rows] != self.reference[:, self.position[rows]]
+        flickering = np.where(differs, np.uint8(FLICKER), self.symbols[:, rows])
+        which = self.which.copy()
+        which[theirs] = len(self.position) + at.ravel()
+        return replace(
+            self,
+            position=np.concatenate([self.position, self.position[rows]]),
+            symbols=np.concatenate([self.symbols, flickering], axis=1),
+            which=which,
+        )
 
     def signatures(self, colours: bool) -> NDArray[np.uint64]:
         """(F, Q) equal where a person would say the same of a picture; 0: as the reference."""
@@ -109,13 +125,16 @@ def build(
     meant = eye.light(frames.drives)
     reference = next(settle(display, [tuple(beside)], loads_a)).built
     at_once = min(max(_LEDS_AT_ONCE // max(display.leds, 1), 1), 2048)
-    parts, others = [], []
+    parts, others, flickering = [], [], []
     for begin in progress(range(0, len(suspects), at_once), "suspects"):
         walls = [(*beside, one) for one in suspects[begin : begin + at_once]]
         built = []
         for number, wall in enumerate(settle(display, walls, loads_a), start=begin):
-            steady = wall.manner == "steady"
+            flickers = wall.manner == "now and then" and suspects[number].name in LOOSE_LEDS
+            steady = wall.manner == "steady" or flickers
             built.append(wall.built if steady else reference)
+            if flickers:
+                flickering.append(number)
             if not steady:
                 others.append((number, wall))
         facts = deviations(display, built, patches, reference)
@@ -125,7 +144,7 @@ def build(
     position, symbols, fault, which = as_sparse(
         [*_played(display, others, frames, eye, known, reference)], known
     )
-    return Table(
+    made = Table(
         known,
         np.concatenate([*(facts.other.position for facts, _ in parts), position]),
         np.concatenate([*(found for _, found in parts), symbols], axis=1),
@@ -136,6 +155,7 @@ def build(
         ),
         len(suspects),
     )  # fmt: skip
+    return made.with_flicker(flickering)
 
 
 def _played(

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from emulator import load_display, parse_display
-from harness.campaign.campaign import single_faults
+from harness.find.loose import possible_faults
 from harness.find.pictures import questions
 from harness.find.search import Search
 from harness.find.table import build
@@ -181,7 +181,7 @@ def main():
     arguments = parser.parse_args()
     for name in arguments.walls:
         display = wall(name)
-        suspects, asked = single_faults(display), questions(display)
+        suspects, asked = possible_faults(display), questions(display)
         begin = time.time()
         base = Search(display, suspects, asked, colours=False)
         detected = np.flatnonzero((base.table(()).signatures(False)[:-1] != 0).any(axis=1))
