@@ -64,7 +64,7 @@ def find(
     """
     from emulator.description.faults.reading import with_faults
     from emulator.description.load import load_display
-        from harness.cli.findtalk import Talk
+    from harness.cli.findtalk import Talk
     from harness.find.loose import possible_faults
     from harness.find.pictures import questions
     from harness.find.search import Search

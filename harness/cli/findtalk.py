@@ -36,7 +36,7 @@ from harness.result.words import many
 if TYPE_CHECKING:
     from emulator.description.faults.fault import Fault
     from emulator.window.painting import PaintingWindow
-    from harness.find.search import Belief
+    from harness.find.belief import Belief
 
 _TICK_S = 0.1
 # White shows most at a glance; these come while foreglow still calculates what others would tell.

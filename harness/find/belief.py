@@ -9,6 +9,8 @@ picture is the one with the most bits a second of the person's time.
 from __future__ import annotations
 
 from collections.abc import Container
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,60 @@ from emulator.arrays import Floats, Ints
 ENOUGH = 0.95  # of one place: it is named
 RIGHT_ENOUGH = 0.999  # that nothing is wrong: each fault should have had its chance to show
 LEAST_BITS = 0.002  # a picture that is expected to tell less is not worth the time
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """What the answers say.
+
+    probability: (F + 1,) of each suspect; the last: there is no further fault. place: (F + 1,) the
+    class of each: those of a class look the same in all pictures. beside: numbers of the suspects
+    that are taken to be there as well. twins: (K, 2) suspects that are one part: always as the
+    first of them says, or now and then.
+    """
+
+    probability: Floats
+    place: Ints
+    beside: tuple[int, ...]
+    twins: Ints
+
+    @cached_property
+    def of_place(self) -> Floats:
+        """The probability of each class."""
+        return np.asarray(np.bincount(self.place, self.probability), dtype=np.float64)
+
+    @property
+    def best(self) -> int:
+        """The class that is most likely."""
+        return int(self.of_place.argmax())
+
+    def beside_members(self, place: int) -> Ints:
+        """The suspects of other classes that are a part of this class, too: the same joint, always
+        open or now and then."""
+        inside = self.place[self.twins] == place
+        return np.unique(self.twins[:, ::-1][inside & ~inside[:, ::-1]])
+
+    @property
+    def sureness(self) -> float:
+        """The probability that the part to repair is one of the most likely class."""
+        twins = self.probability[self.beside_members(self.best)].sum()
+        return float(self.of_place[self.best] + twins)
+
+    @property
+    def sure(self) -> bool:
+        """Whether one place has enough; that nothing is wrong takes more."""
+        right = self.best == self.place[-1]
+        return self.sureness >= (RIGHT_ENOUGH if right else ENOUGH)
+
+    def members(self, place: int) -> Ints:
+        """The suspects of a class, the most likely first."""
+        found = np.flatnonzero(self.place == place)
+        return np.asarray(found[np.argsort(-self.probability[found], kind="stable")])
+
+    def ranked(self, most: int) -> list[int]:
+        """The most likely classes, at most so many."""
+        order: list[int] = np.argsort(-self.of_place, kind="stable")[:most].tolist()
+        return order
 
 
 def probabilities(log_odds: Floats) -> Floats:

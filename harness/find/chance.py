@@ -109,17 +109,6 @@ class ByChance:
             return about
         return float(_log_mean(np.sum([self._of_words(number, *one) for one in told], axis=0)))
 
-    def played(self, number: int, question: Question, seed: int) -> Seen:
-        """The words (N,) of a person who looks at a wall with suspect `numbers[number]`."""
-        fault = self._faults[number]
-        rng = np.random.default_rng([seed, number])
-        wall = self._wall(fault, rng, redraw=seed > 0)
-        seen = np.zeros(self._display.leds, dtype=np.uint8)
-        played = _Played(self._display, question, self._eye)
-        lit_before = bool(rng.random() < 0.5)
-        seen[self._cells(fault)] = self._words(played, fault, [wall], rng, lit_before)[0]
-        return seen
-
     @cached_property
     def _eye(self) -> Eye:
         return Eye(self._display, [])
@@ -135,7 +124,7 @@ class ByChance:
     def _wall(self, fault: Fault, rng: np.random.Generator, redraw: bool) -> _Wall:
         one = fault
         for _ in range(_REDRAWN if redraw else 0):
-            one = fault.model_copy(update=_strength(fault, rng))
+            one = of_other_strength(fault, rng)
             if self._restless([one])[0]:
                 break
         share = one.share if isinstance(one, Sometimes) else 1.0
@@ -246,9 +235,11 @@ class _Played:
         return self._rails[which if lit else -1]
 
 
-def _strength(fault: Fault, rng: np.random.Generator) -> dict[str, float]:
+def of_other_strength(fault: Fault, rng: np.random.Generator) -> Fault:
+    """The fault as strong as it may be in some wall."""
     ranges = _STRENGTH.get(fault.name, {})
-    return {name: float(np.exp(rng.uniform(*np.log(ends)))) for name, ends in ranges.items()}
+    drawn = {name: float(np.exp(rng.uniform(*np.log(ends)))) for name, ends in ranges.items()}
+    return fault.model_copy(update=drawn)
 
 
 def _of_row(words: Seen, shares: Floats) -> Floats:

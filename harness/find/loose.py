@@ -2,9 +2,9 @@
 
 While somebody looks at one picture, such a joint may be whole all the time, open all the time, or
 change, so that its LEDs flicker. Open, it looks like the same joint that is always open; or, if it
-is of the data, its LEDs keep an old picture, or change late. Nobody knows how often and for how long it opens:
-three guesses are weighed by how well they explain all answers. All numbers are assumptions, no
-source.
+is of the data, its LEDs keep an old picture, or change late. Nobody knows how often and for how
+long it opens: three guesses are weighed by how well they explain all answers. All numbers are
+assumptions, no source.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ class Loose:
         weights = ways[..., [WHOLE, OPEN, OPEN, 2]].transpose(1, 2, 0).copy()  # (G, 4, K)
         weights[:, [OPEN, OLD]] *= np.where(self.data, 0.5, [[1.0], [0.0]])
         with np.errstate(divide="ignore"):
-            return np.logaddexp.reduce(each[:, None] + np.log(weights), axis=2)
+            return np.asarray(np.logaddexp.reduce(each[:, None] + np.log(weights), axis=2))
 
     def log_likelihood(self, looks: Sequence[Floats]) -> Floats:
         """(K,) of all looks together, each as `of_look` gives it."""

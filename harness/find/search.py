@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -24,24 +23,25 @@ from harness.campaign.campaign import Progress
 from harness.find.answer import FLICKER, UNSURE, Seen, log_likelihood
 from harness.find.belief import (
     ENOUGH,
-    RIGHT_ENOUGH,
+    Belief,
     best_question,
     expected_bits,
     places,
     probabilities,
 )
 from harness.find.chance import ByChance
-from harness.find.loose import CHANGES, OLD, OPEN, WHOLE, Loose
 from harness.find.electric import old
+from harness.find.loose import CHANGES, OLD, OPEN, WHOLE, Loose
 from harness.find.pictures import MOVING, Question
 from harness.find.priors import RIGHT, prior_odds
 from harness.find.table import Table, build
 
 MOST_ASKED = 30  # for one fault: then the search names what is most likely
 _WITH_CHANCE = 8  # as MOST_ASKED, between a fault that acts by chance and another
-_AGAIN = (
-    0.5  # chance that a line that is spoilt by chance looks as another fault in one picture more
-)
+# Of a line that chance spoils (assumptions, no source): how likely it is to look as another fault
+# in one picture more; and how many times as likely this is of a fault of the whole data wire.
+_AGAIN = 0.5
+_WHOLE_WIRE = 10.0
 _KEEP = 256  # results of (F,) in memory
 _MOST_TOGETHER = 4  # suspects that explain the answers together
 _PAYS = 2.0  # natural logarithm of the odds by which one more must explain better
@@ -54,60 +54,6 @@ class Given:
     number: int
     seen: Seen
     present: tuple[Fault, ...] = ()
-
-
-@dataclass(frozen=True, eq=False)
-class Belief:
-    """What the answers say.
-
-    probability: (F + 1,) of each suspect; the last: there is no further fault. place: (F + 1,) the
-    class of each: those of a class look the same in all pictures. beside: numbers of the suspects
-    that are taken to be there as well. twins: (K, 2) suspects that are one part: always as the
-    first of them says, or now and then.
-    """
-
-    probability: Floats
-    place: Ints
-    beside: tuple[int, ...]
-    twins: Ints
-
-    @cached_property
-    def of_place(self) -> Floats:
-        """The probability of each class."""
-        return np.asarray(np.bincount(self.place, self.probability), dtype=np.float64)
-
-    @property
-    def best(self) -> int:
-        """The class that is most likely."""
-        return int(self.of_place.argmax())
-
-    def beside_members(self, place: int) -> Ints:
-        """The suspects of other classes that are a part of this class, too: the same joint, always
-        open or now and then."""
-        inside = self.place[self.twins] == place
-        return np.unique(self.twins[:, ::-1][inside & ~inside[:, ::-1]])
-
-    @property
-    def sureness(self) -> float:
-        """The probability that the part to repair is one of the most likely class."""
-        twins = self.probability[self.beside_members(self.best)].sum()
-        return float(self.of_place[self.best] + twins)
-
-    @property
-    def sure(self) -> bool:
-        """Whether one place has enough; that nothing is wrong takes more."""
-        right = self.best == self.place[-1]
-        return self.sureness >= (RIGHT_ENOUGH if right else ENOUGH)
-
-    def members(self, place: int) -> Ints:
-        """The suspects of a class, the most likely first."""
-        found = np.flatnonzero(self.place == place)
-        return np.asarray(found[np.argsort(-self.probability[found], kind="stable")])
-
-    def ranked(self, most: int) -> list[int]:
-        """The most likely classes, at most so many."""
-        order: list[int] = np.argsort(-self.of_place, kind="stable")[:most].tolist()
-        return order
 
 
 class _Grouped(NamedTuple):
@@ -149,6 +95,8 @@ class Search:
         self._seconds = np.array([one.seconds for one in self.asked])
         self._moving = [n for n, one in enumerate(self.asked) if one.step == MOVING]
         self._black = [n for n, one in enumerate(self.asked) if not one.pictures.any()]
+        whole = [one.stage == "signal" or one.place.get("after") == -1 for one in self.suspects]
+        self._likely = np.where([*whole, False], _WHOLE_WIRE, 1.0)
         self._lines = np.array([int(str(o.place.get("line", -1))) for o in self.suspects])
         self._kept: dict[tuple[object, ...], Floats] = {}
         self._grouped: dict[tuple[Fault, ...], _Grouped] = {}
@@ -280,8 +228,9 @@ class Search:
         score = self._prior + fits + self._prior[list(beside)].sum()
         score += self._by_chance(score, beside)
         score[self._of_table(self.known).unseen] = -np.inf  # nobody can find it
+        score = self._taken_for_others(score)
         score[[*self.out, *beside]] = -np.inf
-        return np.asarray(self._taken_for_others(score))
+        return np.asarray(score)
 
     def _by_chance(self, score: Floats, beside: tuple[int, ...]) -> Floats:
         """(F + 1,) what to add to the score for the answers about lines that chance spoils."""
@@ -296,7 +245,8 @@ class Search:
     def _taken_for_others(self, score: Floats) -> Floats:
         """Scores, in which what spoils data by chance may look like any other fault of its line.
 
-        It may do so in one picture, and hardly in many; the more so, the more LEDs the other spoils.
+        It may do so in one picture, and hardly in many; the more so, the more LEDs the other
+        spoils, and most if the other is one of the whole data wire, too.
         """
         shares = self._of_table(self.known).shares
         looks = sum((given.seen != UNSURE).any() for given in self.answers)
@@ -311,7 +261,6 @@ class Search:
                 alike -= np.logaddexp.reduce(self._prior[others] + taken)
                 alike += self._prior[of_line] + looks * np.log(_AGAIN)
                 found[of_line] = np.logaddexp(score[of_line], alike)
-        found[list(self.out)] = -np.inf
         return found
 
     def _slips(self, given: Given, beside: tuple[int, ...]) -> Floats:
@@ -388,7 +337,7 @@ class Search:
         changed = flat.reshape(lines, table.faults)
         changed[:, (changed > 0).sum(axis=0) > 1] = 0
         changed[:, self.by_chance.numbers] = 0
-        return np.asarray(changed / np.array(wiring.line_lengths)[:, None])
+        return np.asarray(changed * self._likely / np.array(wiring.line_lengths)[:, None])
 
 
 def _numbered(signatures: NDArray[np.uint64]) -> Ints:

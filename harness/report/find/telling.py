@@ -7,10 +7,10 @@ from collections import Counter
 from collections.abc import Sequence
 
 from emulator.description.faults.fault import Fault
-from harness.find.belief import ENOUGH
+from harness.find.belief import ENOUGH, Belief
 from harness.find.measuring import expected_volts, two_points
 from harness.find.place import named_place, short, variant, whereabouts
-from harness.find.search import Belief, Search
+from harness.find.search import Search
 
 EXAMPLES = (
     "row 7 dark from the fifth", "all red", "first LED flickers", "LED 143 green",
@@ -30,6 +30,7 @@ solder with the power on. Have work on mains done by somebody licensed for it.""
 
 MOST_ALIKE = 12  # faults that look the same, with a number
 _MOST_OTHERS = 4
+_LEAST_OTHER = 0.001  # share of what else it could be
 _MANY_SLIPS = 2.5  # cells by which answers differ from what is named, before it says so
 
 
@@ -60,7 +61,7 @@ def result(search: Search, belief: Belief) -> str:
     members = [n for n in belief.members(place).tolist() if n != search.nothing]
     faults = [search.suspects[number] for number in members]
     fault, display = faults[0], search.display
-    share = float(belief.of_place[place])
+    share = belief.sureness
     chance = members[0] in search.by_chance.numbers
     what = f"Chance spoils the data. First to check: {fault.what()}" if chance else fault.what()
     lines = [
@@ -80,6 +81,7 @@ def result(search: Search, belief: Belief) -> str:
         ]
         if len(faults) > MOST_ALIKE:
             lines.append(f"             and {_counted(faults[MOST_ALIKE:])}")
+    lines += _now_and_then(search, belief)
     slips, cells = search.differs(members[0], belief.beside)
     if slips >= _MANY_SLIPS:
         lines += [
@@ -102,6 +104,20 @@ def result(search: Search, belief: Belief) -> str:
         lines += [f"             {one}" for one in others[1:]]
     lines.append(f"   also alike, by its kind: {fault.alike}")
     return "\n".join([*lines, "", _CAUTIONS])
+
+
+def _now_and_then(search: Search, belief: Belief) -> list[str]:
+    """That the same part may come and go, or not, as far as the answers leave it open."""
+    others = belief.beside_members(belief.best)
+    share = float(belief.probability[others].sum())
+    if share < _LEAST_OTHER:
+        return []
+    if search.suspects[others[0]].comes_and_goes:
+        return [
+            f"   or:       the same, but now and then ({share:.1%}): it may measure right then.",
+            "             Play the same picture again: does it look the same?",
+        ]
+    return [f"   or:       the same, all the time ({share:.1%})"]
 
 
 def _told_by_meter(search: Search, belief: Belief, members: Sequence[int]) -> list[str]:
@@ -128,9 +144,10 @@ def hidden_in(search: Search, members: Sequence[int]) -> str:
 
 def _others(search: Search, belief: Belief, place: int) -> list[str]:
     found = []
+    same = {place, *belief.place[belief.beside_members(place)].tolist()}
     for other in belief.ranked(1 + _MOST_OTHERS):
         share = belief.of_place[other]
-        if other != place and share >= 0.001:
+        if other not in same and share >= _LEAST_OTHER:
             found.append(f"{_members(search, belief.members(other).tolist())} ({share:.1%})")
     return found
 

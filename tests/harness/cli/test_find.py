@@ -38,7 +38,7 @@ def talk(monkeypatch, capsys, *arguments, answers=()):
 
 def test_a_rehearsed_fault_is_found_and_written(small, monkeypatch, capsys):
     # Joints alone: a table of all faults takes seconds.
-    joints = "harness.campaign.campaign.single_faults"
+    joints = "harness.find.loose.possible_faults"
     monkeypatch.setattr(joints, lambda display: tuple(DataOpen.everywhere(display)))
     # However fast the answers come, the second picture waits for the table.
     monkeypatch.setattr("harness.cli.findtalk._FIRST", ("channels 4",))
@@ -62,7 +62,7 @@ def test_a_rehearsed_fault_is_found_and_written(small, monkeypatch, capsys):
 
 def test_what_looks_the_same_without_a_number_stays_after_a_no(small, monkeypatch, capsys):
     monkeypatch.setattr(
-        "harness.campaign.campaign.single_faults",
+        "harness.find.loose.possible_faults",
         lambda display: (*DataOpen.everywhere(display), *LedSwallows.everywhere(display)),
     )
     monkeypatch.setattr("harness.cli.findtalk._FIRST", ("channels 4",))

@@ -19,7 +19,7 @@ from harness.find.loose import possible_faults
 from harness.find.pictures import questions
 from harness.find.search import Search
 from harness.find.table import build
-from tests.harness.find.observer import in_words, painted
+from tests.harness.find.observer import Person, in_words, painted, redrawn
 
 SQUARE = '[grid]\ncolumns = 24\nrows = 24\n[chip]\npart = "WS2812B"\n[wiring]\nstart = "top-left"\n'
 MOST = 30
@@ -143,19 +143,15 @@ def hides(base, one, other):
 
 
 def by_chance(base, number, rng):
-    """As `single`, of a suspect that acts by chance: each look is another sample. Also the share of
-    the first of its place, and whether it is the right one."""
+    """As `single`, of a suspect that acts by chance, played on a bench: each look is another. Also
+    the share of the first of its place, and whether it is the right one."""
     search = fresh(base, False)
-    which = search.by_chance.numbers.index(number)
-    seed = int(rng.integers(1, 1 << 30))
-    rank, asked, belief = hunt(
-        search, number, lambda picture: search.by_chance.played(which, search.asked[picture], seed)
-    )
+    person = Person(base.display, base.asked, redrawn(search.suspects[number], rng), rng)
+    rank, asked, belief = hunt(search, number, person)
     members = belief.members(belief.place[number])
     share = belief.probability[members[0]] / belief.of_place[belief.place[number]]
     seen = any(one.seen.any() for one in search.answers)
-    sure = float(belief.of_place.max())
-    outcome = Outcome(rank, asked, search.suspects[number].name, sure)
+    outcome = Outcome(rank, asked, search.suspects[number].name, belief.sureness)
     return outcome, seen, members[0] == number, share
 
 
