@@ -1,8 +1,8 @@
 """Joints and LEDs that come and go, and how likely answers are of them.
 
 While somebody looks at one picture, such a joint may be whole all the time, open all the time, or
-change, so that its LEDs flicker. Open, it looks like the same joint that is always open; or, if it
-is of the data, its LEDs keep an old picture, or change late. Nobody knows how often and for how
+change, so that its LEDs flicker. Open, it looks like the same joint that is always open; or the
+LEDs that get no data keep an old picture, or change late. Nobody knows how often and for how
 long it opens: three guesses are weighed by how well they explain all answers. All numbers are
 assumptions, no source.
 """
@@ -39,8 +39,8 @@ def possible_faults(display: Display) -> tuple[Fault, ...]:
 
 class Loose:
     """Those K of the suspects that come and go. numbers, lasting: (K,) their numbers, and those of
-    the same faults that are always there; its own, if that is no suspect. data: (K,) of a wire of
-    the data."""
+    the same faults that are always there; its own, if that is no suspect. joints, data: (K,) which
+    of them are joints, and joints of the data."""
 
     def __init__(self, suspects: Sequence[Fault], by_chance: Sequence[int]) -> None:
         found = [n for n, one in enumerate(suspects) if one.comes_and_goes]
@@ -51,6 +51,7 @@ class Loose:
             [at.get(str(o.lasting()), n) for n, o in zip(self.numbers, some, strict=True)],
             dtype=np.int64,
         )
+        self.joints = np.array([one.name not in LOOSE_LEDS for one in some], dtype=np.bool_)
         self.data = np.array([one.name == "data-open" for one in some], dtype=np.bool_)
 
     def of_look(self, slips: Floats, cells: int, still: bool) -> Floats:
@@ -60,7 +61,7 @@ class Loose:
         each = slips * np.log(shares) + np.maximum(cells - slips, 0) * np.log1p(-shares)
         ways = np.where(self.data[:, None, None] & still, _STILL, _MOVING)  # (K, G, 3)
         weights = ways[..., [WHOLE, OPEN, OPEN, 2]].transpose(1, 2, 0).copy()  # (G, 4, K)
-        weights[:, [OPEN, OLD]] *= np.where(self.data, 0.5, [[1.0], [0.0]])
+        weights[:, [OPEN, OLD]] *= 0.5
         with np.errstate(divide="ignore"):
             return np.asarray(np.logaddexp.reduce(each[:, None] + np.log(weights), axis=2))
 

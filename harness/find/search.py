@@ -20,7 +20,8 @@ from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
 from emulator.description.faults.fault import Fault
 from harness.campaign.campaign import Progress
-from harness.find.answer import FLICKER, UNSURE, Seen, log_likelihood
+from harness.campaign.eye import NOT_LIT
+from harness.find.answer import FLICKER, UNSURE, Seen, Symbols, log_likelihood
 from harness.find.belief import (
     ENOUGH,
     Belief,
@@ -273,22 +274,26 @@ class Search:
     def _of_ways(self, number: int, beside: tuple[int, ...]) -> Floats:
         """(4, K) how many cells of an answer differ from each way a loose joint may be."""
         given, table = self.answers[number], self.table(self.answers[number].present)
-        slips, loose = self._slips(given, beside), self._loose
+        loose, flicker = self._loose, table.symbols[given.number] == FLICKER
+        slips = self._slips(given, beside)
         found = np.tile(slips[loose.numbers], (4, 1))
-        found[WHOLE], found[OPEN] = slips[self.nothing], slips[loose.lasting]
-        if self._moving and self._still(given):
-            moving = table.symbols[self._moving[0]]
-            changes = table.slips(given.number, given.seen, beside, moving)[loose.numbers]
-            found[CHANGES] = np.where(loose.data, changes, found[CHANGES])
-        found[OLD] = found[OPEN]
-        shown = [one.number for one in self.answers[: number + 1]]
-        for before in np.unique(shown).tolist():
-            for kept in old(self.display, self.asked[before], self.asked[given.number]):
-                late = np.where(kept == table.reference[given.number], kept, FLICKER)
-                for way, symbols in ((OLD, kept), (CHANGES, late.astype(np.uint8))):
-                    slips = table.slips(given.number, given.seen, beside, symbols[table.position])
-                    slips = np.where(loose.data, slips[loose.numbers], np.inf)
-                    found[way] = np.minimum(found[way], slips)
+        found[WHOLE] = slips[self.nothing]
+        found[[OPEN, OLD]] = slips[loose.lasting]
+
+        def or_as(way: int, symbols: Symbols) -> None:
+            slips = table.slips(given.number, given.seen, beside, symbols)[loose.numbers]
+            found[way] = np.where(loose.joints, np.minimum(found[way], slips), found[way])
+
+        if self._moving:
+            or_as(CHANGES, table.symbols[self._moving[0]])
+        for before in np.unique([one.number for one in self.answers[: number + 1]]).tolist():
+            for every in old(self.display, self.asked[before], self.asked[given.number]):
+                kept = every[table.position]
+                late = np.where(
+                    kept == table.reference[given.number, table.position], kept, FLICKER
+                )
+                or_as(OLD, np.where(flicker, NOT_LIT, kept).astype(np.uint8))
+                or_as(CHANGES, np.where(flicker, FLICKER, late).astype(np.uint8))
         return found
 
     def _of_look(self, number: int, beside: tuple[int, ...]) -> Floats:
