@@ -40,9 +40,9 @@ from harness.find.table import Table, build
 MOST_ASKED = 30  # for one fault: then the search names what is most likely
 _WITH_CHANCE = 8  # as MOST_ASKED, between a fault that acts by chance and another
 # Of a line that chance spoils (assumptions, no source): how likely it is to look as another fault
-# in one picture more; and how many times as likely this is of a fault of the whole data wire.
+# in one picture more; and how many times as likely this is of one that spoils the whole line.
 _AGAIN = 0.5
-_WHOLE_WIRE = 10.0
+_WHOLE_LINE = 10.0
 _KEEP = 256  # results of (F,) in memory
 _MOST_TOGETHER = 4  # suspects that explain the answers together
 _PAYS = 2.0  # natural logarithm of the odds by which one more must explain better
@@ -96,8 +96,6 @@ class Search:
         self._seconds = np.array([one.seconds for one in self.asked])
         self._moving = [n for n, one in enumerate(self.asked) if one.step == MOVING]
         self._black = [n for n, one in enumerate(self.asked) if not one.pictures.any()]
-        whole = [one.stage == "signal" or one.place.get("after") == -1 for one in self.suspects]
-        self._likely = np.where([*whole, False], _WHOLE_WIRE, 1.0)
         self._lines = np.array([int(str(o.place.get("line", -1))) for o in self.suspects])
         self._kept: dict[tuple[object, ...], Floats] = {}
         self._grouped: dict[tuple[Fault, ...], _Grouped] = {}
@@ -247,7 +245,7 @@ class Search:
         """Scores, in which what spoils data by chance may look like any other fault of its line.
 
         It may do so in one picture, and hardly in many; the more so, the more LEDs the other
-        spoils, and most if the other is one of the whole data wire, too.
+        spoils, and most if it spoils the whole line.
         """
         shares = self._of_table(self.known).shares
         looks = sum((given.seen != UNSURE).any() for given in self.answers)
@@ -257,7 +255,7 @@ class Search:
             of_line = numbers[self._lines[numbers] == line]
             others = np.flatnonzero(share)
             if of_line.size and others.size and looks:
-                taken = np.log(share[others])
+                taken = np.log(np.where(share[others] < 1, share[others], _WHOLE_LINE))
                 alike = np.logaddexp.reduce(score[others] + taken)
                 alike -= np.logaddexp.reduce(self._prior[others] + taken)
                 alike += self._prior[of_line] + looks * np.log(_AGAIN)
@@ -342,7 +340,7 @@ class Search:
         changed = flat.reshape(lines, table.faults)
         changed[:, (changed > 0).sum(axis=0) > 1] = 0
         changed[:, self.by_chance.numbers] = 0
-        return np.asarray(changed * self._likely / np.array(wiring.line_lengths)[:, None])
+        return np.asarray(changed / np.array(wiring.line_lengths)[:, None])
 
 
 def _numbered(signatures: NDArray[np.uint64]) -> Ints:

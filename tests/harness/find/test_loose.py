@@ -40,7 +40,7 @@ def test_likelihood_of_two_looks_by_hand():
     """A joint of the power: whole in one look of 10 cells, open in the other (no slips), else all
     of its 4 cells differ. Law of total probability over persons, guesses and ways."""
     loose = Loose([read_sentence("power-joint after=6 conductor=plus share=0.1", DISPLAY)], [])
-    whole, opened = (np.array([[a], [b], [9.0], [4.0]]) for a, b in ((0, 4), (4, 0)))
+    whole, opened = (np.array([[a], [b], [b], [4.0]]) for a, b in ((0, 4), (4, 0)))
     by_hand = 0.0
     for person, slip in zip(WEIGHTS, SLIPS, strict=True):
         right, wrong = (1 - slip) ** 10, slip**4 * (1 - slip) ** 6
