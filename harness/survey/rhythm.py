@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats, Ints
 from harness.patterns.film import FilmStep
+from harness.survey.changes import followed, refined
+from harness.survey.counting import counted, likeness
 from harness.survey.footage import Frame
 
 _SMALL = (192, 336)  # rows, columns of the thumbnails in which changes are seen
@@ -23,12 +25,10 @@ _FINE = 8  # moments a picture, in the search
 _PACES = np.geomspace(0.1, 4.0, 310)  # seconds a picture, 1.2 % apart
 _STILLS = np.array([1.0])  # one still a picture, one a second (`Stills`)
 _MARKED = 0.6  # correlation with the marker and what follows it
+_VARIES = 0.3  # of the standard deviation of the block that changes most: there is the wall
+_ENDS = (0.03, 0.95)  # of the stills: so many are darker than the dark wall, or not all lit
 _FOLLOWS = 0.6  # correlation of a block with all on and all dark; less is noise, or people
 _CALM = 16  # pictures of the code that follow the marker in the search
-# How the changes of a film are followed: by how many pictures they may be early or late, in shares
-# of one; what a picture of drift costs, and a jump of up to so many pictures, if a change that is
-# seen gains 1.
-_LATE, _SHARES, _DRIFT, _JUMP, _FAR = 3, 24, 12.0, 1.5, 0.4
 # Of a picture, the part in which surely nothing else shows: shutters roll, shows send in frames.
 _FROM, _TO = 0.26, 0.90
 _AWAY = 0.42  # of a picture, by which its only frame may be from the middle of that part
@@ -60,7 +60,10 @@ class NoMarkerError(ValueError):
 class Watch:
     """Looks at the light of each frame as it comes; keeps a few numbers of it."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, stills: bool = False) -> None:
+        self._stills = stills
+        self._smalls: list[NDArray[np.float32]] = []  # of stills, as their tints
+        self._tints: list[NDArray[np.float32]] = []
         self._times: list[float] = []
         self._blocks: list[NDArray[np.float16]] = []
         self._change: list[NDArray[np.float16]] = []  # of each block, from the frame before
@@ -70,20 +73,23 @@ class Watch:
         """The next frame."""
         small = _thumbnail(frame)
         before, self._before = self._before, small
+        if self._stills:
+            self._smalls.append(small)
+            self._tints.append(_in_blocks(frame.rgb().astype(np.float32)))
         self._times.append(frame.time_s)
         self._blocks.append(_in_blocks(small).astype(np.float16))
         change = np.abs(small - (small if before is None else before))
         self._change.append(_in_blocks(change).astype(np.float16))
 
-    def rhythm(self, steps: tuple[FilmStep, ...], *, moving: bool) -> Rhythm:
-        """The passes of the pattern so far. moving: a film, not stills.
-
-        Raises NoMarkerError if there is none.
-        """
+    def rhythm(self, steps: tuple[FilmStep, ...]) -> Rhythm:
+        """The passes of the pattern so far. Raises NoMarkerError if there is none."""
         if len(self._times) < 8:
             raise NoMarkerError
         times_s = np.array(self._times)
         lit = np.array(self._blocks, dtype=np.float32).reshape(len(times_s), -1)
+        moving = not self._stills
+        if self._stills and (told := self._counted(lit, steps)):
+            return told
         template = np.array([step.lit for step in steps])
         paces = _PACES if moving else _STILLS
         found = _by_light(times_s, lit, steps, paces) or _by_jumps(times_s, lit, steps, paces)
@@ -92,7 +98,7 @@ class Watch:
         weight, begin_s, pace_s = found
         change = np.array([float(one.ravel() @ weight) for one in self._change])
         if moving:
-            begin_s, pace_s = _refined(times_s, change, begin_s, pace_s, steps)
+            begin_s, pace_s = refined(times_s, change, begin_s, pace_s, steps)
         else:
             begin_s = round(begin_s - 0.5) + 0.5  # between two stills
         weighed = lit @ (weight / weight.sum())
@@ -105,7 +111,7 @@ class Watch:
 
         def edges_of(begin_s: float) -> Floats:
             if moving:
-                return _followed(times_s, change, begin_s, pace_s, steps)
+                return followed(times_s, change, begin_s, pace_s, steps)
             return np.asarray(begin_s + np.arange(count + 1.0) * pace_s)
 
         edges_s = [edges_of(one) for one in begins_s]
@@ -127,6 +133,35 @@ class Watch:
             weight.reshape(_BLOCKS),
             self._moves(np.sort(np.concatenate(edges_s)), times_s, kept),
         )
+
+    def _counted(self, lit: NDArray[np.float32], steps: tuple[FilmStep, ...]) -> Rhythm | None:
+        """The rhythm of stills, one of which may be missing or taken twice; None if their pairs do
+        not tell. lit: (T, blocks)."""
+        import cv2  # of the extra `camera`
+
+        spread = lit.std(axis=0)
+        varies = np.where(spread > _VARIES * spread.max(), spread, np.float32(0))
+        if not varies.any():
+            return None
+        varies /= varies.sum()
+        light = (lit @ varies).astype(np.float64)
+        low, high = np.quantile(light, _ENDS)
+        tint = varies @ np.array(self._tints).reshape(len(lit), -1, 3)
+        tint = tint - tint[light <= low].mean(axis=0)
+        wall = cv2.resize(varies.reshape(_BLOCKS), _SMALL[::-1], interpolation=cv2.INTER_NEAREST)
+        alike = likeness(np.array(self._smalls), wall > 0)
+        found = counted((light - low) / max(high - low, 1e-9), tint, alike, steps)
+        if found is None:
+            return None
+        step, turn = found
+        plain = np.array([one.shows in ("on", "dark") for one in steps])[step] & (step >= 0)
+        weight = _weight(lit[plain], np.array([one.lit for one in steps])[step[plain]])
+        times_s = np.array(self._times)
+        begins_s = np.array([times_s[turn == one][0] for one in np.unique(turn[turn >= 0])])
+        changes = np.append(0, np.flatnonzero(np.diff(step)) + 1)
+        moves = np.mean([self._change[k] for k in changes.tolist()], axis=0, dtype=np.float64)
+        weight = weight.reshape(_BLOCKS)
+        return Rhythm(times_s, begins_s, 1.0, step, turn, weight, np.asarray(moves))
 
     def _moves(self, edges_s: Floats, times_s: Floats, kept: Bools) -> Floats:
         """How much the blocks change from one picture to the next, and not within one."""
@@ -156,12 +191,17 @@ def _by_light(
         inside = (at >= 0) & (at < len(steps)) & plain[at.clip(0, len(steps) - 1)]
         if inside.sum() < 8:
             return None
-        meant = template[at[inside]] - template[at[inside]].mean()
-        moves = lit[inside] - lit[inside].mean(axis=0)
-        size = np.linalg.norm(meant) * np.linalg.norm(moves, axis=0) + 1e-9
-        along = meant @ moves
-        weight = np.where(along > _FOLLOWS * size, along, 0.0)
+        weight = _weight(lit[inside], template[at[inside]])
     return None if score < _MARKED or not weight.any() else (weight, begin_s, pace_s)
+
+
+def _weight(lit: NDArray[np.floating], meant: Floats) -> Floats:
+    """(blocks,) how much each follows what is meant (T,), 0 for those that do other things."""
+    meant = meant - meant.mean()
+    moves = lit - lit.mean(axis=0)
+    size = np.linalg.norm(meant) * np.linalg.norm(moves, axis=0) + 1e-9
+    along = meant @ moves
+    return np.where(along > _FOLLOWS * size, along, 0.0)
 
 
 def _by_jumps(
@@ -223,7 +263,7 @@ def _others(
         score, other_s, _ = _search(*some[:2], steps, np.array([pace_s]))
         if score < _AGAIN:
             continue
-        other_s, _ = _refined(some[0], some[2], other_s, pace_s, steps)
+        other_s, _ = refined(some[0], some[2], other_s, pace_s, steps)
         found += [other_s, *_others(*some, steps, other_s, pace_s)]
     return found
 
@@ -264,10 +304,10 @@ def _in_blocks(small: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def rhythm_of(frames: Iterable[Frame], steps: tuple[FilmStep, ...], *, moving: bool) -> Rhythm:
     """The rhythm of all frames. Raises NoMarkerError."""
-    watch = Watch()
+    watch = Watch(stills=not moving)
     for frame in frames:
         watch.take(frame)
-    return watch.rhythm(steps, moving=moving)
+    return watch.rhythm(steps)
 
 
 def _search(
@@ -321,77 +361,3 @@ def _correlation(series: Floats, template: Floats, noise: float) -> Floats:
     spread = np.maximum(spread, max(0.05 * float(spread.max()), noise))
     along = fftconvolve(series, meant[::-1], "valid")
     return np.asarray(along / (size * spread * meant.std()))
-
-
-def _refined(
-    times_s: Floats,
-    change: Floats,
-    begin_s: float,
-    pace_s: float,
-    steps: tuple[FilmStep, ...],
-) -> tuple[float, float]:
-    """Beginning and pace at which the film changes where the pattern does."""
-    turns = _turns(steps)
-    fine, energy = _energy(times_s, change)
-    for reach, tilt, grid in ((0.4, 0.04, 81), (0.15, 0.003, 31), (0.05, 0.0006, 31)):
-        shifts = np.linspace(-reach, reach, 31) * pace_s
-        paces = pace_s * (1 + np.linspace(-tilt, tilt, grid))
-        middle = turns[4]  # the search is exact at the marker
-        at = (
-            begin_s
-            + shifts[:, None, None]
-            + middle * pace_s
-            + (turns - middle)[None, None, :] * paces[None, :, None]
-        )
-        score = np.interp(at, fine, energy, left=0.0, right=0.0).sum(axis=-1)
-        i, j = np.unravel_index(int(score.argmax()), score.shape)
-        begin_s, pace_s = (
-            begin_s + float(shifts[i]) + middle * (pace_s - float(paces[j])),
-            float(paces[j]),
-        )
-    return begin_s, pace_s
-
-
-def _turns(steps: tuple[FilmStep, ...]) -> Ints:
-    """The steps that show something else than the step before."""
-    return np.array([k for k in range(1, len(steps)) if steps[k] != steps[k - 1]])
-
-
-def _energy(times_s: Floats, change: Floats) -> tuple[Floats, Floats]:
-    """Moments, and how much the film changes there: between two frames, and as long as one."""
-    half = np.median(np.diff(times_s)) / 2
-    rise = np.minimum(change, np.quantile(change, 0.97)) - np.median(change)
-    fine = np.arange(times_s[0], times_s[-1], min(0.004, half / 4))
-    energy = np.interp(fine, times_s - half, rise)
-    return fine, np.convolve(energy, np.ones(5) / 5, "same")
-
-
-def _followed(
-    times_s: Floats, change: Floats, begin_s: float, pace_s: float, steps: tuple[FilmStep, ...]
-) -> Floats:
-    """(steps + 1,) when each step begins, and the last ends, as the film changes.
-
-    Where a camera loses frames, or a file has some twice, and the times do not say so, the pattern
-    jumps a little. The most likely way through the changes is looked for (A. J. Viterbi, Error
-    bounds for convolutional codes, 1967); a jump must be worth it in the steps that follow.
-    """
-    turns = _turns(steps)
-    late_s = np.linspace(-_LATE, _LATE, 2 * _SHARES * _LATE + 1) * pace_s
-    at = begin_s + turns[:, None] * pace_s + late_s
-    fine, energy = _energy(times_s, change)
-    seen = np.interp(at, fine, energy, left=0.0, right=0.0)
-    usual = float(np.median(seen.max(axis=1))) + 1e-12
-    gain = np.clip(seen / usual, -1, 1)
-    far = np.abs(late_s[:, None] - late_s) / pace_s
-    cost = np.where(far > _FAR, np.inf, np.minimum(_DRIFT * far, _JUMP))
-    total, before = gain[0], np.zeros((len(turns), len(late_s)), dtype=np.int64)
-    for k in range(1, len(turns)):
-        ways = total[None, :] - cost
-        before[k] = ways.argmax(axis=1)
-        total = ways.max(axis=1) + gain[k]
-    way = [int(total.argmax())]
-    for k in range(len(turns) - 1, 0, -1):
-        way.append(int(before[k][way[-1]]))
-    every = np.arange(len(steps) + 1)
-    edges = begin_s + every * pace_s + np.interp(every, turns, late_s[way[::-1]])
-    return np.asarray(np.maximum.accumulate(edges + every * 1e-6), dtype=np.float64)

@@ -129,7 +129,7 @@ class _Watched:
     def look(self) -> None:
         """Look for the pattern in all frames so far."""
         try:
-            self._rhythm = self._watch.rhythm(self._steps, moving=True)
+            self._rhythm = self._watch.rhythm(self._steps)
         except NoMarkerError:
             return
         begins_s = self._rhythm.begins_s

@@ -8,12 +8,14 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from emulator.description.display import Display
 from tests.harness.survey.filming.files import write_film, write_stills
 from tests.harness.survey.filming.film import filmed, photographed
 from tests.harness.survey.filming.settings import Setting, drawn
 
+Shot = tuple[float, NDArray[np.uint8]]
 Names = Callable[[], Iterator[str]]
 
 
@@ -34,13 +36,27 @@ def _letters() -> Iterator[str]:
         yield f"{rng.integers(1 << 62):016x}.jpg"
 
 
+def _without(*lost: int) -> Callable[[Iterator[Shot]], Iterator[Shot]]:
+    """Stills of which some were not taken."""
+    return lambda shots: (shot for number, shot in enumerate(shots) if number not in lost)
+
+
+def _again(*twice: int) -> Callable[[Iterator[Shot]], Iterator[Shot]]:
+    """Stills of which some are there twice."""
+    return lambda shots: (
+        shot for number, one in enumerate(shots) for shot in [one] * (1 + (number in twice))
+    )
+
+
 class Stranger(NamedTuple):
-    """about: in a few words. ending: of the file; '' for a folder of stills. names: of stills."""
+    """about: in a few words. ending: of the file; '' for a folder of stills. names: of stills.
+    kept: those of them that are there."""
 
     about: str
     change: Callable[[Setting], Setting]
     ending: str = ".mp4"
     names: Names | None = None
+    kept: Callable[[Iterator[Shot]], Iterator[Shot]] = iter
 
 
 def _clip(**changes: object) -> Callable[[Setting], Setting]:
@@ -108,6 +124,8 @@ STRANGERS = {
     "counter": Stranger("stills, the counter wraps", _stills(1200), "", _counter),
     "numbered": Stranger("stills, 'wall (10).jpeg'", _stills(1200), "", _numbered),
     "letters": Stranger("stills, names without order", _stills(1200), "", _letters),
+    "missing": Stranger("stills, two missing", _stills(1200), "", _letters, _without(8, 41)),
+    "again": Stranger("stills, two doubled", _stills(1200), "", _numbered, _again(8, 41)),
     "upright-stills": Stranger(
         "stills, turned by Exif", _stills(1200, rotation_deg=90), "", _counter
     ),
@@ -134,6 +152,6 @@ def write_stranger(name: str, display: Display, seed: int, folder: Path) -> Path
         write_film(path, filmed(display, setting, seed), setting)
         return path
     path.mkdir(exist_ok=True)
-    shots = photographed(display, setting, seed)
+    shots = stranger.kept(photographed(display, setting, seed))
     write_stills(path, shots, stranger.names(), setting.clip.rotation_deg)
     return path
