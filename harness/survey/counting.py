@@ -24,9 +24,11 @@ _PAIR, _SAME, _SCATTER = -0.65, 0.8, 0.25
 _MOST = 6.0  # that one still costs, or two that follow each other: they may be blurred
 _LIGHT, _DARK = 0.25, 0.15  # of the light of the whole wall, by which a picture may be off
 _HARDLY = 0.08  # of it: less is no colour
-_OUTSIDE = 1.5  # what a still costs that does not belong to the pattern
+_CODED = 1.0  # that a picture of the code costs at most for its light, which exposure changes
+_OUTSIDE = 2.0  # what a still costs that does not belong to the pattern
 _TWICE, _MISSING, _JUMP = 4.0, 5.0, 25.0
 _BEGINS = 0.75  # of the pictures before the code: less does not show where a pass begins
+_BRIGHTER = 0.95  # of the pairs of a lit and a dark still: less is counted wrongly
 _OTHER = 0.5  # of the difference of two colours: so much one differs from itself
 _SURE = -0.4  # likeness of pairs, their median, from which on they tell
 _CLEAR = 0.45  # by which it may be off where the count changes
@@ -58,7 +60,8 @@ def counted(
         of_colours = (turn == one) & np.isin(step, colours)
         if not (np.array_equal(shown, colours) and _in_turn(tint[of_colours])):
             step[of_colours] = -1  # nor which colour this is
-    return (step, np.where(step < 0, -1, turn)) if _is_sure(step, alike, steps) else None
+    sure = _is_sure(step, alike, steps) and _shines(step, light, steps)
+    return (step, np.where(step < 0, -1, turn)) if sure else None
 
 
 def likeness(smalls: NDArray[np.float32], wall: Bools) -> Floats:
@@ -109,7 +112,8 @@ def _fits(light: Floats, steps: Sequence[FilmStep]) -> Floats:
     scale = np.where(meant == 0, _DARK, _LIGHT)
     lit = np.clip(light / _HARDLY, 0, 1)[:, None]  # of a colour nobody knows how bright it is
     off = np.where(colour, _MOST - (_MOST - 1) * lit, ((light[:, None] - meant) / scale) ** 2)
-    costs = np.minimum(off, _MOST)
+    coded = np.array([step.bit >= 0 for step in steps])
+    costs = np.minimum(off, np.where(coded, _CODED, _MOST))
     return np.column_stack([costs, np.full(len(light), _OUTSIDE)])
 
 
@@ -147,7 +151,9 @@ def _way(light: Floats, alike: Floats, steps: Sequence[FilmStep]) -> Ints:
     before = np.zeros((len(light), count + 1), dtype=np.int64)
     for number in range(1, len(light)):
         cost = moves.copy()
-        off = np.minimum(((alike[number] - meant) / _SCATTER) ** 2, _MOST)
+        off = alike[number] - meant
+        off = np.where(meant * off > 0, 0.0, off)  # more alike, or less, than they need be
+        off = np.minimum((off / _SCATTER) ** 2, _MOST)
         cost[:count, :count] += np.where(coded, off, 0.0)
         ways = total[:, None] + cost
         before[number] = ways.argmin(axis=0)
@@ -156,6 +162,13 @@ def _way(light: Floats, alike: Floats, steps: Sequence[FilmStep]) -> Ints:
     for number in range(len(light) - 1, 0, -1):
         way.append(int(before[number][way[-1]]))
     return np.array(way[::-1])
+
+
+def _shines(step: Ints, light: Floats, steps: Sequence[FilmStep]) -> bool:
+    """Whether the wall is brighter where it should be lit than where it should be dark."""
+    shows = np.array([*(one.shows for one in steps), ""])[step]
+    on, dark = light[shows == "on"], light[shows == "dark"]
+    return bool(on.size and dark.size and np.mean(on[:, None] > dark) > _BRIGHTER)
 
 
 def _is_sure(step: Ints, alike: Floats, steps: Sequence[FilmStep]) -> bool:

@@ -144,14 +144,17 @@ class Watch:
         if not varies.any():
             return None
         varies /= varies.sum()
-        light = (lit @ varies).astype(np.float64)
-        low, high = np.quantile(light, _ENDS)
         tint = varies @ np.array(self._tints).reshape(len(lit), -1, 3)
-        tint = tint - tint[light <= low].mean(axis=0)
         wall = cv2.resize(varies.reshape(_BLOCKS), _SMALL[::-1], interpolation=cv2.INTER_NEAREST)
         alike = likeness(np.array(self._smalls), wall > 0)
-        found = counted((light - low) / max(high - low, 1e-9), tint, alike, steps)
-        if found is None:
+        # An exposure that follows the light leaves contrast.
+        for light in (lit @ varies, lit.std(axis=1) / np.maximum(lit.mean(axis=1), 1)):
+            low, high = np.quantile(light, _ENDS)
+            own = tint - tint[light <= low].mean(axis=0)
+            share = (light.astype(np.float64) - low) / max(high - low, 1e-9)
+            if found := counted(share, own, alike, steps):
+                break
+        else:
             return None
         step, turn = found
         plain = np.array([one.shows in ("on", "dark") for one in steps])[step] & (step >= 0)
