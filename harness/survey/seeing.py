@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from itertools import groupby, islice
 
 import numpy as np
@@ -16,14 +15,14 @@ from harness.patterns.film import FilmStep, film_steps, film_words
 from harness.result.words import joined
 from harness.survey.decoding import Read, read_cells, usual_swing
 from harness.survey.footage import Footage
+from harness.survey.landmarks import swings_of
 from harness.survey.measuring import Measured, at_cells, measure
 from harness.survey.placing import Placed, place
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
 from harness.survey.seen import DARK, NO_CELL, Outline, Seen, planned_numbers
 from harness.survey.shots import Shots, shots_of
-from harness.survey.sighting import NOTHING, Sighted, sighted
+from harness.survey.sighting import Sighted
 from harness.survey.standing import ILLEGIBLE, Cells, standing_of
-from harness.survey.swing import swings_of
 from harness.survey.tracking import Tracker, profile_of
 from harness.survey.wall import at_lattice, wall_at, wall_of
 
@@ -62,10 +61,9 @@ def see(
     doing("looking for the wall")
     words = film_words(len(display.wiring.placed))
     shots = shots_of(film, rhythm, steps, len(words))
-    swings = swings_of(shots, steps)
-    wall, found = None, NOTHING
+    swings, found, blinks = swings_of(shots, steps, words)
+    wall = None
     if not np.isnan(swings).all():
-        found = sighted(swings, words, shots.pitch)
         wall = (
             wall_of(swings, found, words, display)
             if corners is None
@@ -80,12 +78,8 @@ def see(
     # Where the wall is hard to follow, what was seen without following it may be clearer.
     alone = 2 * at_lattice(swings, wall.outline, tracker.shape)
     both = [np.where(np.isnan(measured.swings), alone, measured.swings), alone]
-    read, unfollowed = (read_cells(one, words) for one in both)
-    if unfollowed.worth > read.worth:
-        read = unfollowed
-        there = shots.has(wall.outline, tracker.shape)
-        measured = replace(measured, inside=np.where(there, measured.inside, 0.0))
-    return _seen(display, shots, measured, read, tracker.inside, words, found)
+    read = max((read_cells(one, words) for one in both), key=lambda one: one.worth)
+    return _seen(display, shots, measured, read, tracker.inside, words, blinks)
 
 
 def too_few(found: Sighted, film: str, display: Display) -> NoWallError:
@@ -177,12 +171,12 @@ def _seen(
     read: Read,
     shines: Bools,
     words: Bools,
-    found: Sighted,
+    blinking: Bools,
 ) -> Seen:
     """Cells of the picture to cells of the plan, and numbers to LEDs.
 
     shines: (rows, columns) cells of the picture that were seen to shine, whatever their number.
-    found: where numbers blink, whatever the cells.
+    blinking: (N,) numbers that blink somewhere, whatever the cells.
     """
     usual = usual_swing(read)
     strength = read.swing / usual
@@ -206,7 +200,7 @@ def _seen(
         (shown < 0) & (shine > _VAGUE) & vague & ~gap,
         at_cells(measured.lamps.astype(np.float64), at) > 0,
     )
-    leds = standing_of(display, cells, words, np.isin(np.arange(len(words)), found.number))
+    leds = standing_of(display, cells, words, blinking)
     why = leds.why
     blinks = (shine > _BLINKS) | (at_cells(shines.astype(np.float64), at) > 0)
     unread = blinks & (shown < 0) & ~gap

@@ -7,7 +7,7 @@ and what else shines or moves is nobody's.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ _SECOND = 0.75  # the same, of a second place that shows the same number
 _FAINT = 0.15  # of the usual swing: not an LED
 _NEARER = 0.7  # of the pitch that was expected: then it was wrong
 _FINE = 4.0  # points a pitch that are compared
-_MOST_POINTS = 60_000
+_MOST_POINTS = 60_000  # those that swing most
 _BLOCK = 1024  # points compared with all words in one go
 
 
@@ -33,6 +33,10 @@ class Sighted:
     places: Floats
     number: Ints
     swing: Floats
+
+    def at(self, larger: float) -> Sighted:
+        """The same in a picture that is so many times larger."""
+        return replace(self, places=(self.places + 0.5) * larger - 0.5)
 
 
 NOTHING = Sighted(np.zeros((0, 2)), np.zeros(0, dtype=np.int64), np.zeros(0))
@@ -66,11 +70,14 @@ def _sighted(swings: Picture32, words: Bools, pitch: float) -> Sighted:
     sigma = max(_SMOOTH * pitch, 0.6)
     signs = np.where(words[:, seen], 1.0, -1.0).astype(np.float32)
     high, wide = swings.shape[1:]
-    step = max(round(pitch / _FINE), round(float(np.sqrt(high * wide / _MOST_POINTS))), 1)
+    step = max(round(pitch / _FINE), 1)
     y, x = (one.ravel() for one in np.mgrid[0:high:step, 0:wide:step])
     points = np.stack(
         [cv2.GaussianBlur(swings[bit], (0, 0), sigma)[y, x] for bit in np.flatnonzero(seen)], axis=1
     )
+    if len(points) > _MOST_POINTS:
+        strong = np.argpartition(-(points**2).sum(axis=1), _MOST_POINTS)[:_MOST_POINTS]
+        x, y, points = x[strong], y[strong], points[strong]
     number, most, place, height = _compared(points, signs)
     like = most / (np.sqrt((points**2).mean(axis=1)) + 1e-12)
     own = np.flatnonzero((number[place] == np.arange(len(words))) & (like[place] > _LIKE))

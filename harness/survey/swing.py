@@ -1,46 +1,63 @@
-"""How each point of the picture swings between each bit and its inverse, while the hand shakes.
+"""How each point of the picture swings between each bit and its inverse, roughly.
 
 Nothing is known of the wall yet, so all that helps is in the pictures: a picture and its inverse
-show the opposite, and the sum of both shows all LEDs, as the picture with all on does.
+show the opposite, and the sum of both shows all LEDs, as the picture with all on does. Small
+pictures suffice, as `landmarks` lays them better once some numbers are known.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
+from emulator.arrays import Floats
 from harness.patterns.film import FilmStep
 from harness.survey.shift import Details, Picture32, moved, peak
 from harness.survey.shots import Shot, Shots, light_of
 from harness.survey.tracking import warped
 
+_PITCH = 6.0  # pixels that remain from one LED to the next
+_BLURS = (1.0, 0.15)  # of the pitch: standard deviations, first without cells, then with them
+_TURNED = 0.1  # and stretched, by less: no hand does more between two pictures
 _SMOOTH = 0.2  # of the pitch: standard deviation of the blur before pictures are compared
 
 Shift = tuple[float, float]
 
 
-def swings_of(shots: Shots, steps: tuple[FilmStep, ...]) -> Picture32:
-    """(B, h, w) half of bit less inverse, all registered to one picture; a bit not seen is NaN."""
+def rough_swings(shots: Shots, steps: tuple[FilmStep, ...]) -> tuple[Picture32, float]:
+    """(B, h, w) half of bit less inverse, all registered to one picture; a bit not seen is NaN.
+
+    And how many times larger a shot is.
+    """
     bits = max(step.bit for step in steps) + 1
+    larger = max(shots.pitch / _PITCH, 1.0)
     swings: Picture32 | None = None
     whole: _Whole | None = None
     waiting: tuple[int, Picture32] | None = None
     for _, number, some in shots.pictures():
-        step, now = steps[number], _middle(some)
+        step = steps[number]
+        if step.shows not in ("on", "bit", "inverse"):
+            continue
+        now = _mean(some, larger)
         if step.shows == "on":
-            whole = _Whole(now, shots.pitch)
+            whole = _Whole(now, shots.pitch / larger)
         elif step.shows == "bit":
             waiting = step.bit, now
-        elif step.shows == "inverse" and waiting is not None and waiting[0] == step.bit:
+        elif waiting is not None and waiting[0] == step.bit:
             if whole is None:
-                whole = _Whole(waiting[1] + now, shots.pitch)
+                whole = _Whole(waiting[1] + now, shots.pitch / larger)
             if swings is None:
                 swings = np.full((bits, *now.shape), np.nan, dtype=np.float32)
             swings[step.bit] = whole.swing(waiting[1], now)
-    return np.full((bits, 1, 1), np.nan, np.float32) if swings is None else swings
+    return np.full((bits, 1, 1), np.nan, np.float32) if swings is None else swings, larger
 
 
-def _middle(some: list[Shot]) -> Picture32:
-    return light_of(some[len(some) // 2].light)
+def _mean(some: list[Shot], larger: float) -> Picture32:
+    """Of the frames of a picture, as they lie: in each the shutter may catch other LEDs dark."""
+    import cv2  # of the extra `camera`
+
+    light = np.mean([light_of(shot.light) for shot in some], axis=0)
+    size = tuple(max(int(side / larger), 1) for side in light.shape[::-1])
+    return np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
 
 
 class _Whole:
@@ -59,8 +76,6 @@ class _Whole:
         Of few LEDs, or in noise, correlation finds anything: a way that it finds must make the sum
         of both look more like the whole than the way of before, or none.
         """
-        import cv2  # of the extra `camera`
-
         found = peak(-Details(inverse).against(Details(picture)), reach=2.5 * self._pitch)
         tries = []
         for way in ((0.0, 0.0), found[:2]):
@@ -70,16 +85,24 @@ class _Whole:
                 tries.append((self._like(moved(both, -shift[0], -shift[1])), shift, other))
         _, (x, y), inverse = max(tries, key=lambda one: one[0])
         self._last = x, y
-        warp, _ = warped(moved(picture + inverse, -x, -y), self._picture)
-        warp = np.array([[1, 0, x], [0, 1, y], [0, 0, 1]]) @ warp
+        # The hand turns the camera too: at the edges by more than a cell, so first without cells.
+        warp = np.array([[1, 0, x], [0, 1, y], [0, 0, 1]])
+        for blur in _BLURS:
+            sigma = max(blur * self._pitch, 0.6)
+            both = self._laid(picture + inverse, warp)
+            more, _ = warped(_blurred(both, sigma), _blurred(self._picture, sigma))
+            if np.abs(more[:2, :2] - np.eye(2)).max() < _TURNED:
+                warp = warp @ more
+        return self._laid((picture - inverse) * np.float32(0.5), warp)
+
+    @staticmethod
+    def _laid(picture: Picture32, warp: Floats) -> Picture32:
+        """A picture as `warp` (3, 3) says that the whole lies in it."""
+        import cv2  # of the extra `camera`
+
         size = (picture.shape[1], picture.shape[0])
-        return np.asarray(
-            cv2.warpAffine(
-                (picture - inverse) / 2, warp[:2], size,
-                flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-            ),
-            dtype=np.float32,
-        )  # fmt: skip
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        return np.asarray(cv2.warpAffine(picture, warp[:2], size, flags=flags), dtype=np.float32)
 
     def _shift(self, both: Picture32) -> Shift:
         """Where both overlap most with the whole, and near there, where their details do."""
@@ -93,8 +116,12 @@ class _Whole:
 
     def _compared(self, picture: Picture32) -> Picture32:
         """Without noise and mean, and of size 1."""
-        import cv2  # of the extra `camera`
-
-        smooth = cv2.GaussianBlur(picture, (0, 0), max(_SMOOTH * self._pitch, 0.7))
+        smooth = _blurred(picture, max(_SMOOTH * self._pitch, 0.7))
         smooth = smooth - smooth.mean()
         return np.asarray(smooth / max(float(np.linalg.norm(smooth)), 1e-12), dtype=np.float32)
+
+
+def _blurred(picture: Picture32, sigma: float) -> Picture32:
+    import cv2  # of the extra `camera`
+
+    return np.asarray(cv2.GaussianBlur(picture, (0, 0), sigma), dtype=np.float32)

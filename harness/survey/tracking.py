@@ -192,7 +192,8 @@ def warped(picture: Picture32, made: Picture32) -> tuple[Floats, float]:
     ways = np.stack(
         [way.ravel() for way in (right, right * x, right * y, down, down * x, down * y)]
     )
-    normal = ways @ ways.T
+    # Not by the library of matrices: its threads wait for each other longer than this takes.
+    normal = np.asarray(cv2.mulTransposed(ways, False))
     normal += 1e-3 * np.trace(normal) / 6 * np.eye(6, dtype=np.float32)
     to_unit = np.array(
         [
