@@ -8,12 +8,14 @@ nor frames in which the shutter catches other LEDs dark.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats
 from harness.patterns.film import FilmStep
-from harness.survey.shift import Details, Picture32, peak
+from harness.survey.shift import Details, Picture32, peak, within
 from harness.survey.shots import Shot, Shots, light_of
 from harness.survey.sighting import Sighted, sighted, usual_step
 from harness.survey.swing import rough_swings
@@ -23,49 +25,72 @@ _SPOT = 0.3  # of the pitch: the same of an LED's light
 _AROUND = np.linspace(-0.75, 0.75, 5)  # of the pitch: points that are looked at around an LED
 _SEARCH = 3.0  # pixels a pitch while a frame is searched for its landmarks
 _FAR = 1 / 3  # of the frame: by so much the hand moves at most
+_TURNED = 0.25  # of the way from the middle to the edge: a turn moves no corner further
 _STEPS = 8
 _GAIN = 1e-4  # of the correlation: a step that gains less is the last
 _PARTLY = 0.3  # of the points must be in the frame
 _WORSE = 0.8  # of the correlation of a picture's middle frame: another frame does not help
-_LOST = 0.3  # of the usual correlation: the picture was not found, so its bit is not seen
+_LOST = 0.4  # of the usual correlation: the picture was not found, so its bit is not seen
 _PASSES = 3
 _POINTS = 10_000
 _ROW = 1024
 _FEWEST = 3  # LEDs
 
 
-def swings_of(
-    shots: Shots, steps: tuple[FilmStep, ...], words: Bools
-) -> tuple[Picture32, Sighted, Bools]:
-    """How each point swings, and which LEDs are sighted.
+Ways = dict[tuple[int, int], Floats]  # (3, 3) homographies of pass and step
 
-    (B, h, w) half of bit less inverse, all registered to one frame, a bit not seen is NaN; where
-    numbers blink in it; and (N,) which numbers were ever seen to blink. Pictures are first laid on
-    each other roughly, then by the LEDs that are sighted, while that shows more of them. words:
-    (N, B).
+
+class Sightings(NamedTuple):
+    """How each point of a frame swings, and the LEDs in it.
+
+    swings: (B, h, w) half of bit less inverse, all laid on one frame; a bit not seen is NaN. found:
+    where numbers blink there. blinking: (N,) numbers that were ever seen to blink. ways: from the
+    pixels of that frame to those of the middle frame of each picture that was found.
+    """
+
+    swings: Picture32
+    found: Sighted
+    blinking: Bools
+    ways: Ways
+
+    def seen(self, places: Floats) -> Floats:
+        """(…) share of the pictures that have places (…, 2) of that frame."""
+        shape = self.swings.shape[1:]
+        ahead = np.concatenate([places, np.ones((*places.shape[:-1], 1))], axis=-1)
+        share = within(places, shape).astype(np.float64)
+        if self.ways:
+            there = [ahead @ way.T for way in self.ways.values()]
+            share *= np.mean([within(at[..., :2] / at[..., 2:], shape) for at in there], axis=0)
+        return share
+
+
+def sightings(shots: Shots, steps: tuple[FilmStep, ...], words: Bools) -> Sightings:
+    """What the pictures of the code show, laid on each other. words: (N, B).
+
+    First roughly, then by the LEDs that are sighted, while that shows more of them.
     """
     rough, larger = rough_swings(shots, steps)
-    seen = np.zeros(len(words), dtype=bool)
+    blinking = np.zeros(len(words), dtype=np.bool_)
     if np.isnan(rough).all():
-        return rough, Sighted(np.zeros((0, 2)), np.zeros(0, dtype=np.int64), np.zeros(0)), seen
+        nothing = Sighted(np.zeros((0, 2)), np.zeros(0, dtype=np.int64), np.zeros(0))
+        return Sightings(rough, nothing, blinking, {})
     found = sighted(rough, words, shots.pitch / larger).at(larger)
-    seen[found.number] = True
-    best = 0, _enlarged(rough, shots.shots[0].light.shape), found
-    laid: dict[tuple[int, int], Floats] = {}
+    blinking[found.number] = True
+    best = Sightings(_enlarged(rough, shots.shots[0].light.shape), found, blinking, {})
+    ways: Ways = {}
+    count = 0
     for _ in range(_PASSES):
-        if len(found.number) < _FEWEST:
+        if len(found.number) < _FEWEST or count == len(words):
             break
-        marks = _Landmarks(found, words, best[1].shape[1:])
-        swings = marks.swings(shots, steps, laid)
+        marks = _Landmarks(found, words, best.swings.shape[1:])
+        swings, ways = marks.swings(shots, steps, ways)
         found = sighted(swings, words, marks.pitch)
-        seen[found.number] = True
-        count = len(np.unique(found.number))
-        if count <= best[0]:
+        blinking[found.number] = True
+        before, count = count, len(np.unique(found.number))
+        if count <= before:
             break
-        best = count, swings, found
-        if count == len(words):
-            break
-    return best[1], best[2], seen
+        best = Sightings(swings, found, blinking, ways)
+    return best
 
 
 def _enlarged(swings: Picture32, shape: tuple[int, ...]) -> Picture32:
@@ -86,7 +111,7 @@ class _Landmarks:
         self._strength = np.clip(found.swing, 0.3, 1.5)
         around = np.stack(np.meshgrid(_AROUND, _AROUND), axis=-1).reshape(-1, 2) * self.pitch
         points = (self.places[:, None] + around).reshape(-1, 2)
-        points = points[self._inside(points)]
+        points = points[within(points, shape)]
         self._points = points[:: max(len(points) // _POINTS, 1)]
         middle = self.places.mean(axis=0)
         self._reach = max(float(np.abs(self.places - middle).max()), 1.0)
@@ -94,11 +119,10 @@ class _Landmarks:
         self._to_unit = np.array(
             [[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, self._reach]]
         ) / self._reach
+        corners = middle[:, None] + self._reach * np.array([[-1, 1, 1, -1], [-1, -1, 1, 1]])
+        self._ends = np.vstack([corners, np.ones(4)])
         self._sigmas = [max(blur * self.pitch, 0.6) for blur in _BLURS]
         self._lights = [self._light(sigma) for sigma in self._sigmas]
-
-    def _inside(self, points: Floats) -> Bools:
-        return np.asarray(((points >= 0) & (points <= np.array(self._shape[::-1]) - 1)).all(axis=1))
 
     def _light(self, sigma: float) -> tuple[object, ...]:
         """Matrices from LEDs that are lit to blurred light at the points, and to its slopes."""
@@ -117,12 +141,12 @@ class _Landmarks:
         )
 
     def swings(
-        self, shots: Shots, steps: tuple[FilmStep, ...], laid: dict[tuple[int, int], Floats]
-    ) -> Picture32:
-        """(B, h, w) half of bit less inverse. laid: of each picture the homography from the frame
-        with the landmarks to its own; the best that is known, brought up to date."""
+        self, shots: Shots, steps: tuple[FilmStep, ...], known: Ways
+    ) -> tuple[Picture32, Ways]:
+        """(B, h, w) half of bit less inverse, and the ways to the pictures. known: some of them."""
         swings = np.full((self._words.shape[1], *self._shape), np.nan, dtype=np.float32)
-        fits: dict[int, float] = {}
+        ways: Ways = {}
+        fits: dict[tuple[int, int], float] = {}
         last = np.eye(3)
         waiting: tuple[int, Picture32] | None = None
         for turn, number, some in shots.pictures():
@@ -130,19 +154,20 @@ class _Landmarks:
             if step.bit < 0:
                 continue
             lit = self._words[:, step.bit] == (step.shows == "bit")
-            begins = [last] if (turn, number) not in laid else [laid[turn, number], last]
-            now, last, like = self._picture(some, lit.astype(np.float32), begins)
-            laid[turn, number] = last
-            fits[step.bit] = min(like, fits.get(step.bit, 1.0))
+            key = turn, number
+            begins = [last, known[key]] if key in known else [last]
+            now, ways[key], fits[key] = self._picture(some, lit.astype(np.float32), begins)
+            last = ways[key]
             if step.shows == "bit":
                 waiting = step.bit, now
             elif waiting is not None and waiting[0] == step.bit:
                 swings[step.bit] = (waiting[1] - now) / 2
         usual = float(np.median(list(fits.values())))
-        for bit, like in fits.items():
+        for key, like in fits.items():
             if like < _LOST * usual:
-                swings[bit] = np.nan
-        return swings
+                swings[steps[key[1]].bit] = np.nan
+                del ways[key]
+        return swings, ways
 
     def _picture(
         self, some: list[Shot], lit: Picture32, begins: list[Floats]
@@ -184,15 +209,24 @@ class _Landmarks:
 
         larger = max(self.pitch / _SEARCH, 1.0)
         high, wide = (max(int(side / larger), 1) for side in self._shape)
-        small = cv2.resize(light, (wide, high), interpolation=cv2.INTER_AREA)
+        size = wide, high
+        small = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
         made = np.zeros((high, wide), dtype=np.float32)
-        at = (self.places / self._shape[::-1] * (wide, high)).astype(np.int64)
+        at = (self.places / self._shape[::-1] * size).astype(np.int64)
         column, row = at.clip(0, (wide - 1, high - 1)).T
         np.add.at(made, (row, column), (lit - lit.mean()) * self._strength)
-        made = cv2.GaussianBlur(made, (0, 0), _SEARCH / 2)
+        made = np.asarray(cv2.GaussianBlur(made, (0, 0), _SEARCH / 2))
         fits = Details(small).against(Details(made), whitened=False)
         x, y, _ = peak(fits, reach=_FAR * min(high, wide))
         return np.array([[1, 0, x * larger], [0, 1, y * larger], [0, 0, 1]])
+
+    def _likely(self, way: Floats) -> bool:
+        """Whether a hand may have turned the camera so: by a little, whatever it moved."""
+        ends = way @ self._ends
+        if not (ends[2] > 0.5).all():
+            return False
+        moved = ends[:2] / ends[2] - self._ends[:2]
+        return float(np.abs(moved - moved.mean(axis=1, keepdims=True)).max()) < _TURNED * self._reach
 
     def _nearer(
         self, light: Picture32, lit: Picture32, way: Floats, level: int
@@ -213,25 +247,28 @@ class _Landmarks:
         points = np.column_stack([self._points, np.ones(len(self._points))])
         best, like = way, -1.0
         for _ in range(_STEPS):
+            if not self._likely(way):
+                break
             ahead = points @ way.T
             at = (ahead[:, :2] / ahead[:, 2:]).astype(np.float32)
-            inside = self._inside(at).astype(np.float32)
+            inside = within(at, self._shape).astype(np.float32)
             share = float(inside.mean())
             if not share > _PARTLY:
                 break
             drawn = _light_at(light, at)
             seen = (drawn - (drawn * inside).mean() / share) * inside
             meant = (made - (made * inside).mean() / share) * inside
-            size = float(np.linalg.norm(meant)) + 1e-12
-            seen /= np.float32(np.linalg.norm(seen) + 1e-12)
-            now = float(seen @ meant) / size
+            size = cv2.norm(meant) + 1e-12
+            seen /= np.float32(cv2.norm(seen) + 1e-12)
+            now = float((seen * meant).sum()) / size
             if now <= like + _GAIN:
                 break
             best, like = way, now
             ways = slopes * inside
             normal = cv2.mulTransposed(ways, False).astype(np.float64)
             normal += 1e-4 * np.trace(normal) / len(normal) * np.eye(len(normal))
-            a = np.linalg.solve(normal, ways @ (seen * np.float32(size / max(now, 0.1)) - meant))
+            off = seen * np.float32(size / max(now, 0.1)) - meant
+            a = np.linalg.solve(normal, np.einsum("ik,k->i", ways, off))
             step = np.eye(3) + [[a[1], a[2], a[0]], [a[4], a[5], a[3]], [a[6], a[7], 0]]
             way = way @ np.linalg.inv(np.linalg.inv(self._to_unit) @ step @ self._to_unit)
             way = way / way[2, 2]
@@ -245,4 +282,6 @@ def _light_at(light: Picture32, points: NDArray[np.float32]) -> NDArray[np.float
     count = len(points)
     rows = -(-count // _ROW)
     grid = np.resize(points, (rows, _ROW, 2))  # as many points in a column OpenCV does not take
-    return np.asarray(cv2.remap(light, grid, None, cv2.INTER_LINEAR).ravel()[:count])
+    return np.asarray(
+        cv2.remap(light, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR).ravel()[:count]
+    )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats, Ints
 from harness.patterns.film import FilmStep
+from harness.survey.landmarks import Ways
 from harness.survey.seen import Outline
 from harness.survey.shots import Shot, Shots, light_of
 from harness.survey.straight import by_cell
@@ -64,11 +65,14 @@ class _Sums:
         self.square += (cells / scale) ** 2
 
 
-def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Measured:
+def measure(
+    shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker, ways: Ways
+) -> Measured:
     """Follow the wall through the film and add up the light of its cells.
 
-    tracker: as the wall is in some shot.
+    tracker: as the wall is in some shot. ways: from there to the shots of each picture.
     """
+    first = tracker.outline
     bits = max(step.bit for step in steps) + 1
     shape = tracker.shape
     swings = np.full((bits, *shape), np.nan)
@@ -84,8 +88,10 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
     inside = np.zeros(shape)
     clipped: list[float] = []
     outline: Outline | None = None
-    for _, number, some in shots.pictures():
+    for turn, number, some in shots.pictures():
         step = steps[number]
+        way = ways.get((turn, number))
+        about = None if way is None else first.moved(way)
         sums = _Sums()
         for shot in some:
             if step.shows == "dark":
@@ -95,7 +101,8 @@ def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker) -> Meas
                     tops += brightest
                     dark_frames += 1
                 continue
-            like = tracker.follow(light_of(shot.light), shot.time_s, coded=step.bit >= 0)
+            frame = light_of(shot.light)
+            like = tracker.follow(frame, shot.time_s, coded=step.bit >= 0, about=about)
             if step.shows in _COLOURS:
                 which = _COLOURS.index(step.shows)
                 colour[like >= LIKE, which].append(_cells_rgb(tracker, shot)[0])

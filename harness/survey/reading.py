@@ -16,7 +16,7 @@ from emulator.description.display import Display
 from harness.campaign.facts import LedFacts, drives_of
 from harness.campaign.watch import data_of, sent_drives
 from harness.survey.seen import Seen
-from harness.survey.standing import BESIDE
+from harness.survey.standing import OPEN
 
 # In place of a number: no light; light without a number that can be read; nothing is known.
 DARK, UNREAD, UNKNOWN = -1, -2, -3
@@ -98,9 +98,9 @@ def of_film(seen: Seen, share: Floats) -> Readings:
     at = wiring.row[wiring.placed], wiring.column[wiring.placed]
     read, light = seen.number[at], share[at]
     known = np.isfinite(light)
-    lights = np.array([why == BESIDE for why in seen.why])  # so its dark cell is not its own
+    may_light = np.array([why in OPEN for why in seen.why])
     number[wiring.placed] = np.select(
-        [read >= 0, dark_cells(seen, share)[at] & ~lights, (light > LIT).any(axis=1)],
+        [read >= 0, dark_cells(seen, share)[at] & ~may_light, (light > LIT).any(axis=1)],
         [read, DARK, UNREAD],
         UNKNOWN,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import groupby, islice
 
 import numpy as np
@@ -15,7 +16,7 @@ from harness.patterns.film import FilmStep, film_steps, film_words
 from harness.result.words import joined
 from harness.survey.decoding import Read, read_cells, usual_swing
 from harness.survey.footage import Footage
-from harness.survey.landmarks import swings_of
+from harness.survey.landmarks import sightings
 from harness.survey.measuring import Measured, at_cells, measure
 from harness.survey.placing import Placed, place
 from harness.survey.rhythm import NoMarkerError, Rhythm, rhythm_of
@@ -29,6 +30,7 @@ from harness.survey.wall import at_lattice, wall_at, wall_of
 _DARK = 0.04  # of the usual swing: less is a dark cell
 _VAGUE = 0.08  # of the usual swing: an LED, if the cell swings as a word at all
 _BLINKS = 0.15  # of the usual swing: an LED, even if its number cannot be read
+_STIRS = 0.45  # of the usual swing, whether as a word or not; beside lit LEDs dark cells have 0.35
 _OUTSHONE = 0.1  # of the usual light: so much less than in the dark is more than noise
 _GLOWS = 0.5  # of the usual light of a colour, in the dark
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
@@ -61,7 +63,8 @@ def see(
     doing("looking for the wall")
     words = film_words(len(display.wiring.placed))
     shots = shots_of(film, rhythm, steps, len(words))
-    swings, found, blinks = swings_of(shots, steps, words)
+    laid = sightings(shots, steps, words)
+    swings, found = laid.swings, laid.found
     wall = None
     if not np.isnan(swings).all():
         wall = (
@@ -74,12 +77,15 @@ def see(
     doing("reading the LEDs")
     tracker = Tracker(wall)
     tracker.profile = profile_of(np.sqrt(np.nanmean(swings**2, axis=0)), tracker)
-    measured = measure(shots, steps, tracker)
+    measured = measure(shots, steps, tracker, laid.ways)
     # Where the wall is hard to follow, what was seen without following it may be clearer.
     alone = 2 * at_lattice(swings, wall.outline, tracker.shape)
     both = [np.where(np.isnan(measured.swings), alone, measured.swings), alone]
     read = max((read_cells(one, words) for one in both), key=lambda one: one.worth)
-    return _seen(display, shots, measured, read, tracker.inside, words, blinks)
+    row, column = np.indices(tracker.shape)
+    in_all = laid.seen(wall.outline.pixels(np.stack([column, row], axis=-1).astype(np.float64)))
+    measured = replace(measured, inside=np.minimum(measured.inside, in_all))
+    return _seen(display, shots, measured, read, tracker.inside, words, laid.blinking)
 
 
 def too_few(found: Sighted, film: str, display: Display) -> NoWallError:
@@ -191,6 +197,7 @@ def _seen(
     confidence = np.nan_to_num(at_cells(read.confidence, at))
     shine = at_cells(strength, at)
     vague = at_cells(read.like, at) > 0.5
+    stirs = at_cells(_size(read.own) / usual, at)
     cells = Cells(
         shown,
         confidence,
@@ -199,6 +206,7 @@ def _seen(
         np.isnan(swing),
         (shown < 0) & (shine > _VAGUE) & vague & ~gap,
         at_cells(measured.lamps.astype(np.float64), at) > 0,
+        (shown < 0) & (stirs > _STIRS) & ~gap,
     )
     leds = standing_of(display, cells, words, blinking)
     why = leds.why
@@ -226,6 +234,12 @@ def _seen(
         display, leds.column, leds.row, leds.sure, why, shown, light, hues, unsure, swing,
         flicker, shots.still, outline, placed.notes + _notes(measured, read, why),
     )  # fmt: skip
+
+
+def _size(own: Floats) -> Floats:
+    """(rows, columns) root of the mean square of what cells show in the bits that were seen."""
+    seen = own[~np.isnan(own).all(axis=(1, 2))]
+    return np.asarray(np.sqrt((seen**2).mean(axis=0)))
 
 
 def _of_cells(values: Ints, at: tuple[Ints, Ints], outside: int) -> Ints:

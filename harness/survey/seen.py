@@ -55,6 +55,11 @@ class Outline:
             scale=self.scale * larger,
         )
 
+    def moved(self, way: Floats) -> Self:
+        """About the outline in a frame of a camera that has moved. way: (3, 3) from the pixels of
+        its own; the lens, of which both have the same part, is left as it is."""
+        return replace(self, matrix=way @ self.matrix)
+
     def begun_at(self, column: float, row: float) -> Self:
         """The outline with its cells counted from another place, in cells."""
         return self.of(np.array([[1, 0, column], [0, 1, row], [0, 0, 1]], dtype=np.float64))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats
+from emulator.arrays import Bools, Floats
 
 Picture32 = NDArray[np.float32]
 
@@ -77,6 +77,11 @@ def vertices(
     bend = np.asarray(before - 2 * top + after, dtype=np.float64)
     off = np.divide(0.5 * (before - after), bend, out=np.zeros_like(bend), where=bend < 0)
     return np.asarray(np.clip(off, -0.5, 0.5))
+
+
+def within(points: NDArray[np.floating], shape: tuple[int, ...]) -> Bools:
+    """(…) whether points (…, 2), x and y, are in a picture of (h, w)."""
+    return np.asarray(((points >= 0) & (points <= np.array(shape[::-1]) - 1)).all(axis=-1))
 
 
 def _edge(size: int) -> Floats:

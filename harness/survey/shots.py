@@ -19,7 +19,7 @@ from harness.patterns.film import FilmStep
 from harness.survey.footage import Footage, Frame, linear_of_code
 from harness.survey.rhythm import Rhythm
 from harness.survey.seen import Outline
-from harness.survey.shift import Picture32
+from harness.survey.shift import Picture32, within
 
 _FRAMES = 3  # of one picture
 _PITCH = 16.0  # pixels that remain from one LED to the next, or fewer: glare blinks as well
@@ -66,10 +66,9 @@ class Shots:
         return np.asarray((whole - first) / self.larger)
 
     def has(self, outline: Outline, shape: tuple[int, ...]) -> Bools:
-        """(rows, columns) whether the film's frames have these cells, of an outline in a shot."""
+        """(rows, columns) whether the shots have these cells, of an outline in one of them."""
         cells = np.stack(np.meshgrid(*map(np.arange, shape[::-1])), axis=-1).astype(np.float64)
-        at = outline.seen_at(self.left, self.top, self.larger).pixels(cells)
-        return np.asarray(((at >= 0) & (at < self.size[::-1])).all(axis=-1))
+        return within(outline.pixels(cells), self.shots[0].light.shape)
 
     def pictures(self) -> Iterator[tuple[int, int, list[Shot]]]:
         """Pass, step, and the shots of each picture."""

@@ -15,10 +15,13 @@ NOISE = "blinking hardly stronger than the noise"
 OUTSIDE = "planned cell outside the picture"
 NO_NUMBER = "planned cell blinking, but not as any number"
 MAYBE = "not found; it may be at"
+BLURRED = "not found, and LEDs that blink beside its planned cell cannot be read"
 BRIGHT = "planned cell too bright to see an LED there"
 BESIDE = "number blinking in the picture, but at no cell"
 AWAY = "not found, and"
 ILLEGIBLE = "much of the film could not be read, so nothing of it is sure"
+# With these it may be lit, though its planned cell looks dark.
+OPEN = frozenset({BESIDE, BLURRED, OUTSIDE})
 
 _RULED_OUT = 0.5  # correlation with an LED's word: below, a cell does not show it
 
@@ -30,7 +33,8 @@ class Cells:
     number: that each shows, below 0 for none. confidence: 0…1 of it. swing: of each, 1 is usual.
     own: (B, rows, columns) its light in each bit, without what spills from neighbours. outside:
     cells that the picture does not have. vague: that blink, but as no number. clipped: so bright
-    that an LED there could not be seen.
+    that an LED there could not be seen. stirring: cells without a number whose light is not steady,
+    as where pictures do not lie right on each other.
     """
 
     number: Ints
@@ -40,6 +44,16 @@ class Cells:
     outside: Bools
     vague: Bools
     clipped: Bools
+    stirring: Bools
+
+    @property
+    def blurred(self) -> Bools:
+        """(rows, columns) cells that are stirring, or beside those: whatever lights there, pictures
+        that lie wrong could hide it."""
+        around = np.pad(self.stirring, 1)
+        rows, columns = self.stirring.shape
+        beside = [around[y : y + rows, x : x + columns] for y in range(3) for x in range(3)]
+        return np.asarray(np.any(beside, axis=0))
 
 
 @dataclass(frozen=True)
@@ -72,6 +86,7 @@ def standing_of(display: Display, cells: Cells, words: Bools, blinking: Bools) -
     sure[found] = cells.confidence[row[found], column[found]]
     elsewhere = _vague_cell(cells, words)
     dark = (cells.number < 0) & ~cells.vague & ~cells.outside & ~cells.clipped
+    blurred = cells.blurred
     away = int((cells.outside & ~display.gap).sum())
     why = [""] * leds
     for led in range(leds):
@@ -90,6 +105,8 @@ def standing_of(display: Display, cells: Cells, words: Bools, blinking: Bools) -
             why[led] = f"{MAYBE} column {x} row {y}, whose number cannot be read"
         elif cells.clipped[at]:
             why[led] = BRIGHT
+        elif blurred[at]:
+            why[led] = BLURRED
         elif away and not dark[at]:
             why[led] = f"{AWAY} {away} cells are outside the picture"
     return Standing(column, row, sure, tuple(why))

@@ -57,15 +57,20 @@ class Tracker:
         """(rows, columns) light of the middle of each cell of a straight picture."""
         return middles(straight, self.side)
 
-    def follow(self, light: Picture32, time_s: float, *, coded: bool) -> float:
+    def follow(
+        self, light: Picture32, time_s: float, *, coded: bool, about: Outline | None = None
+    ) -> float:
         """Move the outline to a frame in which LEDs are lit; how well it fits, -1…1.
 
-        coded: about half of them are, else all. If it fits badly, the outline stays. After a gap
-        in time, or if it fits worse than usual, the wall may be some cells away. `now` is then the
-        frame drawn straight.
+        coded: about half of them are, else all. about: where it is, if that is known about. If it
+        fits badly, the outline stays. After a gap in time, or if it fits worse than usual, the wall
+        may be some cells away. `now` is then the frame drawn straight.
         """
-        outline, like = self._improved(light, self.outline, coded)
-        if time_s - self._last_s > _GAP_S or like < _WORSE * self._usual_of(coded):
+        outline, like = self._improved(light, about or self.outline, coded)
+        known = about is not None and like >= LIKE
+        if not known and (
+            time_s - self._last_s > _GAP_S or like < _WORSE * self._usual_of(coded)
+        ):
             others = self._around(light, coded)
             outline, like = max([(outline, like), *others], key=lambda found: found[1])
         self.now = self.straight(light, outline)
@@ -181,7 +186,7 @@ def warped(picture: Picture32, made: Picture32) -> tuple[Floats, float]:
 
     height, width = made.shape
     meant = made - made.mean()
-    size = float(np.linalg.norm(meant))
+    size = cv2.norm(meant)
     if size < 1e-9:
         return np.eye(3), -1.0
     meant /= size
@@ -192,7 +197,7 @@ def warped(picture: Picture32, made: Picture32) -> tuple[Floats, float]:
     ways = np.stack(
         [way.ravel() for way in (right, right * x, right * y, down, down * x, down * y)]
     )
-    # Not by the library of matrices: its threads wait for each other longer than this takes.
+    # Not by the library of matrices: its threads wait longer for each other than this takes.
     normal = np.asarray(cv2.mulTransposed(ways, False))
     normal += 1e-3 * np.trace(normal) / 6 * np.eye(6, dtype=np.float32)
     to_unit = np.array(
@@ -209,13 +214,13 @@ def warped(picture: Picture32, made: Picture32) -> tuple[Floats, float]:
             flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
         moved = np.asarray(drawn, dtype=np.float32) - np.float32(drawn.mean())
-        moved = moved / max(float(np.linalg.norm(moved)), 1e-12)
+        moved = moved / max(cv2.norm(moved), 1e-12)
         now = float((moved * meant).sum())
         if now <= like + 1e-5:
             break
         like, best = now, warp
         gain = max(now, 0.1)
-        step = np.linalg.solve(normal, ways @ (moved / gain - meant).ravel())
+        step = np.linalg.solve(normal, np.einsum("ik,k->i", ways, (moved / gain - meant).ravel()))
         # The steps are in pixels, over places from -1 to 1.
         place = np.array([[step[1], step[2], step[0]], [step[4], step[5], step[3]], [0, 0, 0]])
         delta = np.eye(3) + place @ to_unit

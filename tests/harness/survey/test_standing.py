@@ -28,7 +28,7 @@ def test_an_led_whose_number_blinks_beside_the_cells_is_uncertain_and_not_dark()
     nothing = np.zeros((4, 5), dtype=bool)
     cells = Cells(
         number, lit.astype(float), lit.astype(float), np.zeros((words.shape[1], 4, 5)),
-        nothing, nothing, nothing,
+        nothing, nothing, nothing, nothing,
     )  # fmt: skip
     blinking = np.arange(20) != 19
     standing = standing_of(WALL, cells, words, blinking)
