@@ -17,7 +17,7 @@ from emulator.arrays import Bools, Floats
 from harness.patterns.film import FilmStep
 from harness.survey.shift import Details, Picture32, peak, within
 from harness.survey.shots import Shot, Shots, light_of
-from harness.survey.sighting import Sighted, sighted, usual_step
+from harness.survey.sighting import NOTHING, Sighted, sighted, usual_step
 from harness.survey.swing import rough_swings
 
 _BLURS = (1.2, 0.5, 0.22)  # of the pitch: standard deviations, from the first look to the last
@@ -32,6 +32,7 @@ _PARTLY = 0.3  # of the points must be in the frame
 _WORSE = 0.8  # of the correlation of a picture's middle frame: another frame does not help
 _LOST = 0.4  # of the usual correlation: the picture was not found, so its bit is not seen
 _PASSES = 3
+_KEPT = 0.9  # of the LEDs that were sighted roughly; they may not all have been there
 _POINTS = 10_000
 _ROW = 1024
 _FEWEST = 3  # LEDs
@@ -72,13 +73,12 @@ def sightings(shots: Shots, steps: tuple[FilmStep, ...], words: Bools) -> Sighti
     rough, larger = rough_swings(shots, steps)
     blinking = np.zeros(len(words), dtype=np.bool_)
     if np.isnan(rough).all():
-        nothing = Sighted(np.zeros((0, 2)), np.zeros(0, dtype=np.int64), np.zeros(0))
-        return Sightings(rough, nothing, blinking, {})
+        return Sightings(rough, NOTHING, blinking, {})
     found = sighted(rough, words, shots.pitch / larger).at(larger)
     blinking[found.number] = True
     best = Sightings(_enlarged(rough, shots.shots[0].light.shape), found, blinking, {})
     ways: Ways = {}
-    count = 0
+    count = _KEPT * len(np.unique(found.number))
     for _ in range(_PASSES):
         if len(found.number) < _FEWEST or count == len(words):
             break

@@ -34,6 +34,7 @@ _STIRS = 0.45  # of the usual swing, whether as a word or not; beside lit LEDs d
 _OUTSHONE = 0.1  # of the usual light: so much less than in the dark is more than noise
 _GLOWS = 0.5  # of the usual light of a colour, in the dark
 _INSIDE = 0.5  # of the frames have a cell in the picture: it was seen
+_ALWAYS = 0.9  # of the frames: else an LED there could be missed
 
 
 class NoWallError(SourceError):
@@ -203,7 +204,7 @@ def _seen(
         confidence,
         swing,
         np.array([at_cells(one, at) for one in read.own]),
-        np.isnan(swing),
+        ~(at_cells(measured.inside, at) > _ALWAYS),
         (shown < 0) & (shine > _VAGUE) & vague & ~gap,
         at_cells(measured.lamps.astype(np.float64), at) > 0,
         (shown < 0) & (stirs > _STIRS) & ~gap,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,27 +12,31 @@ from emulator import parse_display
 from harness.patterns.film import film_words
 from harness.survey.seeing import too_few
 from harness.survey.sighting import Sighted
-from harness.survey.standing import BESIDE, Cells, standing_of
+from harness.survey.standing import BESIDE, BLURRED, OUTSIDE, Cells, standing_of
 
 WALL = parse_display(
     '[grid]\ncolumns = 5\nrows = 4\n[chip]\npart = "WS2812B"\n[wiring]\n', Path("wall.toml")
 )
 
 
-def test_an_led_whose_number_blinks_beside_the_cells_is_uncertain_and_not_dark():
-    words = film_words(20)
-    number = np.full((4, 5), -1)
+WORDS = film_words(20)
+
+
+def cells_of(dark: list[int], stirring: np.ndarray | None = None) -> Cells:
+    """What a film shows in which all LEDs but some are read."""
     wiring = WALL.wiring
+    number = np.full((4, 5), -1)
     number[wiring.row, wiring.column] = np.arange(20)
-    number[wiring.row[18:], wiring.column[18:]] = -1
-    lit = number >= 0
+    number[wiring.row[dark], wiring.column[dark]] = -1
+    lit = (number >= 0).astype(float)
+    own = np.zeros((WORDS.shape[1], 4, 5))
     nothing = np.zeros((4, 5), dtype=bool)
-    cells = Cells(
-        number, lit.astype(float), lit.astype(float), np.zeros((words.shape[1], 4, 5)),
-        nothing, nothing, nothing, nothing,
-    )  # fmt: skip
-    blinking = np.arange(20) != 19
-    standing = standing_of(WALL, cells, words, blinking)
+    moves = nothing if stirring is None else stirring
+    return Cells(number, lit, lit, own, nothing, nothing, nothing, moves)
+
+
+def test_an_led_whose_number_blinks_beside_the_cells_is_uncertain_and_not_dark():
+    standing = standing_of(WALL, cells_of([18, 19]), WORDS, np.arange(20) != 19)
     assert standing.why == ("",) * 18 + (BESIDE, "")  # 19 is dark, and that is certain
     assert (standing.row[18:] == -1).all()
 
@@ -54,3 +59,24 @@ def test_a_wall_that_is_dark_from_an_led_on_is_said_to_be(numbers, says):
     error = too_few(found, "film.mp4", WALL)
     assert says in str(error)
     assert ("first: the data joint" in str(error)) == ("those of" in says)
+
+
+def test_an_led_beside_light_that_cannot_be_read_is_not_called_dark():
+    """As in a corner where pictures lie wrong on each other: it has light, but shows no number."""
+    wiring = WALL.wiring
+    stirring = np.zeros((4, 5), dtype=bool)
+    stirring[3, 4] = True
+    dark = np.flatnonzero((wiring.row >= 2) & (wiring.column >= 3)).tolist()
+    far = int(np.flatnonzero((wiring.row == 0) & (wiring.column == 0))[0])
+    standing = standing_of(WALL, cells_of([far, *dark], stirring), WORDS, np.zeros(20, dtype=bool))
+    assert [standing.why[led] for led in dark] == [BLURRED] * 4
+    assert standing.why[far] == ""  # dark: nothing stirs there
+
+
+def test_an_led_outside_the_pictures_is_not_called_dark():
+    cells = cells_of([7])
+    wiring = WALL.wiring
+    outside = cells.outside.copy()
+    outside[wiring.row[7], wiring.column[7]] = True
+    standing = standing_of(WALL, replace(cells, outside=outside), WORDS, np.zeros(20, dtype=bool))
+    assert standing.why[7] == OUTSIDE
