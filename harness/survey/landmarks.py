@@ -116,9 +116,9 @@ class _Landmarks:
         middle = self.places.mean(axis=0)
         self._reach = max(float(np.abs(self.places - middle).max()), 1.0)
         self._unit = ((self._points - middle) / self._reach).astype(np.float32).T
-        self._to_unit = np.array(
-            [[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, self._reach]]
-        ) / self._reach
+        self._to_unit = (
+            np.array([[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, self._reach]]) / self._reach
+        )
         corners = middle[:, None] + self._reach * np.array([[-1, 1, 1, -1], [-1, -1, 1, 1]])
         self._ends = np.vstack([corners, np.ones(4)])
         self._sigmas = [max(blur * self.pitch, 0.6) for blur in _BLURS]
@@ -193,7 +193,9 @@ class _Landmarks:
                 count += 1
         return total / np.float32(count), way, fits
 
-    def _found(self, light: Picture32, lit: Picture32, begins: list[Floats]) -> tuple[Floats, float]:
+    def _found(
+        self, light: Picture32, lit: Picture32, begins: list[Floats]
+    ) -> tuple[Floats, float]:
         """How a frame lies, and how well that fits; it is looked for near `begins` and afar."""
         tries = [
             self._nearer(light, lit, begin, 0) for begin in [*begins, self._searched(light, lit)]
@@ -226,7 +228,9 @@ class _Landmarks:
         if not (ends[2] > 0.5).all():
             return False
         moved = ends[:2] / ends[2] - self._ends[:2]
-        return float(np.abs(moved - moved.mean(axis=1, keepdims=True)).max()) < _TURNED * self._reach
+        return (
+            float(np.abs(moved - moved.mean(axis=1, keepdims=True)).max()) < _TURNED * self._reach
+        )
 
     def _nearer(
         self, light: Picture32, lit: Picture32, way: Floats, level: int

@@ -65,9 +65,7 @@ class _Sums:
         self.square += (cells / scale) ** 2
 
 
-def measure(
-    shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker, ways: Ways
-) -> Measured:
+def measure(shots: Shots, steps: tuple[FilmStep, ...], tracker: Tracker, ways: Ways) -> Measured:
     """Follow the wall through the film and add up the light of its cells.
 
     tracker: as the wall is in some shot. ways: from there to the shots of each picture.

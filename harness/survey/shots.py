@@ -47,8 +47,8 @@ class Shots:
     """Shots in the order of their times.
 
     still: (h, w, 3) the sharpest whole frame with all on, and sharpest: its shot. left, top,
-    larger: where the shots' part is in the whole frame, and by how much larger it is there. size:
-    (h, w) of the whole frame. pitch: pixels of a shot from one LED to the next, about.
+    larger: where the shots' part is in the whole frame, and by how much larger it is there.
+    pitch: pixels of a shot from one LED to the next, about.
     """
 
     shots: list[Shot]
@@ -57,7 +57,6 @@ class Shots:
     left: int
     top: int
     larger: float
-    size: tuple[int, ...]
     pitch: float
 
     def own_pixels(self, whole: Floats) -> Floats:
@@ -119,7 +118,6 @@ def shots_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
     last = max(chosen, default=-1)
     shots: list[Shot] = []
     part: _Part | None = None
-    size: tuple[int, ...] = (0, 0)
     pitch, sharp = 0.0, -1.0
     sharpest: Shot | None = None
     still: Srgb = np.zeros((1, 1, 3), dtype=np.uint8)
@@ -145,9 +143,9 @@ def shots_of(film: Footage, rhythm: Rhythm, steps: tuple[FilmStep, ...], leds: i
         if shows == "on" and (now := _sharpness(frame, part)) > sharp:
             sharp, sharpest, still = now, shots[-1], frame.rgb()
     if part is None:
-        return Shots([], still, None, 0, 0, 1.0, (0, 0), 1.0)
+        return Shots([], still, None, 0, 0, 1.0, 1.0)
     larger = 1 / part.reduced
-    return Shots(shots, still, sharpest, part.left, part.top, larger, size, pitch / larger)
+    return Shots(shots, still, sharpest, part.left, part.top, larger, pitch / larger)
 
 
 def _chosen(rhythm: Rhythm, steps: tuple[FilmStep, ...]) -> set[int]:

@@ -68,9 +68,7 @@ class Tracker:
         """
         outline, like = self._improved(light, about or self.outline, coded)
         known = about is not None and like >= LIKE
-        if not known and (
-            time_s - self._last_s > _GAP_S or like < _WORSE * self._usual_of(coded)
-        ):
+        if not known and (time_s - self._last_s > _GAP_S or like < _WORSE * self._usual_of(coded)):
             others = self._around(light, coded)
             outline, like = max([(outline, like), *others], key=lambda found: found[1])
         self.now = self.straight(light, outline)

@@ -15,7 +15,7 @@ from harness.survey.placing import place
 from harness.survey.rhythm import NoMarkerError, rhythm_of
 from harness.survey.seen import Outline
 from harness.survey.shift import Details, moved, peak
-from harness.survey.shots import Shots
+from harness.survey.shots import Shot, Shots
 from harness.survey.sighting import sighted
 from harness.survey.tracking import warped
 from tests.tables import telling
@@ -81,7 +81,8 @@ def test_homography_and_lens_are_those_of_opencv():
 def test_a_cell_that_the_frames_cut_off_is_not_in_the_film():
     """A part from (100, 40) on, reduced to half, of frames of 200 × 100: pitch 20 px there."""
     still = np.zeros((100, 200, 3), np.uint8)
-    shots = Shots([], still, None, 100, 40, 2.0, (100, 200), 10.0)
+    shot = Shot(0, 0, 0.0, np.zeros((30, 50), np.uint8))
+    shots = Shots([shot], still, shot, 100, 40, 2.0, 10.0)
     outline = Outline(np.array([[10.0, 0, 4.5], [0, 10.0, 4.5], [0, 0, 1]]))
     # Middles are at 109.5, 129.5 … 189.5 across and at 49.5, 69.5, 89.5 down in the frame.
     has = shots.has(outline, (4, 6))

@@ -50,7 +50,7 @@ def shots_of(ways: list[np.ndarray]) -> Shots:
         light = down.T @ across
         codes = (np.sqrt(light.clip(0, 1)) * 255).astype(np.uint8)
         shots.append(Shot(number, 0, number / 4, codes))
-    return Shots(shots, np.zeros((1, 1, 3), np.uint8), None, 0, 0, 1.0, SHAPE, PITCH)
+    return Shots(shots, np.zeros((1, 1, 3), np.uint8), None, 0, 0, 1.0, PITCH)
 
 
 @pytest.mark.slow
