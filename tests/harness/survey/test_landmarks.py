@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-cv2 = pytest.importorskip("cv2", reason="needs opencv: pip install 'foreglow[camera]'")
+pytest.importorskip("cv2", reason="needs opencv: pip install 'foreglow[camera]'")
 pytest.importorskip("scipy", reason="needs scipy: pip install 'foreglow[campaign]'")
 
 from harness.patterns.film import film_steps, film_words
@@ -21,6 +21,8 @@ def turned(degrees: float, x: float, y: float) -> np.ndarray:
     """(3, 3) how the picture moves when a hand turns the camera: by that round the middle of the
     picture, by x and y pixels, and about both axes as far as that moves them (field: 60°)."""
     high, wide = SHAPE
+    import cv2
+
     focal = wide / (2 * np.tan(np.radians(30)))
     camera = np.array([[focal, 0, wide / 2], [0, focal, high / 2], [0, 0, 1]])
     roll, yaw, nod = np.radians(degrees), x / focal, y / focal
