@@ -273,7 +273,8 @@ class _Landmarks:
             normal += 1e-4 * np.trace(normal) / len(normal) * np.eye(len(normal))
             off = seen * np.float32(size / max(now, 0.1)) - meant
             a = np.linalg.solve(normal, np.einsum("ik,k->i", ways, off))
-            step = np.eye(3) + [[a[1], a[2], a[0]], [a[4], a[5], a[3]], [a[6], a[7], 0]]
+            terms = np.array([[a[1], a[2], a[0]], [a[4], a[5], a[3]], [a[6], a[7], 0]])
+            step = np.eye(3) + terms
             way = way @ np.linalg.inv(np.linalg.inv(self._to_unit) @ step @ self._to_unit)
             way = way / way[2, 2]
         return best, like
