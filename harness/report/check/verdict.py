@@ -67,11 +67,11 @@ def print_report(
     sizes = print_findings(report.findings, console)
     if sizes or any(result.check == "power" for result in report.results):
         console.print(Text(f"{CAUTION}\n", "yellow"))
-    console.print(closing(report))
+    console.print(closing(report, display))
 
 
-def closing(report: Report) -> Text:
-    """The verdict in a line."""
+def closing(report: Report, display: Display) -> Text:
+    """The verdict in a line. Faults of the wall that none of the checks shows are named as such."""
     counts = Counter(finding.severity for finding in report.findings)
 
     faults, warnings = many(counts["fault"], "fault"), many(counts["warning"], "warning")
@@ -81,7 +81,10 @@ def closing(report: Report) -> Text:
         return Text(f"{faults} found.", style=_STYLE["fail"])
     if counts["warning"]:
         return Text(f"No fault, {warnings}.", style=_STYLE["warning"])
-    closing = Text("Everything is right.", style=_STYLE["pass"])
+    right = "Everything is right."
+    if display.faults:
+        right = "No check finds what is wrong with the wall as built."
+    closing = Text(right, style=_STYLE["warning" if display.faults else "pass"])
     if counts["note"]:
         closing.append(f" {many(counts['note'], 'remark')} above.", style="default")
     return closing

@@ -67,7 +67,7 @@ def _page(report: Report, display: Display, made: list[Film]) -> Page:
         kind="check",
         title=f"{report.display}: {report.subject}",
         verdict=report.verdict,
-        sentence=closing(report).plain,
+        sentence=closing(report, display).plain,
         facts=display.in_words,
         walls=[wall_layout(display)],
         found=[_found(display, one, made) for one in report.findings],

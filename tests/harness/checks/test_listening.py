@@ -14,6 +14,7 @@ import pytest
 from rich.console import Console
 
 from emulator import Bench, RealClock, SubjectError, load_display
+from emulator.description.faults.reading import with_faults
 from emulator.ports.address import Address
 from emulator.ports.e131.packet import DISCOVERY_UNIVERSE, DataPacket
 from emulator.ports.e131.sender import Sender
@@ -21,7 +22,7 @@ from emulator.ports.e131.setup import read_setup
 from emulator.ports.link import wire_link
 from harness.checks.listening import Listening, hear
 from harness.cli.options import exit_status
-from harness.report.check.verdict import print_report
+from harness.report.check.verdict import closing, print_report
 from harness.subject.reception import Arrived, E131Reception, Trouble
 from tests.harness.subject import programs
 from tests.harness.subject.test_program import foreglow, free_port
@@ -116,7 +117,7 @@ def test_what_the_receiving_end_counted_is_a_fault(wall):
 
 
 @pytest.mark.parametrize(
-    ("times_ms", "trouble", "rate", "whole", "words", "closing"),
+    ("times_ms", "trouble", "rate", "whole", "words", "says"),
     [
         (range(0, 1000, 20), (), "pass", "pass", "right", "Everything is right."),
         (range(0, 1000, 40), (), "warning", "warning", "doubtful", "No fault, 1 warning."),
@@ -131,7 +132,7 @@ def test_what_the_receiving_end_counted_is_a_fault(wall):
         (range(0, 1000, 20), ("lost",), "pass", "fail", "right", "1 fault found."),
     ],
 )
-def test_verdicts_agree_with_findings(wall, times_ms, trouble, rate, whole, words, closing):
+def test_verdicts_agree_with_findings(wall, times_ms, trouble, rate, whole, words, says):
     report = heard(wall, times_ms, trouble=tuple(Trouble(what, "") for what in trouble))
     found = report.to_json()
     assert (found["verdict"], found["figures"]["rate"]["verdict"]) == (whole, rate)
@@ -141,7 +142,15 @@ def test_verdicts_agree_with_findings(wall, times_ms, trouble, rate, whole, word
     print_report(report, wall, light, light, console)
     told = console.export_text()
     assert re.search(rf"^ *rate +{words} ", told, re.M)
-    assert told.rstrip().endswith(closing)
+    assert told.rstrip().endswith(says)
+
+
+def test_a_wall_with_a_fault_that_no_check_finds_is_not_called_right(wall):
+    report = heard(wall, range(0, 1000, 20))
+    cover = with_faults(wall, ["cover-missing column=0 row=0"])
+    assert closing(report, wall).plain.startswith("Everything is right.")
+    told = closing(report, cover).plain
+    assert told.startswith("No check finds what is wrong with the wall as built.")
 
 
 def test_levels_for_other_universes_are_mended_by_naming_those_wanted():
