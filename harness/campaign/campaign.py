@@ -140,6 +140,8 @@ class Campaign:
             if self.faults[number].stage == "power":
                 return "every LED keeps enough volts for every picture"
             return "it changes nothing"
+        if self.faults[number].stage == "power":
+            return "its volts never fall far enough for an eye"
         if not self.exact.makes[number]:
             return "its light never differs enough for an eye"
         if self.exact.detected[number]:
