@@ -32,7 +32,7 @@ _SAYS: dict[int, str] = {
     " reversed mirrored swapped exchanged shuffled mess",
     FLICKERS: "flickers flicker flickering blinks blinking flashes flashing random sparkles"
     " sparkling unsteady",
-    UNSURE: "unsure maybe unknown skip unclear ?",
+    UNSURE: "unsure uncertain undecided maybe unknown dunno idk skip pass unclear ?",
     DIM: "dim dimmer weak weaker darker faint dull dirty",
     BRIGHT: "bright brighter dazzling stronger",
     SPOT: "spot glaring point crooked uneven bare",
@@ -113,7 +113,8 @@ _ORDINALS = {
 _PHRASES = [
     (r"\b(?:am |i'm |im )?not (?:at all )?(?:sure|certain)\b", " unsure "),
     (r"\bdo(?: not|n.?t) know\b", " unsure "),
-    (r"\bno idea\b|\b(?:can not|cannot|can'?t) (?:say|see|tell)(?: that| it)?\b", " unsure "),
+    (r"\b(?:no|not an?y?) (?:idea|clue)\b|\bhard to (?:say|see|tell)\b", " unsure "),
+    (r"\bc(?:an not|annot|an'?t|ould not|ouldn'?t) (?:say|see|tell)(?: that| it)?\b", " unsure "),
     (r"\b(?:is|are) not (?:lit|on|lighting)\b|\bnot (?:lit|on|lighting|shining)\b", " dark "),
     (r"\b(?:is|are)n.?t (?:lit|on|lighting)\b", " dark "),
     (r"\b(?:does|do)(?: not|n.?t) (?:light|work|shine)(?: up)?\b", " dark "),
@@ -172,7 +173,9 @@ def tokens(text: str) -> tuple[list[Token], list[str]]:
         r"\b([rc])(\d+)\b", lambda m: f"{'row' if m[1] == 'r' else 'column'} {m[2]}", text
     )
     text = re.sub(r"([a-z])(\d)", r"\1 \2", text)
+    text = re.sub(r"\bal\b", "all", text)
     text = re.sub(r"\bno\.? (?=\d)|^no, ", " ", text)  # 'LED no. 7'; 'no, all fine'
+    text = re.sub(r"[a-z]{3,}", lambda m: _swapped_back(m[0]), text)
     for pattern, instead in _PHRASES:
         text = re.sub(pattern, instead, text)
     found: list[Token] = []
@@ -199,6 +202,14 @@ def _token(raw: str) -> Token | None:
     if word in _ORDINALS:
         return Token("#", raw, _ORDINALS[word], True)
     return Token(word, raw)
+
+
+def _swapped_back(word: str) -> str:
+    """The known word of which two neighbouring letters are exchanged; else the word."""
+    if word in _KNOWN:
+        return word
+    others = (word[:n] + word[n + 1] + word[n] + word[n + 2 :] for n in range(len(word) - 1))
+    return next((one for one in others if one in _KNOWN), word)
 
 
 def _close(word: str) -> str | None:
