@@ -13,6 +13,7 @@ import numpy as np
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
+from emulator.picture.srgb import LUMINANCE
 from harness.campaign.facts import LedFacts, drives_of
 from harness.campaign.watch import data_of, sent_drives
 from harness.survey.seen import Seen
@@ -23,6 +24,9 @@ DARK, UNREAD, UNKNOWN = -1, -2, -3
 
 LIT = 0.3  # of the light that a colour should give, from which it counts as lit: an assumption
 _FAINT = 0.1  # below which a cell is dark: an assumption
+# If the code has more than this part of a colour beyond what all colours have, none is missing. It
+# must be so many scatters of the cells, of which so many must have been read.
+_PART, _SCATTERS, _FEW = 0.5, 2.0, 5
 # Slips: another number, or none; a number that is read where no light can be, which no other fault
 # could bring about; a number that should be read and is not, though there is light.
 _WRONG, _CANNOT_BE, _ODD = 1.0, 3.0, 0.05
@@ -108,8 +112,36 @@ def of_film(seen: Seen, share: Floats) -> Readings:
     lit[wiring.placed] = light > LIT
     # Between dark and lit nothing is sure.
     judged[wiring.placed] = known & ((light > LIT) | (light < _FAINT))
+    judged[wiring.placed, :3] &= _explained(seen, share)[at] | lit[wiring.placed, :3]
     judged &= (number != UNKNOWN)[:, None]
     return Readings(np.arange(len(wiring)), number, lit, judged)
+
+
+def _explained(seen: Seen, share: Floats) -> Bools:
+    """(rows, columns, 3) whether it is believed that a cell lacks a colour, if it does.
+
+    The light of the code is the sum of the colours' light. If one is missing in its picture alone,
+    because of a lamp, a passer-by or the exposure, the cell is brighter in the code than its
+    colours are together. A cell whose colours say little needs the code to confirm it. Where the
+    picture shows another colour instead, that is enough.
+    """
+    light = seen.hues @ LUMINANCE
+    most = seen.hues.max(axis=3)
+    read = (seen.number >= 0) & np.isfinite(light).all(axis=2) & (seen.swing > 0)
+    sure = ~seen.unsure_light[..., None]
+    if read.sum() < _FEW:
+        return np.repeat(sure, 3, axis=2)
+    usual = np.maximum(np.median(light[read], axis=0), 0)
+    limit = -np.log(1 - _PART * usual / max(float(usual.sum()), 1e-12))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        excess = np.log(seen.swing / light.sum(axis=2))
+        others = most > LIT * np.median(most[read], axis=0)
+    excess -= np.median(excess[read])
+    scatter = 1.4826 * np.median(np.abs(excess[read]))
+    white = "W" in seen.display.chip.channels  # an LED of its own, which the colours do not have
+    tells = np.full(3, False) if white else _SCATTERS * scatter < limit
+    confirmed = tells & (excess[..., None] < limit)
+    return np.asarray(others | confirmed | (sure & ~tells))
 
 
 def dark_cells(seen: Seen, share: Floats) -> Bools:

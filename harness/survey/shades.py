@@ -26,13 +26,14 @@ _WEAK = 0.75  # of the light of its surroundings: an LED below is weak
 _WEAK_OF_FEW = 0.45  # in all colours, on a wall with few LEDs: a lens darkens its corners as much
 _FEW_LEDS = 60  # from which on the surface follows the corners (`evenness`)
 _PIECE = 0.07  # natural logarithm of light by which a piece differs
-_BATCH = 0.6  # by which batches differ at most; more comes of what is printed on the front
+_BATCH = 0.4  # by which batches differ at most; more comes of what is printed on the front
 _SCATTERS = 6.0
 _LOOKS = 4.0  # scatters, of the median of a few LEDs, by which a piece is looked for
 _FEW = 6  # LEDs that a piece has at least
 _BESIDE = 5  # LEDs, an odd number, of whose light the median is taken
 _ALIKE = 0.8  # of its LEDs that have at least half of its difference
 _JUMPS = 0.85  # of its difference, by which a piece differs from the cells beside it, at least
+_OTHERS, _OTHERS_SCATTERS = 0.1, 3.0  # by which other colours of an LED with a weak one may be off
 _CAST = 0.04  # natural logarithm by which colours differ, before a piece has another hue
 _LEAST = 0.1  # of the light of its surroundings: below, a colour is taken to be missing
 _FLICKERS = 0.15  # variation of a steady light
@@ -61,7 +62,8 @@ class Piece:
 class Shades:
     """light: (N, L) of each LED beside its surroundings, NaN unknown; L of COLOURS. weak: (N, L)
     colours in which a single LED is weak. flickers: (N,). crowded: (N,) LEDs that are weak beside
-    others that differ as well, as a print or a lamp in front of them would have it."""
+    others, or in colours beside others, that differ as well, as a print or a lamp in front of them
+    would have it."""
 
     light: Floats
     weak: Bools
@@ -90,7 +92,10 @@ def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
         weak &= (rest < _WEAK_OF_FEW) | (rest < _WEAK * rest.max(axis=1, keepdims=True))
     scatter = _scatter(np.log(np.maximum(rest, _LEAST)))
     weak &= rest < np.exp(-_SCATTERS * scatter)
-    crowded = weak.any(axis=1) & _beside_others(rest, around, scatter)
+    off = np.abs(np.log(np.maximum(rest, _LEAST)))
+    tinted = (~weak & (off > np.maximum(_OTHERS, _OTHERS_SCATTERS * scatter))).any(axis=1)
+    tinted |= weak[:, :3].sum(axis=1) == 2
+    crowded = weak.any(axis=1) & (tinted | _beside_others(rest, around, scatter))
     weak[crowded] = False
     trembles = np.zeros(len(wiring), dtype=bool)
     trembles[wiring.placed] = flicker[at] > np.fmax(_FLICKERS, _SCATTERS * _spread(flicker))
@@ -145,9 +150,9 @@ def _stands_out(piece: Piece, light: Floats, around: Ints, wiring: Wiring) -> bo
     jumps = np.log(np.maximum(light[leds] / beside, _LEAST))
     if not np.isfinite(jumps).any(axis=0).all():
         return False
-    off = np.log(piece.light)
+    off, log = np.log(piece.light), np.log(np.maximum(light, _LEAST))
     most = int(np.abs(off).argmax())
-    if _is_block(leds, wiring):
+    if _is_block(leds, wiring) or _of_lines(leds, log[:, most], off[most], wiring):
         return False
     each = np.log(np.maximum(light[leds, most], _LEAST)) / off[most]
     alike = np.mean(each[np.isfinite(each)] > 0.5) > _ALIKE
@@ -170,6 +175,23 @@ def _is_block(leds: Ints, wiring: Wiring) -> bool:
     high, wide = int(np.ptp(row)) + 1, int(np.ptp(column)) + 1
     whole = wide == wiring.columns or high == wiring.rows
     return min(high, wide) > 1 and high * wide == leds.size and not whole
+
+
+def _of_lines(leds: Ints, log: Floats, off: float, wiring: Wiring) -> bool:
+    """Whether LEDs are a stretch of a row or column, or of some, and the others differ there as
+    well: by how cells meet the pixels of the camera, as a rule. log: (N,). off: of these LEDs."""
+    known = np.isfinite(log)
+    for line, across in (
+        (wiring.row, wiring.column),
+        (wiring.column, wiring.row),
+    ):
+        own, there = np.unique(line[leds]), np.unique(across[leds])
+        if own.size < there.size:
+            beside = known & np.isin(across, there) & ~np.isin(line, own)
+            others = [np.median(log[beside & (line == n)]) for n in np.unique(line[beside])]
+            scatter = 1.4826 * float(np.median(np.abs(others - np.median(others)))) if others else 0
+            return abs(off) < _SCATTERS * scatter
+    return False
 
 
 def _spread(flicker: Floats) -> float:

@@ -173,8 +173,8 @@ def notes_of(unknown: str, shades: Shades, display: Display) -> tuple[str, ...]:
     where = joined(places_of(crowded, display))
     verb = "gives" if crowded.size == 1 else "give"
     return (
-        f"{where} {verb} less light, but so do cells beside: a print, dirt or a lamp in front"
-        " may be behind it. Whether LEDs are weak there is unknown.",
+        f"{where} {verb} less light, but cells beside or other colours differ as well: a print,"
+        " dirt or a lamp in front may be behind it. Whether LEDs are weak there is unknown.",
     )
 
 

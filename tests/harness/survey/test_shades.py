@@ -37,3 +37,11 @@ def test_a_shadow_that_grows_slowly_over_the_rows_is_no_piece():
     alone = np.ones((6, 24))
     alone[2] = across
     assert len(shades_of(alone).pieces) == 1
+
+
+def test_a_piece_that_differs_as_other_columns_do_is_none():
+    """Columns are dimmer or brighter by turns where they meet the camera's pixels another way."""
+    for by, found in ((0.0, 1), (0.03, 0)):
+        light = np.ones((6, 24)) * np.exp(by * np.resize([1, -1, 0.5], (6, 1)))
+        light[2, 4:20] *= 0.88
+        assert len(shades_of(light).pieces) == found

@@ -54,13 +54,32 @@ def test_what_the_pictures_of_the_code_do_not_confirm_is_not_named(weak):
     assert said(replace(weak, swing=swing)) == ([], [])
 
 
+@pytest.mark.parametrize("unsure", [False, True])
+def test_a_colour_is_missing_only_if_the_code_lacks_it_too(unsure):
+    """Light adds up: without a colour, all of them together give less (superposition)."""
+    seen = seen_of(WALL, ["channel-off led=20 channel=green"])
+    seen = replace(seen, unsure_light=np.full(WALL.gap.shape, unsure))
+    assert "LED 20 of line 0, channel green" in said(seen)[0][0]
+    whole = seen_of(WALL)
+    assert said(replace(seen, swing=whole.swing))[0] == []  # a lamp, in the colour's picture
+
+
+def test_a_cell_that_is_weak_in_two_colours_may_be_a_print(weak):
+    light, swing = weak.light.copy(), weak.swing.copy()
+    light[1, 11, 0] *= 0.5
+    swing[1, 11] -= 0.1
+    found, unknown = said(replace(weak, light=light, swing=swing))
+    assert found == []
+    assert "other colours differ" in unknown[0]
+
+
 def test_a_weak_led_beside_others_that_differ_may_be_a_print(weak):
     light, swing = weak.light.copy(), weak.swing.copy()
     light[1, 10] *= 0.7
     swing[1, 10] *= 0.7
     found, unknown = said(replace(weak, light=light, swing=swing))
     assert found == []
-    assert "so do cells beside" in unknown[0]
+    assert "cells beside or other colours differ" in unknown[0]
 
 
 def test_flicker_of_uncertain_leds_is_not_named():
