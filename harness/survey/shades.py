@@ -26,7 +26,7 @@ _WEAK = 0.75  # of the light of its surroundings: an LED below is weak
 _WEAK_OF_FEW = 0.45  # in all colours, on a wall with few LEDs: a lens darkens its corners as much
 _FEW_LEDS = 60  # from which on the surface follows the corners (`evenness`)
 _PIECE = 0.07  # natural logarithm of light by which a piece differs
-_BATCH = 0.4  # by which batches differ at most; more comes of what is printed on the front
+_BATCH = 0.6  # by which batches differ at most; more comes of what is printed on the front
 _SCATTERS = 6.0
 _LOOKS = 4.0  # scatters, of the median of a few LEDs, by which a piece is looked for
 _FEW = 6  # LEDs that a piece has at least
@@ -103,15 +103,18 @@ def shades(display: Display, share: Floats, flicker: Floats) -> Shades:
 
 
 def without_print(found: Shades, display: Display) -> tuple[Shades, str]:
-    """The shades, without weak LEDs and pieces if the whole wall is uneven, as behind a print; and
-    why these are unknown, or ''."""
+    """The shades, without pieces that differ as rows or columns do; without weak LEDs and pieces if
+    the whole wall is uneven, as behind a print; and why these are unknown, or ''."""
     rest = found.light.copy()
     for piece in found.pieces:
         rest[piece.first : piece.last + 1] /= piece.light
     known = np.isfinite(rest).all(axis=1)
     unlike = np.abs(np.log(np.maximum(rest[known], _LEAST))).max(axis=1, initial=0) > _UNLIKE
     if unlike.sum() <= max(_FEW_UNLIKE, _SHARE_UNLIKE * known.sum()):
-        return found, ""
+        pieces = [
+            one for one in found.pieces if not _is_of_a_line(one, found.light, display.wiring)
+        ]
+        return replace(found, pieces=tuple(pieces)), ""
     why = "the light differs from cell to cell all over the wall, as behind a printed front"
     none = np.zeros_like(found.weak)
     return replace(found, weak=none, pieces=(), crowded=none[:, 0]), why
@@ -150,9 +153,9 @@ def _stands_out(piece: Piece, light: Floats, around: Ints, wiring: Wiring) -> bo
     jumps = np.log(np.maximum(light[leds] / beside, _LEAST))
     if not np.isfinite(jumps).any(axis=0).all():
         return False
-    off, log = np.log(piece.light), np.log(np.maximum(light, _LEAST))
+    off = np.log(piece.light)
     most = int(np.abs(off).argmax())
-    if _is_block(leds, wiring) or _of_lines(leds, log[:, most], off[most], wiring):
+    if _is_block(leds, wiring):
         return False
     each = np.log(np.maximum(light[leds, most], _LEAST)) / off[most]
     alike = np.mean(each[np.isfinite(each)] > 0.5) > _ALIKE
@@ -177,20 +180,20 @@ def _is_block(leds: Ints, wiring: Wiring) -> bool:
     return min(high, wide) > 1 and high * wide == leds.size and not whole
 
 
-def _of_lines(leds: Ints, log: Floats, off: float, wiring: Wiring) -> bool:
-    """Whether LEDs are a stretch of a row or column, or of some, and the others differ there as
-    well: by how cells meet the pixels of the camera, as a rule. log: (N,). off: of these LEDs."""
-    known = np.isfinite(log)
-    for line, across in (
-        (wiring.row, wiring.column),
-        (wiring.column, wiring.row),
-    ):
+def _is_of_a_line(piece: Piece, light: Floats, wiring: Wiring) -> bool:
+    """Whether a piece is a stretch of a row or column, or of some, and the others differ there as
+    well: by how cells meet the pixels of the camera, as a rule. light: (N, L)."""
+    leds = np.arange(piece.first, piece.last + 1)
+    off = np.log(piece.light)
+    most = int(np.abs(off).argmax())
+    log = np.log(np.maximum(light[:, most], _LEAST))
+    for line, across in ((wiring.row, wiring.column), (wiring.column, wiring.row)):
         own, there = np.unique(line[leds]), np.unique(across[leds])
         if own.size < there.size:
-            beside = known & np.isin(across, there) & ~np.isin(line, own)
+            beside = np.isfinite(log) & np.isin(across, there) & ~np.isin(line, own)
             others = [np.median(log[beside & (line == n)]) for n in np.unique(line[beside])]
             scatter = 1.4826 * float(np.median(np.abs(others - np.median(others)))) if others else 0
-            return abs(off) < _SCATTERS * scatter
+            return abs(float(off[most])) < _SCATTERS * scatter
     return False
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from emulator import parse_display
-from harness.survey.shades import shades
+from harness.survey.shades import shades, without_print
 
 WALL = parse_display(
     '[grid]\ncolumns = 24\nrows = 6\n[chip]\npart = "WS2812B"\n[wiring]\n', Path("wall.toml")
@@ -44,4 +44,5 @@ def test_a_piece_that_differs_as_other_columns_do_is_none():
     for by, found in ((0.0, 1), (0.03, 0)):
         light = np.ones((6, 24)) * np.exp(by * np.resize([1, -1, 0.5], (6, 1)))
         light[2, 4:20] *= 0.88
-        assert len(shades_of(light).pieces) == found
+        even, why = without_print(shades_of(light), WALL)
+        assert (len(even.pieces), why) == (found, "")
