@@ -8,7 +8,7 @@ is dropped again. Candidates that fit the film as well are named with the best o
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
+from emulator.description.faults.built import Built
 from emulator.description.faults.fault import Fault
 from emulator.power.least import nominal_a
 from harness.campaign.facts import deviations, hashes
@@ -33,6 +34,7 @@ _A_SLIP = 12.0  # natural logarithm of the odds against a wrong reading: an assu
 _PAYS = 2.0  # by which a fault must explain better than none
 _MANY = 2  # LEDs that a fault must explain, before single LEDs are looked at
 _AS_WELL = 0.5  # of a slip: a candidate that is so little worse fits as well
+_AT_ONCE = 256  # walls in memory
 _MOST = 24  # faults that move data; then the wall is taken to be wired in another way altogether
 # Natural logarithm of odds, by which a piece other than a run, a run wrong by several LEDs, or a
 # feed that the display file does not have, is rarer than others of its kind: an assumption.
@@ -225,15 +227,16 @@ class _Search:
 
     def _try(self, candidates: Sequence[Fault]) -> _Tried:
         """Each candidate beside the faults that are known."""
-        settled = self._settled([(*self.known, one) for one in candidates])
         reference = self._settled([self.known])[0].built
-        steady = np.array([one.manner == "steady" for one in settled])
-        walls = deviations(
-            self.display,
-            [one.built if one.manner == "steady" else reference for one in settled],
-            (),
-            reference,
-        )
+        manners = []
+
+        def built() -> Iterator[Built]:
+            for one in self._settle([(*self.known, one) for one in candidates]):
+                manners.append(one.manner)
+                yield one.built if one.manner == "steady" else reference
+
+        walls = deviations(self.display, built(), (), reference)
+        steady = np.array(manners) == "steady"
         planned, other = (of_facts(facts, self.display) for facts in (walls.planned, walls.other))
         before = slips(planned, self.film)
         each = slips(other, self.film) - before[other.position]
@@ -255,7 +258,12 @@ class _Search:
         return np.flatnonzero(self._told(one) != self._told(other))
 
     def _settled(self, walls: Sequence[Sequence[Fault]]) -> list[Settled]:
-        return list(settle(self.display, [tuple(wall) for wall in walls], self._loads_a))
+        return list(self._settle(walls))
+
+    def _settle(self, walls: Sequence[Sequence[Fault]]) -> Iterator[Settled]:
+        for begin in range(0, len(walls), _AT_ONCE):
+            some = [tuple(wall) for wall in walls[begin : begin + _AT_ONCE]]
+            yield from settle(self.display, some, self._loads_a)
 
     @cached_property
     def _loads_a(self) -> Floats:
