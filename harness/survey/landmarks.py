@@ -186,7 +186,8 @@ class _Landmarks:
                 way, fits = self._found(light, lit, begins)
                 own, like = way, fits
             else:
-                own, like = self._nearer(light, lit, way, len(_BLURS) - 1)
+                last = len(_BLURS) - 1
+                own, like = self._nearer(self._blurred(light, last), lit, way, last)
             if not count or like >= _WORSE * fits:
                 flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
                 total += cv2.warpPerspective(light, own, size, flags=flags)
@@ -197,13 +198,20 @@ class _Landmarks:
         self, light: Picture32, lit: Picture32, begins: list[Floats]
     ) -> tuple[Floats, float]:
         """How a frame lies, and how well that fits; it is looked for near `begins` and afar."""
+        first = self._blurred(light, 0)
         tries = [
-            self._nearer(light, lit, begin, 0) for begin in [*begins, self._searched(light, lit)]
+            self._nearer(first, lit, begin, 0) for begin in [*begins, self._searched(light, lit)]
         ]
         way, like = max(tries, key=lambda one: one[1])
         for level in range(1, len(_BLURS)):
-            way, like = self._nearer(light, lit, way, level)
+            way, like = self._nearer(self._blurred(light, level), lit, way, level)
         return way, like
+
+    def _blurred(self, light: Picture32, level: int) -> Picture32:
+        import cv2  # of the extra `camera`
+
+        sigma = self._sigmas[level]
+        return np.asarray(cv2.GaussianBlur(light, (0, 0), sigma), dtype=np.float32)
 
     def _searched(self, light: Picture32, lit: Picture32) -> Floats:
         """By how much a frame is moved: where it fits best at a small size."""
@@ -235,13 +243,12 @@ class _Landmarks:
     def _nearer(
         self, light: Picture32, lit: Picture32, way: Floats, level: int
     ) -> tuple[Floats, float]:
-        """A better way from the landmarks to a frame, and how well it fits, -1…1.
+        """A better way from the landmarks to a frame that is blurred, and how well it fits, -1…1.
 
         Gauss–Newton as in `tracking.warped`, with the two terms of perspective.
         """
         import cv2  # of the extra `camera`
 
-        light = np.asarray(cv2.GaussianBlur(light, (0, 0), self._sigmas[level]))
         made, right, down = (one @ lit for one in self._lights[level])  # type: ignore[operator]
         x, y = self._unit
         outward = right * x + down * y

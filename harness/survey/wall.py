@@ -20,7 +20,7 @@ from harness.survey.placing import wall_in
 from harness.survey.seen import Outline
 from harness.survey.shift import Picture32
 from harness.survey.sighting import Sighted
-from harness.survey.straight import middles, straightened
+from harness.survey.straight import middles, straight_map
 
 _SIDE = 4  # pixels a cell in a straight picture
 _FEWEST = 4  # LEDs that say where the wall is
@@ -70,9 +70,12 @@ def wall_at(corners: Floats, shape: tuple[int, ...], found: Sighted, display: Di
 
 def at_lattice(swings: Picture32, outline: Outline, shape: tuple[int, ...]) -> Floats:
     """(B, rows, columns) how the cells of a lattice swing; a bit not seen is NaN."""
+    import cv2  # of the extra `camera`
+
     cells = np.full((len(swings), *shape), np.nan)
+    x, y = straight_map(outline, shape, _SIDE)
     for bit in np.flatnonzero(~np.isnan(swings).all(axis=(1, 2))).tolist():
-        cells[bit] = middles(straightened(swings[bit], outline, shape, _SIDE), _SIDE)
+        cells[bit] = middles(np.asarray(cv2.remap(swings[bit], x, y, cv2.INTER_LINEAR)), _SIDE)
     return cells
 
 

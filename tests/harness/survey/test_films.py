@@ -15,10 +15,10 @@ from tests.harness.survey.filming.settings import SMALL, Front
 from tests.harness.survey.films import Film
 from tests.harness.survey.marks import marked
 
-# Held calmly: a hand that sways twice as far turns the picture by cells, and the film is refused.
+# A hand that turns the picture by cells, and a shutter that catches other LEDs dark in each frame.
 BARE = replace(
     SMALL,
-    place=replace(SMALL.place, sway=0.5),
+    place=replace(SMALL.place, sway=1.0),
     front=Front("bare", 0.03),
     clip=replace(SMALL.clip, rotation_deg=90),
     pwm_hz=430.0,
