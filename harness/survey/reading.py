@@ -27,6 +27,7 @@ _FAINT = 0.1  # below which a cell is dark: an assumption
 # If the code has more than this part of a colour beyond what all colours have, none is missing. It
 # must be so many scatters of the cells, of which so many must have been read.
 _PART, _SCATTERS, _FEW = 0.5, 2.0, 5
+_FULL = 0.6  # of the light that a colour should give, of a cell that has it
 # Slips: another number, or none; a number that is read where no light can be, which no other fault
 # could bring about; a number that should be read and is not, though there is light.
 _WRONG, _CANNOT_BE, _ODD = 1.0, 3.0, 0.05
@@ -113,6 +114,7 @@ def of_film(seen: Seen, share: Floats) -> Readings:
     # Between dark and lit nothing is sure.
     judged[wiring.placed] = known & ((light > LIT) | (light < _FAINT))
     judged[wiring.placed, :3] &= _explained(seen, share)[at] | lit[wiring.placed, :3]
+    judged[wiring.placed[may_light], 3] = False
     judged &= (number != UNKNOWN)[:, None]
     return Readings(np.arange(len(wiring)), number, lit, judged)
 
@@ -122,15 +124,17 @@ def _explained(seen: Seen, share: Floats) -> Bools:
 
     The light of the code is the sum of the colours' light. If one is missing in its picture alone,
     because of a lamp, a passer-by or the exposure, the cell is brighter in the code than its
-    colours are together. A cell whose colours say little needs the code to confirm it. Where the
-    picture shows another colour instead, that is enough.
+    colours are together. A cell whose colours say little needs the code to confirm it; if the code
+    cannot tell, cells around it must have the colour. Where the picture shows another colour
+    instead, that is enough.
     """
     light = seen.hues @ LUMINANCE
     most = seen.hues.max(axis=3)
     read = (seen.number >= 0) & np.isfinite(light).all(axis=2) & (seen.swing > 0)
-    sure = ~seen.unsure_light[..., None]
+    least = [_least_around(share[..., k]) for k in range(3)]
+    sure = ~seen.unsure_light[..., None] & (np.stack(least, axis=2) > _FULL)
     if read.sum() < _FEW:
-        return np.repeat(sure, 3, axis=2)
+        return np.asarray(sure)
     usual = np.maximum(np.median(light[read], axis=0), 0)
     limit = -np.log(1 - _PART * usual / max(float(usual.sum()), 1e-12))
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -142,6 +146,14 @@ def _explained(seen: Seen, share: Floats) -> Bools:
     tells = np.full(3, False) if white else _SCATTERS * scatter < limit
     confirmed = tells & (excess[..., None] < limit)
     return np.asarray(others | confirmed | (sure & ~tells))
+
+
+def _least_around(light: Floats) -> Floats:
+    """(rows, columns) the least that is known of the eight cells around each; infinite for none."""
+    around = np.pad(np.where(np.isfinite(light), light, np.inf), 1, constant_values=np.inf)
+    rows, columns = light.shape
+    beside = [(y, x) for y in range(3) for x in range(3) if (y, x) != (1, 1)]
+    return np.asarray(np.min([around[y : y + rows, x : x + columns] for y, x in beside], axis=0))
 
 
 def dark_cells(seen: Seen, share: Floats) -> Bools:

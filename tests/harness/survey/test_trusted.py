@@ -64,6 +64,17 @@ def test_a_colour_is_missing_only_if_the_code_lacks_it_too(unsure):
     assert said(replace(seen, swing=whole.swing))[0] == []  # a lamp, in the colour's picture
 
 
+@pytest.mark.parametrize(("cells", "findings"), [(1, 1), (3, 0)])
+def test_where_the_code_cannot_tell_cells_around_must_have_the_colour(cells, findings):
+    """Of blue, which is 7 % of white (ITU-R BT.709, from memory), behind noise of 10 %."""
+    seen = seen_of(WALL)
+    swing = seen.swing * np.exp(np.random.default_rng(1).normal(0, 0.1, WALL.gap.shape))
+    light, hues = seen.light.copy(), seen.hues.copy()
+    part = np.s_[3 : 3 + cells, 5 : 5 + cells]
+    light[(*part, 2)] = hues[(*part, 2)] = 0  # somebody stands there, or one LED lacks it
+    assert len(said(replace(seen, swing=swing, light=light, hues=hues))[0]) == findings
+
+
 def test_a_cell_that_is_weak_in_two_colours_may_be_a_print(weak):
     light, swing = weak.light.copy(), weak.swing.copy()
     light[1, 11, 0] *= 0.5
