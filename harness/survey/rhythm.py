@@ -163,8 +163,9 @@ class Watch:
         begins_s = np.array([times_s[turn == one][0] for one in np.unique(turn[turn >= 0])])
         changes = np.append(0, np.flatnonzero(np.diff(step)) + 1)
         moves = np.mean([self._change[k] for k in changes.tolist()], axis=0, dtype=np.float64)
-        light = (weight if weight.any() else varies).reshape(_BLOCKS)
-        return Rhythm(times_s, begins_s, 1.0, step, turn, light, np.asarray(moves))
+        blinks = weight if weight.any() else varies.astype(np.float64)
+        blinks = blinks.reshape(_BLOCKS)
+        return Rhythm(times_s, begins_s, 1.0, step, turn, blinks, np.asarray(moves))
 
     def _moves(self, edges_s: Floats, times_s: Floats, kept: Bools) -> Floats:
         """How much the blocks change from one picture to the next, and not within one."""
