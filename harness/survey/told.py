@@ -24,7 +24,7 @@ from harness.survey.evenness import beside_smooth
 from harness.survey.hues import PLANNED, Order, in_order, letters_for, other_chips
 from harness.survey.lightfaults import light_causes
 from harness.survey.mapping import MapAsBuilt, map_as_built
-from harness.survey.reading import DARK, Readings, of_film
+from harness.survey.reading import DARK, UNREAD, Readings, of_film
 from harness.survey.sagging import without_sags
 from harness.survey.seen import Seen
 from harness.survey.shades import Shades, without_print
@@ -259,9 +259,12 @@ def _doubts(seen: Seen, found: Causes) -> list[str]:
     """Why it is uncertain where each LED is, '' if it is not.
 
     The faults that were found account for LEDs that light nowhere; but they say nothing of one
-    whose number blinks, nor of a film of which much could not be read.
+    whose number blinks, nor of a cell that lights with no number of its own, nor of a film of which
+    much could not be read.
     """
-    lights = np.isin(np.arange(len(seen.why)), found.expected.number)
+    expected = found.expected.number
+    lights = np.isin(np.arange(len(seen.why)), expected)
+    lights |= expected[seen.display.wiring.placed] == UNREAD
     return [
         why if one or why in (BESIDE, ILLEGIBLE) else ""
         for why, one in zip(seen.why, lights.tolist(), strict=True)

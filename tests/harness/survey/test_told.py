@@ -146,6 +146,15 @@ def test_an_led_with_a_reason_is_dark_only_if_a_fault_that_was_found_keeps_it_da
         assert len(told(replace(seen, why=reasons)).uncertain) == uncertain
 
 
+def test_an_led_whose_cell_lights_with_no_number_of_its_own_stays_uncertain():
+    """A chip of four bytes shifts all bytes behind it: cells there mix the numbers of two LEDs."""
+    why = f"{MAYBE} column 3 row 1, whose number cannot be read"
+    seen = seen_of(WALL, ["other-chip first=9 last=9 chip=SK6812-RGBW"])
+    survey = told(replace(seen, why=(*seen.why[:10], why, *seen.why[11:])))
+    assert named(survey)
+    assert (0, 10, why) in survey.uncertain
+
+
 def test_a_cell_that_does_not_blink_is_dark_though_its_colours_cannot_be_judged():
     seen = seen_of(WALL, ["data-open after=12"])
     seen.light[seen.number == DARK] = np.nan
