@@ -182,7 +182,7 @@ def _is_block(leds: Ints, wiring: Wiring) -> bool:
 
 def _is_of_a_line(piece: Piece, light: Floats, wiring: Wiring) -> bool:
     """Whether a piece is a stretch of a row or column, or of some, and the others differ there as
-    well: by how cells meet the pixels of the camera, as a rule. light: (N, L)."""
+    well: usually by how cells meet the pixels of the camera. light: (N, L)."""
     leds = np.arange(piece.first, piece.last + 1)
     off = np.log(piece.light)
     most = int(np.abs(off).argmax())
