@@ -39,8 +39,8 @@ def possible_faults(display: Display) -> tuple[Fault, ...]:
 
 class Loose:
     """Those K of the suspects that come and go. numbers, lasting: (K,) their numbers, and those of
-    the same faults that are always there; its own, if that is no suspect. joints, data: (K,) which
-    of them are joints, and joints of the data."""
+    the same faults that are always there; its own, if that is not a suspect. joints, data: (K,)
+    which of them are joints, and joints of the data."""
 
     def __init__(self, suspects: Sequence[Fault], by_chance: Sequence[int]) -> None:
         found = [n for n, one in enumerate(suspects) if one.comes_and_goes]
