@@ -33,8 +33,8 @@ _WORSE = 0.8  # of the correlation of a picture's middle frame: another frame do
 _LOST = 0.4  # of the usual correlation: the picture was not found, so its bit is not seen
 _PASSES = 3
 _KEPT = 0.9  # of the LEDs that were sighted roughly; they may not all have been there
-_POINTS = 10_000
-_ROW = 1024
+_POINTS = 10_000  # that are looked at, at most about twice as many
+_ROW = 1024  # points in a row of a picture of points
 _FEWEST = 3  # LEDs
 
 
@@ -249,6 +249,8 @@ class _Landmarks:
         """
         import cv2  # of the extra `camera`
 
+        if not lit.any():  # of a small wall, in a few pictures: it lies as the one before
+            return way, 1.0
         made, right, down = (one @ lit for one in self._lights[level])  # type: ignore[operator]
         x, y = self._unit
         outward = right * x + down * y
@@ -277,6 +279,8 @@ class _Landmarks:
             best, like = way, now
             ways = slopes * inside
             normal = cv2.mulTransposed(ways, False).astype(np.float64)
+            if not normal.any():
+                break
             normal += 1e-4 * np.trace(normal) / len(normal) * np.eye(len(normal))
             off = seen * np.float32(size / max(now, 0.1)) - meant
             a = np.linalg.solve(normal, np.einsum("ik,k->i", ways, off))

@@ -36,18 +36,18 @@ def seen_at(places: np.ndarray, way: np.ndarray) -> np.ndarray:
     return ahead[:, :2] / ahead[:, 2:]
 
 
-def shots_of(ways: list[np.ndarray]) -> Shots:
+def shots_of(ways: list[np.ndarray], places: np.ndarray = PLACES) -> Shots:
     """One shot of each step, in which the camera has moved so: points of light, sharp."""
-    words = film_words(len(PLACES))
+    words = film_words(len(places))
     y, x = (np.arange(size) for size in SHAPE)
     shots = []
-    for number, (step, way) in enumerate(zip(film_steps(len(PLACES)), ways, strict=True)):
-        lit = np.full(len(PLACES), step.lit > 0)
+    for number, (step, way) in enumerate(zip(film_steps(len(places)), ways, strict=True)):
+        lit = np.full(len(places), step.lit > 0)
         if step.bit >= 0:
             lit = words[:, step.bit] == (step.shows == "bit")
         across, down = (
             np.exp(-((axis - at) ** 2) / (2 * 1.4**2))
-            for axis, at in zip((x, y), seen_at(PLACES[lit], way).T[..., None], strict=True)
+            for axis, at in zip((x, y), seen_at(places[lit], way).T[..., None], strict=True)
         )
         light = down.T @ across
         codes = (np.sqrt(light.clip(0, 1)) * 255).astype(np.uint8)
@@ -79,3 +79,13 @@ def test_cells_that_move_out_of_the_picture_are_not_seen():
     seen = laid.seen(PLACES).reshape(COLUMNS, ROWS)
     assert (seen[:, 0] < 0.6).all()
     assert (seen[:, 2:] > 0.9).all()
+
+
+def test_a_wall_of_six_leds_is_sighted_though_some_pictures_of_its_code_are_dark():
+    places = PLACES[: 3 * ROWS].reshape(3, ROWS, 2)[:, :2].reshape(-1, 2)
+    words = film_words(len(places))
+    assert words.all(axis=0).any()  # then the inverse is dark
+    steps = film_steps(len(places))
+    laid = sightings(shots_of([np.eye(3)] * len(steps), places), steps, words)
+    assert laid.blinking.all()
+    assert not np.isnan(laid.swings).any()
