@@ -117,7 +117,8 @@ class Talk:
             " faults."
         )
         if self._session.answers:
-            say(f"It goes on after {self._session.answers} answers ({self._session.path}).")
+            after = many(self._session.answers, "answer")
+            say(f"It goes on after {after} ({self._session.path}).")
         elif self._rehearse:
             self._say_unseen()
         else:
@@ -254,13 +255,19 @@ class Talk:
 
         'no' says that none of them is it; others that look the same, without a number, stay.
         """
-        ask = "   Is it fixed, left as it is, or not it? (fixed/left/no; quit: go on later) "
+        ask = (
+            "   Is it fixed, left as it is, or not it? (fixed/left/no; again: look at the last"
+            " picture again; quit: go on later) "
+        )
         if len(alike) > 1:
             say("   If it is one of those that look the same, say so by its number: 'fixed 2'.")
             say("   'no' means that it is none of those with a number.")
         while True:
             word, _, number = self._line(ask).strip().lower().partition(" ")
             which = int(number) if number.isdecimal() else 1
+            if word == "again" and self._search.answers:
+                self._ask(self._search.answers[-1].number)
+                return False
             if _AFTER.get(word) == "whole":
                 for fault in alike:
                     self._session.conclude(fault, "whole")
@@ -271,7 +278,7 @@ class Talk:
                     self._stage.repair(alike[which - 1])
                 return False
             if not self._command(word):
-                say("   Say fixed, left or no.")
+                say("   Say fixed, left, no or again.")
             elif word == "undo":
                 return False
 

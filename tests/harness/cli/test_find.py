@@ -76,6 +76,20 @@ def test_what_looks_the_same_without_a_number_stays_after_a_no(small, monkeypatc
     assert second.startswith(("LED 6, lit itself\n", "LED 7\n"))
 
 
+def test_the_last_picture_is_shown_again_before_somebody_solders(small, monkeypatch, capsys):
+    joints = "harness.find.loose.possible_faults"
+    monkeypatch.setattr(joints, lambda display: tuple(DataOpen.everywhere(display)))
+    monkeypatch.setattr("harness.cli.findtalk._FIRST", ("channels 4",))
+    _, said = talk(
+        monkeypatch, capsys, "small.toml", "--rehearse", FAULT,
+        answers=["dark after led 6", "again", "dark after led 6", "quit"],
+    )  # fmt: skip
+    first, second = said.split("again: look at the last")[:2]
+    assert first.count("It should show every LED white") == 1
+    assert second.count("It should show every LED white") == 1
+    assert "2. It should show" in second
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
