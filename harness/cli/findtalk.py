@@ -255,10 +255,8 @@ class Talk:
 
         'no' says that none of them is it; others that look the same, without a number, stay.
         """
-        ask = (
-            "   Is it fixed, left as it is, or not it? (fixed/left/no; again: look at the last"
-            " picture again; quit: go on later) "
-        )
+        say("   'again' shows the last picture once more.")
+        ask = "   Is it fixed, left as it is, or not it? (fixed/left/no; quit: go on later) "
         if len(alike) > 1:
             say("   If it is one of those that look the same, say so by its number: 'fixed 2'.")
             say("   'no' means that it is none of those with a number.")

@@ -117,8 +117,9 @@ class LineFromElsewhere:
 
     def apply(self, cells: Ints, wiring: Wiring) -> Ints:
         out = cells.copy()
-        order = dict(Wall(wiring).line_orders[self.line])[self.words]
-        out[wiring.line == self.line] = cells[order]
+        wall = Wall(wiring)
+        order = dict(wall.line_orders[self.line])[self.words]
+        out[wall.placed_on(self.line)] = cells[order]  # LEDs without a cell stay so
         return out
 
     @classmethod

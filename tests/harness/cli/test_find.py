@@ -84,7 +84,7 @@ def test_the_last_picture_is_shown_again_before_somebody_solders(small, monkeypa
         monkeypatch, capsys, "small.toml", "--rehearse", FAULT,
         answers=["dark after led 6", "again", "dark after led 6", "quit"],
     )  # fmt: skip
-    first, second = said.split("again: look at the last")[:2]
+    first, second = said.split("'again' shows the last picture")[:2]
     assert first.count("It should show every LED white") == 1
     assert second.count("It should show every LED white") == 1
     assert "2. It should show" in second

@@ -4,9 +4,12 @@ The wall (columns × rows) is wired serpentine from the top left in one line, so
 cells 0 1 2 3 / 7 6 5 4 / 8 9 10 11, cells being numbered row by row.
 """
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from emulator import parse_display
 from emulator.description.wiring import shorthand
 from harness.explain.grids import OtherGrid
 from harness.explain.wall import Words
@@ -145,6 +148,25 @@ def test_example_changes_what_is_shown_and_is_repeatable(name):
     assert fault == kind.example(w, np.random.default_rng(1))
     assert not np.array_equal(fault.apply(w.cell, w), w.cell)
     assert kind.what
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_examples_leave_hidden_leds_without_a_cell(name):
+    text = '[grid]\ncolumns = 6\nrows = 5\n[chip]\npart = "WS2812B"\n'
+    text += '[wiring]\nlines = 2\nalong = "columns"\nhidden_first = 2\nhidden_between = 1\n'
+    w = parse_display(text, Path("hidden.toml")).wiring
+    for seed in range(4):
+        fault = FAULTS[name].example(w, np.random.default_rng(seed))
+        if fault is not None:
+            assert fault.apply(w.cell, w).shape == w.cell.shape
+
+
+def test_a_line_from_elsewhere_passes_its_hidden_leds():
+    text = '[grid]\ncolumns = 4\nrows = 3\n[chip]\npart = "WS2812B"\n[wiring]\nhidden_first = 2\n'
+    w = parse_display(text, Path("hidden.toml")).wiring
+    seen = LineFromElsewhere(0, words(start="bottom-left")).apply(w.cell, w)
+    assert seen[w.placed].tolist() == [8, 9, 10, 11, 7, 6, 5, 4, 0, 1, 2, 3]
+    assert seen[w.hidden].tolist() == w.cell[w.hidden].tolist()
 
 
 def test_a_wall_of_one_led_admits_only_faults_of_the_led():
