@@ -272,7 +272,8 @@ class Search:
     def _of_ways(self, number: int, beside: tuple[int, ...]) -> Floats:
         """(4, K) how many cells of an answer differ from each way a loose joint may be."""
         given, table = self.answers[number], self.table(self.answers[number].present)
-        loose, flicker = self._loose, table.symbols[given.number] == FLICKER
+        loose, still = self._loose, [n for n in range(len(self.asked)) if n not in self._moving]
+        down = (table.symbols[still] == FLICKER).any(axis=0)  # without a supply while it is open
         slips = self._slips(given, beside)
         found = np.tile(slips[loose.numbers], (4, 1))
         found[WHOLE] = slips[self.nothing]
@@ -290,8 +291,8 @@ class Search:
                 late = np.where(
                     kept == table.reference[given.number, table.position], kept, FLICKER
                 )
-                or_as(OLD, np.where(flicker, NOT_LIT, kept).astype(np.uint8))
-                or_as(CHANGES, np.where(flicker, FLICKER, late).astype(np.uint8))
+                or_as(OLD, np.where(down, NOT_LIT, kept).astype(np.uint8))
+                or_as(CHANGES, np.where(down, FLICKER, late).astype(np.uint8))
         return found
 
     def _of_look(self, number: int, beside: tuple[int, ...]) -> Floats:

@@ -86,6 +86,8 @@ def test_an_old_picture_behind_a_loose_joint_is_not_another_fault():
     assert belief.place[1] == belief.best
     assert search.differs(1, ()) == (0.0, 2 * DISPLAY.leds)
     assert search.differs(0, ())[0] >= 5  # an open joint leaves them dark
+    search.tell(numbers(search)[2], np.where(BEHIND, WRONG, FINE).astype(np.uint8))
+    assert search.differs(1, ())[0] == 0  # lit in each of the pictures that move
 
 
 def test_always_open_or_now_and_then_are_one_part_and_each_look_tells_more():
@@ -101,6 +103,7 @@ def test_always_open_or_now_and_then_are_one_part_and_each_look_tells_more():
     assert shares == sorted(shares, reverse=True)
 
 
+@pytest.mark.slow
 def test_what_chance_spoils_may_look_as_a_steady_fault_and_less_so_the_more_often():
     display = wall(TEXT_TWO)
     sentences = "data-open line=0 after=1", "motor-noise line=0 share=0.3", "led-dark line=0 led=4"
@@ -125,9 +128,9 @@ def test_what_it_is_sure_of_is_right_as_often_as_it_says():
     """A small sample of `python -m tests.harness.find.calibration`, within three standard errors
     (binomial distribution)."""
     base = Search(DISPLAY, possible_faults(DISPLAY), questions(DISPLAY), colours=False)
-    groups = dict(played(base, 12, np.random.default_rng(2)))
+    groups = dict(played(base, 7, np.random.default_rng(2)))
     every = [one for said in groups.values() for one in said]
-    assert len(every) >= 24
+    assert len(every) >= 14
     checked = 0
     for sure, right, count in bins(every):
         error = np.sqrt(max(sure * (1 - sure), 0.01) / count)

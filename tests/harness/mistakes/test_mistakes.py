@@ -150,15 +150,13 @@ def test_example_changes_what_is_shown_and_is_repeatable(name):
     assert kind.what
 
 
-@pytest.mark.parametrize("name", FAULTS)
-def test_examples_leave_hidden_leds_without_a_cell(name):
+def test_examples_of_all_kinds_fit_a_wall_with_hidden_leds():
     text = '[grid]\ncolumns = 6\nrows = 5\n[chip]\npart = "WS2812B"\n'
     text += '[wiring]\nlines = 2\nalong = "columns"\nhidden_first = 2\nhidden_between = 1\n'
     w = parse_display(text, Path("hidden.toml")).wiring
-    for seed in range(4):
-        fault = FAULTS[name].example(w, np.random.default_rng(seed))
-        if fault is not None:
-            assert fault.apply(w.cell, w).shape == w.cell.shape
+    for kind in FAULTS.values():
+        fault = kind.example(w, np.random.default_rng(1))
+        assert fault is None or fault.apply(w.cell, w).shape == w.cell.shape
 
 
 def test_a_line_from_elsewhere_passes_its_hidden_leds():
