@@ -25,7 +25,7 @@ from harness.survey.shots import Shots, shots_of
 from harness.survey.sighting import Sighted
 from harness.survey.standing import ILLEGIBLE, Cells, standing_of
 from harness.survey.tracking import Tracker, profile_of
-from harness.survey.wall import at_lattice, wall_at, wall_of
+from harness.survey.wall import astray, at_lattice, wall_at, wall_of
 
 _DARK = 0.04  # of the usual swing: less is a dark cell
 _VAGUE = 0.08  # of the usual swing: an LED, if the cell swings as a word at all
@@ -86,7 +86,8 @@ def see(
     row, column = np.indices(tracker.shape)
     in_all = laid.seen(wall.outline.pixels(np.stack([column, row], axis=-1).astype(np.float64)))
     measured = replace(measured, inside=np.minimum(measured.inside, in_all))
-    return _seen(display, shots, measured, read, tracker.inside, words, laid.blinking)
+    off = astray(read, wall.outline, found, len(words))
+    return _seen(display, shots, measured, read, tracker.inside, words, laid.blinking, off)
 
 
 def too_few(found: Sighted, film: str, display: Display) -> NoWallError:
@@ -179,11 +180,13 @@ def _seen(
     shines: Bools,
     words: Bools,
     blinking: Bools,
+    off: Bools,
 ) -> Seen:
     """Cells of the picture to cells of the plan, and numbers to LEDs.
 
     shines: (rows, columns) cells of the picture that were seen to shine, whatever their number.
-    blinking: (N,) numbers that blink somewhere, whatever the cells.
+    blinking: (N,) numbers that blink somewhere, whatever the cells. off: (N,) that blink nearer
+    another cell.
     """
     usual = usual_swing(read)
     strength = read.swing / usual
@@ -209,7 +212,7 @@ def _seen(
         at_cells(measured.lamps.astype(np.float64), at) > 0,
         (shown < 0) & (stirs > _STIRS) & ~gap,
     )
-    leds = standing_of(display, cells, words, blinking)
+    leds = standing_of(display, cells, words, blinking, off)
     why = leds.why
     blinks = (shine > _BLINKS) | (at_cells(shines.astype(np.float64), at) > 0)
     unread = blinks & (shown < 0) & ~gap

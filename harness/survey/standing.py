@@ -18,6 +18,8 @@ MAYBE = "not found; it may be at"
 BLURRED = "not found, and LEDs that blink beside its planned cell cannot be read"
 BRIGHT = "planned cell too bright to see an LED there"
 BESIDE = "number blinking in the picture, but at no cell"
+BETWEEN = "number blinking nearer the middle of another cell"
+ALONE = "number blinking at another cell than planned, and most cells around cannot be read"
 AWAY = "not found, and"
 ILLEGIBLE = "much of the film could not be read, so nothing of it is sure"
 # With these it may be lit, though its planned cell looks dark.
@@ -50,10 +52,7 @@ class Cells:
     def blurred(self) -> Bools:
         """(rows, columns) cells that are stirring, or beside those: whatever lights there, pictures
         that lie wrong could hide it."""
-        around = np.pad(self.stirring, 1)
-        rows, columns = self.stirring.shape
-        beside = [around[y : y + rows, x : x + columns] for y in range(3) for x in range(3)]
-        return np.asarray(np.any(beside, axis=0))
+        return np.asarray(np.any(_around(self.stirring), axis=0))
 
 
 @dataclass(frozen=True)
@@ -67,9 +66,12 @@ class Standing:
     why: tuple[str, ...]
 
 
-def standing_of(display: Display, cells: Cells, words: Bools, blinking: Bools) -> Standing:
+def standing_of(
+    display: Display, cells: Cells, words: Bools, blinking: Bools, astray: Bools
+) -> Standing:
     """Where each LED is. words: (N, B). blinking: (N,) its number blinks somewhere in the picture,
-    so that it is not dark."""
+    so that it is not dark. astray: (N,) it blinks nearer another cell than the one that shows it.
+    """
     wiring = display.wiring
     leds = len(wiring.placed)
     column, row = np.full(leds, -1), np.full(leds, -1)
@@ -87,12 +89,17 @@ def standing_of(display: Display, cells: Cells, words: Bools, blinking: Bools) -
     elsewhere = _vague_cell(cells, words)
     dark = (cells.number < 0) & ~cells.vague & ~cells.outside & ~cells.clipped
     blurred = cells.blurred
+    alone = _alone(cells, column, row)
     away = int((cells.outside & ~display.gap).sum())
     why = [""] * leds
     for led in range(leds):
         at = plan[0][led], plan[1][led]
         if found[led]:
-            if sure[led] < _CONFIDENT:
+            if astray[led]:
+                why[led] = BETWEEN
+            elif not own[led] and alone[row[led], column[led]]:
+                why[led] = ALONE
+            elif sure[led] < _CONFIDENT:
                 why[led] = NOISE
         elif blinking[led]:
             why[led] = BESIDE
@@ -110,6 +117,25 @@ def standing_of(display: Display, cells: Cells, words: Bools, blinking: Bools) -
         elif away and not dark[at]:
             why[led] = f"{AWAY} {away} cells are outside the picture"
     return Standing(column, row, sure, tuple(why))
+
+
+def _alone(cells: Cells, column: Ints, row: Ints) -> Bools:
+    """(rows, columns) cells of whose neighbours half or more cannot be read: there the lattice may
+    be off by a cell. column, row: (N,) of the LEDs; a cell that shows the number of one that is
+    elsewhere is not read."""
+    read = np.zeros(cells.number.shape, dtype=np.bool_)
+    read[row[row >= 0], column[row >= 0]] = True
+    unread = (cells.number >= 0) & ~read
+    unread |= (cells.vague | cells.stirring | cells.outside | cells.clipped) & (cells.number < 0)
+    unread, there = (np.sum(_around(one), axis=0) for one in (unread, np.ones_like(unread)))
+    return np.asarray(2 * unread >= there - 1)  # a cell is among its own
+
+
+def _around(cells: Bools) -> list[Bools]:
+    """Of each cell of (rows, columns) itself and the eight around it, False beyond the edge."""
+    wide = np.pad(cells, 1)
+    rows, columns = cells.shape
+    return [wide[y : y + rows, x : x + columns] for y in range(3) for x in range(3)]
 
 
 def _vague_cell(cells: Cells, words: Bools) -> Ints:

@@ -79,6 +79,22 @@ def at_lattice(swings: Picture32, outline: Outline, shape: tuple[int, ...]) -> F
     return cells
 
 
+def astray(read: Read, outline: Outline, found: Sighted, leds: int) -> Bools:
+    """(leds,) numbers that cells show, though they blink nearer the middles of others: there the
+    lattice lies wrong. found: where numbers blink, in the picture of the outline."""
+    from scipy.spatial import cKDTree  # of the extra `campaign`; slow to load
+
+    row, column = np.indices(read.shown.shape)
+    middle = outline.pixels(np.stack([column, row], axis=-1).astype(np.float64))
+    _, nearest = cKDTree(middle.reshape(-1, 2)).query(found.places)
+    shown = read.shown.ravel()[nearest]
+    right = np.zeros(leds, dtype=np.bool_)
+    right[found.number[shown == found.number]] = True
+    sighted = np.zeros_like(right)
+    sighted[found.number] = True
+    return sighted & ~right
+
+
 def _strength(read: Read) -> Floats:
     """(rows, columns) how strong each cell is, 1 is usual, 0 for one that is dark."""
     usual = usual_swing(read)
