@@ -332,16 +332,19 @@ class Search:
         return self._grouped[present]
 
     def _shares_of_lines(self, table: Table) -> Floats:
-        """(lines, F + 1) the share of a line's LEDs that a suspect changes, if it changes only
-        this line, and is not of those that act by chance; else 0."""
+        """(lines, F + 1) the share of a line's LEDs with a cell that a suspect changes, if it
+        changes only this line, and is not of those that act by chance; else 0."""
         wiring = self.display.wiring
         lines = len(wiring.line_lengths)
-        line = wiring.line[table.position[table.which]]
-        flat = np.bincount(line * table.faults + table.fault, minlength=lines * table.faults)
+        at = table.position[table.which]
+        seen = ~wiring.hidden[at]
+        place = wiring.line[at[seen]] * table.faults + table.fault[seen]
+        flat = np.bincount(place, minlength=lines * table.faults)
         changed = flat.reshape(lines, table.faults)
         changed[:, (changed > 0).sum(axis=0) > 1] = 0
         changed[:, self.by_chance.numbers] = 0
-        return np.asarray(changed / np.array(wiring.line_lengths)[:, None])
+        held = np.bincount(wiring.line[wiring.placed], minlength=lines)
+        return np.asarray(changed / np.maximum(held, 1)[:, None])
 
 
 def _numbered(signatures: NDArray[np.uint64]) -> Ints:
