@@ -136,7 +136,9 @@ class Talk:
 
     def _ask_all(self) -> None:
         names = [one.name for one in self._search.asked]
-        first = [] if self._session.answers else [names.index(name) for name in _FIRST]
+        # On a wall of one LED some of them are the same picture.
+        shown = [names.index(name) for name in _FIRST if name in names]
+        first = [] if self._session.answers else shown
         while True:
             if first and (not self._session.answers or self._table.is_alive()):
                 self._ask(first.pop(0))

@@ -76,6 +76,15 @@ def test_what_looks_the_same_without_a_number_stays_after_a_no(small, monkeypatc
     assert second.startswith(("LED 6, lit itself\n", "LED 7\n"))
 
 
+def test_a_wall_of_one_led_is_searched(tmp_path, monkeypatch, capsys):
+    text = '[grid]\ncolumns = 1\nrows = 1\n[chip]\npart = "WS2812B"\n[wiring]\nlines = 1\n'
+    (tmp_path / "one.toml").write_text(text)
+    monkeypatch.chdir(tmp_path)
+    status, said = talk(monkeypatch, capsys, "one.toml", "--sheet", answers=["all dark", "quit"])
+    assert status == 0, said
+    assert "Understood: all dark" in said
+
+
 def test_the_last_picture_is_shown_again_before_somebody_solders(small, monkeypatch, capsys):
     joints = "harness.find.loose.possible_faults"
     monkeypatch.setattr(joints, lambda display: tuple(DataOpen.everywhere(display)))
