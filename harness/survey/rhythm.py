@@ -25,6 +25,8 @@ _FINE = 8  # moments a picture, in the search
 _PACES = np.geomspace(0.1, 4.0, 310)  # seconds a picture, 1.2 % apart
 _STILLS = np.array([1.0])  # one still a picture, one a second (`Stills`)
 _MARKED = 0.6  # correlation with the marker and what follows it
+_MARKED_ALONE = 0.7  # the same of one part of many, of which the best is taken
+_PART = 6  # blocks along the side of such a part
 _VARIES = 0.3  # of the standard deviation of the block that changes most: there is the wall
 _ENDS = (0.03, 0.95)  # of the stills: so many are darker than the dark wall, or not all lit
 _FOLLOWS = 0.6  # correlation of a block with all on and all dark; less is noise, or people
@@ -92,7 +94,7 @@ class Watch:
             return told
         template = np.array([step.lit for step in steps])
         paces = _PACES if moving else _STILLS
-        found = _by_light(times_s, lit, steps, paces) or _by_jumps(times_s, lit, steps, paces)
+        found = next(filter(None, (way(times_s, lit, steps, paces) for way in _WAYS)), None)
         if found is None:
             raise NoMarkerError
         weight, begin_s, pace_s = found
@@ -222,6 +224,31 @@ def _by_jumps(
     weighed = lit @ (weight / weight.sum())
     score, begin_s, pace_s = _search(times_s, weighed, steps, paces_s)
     return None if score < _MARKED else (weight, begin_s, pace_s)
+
+
+def _by_parts(
+    times_s: Floats, lit: NDArray[np.float32], steps: tuple[FilmStep, ...], paces_s: Floats
+) -> tuple[Floats, float, float] | None:
+    """The same, by the part of the picture whose jumps are most like the marker: other things that
+    blink or move are in other parts."""
+    rows, columns = np.indices(_BLOCKS)
+    part_of = (rows // _PART * _BLOCKS[1] + columns // _PART).ravel()
+    size = np.sqrt((np.diff(lit, axis=0) ** 2).mean(axis=0)).astype(np.float64)
+    found = []
+    for part in np.unique(part_of):
+        own = np.where(part_of == part, size, 0.0)
+        weight = np.where(own > 0.5 * own.max(), own, 0.0)
+        if weight.any():
+            weighed = lit @ (weight / weight.sum())
+            found.append((_search(times_s, weighed, steps, paces_s), weight))
+    if not found:
+        return None
+    (score, begin_s, pace_s), weight = max(found, key=lambda one: one[0][0])
+    return None if score < _MARKED_ALONE else (weight, begin_s, pace_s)
+
+
+# How the marker is looked for; the next where those before find none.
+_WAYS = (_by_light, _by_jumps, _by_parts)
 
 
 def _steps_at(times_s: Floats, edges_s: list[Floats], moving: bool) -> tuple[Ints, Ints, Bools]:

@@ -56,6 +56,18 @@ def test_the_rhythm_is_found_at_any_pace_and_rate_though_frames_are_missing(fps,
     assert (found.step[inside] == true[inside]).all()
 
 
+@pytest.mark.slow
+def test_the_rhythm_is_found_beside_what_blinks_brighter():
+    """In half of the picture a lamp goes on and off at random."""
+    rng = np.random.default_rng(2)
+    shown = list(frames(np.arange(0, 10, 1 / 12), 1.13, 0.25, level=40))
+    for frame in shown:
+        frame.luma[:, 24:] = 30 + 200 * rng.integers(0, 2)
+    seen = rhythm_of(shown, film_steps(40), moving=True)
+    assert seen.begins_s[-1] == pytest.approx(1.13, abs=0.03)
+    assert seen.pace_s == pytest.approx(0.25, rel=0.004)
+
+
 def test_a_film_without_the_pattern_is_refused():
     with pytest.raises(NoMarkerError):
         rhythm_of(frames(np.arange(0, 8, 1 / 25), 100, 0.25), film_steps(40), moving=True)
