@@ -13,6 +13,19 @@ from harness.patterns.film import FilmStep
 _LATE, _SHARES, _DRIFT, _JUMP, _FAR = 3, 24, 12.0, 1.5, 0.4
 
 
+_NEAR, _ECHOES = 0.15, 8  # how far the marker's pace may be off; pictures after which it echoes
+
+
+def echoed(times_s: Floats, change: Floats, pace_s: float) -> float:
+    """The pace, near the one given, at which changes come again and again."""
+    fine, energy = _energy(times_s, change)
+    energy = energy - energy.mean()
+    paces_s = pace_s * np.linspace(1 - _NEAR, 1 + _NEAR, 121)
+    late = np.rint(paces_s[:, None] * np.arange(1, _ECHOES + 1) / (fine[1] - fine[0])).astype(int)
+    echo = [sum(float((energy[k:] * energy[:-k]).mean()) for k in some) for some in late.tolist()]
+    return float(paces_s[int(np.argmax(echo))])
+
+
 def refined(
     times_s: Floats,
     change: Floats,
@@ -58,8 +71,9 @@ def _energy(times_s: Floats, change: Floats) -> tuple[Floats, Floats]:
 
 def followed(
     times_s: Floats, change: Floats, begin_s: float, pace_s: float, steps: tuple[FilmStep, ...]
-) -> Floats:
-    """(steps + 1,) when each step begins, and the last ends, as the film changes.
+) -> tuple[Floats, float]:
+    """(steps + 1,) when each step begins, and the last ends, as the film changes; and how many of
+    these changes it shows, less what jumps and drift cost.
 
     Where a camera loses frames, or a file has some twice, and the times do not say so, the pattern
     jumps a little. The most likely way through the changes is looked for (A. J. Viterbi, Error
@@ -73,10 +87,14 @@ def followed(
     usual = float(np.median(seen.max(axis=1))) + 1e-12
     gain = np.clip(seen / usual, -1, 1)
     far = np.abs(late_s[:, None] - late_s) / pace_s
-    cost = np.where(far > _FAR, np.inf, np.minimum(_DRIFT * far, _JUMP))
+    jump = np.minimum(_DRIFT * far, _JUMP)
+    # More can be lost while nothing changes for several pictures, as in the marker.
+    cost = {
+        some: np.where(far > _FAR * some, np.inf, jump) for some in set(np.diff(turns).tolist())
+    }
     total, before = gain[0], np.zeros((len(turns), len(late_s)), dtype=np.int64)
     for k in range(1, len(turns)):
-        ways = total[None, :] - cost
+        ways = total[None, :] - cost[int(turns[k] - turns[k - 1])]
         before[k] = ways.argmax(axis=1)
         total = ways.max(axis=1) + gain[k]
     way = [int(total.argmax())]
@@ -84,4 +102,5 @@ def followed(
         way.append(int(before[k][way[-1]]))
     every = np.arange(len(steps) + 1)
     edges = begin_s + every * pace_s + np.interp(every, turns, late_s[way[::-1]])
-    return np.asarray(np.maximum.accumulate(edges + every * 1e-6), dtype=np.float64)
+    edges = np.maximum.accumulate(edges + every * 1e-6)
+    return np.asarray(edges, dtype=np.float64), float(total.max())

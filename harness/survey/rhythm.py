@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats, Ints
 from harness.patterns.film import FilmStep
-from harness.survey.changes import followed, refined
+from harness.survey.changes import echoed, followed, refined
 from harness.survey.counting import counted, likeness
 from harness.survey.footage import Frame
 
@@ -27,6 +27,7 @@ _STILLS = np.array([1.0])  # one still a picture, one a second (`Stills`)
 _MARKED = 0.6  # correlation with the marker and what follows it
 _MARKED_ALONE = 0.7  # the same of one part of many, of which the best is taken
 _PART = 6  # blocks along the side of such a part
+_OFF = 0.03  # by which the marker's pace may be off, and is refined
 _VARIES = 0.3  # of the standard deviation of the block that changes most: there is the wall
 _ENDS = (0.03, 0.95)  # of the stills: so many are darker than the dark wall, or not all lit
 _FOLLOWS = 0.6  # correlation of a block with all on and all dark; less is noise, or people
@@ -99,11 +100,11 @@ class Watch:
             raise NoMarkerError
         weight, begin_s, pace_s = found
         change = np.array([float(one.ravel() @ weight) for one in self._change])
+        weighed = lit @ (weight / weight.sum())
         if moving:
-            begin_s, pace_s = refined(times_s, change, begin_s, pace_s, steps)
+            begin_s, pace_s = _refined(times_s, weighed, change, begin_s, pace_s, steps)
         else:
             begin_s = round(begin_s - 0.5) + 0.5  # between two stills
-        weighed = lit @ (weight / weight.sum())
         begins_s = [begin_s]
         if moving:
             begins_s += _others(times_s, weighed, change, steps, begin_s, pace_s)
@@ -113,7 +114,7 @@ class Watch:
 
         def edges_of(begin_s: float) -> Floats:
             if moving:
-                return followed(times_s, change, begin_s, pace_s, steps)
+                return followed(times_s, change, begin_s, pace_s, steps)[0]
             return np.asarray(begin_s + np.arange(count + 1.0) * pace_s)
 
         edges_s = [edges_of(one) for one in begins_s]
@@ -249,6 +250,27 @@ def _by_parts(
 
 # How the marker is looked for; the next where those before find none.
 _WAYS = (_by_light, _by_jumps, _by_parts)
+
+
+def _refined(
+    times_s: Floats,
+    light: Floats,
+    change: Floats,
+    begin_s: float,
+    pace_s: float,
+    steps: tuple[FilmStep, ...],
+) -> tuple[float, float]:
+    """Beginning and pace by all changes of the film.
+
+    Frames that were lost while the marker shows make its pictures shorter than those that follow.
+    So these are asked as well, and what explains more of the film counts.
+    """
+    tries = [refined(times_s, change, begin_s, pace_s, steps)]
+    echo_s = echoed(times_s, change, pace_s)
+    if abs(echo_s / pace_s - 1) > _OFF:
+        _, begin_s, _ = _search(times_s, light, steps, np.array([echo_s]))
+        tries.append(refined(times_s, change, begin_s, echo_s, steps))
+    return max(tries, key=lambda one: followed(times_s, change, one[0], one[1], steps)[1])
 
 
 def _steps_at(times_s: Floats, edges_s: list[Floats], moving: bool) -> tuple[Ints, Ints, Bools]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -54,6 +56,26 @@ def test_the_rhythm_is_found_at_any_pace_and_rate_though_frames_are_missing(fps,
     true = np.floor((times_s - 0.9) / pace_s).astype(int)
     inside = shown & (true >= 0) & (true < len(film_steps(40)))
     assert (found.step[inside] == true[inside]).all()
+
+
+@pytest.mark.slow
+def test_the_rhythm_is_found_though_the_camera_lost_frames_of_the_marker():
+    """The file says nothing of them: its frames follow each other at one rate."""
+    taken_s = np.arange(0, 14, 1 / 30)
+    steps, pace_s, begin_s = film_steps(40), 0.188, 1.3
+    lit_long = begin_s + 9.3 * pace_s  # the last four pictures with all on begin with the ninth
+    taken_s = np.delete(taken_s, np.flatnonzero(taken_s > lit_long)[:6])
+    times_s = np.arange(len(taken_s)) / 30
+    shown = [
+        replace(frame, time_s=float(time_s))
+        for frame, time_s in zip(frames(taken_s, begin_s, pace_s), times_s, strict=True)
+    ]
+    found = rhythm_of(shown, steps, moving=True)
+    true = np.floor((taken_s - begin_s) / pace_s).astype(int)
+    coded = (found.step >= 0) & (true >= 16) & (true < len(steps))
+    assert coded.sum() > 0.4 * (true >= 16).sum()
+    assert (found.step[coded] == true[coded]).all()
+    assert found.pace_s == pytest.approx(pace_s, rel=0.01)
 
 
 @pytest.mark.slow
