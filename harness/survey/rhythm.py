@@ -17,21 +17,15 @@ from harness.patterns.film import FilmStep
 from harness.survey.changes import echoed, followed, refined
 from harness.survey.counting import counted, likeness
 from harness.survey.footage import Frame
+from harness.survey.marker import BLOCKS, marker_of, search, weight_of
 
 _SMALL = (192, 336)  # rows, columns of the thumbnails in which changes are seen
 _AGAIN = 0.75  # correlation with the marker of one more pass
-_BLOCKS = (24, 42)  # of them, in which light is watched
-_FINE = 8  # moments a picture, in the search
 _PACES = np.geomspace(0.1, 4.0, 310)  # seconds a picture, 1.2 % apart
 _STILLS = np.array([1.0])  # one still a picture, one a second (`Stills`)
-_MARKED = 0.6  # correlation with the marker and what follows it
-_MARKED_ALONE = 0.7  # the same of one part of many, of which the best is taken
-_PART = 6  # blocks along the side of such a part
 _OFF = 0.03  # by which the marker's pace may be off, and is refined
 _VARIES = 0.3  # of the standard deviation of the block that changes most: there is the wall
 _ENDS = (0.03, 0.95)  # of the stills: so many are darker than the dark wall, or not all lit
-_FOLLOWS = 0.6  # correlation of a block with all on and all dark; less is noise, or people
-_CALM = 16  # pictures of the code that follow the marker in the search
 # Of a picture, the part in which surely nothing else shows: shutters roll, shows send in frames.
 _FROM, _TO = 0.26, 0.90
 _AWAY = 0.42  # of a picture, by which its only frame may be from the middle of that part
@@ -94,8 +88,7 @@ class Watch:
         if self._stills and (told := self._counted(lit, steps)):
             return told
         template = np.array([step.lit for step in steps])
-        paces = _PACES if moving else _STILLS
-        found = next(filter(None, (way(times_s, lit, steps, paces) for way in _WAYS)), None)
+        found = marker_of(times_s, lit, steps, _PACES if moving else _STILLS)
         if found is None:
             raise NoMarkerError
         weight, begin_s, pace_s = found
@@ -133,7 +126,7 @@ class Watch:
             pace_s,
             np.where(kept, step, -1),
             np.where(kept, turn, -1),
-            weight.reshape(_BLOCKS),
+            weight.reshape(BLOCKS),
             self._moves(np.sort(np.concatenate(edges_s)), times_s, kept),
         )
 
@@ -148,7 +141,7 @@ class Watch:
             return None
         varies /= varies.sum()
         tint = varies @ np.array(self._tints).reshape(len(lit), -1, 3)
-        wall = cv2.resize(varies.reshape(_BLOCKS), _SMALL[::-1], interpolation=cv2.INTER_NEAREST)
+        wall = cv2.resize(varies.reshape(BLOCKS), _SMALL[::-1], interpolation=cv2.INTER_NEAREST)
         alike = likeness(np.array(self._smalls), wall > 0)
         # An exposure that follows the light leaves contrast.
         for light in (lit @ varies, lit.std(axis=1) / np.maximum(lit.mean(axis=1), 1)):
@@ -161,13 +154,13 @@ class Watch:
             return None
         step, turn = found
         plain = np.array([one.shows in ("on", "dark") for one in steps])[step] & (step >= 0)
-        weight = _weight(lit[plain], np.array([one.lit for one in steps])[step[plain]])
+        weight = weight_of(lit[plain], np.array([one.lit for one in steps])[step[plain]])
         times_s = np.array(self._times)
         begins_s = np.array([times_s[turn == one][0] for one in np.unique(turn[turn >= 0])])
         changes = np.append(0, np.flatnonzero(np.diff(step)) + 1)
         moves = np.mean([self._change[k] for k in changes.tolist()], axis=0, dtype=np.float64)
         blinks = weight if weight.any() else varies.astype(np.float64)
-        blinks = blinks.reshape(_BLOCKS)
+        blinks = blinks.reshape(BLOCKS)
         return Rhythm(times_s, begins_s, 1.0, step, turn, blinks, np.asarray(moves))
 
     def _moves(self, edges_s: Floats, times_s: Floats, kept: Bools) -> Floats:
@@ -180,76 +173,6 @@ class Watch:
             if len(some)
         ]
         return np.asarray(np.clip(means[0] - means[-1], 0, None) if len(means) > 1 else means[0])
-
-
-def _by_light(
-    times_s: Floats, lit: NDArray[np.float32], steps: tuple[FilmStep, ...], paces_s: Floats
-) -> tuple[Floats, float, float] | None:
-    """The weight of each block, and beginning and pace of the pattern in their light."""
-    template = np.array([step.lit for step in steps])
-    plain = np.array([step.shows in ("on", "dark") for step in steps])
-    weight = lit.std(axis=0).astype(np.float64)
-    score, begin_s, pace_s = 0.0, 0.0, 1.0
-    for _ in range(2):
-        weighed = lit @ (weight / max(float(weight.sum()), 1e-12))
-        score, begin_s, pace_s = _search(times_s, weighed, steps, paces_s)
-        # Blocks that are lit and dark with the whole wall weigh, not those where people pass.
-        at = np.floor((times_s - begin_s) / pace_s).astype(int)
-        inside = (at >= 0) & (at < len(steps)) & plain[at.clip(0, len(steps) - 1)]
-        if inside.sum() < 8:
-            return None
-        weight = _weight(lit[inside], template[at[inside]])
-    return None if score < _MARKED or not weight.any() else (weight, begin_s, pace_s)
-
-
-def _weight(lit: NDArray[np.floating], meant: Floats) -> Floats:
-    """(blocks,) how much each follows what is meant (T,), 0 for those that do other things."""
-    meant = meant - meant.mean()
-    moves = lit - lit.mean(axis=0)
-    size = np.linalg.norm(meant) * np.linalg.norm(moves, axis=0) + 1e-9
-    along = meant @ moves
-    return np.where(along > _FOLLOWS * size, along, 0.0)
-
-
-def _by_jumps(
-    times_s: Floats, lit: NDArray[np.float32], steps: tuple[FilmStep, ...], paces_s: Floats
-) -> tuple[Floats, float, float] | None:
-    """The same, of the blocks that jump most from frame to frame.
-
-    An exposure that follows the light changes the whole picture, but slowly.
-    """
-    size = np.sqrt((np.diff(lit, axis=0) ** 2).mean(axis=0)).astype(np.float64)
-    weight = np.where(size > 0.5 * size.max(), size, 0.0)
-    if not weight.any():
-        return None
-    weighed = lit @ (weight / weight.sum())
-    score, begin_s, pace_s = _search(times_s, weighed, steps, paces_s)
-    return None if score < _MARKED else (weight, begin_s, pace_s)
-
-
-def _by_parts(
-    times_s: Floats, lit: NDArray[np.float32], steps: tuple[FilmStep, ...], paces_s: Floats
-) -> tuple[Floats, float, float] | None:
-    """The same, by the part of the picture whose jumps are most like the marker: other things that
-    blink or move are in other parts."""
-    rows, columns = np.indices(_BLOCKS)
-    part_of = (rows // _PART * _BLOCKS[1] + columns // _PART).ravel()
-    size = np.sqrt((np.diff(lit, axis=0) ** 2).mean(axis=0)).astype(np.float64)
-    found = []
-    for part in np.unique(part_of):
-        own = np.where(part_of == part, size, 0.0)
-        weight = np.where(own > 0.5 * own.max(), own, 0.0)
-        if weight.any():
-            weighed = lit @ (weight / weight.sum())
-            found.append((_search(times_s, weighed, steps, paces_s), weight))
-    if not found:
-        return None
-    (score, begin_s, pace_s), weight = max(found, key=lambda one: one[0][0])
-    return None if score < _MARKED_ALONE else (weight, begin_s, pace_s)
-
-
-# How the marker is looked for; the next where those before find none.
-_WAYS = (_by_light, _by_jumps, _by_parts)
 
 
 def _refined(
@@ -268,7 +191,7 @@ def _refined(
     tries = [refined(times_s, change, begin_s, pace_s, steps)]
     echo_s = echoed(times_s, change, pace_s)
     if abs(echo_s / pace_s - 1) > _OFF:
-        _, begin_s, _ = _search(times_s, light, steps, np.array([echo_s]))
+        _, begin_s, _ = search(times_s, light, steps, np.array([echo_s]))
         tries.append(refined(times_s, change, begin_s, echo_s, steps))
     return max(tries, key=lambda one: followed(times_s, change, one[0], one[1], steps)[1])
 
@@ -313,7 +236,7 @@ def _others(
         if part.sum() < 8:
             continue
         some = times_s[part], light[part], change[part]
-        score, other_s, _ = _search(*some[:2], steps, np.array([pace_s]))
+        score, other_s, _ = search(*some[:2], steps, np.array([pace_s]))
         if score < _AGAIN:
             continue
         other_s, _ = refined(some[0], some[2], other_s, pace_s, steps)
@@ -351,7 +274,7 @@ def _thumbnail(frame: Frame) -> NDArray[np.float32]:
 def _in_blocks(small: NDArray[np.float32]) -> NDArray[np.float32]:
     import cv2  # of the extra `camera`
 
-    blocks = cv2.resize(small, _BLOCKS[::-1], interpolation=cv2.INTER_AREA)
+    blocks = cv2.resize(small, BLOCKS[::-1], interpolation=cv2.INTER_AREA)
     return np.asarray(blocks, dtype=np.float32)
 
 
@@ -361,56 +284,3 @@ def rhythm_of(frames: Iterable[Frame], steps: tuple[FilmStep, ...], *, moving: b
     for frame in frames:
         watch.take(frame)
     return watch.rhythm(steps)
-
-
-def _search(
-    times_s: Floats, light: Floats, steps: tuple[FilmStep, ...], paces_s: Floats
-) -> tuple[float, float, float]:
-    """The best correlation with marker and beginning, when step 0 begins there, and the pace.
-
-    Of the light, or of its jumps, in which an exposure that follows the light matters less.
-    """
-    first = next(number for number, step in enumerate(steps) if step.shows == "on")
-    coded = next(number for number, step in enumerate(steps) if step.bit >= 0)
-    coded_steps = sum(step.bit >= 0 for step in steps)
-    part = steps[first : coded + min(_CALM, coded_steps)]
-    template = np.repeat([step.lit for step in part], _FINE)
-    edges = _jumps(template + 0.1)
-    best = (-1.0, 0.0, 1.0)
-    least_s = float(np.median(np.diff(times_s))) * 0.9
-    for pace_s in paces_s.tolist():
-        if pace_s < least_s or pace_s * len(part) > (times_s[-1] - times_s[0]) * 1.2 + 2 * pace_s:
-            continue
-        moments = np.arange(times_s[0] - pace_s, times_s[-1] + pace_s, pace_s / _FINE)
-        if len(moments) < len(template):
-            continue
-        series = np.interp(moments, times_s, light)
-        for score in (
-            _correlation(series, template, 0.3),
-            _correlation(_jumps(series + 1.0), edges, 0.02),
-        ):
-            at = int(score.argmax())
-            if score[at] > best[0]:
-                best = (float(score[at]), float(moments[at]) - first * pace_s, float(pace_s))
-    return best
-
-
-def _jumps(light: Floats) -> Floats:
-    """By how much light (T,) changes in half a picture, as a logarithm."""
-    log = np.log(light)
-    before = np.concatenate([np.full(_FINE // 2, log[0]), log[: -_FINE // 2]])
-    return np.asarray(np.clip(log - before, -1.5, 1.5))
-
-
-def _correlation(series: Floats, template: Floats, noise: float) -> Floats:
-    """Normalised correlation of a template with each window of a series that has some noise."""
-    from scipy.signal import fftconvolve  # of the extra `campaign`; slow to load
-
-    size = len(template)
-    meant = template - template.mean()
-    mean = fftconvolve(series, np.ones(size) / size, "valid")
-    square = fftconvolve(series**2, np.ones(size) / size, "valid")
-    spread = np.sqrt(np.clip(square - mean**2, 0, None))
-    spread = np.maximum(spread, max(0.05 * float(spread.max()), noise))
-    along = fftconvolve(series, meant[::-1], "valid")
-    return np.asarray(along / (size * spread * meant.std()))
