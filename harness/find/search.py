@@ -265,9 +265,17 @@ class Search:
     def _slips(self, given: Given, beside: tuple[int, ...]) -> Floats:
         """(F + 1,) how many cells differ from what each suspect shows while it is there."""
         key = given.number, given.present, beside, given.seen.tobytes()
-        return self._once(
-            key, lambda: self.table(given.present).slips(given.number, given.seen, beside)
-        )
+        return self._once(key, lambda: self._slips_of(given, beside))
+
+    def _slips_of(self, given: Given, beside: tuple[int, ...]) -> Floats:
+        table = self.table(given.present)
+        slips = table.slips(given.number, given.seen, beside)
+        if self._still(given):
+            return slips
+        # Who looks at a moving picture may not see that an LED is out of step with the others.
+        symbols, meant = table.symbols[given.number], table.reference[given.number, table.position]
+        in_step = np.where((symbols == NOT_LIT) | (symbols == FLICKER), symbols, meant)
+        return np.minimum(slips, table.slips(given.number, given.seen, beside, in_step))
 
     def _of_ways(self, number: int, beside: tuple[int, ...]) -> Floats:
         """(4, K) how many cells of an answer differ from each way a loose joint may be."""

@@ -130,5 +130,5 @@ def test_a_killed_session_goes_on(small):
     os.kill(process.pid, signal.SIGKILL)
     process.communicate()
     done = subprocess.run(command, input="quit\n", capture_output=True, text=True, check=False)
-    assert "goes on after 1 answers" in done.stdout
+    assert "goes on after 1 answer" in done.stdout
     assert "Start the pattern" in done.stdout
