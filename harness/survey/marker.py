@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from emulator.arrays import Floats
+from emulator.arrays import Floats, Ints
 from harness.patterns.film import FilmStep
 
 BLOCKS = (24, 42)  # rows, columns of the blocks of a frame, in which light is watched
@@ -70,13 +70,8 @@ def _by_jumps(
 
     An exposure that follows the light changes the whole picture, but slowly.
     """
-    size = np.sqrt((np.diff(lit, axis=0) ** 2).mean(axis=0)).astype(np.float64)
-    weight = np.where(size > 0.5 * size.max(), size, 0.0)
-    if not weight.any():
-        return None
-    weighed = lit @ (weight / weight.sum())
-    score, begin_s, pace_s = search(times_s, weighed, steps, paces_s)
-    return None if score < _MARKED else (weight, begin_s, pace_s)
+    whole = np.zeros(lit.shape[1], dtype=np.int64)
+    return _by_jumps_in(whole, _MARKED, times_s, lit, steps, paces_s)
 
 
 def _by_parts(
@@ -86,6 +81,19 @@ def _by_parts(
     blink or move are in other parts."""
     rows, columns = np.indices(BLOCKS)
     part_of = (rows // _PART * BLOCKS[1] + columns // _PART).ravel()
+    return _by_jumps_in(part_of, _MARKED_ALONE, times_s, lit, steps, paces_s)
+
+
+def _by_jumps_in(
+    part_of: Ints,
+    least: float,
+    times_s: Floats,
+    lit: NDArray[np.float32],
+    steps: tuple[FilmStep, ...],
+    paces_s: Floats,
+) -> Marked | None:
+    """By the blocks that jump most in the part that correlates most with the marker, by so much at
+    least. part_of: (blocks,) the number of the part of each."""
     size = np.sqrt((np.diff(lit, axis=0) ** 2).mean(axis=0)).astype(np.float64)
     found = []
     for part in np.unique(part_of):
@@ -97,7 +105,7 @@ def _by_parts(
     if not found:
         return None
     (score, begin_s, pace_s), weight = max(found, key=lambda one: one[0][0])
-    return None if score < _MARKED_ALONE else (weight, begin_s, pace_s)
+    return None if score < least else (weight, begin_s, pace_s)
 
 
 def search(

@@ -17,7 +17,7 @@ from emulator.picture.srgb import LUMINANCE
 from harness.campaign.facts import LedFacts, drives_of
 from harness.campaign.watch import data_of, sent_drives
 from harness.survey.seen import Seen
-from harness.survey.standing import OPEN
+from harness.survey.standing import OPEN, around
 
 # In place of a number: no light; light without a number that can be read; nothing is known.
 DARK, UNREAD, UNKNOWN = -1, -2, -3
@@ -150,10 +150,8 @@ def _explained(seen: Seen, share: Floats) -> Bools:
 
 def _least_around(light: Floats) -> Floats:
     """(rows, columns) the least that is known of the eight cells around each; infinite for none."""
-    around = np.pad(np.where(np.isfinite(light), light, np.inf), 1, constant_values=np.inf)
-    rows, columns = light.shape
-    beside = [(y, x) for y in range(3) for x in range(3) if (y, x) != (1, 1)]
-    return np.asarray(np.min([around[y : y + rows, x : x + columns] for y, x in beside], axis=0))
+    nine = around(np.where(np.isfinite(light), light, np.inf), beyond=np.inf)
+    return np.asarray(np.min([*nine[:4], *nine[5:]], axis=0))
 
 
 def dark_cells(seen: Seen, share: Floats) -> Bools:
@@ -161,10 +159,7 @@ def dark_cells(seen: Seen, share: Floats) -> Bools:
     that can be judged, and are beside no cell that is lit and could not be read."""
     dark = (share[..., 3] < _FAINT) & ~(share[..., :3] >= _FAINT).any(axis=2) & (seen.number < 0)
     vague = ~dark & (seen.number < 0) & ~seen.display.gap
-    around = np.pad(vague, 1)
-    rows, columns = vague.shape
-    beside = [around[y : y + rows, x : x + columns] for y in range(3) for x in range(3)]
-    return np.asarray(dark & ~np.any(beside, axis=0))
+    return np.asarray(dark & ~np.any(around(vague), axis=0))
 
 
 def slips(expected: Readings, film: Readings) -> Floats:

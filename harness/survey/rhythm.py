@@ -188,11 +188,12 @@ def _refined(
     Frames that were lost while the marker shows make its pictures shorter than those that follow.
     So these are asked as well, and what explains more of the film counts.
     """
-    tries = [refined(times_s, change, begin_s, pace_s, steps)]
+    told = refined(times_s, change, begin_s, pace_s, steps)
     echo_s = echoed(times_s, change, pace_s)
-    if abs(echo_s / pace_s - 1) > _OFF:
-        _, begin_s, _ = search(times_s, light, steps, np.array([echo_s]))
-        tries.append(refined(times_s, change, begin_s, echo_s, steps))
+    if abs(echo_s / pace_s - 1) <= _OFF:
+        return told
+    _, begin_s, _ = search(times_s, light, steps, np.array([echo_s]))
+    tries = [told, refined(times_s, change, begin_s, echo_s, steps)]
     return max(tries, key=lambda one: followed(times_s, change, one[0], one[1], steps)[1])
 
 

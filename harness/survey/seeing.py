@@ -83,8 +83,7 @@ def see(
     alone = 2 * at_lattice(swings, wall.outline, tracker.shape)
     both = [np.where(np.isnan(measured.swings), alone, measured.swings), alone]
     read = max((read_cells(one, words) for one in both), key=lambda one: one.worth)
-    row, column = np.indices(tracker.shape)
-    in_all = laid.seen(wall.outline.pixels(np.stack([column, row], axis=-1).astype(np.float64)))
+    in_all = laid.seen(wall.outline.middles(tracker.shape))
     measured = replace(measured, inside=np.minimum(measured.inside, in_all))
     off = astray(read, wall.outline, found, len(words))
     return _seen(display, shots, measured, read, tracker.inside, words, laid.blinking, off)

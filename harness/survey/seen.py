@@ -42,6 +42,11 @@ class Outline:
         """The outline for other cells. move: (3, 3) from these, column and row, to its own."""
         return replace(self, matrix=self.matrix @ move)
 
+    def middles(self, shape: tuple[int, ...]) -> Floats:
+        """(rows, columns, 2) x and y of the middles of cells of that shape."""
+        row, column = np.indices(shape)
+        return self.pixels(np.stack([column, row], axis=-1).astype(np.float64))
+
     def seen_at(self, left: float, top: float, larger: float) -> Self:
         """The outline in a frame of which its own picture shows the part from there, so many times
         larger."""

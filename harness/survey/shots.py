@@ -66,8 +66,7 @@ class Shots:
 
     def has(self, outline: Outline, shape: tuple[int, ...]) -> Bools:
         """(rows, columns) whether the shots have these cells, of an outline in one of them."""
-        cells = np.stack(np.meshgrid(*map(np.arange, shape[::-1])), axis=-1).astype(np.float64)
-        return within(outline.pixels(cells), self.shots[0].light.shape)
+        return within(outline.middles(shape), self.shots[0].light.shape)
 
     def pictures(self) -> Iterator[tuple[int, int, list[Shot]]]:
         """Pass, step, and the shots of each picture."""

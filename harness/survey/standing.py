@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from emulator.arrays import Bools, Floats, Ints
 from emulator.description.display import Display
+
+Value = TypeVar("Value", np.bool_, np.float64)
 
 _CONFIDENT = 0.999
 # Reasons why one LED or several are uncertain; `advice` says what helps against each.
@@ -52,7 +56,7 @@ class Cells:
     def blurred(self) -> Bools:
         """(rows, columns) cells that are stirring, or beside those: whatever lights there, pictures
         that lie wrong could hide it."""
-        return np.asarray(np.any(_around(self.stirring), axis=0))
+        return np.asarray(np.any(around(self.stirring), axis=0))
 
 
 @dataclass(frozen=True)
@@ -127,13 +131,14 @@ def _alone(cells: Cells, column: Ints, row: Ints) -> Bools:
     read[row[row >= 0], column[row >= 0]] = True
     unread = (cells.number >= 0) & ~read
     unread |= (cells.vague | cells.stirring | cells.outside | cells.clipped) & (cells.number < 0)
-    unread, there = (np.sum(_around(one), axis=0) for one in (unread, np.ones_like(unread)))
+    unread, there = (np.sum(around(one), axis=0) for one in (unread, np.ones_like(unread)))
     return np.asarray(2 * unread >= there - 1)  # a cell is among its own
 
 
-def _around(cells: Bools) -> list[Bools]:
-    """Of each cell of (rows, columns) itself and the eight around it, False beyond the edge."""
-    wide = np.pad(cells, 1)
+def around(cells: NDArray[Value], beyond: float = 0) -> list[NDArray[Value]]:
+    """Of each cell of (rows, columns) the nine of its neighbourhood, itself in the middle; what is
+    beyond the edge is given."""
+    wide = np.pad(cells, 1, constant_values=beyond)
     rows, columns = cells.shape
     return [wide[y : y + rows, x : x + columns] for y in range(3) for x in range(3)]
 

@@ -65,8 +65,6 @@ def _agrees(seen: Seen, share: Floats) -> Bools:
 
 def pitch_px(seen: Seen) -> float:
     """Pixels between neighbours, where they are nearest."""
-    rows, columns = seen.display.gap.shape
-    cells = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1).astype(np.float64)
-    at = seen.outline.pixels(cells)
+    at = seen.outline.middles(seen.display.gap.shape)
     steps = [np.hypot(*np.moveaxis(np.diff(at, axis=axis), -1, 0)) for axis in (0, 1)]
     return min((float(one.min()) for one in steps if one.size), default=np.inf)

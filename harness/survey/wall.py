@@ -84,9 +84,8 @@ def astray(read: Read, outline: Outline, found: Sighted, leds: int) -> Bools:
     lattice lies wrong. found: where numbers blink, in the picture of the outline."""
     from scipy.spatial import cKDTree  # of the extra `campaign`; slow to load
 
-    row, column = np.indices(read.shown.shape)
-    middle = outline.pixels(np.stack([column, row], axis=-1).astype(np.float64))
-    _, nearest = cKDTree(middle.reshape(-1, 2)).query(found.places)
+    middles = outline.middles(read.shown.shape)
+    _, nearest = cKDTree(middles.reshape(-1, 2)).query(found.places)
     shown = read.shown.ravel()[nearest]
     right = np.zeros(leds, dtype=np.bool_)
     right[found.number[shown == found.number]] = True
